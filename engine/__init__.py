@@ -1,0 +1,3 @@
+"""Maths, search and files of swirlstack."""
+
+__version__ = "0.1.0"

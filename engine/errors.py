@@ -1,0 +1,56 @@
+"""What can go wrong at the edges, each with the exit code the command ends with."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong in a file, with where it stands and how to mend it."""
+
+    file: str
+    line: int | None
+    key: str
+    """Dotted path of the key, '' for the whole file."""
+    found: str
+    expected: str
+    remedy: str
+
+    def __str__(self) -> str:
+        place = self.file if self.line is None else f"{self.file}:{self.line}"
+        key = f" {self.key}:" if self.key else ""
+        return f"{place}:{key} {self.found}; expected {self.expected}. {self.remedy}"
+
+
+class SwirlstackError(Exception):
+    """Base of every error this project raises on purpose."""
+
+    exit_code = 1
+
+
+class StudyError(SwirlstackError):
+    """The study file (or what was typed instead of it) is wrong; carries every problem found."""
+
+    exit_code = 2
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class NothingFeasibleError(SwirlstackError):
+    """The run ended without one design inside every limit."""
+
+    exit_code = 3
+
+
+class RunFolderError(SwirlstackError):
+    """The run folder is damaged, in use, or belongs to another study."""
+
+    exit_code = 4
+
+
+class StorageError(SwirlstackError):
+    """A file could not be written (disk full, no permission); what was stored before is whole."""
+
+    exit_code = 1

@@ -1,0 +1,1 @@
+"""The turbine's physics: arrays in, arrays out."""

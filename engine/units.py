@@ -1,0 +1,1 @@
+"""Text with a unit to SI, checked by dimension. The only home of pint."""

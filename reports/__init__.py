@@ -1,0 +1,1 @@
+"""Pages and charts made from a finished run."""
