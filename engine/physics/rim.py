@@ -118,7 +118,7 @@ def mix_at_rim(
     -----
     Angular momentum of the ring: what the jets bring goes to the casing, to the disc edges (the
     edge drag is charged to the ring as well as paid to the rotor, so that nothing is counted
-    twice) and, with the mixed swirl, into gaps and leakage. The edge drag changes sign with slip, so
+    twice) and, with the mixed swirl, into gaps and leakage. Edge drag changes sign with slip, so
     one of two quadratics applies; the balance at rim speed tells which. Density and friction depend
     on the swirl and are found by repeating the solution.
 
