@@ -70,3 +70,11 @@ def fit_ideal_gas(
         entropy_fit=fit(entropy(temperature)),
         viscosity_fit=fit(viscosity),
     )
+
+
+@lru_cache(maxsize=8)
+def free_air_density(name: str) -> float:
+    """Density [kg/m3] at 1 bar and 20 °C, the state compressors are rated at (ISO 1217)."""
+    fluid = gas(name)
+    enthalpy = fluid.enthalpy(pressure=1e5, temperature=293.15)
+    return float(fluid.density(pressure=1e5, enthalpy=enthalpy))

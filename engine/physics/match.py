@@ -17,7 +17,7 @@ RESIDUAL = 1e-6
 """Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
 EXHAUST_CHOKED_MACH = 0.8
 LEAST_FLOW = 1e-9
-"""Rotor flow [kg/s] below which a lane counts as without flow."""
+"""Rotor flow [kg/s] at which lanes without flow are followed."""
 
 
 @dataclass(frozen=True)
@@ -229,6 +229,7 @@ def match_rim_pressure(
     status = first_reason(status, off & _steep(fluid, circuit, flow), Reason.GAP_CHOKED)
     status = first_reason(status, off, Reason.NOT_CONVERGED)
     status = first_reason(status, flow.rotor_flow <= LEAST_FLOW, Reason.NO_FLOW)
+    status = first_reason(status, flow.ring.churning, Reason.CHURNING)
     return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
 
 

@@ -4,10 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.fluid import IdealGas
 
 RING_PASSES = 4
+MOST_HEATING = 50e3
+"""Work of the edges on the ring [J/kg] up to which the ring is followed; beyond, a stack churns
+more than it is blown through, and no steady state is near."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +25,7 @@ class Ring:
     edge_torque: Lanes  # of the ring on the disc edges [N m]
     casing_dissipation: Lanes  # friction power left on the casing wall [W]
     edge_dissipation: Lanes  # friction power left on the disc edges [W]
+    churning: Mask  # the edges do more work on the ring than MOST_HEATING; states are not to be used
 
 
 @dataclass(frozen=True)
@@ -148,7 +152,8 @@ def mix_at_rim(
         swirl = _ring_swirl(flow, incoming, rim_speed, casing, edge)
         slip = swirl - rim_speed
         edge_torque = edge * slip * np.abs(slip) * rim_radius
-        total = total_enthalpy - edge_torque * angular_speed / flow
+        drawn = edge_torque * angular_speed / flow
+        total = total_enthalpy - np.clip(drawn, -MOST_HEATING, MOST_HEATING)
     enthalpy = total - swirl**2 / 2
     return Ring(
         swirl=swirl,
@@ -159,6 +164,7 @@ def mix_at_rim(
         edge_torque=edge_torque,
         casing_dissipation=np.asarray(casing * rim_radius / casing_radius * swirl**3),
         edge_dissipation=np.asarray(edge_torque / rim_radius * (swirl - rim_speed)),
+        churning=np.asarray(np.abs(drawn) > MOST_HEATING),
     )
 
 
