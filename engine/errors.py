@@ -7,7 +7,7 @@ from dataclasses import dataclass
 class WrongValueError(ValueError):
     """One wrong value, before it is known in which file and line it stands."""
 
-    def __init__(self, found: str, expected: str, remedy: str) -> None:
+    def __init__(self, found: str, expected: str = "", remedy: str = "") -> None:
         self.found, self.expected, self.remedy = found, expected, remedy
         super().__init__(sentence(found, expected, remedy))
 

@@ -95,12 +95,12 @@ def shorten(value: object) -> str:
     return repr(text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}...")
 
 
-def parse(value: object, dimension: str, *, atmosphere: float = 101325.0) -> float:
+def parse(value: object, dimension: str, *, atmosphere: float | None = None) -> float:
     """SI number of a text with its unit; a whole number for "count".
 
     A pressure must end in ``gauge`` or ``absolute`` (also ``abs``, ``(g)``, ``barg``, ``bara``);
-    `atmosphere` [Pa] is added to a gauge pressure. The volume of an air flow is free air at
-    1 bar and 20 °C (ISO 1217). Raises UnitError.
+    `atmosphere` [Pa] is added to a gauge pressure, which is refused without it. The volume of an
+    air flow is free air at 1 bar and 20 °C (ISO 1217). Raises UnitError.
     """
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         kinds = {list: "a list", tuple: "a list", dict: "a section with keys", bool: "a yes or no"}
@@ -111,10 +111,14 @@ def parse(value: object, dimension: str, *, atmosphere: float = 101325.0) -> flo
         return _whole(number, unit, dimension, value)
     if dimension == "ratio":
         return _ratio(number, unit, dimension, value)
-    offset = 0.0
+    offset: float | None = 0.0
     if dimension == "pressure":
         unit, is_gauge = _reference(unit, dimension, value)
         offset = atmosphere if is_gauge else 0.0
+    if offset is None:
+        remedy = "write it as in 1.013 bar absolute"
+        found = f"{shorten(value)} is gauge"
+        raise UnitError(found, "an absolute pressure here", remedy)
     if not unit:
         remedy = f"add the unit, as in {unit_example(dimension)}"
         raise _wrong(dimension, f"{shorten(value)} has no unit", remedy)
