@@ -54,21 +54,23 @@ class Axis:
         """SI values or words at these indices."""
         if self.listed is None:
             return self.low + (self.high - self.low) * (index / CONTINUOUS_STEPS)
-        return self.listed[index]
+        values: NDArray[Any] = self.listed[index]
+        return values
 
     def nearest(self, values: NDArray[Any]) -> Index:
         """Find the indices whose values lie nearest; a word must be one of the listed."""
         if self.listed is None:
             share = (np.asarray(values, dtype=float) - self.low) / (self.high - self.low)
-            return np.rint(share.clip(0, 1) * CONTINUOUS_STEPS).astype(np.int64)
+            return np.asarray(np.rint(share.clip(0, 1) * CONTINUOUS_STEPS), dtype=np.int64)
         if not self.is_text:
-            return np.searchsorted((self.listed[1:] + self.listed[:-1]) / 2, values)
+            middles = (self.listed[1:] + self.listed[:-1]) / 2
+            return np.asarray(np.searchsorted(middles, values), dtype=np.int64)
         same = np.asarray(values)[:, None] == self.listed
         if not same.any(axis=1).all():
             unknown = np.asarray(values)[~same.any(axis=1)][0]
             msg = f"{self.key}: {unknown} is not one of {', '.join(self.listed)}"
             raise ValueError(msg)
-        return same.argmax(axis=1)
+        return np.asarray(same.argmax(axis=1), dtype=np.int64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,10 +121,6 @@ class Space:
         """Snap points of the unit cube; each value of an axis has an equal share of it."""
         return np.clip((unit * self.counts).astype(np.int64), 0, self.counts - 1)
 
-    def to_unit(self, index: Index) -> NDArray[np.float64]:
-        """Middle of each build's cell in the unit cube."""
-        return (index + 0.5) / self.counts
-
     def sample(self, n_builds: int, generator: np.random.Generator) -> Index:
         """Spread builds over the space by a scrambled Sobol sequence; repeats are possible."""
         if not self.axes:
@@ -131,13 +129,11 @@ class Space:
         # A whole power of two is drawn: Sobol points are balanced only then.
         return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])
 
-    def every(self) -> Index:
-        """Every build of a finite space, the last axis running fastest."""
-        if self.size == inf:
-            msg = "a continuous space cannot be listed"
-            raise ValueError(msg)
-        grid: Index = np.indices(self.counts.tolist(), dtype=np.int64)
-        return grid.reshape(len(self.axes), int(self.size)).T
+    def numbered(self, numbers: NDArray[np.int64]) -> Index:
+        """Give builds of a finite space by number from 0, the last axis running fastest."""
+        if not self.axes:
+            return np.zeros((len(numbers), 0), dtype=np.int64)
+        return np.stack(np.unravel_index(numbers, tuple(self.counts)), axis=1)
 
     def hashes(self, index: Index) -> NDArray[np.uint64]:
         """Give each build a 64-bit number, the same on every machine; equal builds agree."""
