@@ -142,8 +142,8 @@ def march(
     Notes
     -----
     Relative swirl is carried as four modes across the gap, fed by what comes in at the rim and by
-    what the turning frame adds (2 Omega r per unit of radius), each decaying at its own rate; a step
-    is exact in both. Pressure: centrifugal, Coriolis and radial acceleration terms and friction,
+    what the turning frame adds (2 Omega r per unit of radius), each decaying at its own rate; a
+    step is exact in both. Pressure: centrifugal, Coriolis and radial acceleration terms, friction,
     with density changes along (p, h) solved in closed form (a factor 1 - M_r^2). Rothalpy is
     conserved as a mass-flux mean, so total enthalpy falls by Omega times the swirl flux exactly.
     Laminar and turbulent friction are blended smoothly in log Re between 2,300 and 4,000, where
