@@ -1,12 +1,9 @@
 """What the terminal shows. The only home of rich; the console object is passed in."""
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from typing import Any
 
-from numpy.typing import NDArray
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table as Grid
 from rich.text import Text
 
