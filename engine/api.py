@@ -100,7 +100,7 @@ def point(study: Study, values: list[str]) -> Point:
 
 def look(study: Study) -> Look:
     """Sample the space and time the model, before a night is spent on it."""
-    space = Space.of(study.searched())
+    space = Space.of(study)
     builds = space.builds(space.sample(LOOKED_AT, np.random.default_rng(study.search.seed)))
     start = time.perf_counter()
     results = evaluate_builds(study, builds)
