@@ -157,7 +157,7 @@ def _circuit(
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
     pressure = np.full(n_lanes, supply.pressure)
-    back = np.full(n_lanes, study.back_pressure)
+    back = np.full(n_lanes, study.supply.back_pressure)
     divergent = build["nozzle_form"] == "convergent-divergent"
     nozzle = nozzle_from_supply(
         fluid=fluid,
