@@ -15,8 +15,11 @@ from engine.physics.fluid import IdealGas
 
 STEPS = 48
 CLUSTERING = 1.5
-"""Steps crowd towards the rim, where profiles develop: distance goes with this power."""
+"""Steps crowd towards the rim, where profiles develop: ln(rim / radius) goes with this power."""
 CHOKED_RADIAL_MACH = 0.95
+UNRESOLVED = 0.15
+"""Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
+across the point where the flow chokes."""
 
 LAMINAR_BELOW, TURBULENT_ABOVE = 2300.0, 4000.0
 """Gap Reynolds number 2 b V_rel / nu: laminar below, turbulent above, blended between."""
@@ -176,7 +179,7 @@ def march(
     slip = swirl - omega * rim
     rothalpy = enthalpy + (speed**2 + slip**2 - (omega * rim) ** 2) / 2
     channel = _Channel(fluid=fluid, flux=flux, gap=gap, omega=omega, rothalpy=rothalpy)
-    radii = rim - (rim - bore) * (np.arange(steps + 1)[:, None] / steps) ** CLUSTERING
+    radii = rim * (bore / rim) ** ((np.arange(steps + 1)[:, None] / steps) ** CLUSTERING)
     state = _State(
         pressure=pressure,
         modes=ENTRY_SHARES * (rim * slip),
@@ -191,7 +194,8 @@ def march(
         state = channel.step(r, r_next, state, here, there)
         turbulent = turbulent + (here.turbulence + there.turbulence) / 2 * (r - r_next)
         here = there
-        choked |= ~(here.radial_mach < CHOKED_RADIAL_MACH) | ~(state.pressure > 0)
+        jump = np.abs(state.pressure - guess.pressure)
+        choked |= ~(here.radial_mach < CHOKED_RADIAL_MACH) | ~(jump < UNRESOLVED * state.pressure)
         reynolds, mach = np.fmax(reynolds, here.reynolds), np.fmax(mach, here.mach)
     last = channel.at(radii[-1], state, here.speed)
     bad = np.where(choked, np.nan, 0.0)
