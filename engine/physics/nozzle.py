@@ -65,7 +65,7 @@ def isentropic_flux(
     >>> h = air.enthalpy(pressure=6e5, temperature=293.15)
     >>> flux = isentropic_flux(fluid=air, pressure=6e5, enthalpy=h, back_pressure=1e5)
     >>> round(float(flux))
-    1419
+    1417
 
     """
     throat = np.maximum(
