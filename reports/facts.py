@@ -1,0 +1,365 @@
+"""A run reduced to what the page says, as plain frozen data. No text layout, no charts."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import COLUMNS, LOSSES, SEARCHED
+from engine.study import Machine, Range, Study
+
+Table: TypeAlias = Mapping[str, NDArray[Any]]
+"""Columns by key, SI, all of one length."""
+Values: TypeAlias = Mapping[str, float | str]
+"""One row of a table."""
+Role: TypeAlias = Literal["most", "knee", "safest"]
+ROLES: tuple[Role, ...] = ("most", "knee", "safest")
+"""The marked candidates: best first aim at the required margin, the knee, the safest useful one."""
+
+NEAR = 0.01
+"""A limit binds where a result is within this share of its bound; a range end likewise."""
+CLOSEST = 5
+"""So many closest designs are shown when nothing is feasible."""
+
+
+@dataclass(frozen=True)
+class RunData:
+    """Everything the page is made from."""
+
+    study: Study
+    study_text: str
+    provenance: Mapping[str, str]
+    """Name to text: versions, seed, hash, times."""
+    designs: Table
+    """Every design evaluated; 'feasible' is 1 or 0."""
+    front: Table
+    """The non-dominated feasible designs, same keys as `designs`."""
+    speed_curves: Mapping[str, Table] = field(default_factory=dict)
+    """By role of `marked`: one build at many speeds."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """One objective; the first two span the chart."""
+
+    key: str
+    maximise: bool
+    required: float | None
+    """The level that a candidate must reach (SI), None where any will do."""
+
+    def gain(self, values: NDArray[Any]) -> NDArray[np.float64]:
+        """Values turned so that more is better."""
+        numbers = np.asarray(values, dtype=float)
+        return numbers if self.maximise else -numbers
+
+    def reached(self, values: NDArray[Any]) -> NDArray[np.bool_]:
+        """Where the required level is met."""
+        gains = self.gain(values)
+        if self.required is None:
+            return np.isfinite(gains)
+        return np.asarray(gains >= self.gain(np.asarray(self.required)))
+
+
+@dataclass(frozen=True)
+class Loss:
+    """One step on the way from supply to terminals."""
+
+    key: str
+    watts: float
+    share: float
+    """Of the isentropic power."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One marked build of the front."""
+
+    roles: tuple[Role, ...]
+    design: int
+    """Number of the design, as the table shows it."""
+    values: Values
+    losses: tuple[Loss, ...]
+    """In the order of the flow."""
+    curve: Table
+    """Against speed; empty where none was computed."""
+
+
+@dataclass(frozen=True)
+class LimitFact:
+    """What one bound did to the search."""
+
+    key: str
+    side: Literal["min", "max"]
+    bound: float
+    failed: int
+    judged: int
+    """Designs that have this result at all."""
+    binding: int
+    """Front designs within `NEAR` of the bound."""
+    span: tuple[float, float] | None
+    """First aim over those front designs, lowest and highest."""
+
+
+@dataclass(frozen=True)
+class RangeEnd:
+    """Front designs that sit at an end of a variable's range."""
+
+    key: str
+    end: Literal["smallest", "largest"]
+    value: float
+    share: float
+    """Of the front."""
+
+
+@dataclass(frozen=True)
+class CloseDesign:
+    """An infeasible design that came near."""
+
+    values: Values
+    missed: tuple[tuple[str, Literal["min", "max"], float], ...]
+    """Key, side and bound of each limit it breaks."""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """The whole page in numbers."""
+
+    title: str
+    study: Study
+    study_text: str
+    provenance: Mapping[str, str]
+    aims: tuple[Aim, ...]
+    evaluated: int
+    matched: int
+    feasible: int
+    statuses: tuple[tuple[str, int], ...]
+    """Why designs have no operating point, most frequent first."""
+    candidates: tuple[Candidate, ...]
+    front: Table
+    """Best first aim first, with 'design' as number."""
+    cloud: Table
+    """Aims of every feasible design."""
+    limits: tuple[LimitFact, ...]
+    range_ends: tuple[RangeEnd, ...]
+    outside: tuple[tuple[str, int], ...]
+    """Relations used outside their published range, with the number of front designs."""
+    closest: tuple[CloseDesign, ...]
+    """Only where nothing is feasible."""
+
+
+def aims_of(study: Study) -> tuple[Aim, ...]:
+    """Aims in the order of the study, each with the level that its limit (or good sense) asks for."""
+    aims = []
+    for key, sense in study.aims.items():
+        maximise = sense == "maximise"
+        limit = study.limits.get(key)
+        required = None if limit is None else limit.min if maximise else limit.max
+        if required is None and key == "safety_margin" and maximise:
+            required = 1.0  # below it the first failure comes before operating speed
+        aims.append(Aim(key, maximise, required))
+    return tuple(aims)
+
+
+def marked(study: Study, front: Table) -> dict[Role, int]:
+    """Front rows of the marked candidates; empty where no design reaches the required levels.
+
+    The knee is the design farthest beyond the straight line (or plane) through the ends of the
+    front, each aim scaled to its own span.
+    """
+    aims = aims_of(study)
+    n_rows = len(front[aims[0].key]) if aims[0].key in front else 0
+    usable = np.ones(n_rows, dtype=bool)
+    for aim in aims:
+        usable &= aim.reached(front[aim.key])
+    rows = np.flatnonzero(usable)
+    if rows.size == 0:
+        return {}
+    gains = np.array([aim.gain(front[aim.key][rows]) for aim in aims])
+    low = gains.min(axis=1, keepdims=True)
+    span = gains.max(axis=1, keepdims=True) - low
+    scaled = (gains - low) / np.where(span > 0, span, 1.0)
+    return {
+        "most": _best(rows, gains[0], gains[1]),
+        "knee": int(rows[np.argmax(scaled.sum(axis=0))]),
+        "safest": _safest(rows, gains),
+    }
+
+
+def _best(rows: NDArray[np.int64], first: NDArray[Any], second: NDArray[Any]) -> int:
+    return int(rows[np.lexsort((-second, -first))[0]])
+
+
+def _safest(rows: NDArray[np.int64], gains: NDArray[Any]) -> int:
+    """Best second aim among those with half the best first aim (twice the least one)."""
+    best = gains[0].max()
+    useful = gains[0] >= (best / 2 if best > 0 else 2 * best)
+    return _best(rows[useful], gains[1][useful], gains[0][useful])
+
+
+def facts_of(data: RunData) -> Facts:
+    """Reduce a run to its page."""
+    aims = aims_of(data.study)
+    front = _sorted_front(data.front, aims[0])
+    feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
+    status = np.asarray(data.designs["status"]).astype(str)
+    limits = _limits(data.study, data.designs, front, aims[0])
+    return Facts(
+        title=data.study.title,
+        study=data.study,
+        study_text=data.study_text,
+        provenance=data.provenance,
+        aims=aims,
+        evaluated=len(feasible),
+        matched=int(np.count_nonzero(status == "matched")),
+        feasible=int(np.count_nonzero(feasible)),
+        statuses=tuple(Counter(s for s in status.tolist() if s != "matched").most_common()),
+        candidates=_candidates(data.study, front, data.speed_curves),
+        front=front,
+        cloud={aim.key: np.asarray(data.designs[aim.key], dtype=float)[feasible] for aim in aims},
+        limits=limits,
+        range_ends=_range_ends(data.study, front),
+        outside=_outside(front),
+        closest=() if feasible.any() else _closest(data.designs, limits),
+    )
+
+
+def varying(study: Study) -> tuple[str, ...]:
+    """The six variables, then every machine number that the study searches too."""
+    moved = (key for key in Machine.model_fields if getattr(study.ranges, key) is not None)
+    return (*SEARCHED, *moved)
+
+
+def row_of(table: Table, row: int) -> Values:
+    """One row as plain numbers and words."""
+    return {
+        key: str(column[row]) if _is_text(key) else float(column[row])
+        for key, column in table.items()
+    }
+
+
+def _is_text(key: str) -> bool:
+    return key in COLUMNS and COLUMNS[key].is_text
+
+
+def _sorted_front(front: Table, first: Aim) -> Table:
+    n_rows = len(front.get(first.key, ()))
+    numbered = dict(front)
+    numbered.setdefault("design", np.arange(1, n_rows + 1))
+    order = np.argsort(-first.gain(front[first.key]), kind="stable") if n_rows else slice(0)
+    return {key: np.asarray(column)[order] for key, column in numbered.items()}
+
+
+def _candidates(
+    study: Study, front: Table, curves: Mapping[str, Table]
+) -> tuple[Candidate, ...]:
+    rows = marked(study, front)
+    found = []
+    for row in dict.fromkeys(rows.values()):
+        roles = tuple(role for role in ROLES if rows[role] == row)
+        values = row_of(front, row)
+        curve = next((curves[role] for role in roles if role in curves), {})
+        found.append(
+            Candidate(roles, int(float(values["design"])), values, losses_of(values), curve)
+        )
+    return tuple(found)
+
+
+def losses_of(values: Values) -> tuple[Loss, ...]:
+    """Every known loss in the order of the flow."""
+    whole = float(values.get("isentropic_power", np.nan))
+    return tuple(
+        Loss(key, float(values[key]), float(values[key]) / whole)
+        for key in LOSSES
+        if key in values and np.isfinite(float(values[key])) and whole > 0
+    )
+
+
+def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[LimitFact, ...]:
+    found = []
+    for key, limit in study.limits.items():
+        for side, bound in (("min", limit.min), ("max", limit.max)):
+            if bound is None:
+                continue
+            shortfall = _shortfall(designs[key], side, bound)
+            near = np.abs(np.asarray(front[key], dtype=float) - bound) <= NEAR * abs(bound)
+            reach = np.asarray(front[first.key], dtype=float)[near]
+            found.append(
+                LimitFact(
+                    key=key,
+                    side="min" if side == "min" else "max",
+                    bound=bound,
+                    failed=int(np.count_nonzero(shortfall > 0)),
+                    judged=int(np.count_nonzero(np.isfinite(shortfall))),
+                    binding=int(np.count_nonzero(near)),
+                    span=(float(reach.min()), float(reach.max())) if reach.size else None,
+                )
+            )
+    return tuple(sorted(found, key=lambda fact: -fact.failed))
+
+
+def _shortfall(values: NDArray[Any], side: str, bound: float) -> NDArray[np.float64]:
+    """How far beyond its bound, as a share of it; NaN stays NaN."""
+    numbers = np.asarray(values, dtype=float)
+    beyond = bound - numbers if side == "min" else numbers - bound
+    return np.asarray(beyond / (abs(bound) or 1.0), dtype=float)
+
+
+def _range_ends(study: Study, front: Table) -> tuple[RangeEnd, ...]:
+    found = []
+    for key in varying(study):
+        if key not in front or _is_text(key):
+            continue
+        ends = _ends(getattr(study.ranges, key))
+        values = np.asarray(front[key], dtype=float)
+        if ends is None or values.size == 0:
+            continue
+        reach = NEAR * (ends[1] - ends[0])
+        at_low = float(np.mean(values <= ends[0] + reach))
+        at_high = float(np.mean(values >= ends[1] - reach))
+        found += [
+            RangeEnd(key, "smallest", ends[0], at_low),
+            RangeEnd(key, "largest", ends[1], at_high),
+        ]
+    return tuple(sorted((f for f in found if f.share >= 0.1), key=lambda f: -f.share))
+
+
+def _ends(span: Range[float]) -> tuple[float, float] | None:
+    """Lowest and highest value, None where there is only one."""
+    if span.choices is not None:
+        low, high = min(span.choices), max(span.choices)
+    elif span.min is not None and span.max is not None:
+        low, high = span.min, span.max
+    else:
+        return None
+    return (low, high) if low < high else None
+
+
+def _outside(front: Table) -> tuple[tuple[str, int], ...]:
+    notes: Counter[str] = Counter()
+    for text in np.asarray(front.get("validity", ())).astype(str).tolist():
+        notes.update({part.strip() for part in text.split(";") if part.strip()})
+    return tuple(notes.most_common())
+
+
+def _closest(designs: Table, limits: tuple[LimitFact, ...]) -> tuple[CloseDesign, ...]:
+    """Matched designs with the smallest sum of shortfalls."""
+    if not limits:
+        return ()
+    each = np.array([_shortfall(designs[f.key], f.side, f.bound) for f in limits])
+    total = np.where(each > 0, each, 0.0).sum(axis=0)
+    total[~np.isfinite(each).all(axis=0)] = np.inf
+    nearest = [row for row in np.argsort(total, kind="stable")[:CLOSEST] if np.isfinite(total[row])]
+    return tuple(
+        CloseDesign(
+            row_of(designs, int(row)),
+            tuple(
+                (fact.key, fact.side, fact.bound)
+                for fact, shortfall in zip(limits, each[:, row], strict=True)
+                if shortfall > 0
+            ),
+        )
+        for row in nearest
+    )
