@@ -9,13 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, LOSSES, SEARCHED
-from engine.study import Machine, Range, Study
+from engine.front import Merits, knee, merits
+from engine.limits import MATCHED, violations, with_standing
+from engine.study import Limit, Machine, Range, Study
 
 Table: TypeAlias = Mapping[str, NDArray[Any]]
 """Columns by key, SI, all of one length."""
 Values: TypeAlias = Mapping[str, float | str]
 """One row of a table."""
 Role: TypeAlias = Literal["most", "knee", "safest"]
+Side: TypeAlias = Literal["min", "max"]
 ROLES: tuple[Role, ...] = ("most", "knee", "safest")
 """The marked candidates: best first aim at the required margin, the knee, the safest useful one."""
 
@@ -50,18 +53,6 @@ class Aim:
     required: float | None
     """The level that a candidate must reach (SI), None where any will do."""
 
-    def gain(self, values: NDArray[Any]) -> NDArray[np.float64]:
-        """Values turned so that more is better."""
-        numbers = np.asarray(values, dtype=float)
-        return numbers if self.maximise else -numbers
-
-    def reached(self, values: NDArray[Any]) -> NDArray[np.bool_]:
-        """Where the required level is met."""
-        gains = self.gain(values)
-        if self.required is None:
-            return np.isfinite(gains)
-        return np.asarray(gains >= self.gain(np.asarray(self.required)))
-
 
 @dataclass(frozen=True)
 class Loss:
@@ -92,11 +83,10 @@ class LimitFact:
     """What one bound did to the search."""
 
     key: str
-    side: Literal["min", "max"]
+    side: Side
     bound: float
     failed: int
-    judged: int
-    """Designs that have this result at all."""
+    """Matched designs past the bound."""
     binding: int
     """Front designs within `NEAR` of the bound."""
     span: tuple[float, float] | None
@@ -119,7 +109,7 @@ class CloseDesign:
     """An infeasible design that came near."""
 
     values: Values
-    missed: tuple[tuple[str, Literal["min", "max"], float], ...]
+    missed: tuple[tuple[str, Side, float], ...]
     """Key, side and bound of each limit it breaks."""
 
 
@@ -151,7 +141,7 @@ class Facts:
 
 
 def aims_of(study: Study) -> tuple[Aim, ...]:
-    """Aims in the order of the study, each with the level that its limit (or good sense) asks for."""
+    """List the aims in the order of the study, each with the level that a limit asks for."""
     aims = []
     for key, sense in study.aims.items():
         maximise = sense == "maximise"
@@ -164,48 +154,42 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
 
 
 def marked(study: Study, front: Table) -> dict[Role, int]:
-    """Front rows of the marked candidates; empty where no design reaches the required levels.
-
-    The knee is the design farthest beyond the straight line (or plane) through the ends of the
-    front, each aim scaled to its own span.
-    """
+    """Front rows of the marked candidates; empty where no design reaches the required levels."""
     aims = aims_of(study)
-    n_rows = len(front[aims[0].key]) if aims[0].key in front else 0
-    usable = np.ones(n_rows, dtype=bool)
-    for aim in aims:
-        usable &= aim.reached(front[aim.key])
-    rows = np.flatnonzero(usable)
+    if not len(front.get(aims[0].key, ())):
+        return {}
+    merit = merits(front, study.aims)
+    rows = np.flatnonzero(_reaches_required(merit, aims))
     if rows.size == 0:
         return {}
-    gains = np.array([aim.gain(front[aim.key][rows]) for aim in aims])
-    low = gains.min(axis=1, keepdims=True)
-    span = gains.max(axis=1, keepdims=True) - low
-    scaled = (gains - low) / np.where(span > 0, span, 1.0)
+    merit = merit[rows]
+    best = merit[:, 0].max()
+    useful = merit[:, 0] >= (best / 2 if best > 0 else 2 * best)
     return {
-        "most": _best(rows, gains[0], gains[1]),
-        "knee": int(rows[np.argmax(scaled.sum(axis=0))]),
-        "safest": _safest(rows, gains),
+        "most": int(rows[_best(merit[:, 0], merit[:, 1])]),
+        "knee": int(rows[knee(merit)]),
+        "safest": int(rows[useful][_best(merit[useful, 1], merit[useful, 0])]),
     }
 
 
-def _best(rows: NDArray[np.int64], first: NDArray[Any], second: NDArray[Any]) -> int:
-    return int(rows[np.lexsort((-second, -first))[0]])
+def _reaches_required(merit: Merits, aims: tuple[Aim, ...]) -> NDArray[np.bool_]:
+    required = [
+        -np.inf if aim.required is None else aim.required if aim.maximise else -aim.required
+        for aim in aims
+    ]
+    return np.asarray((merit >= required).all(axis=1), dtype=np.bool_)
 
 
-def _safest(rows: NDArray[np.int64], gains: NDArray[Any]) -> int:
-    """Best second aim among those with half the best first aim (twice the least one)."""
-    best = gains[0].max()
-    useful = gains[0] >= (best / 2 if best > 0 else 2 * best)
-    return _best(rows[useful], gains[1][useful], gains[0][useful])
+def _best(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
+    return int(np.lexsort((-second, -first))[0])
 
 
 def facts_of(data: RunData) -> Facts:
     """Reduce a run to its page."""
     aims = aims_of(data.study)
-    front = _sorted_front(data.front, aims[0])
+    front = _sorted_front(data.front, data.study.aims)
     feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
     status = np.asarray(data.designs["status"]).astype(str)
-    limits = _limits(data.study, data.designs, front, aims[0])
     return Facts(
         title=data.study.title,
         study=data.study,
@@ -213,21 +197,21 @@ def facts_of(data: RunData) -> Facts:
         provenance=data.provenance,
         aims=aims,
         evaluated=len(feasible),
-        matched=int(np.count_nonzero(status == "matched")),
+        matched=int(np.count_nonzero(status == MATCHED)),
         feasible=int(np.count_nonzero(feasible)),
-        statuses=tuple(Counter(s for s in status.tolist() if s != "matched").most_common()),
+        statuses=tuple(Counter(s for s in status.tolist() if s != MATCHED).most_common()),
         candidates=_candidates(data.study, front, data.speed_curves),
         front=front,
         cloud={aim.key: np.asarray(data.designs[aim.key], dtype=float)[feasible] for aim in aims},
-        limits=limits,
+        limits=_limits(data.study, data.designs, front, aims[0]),
         range_ends=_range_ends(data.study, front),
         outside=_outside(front),
-        closest=() if feasible.any() else _closest(data.designs, limits),
+        closest=() if feasible.any() else _closest(data.study, data.designs),
     )
 
 
 def varying(study: Study) -> tuple[str, ...]:
-    """The six variables, then every machine number that the study searches too."""
+    """List the six variables, then every machine number that the study searches too."""
     moved = (key for key in Machine.model_fields if getattr(study.ranges, key) is not None)
     return (*SEARCHED, *moved)
 
@@ -244,17 +228,14 @@ def _is_text(key: str) -> bool:
     return key in COLUMNS and COLUMNS[key].is_text
 
 
-def _sorted_front(front: Table, first: Aim) -> Table:
-    n_rows = len(front.get(first.key, ()))
-    numbered = dict(front)
-    numbered.setdefault("design", np.arange(1, n_rows + 1))
-    order = np.argsort(-first.gain(front[first.key]), kind="stable") if n_rows else slice(0)
+def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
+    merit = merits(front, aims)
+    numbered = {"design": np.arange(1, len(merit) + 1), **front}
+    order = np.lexsort((-merit[:, 1], -merit[:, 0]))
     return {key: np.asarray(column)[order] for key, column in numbered.items()}
 
 
-def _candidates(
-    study: Study, front: Table, curves: Mapping[str, Table]
-) -> tuple[Candidate, ...]:
+def _candidates(study: Study, front: Table, curves: Mapping[str, Table]) -> tuple[Candidate, ...]:
     rows = marked(study, front)
     found = []
     for row in dict.fromkeys(rows.values()):
@@ -277,34 +258,38 @@ def losses_of(values: Values) -> tuple[Loss, ...]:
     )
 
 
+def _sides(study: Study) -> list[tuple[str, Side, float]]:
+    found: list[tuple[str, Side, float]] = []
+    for key, limit in with_standing(study.limits).items():
+        if limit.min is not None:
+            found.append((key, "min", limit.min))
+        if limit.max is not None:
+            found.append((key, "max", limit.max))
+    return found
+
+
+def _past(designs: Table, key: str, side: Side, bound: float) -> NDArray[np.float64]:
+    limit = Limit[float](min=bound) if side == "min" else Limit[float](max=bound)
+    return violations(designs, {key: limit})[:, 0]
+
+
 def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[LimitFact, ...]:
+    matched = designs["status"] == MATCHED
     found = []
-    for key, limit in study.limits.items():
-        for side, bound in (("min", limit.min), ("max", limit.max)):
-            if bound is None:
-                continue
-            shortfall = _shortfall(designs[key], side, bound)
-            near = np.abs(np.asarray(front[key], dtype=float) - bound) <= NEAR * abs(bound)
-            reach = np.asarray(front[first.key], dtype=float)[near]
-            found.append(
-                LimitFact(
-                    key=key,
-                    side="min" if side == "min" else "max",
-                    bound=bound,
-                    failed=int(np.count_nonzero(shortfall > 0)),
-                    judged=int(np.count_nonzero(np.isfinite(shortfall))),
-                    binding=int(np.count_nonzero(near)),
-                    span=(float(reach.min()), float(reach.max())) if reach.size else None,
-                )
+    for key, side, bound in _sides(study):
+        near = np.abs(np.asarray(front[key], dtype=float) - bound) <= NEAR * abs(bound)
+        reach = np.asarray(front[first.key], dtype=float)[near]
+        found.append(
+            LimitFact(
+                key,
+                side,
+                bound,
+                failed=int(np.count_nonzero(matched & (_past(designs, key, side, bound) > 0))),
+                binding=reach.size,
+                span=(float(reach.min()), float(reach.max())) if reach.size else None,
             )
+        )
     return tuple(sorted(found, key=lambda fact: -fact.failed))
-
-
-def _shortfall(values: NDArray[Any], side: str, bound: float) -> NDArray[np.float64]:
-    """How far beyond its bound, as a share of it; NaN stays NaN."""
-    numbers = np.asarray(values, dtype=float)
-    beyond = bound - numbers if side == "min" else numbers - bound
-    return np.asarray(beyond / (abs(bound) or 1.0), dtype=float)
 
 
 def _range_ends(study: Study, front: Table) -> tuple[RangeEnd, ...]:
@@ -344,22 +329,16 @@ def _outside(front: Table) -> tuple[tuple[str, int], ...]:
     return tuple(notes.most_common())
 
 
-def _closest(designs: Table, limits: tuple[LimitFact, ...]) -> tuple[CloseDesign, ...]:
-    """Matched designs with the smallest sum of shortfalls."""
-    if not limits:
-        return ()
-    each = np.array([_shortfall(designs[f.key], f.side, f.bound) for f in limits])
-    total = np.where(each > 0, each, 0.0).sum(axis=0)
-    total[~np.isfinite(each).all(axis=0)] = np.inf
-    nearest = [row for row in np.argsort(total, kind="stable")[:CLOSEST] if np.isfinite(total[row])]
+def _closest(study: Study, designs: Table) -> tuple[CloseDesign, ...]:
+    """Find the matched designs with the smallest sum of violations."""
+    sides = _sides(study)
+    each = np.stack([_past(designs, *side) for side in sides], axis=1)
+    rows = np.flatnonzero(designs["status"] == MATCHED)
+    nearest = rows[np.argsort(each[rows].sum(axis=1), kind="stable")[:CLOSEST]]
     return tuple(
         CloseDesign(
             row_of(designs, int(row)),
-            tuple(
-                (fact.key, fact.side, fact.bound)
-                for fact, shortfall in zip(limits, each[:, row], strict=True)
-                if shortfall > 0
-            ),
+            tuple(side for side, past in zip(sides, each[row], strict=True) if past > 0),
         )
         for row in nearest
     )

@@ -1,4 +1,4 @@
-"""Numbers as the page prints them: three significant digits, thin spaces, units from the columns."""
+"""Numbers as the page prints them: three significant digits, thin spaces, the columns' units."""
 
 import math
 
@@ -10,7 +10,7 @@ MISSING = "\N{EN DASH}"
 
 
 def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
-    """Fixed-point text with so many significant digits; `trim` drops zeros that say nothing.
+    """Write fixed-point text with so many significant digits; `trim` drops zeros that say nothing.
 
     Examples
     --------
@@ -34,12 +34,12 @@ def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
 
 
 def count(value: float) -> str:
-    """A whole number with thin spaces between thousands."""
+    """Write a whole number with thin spaces between thousands."""
     return f"{round(value):,}".replace(",", THIN)
 
 
 def percent(share: float) -> str:
-    """A share as percent with one decimal, never rounding a few down to none or many up to all.
+    """Write a share as percent, never rounding a few down to none or many up to all.
 
     Examples
     --------
@@ -57,7 +57,7 @@ def percent(share: float) -> str:
 
 
 def bare(key: str, value: float | str) -> str:
-    """A column's SI value in its drawing unit, without the unit."""
+    """Write a column's SI value in its drawing unit, without the unit."""
     column = COLUMNS[key]
     if isinstance(value, str) or column.is_text:
         return str(value)
@@ -70,7 +70,7 @@ def bare(key: str, value: float | str) -> str:
 
 
 def quantity(key: str, value: float | str) -> str:
-    """A column's SI value in its drawing unit, with the unit.
+    """Write a column's SI value in its drawing unit, with the unit.
 
     Examples
     --------
@@ -83,6 +83,6 @@ def quantity(key: str, value: float | str) -> str:
 
 
 def inline_label(key: str) -> str:
-    """A column's label as it stands inside a sentence."""
+    """Write a column's label as it stands inside a sentence."""
     label = COLUMNS[key].label
     return label[0].lower() + label[1:]

@@ -1,0 +1,292 @@
+"""The sentences of the page, made from facts. Plain text: nothing here knows HTML."""
+
+from engine.columns import COLUMNS
+from reports.facts import Aim, Candidate, Facts, LimitFact, Role, Side
+from reports.quantities import bare, count, inline_label, number, percent, quantity
+
+LETTERS = "ABC"
+"""A candidate's mark in charts, cards and sentences."""
+
+STATUS_MEANING = {
+    "bad_geometry": "the dimensions cannot be built",
+    "bad_supply": "the supply is not above the back pressure, or outside the fluid's range",
+    "no_flow": "at this speed the stack pumps against the supply",
+    "gap_choked": "the flow reaches the speed of sound inside a gap",
+    "exhaust_choked": "the flow reaches the speed of sound in the exhaust",
+    "not_converged": "the matching did not settle",
+}
+
+NOT_INCLUDED = (
+    "A measurement of your machine: every loss coefficient is a published or customary value. "
+    "Until a bench run replaces them, read powers as comparisons between builds.",
+    "Vibration: standing waves in thin discs and bending of the shaft can come before any failing "
+    "speed counted here.",
+    "What the shop cannot hold: gaps are taken as drawn, all equal, discs flat and balanced.",
+    "The way from compressor to nozzle: pressure and temperature of the supply are those at the "
+    "nozzles, steady and dry.",
+    "Heat: thermal stress, warm-up, and ice where moist gas leaves cold.",
+    "Wear, fatigue, corrosion and the strength of anything but the discs: bolts, casing, pipes.",
+)
+
+
+def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
+    """Name a candidate by what it is best at."""
+    first, second = aims[0], aims[1]
+    if role == "most":
+        return f"{_superlative(first)} {inline_label(first.key)}"
+    if role == "knee":
+        return "Knee of the front"
+    share = "half" if first.maximise else "twice"
+    return f"{_safest(second)} at {share} the {_best(first)} {inline_label(first.key)}"
+
+
+def candidate_label(candidate: Candidate, aims: tuple[Aim, ...]) -> str:
+    """Name a candidate that may hold several roles."""
+    first, *others = (role_label(role, aims) for role in candidate.roles)
+    return ", ".join([first, *(other[0].lower() + other[1:] for other in others)])
+
+
+def _superlative(aim: Aim) -> str:
+    return "Most" if aim.maximise else "Least"
+
+
+def _best(aim: Aim) -> str:
+    return _superlative(aim).lower()
+
+
+def _safest(aim: Aim) -> str:
+    if aim.key == "safety_margin" and aim.maximise:
+        return "Safest"
+    return f"{_superlative(aim)} {inline_label(aim.key)}"
+
+
+def answer(facts: Facts) -> tuple[str, ...]:
+    """Answer the study in about three sentences."""
+    if not facts.feasible:
+        return _nothing_feasible(facts)
+    if not facts.candidates:
+        return _nothing_reaches(facts)
+    first, second = facts.aims[0], facts.aims[1]
+    best = facts.candidates[0]
+    sentences = [
+        f"The {_best(first)} {inline_label(first.key)}{_at_required(facts.aims)} is "
+        f"{_value(best, first)}: {build(best)}."
+    ]
+    for letter, candidate in zip(LETTERS[1:], facts.candidates[1:], strict=False):
+        if "knee" in candidate.roles:
+            also = f", and is the {_useful(facts.aims)}" if "safest" in candidate.roles else ""
+            sentences.append(
+                f"The knee of the front ({letter}) gives {_value(candidate, first)} at "
+                f"{_article(second)} of {_value(candidate, second)}{also}; "
+                f"{_trade(best, candidate, facts.aims)}."
+            )
+        else:
+            sentences.append(
+                f"The {_useful(facts.aims)} ({letter}) gives {_value(candidate, first)} at "
+                f"{_article(second)} of {_value(candidate, second)}{_first_to_fail(candidate)}."
+            )
+    also = [
+        text
+        for role, text in (("knee", "the knee of the front"), ("safest", _useful(facts.aims)))
+        if role in best.roles
+    ]
+    if also:
+        named = " and the ".join(text.removeprefix("the ") for text in also)
+        sentences.insert(1, f"The same build is also the {named}.")
+    return tuple(sentences)
+
+
+def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
+    sentences = [f"None of the {count(facts.evaluated)} designs meets every limit."]
+    if not facts.matched:
+        sentences.append("None of them even has an operating point.")
+    elif facts.limits and facts.limits[0].failed:
+        worst = facts.limits[0]
+        sentences.append(
+            f"The bound missed most often is {limit_text(worst.key, worst.side, worst.bound)}: "
+            f"{percent(worst.failed / facts.matched)} of the designs with an operating point "
+            "are outside it."
+        )
+    sentences.append("The tables below show what each limit cost and which designs came closest.")
+    return tuple(sentences)
+
+
+def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
+    return (
+        f"{count(facts.feasible)} designs meet every limit of the study, but none of them reaches"
+        f"{_at_required(facts.aims).removeprefix(' at')}.",
+        "No candidate is marked: each of these builds would fail before its operating speed."
+        if any(aim.key == "safety_margin" for aim in facts.aims)
+        else "No candidate is marked.",
+    )
+
+
+def _at_required(aims: tuple[Aim, ...]) -> str:
+    parts = [
+        f"{_article(aim)} of {quantity(aim.key, aim.required)} or {_more(aim)}"
+        for aim in aims[1:]
+        if aim.required is not None
+    ]
+    return f" at {' and '.join(parts)}" if parts else ""
+
+
+def _more(aim: Aim) -> str:
+    return "more" if aim.maximise else "less"
+
+
+def _article(aim: Aim) -> str:
+    label = inline_label(aim.key)
+    return f"{'an' if label[0] in 'aeio' else 'a'} {label}"
+
+
+def _value(candidate: Candidate, aim: Aim) -> str:
+    return quantity(aim.key, candidate.values[aim.key])
+
+
+def _useful(aims: tuple[Aim, ...]) -> str:
+    share = "half" if aims[0].maximise else "no more than twice"
+    safest = _safest(aims[1])
+    kind = "safest build" if safest == "Safest" else f"build of {safest.lower()}"
+    return f"{kind} that still has {share} the {_best(aims[0])} {inline_label(aims[0].key)}"
+
+
+def _trade(best: Candidate, other: Candidate, aims: tuple[Aim, ...]) -> str:
+    changes = []
+    for aim in aims[:2]:
+        before, after = float(best.values[aim.key]), float(other.values[aim.key])
+        if before == 0:
+            continue
+        change = after / before - 1
+        changes.append(
+            f"{percent(abs(change))} {'more' if change > 0 else 'less'} {inline_label(aim.key)}"
+        )
+    return f"against A that is {' for '.join(changes)}"
+
+
+def _first_to_fail(candidate: Candidate) -> str:
+    mode = str(candidate.values.get("governing_mode", ""))
+    return f"; first to fail: {mode}" if mode else ""
+
+
+def build(candidate: Candidate) -> str:
+    """Describe the six variables of a build in words."""
+    values = candidate.values
+    return (
+        f"{bare('disc_count', values['disc_count'])} discs of "
+        f"{quantity('disc_diameter', values['disc_diameter'])} with "
+        f"{quantity('gap', values['gap'])} gaps, jets at "
+        f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
+        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
+        f"{quantity('speed', values['speed'])}"
+    )
+
+
+def limit_text(key: str, side: Side, bound: float) -> str:
+    """Write a bound in words."""
+    way = "at least" if side == "min" else "at most"
+    return f"{inline_label(key)} {way} {quantity(key, bound)}"
+
+
+def binding_text(fact: LimitFact, facts: Facts) -> str:
+    """Say where along the front a bound is reached."""
+    if fact.span is None:
+        return "nowhere on the front"
+    low, high = (quantity(facts.aims[0].key, end) for end in fact.span)
+    n_front = len(facts.front["design"])
+    share = percent(fact.binding / n_front)
+    return (
+        f"{share} of the front, at {low}"
+        if low == high
+        else f"{share} of the front, {low} to {high}"
+    )
+
+
+def load_loss(candidate: Candidate) -> str:
+    """Say what happens when the load is thrown off; '' where it was not computed."""
+    runaway = float(candidate.values.get("runaway_ratio", float("nan")))
+    margin = float(candidate.values.get("safety_margin", float("nan")))
+    if not (runaway > 0 and margin > 0):
+        return ""
+    start = f"With its load thrown off it runs up to {number(runaway)} times its speed"
+    if margin >= runaway:
+        return f"{start}; it holds to {number(margin)} times."
+    return f"{start} and fails at {number(margin)} times: it does not survive a lost load."
+
+
+def survives(candidate: Candidate) -> bool:
+    """Whether a lost load leaves the build whole, as far as was computed."""
+    return not load_loss(candidate).endswith("does not survive a lost load.")
+
+
+def notes(candidate: Candidate) -> tuple[str, ...]:
+    """List what a builder of this candidate must know beyond its numbers."""
+    values = candidate.values
+    found = [load_loss(candidate)]
+    if float(values.get("exhaust_temperature", 300.0)) < 273.15:
+        leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
+        found.append(f"The gas leaves at {leaving}: moisture in it freezes.")
+    if float(values.get("generator_load", 0.0)) > 1:
+        found.append("It asks more of the generator than its rating at this speed.")
+    if str(values.get("validity", "")):
+        found.append(f"Relations used outside their published range: {values['validity']}.")
+    return tuple(note for note in found if note)
+
+
+def cautions(facts: Facts) -> tuple[str, ...]:
+    """List the cautions that every page carries, then what these builds add to them."""
+    fluid = str(facts.study.supply.fluid)
+    found = [
+        "A rotor that lets go throws its pieces through sheet metal and people. Run it only inside "
+        "a containment made for that, behind an overspeed trip, started and stopped from elsewhere.",
+        f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning: fit a relief "
+        "valve, and vent everything before a hand goes near.",
+        "Mains voltage kills: whatever is wired to a building or an appliance is work for a "
+        "licensed electrician.",
+    ]
+    if fluid == "steam":
+        found.insert(
+            2,
+            "Steam scalds and boilers explode: boiler and piping belong to licensed boiler "
+            "practice.",
+        )
+    energies = [
+        f"{letter} {quantity('stored_energy', candidate.values['stored_energy'])}"
+        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        if "stored_energy" in candidate.values
+    ]
+    if energies:
+        found.append(f"Energy stored in the turning stack: {', '.join(energies)}.")
+    lost = [
+        letter
+        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        if not survives(candidate)
+    ]
+    if lost:
+        found.append(
+            f"Without a trip, {' and '.join(lost)} would not survive a lost load (belt off, wire "
+            "loose)."
+        )
+    found.append(
+        "These numbers come from a reduced-order model and are no certificate. Local codes and "
+        "licensed practice come before any of them."
+    )
+    return tuple(found)
+
+
+def supply_text(facts: Facts) -> str:
+    """Describe the supply in one line."""
+    supply = facts.study.supply
+    back = supply.atmosphere if supply.back_pressure is None else supply.back_pressure
+    text = (
+        f"{str(supply.fluid).capitalize()} at {quantity('rim_pressure', supply.pressure)} absolute "
+        f"and {quantity('exhaust_temperature', supply.temperature)}, leaving to "
+        f"{quantity('rim_pressure', back)} absolute"
+    )
+    if supply.available_flow is not None:
+        text += f"; up to {quantity('mass_flow', supply.available_flow)} to be had"
+    return text
+
+
+def axis_title(aim: Aim) -> str:
+    """Title a chart axis with label, unit and which way is better."""
+    return f"{COLUMNS[aim.key].title}, {_more(aim)} is better"
