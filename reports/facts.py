@@ -24,6 +24,10 @@ ROLES: tuple[Role, ...] = ("most", "knee", "safest")
 
 NEAR = 0.01
 """A limit binds where a result is within this share of its bound; a range end likewise."""
+CROWDED = 0.1
+"""A range end is told where this share of the front sits at it."""
+TABLE_ONLY = ("shaft_power", "supply_efficiency", "rim_speed", "runaway_ratio", "stored_energy")
+"""Columns of the front table that a dot does not show."""
 CLOSEST = 5
 """So many closest designs are shown when nothing is feasible."""
 
@@ -132,6 +136,12 @@ class Facts:
     """Best first aim first, with 'design' as number."""
     cloud: Table
     """Aims of every feasible design."""
+    hover: tuple[str, ...]
+    """Keys that a dot of the chart shows."""
+    columns: tuple[str, ...]
+    """Keys that the table of the front shows, those of `hover` first."""
+    spans: Mapping[str, tuple[float, float]]
+    """Ends of the ranges of the variables that vary."""
     limits: tuple[LimitFact, ...]
     range_ends: tuple[RangeEnd, ...]
     outside: tuple[tuple[str, int], ...]
@@ -190,6 +200,8 @@ def facts_of(data: RunData) -> Facts:
     front = _sorted_front(data.front, data.study.aims)
     feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
     status = np.asarray(data.designs["status"]).astype(str)
+    hover = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
+    spans = _spans(data.study)
     return Facts(
         title=data.study.title,
         study=data.study,
@@ -203,17 +215,20 @@ def facts_of(data: RunData) -> Facts:
         candidates=_candidates(data.study, front, data.speed_curves),
         front=front,
         cloud={aim.key: np.asarray(data.designs[aim.key], dtype=float)[feasible] for aim in aims},
+        hover=tuple(dict.fromkeys(key for key in hover if key in front)),
+        columns=tuple(dict.fromkeys(key for key in (*hover, *TABLE_ONLY) if key in front)),
+        spans=spans,
         limits=_limits(data.study, data.designs, front, aims[0]),
-        range_ends=_range_ends(data.study, front),
+        range_ends=_range_ends(spans, front),
         outside=_outside(front),
         closest=() if feasible.any() else _closest(data.study, data.designs),
     )
 
 
-def varying(study: Study) -> tuple[str, ...]:
-    """List the six variables, then every machine number that the study searches too."""
+def study_keys(study: Study) -> tuple[str, ...]:
+    """List the aims, the six variables, then every machine number that the study searches too."""
     moved = (key for key in Machine.model_fields if getattr(study.ranges, key) is not None)
-    return (*SEARCHED, *moved)
+    return (*study.aims, *SEARCHED, *moved)
 
 
 def row_of(table: Table, row: int) -> Values:
@@ -292,34 +307,32 @@ def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[Lim
     return tuple(sorted(found, key=lambda fact: -fact.failed))
 
 
-def _range_ends(study: Study, front: Table) -> tuple[RangeEnd, ...]:
-    found = []
-    for key in varying(study):
-        if key not in front or _is_text(key):
-            continue
-        ends = _ends(getattr(study.ranges, key))
-        values = np.asarray(front[key], dtype=float)
-        if ends is None or values.size == 0:
-            continue
-        reach = NEAR * (ends[1] - ends[0])
-        at_low = float(np.mean(values <= ends[0] + reach))
-        at_high = float(np.mean(values >= ends[1] - reach))
-        found += [
-            RangeEnd(key, "smallest", ends[0], at_low),
-            RangeEnd(key, "largest", ends[1], at_high),
-        ]
-    return tuple(sorted((f for f in found if f.share >= 0.1), key=lambda f: -f.share))
+def _spans(study: Study) -> dict[str, tuple[float, float]]:
+    ends = {key: _ends(getattr(study.ranges, key, None)) for key in study_keys(study)}
+    return {key: pair for key, pair in ends.items() if pair is not None and not _is_text(key)}
 
 
-def _ends(span: Range[float]) -> tuple[float, float] | None:
+def _ends(span: Range[float] | None) -> tuple[float, float] | None:
     """Lowest and highest value, None where there is only one."""
-    if span.choices is not None:
-        low, high = min(span.choices), max(span.choices)
-    elif span.min is not None and span.max is not None:
-        low, high = span.min, span.max
-    else:
+    if span is None:
         return None
+    values = span.choices or tuple(end for end in (span.min, span.max) if end is not None)
+    low, high = min(values), max(values)
     return (low, high) if low < high else None
+
+
+def _range_ends(spans: Mapping[str, tuple[float, float]], front: Table) -> tuple[RangeEnd, ...]:
+    found = []
+    for key, (low, high) in spans.items():
+        values = np.asarray(front[key], dtype=float)
+        if not values.size:
+            continue
+        reach = NEAR * (high - low)
+        found += [
+            RangeEnd(key, "smallest", low, float(np.mean(values <= low + reach))),
+            RangeEnd(key, "largest", high, float(np.mean(values >= high - reach))),
+        ]
+    return tuple(sorted((f for f in found if f.share >= CROWDED), key=lambda f: -f.share))
 
 
 def _outside(front: Table) -> tuple[tuple[str, int], ...]:

@@ -1,7 +1,7 @@
 """The sentences of the page, made from facts. Plain text: nothing here knows HTML."""
 
 from engine.columns import COLUMNS
-from reports.facts import Aim, Candidate, Facts, LimitFact, Role, Side
+from reports.facts import Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
 from reports.quantities import bare, count, inline_label, number, percent, quantity
 
 LETTERS = "ABC"
@@ -17,13 +17,19 @@ STATUS_MEANING = {
 }
 
 NOT_INCLUDED = (
-    "A measurement of your machine: every loss coefficient is a published or customary value. "
-    "Until a bench run replaces them, read powers as comparisons between builds.",
-    "Vibration: standing waves in thin discs and bending of the shaft can come before any failing "
-    "speed counted here.",
+    (
+        "A measurement of your machine: every loss coefficient is a published or customary value. "
+        "Until a bench run replaces them, read powers as comparisons between builds."
+    ),
+    (
+        "Vibration: standing waves in thin discs and bending of the shaft can come before any failing "
+        "speed counted here."
+    ),
     "What the shop cannot hold: gaps are taken as drawn, all equal, discs flat and balanced.",
-    "The way from compressor to nozzle: pressure and temperature of the supply are those at the "
-    "nozzles, steady and dry.",
+    (
+        "The way from compressor to nozzle: pressure and temperature of the supply are those at the "
+        "nozzles, steady and dry."
+    ),
     "Heat: thermal stress, warm-up, and ice where moist gas leaves cold.",
     "Wear, fatigue, corrosion and the strength of anything but the discs: bolts, casing, pipes.",
 )
@@ -66,34 +72,37 @@ def answer(facts: Facts) -> tuple[str, ...]:
         return _nothing_feasible(facts)
     if not facts.candidates:
         return _nothing_reaches(facts)
-    first, second = facts.aims[0], facts.aims[1]
-    best = facts.candidates[0]
-    sentences = [
+    best, *others = facts.candidates
+    first = facts.aims[0]
+    opening = (
         f"The {_best(first)} {inline_label(first.key)}{_at_required(facts.aims)} is "
-        f"{_value(best, first)}: {build(best)}."
+        f"{_value(best, first)} (A): {build(best)}."
+    )
+    same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
+    also = [f"The same build is also {' and '.join(same)}."] if same else []
+    rest = [
+        _other(letter, other, facts) for letter, other in zip(LETTERS[1:], others, strict=False)
     ]
-    for letter, candidate in zip(LETTERS[1:], facts.candidates[1:], strict=False):
-        if "knee" in candidate.roles:
-            also = f", and is the {_useful(facts.aims)}" if "safest" in candidate.roles else ""
-            sentences.append(
-                f"The knee of the front ({letter}) gives {_value(candidate, first)} at "
-                f"{_article(second)} of {_value(candidate, second)}{also}; "
-                f"{_trade(best, candidate, facts.aims)}."
-            )
-        else:
-            sentences.append(
-                f"The {_useful(facts.aims)} ({letter}) gives {_value(candidate, first)} at "
-                f"{_article(second)} of {_value(candidate, second)}{_first_to_fail(candidate)}."
-            )
-    also = [
-        text
-        for role, text in (("knee", "the knee of the front"), ("safest", _useful(facts.aims)))
-        if role in best.roles
-    ]
-    if also:
-        named = " and the ".join(text.removeprefix("the ") for text in also)
-        sentences.insert(1, f"The same build is also the {named}.")
-    return tuple(sentences)
+    return (opening, *also, *rest)
+
+
+def _other(letter: str, candidate: Candidate, facts: Facts) -> str:
+    first, second = facts.aims[0], facts.aims[1]
+    named = " and ".join(_role_phrase(role, facts.aims) for role in candidate.roles)
+    given = (
+        f"{named[0].upper()}{named[1:]} ({letter}) gives {_value(candidate, first)} at "
+        f"{_article(second)} of {_value(candidate, second)}"
+    )
+    return f"{given}: {_trade(facts.candidates[0], candidate, facts.aims)}."
+
+
+def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
+    if role == "knee":
+        return "the knee of the front"
+    share = "half" if aims[0].maximise else "no more than twice"
+    safest = _safest(aims[1])
+    kind = "safest build" if safest == "Safest" else f"build of {safest[0].lower()}{safest[1:]}"
+    return f"the {kind} that still has {share} the {_best(aims[0])} {inline_label(aims[0].key)}"
 
 
 def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
@@ -113,8 +122,10 @@ def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
 
 def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
     return (
-        f"{count(facts.feasible)} designs meet every limit of the study, but none of them reaches"
-        f"{_at_required(facts.aims).removeprefix(' at')}.",
+        (
+            f"{count(facts.feasible)} designs meet every limit of the study, but none of them reaches"
+            f"{_at_required(facts.aims).removeprefix(' at')}."
+        ),
         "No candidate is marked: each of these builds would fail before its operating speed."
         if any(aim.key == "safety_margin" for aim in facts.aims)
         else "No candidate is marked.",
@@ -143,13 +154,6 @@ def _value(candidate: Candidate, aim: Aim) -> str:
     return quantity(aim.key, candidate.values[aim.key])
 
 
-def _useful(aims: tuple[Aim, ...]) -> str:
-    share = "half" if aims[0].maximise else "no more than twice"
-    safest = _safest(aims[1])
-    kind = "safest build" if safest == "Safest" else f"build of {safest.lower()}"
-    return f"{kind} that still has {share} the {_best(aims[0])} {inline_label(aims[0].key)}"
-
-
 def _trade(best: Candidate, other: Candidate, aims: tuple[Aim, ...]) -> str:
     changes = []
     for aim in aims[:2]:
@@ -160,12 +164,7 @@ def _trade(best: Candidate, other: Candidate, aims: tuple[Aim, ...]) -> str:
         changes.append(
             f"{percent(abs(change))} {'more' if change > 0 else 'less'} {inline_label(aim.key)}"
         )
-    return f"against A that is {' for '.join(changes)}"
-
-
-def _first_to_fail(candidate: Candidate) -> str:
-    mode = str(candidate.values.get("governing_mode", ""))
-    return f"; first to fail: {mode}" if mode else ""
+    return f"{' and '.join(changes)} than A"
 
 
 def build(candidate: Candidate) -> str:
@@ -236,12 +235,18 @@ def cautions(facts: Facts) -> tuple[str, ...]:
     """List the cautions that every page carries, then what these builds add to them."""
     fluid = str(facts.study.supply.fluid)
     found = [
-        "A rotor that lets go throws its pieces through sheet metal and people. Run it only inside "
-        "a containment made for that, behind an overspeed trip, started and stopped from elsewhere.",
-        f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning: fit a relief "
-        "valve, and vent everything before a hand goes near.",
-        "Mains voltage kills: whatever is wired to a building or an appliance is work for a "
-        "licensed electrician.",
+        (
+            "A rotor that lets go throws its pieces through sheet metal and people. Run it only inside "
+            "a containment made for that, behind an overspeed trip, and start and stop it from elsewhere."
+        ),
+        (
+            f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning: fit a relief "
+            "valve, and vent everything before a hand goes near."
+        ),
+        (
+            "Mains voltage kills: whatever is wired to a building or an appliance is work for a "
+            "licensed electrician."
+        ),
     ]
     if fluid == "steam":
         found.insert(
@@ -285,6 +290,59 @@ def supply_text(facts: Facts) -> str:
     if supply.available_flow is not None:
         text += f"; up to {quantity('mass_flow', supply.available_flow)} to be had"
     return text
+
+
+def counts_text(facts: Facts) -> str:
+    """Say how many designs were tried and how many are left."""
+    text = (
+        f"{count(facts.evaluated)} designs tried, {count(facts.matched)} with an operating point, "
+        f"{count(facts.feasible)} inside every limit"
+    )
+    on_front = len(facts.front["design"])
+    return f"{text}, {count(on_front)} on the front." if on_front else f"{text}."
+
+
+def chart_note(facts: Facts, step: int) -> str:
+    """Say what is drawn and what is not."""
+    drawn = (
+        "Faint: every feasible design."
+        if step == 1
+        else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
+    )
+    text = f"{drawn} Touch a dot for its build, click it to find its row in the table."
+    hidden = [inline_label(aim.key) for aim in facts.aims[2:]]
+    if hidden:
+        text += f" Not on an axis: {' and '.join(hidden)}; the dots and the table give it."
+    return text
+
+
+def search_notes(facts: Facts) -> tuple[str, ...]:
+    """List what narrowed the search besides its bounds."""
+    found = [
+        f"{count(designs)} of {count(facts.evaluated)} designs have no operating point: "
+        f"{STATUS_MEANING.get(status, status)}."
+        for status, designs in facts.statuses
+    ]
+    found += [
+        f"{COLUMNS[end.key].label}: {percent(end.share)} of the front sits at the {end.end} value "
+        f"allowed, {quantity(end.key, end.value)}. A wider range may hold better designs."
+        for end in facts.range_ends
+    ]
+    found += [
+        f"{count(designs)} designs of the front use a relation outside its published range: {name}."
+        for name, designs in facts.outside
+    ]
+    if facts.feasible and not facts.outside:
+        found.append("Along the front every relation was used inside its published range.")
+    return tuple(found)
+
+
+def missed_text(design: CloseDesign) -> str:
+    """Name the bounds that a close design misses, with what it has instead."""
+    return "; ".join(
+        f"{limit_text(key, side, bound)}, has {quantity(key, design.values[key])}"
+        for key, side, bound in design.missed
+    )
 
 
 def axis_title(aim: Aim) -> str:
