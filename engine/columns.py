@@ -220,6 +220,17 @@ _RESULTS = _rows(
     ("runaway_ratio", "", "less", "Runaway ratio", "speed the stack runs up to with the load thrown off, over operating speed"),
     ("survives_load_loss", "", "more", "Survives load loss", "1 where the safety margin covers the runaway ratio, else 0"),
     ("validity", "text", "", "Outside valid range", "relations used outside their published range, '' for none"),
+    ("wave_speed", "rpm", "more", "Standing-wave speed", "speed at which a wave in a disc stands still in the casing: the disc warps"),
+    ("wave_nodal_diameters", "count", "", "Nodal diameters", "nodal diameters of the wave that stands still first"),
+    ("shaft_critical_speed", "rpm", "more", "Shaft critical speed", "first bending critical speed of stack and shaft between the bearings"),
+    ("gap_hold", "", "more", "Gap hold", "worst local gap at the rim over the drawn gap"),
+    ("gap_yield", "", "more", "Gap yield", "share of stacks whose every gap stays above half the drawn one"),
+    ("rim_gap", "mm", "more", "Worst rim gap", "narrowest local gap at the rim with every tolerance against it"),
+    ("smallest_gap", "mm", "less", "Smallest gap", "smallest gap the process can hold at this diameter"),
+    ("permissible_unbalance", "g mm", "", "Permissible unbalance", "residual unbalance that the balance grade allows at this speed"),
+    ("raw_unbalance", "g mm", "less", "Raw unbalance", "unbalance that sheet and centring tolerances leave before trimming"),
+    ("thermal_stress", "MPa", "less", "Thermal stress", "hoop stress at the disc bore from a rim hotter than the bore"),
+    ("disc_temperature", "°C", "", "Disc temperature", "mean temperature of the discs"),
 )
 # fmt: on
 

@@ -146,7 +146,7 @@ class Space:
         return (index + 0.5) / self.counts
 
     def sample(self, n_builds: int, generator: np.random.Generator) -> Index:
-        """Spread builds evenly over the space by a scrambled Sobol sequence; repeats are possible."""
+        """Spread builds over the space by a scrambled Sobol sequence; repeats are possible."""
         if not self.axes:
             return np.zeros((n_builds, 0), dtype=np.int64)
         sequence = qmc.Sobol(len(self.axes), scramble=True, rng=generator)
