@@ -25,7 +25,9 @@ class Ring:
     edge_torque: Lanes  # of the ring on the disc edges [N m]
     casing_dissipation: Lanes  # friction power left on the casing wall [W]
     edge_dissipation: Lanes  # friction power left on the disc edges [W]
-    churning: Mask  # the edges do more work on the ring than MOST_HEATING; states are not to be used
+    churning: (
+        Mask  # the edges do more work on the ring than MOST_HEATING; states are not to be used
+    )
 
 
 @dataclass(frozen=True)
