@@ -8,7 +8,19 @@ import numpy as np
 
 from engine.columns import COLUMNS
 from engine.limits import MATCHED
-from reports.charts import BLUE, FAINT, INK, ORANGE, SOFT, VERMILLION, Chart, blank, drawing, plain
+from reports.charts import (
+    BLUE,
+    FAINT,
+    INK,
+    ORANGE,
+    PAPER,
+    SOFT,
+    VERMILLION,
+    Chart,
+    blank,
+    drawing,
+    plain,
+)
 from reports.facts import Candidate, Facts, Table
 from reports.quantities import number, quantity
 from reports.wording import LETTERS
@@ -41,7 +53,7 @@ def loss_chart(letter: str, candidate: Candidate) -> Chart:
         )
     figure.update_layout(
         xaxis={
-            "title_text": "share of isentropic power [%]",
+            "title_text": "Share of isentropic power [%]",
             "range": [0, 132],
             "tickvals": [0, 25, 50, 75, 100],
         },
@@ -110,8 +122,7 @@ def speed_charts(facts: Facts) -> list[Chart]:
         if key in c.curve
     )
     return [
-        _speed_chart(letter, candidate, 1.04 * widest, 1.15 * highest)
-        for letter, candidate in drawn
+        _speed_chart(letter, candidate, 1.04 * widest, 1.4 * highest) for letter, candidate in drawn
     ]
 
 
@@ -150,28 +161,20 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
         name="as designed",
         hovertemplate="%{x:.0f} rpm: %{y:.3s} W<extra>as designed</extra>",
     )
-    for height, (speed, name) in zip((1.0, 0.88), _speed_marks(candidate), strict=False):
-        colour = VERMILLION if name == "first failure" else INK
-        figure.add_vline(x=speed, line={"color": colour, "width": 1.5, "dash": "dot"})
-        late = speed > 0.6 * widest
-        figure.add_annotation(
-            x=speed,
-            y=height,
-            yref="paper",
-            yanchor="top",
-            text=name,
-            showarrow=False,
-            xanchor="right" if late else "left",
-            xshift=-4 if late else 4,
-            font={"size": 12, "color": colour},
-        )
+    for place, (speed, name) in enumerate(sorted(_speed_marks(candidate))):
+        _mark_speed(figure, speed, name, left=place == 0, near_end=speed > 0.75 * widest)
     figure.update_layout(
-        xaxis={"title_text": COLUMNS["speed"].title, "range": [0, widest], "nticks": 6},
+        xaxis={
+            "title_text": COLUMNS["speed"].title,
+            "range": [0, widest],
+            "nticks": 5,
+            "tickformat": ",d",
+        },
         yaxis={
             "title_text": f"Power [{COLUMNS['electric_power'].unit.symbol}]",
             "range": [0, highest],
         },
-        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
+        showlegend=False,
         margin={"l": 58, "r": 10, "t": 8, "b": 48},
     )
     marks = "; ".join(f"{name} at {number(rpm)} rpm" for rpm, name in _speed_marks(candidate))
@@ -181,6 +184,26 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
         f"{quantity('speed', candidate.values['speed'])}; {marks}."
     )
     return Chart(f"speed-{letter}", plain(figure), alt)
+
+
+def _mark_speed(figure: Any, speed: float, name: str, *, left: bool, near_end: bool) -> None:
+    """Draw a line at a speed, with its name above the curves and away from the other line."""
+    colour = VERMILLION if name == "first failure" else INK
+    outward = left or near_end
+    figure.add_vline(x=speed, line={"color": colour, "width": 1.5, "dash": "dot"})
+    figure.add_annotation(
+        x=speed,
+        y=0.88 if near_end else 1.0,
+        yref="paper",
+        yanchor="top",
+        text=name,
+        showarrow=False,
+        xanchor="right" if outward else "left",
+        xshift=-4 if outward else 4,
+        bgcolor=PAPER,
+        borderpad=1,
+        font={"size": 12, "color": colour},
+    )
 
 
 def _shade_unmatched(figure: Any, curve: Table, speeds: Sequence[float]) -> None:

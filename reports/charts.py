@@ -21,7 +21,7 @@ from reports.facts import Aim, Candidate, Facts
 from reports.quantities import THIN, bare, inline_label, quantity
 from reports.wording import LETTERS, axis_title, role_label
 
-INK, SOFT, FAINT, GRID, PAPER = "#1c2430", "#56616e", "#aab2bb", "#e3e6ea", "#fdfdfb"
+INK, SOFT, FAINT, GRID, PAPER = "#1c2430", "#56616e", "#aab2bb", "#e3e6ea", "#ffffff"
 BLUE, VERMILLION, GREEN, ORANGE, PURPLE, SKY = (
     "#0072b2",
     "#d55e00",
@@ -92,6 +92,7 @@ def front_chart(facts: Facts) -> Chart:
         marker={"size": 4, "color": FAINT, "opacity": 0.45},
         name="every feasible design" if step == 1 else f"one feasible design in {step}",
         hoverinfo="skip",
+        legendrank=2000,
     )
     x, y = drawing(second.key, facts.front[second.key]), drawing(first.key, facts.front[first.key])
     if len(facts.aims) == 2:
@@ -104,14 +105,21 @@ def front_chart(facts: Facts) -> Chart:
             showlegend=False,
         )
     _add_front(figure, facts, x, y)
+    _frame(figure, facts, x, y)
     _mark_required(figure, second, "x")
     _mark_required(figure, first, "y")
     for letter, candidate in zip(LETTERS, facts.candidates, strict=False):
-        _mark(figure, letter, candidate, facts, (min(x), max(x)))
+        _mark(figure, letter, candidate, facts, max(x) - min(x))
     figure.update_layout(
         xaxis_title_text=axis_title(second),
         yaxis_title_text=axis_title(first),
-        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
+        legend={
+            "title_text": "First to fail:",
+            "orientation": "h",
+            "x": 0,
+            "y": 1.02,
+            "yanchor": "bottom",
+        },
         margin={"l": 64, "r": 24, "t": 12, "b": 52},
         hovermode="closest",
     )
@@ -134,7 +142,7 @@ def _add_front(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[
                 "symbol": shape,
                 "line": {"color": PAPER, "width": 1},
             },
-            name=f"front, first to fail: {html.escape(mode)}" if mode else "front",
+            name=html.escape(mode) if mode else "front",
             customdata=[rows[row] for row in here.tolist()],
             hovertemplate=_hover_template(facts),
         )
@@ -186,17 +194,27 @@ def _mark_required(figure: go.Figure, aim: Aim, axis: str) -> None:
         )
 
 
-def _mark(
-    figure: go.Figure,
-    letter: str,
-    candidate: Candidate,
-    facts: Facts,
-    reach: tuple[float, float],
-) -> None:
-    """Ring one candidate and write its letter and name beside it."""
+def _frame(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
+    """Frame the front and the required levels, with room for names on the better side."""
     first, second = facts.aims[0], facts.aims[1]
-    x = float(COLUMNS[second.key].to_drawing(float(candidate.values[second.key])))
-    y = float(COLUMNS[first.key].to_drawing(float(candidate.values[first.key])))
+    required = [
+        [] if aim.required is None else drawing(aim.key, np.array([aim.required]))
+        for aim in (first, second)
+    ]
+    heights = [*y, *required[0], *([0.0] if min(y) > 0 else [])]
+    widths = [*x, *required[1]]
+    tall, wide = max(heights) - min(heights) or 1.0, max(widths) - min(widths) or 1.0
+    room = (0.04, 0.18) if second.maximise else (0.18, 0.04)
+    figure.update_xaxes(range=[min(widths) - room[0] * wide, max(widths) + room[1] * wide])
+    head = (0.03, 0.14) if first.maximise else (0.14, 0.03)
+    figure.update_yaxes(range=[min(heights) - head[0] * tall, max(heights) + head[1] * tall])
+
+
+def _mark(figure: go.Figure, letter: str, candidate: Candidate, facts: Facts, width: float) -> None:
+    """Ring one candidate and write its letter and name on the side where nothing lies."""
+    first, second = facts.aims[0], facts.aims[1]
+    x = drawing(second.key, np.array([candidate.values[second.key]]))[0]
+    y = drawing(first.key, np.array([candidate.values[first.key]]))[0]
     figure.add_scatter(
         x=[x],
         y=[y],
@@ -205,20 +223,24 @@ def _mark(
         hoverinfo="skip",
         showlegend=False,
     )
-    right = (x - reach[0]) > 0.6 * (reach[1] - reach[0])
+    best = drawing(second.key, facts.front[second.key])
+    crowded = abs((max(best) if second.maximise else min(best)) - x) < 0.12 * width
+    side = 1 if second.maximise else -1
     name = role_label(candidate.roles[0], facts.aims).partition(" at ")[0]
     figure.add_annotation(
         x=x,
         y=y,
         text=f"<b>{letter}</b> {name}<br>{quantity(first.key, candidate.values[first.key])}",
-        align="right" if right else "left",
-        xanchor="right" if right else "left",
-        ax=0 if right else 26,
-        ay=-44,
+        align="left" if side > 0 else "right",
+        xanchor="center" if crowded else "left" if side > 0 else "right",
+        ax=side * (8 if crowded else 26),
+        ay=-40 if first.maximise else 40,
         standoff=9,
         arrowcolor=INK,
         arrowwidth=1.2,
         arrowhead=0,
+        bgcolor=PAPER,
+        borderpad=1,
         font={"color": INK, "size": 13},
     )
 

@@ -8,10 +8,10 @@ from typing import Any, Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS, LOSSES, SEARCHED
+from engine.columns import COLUMNS, LOSSES
 from engine.front import Merits, knee, merits
 from engine.limits import MATCHED, violations, with_standing
-from engine.study import Limit, Machine, Range, Study
+from engine.study import Limit, Study
 
 Table: TypeAlias = Mapping[str, NDArray[Any]]
 """Columns by key, SI, all of one length."""
@@ -155,7 +155,7 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
     aims = []
     for key, sense in study.aims.items():
         maximise = sense == "maximise"
-        limit = study.limits.get(key)
+        limit = study.all_limits.get(key)
         required = None if limit is None else limit.min if maximise else limit.max
         if required is None and key == "safety_margin" and maximise:
             required = 1.0  # below it the first failure comes before operating speed
@@ -227,8 +227,7 @@ def facts_of(data: RunData) -> Facts:
 
 def study_keys(study: Study) -> tuple[str, ...]:
     """List the aims, the six variables, then every machine number that the study searches too."""
-    moved = (key for key in Machine.model_fields if getattr(study.ranges, key) is not None)
-    return (*study.aims, *SEARCHED, *moved)
+    return (*study.aims, *study.searched())
 
 
 def row_of(table: Table, row: int) -> Values:
@@ -275,7 +274,7 @@ def losses_of(values: Values) -> tuple[Loss, ...]:
 
 def _sides(study: Study) -> list[tuple[str, Side, float]]:
     found: list[tuple[str, Side, float]] = []
-    for key, limit in with_standing(study.limits).items():
+    for key, limit in with_standing(study.all_limits).items():
         if limit.min is not None:
             found.append((key, "min", limit.min))
         if limit.max is not None:
@@ -308,17 +307,11 @@ def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[Lim
 
 
 def _spans(study: Study) -> dict[str, tuple[float, float]]:
-    ends = {key: _ends(getattr(study.ranges, key, None)) for key in study_keys(study)}
-    return {key: pair for key, pair in ends.items() if pair is not None and not _is_text(key)}
-
-
-def _ends(span: Range[float] | None) -> tuple[float, float] | None:
-    """Lowest and highest value, None where there is only one."""
-    if span is None:
-        return None
-    values = span.choices or tuple(end for end in (span.min, span.max) if end is not None)
-    low, high = min(values), max(values)
-    return (low, high) if low < high else None
+    return {
+        key: (float(values.lowest), float(values.highest))
+        for key, values in study.searched().items()
+        if not _is_text(key) and not values.is_fixed
+    }
 
 
 def _range_ends(spans: Mapping[str, tuple[float, float]], front: Table) -> tuple[RangeEnd, ...]:

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import json
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -18,7 +19,13 @@ from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
 from reports.facts import Facts, RunData, Values, facts_of, row_of, study_keys
 
-GIVES = ("governing_mode", "turbine_efficiency", "supply_efficiency", "runaway_ratio")
+GIVES = (
+    "governing_mode",
+    "runaway_ratio",
+    "survives_load_loss",
+    "turbine_efficiency",
+    "supply_efficiency",
+)
 NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
 HOLDS = ("rotor_mass", "stored_energy")
 """What the comparison of the candidates shows besides aims and variables."""
@@ -133,7 +140,7 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
 
 
 def _short(value: float) -> float | None:
-    return None if value != value else float(f"{value:.6g}")
+    return float(f"{value:.6g}") if math.isfinite(value) else None
 
 
 def _embedded(data: Mapping[str, Any]) -> Markup:

@@ -61,12 +61,19 @@ def bare(key: str, value: float | str) -> str:
     column = COLUMNS[key]
     if isinstance(value, str) or column.is_text:
         return str(value)
+    if key == "survives_load_loss" and math.isfinite(value):
+        return "yes" if value == 1 else "no"
     drawing = float(column.to_drawing(value))
     if column.is_count:
         return count(drawing) if math.isfinite(drawing) else MISSING
     if column.kind == "result":
         return number(drawing)
     return number(drawing, 4, trim=True)
+
+
+def setting(key: str, value: float) -> str:
+    """Write a number that somebody chose, such as a bound, with its unit and no idle zeros."""
+    return _with_unit(key, number(float(COLUMNS[key].to_drawing(value)), 4, trim=True))
 
 
 def quantity(key: str, value: float | str) -> str:
@@ -77,7 +84,10 @@ def quantity(key: str, value: float | str) -> str:
     >>> quantity("gap", 3e-4).replace(THIN, " "), quantity("safety_margin", 1.5)
     ('0.3 mm', '1.50')
     """
-    text = bare(key, value)
+    return _with_unit(key, bare(key, value))
+
+
+def _with_unit(key: str, text: str) -> str:
     symbol = COLUMNS[key].unit.symbol
     return text if symbol in ("", "text", "count") or text == MISSING else f"{text}{THIN}{symbol}"
 

@@ -1,37 +1,39 @@
 """The sentences of the page, made from facts. Plain text: nothing here knows HTML."""
 
+import math
+
 from engine.columns import COLUMNS
 from reports.facts import Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
-from reports.quantities import bare, count, inline_label, number, percent, quantity
+from reports.quantities import THIN, bare, count, inline_label, number, percent, quantity, setting
 
 LETTERS = "ABC"
 """A candidate's mark in charts, cards and sentences."""
 
 STATUS_MEANING = {
-    "bad_geometry": "the dimensions cannot be built",
-    "bad_supply": "the supply is not above the back pressure, or outside the fluid's range",
-    "no_flow": "at this speed the stack pumps against the supply",
-    "gap_choked": "the flow reaches the speed of sound inside a gap",
-    "exhaust_choked": "the flow reaches the speed of sound in the exhaust",
-    "not_converged": "the matching did not settle",
+    "bad geometry": "the dimensions cannot be built",
+    "bad supply": "the supply is not above the back pressure, or outside the fluid's range",
+    "no flow": "at this speed the stack pumps against the supply",
+    "gap choked": "the flow reaches the speed of sound inside a gap",
+    "exhaust choked": "the flow reaches the speed of sound in the exhaust",
+    "not converged": "the matching did not settle",
 }
 
 NOT_INCLUDED = (
     (
-        "A measurement of your machine: every loss coefficient is a published or customary value. "
-        "Until a bench run replaces them, read powers as comparisons between builds."
+        "A measurement of your machine. Every loss coefficient is a published or customary value; "
+        "until a bench run replaces them, read powers as comparisons between builds."
     ),
     (
-        "Vibration: standing waves in thin discs and bending of the shaft can come before any failing "
-        "speed counted here."
+        "Vibration. Standing waves in thin discs and bending of the shaft can come before any "
+        "failing speed counted here."
     ),
-    "What the shop cannot hold: gaps are taken as drawn, all equal, discs flat and balanced.",
+    "What the shop cannot hold. Gaps are taken as drawn, all equal, discs flat and balanced.",
     (
-        "The way from compressor to nozzle: pressure and temperature of the supply are those at the "
-        "nozzles, steady and dry."
+        "The way from compressor to nozzle. Pressure and temperature of the supply are those at "
+        "the nozzles, steady and dry."
     ),
-    "Heat: thermal stress, warm-up, and ice where moist gas leaves cold.",
-    "Wear, fatigue, corrosion and the strength of anything but the discs: bolts, casing, pipes.",
+    "Time. Warm-up, ice where moist gas leaves cold, wear, fatigue and corrosion.",
+    "Strength of anything but the discs: bolts, shaft, casing, pipes, containment.",
 )
 
 
@@ -43,7 +45,7 @@ def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
     if role == "knee":
         return "Knee of the front"
     share = "half" if first.maximise else "twice"
-    return f"{_safest(second)} at {share} the {_best(first)} {inline_label(first.key)}"
+    return f"{_safest(second)} at {share} A's {inline_label(first.key)}"
 
 
 def candidate_label(candidate: Candidate, aims: tuple[Aim, ...]) -> str:
@@ -102,7 +104,7 @@ def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
     share = "half" if aims[0].maximise else "no more than twice"
     safest = _safest(aims[1])
     kind = "safest build" if safest == "Safest" else f"build of {safest[0].lower()}{safest[1:]}"
-    return f"the {kind} that still has {share} the {_best(aims[0])} {inline_label(aims[0].key)}"
+    return f"the {kind} that still has {share} A's {inline_label(aims[0].key)}"
 
 
 def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
@@ -123,8 +125,8 @@ def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
 def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
     return (
         (
-            f"{count(facts.feasible)} designs meet every limit of the study, but none of them reaches"
-            f"{_at_required(facts.aims).removeprefix(' at')}."
+            f"{count(facts.feasible)} designs meet every limit of the study, but none of them "
+            f"reaches{_at_required(facts.aims).removeprefix(' at')}."
         ),
         "No candidate is marked: each of these builds would fail before its operating speed."
         if any(aim.key == "safety_margin" for aim in facts.aims)
@@ -134,7 +136,7 @@ def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
 
 def _at_required(aims: tuple[Aim, ...]) -> str:
     parts = [
-        f"{_article(aim)} of {quantity(aim.key, aim.required)} or {_more(aim)}"
+        f"{_article(aim)} of {setting(aim.key, aim.required)} or {_more(aim)}"
         for aim in aims[1:]
         if aim.required is not None
     ]
@@ -160,11 +162,14 @@ def _trade(best: Candidate, other: Candidate, aims: tuple[Aim, ...]) -> str:
         before, after = float(best.values[aim.key]), float(other.values[aim.key])
         if before == 0:
             continue
-        change = after / before - 1
-        changes.append(
-            f"{percent(abs(change))} {'more' if change > 0 else 'less'} {inline_label(aim.key)}"
-        )
-    return f"{' and '.join(changes)} than A"
+        changes.append(f"{_change(after / before)} {inline_label(aim.key)}")
+    return f"against A, {' and '.join(changes)}"
+
+
+def _change(ratio: float) -> str:
+    if ratio >= 2:
+        return f"{number(ratio, 2)} times the"
+    return f"{number(100 * abs(ratio - 1), 2)}{THIN}% {'more' if ratio > 1 else 'less'}"
 
 
 def build(candidate: Candidate) -> str:
@@ -183,7 +188,7 @@ def build(candidate: Candidate) -> str:
 def limit_text(key: str, side: Side, bound: float) -> str:
     """Write a bound in words."""
     way = "at least" if side == "min" else "at most"
-    return f"{inline_label(key)} {way} {quantity(key, bound)}"
+    return f"{inline_label(key)} {way} {setting(key, bound)}"
 
 
 def binding_text(fact: LimitFact, facts: Facts) -> str:
@@ -236,15 +241,16 @@ def cautions(facts: Facts) -> tuple[str, ...]:
     fluid = str(facts.study.supply.fluid)
     found = [
         (
-            "A rotor that lets go throws its pieces through sheet metal and people. Run it only inside "
-            "a containment made for that, behind an overspeed trip, and start and stop it from elsewhere."
+            "A rotor that lets go throws its pieces through sheet metal and people. Run it only "
+            "inside a containment made for that, with an overspeed trip, and start and stop it "
+            "from elsewhere."
         ),
         (
-            f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning: fit a relief "
-            "valve, and vent everything before a hand goes near."
+            f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning. Fit a "
+            "relief valve, and vent everything before a hand goes near."
         ),
         (
-            "Mains voltage kills: whatever is wired to a building or an appliance is work for a "
+            "Mains voltage kills. Whatever is wired to a building or an appliance is work for a "
             "licensed electrician."
         ),
     ]
@@ -254,13 +260,7 @@ def cautions(facts: Facts) -> tuple[str, ...]:
             "Steam scalds and boilers explode: boiler and piping belong to licensed boiler "
             "practice.",
         )
-    energies = [
-        f"{letter} {quantity('stored_energy', candidate.values['stored_energy'])}"
-        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
-        if "stored_energy" in candidate.values
-    ]
-    if energies:
-        found.append(f"Energy stored in the turning stack: {', '.join(energies)}.")
+    found += _energies(facts)
     lost = [
         letter
         for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
@@ -278,14 +278,32 @@ def cautions(facts: Facts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _energies(facts: Facts) -> list[str]:
+    energies = [
+        float(candidate.values.get("stored_energy", math.nan)) for candidate in facts.candidates
+    ]
+    if not any(math.isfinite(energy) for energy in energies):
+        return []
+    each = [
+        f"{letter}{THIN}{quantity('stored_energy', energy)}"
+        for letter, energy in zip(LETTERS, energies, strict=False)
+    ]
+    fall = max(energies) / (100 * 9.81)
+    return [
+        (
+            f"Energy in the turning discs: {', '.join(each)}. The most of these is a 100{THIN}kg "
+            f"weight after a fall of {number(fall, 2)}{THIN}m."
+        )
+    ]
+
+
 def supply_text(facts: Facts) -> str:
     """Describe the supply in one line."""
     supply = facts.study.supply
-    back = supply.atmosphere if supply.back_pressure is None else supply.back_pressure
     text = (
         f"{str(supply.fluid).capitalize()} at {quantity('rim_pressure', supply.pressure)} absolute "
         f"and {quantity('exhaust_temperature', supply.temperature)}, leaving to "
-        f"{quantity('rim_pressure', back)} absolute"
+        f"{quantity('rim_pressure', supply.back_pressure)} absolute"
     )
     if supply.available_flow is not None:
         text += f"; up to {quantity('mass_flow', supply.available_flow)} to be had"
@@ -325,9 +343,11 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
     ]
     found += [
         f"{COLUMNS[end.key].label}: {percent(end.share)} of the front sits at the {end.end} value "
-        f"allowed, {quantity(end.key, end.value)}. A wider range may hold better designs."
+        f"allowed, {quantity(end.key, end.value)}."
         for end in facts.range_ends
     ]
+    if facts.range_ends:
+        found.append("Where many designs sit at an end of a range, better ones may lie beyond it.")
     found += [
         f"{count(designs)} designs of the front use a relation outside its published range: {name}."
         for name, designs in facts.outside

@@ -10,21 +10,23 @@ from numpy.typing import NDArray
 from engine.columns import LOSSES, SEARCHED
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
-from engine.study import Limit, Machine, Range, Ranges, Search, Study, Supply
+from engine.study import Study
 from reports.facts import RunData, marked
 
 Columns = dict[str, NDArray[Any]]
 MakeRun = Callable[..., RunData]
 RPM = 2 * np.pi / 60
 
-SPANS = {
-    "disc_count": Range(min=6, max=30),
-    "disc_diameter": Range(min=0.08, max=0.20, step=0.005),
-    "gap": Range(choices=(0.2e-3, 0.25e-3, 0.3e-3, 0.4e-3, 0.5e-3)),
-    "inlet_angle": Range(min=np.radians(8), max=np.radians(25), step=np.radians(0.5)),
-    "exhaust_bore": Range(min=0.02, max=0.06, step=0.001),
-    "speed": Range(min=6000 * RPM, max=36000 * RPM, step=250 * RPM),
+RANGES: Mapping[str, Any] = {
+    "disc_count": {"min": 6, "max": 30},
+    "disc_diameter": {"min": "80 mm", "max": "200 mm", "step": "5 mm"},
+    "gap": {"choices": ["0.2 mm", "0.25 mm", "0.3 mm", "0.4 mm", "0.5 mm"]},
+    "inlet_angle": {"min": "8 deg", "max": "25 deg", "step": "0.5 deg"},
+    "exhaust_bore": {"min": "20 mm", "max": "60 mm", "step": "1 mm"},
+    "speed": {"min": "6000 rpm", "max": "36000 rpm", "step": "250 rpm"},
 }
+LIMITS: Mapping[str, Any] = {"safety_margin": {"min": 1.2}}
+AIMS: Mapping[str, str] = {"electric_power": "maximise", "safety_margin": "maximise"}
 
 
 @pytest.fixture
@@ -38,49 +40,31 @@ def run_data() -> RunData:
     return _make_run(n_designs=4000)
 
 
-def _study(
-    title: str,
-    limits: Mapping[str, Limit[float]],
-    aims: Mapping[str, str],
-    fluid: str,
-    **machine: Any,
-) -> Study:
-    return Study.model_construct(
-        title=title,
-        supply=Supply.model_construct(
-            fluid=fluid, pressure=7.013e5, temperature=293.15, available_flow=0.030
-        ),
-        machine=Machine.model_construct(**machine),
-        ranges=Ranges.model_construct(**SPANS),
-        limits=dict(limits),
-        aims=dict(aims),
-        search=Search(),
-    )
-
-
 def _make_run(
     *,
     n_designs: int = 600,
     title: str = "Lane workshop: which stack for the shop-air line?",
-    limits: Mapping[str, Limit[float]] | None = None,
-    aims: Mapping[str, str] | None = None,
-    fluid: str = "air",
+    limits: Mapping[str, Any] = LIMITS,
+    aims: Mapping[str, str] = AIMS,
+    ranges: Mapping[str, Any] | None = None,
     provenance: Mapping[str, str] | None = None,
     study_text: str = "title: Lane workshop\nsupply:\n  fluid: air\n",
-    **machine: Any,
+    words: Mapping[str, str] | None = None,
 ) -> RunData:
-    bounds = limits
-    if bounds is None:
-        bounds = {"safety_margin": Limit[float](min=1.2), "mass_flow": Limit[float](max=0.030)}
-    study = _study(
-        title,
-        bounds,
-        aims or {"electric_power": "maximise", "safety_margin": "maximise"},
-        fluid,
-        **machine,
+    supply = {"pressure": "6 bar gauge", "temperature": "20 degC", "available_flow": "30 g/s"}
+    study = Study.model_validate(
+        {
+            "title": title,
+            "supply": supply,
+            "ranges": {**RANGES, **(ranges or {})},
+            "limits": limits,
+            "aims": aims,
+        }
     )
-    designs = _results(_search(n_designs))
-    past = violations(designs, with_standing(study.limits))
+    designs = _results(_search(study, n_designs))
+    for key, word in (words or {}).items():
+        designs[key] = np.where(designs["status"] == MATCHED, word, "")
+    past = violations(designs, with_standing(study.all_limits))
     designs["feasible"] = feasible(past).astype(float)
     designs["design"] = np.arange(1, n_designs + 1)
     good = {key: column[designs["feasible"] == 1] for key, column in designs.items()}
@@ -89,8 +73,7 @@ def _make_run(
     return RunData(
         study=study,
         study_text=study_text,
-        provenance=provenance
-        or {"Program": "swirlstack 0.1.0", "Seed": "1", "Study hash": "5d2c9e"},
+        provenance=provenance or {"Program": "swirlstack 0.1.0", "Seed": "1", "Study hash": "5d2c"},
         designs=designs,
         front=front,
         speed_curves={
@@ -100,9 +83,9 @@ def _make_run(
     )
 
 
-def _search(n_designs: int) -> Columns:
+def _search(study: Study, n_designs: int) -> Columns:
     """Most at random, and a share that a search would have found: good in power times margin."""
-    pool = _builds(40 * n_designs)
+    pool = _builds(study, 40 * n_designs)
     results = _results(pool)
     spread = np.linspace(0.1, 4.0, 40)[:, None] * np.log(np.maximum(results["safety_margin"], 0.1))
     score = np.log(np.maximum(results["electric_power"], 1.0)) + spread
@@ -112,18 +95,12 @@ def _search(n_designs: int) -> Columns:
     return {key: values[rows] for key, values in pool.items()}
 
 
-def _builds(n_designs: int) -> Columns:
+def _builds(study: Study, n_designs: int) -> Columns:
     rng = np.random.default_rng(7)
-    builds: Columns = {}
-    for key, span in SPANS.items():
-        if span.choices is not None:
-            values = rng.choice(np.asarray(span.choices), n_designs)
-        else:
-            step = span.step or 1
-            n_steps = round((span.max - span.min) / step)
-            values = span.min + step * rng.integers(0, n_steps + 1, n_designs)
-        builds[key] = np.asarray(values, dtype=float)
-    return builds
+    return {
+        key: rng.choice(np.array(getattr(study.ranges, key).values, dtype=float), n_designs)
+        for key in SEARCHED
+    }
 
 
 def _curve(build: Mapping[str, float]) -> Columns:
@@ -151,8 +128,8 @@ def _results(builds: Columns) -> Columns:
     )
     modes = np.array(["yield", "bearing limit", "rim rub"])
     status = np.full(count.shape, MATCHED, dtype="U16")
-    status[ratio > 0.95] = "no_flow"
-    status[bore < 0.02 + 0.4 * flow] = "exhaust_choked"
+    status[ratio > 0.95] = "no flow"
+    status[bore < 0.02 + 0.4 * flow] = "exhaust choked"
     results: Columns = builds | {
         "electric_power": electric,
         "safety_margin": margins.min(axis=0),

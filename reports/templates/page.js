@@ -9,8 +9,8 @@ const root = document.documentElement;
 
 const CONFIG = {
   displaylogo: false,
-  responsive: true,
-  modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d", "zoomIn2d", "zoomOut2d"],
+  modeBarButtons: [["toImage", "zoom2d", "pan2d", "resetScale2d"]],
+  toImageButtonOptions: { filename: "front", scale: 2 },
 };
 
 function coloured(figure) {
@@ -33,9 +33,7 @@ function draw() {
 
 function drawForPaper(printing) {
   root.classList.toggle("printing", printing);
-  for (const details of document.querySelectorAll("details")) {
-    details.open = printing;
-  }
+  document.querySelector("footer details").open = printing;
   draw();
 }
 
