@@ -26,6 +26,8 @@ class Material:
     """[-]"""
     expansion: float
     """Linear thermal expansion [1/K]."""
+    conductivity: float
+    """Thermal, through the thickness of a sheet [W/(m K)]."""
     temperature: Curve
     """Rising [K]; the last one is the highest at which the material may be used."""
     youngs_modulus: Curve
@@ -98,6 +100,7 @@ class MaterialState:
     density: Lanes
     poisson: Lanes
     expansion: Lanes
+    conductivity: Lanes
     youngs_modulus: Lanes
     yield_strength: Lanes
     ultimate_strength: Lanes
