@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.physics.arrays import Mask, Reason
-from engine.study import Limit
+from engine.values import Limit
 
 Limits = Mapping[str, Limit[float]]
 """Bounds [SI] by column key."""
@@ -36,10 +36,11 @@ def with_standing(limits: Limits) -> dict[str, Limit[float]]:
     """Standing limits first, then these; where both bound a column, the tighter bound holds."""
     merged = dict(STANDING)
     for key, limit in limits.items():
-        held = merged.get(key, Limit[float]())
-        lows = [bound for bound in (held.min, limit.min) if bound is not None]
-        highs = [bound for bound in (held.max, limit.max) if bound is not None]
-        merged[key] = Limit[float](min=max(lows, default=None), max=min(highs, default=None))
+        both = [merged[key], limit] if key in merged else [limit]
+        merged[key] = Limit[float].model_construct(
+            min=max((each.min for each in both if each.min is not None), default=None),
+            max=min((each.max for each in both if each.max is not None), default=None),
+        )
     return merged
 
 
