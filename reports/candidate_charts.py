@@ -162,12 +162,12 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
         hovertemplate="%{x:.0f} rpm: %{y:.3s} W<extra>as designed</extra>",
     )
     for place, (speed, name) in enumerate(sorted(_speed_marks(candidate))):
-        _mark_speed(figure, speed, name, left=place == 0, near_end=speed > 0.75 * widest)
+        _mark_speed(figure, speed, name, left=place == 0, near_end=speed > 0.77 * widest)
     figure.update_layout(
         xaxis={
             "title_text": COLUMNS["speed"].title,
             "range": [0, widest],
-            "nticks": 5,
+            "nticks": 4,
             "tickformat": ",d",
         },
         yaxis={

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from reports.facts import Aim, Candidate, Facts
-from reports.quantities import THIN, bare, inline_label, quantity
+from reports.quantities import THIN, bare, inline_label, quantity, setting
 from reports.wording import LETTERS, axis_title, role_label
 
 INK, SOFT, FAINT, GRID, PAPER = "#1c2430", "#56616e", "#aab2bb", "#e3e6ea", "#ffffff"
@@ -114,13 +114,13 @@ def front_chart(facts: Facts) -> Chart:
         xaxis_title_text=axis_title(second),
         yaxis_title_text=axis_title(first),
         legend={
-            "title_text": "First to fail:",
+            "title": {"text": "First to fail:", "font": {"size": 13}},
             "orientation": "h",
             "x": 0,
             "y": 1.02,
             "yanchor": "bottom",
         },
-        margin={"l": 64, "r": 24, "t": 12, "b": 52},
+        margin={"l": 64, "r": 24, "t": 40, "b": 52},
         hovermode="closest",
     )
     return Chart("front", plain(figure), _front_alt(facts))
@@ -180,8 +180,8 @@ def _mark_required(figure: go.Figure, aim: Aim, axis: str) -> None:
         return
     level = float(COLUMNS[aim.key].to_drawing(aim.required))
     line = {"color": INK, "width": 1.2, "dash": "dot"}
-    text = f"required: {quantity(aim.key, aim.required)}"
-    note = {"text": text, "showarrow": False, "font": {"color": SOFT, "size": 12}}
+    text = f"required: {setting(aim.key, aim.required)}"
+    note = {"text": text, "showarrow": False, "bgcolor": PAPER, "font": {"color": SOFT, "size": 12}}
     if axis == "x":
         figure.add_vline(x=level, line=line)
         figure.add_annotation(

@@ -43,7 +43,7 @@ def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
     if role == "most":
         return f"{_superlative(first)} {inline_label(first.key)}"
     if role == "knee":
-        return "Knee of the front"
+        return "Knee"
     share = "half" if first.maximise else "twice"
     return f"{_safest(second)} at {share} A's {inline_label(first.key)}"
 
@@ -291,8 +291,8 @@ def _energies(facts: Facts) -> list[str]:
     fall = max(energies) / (100 * 9.81)
     return [
         (
-            f"Energy in the turning discs: {', '.join(each)}. The most of these is a 100{THIN}kg "
-            f"weight after a fall of {number(fall, 2)}{THIN}m."
+            f"Energy in the turning discs: {', '.join(each)}; the largest equals 100{THIN}kg "
+            f"dropped from {number(fall, 2)}{THIN}m."
         )
     ]
 

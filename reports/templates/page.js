@@ -23,8 +23,13 @@ function draw() {
   for (const box of document.querySelectorAll("[data-chart]")) {
     const figure = coloured(figures[box.dataset.chart]);
     // A finger that scrolls the page must not zoom a chart instead.
-    const main = box.dataset.chart === "front" && !touched;
+    const main = box.dataset.chart === "front" && !touched && box.clientWidth > 560;
     figure.layout.dragmode = main ? "zoom" : false;
+    if (box.clientWidth < 480) {
+      for (const note of figure.layout.annotations ?? []) {
+        note.text = note.text.replace(/(<b>.<\/b>) .*<br>/, "$1 ");
+      }
+    }
     figure.layout.width = box.clientWidth;
     figure.layout.height = box.clientHeight;
     Plotly.react(box, figure.data, figure.layout, { ...CONFIG, displayModeBar: main && "hover" });
