@@ -2,7 +2,6 @@
 
 import argparse
 import json
-import signal
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -111,16 +110,16 @@ def _point(given: argparse.Namespace, console: "Console") -> int:
 def _run(given: argparse.Namespace, console: "Console") -> int:
     from engine import api
     from engine.console import progress_bar, show_outcome
-    from reports import write_report
+    from engine.folder import REPORT, write_text
+    from reports import report_of_run
 
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with progress_bar(console) as progress:
-        run = api.run(given.study, given.into, progress=progress)
-    report = run.write("report.html", write_report(api.run_data(run)))
-    show_outcome(console, run, report)
-    if not run.feasible:
-        raise NothingFeasibleError(run.prevented_by)
-    return 0
+    with progress_bar(console, api.load_study(given.study)) as progress:
+        outcome = api.run(given.study, given.into, progress)
+    report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
+    show_outcome(console, outcome, report)
+    if outcome.state.state == "interrupted":
+        return INTERRUPTED
+    return 0 if outcome.state.feasible else NothingFeasibleError.exit_code
 
 
 def _schema(given: argparse.Namespace, console: "Console") -> int:  # noqa: ARG001
