@@ -58,7 +58,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "kinematic_viscosity": Dimension("a kinematic viscosity", "20 mm2/s", "m**2/s"),
     "balance_grade": Dimension("a balance grade", "2.5 mm/s", "m/s"),
     "specific_consumption": Dimension("a specific consumption", "60 kg/kWh", "kg/J"),
-    "specific_power": Dimension("a power per free-air flow", "6.5 kW/(m3/min)", "W/(m3/s)"),
+    "specific_power": Dimension("a power per free-air flow", "6.5 kW/(m3/min)", "W/(m**3/s)"),
 }
 """Every dimension a study may use, by name."""
 
@@ -157,9 +157,10 @@ def _split(text: str, dimension: str) -> tuple[float, str]:
 
 
 def _finite(number: float, value: object, dimension: str) -> float:
+    """Refuse what is no number, and drop the rounding of a conversion: 80.1 mm is 0.0801 m."""
     if not math.isfinite(number):
         raise _wrong(dimension, f"{shorten(value)} is no finite number")
-    return number
+    return float(f"{number:.15g}")
 
 
 def _whole(number: float, unit: str, dimension: str, value: object) -> int:
