@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import Problem, StudyError, WrongValueError
+from engine.materials import bearing_names, material_names, process_names
 from engine.study import MEASURED, Machine, Search, Study, Supply, value_type
 from engine.studytext import Keys, StudyText, dotted, read_lines, read_text
 from engine.tables import shared_file
@@ -41,19 +42,9 @@ _SHAPES = {
 def known_names() -> dict[str, tuple[str, ...]]:
     """Rows of the tables that a study may name."""
     return {
-        "material": (
-            "stainless-304",
-            "stainless-301-full-hard",
-            "carbon-steel",
-            "aluminium-6061-t6",
-            "titanium-6al-4v",
-            "brass",
-            "polycarbonate",
-            "carbon-fibre-laminate",
-            "printed-polymer",
-        ),
-        "process": ("laser-cut", "waterjet", "ground", "turned", "printed"),
-        "bearing": ("608", "6000", "6001", "6002", "6003", "6004"),
+        "material": material_names(),
+        "process": process_names(),
+        "bearing": bearing_names(),
     }
 
 
