@@ -110,8 +110,9 @@ def test_no_exact_root_lies_below_the_first_frequency() -> None:
 @pytest.mark.parametrize(
     ("ratio", "exact", "leissa"),
     [
-        # exact: roots printed in the project's issue; leissa: NASA SP-160 table 2.34 as handed
-        # down in handbooks (from memory). For n = 1 at 0.3 the handed-down 6.33 is not the root.
+        # exact: roots of the Bessel-function equation, found apart from this project; leissa: the
+        # values of NASA SP-160 as handed down in handbooks (from memory). For n = 1 at 0.3 the
+        # handed-down 6.33 is not the root.
         (0.3, [6.660, 6.552, 7.956, 13.276], [6.66, np.nan, 7.96, 13.27]),
         (0.5, [13.024, 13.290, 14.704, 18.562], [13.0, 13.3, 14.7, 18.5]),
     ],
