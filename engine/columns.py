@@ -55,6 +55,7 @@ UNITS = {
         Unit("mm²/s", "mm2_s", 1e-6, dimension="kinematic_viscosity"),
         Unit("mm/s", "mm_s", 1e-3, dimension="balance_grade"),
         Unit("kg/kWh", "kg_kWh", 1 / 3.6e6, dimension="specific_consumption"),
+        Unit("kW/(m3/min)", "kW_min_m3", 60e3, dimension="specific_power"),
     )
 }
 

@@ -1,12 +1,9 @@
 """What the terminal shows. The only home of rich; the console object is passed in."""
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from typing import Any
 
-from numpy.typing import NDArray
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table as Grid
 from rich.text import Text
 
@@ -69,7 +66,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
 
 
 def value_text(key: str, value: Any, digits: int = 4) -> str:
-    """A value of a column in its drawing unit."""
+    """Write a value of a column in its drawing unit."""
     column = COLUMNS[key]
     if column.is_text:
         return str(value)
@@ -121,14 +118,12 @@ def _limits(row: Mapping[str, Any], point: Point) -> Grid:
     grid = Grid("Limit", "Bound", "Here", "", title_justify="left", min_width=64)
     for key, limit in point.limits.items():
         verdict = Text("missed", style="red") if key in point.missed else Text("met")
-        grid.add_row(
-            COLUMNS[key].label, limit_text(key, limit), value_text(key, row[key]), verdict
-        )
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), value_text(key, row[key]), verdict)
     return grid
 
 
 def show_look(console: Console, study: Study, look: Look) -> None:
-    """What a sample of the space tells before the run."""
+    """Tell what a sample of the space says before the run."""
     size = "without end (a range has no step)" if look.size == float("inf") else f"{look.size:,.0f}"
     console.print(Text(study.title, style="bold"))
     console.print(f"Builds in the space: {size}; the run evaluates {study.search.designs:,}")
@@ -147,7 +142,7 @@ def show_look(console: Console, study: Study, look: Look) -> None:
 
 
 def duration(seconds: float) -> str:
-    """A time as a person says it."""
+    """Say a time as a person would."""
     if seconds < 90:
         return f"{seconds:.0f} s"
     return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"

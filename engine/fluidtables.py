@@ -55,6 +55,7 @@ def fit_ideal_gas(
     enthalpy = cp.integ(lbnd=ENTHALPY_ZERO)
     cp_over_t = Chebyshev.fit(temperature, heat_capacity / temperature, 20, domain=domain)
     entropy = cp_over_t.integ(lbnd=ENTHALPY_ZERO)
+    middle = float(cp((COLDEST + HOTTEST) / 2))
     low, high = float(enthalpy(COLDEST)), float(enthalpy(HOTTEST))
     z = (enthalpy(temperature) - (low + high) / 2) / ((high - low) / 2)
 
@@ -67,7 +68,8 @@ def fit_ideal_gas(
         h_mid=(low + high) / 2,
         h_half=(high - low) / 2,
         temperature_fit=fit(temperature),
-        entropy_fit=fit(entropy(temperature)),
+        entropy_log=middle,
+        entropy_fit=fit(entropy(temperature) - middle * np.log(temperature)),
         viscosity_fit=fit(viscosity),
     )
 

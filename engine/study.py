@@ -100,8 +100,8 @@ class Supply(Frozen):
         if pressure > back_pressure:
             return pressure
         raise WrongValueError(
-            found=f"{shown(pressure, 'pressure')} absolute drives no flow",
-            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')} absolute",
+            found=f"{shown(pressure, 'pressure')} drives no flow",
+            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')}",
             remedy="raise the pressure or check gauge and absolute",
         )
 
@@ -268,6 +268,14 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, "mass_flow": Limit[float].model_construct(min=low, max=flow)}
+
+
+def value_type(key: str) -> Any:
+    """Annotation of one value of a variable or machine number."""
+    if key in Machine.model_fields:
+        return Machine.model_fields[key].rebuild_annotation()
+    given: Any = Ranges.model_fields[key].annotation
+    return given.model_fields["min"].annotation
 
 
 def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:

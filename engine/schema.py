@@ -1,0 +1,163 @@
+"""The JSON Schema of a study file, from which editors complete, explain and check."""
+
+import math
+from typing import Any, Literal, TypeAlias, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from engine import units
+from engine.columns import COLUMNS, SEARCHED
+from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Study, Supply, value_type
+from engine.studyfile import known_names
+from engine.values import Name, Quantity, quantity_of, shown
+
+Schema: TypeAlias = dict[str, Any]
+
+_NUMBER = r"^\s*[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?\s*"
+_PATTERNS = {
+    "ratio": _NUMBER + r"(%|percent)\s*$",
+    "pressure": _NUMBER + r"[A-Za-zµμ].*([\s(](gauge|absolute|abs|g|a)\)?|(bar|psi)[ga])\s*$",
+}
+_BOUNDS = {
+    "above": "exclusiveMinimum",
+    "least": "minimum",
+    "below": "exclusiveMaximum",
+    "most": "maximum",
+}
+_ABOUT = {
+    "title": "what the study asks, in one line",
+    "supply": "what comes in, where it leaves, and what it costs to make",
+    "machine": "what is not searched; each number has a usual value",
+    "ranges": "what is searched: the six variables and any machine number",
+    "limits": "bounds on results that every build must keep",
+    "aims": "two or three results to maximise or minimise",
+    "search": "how long and how to look",
+}
+
+
+def study_schema() -> Schema:
+    """Give the schema of a study file, in JSON Schema draft 2020-12."""
+    sections = {
+        "title": {"type": "string", "minLength": 1, "maxLength": LONGEST_TITLE},
+        "supply": _section({key: _field(Supply, key) for key in Supply.model_fields}),
+        "machine": _section({key: _machine_number(key) for key in Machine.model_fields}),
+        "ranges": _section({key: _range(key) for key in (*SEARCHED, *Machine.model_fields)}),
+        "limits": _section({key: _limit(key) for key in MEASURED}),
+        "aims": _section({key: _aim(key) for key in MEASURED}),
+        "search": _section({key: _field(Search, key) for key in Search.model_fields}),
+    }
+    sections["supply"]["required"] = ["pressure", "temperature"]
+    sections["ranges"]["required"] = list(SEARCHED)
+    sections["aims"] |= {"minProperties": 2, "maxProperties": 3}
+    described = {key: {**sections[key], "description": _ABOUT[key]} for key in Study.model_fields}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Study of a multi-disc turbine",
+        **_section(described),
+        "required": ["title", "supply", "ranges"],
+        "$defs": {_name(quantity): _quantity(quantity) for quantity in _quantities()},
+    }
+
+
+def _section(properties: Schema) -> Schema:
+    return {"type": "object", "properties": properties, "additionalProperties": False}
+
+
+def _value(annotation: object) -> Schema:
+    """Give the schema of one value as an editor sees it: text with a unit, or a number."""
+    quantity = quantity_of(annotation)
+    if quantity is not None:
+        return {"$ref": f"#/$defs/{_name(quantity)}"}
+    words = get_args(annotation) if get_origin(annotation) is Literal else _names(annotation)
+    numbers = [int(word) for word in words if word.isdigit()]
+    return {"enum": [*words, *numbers]}
+
+
+def _quantities() -> list[Quantity]:
+    """Every quantity of a study, with the distances and limits that have no bounds."""
+    fields = [*Supply.model_fields.values(), *Search.model_fields.values()]
+    annotations = [field.rebuild_annotation() for field in fields]
+    annotations += [value_type(key) for key in (*SEARCHED, *Machine.model_fields)]
+    bounded = [quantity for quantity in map(quantity_of, annotations) if quantity]
+    free = [Quantity(name) for name in units.DIMENSIONS]
+    return list({_name(quantity): quantity for quantity in (*free, *bounded)}.values())
+
+
+def _name(quantity: Quantity) -> str:
+    words = [f"{bound} {getattr(quantity, bound):.6g}" for bound in _BOUNDS]
+    return " ".join((quantity.dimension, *(word for word in words if "inf" not in word)))
+
+
+def _names(annotation: object) -> tuple[str, ...]:
+    for mark in getattr(annotation, "__metadata__", ()):
+        if isinstance(getattr(mark, "func", None), Name):
+            return known_names()[mark.func.table]
+    return ()
+
+
+def _quantity(quantity: Quantity) -> Schema:
+    dimension = quantity.dimension
+    bounds = {
+        name: getattr(quantity, bound)
+        for bound, name in _BOUNDS.items()
+        if math.isfinite(getattr(quantity, bound))
+    }
+    if dimension == "count":
+        return {"type": "integer", **bounds}
+    text = {
+        "type": "string",
+        "pattern": _PATTERNS.get(dimension, _NUMBER + r"[A-Za-zµμ°]"),
+        "examples": [units.unit_example(dimension)],
+    }
+    if dimension == "ratio":
+        text["examples"] = ["95 %"]
+        return {"anyOf": [{"type": "number", **bounds}, text]}
+    return text
+
+
+def _field(model: type[BaseModel], key: str) -> Schema:
+    field: FieldInfo = model.model_fields[key]
+    schema = _value(field.rebuild_annotation())
+    if key == "back_pressure":
+        schema = {"anyOf": [{"const": "atmosphere"}, schema]}
+    return {**schema, "description": field.description or ""} | _default(field)
+
+
+def _machine_number(key: str) -> Schema:
+    schema = {**_value(value_type(key)), "description": COLUMNS[key].meaning}
+    return schema | _default(Machine.model_fields[key])
+
+
+def _default(field: FieldInfo) -> Schema:
+    """Keyword of the usual value, written as in a study file."""
+    quantity = quantity_of(field.rebuild_annotation())
+    if field.is_required() or field.default is None:
+        return {}
+    is_text = quantity is None or isinstance(field.default, str)
+    if is_text or quantity.dimension in ("ratio", "count"):
+        return {"default": field.default}
+    return {"default": shown(field.default, quantity.dimension)}
+
+
+def _range(key: str) -> Schema:
+    """One value, a list of choices or, for numbers, a span."""
+    annotation = value_type(key)
+    value, quantity = _value(annotation), quantity_of(annotation)
+    choices = {"type": "array", "items": value, "minItems": 1, "uniqueItems": True}
+    forms = [value, {**_section({"choices": choices}), "required": ["choices"]}]
+    if quantity is not None:
+        step = {"$ref": f"#/$defs/{quantity.dimension}"}
+        span = _section({"min": value, "max": value, "step": step})
+        forms.append({**span, "required": ["min", "max"]})
+    return {"anyOf": forms, "description": COLUMNS[key].meaning}
+
+
+def _limit(key: str) -> Schema:
+    value = {"$ref": f"#/$defs/{COLUMNS[key].unit.dimension}"}
+    bounds = _section({"min": value, "max": value})
+    return {**bounds, "minProperties": 1, "description": COLUMNS[key].meaning}
+
+
+def _aim(key: str) -> Schema:
+    return {"enum": ["maximise", "minimise"], "description": COLUMNS[key].meaning}
