@@ -206,7 +206,7 @@ def _frame(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[floa
     tall, wide = max(heights) - min(heights) or 1.0, max(widths) - min(widths) or 1.0
     room = (0.04, 0.18) if second.maximise else (0.18, 0.04)
     figure.update_xaxes(range=[min(widths) - room[0] * wide, max(widths) + room[1] * wide])
-    head = (0.03, 0.14) if first.maximise else (0.14, 0.03)
+    head = (0.03, 0.2) if first.maximise else (0.2, 0.03)
     figure.update_yaxes(range=[min(heights) - head[0] * tall, max(heights) + head[1] * tall])
 
 
