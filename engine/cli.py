@@ -2,16 +2,13 @@
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from engine import __version__
 from engine.errors import NothingFeasibleError, Problem, StudyError, SwirlstackError
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 INTERRUPTED = 130
 
@@ -22,19 +19,18 @@ INTERRUPTED = 130
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the only place where errors become messages and exit codes."""
     given = _parser().parse_args(arguments)
-    from rich.console import Console
-
-    errors = Console(stderr=True, soft_wrap=True, highlight=False)
-    command: Callable[[argparse.Namespace, Console], int] = given.command
+    command: Callable[[argparse.Namespace], int] = given.command
     try:
-        return command(given, Console(highlight=False))
+        return command(given)
     except SwirlstackError as error:
-        errors.print(str(error), markup=False)
+        sys.stderr.write(f"{error}\n")
         return error.exit_code
     except KeyboardInterrupt:
-        errors.print("Interrupted; what was evaluated is kept. The same command continues.")
+        sys.stderr.write("Interrupted; what was stored is whole, the same command goes on.\n")
         return INTERRUPTED
     except BrokenPipeError:
+        # Whoever read the output has seen enough; say nothing more, at exit either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
 
 
@@ -69,11 +65,12 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _new(given: argparse.Namespace, console: "Console") -> int:
-    from engine.studyfile import file_stem, starter_text
+def _new(given: argparse.Namespace) -> int:
+    from engine.folder import run_name
+    from engine.studyfile import starter_text
 
     text = starter_text(given.name)
-    path = Path(f"{file_stem(given.name)}.yaml")
+    path = Path(f"{run_name(Path(given.name))}.yaml")
     try:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
@@ -81,38 +78,39 @@ def _new(given: argparse.Namespace, console: "Console") -> int:
         reason = "stands here already" if path.exists() else str(error.strerror)
         found = Problem(str(path), None, "", reason, "", "choose another name or folder")
         raise StudyError([found]) from error
-    console.print(f"Wrote {path}. Next: swirlstack check {path}", markup=False)
+    sys.stdout.write(f"Wrote {path}. Next: swirlstack check {path}\n")
     return 0
 
 
-def _check(given: argparse.Namespace, console: "Console") -> int:
+def _check(given: argparse.Namespace) -> int:
     from engine import api
-    from engine.console import show_look
+    from engine.console import show_look, terminal
 
     study = api.load_study(given.study)
-    show_look(console, study, api.look(study))
+    show_look(terminal(), study, api.look(study))
     return 0
 
 
-def _point(given: argparse.Namespace, console: "Console") -> int:
+def _point(given: argparse.Namespace) -> int:
     from engine import api
-    from engine.console import show_point
+    from engine.console import show_point, terminal
 
     study = api.load_study(given.study)
     point = api.point(study, given.values)
     if given.json:
         sys.stdout.write(json.dumps(api.plain(point), indent=2, allow_nan=False) + "\n")
     else:
-        show_point(console, study, point)
+        show_point(terminal(), study, point)
     return 0
 
 
-def _run(given: argparse.Namespace, console: "Console") -> int:
+def _run(given: argparse.Namespace) -> int:
     from engine import api
-    from engine.console import progress_bar, show_outcome
+    from engine.console import progress_bar, show_outcome, terminal
     from engine.folder import REPORT, write_text
     from reports import report_of_run
 
+    console = terminal()
     with progress_bar(console, api.load_study(given.study)) as progress:
         outcome = api.run(given.study, given.into, progress)
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
@@ -122,8 +120,8 @@ def _run(given: argparse.Namespace, console: "Console") -> int:
     return 0 if outcome.state.feasible else NothingFeasibleError.exit_code
 
 
-def _schema(given: argparse.Namespace, console: "Console") -> int:  # noqa: ARG001
-    from engine.studyfile import schema
+def _schema(_: argparse.Namespace) -> int:
+    from engine.schema import study_schema
 
-    sys.stdout.write(json.dumps(schema(), indent=2, ensure_ascii=False) + "\n")
+    sys.stdout.write(json.dumps(study_schema(), indent=2, ensure_ascii=False) + "\n")
     return 0

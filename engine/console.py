@@ -75,6 +75,11 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
 }
 
 
+def terminal() -> Console:
+    """Make the console that commands print to."""
+    return Console(highlight=False)
+
+
 def value_text(key: str, value: Any, digits: int = 4) -> str:
     """Write a value of a column in its drawing unit."""
     column = COLUMNS[key]

@@ -113,8 +113,8 @@ class Machine(Frozen):
     process: Process = "laser-cut"
     notch_factor: Factor = 2.0
     burst_factor: Fraction = 0.85
-    nozzle_count: Count = 4
-    nozzle_width: Length = 0.8e-3
+    nozzle_count: Count = 2
+    nozzle_width: Length = 0.3e-3
     nozzle_form: Literal["convergent", "convergent-divergent"] = "convergent"
     nozzle_area_ratio: Factor = 1.3
     nozzle_discharge: Fraction = 0.95
