@@ -220,7 +220,7 @@ def builds() -> MakeBuilds:
 
 
 @pytest.fixture(scope="session")
-def random_builds() -> Callable[[int, int], Builds]:
+def random_builds() -> Callable[[int, int], Columns]:
     """Lay out builds that a shop could make, far apart; arguments are their number and a seed."""
 
     def make(n_lanes: int, seed: int) -> Columns:
