@@ -1,7 +1,5 @@
 """The overnight loop: ask, evaluate, store, tell; safe to kill and to start again."""
 
-import hashlib
-import json
 import signal
 import threading
 import time
@@ -23,6 +21,7 @@ from engine.limits import MATCHED, Limits, biting, count_met, violations, with_s
 from engine.search import Mark, Search
 from engine.space import Space
 from engine.study import Study
+from engine.studyfile import study_text_hash
 
 Evaluate = Callable[[Study, Mapping[str, NDArray[Any]]], Results]
 Finish = Callable[[Study, Results], Results]
@@ -158,7 +157,9 @@ def run(
     StorageError
         Where something cannot be written; what was stored before is whole.
     """
-    provenance = Provenance(study.title, study_hash(study), study.search.seed, model_version)
+    provenance = Provenance(
+        study.title, study_text_hash(study_text), study.search.seed, model_version
+    )
     with claimed(path, study_text, provenance) as folder, _signals() as signalled:
         known = folder.state
         if known.state == "done" and known.designs == folder.count_designs():
@@ -177,8 +178,8 @@ def run(
                 designs=tally.designs,
                 feasible=tally.feasible,
                 front=len(tally.front.get("design", ())),
-                statuses=tally.statuses,
-                limits_met=tally.limits_met,
+                statuses=dict(tally.statuses),
+                limits_met=dict(tally.limits_met),
                 started=started,
                 seconds=round(known.seconds + time.monotonic() - began, 3),
             )
@@ -204,12 +205,6 @@ def run(
         final = state("interrupted" if interrupted else "done")
         folder.write_state(final)
         return _outcome(path, study, final)
-
-
-def study_hash(study: Study) -> str:
-    """Fingerprint of what a study asks, whatever its file looks like."""
-    content = json.dumps(study.model_dump(mode="json"), sort_keys=True)
-    return hashlib.sha256(content.encode()).hexdigest()
 
 
 def _search(study: Study, space: Space) -> Search:

@@ -4,6 +4,7 @@ Each generation is bred in a fresh in-memory Optuna study that holds the current
 the cost of a design does not grow with the run, and a run can go on from its stored designs.
 """
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ import numpy as np
 import optuna
 from numpy.typing import NDArray
 from optuna.distributions import BaseDistribution, CategoricalDistribution, IntDistribution
+from optuna.exceptions import ExperimentalWarning
 from optuna.samplers import NSGAIISampler
 from optuna.samplers.nsgaii import PolynomialMutation, VSBXCrossover
 
@@ -153,14 +155,14 @@ class Search:
     def _breed(self, n_children: int) -> tuple[NDArray[np.int64], Index]:
         """Select parents from the pool (rows) and breed children from them by NSGA-II."""
         seed = np.random.SeedSequence([self._seed, self._number]).generate_state(1)[0]
-        sampler = NSGAIISampler(
-            population_size=min(self._generation_size, len(self._pool.index)),
-            crossover=VSBXCrossover(),
-            mutation=PolynomialMutation(),
-            seed=int(seed),
-        )
         distributions = _distributions(self.space)
         with _quiet_optuna():
+            sampler = NSGAIISampler(
+                population_size=min(self._generation_size, len(self._pool.index)),
+                crossover=VSBXCrossover(),
+                mutation=PolynomialMutation(),
+                seed=int(seed),
+            )
             study = optuna.create_study(directions=["maximize"] * self._aims, sampler=sampler)
             study.add_trials(_trials(self._pool, distributions))
             asked = [study.ask(distributions).params for _ in range(n_children)]
@@ -203,6 +205,8 @@ def _quiet_optuna() -> Iterator[Any]:
     verbosity = optuna.logging.get_verbosity()
     optuna.logging.set_verbosity(optuna.logging.ERROR)
     try:
-        yield
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", ExperimentalWarning)
+            yield
     finally:
         optuna.logging.set_verbosity(verbosity)
