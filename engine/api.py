@@ -1,7 +1,7 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,13 +10,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from engine import runner
 from engine.columns import BY_NAME, COLUMNS
-from engine.limits import MATCHED, biting, share_met, violations, with_standing
+from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
+from engine.limits import MATCHED, biting, count_met, violations, with_standing
+from engine.model import MODEL_VERSION, with_runaway
 from engine.model import evaluate as evaluate_builds
-from engine.model import with_runaway
 from engine.space import Space
 from engine.study import Limit, Study
-from engine.studyfile import parse_overrides, read_study
+from engine.studyfile import parse_overrides, parse_study, read_study
+from engine.studytext import read_text
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
@@ -42,7 +45,7 @@ class Look:
     unmatched: Mapping[str, int]
     """Number of builds by the reason they have none, most frequent first."""
     met: Mapping[str, float]
-    """Share inside each limit, standing limits included."""
+    """Share of those with an operating point inside each limit, standing limits included."""
     bites: str
     """Limit that most builds miss, '' where every build meets all."""
     feasible: float
@@ -58,6 +61,25 @@ class Point:
     limits: Mapping[str, Limit[float]]
     missed: tuple[str, ...]
     """Limits it does not meet."""
+
+
+__all__ = [
+    "Look",
+    "Point",
+    "evaluate",
+    "load_study",
+    "look",
+    "plain",
+    "point",
+    "read_designs",
+    "read_frame",
+    "read_front",
+    "read_state",
+    "run",
+    "speed_curve",
+    "study_of_run",
+    "to_frame",
+]
 
 
 def load_study(path: str | Path) -> Study:
@@ -107,16 +129,18 @@ def look(study: Study) -> Look:
     seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
     limits = with_standing(study.all_limits)
     violation = violations(results, limits)
-    bites = biting(violation, limits)
     status = results["status"]
+    n_matched = int((status == MATCHED).sum())
+    met = count_met(results, violation, limits)
+    bites = biting(met, n_matched)
     reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
     return Look(
         size=space.size,
         sampled=LOOKED_AT,
-        matched=float((status == MATCHED).mean()),
+        matched=n_matched / LOOKED_AT,
         unmatched={str(reasons[i]): int(counts[i]) for i in np.argsort(-counts, kind="stable")},
-        met=share_met(violation, limits),
-        bites=bites[0] if bites else "",
+        met={key: met[key] / max(n_matched, 1) for key in limits},
+        bites=next(iter(bites), ""),
         feasible=float((violation == 0).all(axis=1).mean()),
         seconds=seconds * min(study.search.designs, space.size),
     )
@@ -128,3 +152,40 @@ def speed_curve(study: Study, table: Table, row: int) -> Table:
     build = {key: np.repeat(table[key][row : row + 1], CURVE_POINTS) for key in keys}
     build["speed"] = table["speed"][row] * np.linspace(0.05, CURVE_REACH, CURVE_POINTS)
     return evaluate_builds(study, build)
+
+
+def run(
+    study_path: str | Path,
+    folder: str | Path | None = None,
+    progress: Callable[[runner.Progress], None] = lambda _: None,
+) -> runner.Outcome:
+    """Search a study and store everything in its run folder, runs/NAME unless another is given.
+
+    The same call after a kill goes on. Raises StudyError, RunFolderError, StorageError.
+    """
+    path = Path(study_path)
+    text = read_text(path)
+    return runner.run(
+        study=parse_study(text, str(path)),
+        study_text=text,
+        path=Path(folder) if folder is not None else Path("runs") / run_name(path),
+        evaluate=evaluate_builds,
+        model_version=MODEL_VERSION,
+        finish=with_runaway,
+        progress=progress,
+    )
+
+
+def study_of_run(folder: Path) -> tuple[Study, str]:
+    """Study that a run folder holds, and its text."""
+    text = read_text(folder / STUDY)
+    return parse_study(text, str(folder / STUDY)), text
+
+
+def plain(point: Point) -> dict[str, Any]:
+    """Results of a point in drawing units under their column names; None where there is none."""
+    row = to_frame(point.results).iloc[0].to_dict()
+    known = {name: value for name, value in row.items() if isinstance(value, str)}
+    numbers = {name: float(value) for name, value in row.items() if name not in known}
+    finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
+    return {**known, **finite, "missed_limits": list(point.missed)}

@@ -1,14 +1,19 @@
 """What the terminal shows. The only home of rich; the console object is passed in."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from rich.console import Console
+from rich.progress import BarColumn, TextColumn
+from rich.progress import Progress as Bar
 from rich.table import Table as Grid
 from rich.text import Text
 
 from engine.api import Look, Point
 from engine.columns import COLUMNS, LOSSES, SEARCHED
+from engine.runner import Outcome, Progress
 from engine.study import Limit, Study
 
 CAUTION = (
@@ -56,13 +61,23 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "bore_stress",
         "yield_speed",
         "burst_speed",
+        "wave_speed",
+        "shaft_critical_speed",
         "bearing_limit_speed",
         "rub_speed",
         "rim_growth",
         "rotor_mass",
         "stored_energy",
+        "permissible_unbalance",
+        "raw_unbalance",
     ),
+    "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
 }
+
+
+def terminal() -> Console:
+    """Make the console that commands print to."""
+    return Console(highlight=False)
 
 
 def value_text(key: str, value: Any, digits: int = 4) -> str:
@@ -146,3 +161,45 @@ def duration(seconds: float) -> str:
     if seconds < 90:
         return f"{seconds:.0f} s"
     return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
+
+
+@contextmanager
+def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress], None]]:
+    """Show a run as it goes; what it gives is to be called after each generation."""
+    aim = next(iter(study.aims))
+    bar = Bar(
+        TextColumn("{task.completed:,.0f} of {task.total:,.0f} designs"),
+        BarColumn(bar_width=24),
+        TextColumn("{task.fields[told]}"),
+        console=console,
+    )
+    with bar:
+        task = bar.add_task("", total=study.search.designs, told="")
+
+        def show(progress: Progress) -> None:
+            best = value_text(aim, progress.best) if progress.front else "none yet"
+            told = (
+                f"feasible {progress.feasible_share:.1%}, front {progress.front}, "
+                f"best {COLUMNS[aim].label.lower()} {best}, {duration(progress.remaining)} left"
+            )
+            bar.update(task, completed=progress.designs, total=progress.budget, told=told)
+
+        yield show
+
+
+def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
+    """Say what a run came to and where to read on."""
+    state = outcome.state
+    console.print(
+        f"{state.designs:,} designs in {duration(state.seconds)}, {state.feasible:,} inside every "
+        f"limit, {state.front:,} on the front"
+    )
+    if outcome.exhausted:
+        console.print("The whole space was evaluated before the budget was used up.")
+    if not state.feasible:
+        limits = ", ".join(COLUMNS[key].label.lower() for key in outcome.biting[:3])
+        console.print(f"Nothing meets every limit. Most missed: {limits}.")
+    if state.state == "interrupted":
+        console.print("Interrupted; the same command goes on from here.")
+    console.print(Text(f"Read {report}"))
+    console.print(Text(CAUTION, style="dim"))

@@ -51,11 +51,11 @@ class Process:
     wedge_share: float
     """Part of the thickness tolerance found as a taper across one disc [-]."""
     flatness: float
-    """Total out-of-flatness over diameter [-]."""
+    """Most that the rim leaves the plane of the clamped part, over diameter [-]."""
     spacer_tolerance: float
     """Plus or minus, one spacer [m]."""
     run_out: float
-    """Axial run-out of a clamped disc at its rim [m]."""
+    """Axial run-out of a disc at its rim, total reading [m]."""
     eccentricity: float
     """Offset of the rim from the disc's seat on the shaft [m]."""
     smallest_gap: float

@@ -246,13 +246,13 @@ def _shaft_critical(build: Lanewise, masses: Lanewise) -> Lanes:
 
 
 def _bending(build: Lanewise, metal: MaterialState, process: ProcessValues, gas: RimGas) -> Lanes:
-    """Larger of an inner disc's bending between unequal gaps and an end disc's by heat [m]."""
+    """Bending of a disc between unequal gaps and of an end disc by heat, added up [m]."""
     annulus = {"r_inner": build["exhaust_bore"] / 2, "r_outer": build["disc_diameter"] / 2}
     pressure = unequal_gap_pressure(
         density=gas.density,
         radial_speed=gas.radial_speed,
         gap=build["gap"],
-        error=process.spacer_tolerance + process.flatness * build["disc_diameter"],
+        error=2 * process.spacer_tolerance,
     )
     pushed = pressure_bending(
         pressure_difference=pressure,
@@ -276,4 +276,4 @@ def _bending(build: Lanewise, metal: MaterialState, process: ProcessValues, gas:
         **annulus,
         poisson=metal.poisson,
     )
-    return np.maximum(np.abs(pushed), np.abs(warped))
+    return np.abs(pushed) + np.abs(warped)

@@ -207,7 +207,10 @@ def _circuit(
     buildable = np.isfinite(height) & (bore < rim) & (circuit.exhaust_area > 0)
     buildable &= (build["speed"] > 0) & (shape["nozzle_footprint"] <= 1)
     status = first_reason(status, ~buildable, Reason.BAD_GEOMETRY)
-    fed = np.isfinite(nozzle.choked_flux) & (back < pressure)
+    end = fluid.isentropic_enthalpy(
+        pressure=pressure, enthalpy=nozzle.stagnation_enthalpy, end_pressure=back
+    )
+    fed = np.isfinite(nozzle.choked_flux) & np.isfinite(end) & (back < pressure)
     return circuit, first_reason(status, ~fed, Reason.BAD_SUPPLY)
 
 

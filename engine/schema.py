@@ -56,7 +56,7 @@ def study_schema() -> Schema:
         "title": "Study of a multi-disc turbine",
         **_section(described),
         "required": ["title", "supply", "ranges"],
-        "$defs": {_name(quantity): _quantity(quantity) for quantity in _quantities()},
+        "$defs": {name: _text(name) for name in units.DIMENSIONS if name != "count"},
     }
 
 
@@ -68,25 +68,10 @@ def _value(annotation: object) -> Schema:
     """Give the schema of one value as an editor sees it: text with a unit, or a number."""
     quantity = quantity_of(annotation)
     if quantity is not None:
-        return {"$ref": f"#/$defs/{_name(quantity)}"}
+        return _quantity(quantity)
     words = get_args(annotation) if get_origin(annotation) is Literal else _names(annotation)
     numbers = [int(word) for word in words if word.isdigit()]
     return {"enum": [*words, *numbers]}
-
-
-def _quantities() -> list[Quantity]:
-    """Every quantity of a study, with the distances and limits that have no bounds."""
-    fields = [*Supply.model_fields.values(), *Search.model_fields.values()]
-    annotations = [field.rebuild_annotation() for field in fields]
-    annotations += [value_type(key) for key in (*SEARCHED, *Machine.model_fields)]
-    bounded = [quantity for quantity in map(quantity_of, annotations) if quantity]
-    free = [Quantity(name) for name in units.DIMENSIONS]
-    return list({_name(quantity): quantity for quantity in (*free, *bounded)}.values())
-
-
-def _name(quantity: Quantity) -> str:
-    words = [f"{bound} {getattr(quantity, bound):.6g}" for bound in _BOUNDS]
-    return " ".join((quantity.dimension, *(word for word in words if "inf" not in word)))
 
 
 def _names(annotation: object) -> tuple[str, ...]:
@@ -97,23 +82,26 @@ def _names(annotation: object) -> tuple[str, ...]:
 
 
 def _quantity(quantity: Quantity) -> Schema:
-    dimension = quantity.dimension
     bounds = {
         name: getattr(quantity, bound)
         for bound, name in _BOUNDS.items()
         if math.isfinite(getattr(quantity, bound))
     }
-    if dimension == "count":
+    if quantity.dimension == "count":
         return {"type": "integer", **bounds}
-    text = {
-        "type": "string",
-        "pattern": _PATTERNS.get(dimension, _NUMBER + r"[A-Za-zµμ°]"),
-        "examples": [units.unit_example(dimension)],
-    }
-    if dimension == "ratio":
-        text["examples"] = ["95 %"]
+    text = {"$ref": f"#/$defs/{quantity.dimension}"}
+    if quantity.dimension == "ratio":
         return {"anyOf": [{"type": "number", **bounds}, text]}
     return text
+
+
+def _text(dimension: str) -> Schema:
+    """Give the schema of a value in words: a number with its unit."""
+    return {
+        "type": "string",
+        "pattern": _PATTERNS.get(dimension, _NUMBER + r"[A-Za-zµμ°]"),
+        "examples": ["95 %" if dimension == "ratio" else units.unit_example(dimension)],
+    }
 
 
 def _field(model: type[BaseModel], key: str) -> Schema:
@@ -134,8 +122,9 @@ def _default(field: FieldInfo) -> Schema:
     quantity = quantity_of(field.rebuild_annotation())
     if field.is_required() or field.default is None:
         return {}
-    is_text = quantity is None or isinstance(field.default, str)
-    if is_text or quantity.dimension in ("ratio", "count"):
+    if quantity is None or isinstance(field.default, str):
+        return {"default": field.default}
+    if quantity.dimension in ("ratio", "count"):
         return {"default": field.default}
     return {"default": shown(field.default, quantity.dimension)}
 
@@ -147,14 +136,14 @@ def _range(key: str) -> Schema:
     choices = {"type": "array", "items": value, "minItems": 1, "uniqueItems": True}
     forms = [value, {**_section({"choices": choices}), "required": ["choices"]}]
     if quantity is not None:
-        step = {"$ref": f"#/$defs/{quantity.dimension}"}
+        step = _quantity(Quantity(quantity.dimension, above=0))
         span = _section({"min": value, "max": value, "step": step})
         forms.append({**span, "required": ["min", "max"]})
     return {"anyOf": forms, "description": COLUMNS[key].meaning}
 
 
 def _limit(key: str) -> Schema:
-    value = {"$ref": f"#/$defs/{COLUMNS[key].unit.dimension}"}
+    value = _quantity(Quantity(COLUMNS[key].unit.dimension))
     bounds = _section({"min": value, "max": value})
     return {**bounds, "minProperties": 1, "description": COLUMNS[key].meaning}
 

@@ -25,6 +25,7 @@ KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
     "machine": tuple(Machine.model_fields),
     "ranges": (*SEARCHED, *Machine.model_fields),
     "limits": MEASURED,
+    "aims": MEASURED,
     "search": tuple(Search.model_fields),
 }
 """Keys that each section may hold; '' is the file itself."""
@@ -178,10 +179,9 @@ def _known(keys: tuple[str | int, ...]) -> tuple[str, ...]:
 def _unknown(keys: tuple[str | int, ...]) -> WrongValueError:
     word, known = str(keys[-1]), _known(keys)
     homes = [section for section in KNOWN_KEYS if section and word in KNOWN_KEYS[section]]
-    if keys[0] == "limits" and len(keys) == 2 and word in COLUMNS:
-        expected = "a result with a number"
+    if known == MEASURED and word in COLUMNS:
         remedy = "bound it under ranges" if word in KNOWN_KEYS["ranges"] else ""
-        return WrongValueError("cannot be bounded here", expected, remedy)
+        return WrongValueError("is no result with a number", "one of the results", remedy)
     if homes:
         return WrongValueError(
             "is not a key of this section", remedy=f"put it under {' or '.join(homes)}"

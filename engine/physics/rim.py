@@ -218,8 +218,8 @@ def enter_gap(
 
     Notes
     -----
-    Radial speed before the edge is the gap's reduced by the area ratio b / (b + t); swirl is kept.
-    Loss coefficient 0.5 (1 - area ratio) on the radial head in the gap.
+    The ring has no radial speed, as in its energy balance; swirl is kept. Loss coefficient
+    0.5 (1 - b / (b + t)) on the radial head in the gap.
 
     References
     ----------
@@ -234,7 +234,7 @@ def enter_gap(
     for _ in range(RING_PASSES):
         speed = flux / density
         head = speed**2 * density / 2
-        pressure = ring_pressure - head * (1 - opening**2 + 0.5 * (1 - opening))
+        pressure = ring_pressure - head * (1 + 0.5 * (1 - opening))
         pressure = np.where(pressure > 0, pressure, np.nan)
         enthalpy = ring.enthalpy - speed**2 / 2
         density = fluid.density(pressure=pressure, enthalpy=enthalpy)

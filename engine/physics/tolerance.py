@@ -111,7 +111,7 @@ def end_disc_heat_flux(
     >>> q = end_disc_heat_flux(density=3.0, specific_heat=1005.0, rim_speed=150.0,
     ...                        temperature_difference=10.0, thickness=1e-3, conductivity=15.0)
     >>> round(float(q))
-    2773
+    2774
 
     """
     transfer = 0.0025 * density * specific_heat * rim_speed / 2
@@ -307,8 +307,8 @@ def gap_yield(
 
     Notes
     -----
-    Errors are independent and normal, and so are the gaps (each disc borders two, which makes the
-    true share a little larger).
+    Errors are independent and normal, and the gaps are taken to be (a disc that leans into one gap
+    opens the other, which makes the true share less by up to about 0.01).
 
     References
     ----------
