@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Kind = Literal["variable", "machine", "result"]
+Kind = Literal["variable", "machine", "result", "run"]
 Better = Literal["more", "less", ""]
 
 
@@ -55,6 +55,7 @@ UNITS = {
         Unit("mm²/s", "mm2_s", 1e-6, dimension="kinematic_viscosity"),
         Unit("mm/s", "mm_s", 1e-3, dimension="balance_grade"),
         Unit("kg/kWh", "kg_kWh", 1 / 3.6e6, dimension="specific_consumption"),
+        Unit("kW/(m3/min)", "kW_min_m3", 60e3, dimension="specific_power"),
     )
 }
 
@@ -232,9 +233,17 @@ _RESULTS = _rows(
     ("thermal_stress", "MPa", "less", "Thermal stress", "hoop stress at the disc bore from a rim hotter than the bore"),
     ("disc_temperature", "°C", "", "Disc temperature", "mean temperature of the discs"),
 )
+
+_RUN = _rows(
+    "run",
+    ("design", "count", "", "Design", "number of the design in its run, in the order of evaluation"),
+    ("feasible", "count", "more", "Feasible", "1 where every limit is met and every aim has a number, else 0"),
+    ("violation", "", "less", "Violation", "how far past the limits, all of them together; 0 where feasible"),
+    ("rank", "count", "", "Rank", "place on the front by the first aim, the best first"),
+)
 # fmt: on
 
-COLUMNS: Mapping[str, Column] = {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS)}
+COLUMNS: Mapping[str, Column] = {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS, *_RUN)}
 """Every column by key."""
 BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}
 """Every column by its name with unit."""

@@ -14,7 +14,7 @@ FIT_PRESSURE = 1e4
 """Low enough that CoolProp's viscosity is the dilute-gas one [Pa]."""
 FIT_DEGREE = 8
 ENTROPY_DEGREE = 14
-"""Higher than the rest: entropy is a logarithm of temperature and converges slowly."""
+"""Entropy is read outside the march alone, so its fit may cost more."""
 ENTHALPY_ZERO = 298.15
 
 
@@ -57,6 +57,7 @@ def fit_ideal_gas(
     enthalpy = cp.integ(lbnd=ENTHALPY_ZERO)
     cp_over_t = Chebyshev.fit(temperature, heat_capacity / temperature, 20, domain=domain)
     entropy = cp_over_t.integ(lbnd=ENTHALPY_ZERO)
+    middle = float(cp((COLDEST + HOTTEST) / 2))
     low, high = float(enthalpy(COLDEST)), float(enthalpy(HOTTEST))
     z = (enthalpy(temperature) - (low + high) / 2) / ((high - low) / 2)
 
@@ -69,7 +70,8 @@ def fit_ideal_gas(
         h_mid=(low + high) / 2,
         h_half=(high - low) / 2,
         temperature_fit=fit(temperature),
-        entropy_fit=fit(entropy(temperature), ENTROPY_DEGREE),
+        entropy_log=middle,
+        entropy_fit=fit(entropy(temperature) - middle * np.log(temperature), ENTROPY_DEGREE),
         viscosity_fit=fit(viscosity),
     )
 

@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.physics.arrays import Mask, Reason
-from engine.study import Limit
+from engine.values import Limit
 
 Limits = Mapping[str, Limit[float]]
 """Bounds [SI] by column key."""
+Results = Mapping[str, NDArray[Any]]
+"""Columns by key, SI."""
 
 STANDING: Limits = {
     "nozzle_footprint": Limit[float](max=0.9),
@@ -36,14 +38,20 @@ def with_standing(limits: Limits) -> dict[str, Limit[float]]:
     """Standing limits first, then these; where both bound a column, the tighter bound holds."""
     merged = dict(STANDING)
     for key, limit in limits.items():
-        held = merged.get(key, Limit[float]())
-        lows = [bound for bound in (held.min, limit.min) if bound is not None]
-        highs = [bound for bound in (held.max, limit.max) if bound is not None]
-        merged[key] = Limit[float](min=max(lows, default=None), max=min(highs, default=None))
+        both = [merged[key], limit] if key in merged else [limit]
+        merged[key] = Limit[float].model_construct(
+            min=max((each.min for each in both if each.min is not None), default=None),
+            max=min((each.max for each in both if each.max is not None), default=None),
+        )
     return merged
 
 
-def violations(results: Mapping[str, NDArray[Any]], limits: Limits) -> NDArray[np.float64]:
+def matched(results: Results) -> Mask:
+    """Designs with an operating point."""
+    return np.asarray(results["status"] == MATCHED, dtype=np.bool_)
+
+
+def violations(results: Results, limits: Limits) -> NDArray[np.float64]:
     """Violation of each limit by each design, (n_designs, n_limits); never NaN.
 
     0 is met; in (0, 1) a matched design past the limit; 1 to 2 a design without operating point,
@@ -55,14 +63,12 @@ def violations(results: Mapping[str, NDArray[Any]], limits: Limits) -> NDArray[n
     results : mapping
         Columns by key, SI, with `status`.
     limits : mapping
-        Bounds by key, SI; all of them, standing ones included.
+        Bounds by key, SI; all of them, standing ones included, so that there is at least one.
     """
-    matched = np.asarray(results["status"] == MATCHED, dtype=np.bool_)
-    if not limits:
-        return np.where(matched, 0.0, 1.0)[:, None]
+    works = matched(results)[:, None]
     past = np.stack([_overshoot(results[key], key, limits[key]) for key in limits], axis=1)
     graded = np.where(np.isnan(past), 1.0, past / (1.0 + past))
-    return np.where(matched[:, None], graded, 1.0 + np.where(np.isnan(past), 0.0, graded))
+    return np.where(works, graded, 1.0 + np.where(np.isnan(past), 0.0, graded))
 
 
 def feasible(violation: NDArray[np.float64]) -> Mask:
@@ -70,19 +76,15 @@ def feasible(violation: NDArray[np.float64]) -> Mask:
     return np.asarray((violation == 0.0).all(axis=1), dtype=np.bool_)
 
 
-def share_met(violation: NDArray[np.float64], limits: Limits) -> dict[str, float]:
-    """Share of the designs inside each limit; NaN where there is no design."""
-    if not len(violation):
-        return dict.fromkeys(limits, float("nan"))
-    return dict(zip(limits, (violation == 0.0).mean(axis=0).tolist(), strict=False))
+def count_met(results: Results, violation: NDArray[np.float64], limits: Limits) -> dict[str, int]:
+    """Designs inside each limit among those with an operating point, by key."""
+    met = (violation[matched(results)] == 0.0).sum(axis=0)
+    return dict(zip(limits, met.tolist(), strict=True))
 
 
-def biting(violation: NDArray[np.float64], limits: Limits) -> list[str]:
-    """Limits that some design misses, the most missed first; ties in the order of the limits."""
-    missed = (violation > 0.0).sum(axis=0)
-    order = np.argsort(-missed, kind="stable")
-    names = list(limits)
-    return [names[i] for i in order if missed[i] and names]
+def biting(met: Mapping[str, int], n_matched: int) -> list[str]:
+    """Limits that some matched design misses, the most missed first; ties in the given order."""
+    return sorted((key for key in met if met[key] < n_matched), key=lambda key: met[key])
 
 
 def _overshoot(values: NDArray[Any], key: str, limit: Limit[float]) -> NDArray[np.float64]:

@@ -26,6 +26,8 @@ class Material:
     """[-]"""
     expansion: float
     """Linear thermal expansion [1/K]."""
+    conductivity: float
+    """Thermal, through the thickness of a sheet [W/(m K)]."""
     temperature: Curve
     """Rising [K]; the last one is the highest at which the material may be used."""
     youngs_modulus: Curve
@@ -49,11 +51,11 @@ class Process:
     wedge_share: float
     """Part of the thickness tolerance found as a taper across one disc [-]."""
     flatness: float
-    """Total out-of-flatness over diameter [-]."""
+    """Most that the rim leaves the plane of the clamped part, over diameter [-]."""
     spacer_tolerance: float
     """Plus or minus, one spacer [m]."""
     run_out: float
-    """Axial run-out of a clamped disc at its rim [m]."""
+    """Axial run-out of a disc at its rim, total reading [m]."""
     eccentricity: float
     """Offset of the rim from the disc's seat on the shaft [m]."""
     smallest_gap: float
@@ -98,6 +100,7 @@ class MaterialState:
     density: Lanes
     poisson: Lanes
     expansion: Lanes
+    conductivity: Lanes
     youngs_modulus: Lanes
     yield_strength: Lanes
     ultimate_strength: Lanes

@@ -9,7 +9,7 @@ from scipy.optimize import elementwise
 
 from engine.columns import COLUMNS
 from engine.fluidtables import free_air_density, gas
-from engine.mechanics import bearing_drag, strength
+from engine.mechanics import RimGas, bearing_drag, gap_hold, masses, strength
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.drive import free_air_flow, generator_output
 from engine.physics.fluid import IdealGas
@@ -101,21 +101,24 @@ def _evaluate(study: Study, builds: Builds) -> Results:
             back_pressure=circuit.back_pressure,
             angular_speed=circuit.angular_speed,
         )
+        hot = np.full(n_lanes, study.supply.temperature)
+        mass = shape | masses(build, height=shape["stack_height"])
+        held = gap_hold(build, gas=_rim_gas(fluid, flow), disc_temperature=hot)
+        power = _power(study, build, flow, account, mass["rotor_mass"])
+        states = _states(fluid, circuit, flow)
+        numbers = {**power, **states, **held}
         mechanics = strength(
             build,
-            height=shape["stack_height"],
-            disc_temperature=np.full(n_lanes, study.supply.temperature),
+            masses=mass,
+            disc_temperature=hot,
             rim_hotter_by=_rim_hotter_by(fluid, circuit),
         )
-        power = _power(study, build, flow, account, mechanics["rotor_mass"])
-        states = _states(fluid, circuit, flow)
-        numbers = {**power, **states}
         matched = status == Reason.MATCHED
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
-        **shape,
+        **mass,
         **mechanics,
         **numbers,
         "status": names[status],
@@ -217,6 +220,19 @@ def _rim_hotter_by(fluid: IdealGas, circuit: Circuit) -> Lanes:
     turning = circuit.angular_speed**2 * (circuit.rim_radius**2 - circuit.bore_radius**2) / 2
     at_bore = fluid.temperature(pressure=pressure, enthalpy=enthalpy - turning)
     return fluid.temperature(pressure=pressure, enthalpy=enthalpy) - at_bore
+
+
+def _rim_gas(fluid: IdealGas, flow: Throughflow) -> RimGas:
+    """Gas that bends the discs."""
+    entry, gap, pressure = flow.entry, flow.gap, flow.rim_pressure
+    beside = fluid.temperature(pressure=pressure, enthalpy=flow.ring.enthalpy)
+    leaving = fluid.temperature(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
+    return RimGas(
+        density=fluid.density(pressure=entry.pressure, enthalpy=entry.enthalpy),
+        radial_speed=entry.radial_speed,
+        specific_heat=(flow.ring.enthalpy - gap.exit_enthalpy) / (beside - leaving),
+        warmer_outside=(beside - leaving) / 2,
+    )
 
 
 def _power(

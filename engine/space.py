@@ -5,16 +5,17 @@ finely enough to be called continuous; so a build is recovered exactly from its 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import starmap
 from math import inf, prod
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from engine.columns import COLUMNS
+from engine.study import Study
+from engine.values import Range
 
 Index = NDArray[np.int64]
 """One row a build, one column an axis."""
@@ -28,87 +29,66 @@ _MIX_A, _MIX_B = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 
-class Ranged(Protocol):
-    """What a range of a study says; see `engine.study.Range`."""
-
-    @property
-    def min(self) -> Any: ...  # noqa: D102
-
-    @property
-    def max(self) -> Any: ...  # noqa: D102
-
-    @property
-    def step(self) -> Any: ...  # noqa: D102
-
-    @property
-    def choices(self) -> Any: ...  # noqa: D102
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Axis:
-    """One searched key: either evenly spaced numbers or a list of choices."""
+    """One searched key: its values listed, or a span of any number between two."""
 
     key: str
-    count: int
-    """Number of values."""
+    listed: NDArray[Any] | None = None
+    """Numbers [SI] in rising order, or words; None for a span."""
     low: float = 0.0
-    """First value [SI] of an evenly spaced axis."""
-    step: float = 0.0
-    """Distance of neighbouring values [SI] of an evenly spaced axis."""
-    choices: tuple[float, ...] | tuple[str, ...] = ()
-    """Numbers in rising order, or words in the order of the study."""
-    continuous: bool = False
+    high: float = 0.0
+    """Ends of a span [SI]."""
+
+    @property
+    def count(self) -> int:
+        """Number of values."""
+        return CONTINUOUS_STEPS + 1 if self.listed is None else len(self.listed)
 
     @property
     def is_text(self) -> bool:
         """Whether the values are words, which have no order."""
-        return bool(self.choices) and isinstance(self.choices[0], str)
+        return self.listed is not None and self.listed.dtype.kind == "U"
 
     def values(self, index: Index) -> NDArray[Any]:
-        """SI values (or words) at these indices."""
-        if self.choices:
-            return np.asarray(self.choices)[index]
-        return self.low + self.step * index
+        """SI values or words at these indices."""
+        if self.listed is None:
+            return self.low + (self.high - self.low) * (index / CONTINUOUS_STEPS)
+        values: NDArray[Any] = self.listed[index]
+        return values
 
     def nearest(self, values: NDArray[Any]) -> Index:
-        """Find the indices whose values lie nearest; a word must be one of the choices."""
-        if self.is_text:
-            order = np.argsort(self.choices)
-            found = np.searchsorted(np.asarray(self.choices)[order], values)
-            index = order[np.minimum(found, self.count - 1)]
-            unknown = np.asarray(self.choices)[index] != values
-            if np.any(unknown):
-                msg = f"{self.key}: {np.asarray(values)[unknown][0]} is not one of {self.choices}"
-                raise ValueError(msg)
-            return index.astype(np.int64)
-        if self.choices:
-            middles = np.convolve(np.asarray(self.choices, dtype=float), (0.5, 0.5), "valid")
-            return np.searchsorted(middles, values).astype(np.int64)
-        index = np.rint((np.asarray(values, dtype=float) - self.low) / self.step)
-        return np.clip(index, 0, self.count - 1).astype(np.int64)
+        """Find the indices whose values lie nearest; a word must be one of the listed."""
+        if self.listed is None:
+            share = (np.asarray(values, dtype=float) - self.low) / (self.high - self.low)
+            return np.asarray(np.rint(share.clip(0, 1) * CONTINUOUS_STEPS), dtype=np.int64)
+        if not self.is_text:
+            middles = (self.listed[1:] + self.listed[:-1]) / 2
+            return np.asarray(np.searchsorted(middles, values), dtype=np.int64)
+        same = np.asarray(values)[:, None] == self.listed
+        if not same.any(axis=1).all():
+            unknown = np.asarray(values)[~same.any(axis=1)][0]
+            msg = f"{self.key}: {unknown} is not one of {', '.join(self.listed)}"
+            raise ValueError(msg)
+        return np.asarray(same.argmax(axis=1), dtype=np.int64)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Space:
     """Every build of a study."""
 
     axes: tuple[Axis, ...]
-    fixed: Mapping[str, float | str] = field(default_factory=dict)
+    fixed: Mapping[str, float | str]
     """Values [SI] that every build shares."""
 
     @classmethod
-    def of(
-        cls, ranges: Mapping[str, Ranged], fixed: Mapping[str, float | str] | None = None
-    ) -> "Space":
-        """Space of these ranges; a range of one value becomes a fixed value."""
-        axes = list(starmap(_axis, ranges.items()))
-        single = {axis.key: axis.values(np.zeros(1, int))[0] for axis in axes if axis.count == 1}
-        return cls(tuple(axis for axis in axes if axis.count > 1), {**(fixed or {}), **single})
-
-    @property
-    def keys(self) -> tuple[str, ...]:
-        """Keys of the axes, in order."""
-        return tuple(axis.key for axis in self.axes)
+    def of(cls, study: Study) -> "Space":
+        """Space of a study; a range of one value is fixed."""
+        axes = tuple(starmap(_axis, study.searched().items()))
+        single = {a.key: a.listed[0] for a in axes if a.listed is not None and a.count == 1}
+        return cls(
+            tuple(axis for axis in axes if axis.key not in single), {**study.fixed(), **single}
+        )
 
     @property
     def counts(self) -> NDArray[np.int64]:
@@ -117,8 +97,8 @@ class Space:
 
     @property
     def size(self) -> float:
-        """Number of builds: whole, or inf where a span is continuous."""
-        if any(axis.continuous for axis in self.axes):
+        """Number of builds: whole, or inf where a span has no step."""
+        if any(axis.listed is None for axis in self.axes):
             return inf
         return prod(axis.count for axis in self.axes)
 
@@ -141,10 +121,6 @@ class Space:
         """Snap points of the unit cube; each value of an axis has an equal share of it."""
         return np.clip((unit * self.counts).astype(np.int64), 0, self.counts - 1)
 
-    def to_unit(self, index: Index) -> NDArray[np.float64]:
-        """Middle of each build's cell in the unit cube."""
-        return (index + 0.5) / self.counts
-
     def sample(self, n_builds: int, generator: np.random.Generator) -> Index:
         """Spread builds over the space by a scrambled Sobol sequence; repeats are possible."""
         if not self.axes:
@@ -153,13 +129,11 @@ class Space:
         # A whole power of two is drawn: Sobol points are balanced only then.
         return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])
 
-    def every(self) -> Index:
-        """Every build of a finite space, the last axis running fastest."""
-        if self.size == inf:
-            msg = "a continuous space cannot be listed"
-            raise ValueError(msg)
-        grid: Index = np.indices(self.counts.tolist(), dtype=np.int64)
-        return grid.reshape(len(self.axes), int(self.size)).T
+    def numbered(self, numbers: NDArray[np.int64]) -> Index:
+        """Give builds of a finite space by number from 0, the last axis running fastest."""
+        if not self.axes:
+            return np.zeros((len(numbers), 0), dtype=np.int64)
+        return np.stack(np.unravel_index(numbers, tuple(self.counts)), axis=1)
 
     def hashes(self, index: Index) -> NDArray[np.uint64]:
         """Give each build a 64-bit number, the same on every machine; equal builds agree."""
@@ -171,17 +145,8 @@ class Space:
         return mixed
 
 
-def _axis(key: str, given: Ranged) -> Axis:
-    if given.choices is not None:
-        choices = tuple(dict.fromkeys(given.choices))
-        if isinstance(choices[0], str):
-            return Axis(key, len(choices), choices=choices)
-        return Axis(key, len(choices), choices=tuple(sorted(map(float, choices))))
-    low, high, step = float(given.min), float(given.max), given.step
-    if step is None and COLUMNS[key].is_count:
-        step = 1
-    if step is None and high > low:
-        fine = (high - low) / CONTINUOUS_STEPS
-        return Axis(key, CONTINUOUS_STEPS + 1, low, fine, continuous=True)
-    count = 1 if high <= low else 1 + int((high - low) / float(step) + 1e-9)
-    return Axis(key, count, low, float(step or 0.0))
+def _axis(key: str, given: Range[Any]) -> Axis:
+    if given.values is None:
+        return Axis(key, low=given.lowest, high=given.highest)
+    is_text = isinstance(given.values[0], str)
+    return Axis(key, np.array(given.values, dtype=str if is_text else float))

@@ -7,7 +7,7 @@ numbers and counts may also be numbers of Python. The validation context may hol
 
 import math
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import (
@@ -51,7 +51,6 @@ from engine.values import (
     read,
     refuse,
     shown,
-    suggestion,
 )
 
 __all__ = ["Frozen", "Limit", "Machine", "Range", "Ranges", "Search", "Study", "Supply"]
@@ -100,8 +99,8 @@ class Supply(Frozen):
         if pressure > back_pressure:
             return pressure
         raise WrongValueError(
-            found=f"{shown(pressure, 'pressure')} absolute drives no flow",
-            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')} absolute",
+            found=f"{shown(pressure, 'pressure')} drives no flow",
+            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')}",
             remedy="raise the pressure or check gauge and absolute",
         )
 
@@ -114,8 +113,8 @@ class Machine(Frozen):
     process: Process = "laser-cut"
     notch_factor: Factor = 2.0
     burst_factor: Fraction = 0.85
-    nozzle_count: Count = 4
-    nozzle_width: Length = 0.8e-3
+    nozzle_count: Count = 2
+    nozzle_width: Length = 0.3e-3
     nozzle_form: Literal["convergent", "convergent-divergent"] = "convergent"
     nozzle_area_ratio: Factor = 1.3
     nozzle_discharge: Fraction = 0.95
@@ -183,6 +182,8 @@ _limits: Any = {
     for key in MEASURED
 }
 Limits: Any = create_model("Limits", __base__=Frozen, **_limits)
+_aims: Any = dict.fromkeys(MEASURED, (Aim | None, None))
+Aims: Any = create_model("Aims", __base__=Frozen, **_aims)
 
 
 def _read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
@@ -209,17 +210,16 @@ def _default_aims() -> dict[str, Aim]:
     return {"electric_power": "maximise", "safety_margin": "maximise"}
 
 
-def _check_aims(aims: dict[str, Aim]) -> dict[str, Aim]:
-    unknown = [key for key in aims if key not in MEASURED]
-    refuse([((key,), _unknown_result(key)) for key in unknown])
+def _read_aims(value: object) -> dict[str, Aim]:
+    chosen = Aims.model_validate(value)
+    aims: dict[str, Aim] = {
+        key: getattr(chosen, key)
+        for key in (value if isinstance(value, Mapping) else MEASURED)
+        if getattr(chosen, key) is not None
+    }
     if not 2 <= len(aims) <= 3:
         raise WrongValueError(found=f"{len(aims)} aims", expected="two or three")
     return aims
-
-
-def _unknown_result(key: str) -> WrongValueError:
-    found = f"{units.shorten(key)} is no result with a number"
-    return WrongValueError(found, "a column of the results", suggestion(key, MEASURED))
 
 
 class Study(Frozen):
@@ -233,7 +233,7 @@ class Study(Frozen):
         default_factory=dict
     )
     """As the study states them, by column key; `all_limits` adds what the supply can give."""
-    aims: Annotated[dict[str, Aim], AfterValidator(_check_aims)] = Field(
+    aims: Annotated[dict[str, Aim], PlainValidator(_read_aims)] = Field(
         default_factory=_default_aims
     )
     search: Search = Search()
@@ -268,6 +268,14 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, "mass_flow": Limit[float].model_construct(min=low, max=flow)}
+
+
+def value_type(key: str) -> Any:
+    """Annotation of one value of a variable or machine number."""
+    if key in Machine.model_fields:
+        return Machine.model_fields[key].rebuild_annotation()
+    given: Any = Ranges.model_fields[key].annotation
+    return given.model_fields["min"].annotation
 
 
 def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:

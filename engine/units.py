@@ -157,9 +157,10 @@ def _split(text: str, dimension: str) -> tuple[float, str]:
 
 
 def _finite(number: float, value: object, dimension: str) -> float:
+    """Refuse what is no number, and drop the rounding of a conversion: 80.1 mm is 0.0801 m."""
     if not math.isfinite(number):
         raise _wrong(dimension, f"{shorten(value)} is no finite number")
-    return number
+    return float(f"{number:.15g}")
 
 
 def _whole(number: float, unit: str, dimension: str, value: object) -> int:

@@ -4,7 +4,7 @@ import difflib
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Generic, Literal, Self, TypeAlias, TypeVar
+from typing import Annotated, Any, Generic, Literal, Self, TypeAlias, TypeVar, get_args
 
 from pydantic import (
     AfterValidator,
@@ -37,18 +37,26 @@ Fault: TypeAlias = tuple[tuple[str, ...], WrongValueError]
 
 def shown(value: float, dimension: str) -> str:
     """Text of a value in its drawing unit, for messages."""
-    unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), UNITS[""])
+    unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
+    if unit is None:
+        return f"{value:.6g} {units.DIMENSIONS[dimension].unit}"
     drawn = (value - unit.si_offset) / unit.si_factor
-    return f"{drawn:.6g} {unit.symbol if unit.symbol != 'count' else ''}".strip()
+    symbol = {"count": "", "bar": "bar absolute"}.get(unit.symbol, unit.symbol)
+    return f"{drawn:.6g} {symbol}".strip()
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
     """Remedy for a word that is none of the known ones: the nearest, or all if they are few."""
     known = tuple(known)
-    near = difflib.get_close_matches(word, known, n=1)
+    near = nearest(word, known)
     if near:
-        return f"perhaps you meant {near[0]}"
+        return f"perhaps you meant {near}"
     return f"known: {', '.join(known)}" if len(known) <= 12 else ""
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Find the known word that looks most like this one; '' where none does."""
+    return next(iter(difflib.get_close_matches(word.lower(), list(known), n=1)), "")
 
 
 def refuse(faults: Sequence[Fault]) -> None:
@@ -121,6 +129,16 @@ class Name:
 def read(dimension: str, **bounds: float) -> BeforeValidator:
     """Make the validator of a quantity, for an annotation."""
     return BeforeValidator(Quantity(dimension, **bounds))
+
+
+def quantity_of(annotation: object) -> Quantity | None:
+    """Find the quantity that an annotation reads; None for words."""
+    if isinstance(annotation, BeforeValidator):
+        return annotation.func if isinstance(annotation.func, Quantity) else None
+    parts = annotation if isinstance(annotation, list) else get_args(annotation)
+    return next(
+        filter(None, map(quantity_of, (*parts, *getattr(annotation, "__metadata__", ())))), None
+    )
 
 
 Length = Annotated[float, read("length", above=0)]

@@ -4,13 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.physics.arrays import Array, Mask, ValidRange
-
-THIN_RANGE = ValidRange(
-    "Timoshenko and Goodier 1970, plane stress: thickness small against the radius",
-    {"thickness_ratio": (0.0, 0.1)},
-)
-"""Thickness over rim radius; at 0.1 the stress varies through the thickness by well under 1 %."""
+from engine.physics.arrays import Array, Mask
 
 
 @dataclass(frozen=True)

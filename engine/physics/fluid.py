@@ -10,6 +10,17 @@ NEWTON_STEPS = 5
 
 
 @dataclass(frozen=True)
+class FluidState:
+    """What a marching flow needs at one state."""
+
+    density: Lanes  # [kg/m3]
+    by_pressure: Lanes  # slope of density with pressure [s2/m2]
+    by_enthalpy: Lanes  # slope of density with enthalpy [kg2/(m3 J)]
+    viscosity: Lanes  # dynamic [Pa s]
+    sound_speed: Lanes  # [m/s]
+
+
+@dataclass(frozen=True)
 class IdealGas:
     """An ideal gas whose heat capacity depends on temperature.
 
@@ -27,8 +38,10 @@ class IdealGas:
     """Half of the fitted enthalpy span [J/kg]."""
     temperature_fit: tuple[float, ...]
     """Temperature [K] in ascending powers of z."""
+    entropy_log: float
+    """Heat capacity [J/(kg K)] whose logarithmic part of the entropy is taken exactly."""
     entropy_fit: tuple[float, ...]
-    """Entropy at 1 Pa [J/(kg K)], the integral of cp dT / T, in ascending powers of z."""
+    """Rest of the integral of cp dT / T [J/(kg K)], in ascending powers of z."""
     viscosity_fit: tuple[float, ...]
     """Dynamic viscosity [Pa s] in ascending powers of z."""
 
@@ -40,12 +53,19 @@ class IdealGas:
         """Density [kg/m3] at a pressure [Pa] and enthalpy [J/kg]."""
         return np.asarray(pressure / (self.gas_constant * self._temperature(enthalpy)))
 
-    def density_slopes(self, *, pressure: Array, enthalpy: Array) -> tuple[Lanes, Lanes]:
-        """Slopes of density with pressure [s2/m2] and with enthalpy [kg2/(m3 J)]."""
-        temperature = self._temperature(enthalpy)
-        with_pressure = 1 / (self.gas_constant * temperature)
-        return with_pressure, -with_pressure * pressure / (
-            self._heat_capacity(enthalpy) * temperature
+    def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
+        """Density with its slopes, viscosity and speed of sound in one go."""
+        z = self._reduced(enthalpy)
+        temperature = _polynomial(self.temperature_fit, z)
+        cp = self.h_half / _polynomial(_slope(self.temperature_fit), z)
+        by_pressure = 1 / (self.gas_constant * temperature)
+        density = by_pressure * pressure
+        return FluidState(
+            density=density,
+            by_pressure=by_pressure,
+            by_enthalpy=-density / (cp * temperature),
+            viscosity=_polynomial(self.viscosity_fit, z),
+            sound_speed=np.sqrt(cp / ((cp - self.gas_constant) * by_pressure)),
         )
 
     def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
@@ -76,7 +96,7 @@ class IdealGas:
         end = enthalpy + cp * temperature * (ratio ** (self.gas_constant / cp) - 1)
         for _ in range(NEWTON_STEPS):
             kept = self._kept(end)
-            # dh = T ds along the polynomial, so this is Newton's rule.
+            # dh = T ds at constant pressure, so this is Newton's rule.
             end = kept + self._temperature(kept) * (target - self._entropy_function(kept))
         return np.where(np.abs(self._reduced(end)) <= 1, end, np.nan)
 
@@ -93,8 +113,7 @@ class IdealGas:
         return _polynomial(self.temperature_fit, self._reduced(enthalpy))
 
     def _heat_capacity(self, enthalpy: Array) -> Lanes:
-        slope = tuple(k * c for k, c in enumerate(self.temperature_fit))[1:]
-        return self.h_half / _polynomial(slope, self._reduced(enthalpy))
+        return self.h_half / _polynomial(_slope(self.temperature_fit), self._reduced(enthalpy))
 
     def _heat_ratio(self, enthalpy: Array) -> Lanes:
         cp = self._heat_capacity(enthalpy)
@@ -109,7 +128,12 @@ class IdealGas:
         return np.clip(enthalpy, self.h_mid - self.h_half, self.h_mid + self.h_half)
 
     def _entropy_function(self, enthalpy: Array) -> Lanes:
-        return _polynomial(self.entropy_fit, self._reduced(enthalpy))
+        rest = _polynomial(self.entropy_fit, self._reduced(enthalpy))
+        return self.entropy_log * np.log(self._temperature(enthalpy)) + rest
+
+
+def _slope(coefficients: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(k * c for k, c in enumerate(coefficients))[1:]
 
 
 def _polynomial(coefficients: tuple[float, ...], z: Lanes) -> Lanes:

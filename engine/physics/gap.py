@@ -14,7 +14,7 @@ from engine.physics.arrays import Array, Lanes, Mask, ValidRange
 from engine.physics.fluid import IdealGas
 
 STEPS = 48
-CLUSTERING = 1.5
+CLUSTERING = 2.0
 """Steps crowd towards the rim, where profiles develop: ln(rim / radius) goes with this power."""
 CHOKED_RADIAL_MACH = 0.95
 UNRESOLVED = 0.15
@@ -261,8 +261,10 @@ class _Channel:
         w = state.moment / r
         defect = developing_friction(distance=state.distance) - 96 * state.distance
         developed = np.clip(defect / DEVELOPED_DEFECT, 0.0, 1.0)
-        enthalpy, density, speed = self._thermal(r, state.pressure, w, speed, developed)
-        viscosity = self.fluid.viscosity(pressure=state.pressure, enthalpy=enthalpy)
+        enthalpy = self._enthalpy(r, state.pressure, w, speed, developed)
+        gas = self.fluid.state(pressure=state.pressure, enthalpy=enthalpy)
+        density, viscosity = gas.density, gas.viscosity
+        speed = self.flux / (r * density)
         relative = np.sqrt(w**2 + speed**2)
         reynolds = np.maximum(2 * self.gap * density * relative / viscosity, 1e-6)
         turbulence = _turbulence(reynolds)
@@ -274,11 +276,7 @@ class _Channel:
         momentum = 1 + RADIAL_SQUARE * full
         slope = density * (square + momentum * speed**2) / r
         slope = slope + 2 * turbulence * wall * speed / self.gap
-        by_pressure, by_enthalpy = self.fluid.density_slopes(
-            pressure=state.pressure, enthalpy=enthalpy
-        )
-        sound = self.fluid.sound_speed(pressure=state.pressure, enthalpy=enthalpy)
-        radial_mach = np.sqrt(momentum) * speed / sound
+        radial_mach = np.sqrt(momentum) * speed / gas.sound_speed
         gain = momentum * speed**2 / (1 - np.minimum(radial_mach, CHOKED_RADIAL_MACH) ** 2)
         heating = spin * self.omega + (speed**2 + w**2) / r
         return _Local(
@@ -290,10 +288,10 @@ class _Channel:
             developed=developed,
             turbulence=turbulence,
             turbulent_rate=2 * r * wall / (self.gap * self.flux),
-            slope=slope * (1 + gain * by_pressure) + gain * by_enthalpy * heating,
-            stretch=1 + gain * by_pressure,
+            slope=slope * (1 + gain * gas.by_pressure) + gain * gas.by_enthalpy * heating,
+            stretch=1 + gain * gas.by_pressure,
             radial_mach=radial_mach,
-            mach=relative / sound,
+            mach=relative / gas.sound_speed,
             reynolds=reynolds,
         )
 
@@ -328,19 +326,17 @@ class _Channel:
             distance=distance,
         )
 
-    def _thermal(
+    def _enthalpy(
         self, r: Lanes, pressure: Lanes, w: Lanes, speed: Lanes, developed: Lanes
-    ) -> tuple[Lanes, Lanes, Lanes]:
+    ) -> Lanes:
+        """Take static enthalpy from rothalpy; `speed` is the radial speed nearby."""
         fixed = self.rothalpy + ((self.omega * r) ** 2) / 2
         fixed = fixed - (1 + FLUX_SQUARE_OVER_BULK * developed) * w**2 / 2
         cube = (1 + RADIAL_CUBE * developed) / 2
-        enthalpy = fixed - cube * speed**2
-        density = self.fluid.density(pressure=pressure, enthalpy=enthalpy)
-        speed = self.flux / (r * density)
         # One repetition: the radial head is a small part of the enthalpy below the choking flag.
-        enthalpy = fixed - cube * speed**2
-        density = self.fluid.density(pressure=pressure, enthalpy=enthalpy)
-        return enthalpy, density, self.flux / (r * density)
+        density = self.fluid.density(pressure=pressure, enthalpy=fixed - cube * speed**2)
+        speed = self.flux / (r * density)
+        return np.asarray(fixed - cube * speed**2)
 
 
 def _turbulence(reynolds: Lanes) -> Lanes:

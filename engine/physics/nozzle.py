@@ -65,7 +65,7 @@ def isentropic_flux(
     >>> h = air.enthalpy(pressure=6e5, temperature=293.15)
     >>> flux = isentropic_flux(fluid=air, pressure=6e5, enthalpy=h, back_pressure=1e5)
     >>> round(float(flux))
-    1419
+    1417
 
     """
     throat = np.maximum(
@@ -213,10 +213,9 @@ def _speed_from_continuity(
     speed = flux / fluid.density(pressure=pressure, enthalpy=total_enthalpy)
     for _ in range(6):
         # Newton on speed * density(h0 - speed^2/2) = flux; subsonic, so it converges from below.
-        enthalpy = total_enthalpy - speed**2 / 2
-        density = fluid.density(pressure=pressure, enthalpy=enthalpy)
-        slope = density - speed**2 * fluid.density_slopes(pressure=pressure, enthalpy=enthalpy)[1]
-        speed = speed - (speed * density - flux) / slope
+        here = fluid.state(pressure=pressure, enthalpy=total_enthalpy - speed**2 / 2)
+        slope = here.density - speed**2 * here.by_enthalpy
+        speed = speed - (speed * here.density - flux) / slope
     sound = fluid.sound_speed(pressure=pressure, enthalpy=total_enthalpy - speed**2 / 2)
     # A supersonic root is no exit behind a shock; below the first crossing it would also win.
     return np.where(speed < sound, speed, 0.0)

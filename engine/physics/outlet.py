@@ -35,7 +35,7 @@ def exhaust_speed(*, mass_flow: Array, density: Array, area: Array) -> Lanes:
 
     Examples
     --------
-    >>> float(exhaust_speed(mass_flow=0.012, density=1.2, area=1e-3))
+    >>> round(float(exhaust_speed(mass_flow=0.012, density=1.2, area=1e-3)), 6)
     10.0
 
     """
@@ -73,7 +73,7 @@ def exhaust_pressure_drop(*, axial_speed: Array, density: Array, loss_coefficien
 
     Examples
     --------
-    >>> float(exhaust_pressure_drop(axial_speed=100.0, density=1.2, loss_coefficient=1.5))
+    >>> round(float(exhaust_pressure_drop(axial_speed=100.0, density=1.2, loss_coefficient=1.5)), 3)
     9000.0
 
     """

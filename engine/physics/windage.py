@@ -85,7 +85,7 @@ def end_face_torque(
     ...     density=1.2, viscosity=1.8e-5, angular_speed=2000.0, rim_radius=0.075, side_gap=3e-3
     ... )
     >>> round(float(torque), 4)
-    0.0275
+    0.0281
 
     """
     reynolds = density * angular_speed * np.square(rim_radius) / viscosity

@@ -107,13 +107,16 @@ def test_a_perfect_gas_expands_by_the_power_law() -> None:
 def test_density_slopes_are_the_differences_of_density() -> None:
     air, p = gas("air"), 3e5
     h = np.array([-1e5, 0.0, 2e5])
-    by_pressure, by_enthalpy = air.density_slopes(pressure=p, enthalpy=h)
+    state = air.state(pressure=p, enthalpy=h)
 
     def density(dp: float, dh: float) -> NDArray[np.float64]:
         return air.density(pressure=p + dp, enthalpy=h + dh)
 
-    assert_allclose(by_pressure, (density(10, 0) - density(-10, 0)) / 20, rtol=1e-8)
-    assert_allclose(by_enthalpy, (density(0, 10) - density(0, -10)) / 20, rtol=1e-7)
+    assert_allclose(state.by_pressure, (density(10, 0) - density(-10, 0)) / 20, rtol=1e-8)
+    assert_allclose(state.by_enthalpy, (density(0, 10) - density(0, -10)) / 20, rtol=1e-7)
+    assert_allclose(state.density, air.density(pressure=p, enthalpy=h), rtol=1e-14)
+    assert_allclose(state.sound_speed, air.sound_speed(pressure=p, enthalpy=h), rtol=1e-14)
+    assert_allclose(state.viscosity, air.viscosity(pressure=p, enthalpy=h), rtol=1e-14)
 
 
 def test_enthalpy_and_temperature_are_inverse() -> None:
