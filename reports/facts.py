@@ -320,7 +320,7 @@ def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[Lim
                 span=(float(reach.min()), float(reach.max())) if reach.size else None,
             )
         )
-    return tuple(sorted(found, key=lambda fact: -fact.failed))
+    return tuple(sorted(found, key=lambda fact: (-fact.failed, -fact.binding)))
 
 
 def _spans(study: Study) -> dict[str, tuple[float, float]]:
