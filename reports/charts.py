@@ -297,7 +297,7 @@ def variable_chart(facts: Facts, key: str) -> Chart:
     figure.update_layout(
         xaxis={"title_text": COLUMNS[first.key].title, "nticks": 5},
         yaxis={"nticks": 5},
-        margin={"l": 46, "r": 8, "t": 6, "b": 42},
+        margin={"l": 54, "r": 8, "t": 6, "b": 42},
     )
     least, most = (bare(key, float(end)) for end in (min(facts.front[key]), max(facts.front[key])))
     alt = f"{COLUMNS[key].title} along the front, from {least} to {most}."
@@ -317,6 +317,7 @@ def blank() -> go.Figure:
         "title_standoff": 8,
         "title_font_size": 13,
         "separatethousands": True,
+        "exponentformat": "none",
     }
     return go.Figure(
         layout={
