@@ -195,13 +195,19 @@ def test_the_answer_is_three_sentences_with_the_numbers_of_the_builds() -> None:
     front = _table([400, 300, 200], [1.5, 2.4, 3.0])
     answer = wording.answer(_facts(_study({"safety_margin": {"min": 1.5}}), front))
     assert [sentence.replace(THIN, " ") for sentence in answer] == [
-        "The most electric power at a safety margin of 1.5 or more is 400 W (A): 20 discs of "
-        "150 mm with 0.3 mm gaps, jets at 10 deg from the tangent, 40 mm exhaust bore, turning at "
-        "18 000 rpm.",
-        "The knee of the front (B) gives 300 W at a safety margin of 2.40: against A, 25 % less "
-        "electric power and 60 % more safety margin.",
-        "The safest build that still has half A's electric power (C) gives 200 W at a safety "
-        "margin of 3.00: against A, 50 % less electric power and 2.0 times the safety margin.",
+        (
+            "The most electric power at a safety margin of 1.5 or more is 400 W (A): 20 discs of "
+            "150 mm with 0.3 mm gaps, jets at 10 deg from the tangent, 40 mm exhaust bore, "
+            "turning at 18 000 rpm."
+        ),
+        (
+            "The knee of the front (B) gives 300 W at a safety margin of 2.40: against A, "
+            "25 % less electric power and 60 % more safety margin."
+        ),
+        (
+            "The safest build that still has half A's electric power (C) gives 200 W at a safety "
+            "margin of 3.00: against A, 50 % less electric power and 2.0 times the safety margin."
+        ),
     ]
 
 
@@ -226,8 +232,10 @@ def test_the_answer_says_when_no_design_even_works() -> None:
 def test_the_answer_says_when_every_feasible_build_would_fail_at_its_own_speed() -> None:
     facts = _facts(_study(), _table([300, 200], [0.8, 0.9]))
     assert wording.answer(facts) == (
-        "2 designs meet every limit of the study, but none of them reaches a safety margin of 1 "
-        "or more.",
+        (
+            "2 designs meet every limit of the study, but none of them reaches a safety margin "
+            "of 1 or more."
+        ),
         "No candidate is marked: each of these builds would fail before its operating speed.",
     )
 
