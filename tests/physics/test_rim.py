@@ -31,9 +31,7 @@ SIZES: dict[str, Any] = {
 
 
 def ring(**changes: Any) -> Ring:
-    return mix_at_rim(
-        fluid=AIR, total_enthalpy=TOTAL, pressure=PRESSURE, **{**SIZES, **changes}
-    )
+    return mix_at_rim(fluid=AIR, total_enthalpy=TOTAL, pressure=PRESSURE, **{**SIZES, **changes})
 
 
 def friction(speed: float, density: float, viscosity: float, clearance: float) -> float:
@@ -200,9 +198,7 @@ def test_entry_never_lowers_entropy() -> None:
     left = AIR.isentropic_enthalpy(
         pressure=found.pressure, enthalpy=found.enthalpy, end_pressure=1e5
     )
-    before = AIR.isentropic_enthalpy(
-        pressure=PRESSURE, enthalpy=source.enthalpy, end_pressure=1e5
-    )
+    before = AIR.isentropic_enthalpy(pressure=PRESSURE, enthalpy=source.enthalpy, end_pressure=1e5)
     assert np.all(left > before)
 
 
