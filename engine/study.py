@@ -170,7 +170,7 @@ class Search(Frozen):
         20_000, description="designs to evaluate before the search ends"
     )
     generation: Annotated[int, read("count", least=4, most=100_000)] = Field(
-        200, description="designs evaluated together, from which the next ones are bred"
+        400, description="designs evaluated together, from which the next ones are bred"
     )
     seed: Annotated[int, read("count", least=0, most=2**32 - 1)] = Field(
         1, description="start of the random numbers; the same seed gives the same answer"
