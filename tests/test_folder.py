@@ -100,7 +100,7 @@ def test_every_column_can_be_stored_and_read_back(tmp_path: Path) -> None:
 
 
 def test_what_is_read_back_is_exactly_what_stored_said(tmp_path: Path) -> None:
-    values = np.random.default_rng(1).normal(size=3000) * 10.0 ** np.arange(-1500, 1500).clip(-9, 9)
+    values = np.random.default_rng(1).normal(size=3000) * 10.0 ** (np.arange(3000) % 19 - 9)
     given = dict.fromkeys(("gap", "speed", "electric_power"), values)
     given["exhaust_temperature"] = 273.15 + values  # down to a billionth of a degree from 0 °C
     once = folder.stored(given)
