@@ -284,10 +284,8 @@ def _known_state(path: Path, provenance: Provenance, n_parts: int) -> RunState:
 def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
     """Values in the drawing unit, rounded to DIGITS significant digits."""
     drawing = column.to_drawing(np.asarray(values, dtype=float))
-    # Close to an offset, as at 0 °C, a number is known no better than the offset itself.
-    size = np.maximum(np.abs(drawing), column.unit.si_offset)
     with np.errstate(divide="ignore", invalid="ignore"):
-        places = DIGITS - 1 - np.floor(np.log10(size))
+        places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
     places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
     # Powers of ten that are right to the last bit make a stored 0.3 the same as a typed one.
     up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
