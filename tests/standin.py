@@ -45,7 +45,7 @@ def study_of(designs: int = 800, margin: float = 1.2) -> tuple[Study, str]:
 def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
     bore_ratio = builds["exhaust_bore"] / builds["disc_diameter"]
     off = (
-        ((builds["gap"] - 0.3e-3) / 0.3e-3) ** 2
+        8 * ((builds["gap"] - 0.3e-3) / 0.3e-3) ** 2
         + (bore_ratio - 0.4) ** 2
         + (builds["inlet_angle"] - np.radians(10)) ** 2
     )
