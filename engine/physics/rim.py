@@ -7,7 +7,7 @@ import numpy as np
 from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.fluid import IdealGas
 
-RING_PASSES = 4
+RING_PASSES = 8
 MOST_HEATING = 50e3
 """Work of the edges on the ring [J/kg] up to which the ring is followed; beyond, a stack churns
 more than it is blown through, and no steady state is near."""
