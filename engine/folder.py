@@ -31,7 +31,7 @@ FRONT, CLOSEST, REPORT = "front.parquet", "closest.parquet", "report.html"
 LONGEST_NAME = 80
 """Characters of a run's name."""
 DIGITS = 12
-"""Significant digits of a stored number: what is read back and written again stays the same."""
+"""Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
 
 _OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT)
 _POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
@@ -287,7 +287,7 @@ def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
     with np.errstate(divide="ignore", invalid="ignore"):
         places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
     places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
-    # Powers of ten that are right to the last bit make a stored 0.3 the same as a typed one.
+    # Powers of ten must be right to the last bit, or 0.3 would come out as its neighbour.
     up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
     return np.asarray(np.rint(drawing * up / down) / up * down)
 

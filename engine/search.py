@@ -166,16 +166,24 @@ class Search:
             study = optuna.create_study(directions=["maximize"] * self._aims, sampler=sampler)
             study.add_trials(_trials(self._pool, distributions))
             parents = sampler.get_parent_population(study, 1)
+            if not parents:
+                msg = f"optuna {optuna.__version__} did not take the pool as a generation"
+                raise RuntimeError(msg)
             # One open trial stands for every child: asking the study for each doubles the cost.
             child = optuna.trial.create_trial(
                 state=optuna.trial.TrialState.RUNNING, system_attrs={_GENERATION: 1}
             )
-            bred = [sampler.sample_relative(study, child, distributions) for _ in range(n_children)]
-        if not parents:
-            msg = f"optuna {optuna.__version__} did not take the pool as its first generation"
-            raise RuntimeError(msg)
-        children = [[params[name] for name in distributions] for params in bred]
-        return np.array([trial.number for trial in parents]), np.array(children, dtype=np.int64)
+            children = np.empty((n_children, len(distributions)), dtype=np.int64)
+            for row in children:
+                bred = sampler.sample_relative(study, child, distributions)
+                for i, (name, values) in enumerate(distributions.items()):
+                    # A mutated word is left out, to be drawn by itself.
+                    row[i] = (
+                        bred[name]
+                        if name in bred
+                        else sampler.sample_independent(study, child, name, values)
+                    )
+        return np.array([trial.number for trial in parents]), children
 
 
 def _distributions(space: Space) -> dict[str, BaseDistribution]:
