@@ -3,7 +3,7 @@
 import math
 
 from engine.columns import COLUMNS
-from reports.facts import Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
+from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
 from reports.quantities import THIN, bare, count, inline_label, number, percent, quantity, setting
 
 LETTERS = "ABC"
@@ -194,6 +194,13 @@ def limit_text(key: str, side: Side, bound: float) -> str:
     return f"{inline_label(key)} {way} {setting(key, bound)}"
 
 
+def limits_note(facts: Facts) -> str:
+    """Say what the table of bounds holds."""
+    text = "Bounds of the study and of every build, the most missed first"
+    near = f"{number(100 * NEAR, trim=True)}{THIN}%"
+    return f"{text}; reached means within {near}" if facts.feasible else text
+
+
 def binding_text(fact: LimitFact, facts: Facts) -> str:
     """Say where along the front a bound is reached."""
     if fact.span is None:
@@ -335,6 +342,8 @@ def chart_note(facts: Facts, step: int) -> str:
         else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
     )
     text = f"{drawn} Touch a dot for its build, click it to find its row in the table."
+    if len(facts.candidates) == 3:
+        text += " The knee lies farthest beyond an even trade, percent for percent, of A for C."
     for aim in facts.aims[2:]:
         text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
     return text
