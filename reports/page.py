@@ -29,6 +29,15 @@ GIVES = (
 NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
 HOLDS = ("rotor_mass", "stored_energy")
 """What the comparison of the candidates shows besides aims and variables."""
+FAILS = (
+    "yield_speed",
+    "burst_speed",
+    "wave_speed",
+    "shaft_critical_speed",
+    "bearing_limit_speed",
+    "rub_speed",
+)
+"""Speeds at which something fails."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +73,7 @@ def write_report(data: RunData) -> str:
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
         comparison=_comparison(facts),
         losses=_losses(facts),
+        fails=[key for key in FAILS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),

@@ -25,10 +25,10 @@ NOT_INCLUDED = (
         "until a bench run replaces them, read powers as comparisons between builds."
     ),
     (
-        "Vibration. Standing waves in thin discs and bending of the shaft can come before any "
-        "failing speed counted here."
+        "Vibration beyond the first standing wave of a disc and the first bending of the shaft. "
+        "Bearings and frame are taken as stiff, the stack as balanced."
     ),
-    "What the shop cannot hold. Gaps are taken as drawn, all equal, discs flat and balanced.",
+    "Unequal gaps in the flow. Power is that of gaps as drawn, all alike.",
     (
         "The way from compressor to nozzle. Pressure and temperature of the supply are those at "
         "the nozzles, steady and dry."
@@ -179,7 +179,7 @@ def build(candidate: Candidate) -> str:
     """Describe the six variables of a build in words."""
     values = candidate.values
     return (
-        f"{bare('disc_count', values['disc_count'])} discs of "
+        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
         f"{quantity('disc_diameter', values['disc_diameter'])} with "
         f"{quantity('gap', values['gap'])} gaps, jets at "
         f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
