@@ -17,7 +17,7 @@ import plotly.graph_objects as go
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
-from reports.facts import Aim, Candidate, Facts
+from reports.facts import Aim, Candidate, Facts, Values
 from reports.quantities import THIN, bare, inline_label, quantity, setting
 from reports.wording import LETTERS, axis_title, role_label
 
@@ -109,7 +109,7 @@ def front_chart(facts: Facts) -> Chart:
     _mark_required(figure, second, "x")
     _mark_required(figure, first, "y")
     for letter, candidate in zip(LETTERS, facts.candidates, strict=False):
-        _mark(figure, letter, candidate, facts, max(x) - min(x))
+        _mark(figure, letter, candidate, facts)
     figure.update_layout(
         xaxis_title_text=axis_title(second),
         yaxis_title_text=axis_title(first),
@@ -183,14 +183,14 @@ def _mark_required(figure: go.Figure, aim: Aim, axis: str) -> None:
     note = {"text": text, "showarrow": False, "bgcolor": PAPER, "font": {"color": SOFT, "size": 12}}
     if axis == "x":
         figure.add_vline(x=level, line=line)
-        figure.add_annotation(
-            x=level, y=0, yref="paper", yanchor="bottom", xanchor="left", xshift=4, **note
-        )
+        side = "left" if aim.maximise else "right"
+        place = {"x": level, "y": 0, "yref": "paper", "yanchor": "bottom", "xanchor": side}
+        figure.add_annotation(**place, **note, xshift=4 if aim.maximise else -4)
     else:
         figure.add_hline(y=level, line=line)
-        figure.add_annotation(
-            x=0, xref="paper", y=level, yanchor="bottom", xanchor="left", xshift=4, **note
-        )
+        side = "top" if aim.maximise else "bottom"
+        place = {"x": 1, "xref": "paper", "y": level, "yanchor": side, "xanchor": "right"}
+        figure.add_annotation(**place, **note)
 
 
 def _frame(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
@@ -200,7 +200,8 @@ def _frame(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[floa
         [] if aim.required is None else drawing(aim.key, np.array([aim.required]))
         for aim in (first, second)
     ]
-    heights = [*y, *required[0], *([0.0] if min(y) > 0 else [])]
+    from_nothing = [0.0] if 0 < min(y) < 0.6 * max(y) else []
+    heights = [*y, *required[0], *from_nothing]
     widths = [*x, *required[1]]
     tall, wide = max(heights) - min(heights) or 1.0, max(widths) - min(widths) or 1.0
     room = (0.04, 0.18) if second.maximise else (0.18, 0.04)
@@ -209,11 +210,17 @@ def _frame(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[floa
     figure.update_yaxes(range=[min(heights) - head[0] * tall, max(heights) + head[1] * tall])
 
 
-def _mark(figure: go.Figure, letter: str, candidate: Candidate, facts: Facts, width: float) -> None:
+def _mark(figure: go.Figure, letter: str, candidate: Candidate, facts: Facts) -> None:
     """Ring one candidate and write its letter and name on the side where nothing lies."""
     first, second = facts.aims[0], facts.aims[1]
-    x = drawing(second.key, np.array([candidate.values[second.key]]))[0]
-    y = drawing(first.key, np.array([candidate.values[first.key]]))[0]
+    x, y = _place(candidate.values, first, second)
+    spans = [_span(facts, aim) for aim in (second, first)]
+    earlier = facts.candidates[: LETTERS.index(letter)]
+    near = [
+        other
+        for other in (_place(each.values, first, second) for each in earlier)
+        if abs(other[0] - x) < 0.2 * spans[0] and abs(other[1] - y) < 0.1 * spans[1]
+    ]
     figure.add_scatter(
         x=[x],
         y=[y],
@@ -223,8 +230,11 @@ def _mark(figure: go.Figure, letter: str, candidate: Candidate, facts: Facts, wi
         showlegend=False,
     )
     best = drawing(second.key, facts.front[second.key])
-    crowded = abs((max(best) if second.maximise else min(best)) - x) < 0.12 * width
+    crowded = abs((max(best) if second.maximise else min(best)) - x) < 0.12 * spans[0]
     side = 1 if second.maximise else -1
+    up = -40 if first.maximise else 40
+    if near:  # away from the name that already stands there
+        side, up = -side, -up
     name = role_label(candidate.roles[0], facts.aims).partition(" at ")[0]
     figure.add_annotation(
         x=x,
@@ -233,7 +243,7 @@ def _mark(figure: go.Figure, letter: str, candidate: Candidate, facts: Facts, wi
         align="left" if side > 0 else "right",
         xanchor="center" if crowded else "left" if side > 0 else "right",
         ax=side * (8 if crowded else 26),
-        ay=-40 if first.maximise else 40,
+        ay=up,
         standoff=9,
         arrowcolor=INK,
         arrowwidth=1.2,
@@ -242,6 +252,16 @@ def _mark(figure: go.Figure, letter: str, candidate: Candidate, facts: Facts, wi
         borderpad=1,
         font={"color": INK, "size": 13},
     )
+
+
+def _place(values: Values, first: Aim, second: Aim) -> tuple[float, float]:
+    x, y = (drawing(aim.key, np.array([values[aim.key]]))[0] for aim in (second, first))
+    return x, y
+
+
+def _span(facts: Facts, aim: Aim) -> float:
+    values = drawing(aim.key, facts.front[aim.key])
+    return max(values) - min(values)
 
 
 def _front_alt(facts: Facts) -> str:

@@ -46,7 +46,7 @@ class RunData:
     """Every design evaluated; 'feasible' is 1 or 0."""
     front: Table
     """The non-dominated feasible designs, same keys as `designs`."""
-    speed_curves: Mapping[str, Table] = field(default_factory=dict)
+    speed_curves: Mapping[Role, Table] = field(default_factory=dict)
     """By role of `marked`: one build at many speeds."""
 
 
@@ -266,7 +266,7 @@ def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
     return {key: np.asarray(column)[order] for key, column in numbered.items()}
 
 
-def _candidates(study: Study, front: Table, curves: Mapping[str, Table]) -> tuple[Candidate, ...]:
+def _candidates(study: Study, front: Table, curves: Mapping[Role, Table]) -> tuple[Candidate, ...]:
     rows = marked(study, front)
     found = []
     for row in dict.fromkeys(rows.values()):

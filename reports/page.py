@@ -17,7 +17,7 @@ from engine.columns import COLUMNS
 from reports import quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
-from reports.facts import NEAR, Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.facts import Facts, RunData, Values, facts_of, row_of, study_keys
 
 GIVES = (
     "governing_mode",
@@ -29,6 +29,15 @@ GIVES = (
 NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
 HOLDS = ("rotor_mass", "stored_energy")
 """What the comparison of the candidates shows besides aims and variables."""
+FAILS = (
+    "yield_speed",
+    "burst_speed",
+    "wave_speed",
+    "shaft_critical_speed",
+    "bearing_limit_speed",
+    "rub_speed",
+)
+"""Speeds at which something fails."""
 
 
 @dataclass(frozen=True)
@@ -64,9 +73,9 @@ def write_report(data: RunData) -> str:
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
         comparison=_comparison(facts),
         losses=_losses(facts),
+        fails=[key for key in FAILS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
-        near=NEAR,
         step=cloud_step(facts.feasible),
         policy=_policy(scripts),
         style=Markup(_asset("page.css")),  # noqa: S704  # ours, not the study's
@@ -93,15 +102,14 @@ def _charts(facts: Facts) -> Iterable[Chart]:
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that tell candidates apart, as the table of candidates shows them."""
     aims = [aim.key for aim in facts.aims]
-    built = [key for key in study_keys(facts.study) if key not in aims]
     groups = (
-        ("What it gives", (*aims, *GIVES)),
-        ("What you build", built),
+        ("What it gives", (*aims, *(key for key in GIVES if key not in aims))),
+        ("What you build", study_keys(facts.study)),
         ("What it asks for", (*NEEDS, *HOLDS)),
     )
     return [
-        (title, [key for key in dict.fromkeys(keys) if key in facts.front])
-        for title, keys in groups
+        (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
+        for place, (title, keys) in enumerate(groups)
     ]
 
 

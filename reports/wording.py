@@ -3,7 +3,7 @@
 import math
 
 from engine.columns import COLUMNS
-from reports.facts import Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
+from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
 from reports.quantities import THIN, bare, count, inline_label, number, percent, quantity, setting
 
 LETTERS = "ABC"
@@ -25,10 +25,10 @@ NOT_INCLUDED = (
         "until a bench run replaces them, read powers as comparisons between builds."
     ),
     (
-        "Vibration. Standing waves in thin discs and bending of the shaft can come before any "
-        "failing speed counted here."
+        "Vibration beyond the first standing wave of a disc and the first bending of the shaft. "
+        "Bearings and frame are taken as stiff, the stack as balanced."
     ),
-    "What the shop cannot hold. Gaps are taken as drawn, all equal, discs flat and balanced.",
+    "Unequal gaps in the flow. Power is that of gaps as drawn, all alike.",
     (
         "The way from compressor to nozzle. Pressure and temperature of the supply are those at "
         "the nozzles, steady and dry."
@@ -179,7 +179,7 @@ def build(candidate: Candidate) -> str:
     """Describe the six variables of a build in words."""
     values = candidate.values
     return (
-        f"{bare('disc_count', values['disc_count'])} discs of "
+        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
         f"{quantity('disc_diameter', values['disc_diameter'])} with "
         f"{quantity('gap', values['gap'])} gaps, jets at "
         f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
@@ -192,6 +192,13 @@ def limit_text(key: str, side: Side, bound: float) -> str:
     """Write a bound in words."""
     way = "at least" if side == "min" else "at most"
     return f"{inline_label(key)} {way} {setting(key, bound)}"
+
+
+def limits_note(facts: Facts) -> str:
+    """Say what the table of bounds holds."""
+    text = "Bounds of the study and of every build, the most missed first"
+    near = f"{number(100 * NEAR, trim=True)}{THIN}%"
+    return f"{text}; reached means within {near}" if facts.feasible else text
 
 
 def binding_text(fact: LimitFact, facts: Facts) -> str:
@@ -335,6 +342,8 @@ def chart_note(facts: Facts, step: int) -> str:
         else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
     )
     text = f"{drawn} Touch a dot for its build, click it to find its row in the table."
+    if len(facts.candidates) == 3:
+        text += " The knee lies farthest beyond an even trade, percent for percent, of A for C."
     for aim in facts.aims[2:]:
         text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
     return text

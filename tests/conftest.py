@@ -151,6 +151,11 @@ def _results(builds: Columns) -> Columns:
         "bore_ratio": bore / diameter,
         "bore_wall": bore / 2 - 6e-3,
     }
+    results |= {
+        "yield_speed": margins[0] * speed,
+        "bearing_limit_speed": margins[1] * speed,
+        "rub_speed": margins[2] * speed,
+    }
     results["supply_efficiency"] = electric / (flow * 3.2e5)
     results["survives_load_loss"] = results["safety_margin"] >= results["runaway_ratio"]
     results |= _losses(whole, shaft, electric)

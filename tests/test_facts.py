@@ -84,6 +84,11 @@ def test_the_knee_lies_farthest_beyond_an_even_trade_of_percents() -> None:
     assert marked(_study(), front)["knee"] == 1
 
 
+def test_a_front_that_bends_outward_only_in_percents_has_a_knee() -> None:
+    # Scaled values add up to 0.472 + 0.412 = 0.88, their logarithms to 0.555 + 0.508 = 1.06.
+    assert marked(_study(), _table([154, 114, 78.3], [1.44, 2.14, 3.14]))["knee"] == 1
+
+
 def test_a_front_that_bends_inward_has_no_knee_and_the_answer_says_so() -> None:
     front = _table([100, 60, 50], [1.2, 1.3, 2.4])
     assert "knee" not in marked(_study(), front)

@@ -15,7 +15,7 @@ import pytest
 from engine.columns import COLUMNS
 from reports import RunData, charts, write_report
 from reports.facts import facts_of
-from reports.quantities import THIN
+from reports.quantities import THIN, bare, number
 
 MakeRun = Callable[..., RunData]
 
@@ -225,7 +225,7 @@ def test_headings_descend_without_a_gap(elements: Elements) -> None:
 
 
 def test_tables_have_captions_and_every_head_a_scope(elements: Elements) -> None:
-    assert len(elements.of("table")) == len(elements.of("caption")) == 4
+    assert len(elements.of("table")) == len(elements.of("caption")) == 5
     assert all(attrs.get("scope") for attrs, _ in elements.of("th"))
     (language,) = [attrs.get("lang") for attrs, _ in elements.of("html")]
     assert language == "en"
@@ -245,6 +245,19 @@ def test_every_chart_has_its_figure_and_words_for_it(elements: Elements) -> None
     boxes = [attrs for _, attrs in elements.found if "data-chart" in attrs]
     assert {box["data-chart"] for box in boxes} == set(figures)
     assert all(len(box["aria-label"] or "") > 20 for box in boxes)
+
+
+def test_every_failing_speed_of_a_candidate_is_told(run_data: RunData, page: str) -> None:
+    best = int(np.argmax(run_data.front["electric_power"]))
+    table = page[page.index("Speeds at which something fails") :]
+    for key in ("yield_speed", "bearing_limit_speed", "rub_speed"):
+        speed = float(run_data.front[key][best])
+        cells = (
+            f"<td>{bare(key, speed)}</td>",
+            f"<td>{number(speed / run_data.front['speed'][best])}</td>",
+        )
+        row = table[table.index(COLUMNS[key].label) :].split("</tr>")[0]
+        assert all(cell in row for cell in cells)
 
 
 def test_the_front_stands_in_the_page_for_those_without_scripts(
