@@ -26,8 +26,8 @@ LOOKED_AT = 512
 SEARCH_SECONDS = 0.8e-3
 """Time that breeding takes per design, measured with a generation of 200 [s]."""
 CURVE_POINTS = 60
-CURVE_REACH = 2.2
-"""How far beyond operating speed a speed curve goes."""
+CURVE_REACH = 1.05
+"""How far beyond runaway speed a speed curve goes."""
 
 Table = dict[str, NDArray[Any]]
 """Columns by key, SI, all of one length."""
@@ -147,10 +147,11 @@ def look(study: Study) -> Look:
 
 
 def speed_curve(study: Study, table: Table, row: int) -> Table:
-    """One build of a table at many speeds, from near standstill to well beyond its own."""
+    """One build of a table at many speeds, from near standstill to just beyond runaway."""
     keys = (*study.searched(), *study.fixed())
     build = {key: np.repeat(table[key][row : row + 1], CURVE_POINTS) for key in keys}
-    build["speed"] = table["speed"][row] * np.linspace(0.05, CURVE_REACH, CURVE_POINTS)
+    runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
+    build["speed"] = table["speed"][row] * np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
     return evaluate_builds(study, build)
 
 

@@ -96,5 +96,5 @@ def _overshoot(values: NDArray[Any], key: str, limit: Limit[float]) -> NDArray[n
             # A bound of zero has no size of its own: one drawing unit stands for it.
             scale = abs(bound) or COLUMNS[key].unit.si_factor
             beyond = side * (number - bound) / scale
-            past = np.maximum(past, np.where(beyond > TOLERANCE, beyond, beyond * 0.0))
+            past = np.maximum(past, np.where(beyond > TOLERANCE, beyond, 0.0))
     return np.minimum(past, 1e12)

@@ -18,6 +18,7 @@ from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
+from engine.physics.vibration import PLATE_RANGE
 from engine.physics.windage import WINDAGE_RANGE, end_face_torque
 from engine.study import Study
 
@@ -29,7 +30,7 @@ Results = dict[str, NDArray[Any]]
 
 THIN_DISC = 0.08
 """Thickness over rim radius up to which plane stress holds well (Timoshenko and Goodier 1970)."""
-HIGHEST_RUNAWAY = 8.0
+HIGHEST_RUNAWAY = 20.0
 """Largest ratio of runaway to operating speed that is looked for."""
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
 
@@ -335,6 +336,10 @@ def _validity(build: Builds, states: Results, flow: Throughflow) -> NDArray[np.s
             ekman_number=states["ekman_number"], gap_reynolds=states["gap_reynolds"]
         ),
         "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
+        "plate modes": PLATE_RANGE.outside(
+            radius_ratio=build["exhaust_bore"] / build["disc_diameter"],
+            thickness_ratio=build["disc_thickness"] / rim,
+        ),
     }
     text = np.full(rim.shape, "", dtype="U200")
     for name, lanes in outside.items():

@@ -165,12 +165,16 @@ class Search:
             )
             study = optuna.create_study(directions=["maximize"] * self._aims, sampler=sampler)
             study.add_trials(_trials(self._pool, distributions))
-            asked = [study.ask(distributions).params for _ in range(n_children)]
             parents = sampler.get_parent_population(study, 1)
+            # One open trial stands for every child: asking the study for each doubles the cost.
+            child = optuna.trial.create_trial(
+                state=optuna.trial.TrialState.RUNNING, system_attrs={_GENERATION: 1}
+            )
+            bred = [sampler.sample_relative(study, child, distributions) for _ in range(n_children)]
         if not parents:
             msg = f"optuna {optuna.__version__} did not take the pool as its first generation"
             raise RuntimeError(msg)
-        children = [[params[name] for name in distributions] for params in asked]
+        children = [[params[name] for name in distributions] for params in bred]
         return np.array([trial.number for trial in parents]), np.array(children, dtype=np.int64)
 
 

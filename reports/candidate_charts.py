@@ -151,7 +151,7 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
                 mode="lines",
                 line={"color": colour, "dash": dash, "width": 2},
                 name=COLUMNS[key].label,
-                hovertemplate=f"%{{x:.0f}} rpm: %{{y:.3s}} W<extra>{COLUMNS[key].label}</extra>",
+                hovertemplate=f"%{{x:,.0f}} rpm: %{{y:.3r}} W<extra>{COLUMNS[key].label}</extra>",
             )
     figure.add_scatter(
         x=drawing("speed", np.array([candidate.values["speed"]])),
@@ -159,7 +159,7 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
         mode="markers",
         marker={"size": 11, "color": INK, "symbol": "circle"},
         name="as designed",
-        hovertemplate="%{x:.0f} rpm: %{y:.3s} W<extra>as designed</extra>",
+        hovertemplate="%{x:,.0f} rpm: %{y:.3r} W<extra>as designed</extra>",
     )
     for place, (speed, name) in enumerate(sorted(_speed_marks(candidate))):
         _mark_speed(figure, speed, name, left=place == 0, near_end=speed > 0.77 * widest)

@@ -128,13 +128,11 @@ def front_chart(facts: Facts) -> Chart:
 
 def _add_front(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
     """One trace a governing mode, so that each has its name in the legend."""
-    modes = _modes(facts)
     rows = _hover_rows(facts)
-    for mode, (colour, shape) in _mode_looks(modes).items():
-        here = np.flatnonzero(modes == mode)
+    for mode, colour, shape, here in _by_mode(facts):
         figure.add_scatter(
-            x=[x[row] for row in here.tolist()],
-            y=[y[row] for row in here.tolist()],
+            x=[x[row] for row in here],
+            y=[y[row] for row in here],
             mode="markers",
             marker={
                 "size": SIZED,
@@ -143,18 +141,19 @@ def _add_front(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[
                 "line": {"color": PAPER, "width": 1},
             },
             name=html.escape(mode) if mode else "front",
-            customdata=[rows[row] for row in here.tolist()],
+            customdata=[rows[row] for row in here],
             hovertemplate=_hover_template(facts),
         )
 
 
-def _modes(facts: Facts) -> NDArray[np.str_]:
+def _by_mode(facts: Facts) -> list[tuple[str, str, str, list[int]]]:
+    """Governing modes with colour, shape and front rows, in alphabetical order."""
     unnamed = np.full(len(facts.front["design"]), "")
-    return np.asarray(facts.front.get("governing_mode", unnamed)).astype(str)
-
-
-def _mode_looks(modes: NDArray[np.str_]) -> dict[str, tuple[str, str]]:
-    return {mode: MODES[i % len(MODES)] for i, mode in enumerate(sorted(set(modes.tolist())))}
+    modes = np.asarray(facts.front.get("governing_mode", unnamed)).astype(str)
+    return [
+        (mode, *MODES[place % len(MODES)], np.flatnonzero(modes == mode).tolist())
+        for place, mode in enumerate(sorted(set(modes.tolist())))
+    ]
 
 
 def _hover_rows(facts: Facts) -> list[list[str]]:
@@ -264,20 +263,15 @@ def variable_chart(facts: Facts, key: str) -> Chart:
     first = facts.aims[0]
     figure = blank()
     x, y = drawing(first.key, facts.front[first.key]), drawing(key, facts.front[key])
-    modes = _modes(facts)
-    looks = _mode_looks(modes)
-    figure.add_scatter(
-        x=x,
-        y=y,
-        mode="markers",
-        marker={
-            "size": 6,
-            "color": [looks[mode][0] for mode in modes.tolist()],
-            "symbol": [looks[mode][1] for mode in modes.tolist()],
-        },
-        hovertemplate="%{x:.3s}, %{y:.4g}<extra></extra>",
-        showlegend=False,
-    )
+    for _, colour, shape, here in _by_mode(facts):
+        figure.add_scatter(
+            x=[x[row] for row in here],
+            y=[y[row] for row in here],
+            mode="markers",
+            marker={"size": 6, "color": colour, "symbol": shape},
+            hovertemplate="%{x:.4r}, %{y:.4r}<extra></extra>",
+            showlegend=False,
+        )
     for letter, candidate in zip(LETTERS, facts.candidates, strict=False):
         figure.add_annotation(
             x=drawing(first.key, np.array([candidate.values[first.key]]))[0],
@@ -297,7 +291,7 @@ def variable_chart(facts: Facts, key: str) -> Chart:
     figure.update_layout(
         xaxis={"title_text": COLUMNS[first.key].title, "nticks": 5},
         yaxis={"nticks": 5},
-        margin={"l": 46, "r": 8, "t": 6, "b": 42},
+        margin={"l": 54, "r": 8, "t": 6, "b": 42},
     )
     least, most = (bare(key, float(end)) for end in (min(facts.front[key]), max(facts.front[key])))
     alt = f"{COLUMNS[key].title} along the front, from {least} to {most}."
@@ -317,6 +311,7 @@ def blank() -> go.Figure:
         "title_standoff": 8,
         "title_font_size": 13,
         "separatethousands": True,
+        "exponentformat": "none",
     }
     return go.Figure(
         layout={

@@ -22,8 +22,10 @@ Side: TypeAlias = Literal["min", "max"]
 ROLES: tuple[Role, ...] = ("most", "knee", "safest")
 """The marked candidates: best first aim at the required margin, the knee, the safest useful one."""
 
-NEAR = 0.01
-"""A limit binds where a result is within this share of its bound; a range end likewise."""
+NEAR = 0.03
+"""A bound holds a design where its result is within this share of it: discs come by the piece."""
+AT_END = 0.01
+"""A variable sits at an end of its range within this share of the range."""
 CROWDED = 0.1
 """A range end is told where this share of the front sits at it."""
 TABLE_ONLY = ("shaft_power", "supply_efficiency", "rim_speed", "runaway_ratio", "stored_energy")
@@ -164,7 +166,12 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
 
 
 def marked(study: Study, front: Table) -> dict[Role, int]:
-    """Front rows of the marked candidates; empty where no design reaches the required levels."""
+    """Front rows of the marked candidates; empty where no design reaches the required levels.
+
+    Useful is what has at least half the best first aim, or at most twice the least one. The knee
+    is that of the useful designs, and is left out where none stands out between their ends. Its
+    aims are taken by their logarithms where they allow it: percent is traded for percent.
+    """
     aims = aims_of(study)
     if not len(front.get(aims[0].key, ())):
         return {}
@@ -172,14 +179,23 @@ def marked(study: Study, front: Table) -> dict[Role, int]:
     rows = np.flatnonzero(_reaches_required(merit, aims))
     if rows.size == 0:
         return {}
-    merit = merit[rows]
-    best = merit[:, 0].max()
-    useful = merit[:, 0] >= (best / 2 if best > 0 else 2 * best)
-    return {
-        "most": int(rows[_best(merit[:, 0], merit[:, 1])]),
-        "knee": int(rows[knee(merit)]),
-        "safest": int(rows[useful][_best(merit[useful, 1], merit[useful, 0])]),
-    }
+    best = merit[rows, 0].max()
+    useful = rows[merit[rows, 0] >= (best / 2 if best > 0 else 2 * best)]
+    merit = merit[useful]
+    most = _best(merit[:, 0], merit[:, 1])
+    safest = _best(merit[:, 1], merit[:, 0])
+    bend = _bend({aim.key: np.asarray(front[aim.key])[useful] for aim in aims}, study.aims)
+    found: dict[Role, int] = {"most": int(useful[most]), "safest": int(useful[safest])}
+    ends = merit[[most, safest]].tolist()
+    if merit[bend].tolist() not in ends or useful.size == 1:
+        found["knee"] = int(useful[bend])
+    return {role: found[role] for role in ROLES if role in found}
+
+
+def _bend(values: Table, aims: Mapping[str, str]) -> int:
+    positive = all((column > 0).all() for column in values.values())
+    scaled = {key: np.log(column) for key, column in values.items()} if positive else values
+    return knee(merits(scaled, aims))
 
 
 def _reaches_required(merit: Merits, aims: tuple[Aim, ...]) -> NDArray[np.bool_]:
@@ -197,7 +213,8 @@ def _best(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
 def facts_of(data: RunData) -> Facts:
     """Reduce a run to its page."""
     aims = aims_of(data.study)
-    front = _sorted_front(data.front, data.study.aims)
+    empty = {key: column[:0] for key, column in data.designs.items()}
+    front = _sorted_front(data.front or empty, data.study.aims)
     feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
     status = np.asarray(data.designs["status"]).astype(str)
     hover = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
@@ -253,7 +270,7 @@ def _candidates(study: Study, front: Table, curves: Mapping[str, Table]) -> tupl
     rows = marked(study, front)
     found = []
     for row in dict.fromkeys(rows.values()):
-        roles = tuple(role for role in ROLES if rows[role] == row)
+        roles = tuple(role for role in ROLES if rows.get(role) == row)
         values = row_of(front, row)
         curve = next((curves[role] for role in roles if role in curves), {})
         found.append(
@@ -303,7 +320,7 @@ def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[Lim
                 span=(float(reach.min()), float(reach.max())) if reach.size else None,
             )
         )
-    return tuple(sorted(found, key=lambda fact: -fact.failed))
+    return tuple(sorted(found, key=lambda fact: (-fact.failed, -fact.binding)))
 
 
 def _spans(study: Study) -> dict[str, tuple[float, float]]:
@@ -320,7 +337,7 @@ def _range_ends(spans: Mapping[str, tuple[float, float]], front: Table) -> tuple
         values = np.asarray(front[key], dtype=float)
         if not values.size:
             continue
-        reach = NEAR * (high - low)
+        reach = AT_END * (high - low)
         found += [
             RangeEnd(key, "smallest", low, float(np.mean(values <= low + reach))),
             RangeEnd(key, "largest", high, float(np.mean(values >= high - reach))),

@@ -17,7 +17,7 @@ from engine.columns import COLUMNS
 from reports import quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
-from reports.facts import Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.facts import NEAR, Facts, RunData, Values, facts_of, row_of, study_keys
 
 GIVES = (
     "governing_mode",
@@ -66,6 +66,7 @@ def write_report(data: RunData) -> str:
         losses=_losses(facts),
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
+        near=NEAR,
         step=cloud_step(facts.feasible),
         policy=_policy(scripts),
         style=Markup(_asset("page.css")),  # noqa: S704  # ours, not the study's

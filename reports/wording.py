@@ -15,6 +15,7 @@ STATUS_MEANING = {
     "no flow": "at this speed the stack pumps against the supply",
     "gap choked": "the flow reaches the speed of sound inside a gap",
     "exhaust choked": "the flow reaches the speed of sound in the exhaust",
+    "churning": "the disc edges heat the little flow there is by more than the model follows",
     "not converged": "the matching did not settle",
 }
 
@@ -81,10 +82,12 @@ def answer(facts: Facts) -> tuple[str, ...]:
         f"{_value(best, first)} (A): {build(best)}."
     )
     same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
-    also = [f"The same build is also {' and '.join(same)}."] if same else []
+    also = [f"The same build is also {_listed(same)}."] if same else []
     rest = [
         _other(letter, other, facts) for letter, other in zip(LETTERS[1:], others, strict=False)
     ]
+    if not any("knee" in candidate.roles for candidate in facts.candidates):
+        rest.append("Between them the front runs straight or bends inward: it has no knee.")
     return (opening, *also, *rest)
 
 
@@ -268,14 +271,18 @@ def cautions(facts: Facts) -> tuple[str, ...]:
     ]
     if lost:
         found.append(
-            f"Without a trip, {' and '.join(lost)} would not survive a lost load (belt off, wire "
-            "loose)."
+            f"Without a trip, {_listed(lost)} would not survive a lost load (belt off, wire loose)."
         )
     found.append(
         "These numbers come from a reduced-order model and are no certificate. Local codes and "
         "licensed practice come before any of them."
     )
     return tuple(found)
+
+
+def _listed(words: list[str]) -> str:
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _energies(facts: Facts) -> list[str]:
@@ -328,9 +335,8 @@ def chart_note(facts: Facts, step: int) -> str:
         else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
     )
     text = f"{drawn} Touch a dot for its build, click it to find its row in the table."
-    hidden = [inline_label(aim.key) for aim in facts.aims[2:]]
-    if hidden:
-        text += f" Not on an axis: {' and '.join(hidden)}; the dots and the table give it."
+    for aim in facts.aims[2:]:
+        text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
     return text
 
 

@@ -51,6 +51,7 @@ def _make_run(
     provenance: Mapping[str, str] | None = None,
     study_text: str = "title: Lane workshop\nsupply:\n  fluid: air\n",
     words: Mapping[str, str] | None = None,
+    numbers: Mapping[str, float] | None = None,
 ) -> RunData:
     supply = {"pressure": "6 bar gauge", "temperature": "20 degC", "available_flow": "30 g/s"}
     study = Study.model_validate(
@@ -65,6 +66,8 @@ def _make_run(
     designs = _results(_search(study, n_designs))
     for key, word in (words or {}).items():
         designs[key] = np.where(designs["status"] == MATCHED, word, "")
+    for key, number in (numbers or {}).items():
+        designs[key] = np.full(n_designs, number)
     past = violations(designs, with_standing(study.all_limits))
     designs["feasible"] = feasible(past).astype(float)
     designs["design"] = np.arange(1, n_designs + 1)
@@ -86,7 +89,7 @@ def _make_run(
 
 def _search(study: Study, n_designs: int) -> Columns:
     """Most at random, and a share that a search would have found: good in power times margin."""
-    pool = _builds(study, 40 * n_designs)
+    pool = _builds(study, min(40 * n_designs, 100_000))
     results = _results(pool)
     spread = np.linspace(0.1, 4.0, 40)[:, None] * np.log(np.maximum(results["safety_margin"], 0.1))
     score = np.log(np.maximum(results["electric_power"], 1.0)) + spread
