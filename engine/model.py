@@ -116,6 +116,7 @@ def _evaluate(study: Study, builds: Builds) -> Results:
         )
         matched = status == Reason.MATCHED
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
+        validity = np.where(matched, _validity(build, states, flow), "")
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
@@ -123,7 +124,7 @@ def _evaluate(study: Study, builds: Builds) -> Results:
         **mechanics,
         **numbers,
         "status": names[status],
-        "validity": np.where(matched, _validity(build, states, flow), ""),
+        "validity": validity,
     }
     results |= dict.fromkeys(RUNAWAY_COLUMNS, np.full(n_lanes, np.nan))
     return {key: results[key] for key in COLUMNS if key in results}

@@ -8,8 +8,11 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.columns import LOSSES, SEARCHED
+from engine.fluidtables import gas
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
+from engine.physics.match import Circuit
+from engine.physics.nozzle import nozzle_from_supply
 from engine.study import Study
 from reports.facts import RunData, marked
 
@@ -250,3 +253,47 @@ def random_builds() -> Callable[[int, int], Columns]:
         }
 
     return make
+
+
+@pytest.fixture(scope="session")
+def circuit_of() -> Callable[[Study, Columns], Circuit]:
+    """What the flow meets in each build, put together from its dimensions apart from the model."""
+    return _circuit_of
+
+
+def _circuit_of(study: Study, lanes: Columns) -> Circuit:
+    n_lanes = len(lanes["speed"])
+    every: Columns = {**study.fixed(), **lanes}
+    fluid, supply = gas(study.supply.fluid), study.supply
+
+    def of(key: str) -> NDArray[np.float64]:
+        return np.broadcast_to(np.asarray(every[key], dtype=float), (n_lanes,))
+
+    def full(value: float) -> NDArray[np.float64]:
+        return np.full(n_lanes, value)
+
+    height = of("disc_count") * of("disc_thickness") + (of("disc_count") - 1) * of("gap")
+    widens = np.broadcast_to(every["nozzle_form"], (n_lanes,)) == "convergent-divergent"
+    annulus = np.pi / 4 * (of("exhaust_bore") ** 2 - of("shaft_diameter") ** 2)
+    same = (
+        "nozzle_discharge nozzle_velocity inlet_angle rim_mixing rim_clearance gap disc_thickness "
+        "exhaust_loss seal_clearance seal_throttles seal_discharge"
+    ).split()
+    return Circuit(
+        nozzle=nozzle_from_supply(
+            fluid=fluid,
+            pressure=full(supply.pressure),
+            enthalpy=fluid.enthalpy(pressure=supply.pressure, temperature=supply.temperature),
+            area_ratio=np.where(widens, of("nozzle_area_ratio"), 1.0),
+        ),
+        throat_area=of("nozzle_count") * of("nozzle_width") * height,
+        exhaust_area=of("exhaust_ends") * annulus * (1 - of("exhaust_blockage")),
+        rim_radius=of("disc_diameter") / 2,
+        bore_radius=of("exhaust_bore") / 2,
+        stack_height=height,
+        gap_count=of("disc_count") - 1,
+        angular_speed=of("speed"),
+        back_pressure=full(supply.back_pressure),
+        seal_count=of("exhaust_ends"),
+        **{key: of(key) for key in same},
+    )

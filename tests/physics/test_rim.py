@@ -136,7 +136,7 @@ def test_a_taller_stack_loses_more_swirl_to_the_casing() -> None:
 
 
 def test_friction_changes_law_where_laminar_and_turbulent_cross() -> None:
-    # 12/Re = 0.066 Re^-0.25 at Re = (12/0.066)^(4/3), about 1030 (laminar plane channel; Hirs 1973).
+    # 12/Re = 0.066 Re^-0.25 at Re = (12/0.066)^(4/3), about 1030 (laminar channel; Hirs 1973).
     crossing = (12 / 0.066) ** (4 / 3)
     assert_allclose(crossing, 1030, atol=0.1)
     factor = casing_friction_factor(reynolds=np.array([500.0, crossing, 4000.0]))
