@@ -185,7 +185,7 @@ def study_of_run(folder: Path) -> tuple[Study, str]:
 
 def plain(point: Point) -> dict[str, Any]:
     """Results of a point in drawing units under their column names; None where there is none."""
-    row = to_frame(point.results).iloc[0].to_dict()
+    row = {str(name): value for name, value in to_frame(point.results).iloc[0].items()}
     known = {name: value for name, value in row.items() if isinstance(value, str)}
     numbers = {name: float(value) for name, value in row.items() if name not in known}
     finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}

@@ -131,7 +131,7 @@ def strength(
         bearing_speed=failing["bearing_limit_speed"],
         rub_speed=failing["rub_speed"],
     )
-    return {
+    columns: dict[str, Any] = {
         **failing,
         "wave_nodal_diameters": wave.nodal_diameters,
         "safety_margin": margin.margin,
@@ -148,6 +148,7 @@ def strength(
         "rim_growth": growth + warm,
         "disc_temperature": disc_temperature,
     }
+    return {key: np.asarray(values) for key, values in columns.items()}
 
 
 def masses(build: Lanewise, *, height: Lanes) -> Columns:

@@ -66,8 +66,8 @@ def with_runaway(study: Study, results: Results) -> Results:
         # Beyond the last operating point the stack pumps against the supply and is braked.
         return np.nan_to_num(_evaluate(study, faster)["shaft_torque"], nan=-1.0)
 
+    highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
     if lanes.size:
-        highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
         runs_away = torque(highest, lanes) >= 0
         ratio[lanes[runs_away]] = HIGHEST_RUNAWAY
         lanes, highest = lanes[~runs_away], highest[~runs_away]

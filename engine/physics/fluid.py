@@ -47,7 +47,7 @@ class IdealGas:
 
     def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Temperature [K] at a pressure [Pa] and enthalpy [J/kg]."""
-        return self._temperature(enthalpy) + 0 * np.asarray(pressure)
+        return np.asarray(self._temperature(enthalpy) + 0 * np.asarray(pressure))
 
     def density(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Density [kg/m3] at a pressure [Pa] and enthalpy [J/kg]."""
@@ -70,12 +70,13 @@ class IdealGas:
 
     def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Dynamic viscosity [Pa s] at a pressure [Pa] and enthalpy [J/kg]."""
-        return _polynomial(self.viscosity_fit, self._reduced(enthalpy)) + 0 * np.asarray(pressure)
+        value = _polynomial(self.viscosity_fit, self._reduced(enthalpy))
+        return np.asarray(value + 0 * np.asarray(pressure))
 
     def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Speed of sound [m/s] at a pressure [Pa] and enthalpy [J/kg]."""
         square = self._heat_ratio(enthalpy) * self.gas_constant * self._temperature(enthalpy)
-        return np.sqrt(square) + 0 * np.asarray(pressure)
+        return np.asarray(np.sqrt(square) + 0 * np.asarray(pressure))
 
     def enthalpy(self, *, pressure: Array, temperature: Array) -> Lanes:
         """Enthalpy [J/kg] at a pressure [Pa] and temperature [K]."""

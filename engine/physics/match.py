@@ -205,7 +205,7 @@ def match_rim_pressure(
     supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
 
     def mismatch(pressure: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        chosen = take_lanes(circuit, lane)
+        chosen = take_lanes(circuit=circuit, lane=lane)
         return flow_at_rim_pressure(fluid=fluid, circuit=chosen, rim_pressure=pressure).mismatch
 
     # A bad lane is NaN all the way through; that is an answer here, not a fault.
@@ -242,7 +242,7 @@ def _steep(fluid: IdealGas, circuit: Circuit, flow: Throughflow) -> Mask:
     return flow.gap.choked | below.gap.choked
 
 
-def take_lanes(circuit: Circuit, lane: NDArray[np.int64]) -> Circuit:
+def take_lanes(*, circuit: Circuit, lane: NDArray[np.int64]) -> Circuit:
     """Circuit of the chosen lanes.
 
     Parameters

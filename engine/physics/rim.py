@@ -139,7 +139,7 @@ def mix_at_rim(
     flow = np.maximum(mass_flow, 1e-12)
     swirl = incoming
     total = np.asarray(total_enthalpy + 0.0 * swirl)
-    edge_torque = np.zeros_like(swirl)
+    edge_torque = casing = drawn = np.zeros_like(swirl)
     for _ in range(RING_PASSES):
         enthalpy = total - swirl**2 / 2
         density = fluid.density(pressure=pressure, enthalpy=enthalpy)
@@ -230,7 +230,7 @@ def enter_gap(
     opening = np.asarray(gap / (gap + disc_thickness))
     flux = np.asarray(gap_flow / (2 * np.pi * rim_radius * gap))
     pressure = np.asarray(ring_pressure + 0.0 * flux)
-    density = ring.density
+    density, enthalpy = ring.density, ring.enthalpy
     for _ in range(RING_PASSES):
         speed = flux / density
         head = speed**2 * density / 2

@@ -44,14 +44,13 @@ def disc_moment_coefficient(*, reynolds: Array, side_gap_ratio: Array) -> Lanes:
 
     """
     re, g = np.asarray(reynolds, dtype=float), np.asarray(side_gap_ratio, dtype=float)
-    return np.maximum.reduce(
-        [
-            2 * np.pi / (g * re),
-            3.70 * g**0.1 * re**-0.5,
-            0.080 * g ** (-1 / 6) * re**-0.25,
-            0.102 * g**0.1 * re**-0.2,
-        ]
-    )
+    laws = [
+        2 * np.pi / (g * re),
+        3.70 * g**0.1 * re**-0.5,
+        0.080 * g ** (-1 / 6) * re**-0.25,
+        0.102 * g**0.1 * re**-0.2,
+    ]
+    return np.asarray(np.maximum.reduce(laws))
 
 
 def end_face_torque(
