@@ -1,0 +1,390 @@
+"""The thin-gap equations, compressible, one implicit step at a time from rim to bore.
+
+Inside, everything that has one value a lane is a column, shape (lane, 1), and everything that
+varies across the gap has shape (lane, node).
+"""
+
+from dataclasses import dataclass, fields
+from typing import NamedTuple
+
+import numpy as np
+
+from engine.physics.arrays import Lanes, Mask
+from engine.physics.gap_flow import GapFluid
+from engine.physics.gap_grid import HalfGap
+from engine.physics.gap_turbulence import eddy_viscosity, turbulent_weight
+
+_BACKWARD = {1: (1.0,), 2: (2.0, -1 / 2), 3: (3.0, -3 / 2, 1 / 3)}
+_EXTRAPOLATED = {1: (1.0,), 2: (1.0,), 3: (2.0, -1.0), 4: (3.0, -3.0, 1.0)}
+_AHEAD = {0: (), 1: (1.0,), 2: (2.0, -1 / 2)}
+_TOLERANCE = 1e-5
+_MOST_ITERATIONS = 15
+_TINY = 1e-30
+
+
+@dataclass(frozen=True)
+class Rim:
+    """What each lane brings to the rim, with its scales; columns."""
+
+    pressure: Lanes
+    """Static pressure [Pa]."""
+    enthalpy: Lanes
+    """Static enthalpy [J/kg]."""
+    density: Lanes
+    """Density [kg/m3]."""
+    radial_speed: Lanes
+    """Inward speed [m/s]."""
+    spin: Lanes
+    """Rim speed of the wall over radial speed [-]."""
+    plug: Lanes
+    """Relative swirl of the entering plug over radial speed [-]."""
+    radius: Lanes
+    """Rim radius [m]."""
+    span: Lanes
+    """(Rim radius - bore radius) / rim radius [-]."""
+    gap: Lanes
+    """Width of the gap [m]."""
+
+    def rows(self, where: Mask | slice) -> "Rim":
+        """The lanes chosen."""
+        return Rim(**{f.name: getattr(self, f.name)[where] for f in fields(self)})
+
+
+class State(NamedTuple):
+    """The flow at one radius."""
+
+    flux: Lanes
+    """Radial mass flux over its gap mean, at the interior nodes [-]."""
+    swirl: Lanes
+    """Relative angular momentum over (rim radius x radial speed at the rim) [-]."""
+    forcing: Lanes
+    """The constant of the radial equation, which holds the mean flux at one [-]."""
+    density: Lanes
+    """Density over that at the rim [-]."""
+    pressure: Lanes
+    """Static pressure [Pa]."""
+    enthalpy: Lanes
+    """Static enthalpy, mass-flux mean [J/kg]."""
+    drag: Lanes
+    """4 x mu / (mu_rim Re*), x the radius over that of the rim [-]."""
+    ratio: Lanes
+    """Radius over rim radius [-]."""
+
+
+class _Carried(NamedTuple):
+    """What the steps behind leave to the next: their part of each derivative."""
+
+    flux: Lanes
+    momentum: Lanes
+    angular: Lanes
+    density: Lanes
+    pressure: Lanes
+
+
+class _Ahead(NamedTuple):
+    """Derivative where fluid comes from the bore side: rate times unknown plus the rest."""
+
+    reverse: Mask
+    rate: Lanes
+    flux: Lanes
+    swirl: Lanes
+
+
+class _Step(NamedTuple):
+    """One step of the march."""
+
+    ratio: Lanes
+    rate: Lanes
+    """Weight of the unknown in its own derivative along the march [-]."""
+    drag: Lanes
+    turbulent: bool
+    old: _Carried
+    ahead: _Ahead
+
+
+def sweep(
+    *,
+    rim: Rim,
+    fluid: GapFluid,
+    grid: HalfGap,
+    n_steps: int,
+    turbulent: bool,
+    before: list[State] | None = None,
+) -> list[State]:
+    """March all lanes from rim to bore; a lane that fails is NaN from there on.
+
+    Parameters
+    ----------
+    rim : Rim
+        Entry of each lane.
+    fluid : GapFluid
+        Properties.
+    grid : HalfGap
+        Nodes across the gap.
+    n_steps : int
+        Steps from rim to bore.
+    turbulent : bool
+        Whether eddy viscosity acts where the Reynolds number allows it.
+    before : list of State, optional
+        Previous sweep, from which fluid that moves outward takes its derivative.
+
+    Returns
+    -------
+    list of State
+        n_steps + 1 states from rim to bore.
+
+    """
+    trail = [_entry(rim=rim, fluid=fluid, grid=grid)]
+    for k in range(1, n_steps + 1):
+        place = k / n_steps
+        # The first step leaves a singular point and takes its true length, not that of the map.
+        length = rim.span * place * (place if k == 1 else 2 / n_steps)
+        guess = _expected(trail, 1 - rim.span * place**2)
+        drag = _drag(rim=rim, fluid=fluid, state=guess)
+        weights = _BACKWARD[min(k, 3)]
+        step = _Step(
+            ratio=guess.ratio,
+            rate=sum(weights) / length,
+            drag=drag,
+            turbulent=turbulent,
+            old=_Carried(
+                *(_sum(weights, v) / length for v in zip(*map(_carry, trail[-3:]), strict=True))
+            ),
+            ahead=_ahead(guess=guess, before=before, k=k, length=length),
+        )
+        trail.append(_settle(rim=rim, fluid=fluid, grid=grid, step=step, guess=guess))
+    return trail
+
+
+def _entry(*, rim: Rim, fluid: GapFluid, grid: HalfGap) -> State:
+    one = np.ones_like(rim.spin)
+    plug = np.ones(grid.n_nodes)
+    state = State(
+        flux=one * plug,
+        swirl=rim.plug * plug,
+        forcing=0 * one,
+        density=one,
+        pressure=rim.pressure,
+        enthalpy=rim.enthalpy,
+        drag=one,
+        ratio=one,
+    )
+    return state._replace(drag=_drag(rim=rim, fluid=fluid, state=state))
+
+
+def _drag(*, rim: Rim, fluid: GapFluid, state: State) -> Lanes:
+    viscosity = fluid.viscosity(pressure=state.pressure, enthalpy=state.enthalpy)
+    diffusion = viscosity * rim.radius / (rim.density * rim.radial_speed * rim.gap**2)
+    return np.asarray(4 * state.ratio * diffusion)
+
+
+def _carry(state: State) -> _Carried:
+    return _Carried(
+        flux=state.flux,
+        momentum=state.flux**2,
+        angular=state.flux * state.swirl,
+        density=state.density,
+        pressure=state.pressure,
+    )
+
+
+def _sum(weights: tuple[float, ...], values: tuple[Lanes, ...]) -> Lanes:
+    """Weighted sum, the newest (last) value first."""
+    return np.asarray(sum(w * v for w, v in zip(weights, values[::-1], strict=True)))
+
+
+def _expected(trail: list[State], ratio: Lanes) -> State:
+    """The next state by extrapolation along the march."""
+    weights = _EXTRAPOLATED[min(len(trail), 4)]
+    values = zip(*trail[-len(weights) :], strict=True)
+    return State(*(_sum(weights, v) for v in values))._replace(ratio=ratio)
+
+
+def _ahead(*, guess: State, before: list[State] | None, k: int, length: Lanes) -> _Ahead:
+    """Derivative of outward-moving fluid: nothing on the first sweep, then what was found there.
+
+    At the bore nothing is known of the fluid that comes back in, so it keeps what it has.
+    """
+    if before is None:
+        zero = np.zeros_like(guess.flux)
+        return _Ahead(reverse=guess.flux < 0, rate=0 * length, flux=zero, swirl=zero)
+    after = before[k + 1 : k + 3][::-1]
+    weights = _AHEAD[len(after)]
+    return _Ahead(
+        reverse=before[k].flux < 0,
+        rate=-sum(weights) / length,
+        flux=_sum(weights, tuple(s.flux for s in after)) / length,
+        swirl=_sum(weights, tuple(s.swirl for s in after)) / length,
+    )
+
+
+def _settle(*, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, guess: State) -> State:
+    """Newton's method on one step; NaN in lanes that do not converge."""
+    n = grid.n_nodes
+    state = guess._replace(drag=step.drag)
+    for _ in range(_MOST_ITERATIONS):
+        residual, jacobian = _equations(rim=rim, fluid=fluid, grid=grid, step=step, state=state)
+        change = _solve(jacobian, residual)
+        short = np.minimum(1, 0.5 * state.density / np.abs(change[:, -1:]))
+        change = change * short
+        state = state._replace(
+            flux=state.flux - change[:, :n],
+            swirl=state.swirl - change[:, n:-2],
+            forcing=state.forcing - change[:, -2:-1],
+            density=state.density - change[:, -1:],
+        )
+        swirl_scale = 1 + np.abs(state.swirl).max(axis=1)
+        error = np.maximum(
+            np.abs(change[:, :n]).max(axis=1), np.abs(change[:, n:-2]).max(axis=1) / swirl_scale
+        )
+        failed = ~(np.maximum(error, np.abs(change[:, -1])) < _TOLERANCE)
+        if not np.any(failed & np.isfinite(error)):
+            break
+    pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
+    state = state._replace(pressure=pressure, enthalpy=enthalpy)
+    return State(*(np.where(failed[:, None], np.nan, v) for v in state))
+
+
+def _solve(jacobian: Lanes, residual: Lanes) -> Lanes:
+    """Newton's change; NaN in a lane without one."""
+    lost = ~np.isfinite(residual).all(axis=1)
+    jacobian[lost] = np.eye(residual.shape[1])
+    try:
+        return np.linalg.solve(jacobian, residual[..., None])[..., 0]
+    except np.linalg.LinAlgError:
+        singular = np.linalg.det(jacobian) == 0
+        jacobian[singular] = np.eye(residual.shape[1])
+        lost_too = np.where(singular[:, None], np.nan, residual)
+        return np.linalg.solve(jacobian, lost_too[..., None])[..., 0]
+
+
+def _thermal(*, rim: Rim, grid: HalfGap, step: _Step, state: State) -> tuple[Lanes, Lanes]:
+    """Pressure and mass-flux mean static enthalpy, from momentum and conserved rothalpy."""
+    speed = rim.radial_speed
+    push = rim.density * speed**2 * (state.forcing - state.density * step.ratio * rim.spin**2)
+    pressure = (push + step.old.pressure) / step.rate
+    squares = (state.flux / state.density) ** 2 + state.swirl**2
+    motion = (state.flux * squares) @ grid.weights
+    rothalpy = rim.enthalpy + speed**2 / 2 * (1 + rim.plug**2 - rim.spin**2)
+    carried = speed**2 / 2 * ((rim.spin * step.ratio) ** 2 - motion[:, None] / step.ratio**2)
+    return pressure, rothalpy + carried
+
+
+def _equations(
+    *, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, state: State
+) -> tuple[Lanes, Lanes]:
+    """Residual and Jacobian of one step; unknowns are flux, swirl, forcing, density."""
+    flux, swirl, density = state.flux, state.swirl, state.density
+    ratio, rate, old, ahead = step.ratio, step.rate, step.old, step.ahead
+    n = grid.n_nodes
+    drift = (old.flux - rate * flux) @ grid.integral.T
+    flux_slope, swirl_slope = flux @ grid.slope.T, swirl @ grid.slope.T
+    back_flux = ahead.rate * flux + ahead.flux
+    back_swirl = ahead.rate * swirl + ahead.swirl
+    flux_term = np.where(ahead.reverse, flux * back_flux, flux * old.flux - old.momentum)
+    swirl_term = np.where(ahead.reverse, flux * back_swirl, swirl * old.flux - old.angular)
+    turning = swirl**2 / ratio + 2 * rim.spin * ratio * swirl
+    widening = 1 / ratio - rate + old.density / density
+    pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
+    mean_flux = flux @ grid.weights
+    gas = fluid.density(pressure=pressure, enthalpy=enthalpy) / rim.density
+
+    residual = np.empty((flux.shape[0], 2 * n + 2))
+    residual[:, :n] = (
+        flux_term
+        + drift * flux_slope[:, 1:]
+        + flux**2 * widening
+        - step.drag * (flux @ grid.second.T)
+        + density**2 * turning
+        + density * ratio**2 * state.forcing
+    )
+    residual[:, n:-2] = (
+        swirl_term
+        + drift * swirl_slope[:, 1:]
+        - 2 * ratio * rim.spin * flux
+        - step.drag * (swirl @ grid.second.T)
+    )
+    residual[:, -2] = mean_flux - 1
+    residual[:, -1:] = density - gas
+
+    jacobian = np.zeros((flux.shape[0], 2 * n + 2, 2 * n + 2))
+    across = drift[..., None] * grid.slope[1:] - step.drag[..., None] * grid.second
+    stretch = -rate[..., None] * grid.integral
+    diagonal = np.arange(n)
+    jacobian[:, :n, :n] = across + flux_slope[:, 1:, None] * stretch
+    jacobian[:, n:-2, n:-2] = across
+    jacobian[:, n:-2, :n] = swirl_slope[:, 1:, None] * stretch
+    jacobian[:, diagonal, diagonal] += (
+        np.where(ahead.reverse, back_flux + ahead.rate * flux, old.flux) + 2 * flux * widening
+    )
+    jacobian[:, diagonal, n + diagonal] = density**2 * (2 * swirl / ratio + 2 * rim.spin * ratio)
+    jacobian[:, n + diagonal, n + diagonal] += np.where(ahead.reverse, ahead.rate * flux, old.flux)
+    jacobian[:, n + diagonal, diagonal] += np.where(ahead.reverse, back_swirl, 0) - (
+        2 * ratio * rim.spin
+    )
+    jacobian[:, :n, -2] = density * ratio**2
+    jacobian[:, :n, -1] = (
+        2 * density * turning + ratio**2 * state.forcing - flux**2 * old.density / density**2
+    )
+    jacobian[:, -2, :n] = grid.weights
+    by_pressure, by_enthalpy = fluid.density_slopes(pressure=pressure, enthalpy=enthalpy)
+    dynamic = rim.density * rim.radial_speed**2 / rate
+    by_pressure = by_pressure * dynamic / rim.density
+    by_enthalpy = by_enthalpy * (rim.radial_speed / ratio) ** 2 / rim.density
+    squares = 3 * (flux / density) ** 2 + swirl**2
+    jacobian[:, -1, :n] = by_enthalpy * grid.weights * squares / 2
+    jacobian[:, -1, n:-2] = by_enthalpy * grid.weights * flux * swirl
+    jacobian[:, -1, -2] = -by_pressure[:, 0]
+    cubes = (flux**3 @ grid.weights)[:, None] / density**3
+    jacobian[:, -1:, -1] = 1 + by_pressure * ratio * rim.spin**2 - by_enthalpy * cubes
+    if step.turbulent:
+        _add_eddies(
+            rim=rim,
+            grid=grid,
+            state=state,
+            slopes=(flux_slope, swirl_slope),
+            residual=residual,
+            jacobian=jacobian,
+        )
+    return residual, jacobian
+
+
+def gap_reynolds(*, rim: Rim, grid: HalfGap, state: State) -> Lanes:
+    """2 b V_rel / nu with gap-mean velocities [-], column."""
+    mean_swirl = (state.swirl @ grid.weights)[:, None]
+    speed = np.hypot(1, state.density * mean_swirl)
+    return np.asarray(8 * rim.radius / (rim.gap * state.drag) * speed)
+
+
+def _add_eddies(
+    *,
+    rim: Rim,
+    grid: HalfGap,
+    state: State,
+    slopes: tuple[Lanes, Lanes],
+    residual: Lanes,
+    jacobian: Lanes,
+) -> None:
+    """Add the eddy stress to the residual and the Jacobian of one step, in place.
+
+    The damping length and the transition weight follow the iterate without a derivative.
+    """
+    n = grid.n_nodes
+    scale = 2 * rim.radius / (rim.gap * state.drag)
+    along, around = slopes[0], slopes[1] * state.density
+    size = np.hypot(along, around)
+    weight = turbulent_weight(reynolds=gap_reynolds(rim=rim, grid=grid, state=state))
+    ratio = eddy_viscosity(wall_distance=1 - grid.nodes, shear=scale * size)
+    eddy = weight * state.drag * ratio
+    along, around = along / (size + _TINY), around / (size + _TINY)
+    residual[:, :n] -= (eddy * slopes[0]) @ grid.divergence.T
+    residual[:, n:-2] -= (eddy * slopes[1]) @ grid.divergence.T
+
+    def spread(stress: Lanes) -> Lanes:
+        return np.asarray(grid.divergence @ (stress[..., None] * grid.slope))
+
+    mixed = eddy * along * around
+    jacobian[:, :n, :n] -= spread(eddy * (1 + along**2))
+    jacobian[:, n:-2, n:-2] -= spread(eddy * (1 + around**2))
+    jacobian[:, :n, n:-2] -= spread(mixed * state.density)
+    jacobian[:, n:-2, :n] -= spread(mixed / state.density)
