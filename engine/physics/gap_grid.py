@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes
 
@@ -88,6 +89,6 @@ def half_gap(*, n_nodes: int, stretch: float = 0.0) -> HalfGap:
     )
 
 
-def _columns(points: Lanes, coefficients: Lanes) -> Lanes:
+def _columns(points: Lanes, coefficients: NDArray[np.floating]) -> Lanes:
     """Chebyshev series at the points, a series a column."""
-    return np.asarray(chebyshev.chebval(points, coefficients.T)).T
+    return np.asarray(chebyshev.chebval(points, coefficients.T), dtype=np.float64).T

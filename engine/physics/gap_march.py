@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.gap_flow import GapFluid
@@ -17,7 +18,7 @@ from engine.physics.gap_turbulence import eddy_viscosity, turbulent_weight
 _BACKWARD = {1: (1.0,), 2: (2.0, -1 / 2), 3: (3.0, -3 / 2, 1 / 3)}
 _EXTRAPOLATED = {1: (1.0,), 2: (1.0,), 3: (2.0, -1.0), 4: (3.0, -3.0, 1.0)}
 _AHEAD = {0: (), 1: (1.0,), 2: (2.0, -1 / 2)}
-_TOLERANCE = 1e-5
+_TOLERANCE = 3e-4
 _MOST_ITERATIONS = 15
 _TINY = 1e-30
 
@@ -45,8 +46,8 @@ class Rim:
     gap: Lanes
     """Width of the gap [m]."""
 
-    def rows(self, where: Mask | slice) -> "Rim":
-        """The lanes chosen."""
+    def rows(self, where: Mask | slice | NDArray[np.intp]) -> "Rim":
+        """Take some lanes."""
         return Rim(**{f.name: getattr(self, f.name)[where] for f in fields(self)})
 
 
@@ -65,6 +66,8 @@ class State(NamedTuple):
     """Static pressure [Pa]."""
     enthalpy: Lanes
     """Static enthalpy, mass-flux mean [J/kg]."""
+    braking: Lanes
+    """Angular momentum the walls have taken since the rim, in the scale of the swirl [-]."""
     drag: Lanes
     """4 x mu / (mu_rim Re*), x the radius over that of the rim [-]."""
     ratio: Lanes
@@ -79,6 +82,7 @@ class _Carried(NamedTuple):
     angular: Lanes
     density: Lanes
     pressure: Lanes
+    braking: Lanes
 
 
 class _Ahead(NamedTuple):
@@ -97,7 +101,6 @@ class _Step(NamedTuple):
     rate: Lanes
     """Weight of the unknown in its own derivative along the march [-]."""
     drag: Lanes
-    turbulent: bool
     old: _Carried
     ahead: _Ahead
 
@@ -108,7 +111,6 @@ def sweep(
     fluid: GapFluid,
     grid: HalfGap,
     n_steps: int,
-    turbulent: bool,
     before: list[State] | None = None,
 ) -> list[State]:
     """March all lanes from rim to bore; a lane that fails is NaN from there on.
@@ -123,8 +125,6 @@ def sweep(
         Nodes across the gap.
     n_steps : int
         Steps from rim to bore.
-    turbulent : bool
-        Whether eddy viscosity acts where the Reynolds number allows it.
     before : list of State, optional
         Previous sweep, from which fluid that moves outward takes its derivative.
 
@@ -146,7 +146,6 @@ def sweep(
             ratio=guess.ratio,
             rate=sum(weights) / length,
             drag=drag,
-            turbulent=turbulent,
             old=_Carried(
                 *(_sum(weights, v) / length for v in zip(*map(_carry, trail[-3:]), strict=True))
             ),
@@ -166,6 +165,7 @@ def _entry(*, rim: Rim, fluid: GapFluid, grid: HalfGap) -> State:
         density=one,
         pressure=rim.pressure,
         enthalpy=rim.enthalpy,
+        braking=0 * one,
         drag=one,
         ratio=one,
     )
@@ -185,6 +185,7 @@ def _carry(state: State) -> _Carried:
         angular=state.flux * state.swirl,
         density=state.density,
         pressure=state.pressure,
+        braking=state.braking,
     )
 
 
@@ -194,14 +195,14 @@ def _sum(weights: tuple[float, ...], values: tuple[Lanes, ...]) -> Lanes:
 
 
 def _expected(trail: list[State], ratio: Lanes) -> State:
-    """The next state by extrapolation along the march."""
+    """Extrapolate the march to the next state."""
     weights = _EXTRAPOLATED[min(len(trail), 4)]
     values = zip(*trail[-len(weights) :], strict=True)
     return State(*(_sum(weights, v) for v in values))._replace(ratio=ratio)
 
 
 def _ahead(*, guess: State, before: list[State] | None, k: int, length: Lanes) -> _Ahead:
-    """Derivative of outward-moving fluid: nothing on the first sweep, then what was found there.
+    """Find the derivative of outward-moving fluid: none at first, then that of the last sweep.
 
     At the bore nothing is known of the fluid that comes back in, so it keeps what it has.
     """
@@ -222,27 +223,29 @@ def _settle(*, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, guess: Sta
     """Newton's method on one step; NaN in lanes that do not converge."""
     n = grid.n_nodes
     state = guess._replace(drag=step.drag)
+    done = np.zeros_like(step.ratio, dtype=np.bool_)
     for _ in range(_MOST_ITERATIONS):
         residual, jacobian = _equations(rim=rim, fluid=fluid, grid=grid, step=step, state=state)
         change = _solve(jacobian, residual)
-        short = np.minimum(1, 0.5 * state.density / np.abs(change[:, -1:]))
-        change = change * short
+        change = change * np.minimum(1, 0.5 * state.density / np.abs(change[:, -1:]))
+        # A lane that has converged waits, so that its answer does not depend on its neighbours.
+        change = np.where(done, 0, change)
         state = state._replace(
             flux=state.flux - change[:, :n],
             swirl=state.swirl - change[:, n:-2],
             forcing=state.forcing - change[:, -2:-1],
             density=state.density - change[:, -1:],
         )
-        swirl_scale = 1 + np.abs(state.swirl).max(axis=1)
-        error = np.maximum(
-            np.abs(change[:, :n]).max(axis=1), np.abs(change[:, n:-2]).max(axis=1) / swirl_scale
-        )
-        failed = ~(np.maximum(error, np.abs(change[:, -1])) < _TOLERANCE)
-        if not np.any(failed & np.isfinite(error)):
+        change[:, n:-2] /= 1 + np.abs(state.swirl).max(axis=1, keepdims=True)
+        change[:, -2] = 0
+        error = np.abs(change).max(axis=1, keepdims=True)
+        done = error < _TOLERANCE
+        if np.all(done | ~np.isfinite(error)):
             break
     pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
-    state = state._replace(pressure=pressure, enthalpy=enthalpy)
-    return State(*(np.where(failed[:, None], np.nan, v) for v in state))
+    braking = (step.old.braking - step.drag * (state.swirl @ grid.slope[0])[:, None]) / step.rate
+    state = state._replace(pressure=pressure, enthalpy=enthalpy, braking=braking)
+    return State(*(np.where(done, v, np.nan) for v in state))
 
 
 def _solve(jacobian: Lanes, residual: Lanes) -> Lanes:
@@ -250,12 +253,13 @@ def _solve(jacobian: Lanes, residual: Lanes) -> Lanes:
     lost = ~np.isfinite(residual).all(axis=1)
     jacobian[lost] = np.eye(residual.shape[1])
     try:
-        return np.linalg.solve(jacobian, residual[..., None])[..., 0]
+        change = np.linalg.solve(jacobian, residual[..., None])
     except np.linalg.LinAlgError:
         singular = np.linalg.det(jacobian) == 0
         jacobian[singular] = np.eye(residual.shape[1])
-        lost_too = np.where(singular[:, None], np.nan, residual)
-        return np.linalg.solve(jacobian, lost_too[..., None])[..., 0]
+        change = np.linalg.solve(jacobian, residual[..., None])
+        change[singular] = np.nan
+    return np.asarray(change[..., 0], dtype=np.float64)
 
 
 def _thermal(*, rim: Rim, grid: HalfGap, step: _Step, state: State) -> tuple[Lanes, Lanes]:
@@ -337,12 +341,14 @@ def _equations(
     jacobian[:, -1, -2] = -by_pressure[:, 0]
     cubes = (flux**3 @ grid.weights)[:, None] / density**3
     jacobian[:, -1:, -1] = 1 + by_pressure * ratio * rim.spin**2 - by_enthalpy * cubes
-    if step.turbulent:
+    weight, weight_slope = turbulent_weight(reynolds=gap_reynolds(rim=rim, grid=grid, state=state))
+    if np.any(weight > 0):
         _add_eddies(
             rim=rim,
             grid=grid,
             state=state,
             slopes=(flux_slope, swirl_slope),
+            transition=(weight, weight_slope),
             residual=residual,
             jacobian=jacobian,
         )
@@ -362,29 +368,49 @@ def _add_eddies(
     grid: HalfGap,
     state: State,
     slopes: tuple[Lanes, Lanes],
+    transition: tuple[Lanes, Lanes],
     residual: Lanes,
     jacobian: Lanes,
 ) -> None:
-    """Add the eddy stress to the residual and the Jacobian of one step, in place.
-
-    The damping length and the transition weight follow the iterate without a derivative.
-    """
+    """Add the eddy stress to the residual and the Jacobian of one step, in place."""
     n = grid.n_nodes
+    flux_slope, swirl_slope = slopes
     scale = 2 * rim.radius / (rim.gap * state.drag)
-    along, around = slopes[0], slopes[1] * state.density
-    size = np.hypot(along, around)
-    weight = turbulent_weight(reynolds=gap_reynolds(rim=rim, grid=grid, state=state))
-    ratio = eddy_viscosity(wall_distance=1 - grid.nodes, shear=scale * size)
-    eddy = weight * state.drag * ratio
-    along, around = along / (size + _TINY), around / (size + _TINY)
-    residual[:, :n] -= (eddy * slopes[0]) @ grid.divergence.T
-    residual[:, n:-2] -= (eddy * slopes[1]) @ grid.divergence.T
+    along, around = flux_slope, swirl_slope * state.density
+    size = np.hypot(along, around) + _TINY
+    along, around = along / size, around / size
+    weight, weight_slope = transition
+    ratio, sensitivity = eddy_viscosity(wall_distance=1 - grid.nodes, shear=scale * size)
+    full = state.drag * ratio
+    eddy = weight * full
+    residual[:, :n] -= (eddy * flux_slope) @ grid.divergence.T
+    residual[:, n:-2] -= (eddy * swirl_slope) @ grid.divergence.T
 
     def spread(stress: Lanes) -> Lanes:
         return np.asarray(grid.divergence @ (stress[..., None] * grid.slope))
 
-    mixed = eddy * along * around
+    density = state.density[..., None]
+    crossed = spread(eddy * along * around)
     jacobian[:, :n, :n] -= spread(eddy * (1 + along**2))
     jacobian[:, n:-2, n:-2] -= spread(eddy * (1 + around**2))
-    jacobian[:, :n, n:-2] -= spread(mixed * state.density)
-    jacobian[:, n:-2, :n] -= spread(mixed / state.density)
+    jacobian[:, :n, n:-2] -= crossed * density
+    jacobian[:, n:-2, :n] -= crossed / density
+
+    mean_swirl = (state.swirl @ grid.weights)[:, None] * state.density
+    by_weight = weight_slope * mean_swirl / (1 + mean_swirl**2) * state.density * grid.weights
+    by_wall = grid.slope[0] / size[:, :1]
+    through = np.stack(
+        [
+            np.hstack([(v * slope) @ grid.divergence.T for slope in slopes])
+            for v in (eddy * sensitivity, full)
+        ],
+        axis=2,
+    )
+    causes = np.stack(
+        [
+            np.hstack([along[:, :1] * by_wall, around[:, :1] * state.density * by_wall]),
+            np.hstack([0 * by_weight, by_weight]),
+        ],
+        axis=1,
+    )
+    jacobian[:, :-2, :-2] -= through @ causes

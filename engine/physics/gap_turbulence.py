@@ -11,10 +11,10 @@ _LARGEST_LENGTH = 0.10
 _CORNER = 3
 
 
-def turbulent_weight(*, reynolds: Array) -> Lanes:
+def turbulent_weight(*, reynolds: Array) -> tuple[Lanes, Lanes]:
     """Share of the eddy viscosity that acts at a gap Reynolds number.
 
-    Shapes: any; the result has that of the argument.
+    Shapes: any; the results have that of the argument.
 
     Parameters
     ----------
@@ -23,8 +23,10 @@ def turbulent_weight(*, reynolds: Array) -> Lanes:
 
     Returns
     -------
-    Lanes
+    weight : Lanes
         0 up to 2,300, 1 from 4,000, smooth and monotone between [-]; NaN where the argument is.
+    slope : Lanes
+        Its derivative by the logarithm of the Reynolds number [-].
 
     Notes
     -----
@@ -39,19 +41,19 @@ def turbulent_weight(*, reynolds: Array) -> Lanes:
 
     Examples
     --------
-    >>> [round(float(turbulent_weight(reynolds=re)), 2) for re in (2000, 3033, 5000)]
+    >>> [round(float(turbulent_weight(reynolds=re)[0]), 2) for re in (2000, 3033, 5000)]
     [0.0, 0.5, 1.0]
 
     """
-    place = np.log(np.maximum(reynolds, 1) / LAMINAR_BELOW)
-    place = np.clip(place / np.log(TURBULENT_ABOVE / LAMINAR_BELOW), 0, 1)
-    return np.asarray(place**2 * (3 - 2 * place))
+    width = np.log(TURBULENT_ABOVE / LAMINAR_BELOW)
+    place = np.clip(np.log(np.maximum(reynolds, 1) / LAMINAR_BELOW) / width, 0, 1)
+    return np.asarray(place**2 * (3 - 2 * place)), np.asarray(6 * place * (1 - place) / width)
 
 
-def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> Lanes:
+def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> tuple[Lanes, Lanes]:
     """Eddy viscosity over molecular viscosity across half a gap, fully turbulent.
 
-    Shapes: `wall_distance` (node,), `shear` (lane, node) with the wall first; result as `shear`.
+    Shapes: `wall_distance` (node,), `shear` (lane, node) with the wall first; results as `shear`.
 
     Parameters
     ----------
@@ -62,8 +64,10 @@ def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> Lanes:
 
     Returns
     -------
-    Lanes
+    ratio : Lanes
         mu_t / mu [-].
+    sensitivity : Lanes
+        Relative change of the ratio for a relative change of the wall shear, by the damping [-].
 
     Notes
     -----
@@ -80,12 +84,14 @@ def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> Lanes:
 
     Examples
     --------
-    >>> float(eddy_viscosity(wall_distance=np.array([0.0, 1.0]), shear=np.ones((1, 2)))[0, 0])
-    0.0
+    >>> far = eddy_viscosity(wall_distance=np.array([0.0, 1.0]), shear=np.full((1, 2), 1e8))[0]
+    >>> [float(round(ratio / 1e8, 4)) for ratio in far[0]]
+    [0.0, 0.0099]
 
     """
     straight = _WALL_SLOPE * wall_distance
     length = straight / (1 + (straight / _LARGEST_LENGTH) ** _CORNER) ** (1 / _CORNER)
-    wall_units = wall_distance * np.sqrt(shear[:, :1])
-    damped = length * -np.expm1(-wall_units / _DAMPING)
-    return np.asarray(damped**2 * shear)
+    depth = wall_distance * np.sqrt(shear[:, :1]) / _DAMPING
+    damped = length * -np.expm1(-depth)
+    sensitivity = depth / np.expm1(np.clip(depth, 1e-9, 600))
+    return np.asarray(damped**2 * shear), np.asarray(sensitivity)
