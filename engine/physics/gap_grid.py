@@ -25,6 +25,8 @@ class HalfGap:
     """Interior values of an even function to its integral from mid-gap, shape (n, n)."""
     weights: Lanes
     """Interior values of an even function to its mean over the gap, shape (n,)."""
+    middle: Lanes
+    """Interior values of an even function to its value in mid-gap, shape (n,)."""
 
     @property
     def n_nodes(self) -> int:
@@ -86,6 +88,7 @@ def half_gap(*, n_nodes: int, stretch: float = 0.0) -> HalfGap:
         second=divergence[1:] @ slope[:, 1:],
         integral=integral[1:, 1:],
         weights=integral[0, 1:],
+        middle=(_columns(np.zeros(1), even) @ from_even)[0, 1:],
     )
 
 

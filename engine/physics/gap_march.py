@@ -16,10 +16,10 @@ from engine.physics.gap_grid import HalfGap
 from engine.physics.gap_turbulence import eddy_viscosity, turbulent_weight
 
 _BACKWARD = {1: (1.0,), 2: (2.0, -1 / 2), 3: (3.0, -3 / 2, 1 / 3)}
-_EXTRAPOLATED = {1: (1.0,), 2: (1.0,), 3: (2.0, -1.0), 4: (3.0, -3.0, 1.0)}
+_EXTRAPOLATED = {1: (1.0,), 2: (1.0,), 3: (1.0,), 4: (2.0, -1.0), 5: (3.0, -3.0, 1.0)}
 _AHEAD = {0: (), 1: (1.0,), 2: (2.0, -1 / 2)}
 _TOLERANCE = 3e-4
-_MOST_ITERATIONS = 15
+_MOST_ITERATIONS = 20
 _TINY = 1e-30
 
 
@@ -149,7 +149,7 @@ def sweep(
             old=_Carried(
                 *(_sum(weights, v) / length for v in zip(*map(_carry, trail[-3:]), strict=True))
             ),
-            ahead=_ahead(guess=guess, before=before, k=k, length=length),
+            ahead=_ahead(behind=trail[-1], before=before, k=k, length=length),
         )
         trail.append(_settle(rim=rim, fluid=fluid, grid=grid, step=step, guess=guess))
     return trail
@@ -196,19 +196,21 @@ def _sum(weights: tuple[float, ...], values: tuple[Lanes, ...]) -> Lanes:
 
 def _expected(trail: list[State], ratio: Lanes) -> State:
     """Extrapolate the march to the next state."""
-    weights = _EXTRAPOLATED[min(len(trail), 4)]
+    weights = _EXTRAPOLATED[min(len(trail), 5)]
     values = zip(*trail[-len(weights) :], strict=True)
     return State(*(_sum(weights, v) for v in values))._replace(ratio=ratio)
 
 
-def _ahead(*, guess: State, before: list[State] | None, k: int, length: Lanes) -> _Ahead:
+def _ahead(*, behind: State, before: list[State] | None, k: int, length: Lanes) -> _Ahead:
     """Find the derivative of outward-moving fluid: none at first, then that of the last sweep.
 
-    At the bore nothing is known of the fluid that comes back in, so it keeps what it has.
+    At the bore nothing is known of the fluid that comes back in, so it keeps what it has. Which
+    nodes flow outward is taken from what is behind, not from the guess: extrapolation makes
+    negative values at the wall out of a layer that grows.
     """
     if before is None:
-        zero = np.zeros_like(guess.flux)
-        return _Ahead(reverse=guess.flux < 0, rate=0 * length, flux=zero, swirl=zero)
+        zero = np.zeros_like(behind.flux)
+        return _Ahead(reverse=behind.flux < 0, rate=0 * length, flux=zero, swirl=zero)
     after = before[k + 1 : k + 3][::-1]
     weights = _AHEAD[len(after)]
     return _Ahead(
@@ -227,7 +229,9 @@ def _settle(*, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, guess: Sta
     for _ in range(_MOST_ITERATIONS):
         residual, jacobian = _equations(rim=rim, fluid=fluid, grid=grid, step=step, state=state)
         change = _solve(jacobian, residual)
-        change = change * np.minimum(1, 0.5 * state.density / np.abs(change[:, -1:]))
+        longest = np.abs(change[:, :n]).max(axis=1, keepdims=True)
+        longest = np.maximum(longest, np.abs(change[:, -1:]) / (0.5 * state.density))
+        change = change / np.maximum(1, longest)
         # A lane that has converged waits, so that its answer does not depend on its neighbours.
         change = np.where(done, 0, change)
         state = state._replace(
@@ -289,10 +293,6 @@ def _equations(
     swirl_term = np.where(ahead.reverse, flux * back_swirl, swirl * old.flux - old.angular)
     turning = swirl**2 / ratio + 2 * rim.spin * ratio * swirl
     widening = 1 / ratio - rate + old.density / density
-    pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
-    mean_flux = flux @ grid.weights
-    gas = fluid.density(pressure=pressure, enthalpy=enthalpy) / rim.density
-
     residual = np.empty((flux.shape[0], 2 * n + 2))
     residual[:, :n] = (
         flux_term
@@ -308,8 +308,7 @@ def _equations(
         - 2 * ratio * rim.spin * flux
         - step.drag * (swirl @ grid.second.T)
     )
-    residual[:, -2] = mean_flux - 1
-    residual[:, -1:] = density - gas
+    residual[:, -2] = flux @ grid.weights - 1
 
     jacobian = np.zeros((flux.shape[0], 2 * n + 2, 2 * n + 2))
     across = drift[..., None] * grid.slope[1:] - step.drag[..., None] * grid.second
@@ -331,16 +330,9 @@ def _equations(
         2 * density * turning + ratio**2 * state.forcing - flux**2 * old.density / density**2
     )
     jacobian[:, -2, :n] = grid.weights
-    by_pressure, by_enthalpy = fluid.density_slopes(pressure=pressure, enthalpy=enthalpy)
-    dynamic = rim.density * rim.radial_speed**2 / rate
-    by_pressure = by_pressure * dynamic / rim.density
-    by_enthalpy = by_enthalpy * (rim.radial_speed / ratio) ** 2 / rim.density
-    squares = 3 * (flux / density) ** 2 + swirl**2
-    jacobian[:, -1, :n] = by_enthalpy * grid.weights * squares / 2
-    jacobian[:, -1, n:-2] = by_enthalpy * grid.weights * flux * swirl
-    jacobian[:, -1, -2] = -by_pressure[:, 0]
-    cubes = (flux**3 @ grid.weights)[:, None] / density**3
-    jacobian[:, -1:, -1] = 1 + by_pressure * ratio * rim.spin**2 - by_enthalpy * cubes
+    residual[:, -1:], jacobian[:, -1] = _density_equation(
+        rim=rim, fluid=fluid, grid=grid, step=step, state=state
+    )
     weight, weight_slope = turbulent_weight(reynolds=gap_reynolds(rim=rim, grid=grid, state=state))
     if np.any(weight > 0):
         _add_eddies(
@@ -353,6 +345,27 @@ def _equations(
             jacobian=jacobian,
         )
     return residual, jacobian
+
+
+def _density_equation(
+    *, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, state: State
+) -> tuple[Lanes, Lanes]:
+    """Residual of the density against the state of the fluid, and its row of the Jacobian."""
+    flux, swirl, density, ratio = state.flux, state.swirl, state.density, step.ratio
+    pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
+    fluid_density = fluid.density(pressure=pressure, enthalpy=enthalpy)
+    by_pressure, by_enthalpy = fluid.density_slopes(pressure=pressure, enthalpy=enthalpy)
+    by_pressure = by_pressure * rim.radial_speed**2 / step.rate
+    by_enthalpy = by_enthalpy * (rim.radial_speed / ratio) ** 2 / rim.density
+    squares = 3 * (flux / density) ** 2 + swirl**2
+    cubes = (flux**3 @ grid.weights)[:, None] / density**3
+    row = [
+        by_enthalpy * grid.weights * squares / 2,
+        by_enthalpy * grid.weights * flux * swirl,
+        -by_pressure,
+        1 + by_pressure * ratio * rim.spin**2 - by_enthalpy * cubes,
+    ]
+    return density - fluid_density / rim.density, np.hstack(row)
 
 
 def gap_reynolds(*, rim: Rim, grid: HalfGap, state: State) -> Lanes:
@@ -396,21 +409,19 @@ def _add_eddies(
     jacobian[:, :n, n:-2] -= crossed * density
     jacobian[:, n:-2, :n] -= crossed / density
 
+    def through(change: Lanes) -> Lanes:
+        return np.hstack([(change * slope) @ grid.divergence.T for slope in slopes])
+
     mean_swirl = (state.swirl @ grid.weights)[:, None] * state.density
-    by_weight = weight_slope * mean_swirl / (1 + mean_swirl**2) * state.density * grid.weights
+    by_mean = weight_slope * mean_swirl / (1 + mean_swirl**2)
+    by_swirl = by_mean * state.density * grid.weights
     by_wall = grid.slope[0] / size[:, :1]
-    through = np.stack(
-        [
-            np.hstack([(v * slope) @ grid.divergence.T for slope in slopes])
-            for v in (eddy * sensitivity, full)
-        ],
-        axis=2,
-    )
-    causes = np.stack(
-        [
-            np.hstack([along[:, :1] * by_wall, around[:, :1] * state.density * by_wall]),
-            np.hstack([0 * by_weight, by_weight]),
-        ],
-        axis=1,
-    )
-    jacobian[:, :-2, :-2] -= through @ causes
+    causes = [
+        np.hstack([along[:, :1] * by_wall, around[:, :1] * state.density * by_wall]),
+        np.hstack([0 * by_swirl, by_swirl]),
+    ]
+    effects = [through(eddy * sensitivity), through(full)]
+    jacobian[:, :-2, :-2] -= np.stack(effects, axis=2) @ np.stack(causes, axis=1)
+    stretch = around * swirl_slope / size
+    by_density = eddy * (stretch + sensitivity * stretch[:, :1])
+    jacobian[:, :-2, -1] -= through(by_density + full * by_mean * mean_swirl / state.density)

@@ -104,8 +104,7 @@ def march(
     GapFlow
         NaN, with `settled` false, where the input is no gap with inward flow, where the flow
         chokes (`choked` true) and where a step does not converge. Where the repeated sweeps of a
-        flow with backflow do not settle, the last sweep that reached the bore is returned with
-        `settled` false.
+        flow with backflow do not settle, the first one is returned with `settled` false.
 
     Notes
     -----
@@ -345,27 +344,26 @@ def _marched(*, rim: Rim, fluid: GapFluid, grid: HalfGap, n_steps: int) -> Itera
 def _sweep_again(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> _Part:
     """Sweep lanes with backflow until pressure drop and torque stand still.
 
-    A lane that a later sweep loses keeps the last one that reached the bore.
+    A lane that does not settle keeps its first sweep. What is learnt travels one step a sweep, so
+    finer steps need more sweeps and a smaller change to stop at.
     """
     trail = part.trail
+    fineness = (len(trail) - 1) / N_STEPS
     settled = np.zeros(part.lanes.size, dtype=np.bool_)
-    rows = np.arange(part.lanes.size)
-    for _ in range(_MOST_SWEEPS):
-        before, open_rim = _rows(trail, rows), rim.rows(rows)
-        after = sweep(rim=open_rim, fluid=fluid, grid=grid, n_steps=len(trail) - 1, before=before)
-        change = np.maximum(
-            np.abs(
-                (after[-1].pressure - before[-1].pressure)
-                / (open_rim.pressure - after[-1].pressure)
-            ),
-            np.abs(after[-1].braking / before[-1].braking - 1),
-        )[:, 0]
-        reached = np.isfinite(change)
-        for state, new in zip(trail, after, strict=True):
-            for value, replacement in zip(state, new, strict=True):
-                value[rows[reached]] = replacement[reached]
-        settled[rows] = change < _SETTLED
-        rows = rows[reached & ~settled[rows]]
+    rows, before = np.arange(part.lanes.size), trail
+    for _ in range(max(1, round(_MOST_SWEEPS * fineness))):
+        inside = rim.rows(rows)
+        after = sweep(rim=inside, fluid=fluid, grid=grid, n_steps=len(trail) - 1, before=before)
+        new, old = after[-1], before[-1]
+        of_pressure = np.abs((new.pressure - old.pressure) / (inside.pressure - new.pressure))
+        change = np.maximum(of_pressure, np.abs(new.braking / old.braking - 1))[:, 0]
+        still = change < _SETTLED / fineness
+        settled[rows] = still
+        for state, replacement in zip(trail, _rows(after, still), strict=True):
+            for value, settled_value in zip(state, replacement, strict=True):
+                value[rows[still]] = settled_value
+        moving = np.isfinite(change) & ~still
+        rows, before = rows[moving], _rows(after, moving)
         if not rows.size:
             break
     return part._replace(settled=settled)
@@ -394,7 +392,7 @@ def _answer(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> dict[st
     scale = flow * rim.radius * rim.radial_speed
     reynolds = np.hstack([gap_reynolds(rim=rim, grid=grid, state=s) for s in trail])
     radial, total = (np.hstack(m) for m in zip(*_mach(rim, fluid, grid, trail), strict=True))
-    backward = np.stack([s.flux[:, -1] < 0 for s in trail], axis=1)
+    backward = np.stack([s.flux @ grid.middle < 0 for s in trail], axis=1)
     fastest = np.fmax.reduce(radial, axis=1)
     lost = ~np.isfinite(out.pressure[:, 0])
     choked = (fastest > CHOKED_MACH) | (lost & (fastest > _LOST_BY_CHOKING))
