@@ -1,18 +1,27 @@
 """The thin-gap equations, compressible, one implicit step at a time from rim to bore.
 
-Inside, everything that has one value a lane is a column, shape (lane, 1), and everything that
-varies across the gap has shape (lane, node).
+In the frame of the discs, with x = r / r_o, t = 1 - x, z across the half gap, U0 the inward speed
+at the rim: flux phi = -rho r u / (rho_0 r_o U0), swirl g = r (v - Omega r) / (r_o U0), density
+s = rho / rho_0, spin N = Omega r_o / U0, drag c = 4 x (mu + eddies) r_o / (rho_0 U0 b^2), drift
+w = -(integral of phi_t from mid-gap) and a forcing G that keeps the mean flux at one:
+
+    (phi^2)_t + (w phi)_z + phi^2 / x - phi^2 s_t / s - (c phi_z)_z
+        + s^2 (g^2 / x + 2 N x g) + s x^2 G = 0                          mean(phi) = 1
+    (phi g)_t + (w g)_z - 2 x N phi - (c g_z)_z = 0
+    p_t = rho_0 U0^2 (G - s x N^2)                                       s = rho(p, h) / rho_0
+
+h comes from rothalpy, conserved in the mass-flux mean. The first two are in conservation form: so
+they keep angular momentum step by step, whatever the length of the step.
 """
 
-from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.gap_flow import GapFluid
 from engine.physics.gap_grid import HalfGap
+from engine.physics.gap_state import Rim, State, gap_reynolds, take
 from engine.physics.gap_turbulence import eddy_viscosity, turbulent_weight
 
 _BACKWARD = {1: (1.0,), 2: (2.0, -1 / 2), 3: (3.0, -3 / 2, 1 / 3)}
@@ -21,57 +30,6 @@ _AHEAD = {0: (), 1: (1.0,), 2: (2.0, -1 / 2)}
 _TOLERANCE = 3e-4
 _MOST_ITERATIONS = 20
 _TINY = 1e-30
-
-
-@dataclass(frozen=True)
-class Rim:
-    """What each lane brings to the rim, with its scales; columns."""
-
-    pressure: Lanes
-    """Static pressure [Pa]."""
-    enthalpy: Lanes
-    """Static enthalpy [J/kg]."""
-    density: Lanes
-    """Density [kg/m3]."""
-    radial_speed: Lanes
-    """Inward speed [m/s]."""
-    spin: Lanes
-    """Rim speed of the wall over radial speed [-]."""
-    plug: Lanes
-    """Relative swirl of the entering plug over radial speed [-]."""
-    radius: Lanes
-    """Rim radius [m]."""
-    span: Lanes
-    """(Rim radius - bore radius) / rim radius [-]."""
-    gap: Lanes
-    """Width of the gap [m]."""
-
-    def rows(self, where: Mask | slice | NDArray[np.intp]) -> "Rim":
-        """Take some lanes."""
-        return Rim(**{f.name: getattr(self, f.name)[where] for f in fields(self)})
-
-
-class State(NamedTuple):
-    """The flow at one radius."""
-
-    flux: Lanes
-    """Radial mass flux over its gap mean, at the interior nodes [-]."""
-    swirl: Lanes
-    """Relative angular momentum over (rim radius x radial speed at the rim) [-]."""
-    forcing: Lanes
-    """The constant of the radial equation, which holds the mean flux at one [-]."""
-    density: Lanes
-    """Density over that at the rim [-]."""
-    pressure: Lanes
-    """Static pressure [Pa]."""
-    enthalpy: Lanes
-    """Static enthalpy, mass-flux mean [J/kg]."""
-    braking: Lanes
-    """Angular momentum the walls have taken since the rim, in the scale of the swirl [-]."""
-    drag: Lanes
-    """4 x mu / (mu_rim Re*), x the radius over that of the rim [-]."""
-    ratio: Lanes
-    """Radius over rim radius [-]."""
 
 
 class _Carried(NamedTuple):
@@ -115,6 +73,8 @@ def sweep(
 ) -> list[State]:
     """March all lanes from rim to bore; a lane that fails is NaN from there on.
 
+    Shapes: one block of lanes, as columns; see `gap_state`.
+
     Parameters
     ----------
     rim : Rim
@@ -124,7 +84,7 @@ def sweep(
     grid : HalfGap
         Nodes across the gap.
     n_steps : int
-        Steps from rim to bore.
+        Steps from rim to bore, at least 3.
     before : list of State, optional
         Previous sweep, from which fluid that moves outward takes its derivative.
 
@@ -132,6 +92,26 @@ def sweep(
     -------
     list of State
         n_steps + 1 states from rim to bore.
+
+    Notes
+    -----
+    Steps are even in sqrt(t), so that they are short where the layers at the walls begin.
+
+    References
+    ----------
+    Backward differences: Gear 1971, Numerical Initial Value Problems, table 11.1 (from memory).
+
+    Examples
+    --------
+    >>> from engine.physics.gap_grid import half_gap
+    >>> class Oil:
+    ...     density = staticmethod(lambda *, pressure, enthalpy: 0.5 + 0 * pressure)
+    ...     viscosity = staticmethod(lambda *, pressure, enthalpy: 0.1 + 0 * pressure)
+    ...     density_slopes = staticmethod(lambda *, pressure, enthalpy: (0.0 * pressure,) * 2)
+    >>> rim = Rim(*np.full((9, 1, 1), 0.5))
+    >>> trail = sweep(rim=rim, fluid=Oil(), grid=half_gap(n_nodes=8), n_steps=20)
+    >>> len(trail), round(trail[-1].ratio.item(), 6)
+    (21, 0.5)
 
     """
     trail = [_entry(rim=rim, fluid=fluid, grid=grid)]
@@ -151,7 +131,11 @@ def sweep(
             ),
             ahead=_ahead(behind=trail[-1], before=before, k=k, length=length),
         )
-        trail.append(_settle(rim=rim, fluid=fluid, grid=grid, step=step, guess=guess))
+        state = _settle(rim=rim, fluid=fluid, grid=grid, step=step, guess=guess)
+        pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
+        wall = (state.swirl @ grid.slope[0])[:, None]
+        braking = (step.old.braking - step.drag * wall) / step.rate
+        trail.append(state._replace(pressure=pressure, enthalpy=enthalpy, braking=braking))
     return trail
 
 
@@ -222,18 +206,22 @@ def _ahead(*, behind: State, before: list[State] | None, k: int, length: Lanes) 
 
 
 def _settle(*, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, guess: State) -> State:
-    """Newton's method on one step; NaN in lanes that do not converge."""
+    """Newton's method on one step; NaN in lanes that do not converge.
+
+    A lane that has converged, or is lost, leaves: it costs nothing more and does not depend on its
+    neighbours.
+    """
     n = grid.n_nodes
-    state = guess._replace(drag=step.drag)
-    done = np.zeros_like(step.ratio, dtype=np.bool_)
+    settled = State(*(np.full_like(value, np.nan) for value in guess))
+    rows = np.flatnonzero(np.isfinite(guess.density))
+    rim, step, state = take(rim, rows), take(step, rows), take(guess, rows)
+    state = state._replace(drag=step.drag)
     for _ in range(_MOST_ITERATIONS):
         residual, jacobian = _equations(rim=rim, fluid=fluid, grid=grid, step=step, state=state)
         change = _solve(jacobian, residual)
         longest = np.abs(change[:, :n]).max(axis=1, keepdims=True)
         longest = np.maximum(longest, np.abs(change[:, -1:]) / (0.5 * state.density))
         change = change / np.maximum(1, longest)
-        # A lane that has converged waits, so that its answer does not depend on its neighbours.
-        change = np.where(done, 0, change)
         state = state._replace(
             flux=state.flux - change[:, :n],
             swirl=state.swirl - change[:, n:-2],
@@ -242,14 +230,15 @@ def _settle(*, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, guess: Sta
         )
         change[:, n:-2] /= 1 + np.abs(state.swirl).max(axis=1, keepdims=True)
         change[:, -2] = 0
-        error = np.abs(change).max(axis=1, keepdims=True)
-        done = error < _TOLERANCE
-        if np.all(done | ~np.isfinite(error)):
+        error = np.abs(change).max(axis=1)
+        done, still = error < _TOLERANCE, error >= _TOLERANCE
+        for value, found in zip(settled, take(state, done), strict=True):
+            value[rows[done]] = found
+        rows = rows[still]
+        if not rows.size:
             break
-    pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
-    braking = (step.old.braking - step.drag * (state.swirl @ grid.slope[0])[:, None]) / step.rate
-    state = state._replace(pressure=pressure, enthalpy=enthalpy, braking=braking)
-    return State(*(np.where(done, v, np.nan) for v in state))
+        rim, step, state = take(rim, still), take(step, still), take(state, still)
+    return settled
 
 
 def _solve(jacobian: Lanes, residual: Lanes) -> Lanes:
@@ -366,13 +355,6 @@ def _density_equation(
         1 + by_pressure * ratio * rim.spin**2 - by_enthalpy * cubes,
     ]
     return density - fluid_density / rim.density, np.hstack(row)
-
-
-def gap_reynolds(*, rim: Rim, grid: HalfGap, state: State) -> Lanes:
-    """2 b V_rel / nu with gap-mean velocities [-], column."""
-    mean_swirl = (state.swirl @ grid.weights)[:, None]
-    speed = np.hypot(1, state.density * mean_swirl)
-    return np.asarray(8 * rim.radius / (rim.gap * state.drag) * speed)
 
 
 def _add_eddies(

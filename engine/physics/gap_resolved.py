@@ -10,15 +10,16 @@ from numpy.typing import NDArray
 from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.gap_flow import GapFlow, GapFluid
 from engine.physics.gap_grid import HalfGap, half_gap
-from engine.physics.gap_march import Rim, State, gap_reynolds, sweep
+from engine.physics.gap_march import sweep
+from engine.physics.gap_state import Rim, State, gap_reynolds, take
 from engine.physics.gap_turbulence import turbulent_weight
 
 GRID = half_gap(n_nodes=14, stretch=1.75)
 N_STEPS = 50
+REPEATED_SWEEPS = 10
 CHOKED_MACH = 0.95
 _LOST_BY_CHOKING = 0.4
-_LANES_AT_ONCE = 64
-_MOST_SWEEPS = 10
+_LANES_AT_ONCE = 256
 _SETTLED = 1e-3
 
 
@@ -71,6 +72,7 @@ def march(
     angular_speed: Array,
     grid: HalfGap = GRID,
     n_steps: int = N_STEPS,
+    repeated_sweeps: int = REPEATED_SWEEPS,
 ) -> GapFlow:
     """March the flow through one gap from rim to bore, solved for its profiles across the width.
 
@@ -98,6 +100,9 @@ def march(
         Nodes across the half gap.
     n_steps : int, optional
         Steps from rim to bore.
+    repeated_sweeps : int, optional
+        Most repeats for lanes with backflow; 0 leaves them at the first sweep, not settled, which
+        is enough while a rim pressure is being searched.
 
     Returns
     -------
@@ -122,7 +127,7 @@ def march(
 
     References
     ----------
-    Equations: derived here, see DEVELOPERS.md. Boundary layers with reversed flow: Reyhner and
+    Equations: derived here (`gap_march`). Boundary layers with reversed flow: Reyhner and
     Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199 (from memory).
 
     Examples
@@ -154,8 +159,10 @@ def march(
     )
     with np.errstate(all="ignore"):
         parts = [
-            (part.lanes, _answer(rim=rim.rows(part.lanes), fluid=fluid, grid=grid, part=part))
-            for part in _marched(rim=rim, fluid=fluid, grid=grid, n_steps=n_steps)
+            (part.lanes, _answer(rim=take(rim, part.lanes), fluid=fluid, grid=grid, part=part))
+            for part in _marched(
+                rim=rim, fluid=fluid, grid=grid, n_steps=n_steps, repeated_sweeps=repeated_sweeps
+            )
         ]
     return GapFlow(**{name: v.reshape(shape) for name, v in _in_order(parts).items()})
 
@@ -205,7 +212,14 @@ def profiles(
 
     Examples
     --------
-    See `tests/physics/test_gap_resolved.py`.
+    >>> class Water:
+    ...     density = staticmethod(lambda *, pressure, enthalpy: 1000.0 + 0 * pressure)
+    ...     viscosity = staticmethod(lambda *, pressure, enthalpy: 1e-3 + 0 * pressure)
+    ...     density_slopes = staticmethod(lambda *, pressure, enthalpy: (0.0 * pressure,) * 2)
+    >>> shape = profiles(fluid=Water(), rim_pressure=2e5, rim_enthalpy=8e4, rim_swirl=5.0,
+    ...     mass_flow=1e-3, gap=2e-4, rim_radius=0.05, bore_radius=0.02, angular_speed=100.0)
+    >>> shape.swirl.shape, round(shape.turns.item(), 1)
+    ((1, 51, 30), 21.1)
 
     """
     _, rim = _rim(
@@ -221,8 +235,10 @@ def profiles(
     )
     with np.errstate(all="ignore"):
         parts = [
-            (part.lanes, _drawn(rim=rim.rows(part.lanes), grid=grid, part=part))
-            for part in _marched(rim=rim, fluid=fluid, grid=grid, n_steps=n_steps)
+            (part.lanes, _drawn(rim=take(rim, part.lanes), grid=grid, part=part))
+            for part in _marched(
+                rim=rim, fluid=fluid, grid=grid, n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS
+            )
         ]
     return GapProfiles(**_in_order(parts))
 
@@ -313,19 +329,21 @@ def _rim(
     return arrays[0].shape, rim
 
 
-def _marched(*, rim: Rim, fluid: GapFluid, grid: HalfGap, n_steps: int) -> Iterator[_Part]:
+def _marched(
+    *, rim: Rim, fluid: GapFluid, grid: HalfGap, n_steps: int, repeated_sweeps: int
+) -> Iterator[_Part]:
     """March all lanes in blocks; those with backflow come last, swept until they settle."""
     returning: list[NDArray[np.intp]] = []
     unsettled: list[list[State]] = []
-    for start in range(0, rim.gap.size, _LANES_AT_ONCE):
+    for start in range(0, max(rim.gap.size, 1), _LANES_AT_ONCE):
         lanes = np.arange(start, min(start + _LANES_AT_ONCE, rim.gap.size))
-        trail = sweep(rim=rim.rows(lanes), fluid=fluid, grid=grid, n_steps=n_steps)
+        trail = sweep(rim=take(rim, lanes), fluid=fluid, grid=grid, n_steps=n_steps)
         reached = np.isfinite(trail[-1].pressure[:, 0])
         back = np.any([(s.flux < 0).any(axis=1) for s in trail], axis=0) & reached
         returning.append(lanes[back])
         unsettled.append(_rows(trail, back))
         yield _Part(lanes[~back], _rows(trail, ~back), reached[~back])
-    again = np.concatenate(returning) if returning else np.arange(0)
+    again = np.concatenate(returning)
     if again.size:
         first = [
             State(*map(np.concatenate, zip(*at, strict=True)))
@@ -334,14 +352,17 @@ def _marched(*, rim: Rim, fluid: GapFluid, grid: HalfGap, n_steps: int) -> Itera
         for start in range(0, again.size, _LANES_AT_ONCE):
             block = slice(start, start + _LANES_AT_ONCE)
             yield _sweep_again(
-                rim=rim.rows(again[block]),
+                rim=take(rim, again[block]),
                 fluid=fluid,
                 grid=grid,
                 part=_Part(again[block], _rows(first, block), np.zeros(0, dtype=np.bool_)),
+                repeated_sweeps=repeated_sweeps,
             )
 
 
-def _sweep_again(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> _Part:
+def _sweep_again(
+    *, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part, repeated_sweeps: int
+) -> _Part:
     """Sweep lanes with backflow until pressure drop and torque stand still.
 
     A lane that does not settle keeps its first sweep. What is learnt travels one step a sweep, so
@@ -351,8 +372,8 @@ def _sweep_again(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> _P
     fineness = (len(trail) - 1) / N_STEPS
     settled = np.zeros(part.lanes.size, dtype=np.bool_)
     rows, before = np.arange(part.lanes.size), trail
-    for _ in range(max(1, round(_MOST_SWEEPS * fineness))):
-        inside = rim.rows(rows)
+    for _ in range(round(repeated_sweeps * fineness)):
+        inside = take(rim, rows)
         after = sweep(rim=inside, fluid=fluid, grid=grid, n_steps=len(trail) - 1, before=before)
         new, old = after[-1], before[-1]
         of_pressure = np.abs((new.pressure - old.pressure) / (inside.pressure - new.pressure))
@@ -371,7 +392,7 @@ def _sweep_again(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> _P
 
 def _rows(trail: list[State], rows: Mask | slice | NDArray[np.intp]) -> list[State]:
     """Take some lanes of a march."""
-    return [State(*(value[rows] for value in state)) for state in trail]
+    return [take(state, rows) for state in trail]
 
 
 def _in_order(parts: list[tuple[NDArray[np.intp], dict[str, Any]]]) -> dict[str, Any]:
@@ -391,7 +412,7 @@ def _answer(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> dict[st
     flow = 2 * np.pi * rim.radius * rim.gap * rim.density * rim.radial_speed
     scale = flow * rim.radius * rim.radial_speed
     reynolds = np.hstack([gap_reynolds(rim=rim, grid=grid, state=s) for s in trail])
-    radial, total = (np.hstack(m) for m in zip(*_mach(rim, fluid, grid, trail), strict=True))
+    radial, total = _mach(rim=rim, fluid=fluid, grid=grid, trail=trail)
     backward = np.stack([s.flux @ grid.middle < 0 for s in trail], axis=1)
     fastest = np.fmax.reduce(radial, axis=1)
     lost = ~np.isfinite(out.pressure[:, 0])
@@ -414,14 +435,13 @@ def _answer(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: _Part) -> dict[st
     return {**answer, "choked": choked, "settled": part.settled & good}
 
 
-def _mach(
-    rim: Rim, fluid: GapFluid, grid: HalfGap, trail: list[State]
-) -> list[tuple[Lanes, Lanes]]:
-    """Radial and total Mach number of the gap-mean relative velocity, columns by station."""
-    numbers = []
+def _mach(*, rim: Rim, fluid: GapFluid, grid: HalfGap, trail: list[State]) -> tuple[Lanes, Lanes]:
+    """Radial and total Mach number of the gap-mean relative velocity, (lane, station)."""
+    radial, total = [], []
     for state in trail:
         sound = fluid.sound_speed(pressure=state.pressure, enthalpy=state.enthalpy)
-        radial = rim.radial_speed / (state.ratio * state.density)
+        inward = rim.radial_speed / (state.ratio * state.density)
         around = rim.radial_speed / state.ratio * (state.swirl @ grid.weights)[:, None]
-        numbers.append((radial / sound, np.hypot(radial, around) / sound))
-    return numbers
+        radial.append(inward / sound)
+        total.append(np.hypot(inward, around) / sound)
+    return np.hstack(radial), np.hstack(total)

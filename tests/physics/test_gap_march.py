@@ -6,6 +6,7 @@ import numpy as np
 
 from engine.physics import gap_march
 from engine.physics.gap_grid import half_gap
+from engine.physics.gap_state import Rim, State, gap_reynolds
 
 
 class Vapour:
@@ -25,7 +26,7 @@ class Vapour:
         return 340.0 + 0 * pressure * enthalpy
 
 
-def unknowns(state: gap_march.State) -> Any:
+def unknowns(state: State) -> Any:
     return np.hstack([state.flux, state.swirl, state.forcing, state.density])
 
 
@@ -34,7 +35,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual() -> None:
     n_lanes, n = 3, grid.n_nodes
     random = np.random.default_rng(4)
     column = np.ones((n_lanes, 1))
-    rim = gap_march.Rim(
+    rim = Rim(
         pressure=1e5 * column,
         enthalpy=3e5 * column,
         density=2 * column,
@@ -46,7 +47,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual() -> None:
         gap=4e-4 * column,
     )
     shape = 1.4 * (1 - grid.nodes[1:] ** 4) * random.uniform(0.9, 1.1, (n_lanes, n))
-    state = gap_march.State(
+    state = State(
         flux=shape,
         swirl=2 * rim.plug * shape,
         forcing=5 * column,
@@ -77,7 +78,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual() -> None:
         ),
     )
     common: dict[str, Any] = {"rim": rim, "fluid": fluid, "grid": grid, "step": step}
-    reynolds = gap_march.gap_reynolds(rim=rim, grid=grid, state=state)
+    reynolds = gap_reynolds(rim=rim, grid=grid, state=state)
     assert reynolds.min() < 2300 < reynolds.max()
     _, jacobian = gap_march._equations(**common, state=state)
     point = unknowns(state)
