@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Kind = Literal["variable", "machine", "result"]
+Kind = Literal["variable", "machine", "result", "run"]
 Better = Literal["more", "less", ""]
 
 
@@ -55,6 +55,7 @@ UNITS = {
         Unit("mm²/s", "mm2_s", 1e-6, dimension="kinematic_viscosity"),
         Unit("mm/s", "mm_s", 1e-3, dimension="balance_grade"),
         Unit("kg/kWh", "kg_kWh", 1 / 3.6e6, dimension="specific_consumption"),
+        Unit("kW/(m3/min)", "kW_min_m3", 60e3, dimension="specific_power"),
     )
 }
 
@@ -220,10 +221,29 @@ _RESULTS = _rows(
     ("runaway_ratio", "", "less", "Runaway ratio", "speed the stack runs up to with the load thrown off, over operating speed"),
     ("survives_load_loss", "", "more", "Survives load loss", "1 where the safety margin covers the runaway ratio, else 0"),
     ("validity", "text", "", "Outside valid range", "relations used outside their published range, '' for none"),
+    ("wave_speed", "rpm", "more", "Standing-wave speed", "speed at which a wave in a disc stands still in the casing: the disc warps"),
+    ("wave_nodal_diameters", "count", "", "Nodal diameters", "nodal diameters of the wave that stands still first"),
+    ("shaft_critical_speed", "rpm", "more", "Shaft critical speed", "first bending critical speed of stack and shaft between the bearings"),
+    ("gap_hold", "", "more", "Gap hold", "worst local gap at the rim over the drawn gap"),
+    ("gap_yield", "", "more", "Gap yield", "share of stacks whose every gap stays above half the drawn one"),
+    ("rim_gap", "mm", "more", "Worst rim gap", "narrowest local gap at the rim with every tolerance against it"),
+    ("smallest_gap", "mm", "less", "Smallest gap", "smallest gap the process can hold at this diameter"),
+    ("permissible_unbalance", "g mm", "", "Permissible unbalance", "residual unbalance that the balance grade allows at this speed"),
+    ("raw_unbalance", "g mm", "less", "Raw unbalance", "unbalance that sheet and centring tolerances leave before trimming"),
+    ("thermal_stress", "MPa", "less", "Thermal stress", "hoop stress at the disc bore from a rim hotter than the bore"),
+    ("disc_temperature", "°C", "", "Disc temperature", "mean temperature of the discs"),
+)
+
+_RUN = _rows(
+    "run",
+    ("design", "count", "", "Design", "number of the design in its run, in the order of evaluation"),
+    ("feasible", "count", "more", "Feasible", "1 where every limit is met and every aim has a number, else 0"),
+    ("violation", "", "less", "Violation", "how far past the limits, all of them together; 0 where feasible"),
+    ("rank", "count", "", "Rank", "place on the front by the first aim, the best first"),
 )
 # fmt: on
 
-COLUMNS: Mapping[str, Column] = {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS)}
+COLUMNS: Mapping[str, Column] = {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS, *_RUN)}
 """Every column by key."""
 BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}
 """Every column by its name with unit."""

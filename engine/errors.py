@@ -4,6 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 
+class WrongValueError(ValueError):
+    """One wrong value, before it is known in which file and line it stands."""
+
+    def __init__(self, found: str, expected: str = "", remedy: str = "") -> None:
+        self.found, self.expected, self.remedy = found, expected, remedy
+        super().__init__(sentence(found, expected, remedy))
+
+
 @dataclass(frozen=True)
 class Problem:
     """One thing wrong in a file, with where it stands and how to mend it."""
@@ -14,12 +22,18 @@ class Problem:
     """Dotted path of the key, '' for the whole file."""
     found: str
     expected: str
+    """What would be right; '' where `found` says it already."""
     remedy: str
 
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file}:{self.line}"
         key = f" {self.key}:" if self.key else ""
-        return f"{place}:{key} {self.found}; expected {self.expected}. {self.remedy}"
+        return f"{place}:{key} {sentence(self.found, self.expected, self.remedy)}"
+
+
+def sentence(found: str, expected: str, remedy: str) -> str:
+    """One line out of what was found, what was expected and how to mend it."""
+    return "; ".join(part for part in (found, expected and f"expected {expected}", remedy) if part)
 
 
 class SwirlstackError(Exception):

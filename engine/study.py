@@ -1,87 +1,126 @@
-"""A study as validated, frozen data. Reads no files; every number is SI once it is here."""
+"""A study as validated, frozen data. Reads no files; every number is SI once it is here.
 
-from typing import Annotated, Any, Generic, Literal, TypeVar
+Values are text with a unit, as in a study file and read by `engine.units.parse`; only plain
+numbers and counts may also be numbers of Python. The validation context may hold ``names``: for
+"material", "process" and "bearing" the rows a study may name; without it every name passes.
+"""
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, create_model
+import math
+import unicodedata
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal, TypeAlias
+
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    PlainValidator,
+    ValidationInfo,
+    create_model,
+    field_validator,
+)
 
 from engine import units
+from engine.columns import COLUMNS, SEARCHED
+from engine.errors import WrongValueError
+from engine.values import (
+    STANDARD_ATMOSPHERE,
+    Angle,
+    AngularSpeed,
+    Bearing,
+    Count,
+    Factor,
+    Fault,
+    Force,
+    Fraction,
+    Frozen,
+    Grade,
+    Length,
+    Limit,
+    Material,
+    Power,
+    Pressure,
+    Process,
+    Quantity,
+    Range,
+    Ratio,
+    Room,
+    Share,
+    Torque,
+    Viscosity,
+    read,
+    refuse,
+    shown,
+)
+
+__all__ = ["Frozen", "Limit", "Machine", "Range", "Ranges", "Search", "Study", "Supply"]
+
+Aim: TypeAlias = Literal["maximise", "minimise"]
+
+LONGEST_TITLE = 120
+MEASURED = tuple(c.key for c in COLUMNS.values() if c.kind == "result" and not c.is_text)
+"""Results that are numbers: what limits bound and aims name."""
 
 
-class Frozen(BaseModel):
-    """Refuses unknown keys and later changes."""
+class _BackPressure(Quantity):
+    """A pressure, or the word "atmosphere"."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-def _quantity(dimension: str) -> BeforeValidator:
-    return BeforeValidator(lambda value: units.parse(value, dimension))
-
-
-Length = Annotated[float, _quantity("length"), Field(gt=0)]
-Room = Annotated[float, _quantity("length"), Field(ge=0)]
-Angle = Annotated[float, _quantity("angle"), Field(gt=0, lt=1.5707)]
-AngularSpeed = Annotated[float, _quantity("angular_speed"), Field(gt=0)]
-Pressure = Annotated[float, _quantity("pressure"), Field(gt=0)]
-"""Absolute pressure; the text must say gauge or absolute (units.parse adds the atmosphere)."""
-Temperature = Annotated[float, _quantity("temperature"), Field(gt=0)]
-Power = Annotated[float, _quantity("power"), Field(gt=0)]
-Force = Annotated[float, _quantity("force"), Field(ge=0)]
-Torque = Annotated[float, _quantity("torque"), Field(ge=0)]
-Viscosity = Annotated[float, _quantity("kinematic_viscosity"), Field(gt=0)]
-Grade = Annotated[float, _quantity("balance_grade"), Field(gt=0)]
-Share = Annotated[float, _quantity("ratio"), Field(ge=0, lt=1)]
-Fraction = Annotated[float, _quantity("ratio"), Field(gt=0, le=1)]
-Factor = Annotated[float, _quantity("ratio"), Field(ge=1)]
-Ratio = Annotated[float, _quantity("ratio"), Field(gt=0)]
-Count = Annotated[int, _quantity("count"), Field(ge=1)]
-
-V = TypeVar("V")
-
-
-class Range(Frozen, Generic[V]):
-    """Values a variable may take: a span with an optional step, a list of choices, or one value."""
-
-    min: V | None = None
-    max: V | None = None
-    step: V | None = None
-    choices: tuple[V, ...] | None = None
-
-
-class Limit(Frozen, Generic[V]):
-    """Bounds a result must keep."""
-
-    min: V | None = None
-    max: V | None = None
+    def __call__(self, value: object, info: ValidationInfo) -> float:
+        if value != "atmosphere":
+            return super().__call__(value, info)
+        return float(info.data.get("atmosphere", STANDARD_ATMOSPHERE))
 
 
 class Supply(Frozen):
-    """What comes in, and what it costs to make."""
+    """What comes in, where it leaves, and what it costs to make."""
 
-    fluid: Literal["air", "nitrogen"] = "air"
-    pressure: Pressure
-    temperature: Temperature
-    atmosphere: Pressure = 101325.0
-    back_pressure: Pressure | None = None  # the atmosphere where not given
-    available_flow: float | None = None  # [kg/s]; mass flow, or volume flow of free air
-    specific_power: float = 390e3  # compressor power per free-air flow [W/(m3/s)]; 6.5 kW/(m3/min)
+    fluid: Literal["air", "nitrogen"] = Field("air", description="what flows")
+    atmosphere: Annotated[float, read("pressure", least=0.3e5, most=1.2e5)] = Field(
+        STANDARD_ATMOSPHERE, description="pressure of the surroundings, from which gauge counts"
+    )
+    back_pressure: Annotated[float, BeforeValidator(_BackPressure("pressure", above=0))] = Field(
+        "atmosphere", validate_default=True, description="pressure the exhaust blows into"
+    )
+    pressure: Pressure = Field(description="pressure before the nozzles, gauge or absolute")
+    temperature: Annotated[float, read("temperature", least=230, most=700)] = Field(
+        description="temperature before the nozzles"
+    )
+    available_flow: Annotated[float, read("air_flow", above=0)] | None = Field(
+        None, description="most the supply can give, as mass or as free air at 1 bar and 20 °C"
+    )
+    specific_power: Annotated[float, read("specific_power", above=0)] = Field(
+        390e3, description="power the compressor draws for its flow of free air"
+    )
+
+    @field_validator("pressure")
+    @classmethod
+    def _drives_a_flow(cls, pressure: float, info: ValidationInfo) -> float:
+        back_pressure = info.data.get("back_pressure", 0.0)
+        if pressure > back_pressure:
+            return pressure
+        raise WrongValueError(
+            found=f"{shown(pressure, 'pressure')} drives no flow",
+            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')}",
+            remedy="raise the pressure or check gauge and absolute",
+        )
 
 
 class Machine(Frozen):
     """What is not searched. Any of these may stand under `ranges` instead."""
 
     disc_thickness: Length = 1e-3
-    material: str = "stainless-304"
-    process: str = "laser-cut"
+    material: Material = "stainless-304"
+    process: Process = "laser-cut"
     notch_factor: Factor = 2.0
     burst_factor: Fraction = 0.85
-    nozzle_count: Count = 4
-    nozzle_width: Length = 0.8e-3
+    nozzle_count: Count = 2
+    nozzle_width: Length = 0.3e-3
     nozzle_form: Literal["convergent", "convergent-divergent"] = "convergent"
     nozzle_area_ratio: Factor = 1.3
     nozzle_discharge: Fraction = 0.95
     nozzle_velocity: Fraction = 0.95
     rim_mixing: Fraction = 0.95
-    exhaust_ends: Annotated[int, _quantity("count"), Field(ge=1, le=2)] = 2
+    exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
     exhaust_blockage: Share = 0.25
     exhaust_loss: Ratio = 1.5
     rim_clearance: Length = 0.5e-3
@@ -90,9 +129,9 @@ class Machine(Frozen):
     seal_throttles: Count = 1
     seal_discharge: Fraction = 0.7
     shaft_diameter: Length = 12e-3
-    shaft_material: str = "carbon-steel"
+    shaft_material: Material = "carbon-steel"
     bearing_allowance: Length = 25e-3
-    bearing: str = "6001"
+    bearing: Bearing = "6001"
     bearing_preload: Force = 20.0
     bearing_viscosity: Viscosity = 20e-6
     shaft_seal_torque: Torque = 1e-3
@@ -100,23 +139,20 @@ class Machine(Frozen):
     drive_efficiency: Fraction = 0.98
     drive_ratio: Ratio = 1.0
     generator_power: Power = 250.0
-    generator_speed: AngularSpeed = 2094.4
+    generator_speed: AngularSpeed = 20_000 * 2 * math.pi / 60
     generator_efficiency: Fraction = 0.80
     generator_iron_share: Share = 0.35
     trip_factor: Factor = 1.15
 
 
-MachineRanges: Any = create_model(
-    "MachineRanges",
-    __base__=Frozen,
-    **{
-        key: (Range[field.rebuild_annotation()] | None, None)  # type: ignore[misc]
-        for key, field in Machine.model_fields.items()
-    },
-)
+_machine_ranges: Any = {
+    key: (Range[field.rebuild_annotation()] | None, None)  # type: ignore[misc]
+    for key, field in Machine.model_fields.items()
+}
+MachineRanges: Any = create_model("MachineRanges", __base__=Frozen, **_machine_ranges)
 
 
-class Ranges(MachineRanges):  # type: ignore[misc]
+class Ranges(MachineRanges):
     """The six searched variables, and any machine number moved here."""
 
     disc_count: Range[Count]
@@ -130,22 +166,139 @@ class Ranges(MachineRanges):  # type: ignore[misc]
 class Search(Frozen):
     """How long and how to look."""
 
-    designs: Annotated[int, Field(ge=1)] = 20_000
-    generation: Annotated[int, Field(ge=4)] = 200
-    seed: Annotated[int, Field(ge=0)] = 1
+    designs: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
+        20_000, description="designs to evaluate before the search ends"
+    )
+    generation: Annotated[int, read("count", least=4, most=100_000)] = Field(
+        400, description="designs evaluated together, from which the next ones are bred"
+    )
+    seed: Annotated[int, read("count", least=0, most=2**32 - 1)] = Field(
+        1, description="start of the random numbers; the same seed gives the same answer"
+    )
+
+
+_limits: Any = {
+    key: (Limit[Annotated[float, read(COLUMNS[key].unit.dimension)]] | None, None)
+    for key in MEASURED
+}
+Limits: Any = create_model("Limits", __base__=Frozen, **_limits)
+_aims: Any = dict.fromkeys(MEASURED, (Aim | None, None))
+Aims: Any = create_model("Aims", __base__=Frozen, **_aims)
+
+
+def _read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
+    supply = info.data.get("supply")
+    atmosphere = supply.atmosphere if supply else STANDARD_ATMOSPHERE
+    context = {**(info.context or {}), "atmosphere": atmosphere}
+    limits = Limits.model_validate(value, context=context)
+    return {key: getattr(limits, key) for key in MEASURED if getattr(limits, key) is not None}
+
+
+def _check_title(title: str) -> str:
+    title = title.strip()
+    if not title or len(title) > LONGEST_TITLE or not all(map(_is_plain, title)):
+        found = units.shorten(title) if title else "an empty title"
+        raise WrongValueError(found, f"one line of 1 to {LONGEST_TITLE} characters")
+    return title
+
+
+def _is_plain(character: str) -> bool:
+    return unicodedata.category(character) not in ("Cc", "Cs", "Zl", "Zp")
+
+
+def _default_aims() -> dict[str, Aim]:
+    return {"electric_power": "maximise", "safety_margin": "maximise"}
+
+
+def _read_aims(value: object) -> dict[str, Aim]:
+    chosen = Aims.model_validate(value)
+    aims: dict[str, Aim] = {
+        key: getattr(chosen, key)
+        for key in (value if isinstance(value, Mapping) else MEASURED)
+        if getattr(chosen, key) is not None
+    }
+    if not 2 <= len(aims) <= 3:
+        raise WrongValueError(found=f"{len(aims)} aims", expected="two or three")
+    return aims
 
 
 class Study(Frozen):
     """One question, ready to run."""
 
-    title: str
+    title: Annotated[str, AfterValidator(_check_title)]
     supply: Supply
     machine: Machine = Machine()
     ranges: Ranges
-    limits: dict[str, Limit[float]] = {}
-    """By column key, SI."""
-    aims: dict[str, Literal["maximise", "minimise"]] = {
-        "electric_power": "maximise",
-        "safety_margin": "maximise",
-    }
+    limits: Annotated[dict[str, Limit[float]], PlainValidator(_read_limits)] = Field(
+        default_factory=dict
+    )
+    """As the study states them, by column key; `all_limits` adds what the supply can give."""
+    aims: Annotated[dict[str, Aim], PlainValidator(_read_aims)] = Field(
+        default_factory=_default_aims
+    )
     search: Search = Search()
+
+    @field_validator("ranges")
+    @classmethod
+    def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:
+        machine = info.data.get("machine")
+        if machine is not None:
+            refuse([*_stated_twice(ranges, machine), *_empty_space(ranges, machine)])
+        return ranges
+
+    def searched(self) -> dict[str, Range[Any]]:
+        """Every range of the study by key: the six variables first, then machine numbers."""
+        ranges = ((key, getattr(self.ranges, key)) for key in (*SEARCHED, *Machine.model_fields))
+        return {key: values for key, values in ranges if values is not None}
+
+    def fixed(self) -> dict[str, float | int | str]:
+        """Machine numbers that are not under ranges [SI], by key."""
+        return {
+            key: getattr(self.machine, key)
+            for key in Machine.model_fields
+            if getattr(self.ranges, key) is None
+        }
+
+    @property
+    def all_limits(self) -> dict[str, Limit[float]]:
+        """Limits of the study, and the available flow where it states no other for the flow."""
+        flow = self.supply.available_flow
+        stated = self.limits.get("mass_flow")
+        if flow is None or (stated is not None and stated.max is not None):
+            return self.limits
+        low = None if stated is None else stated.min
+        return {**self.limits, "mass_flow": Limit[float].model_construct(min=low, max=flow)}
+
+
+def value_type(key: str) -> Any:
+    """Annotation of one value of a variable or machine number."""
+    if key in Machine.model_fields:
+        return Machine.model_fields[key].rebuild_annotation()
+    given: Any = Ranges.model_fields[key].annotation
+    return given.model_fields["min"].annotation
+
+
+def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:
+    for key in Machine.model_fields:
+        if key in machine.model_fields_set and getattr(ranges, key) is not None:
+            remedy = "keep it under ranges or under machine"
+            yield (key,), WrongValueError("stands under machine too", remedy=remedy)
+
+
+def _empty_space(ranges: Any, machine: Machine) -> Iterator[Fault]:
+    """Find whether any exhaust bore leaves room inside a disc and around the shaft."""
+    shafts = ranges.shaft_diameter
+    shaft: float = shafts.lowest if shafts is not None else machine.shaft_diameter
+    disc, bores = ranges.disc_diameter.highest, ranges.exhaust_bore
+    tried = bores.values
+    fits = (
+        any(shaft < bore < disc for bore in tried)
+        if tried is not None
+        else max(shaft, bores.lowest) < min(disc, bores.highest)
+    )
+    if not fits:
+        expected = (
+            f"a bore between the smallest shaft, {shown(shaft, 'length')}, "
+            f"and the largest disc, {shown(disc, 'length')}"
+        )
+        yield ("exhaust_bore",), WrongValueError("no build is possible", expected)

@@ -1,1 +1,245 @@
-"""Text with a unit to SI, checked by dimension. The only home of pint."""
+"""Text with a unit to SI, checked by dimension. The only home of pint.
+
+A value is text such as ``0.3 mm``; a bare number has no unit and is refused wherever one is
+needed, also when it comes from Python, so that no number is ever read in a guessed unit.
+"""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING
+
+from engine.errors import WrongValueError
+
+if TYPE_CHECKING:
+    import pint
+
+FREE_AIR_DENSITY = 1e5 / (287.05 * 293.15)
+"""Dry air at the reference state of ISO 1217, 1 bar and 20 °C [kg/m3]."""
+
+
+class UnitError(WrongValueError):
+    """A value that cannot be read as a quantity of its dimension."""
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """What a value measures, with an example of how a person writes it."""
+
+    phrase: str
+    example: str
+    unit: str
+    """The SI unit, as pint writes it."""
+
+
+DIMENSIONS: Mapping[str, Dimension] = {
+    "ratio": Dimension("a plain number or a percentage", "0.95", ""),
+    "count": Dimension("a whole number", "4", ""),
+    "length": Dimension("a length", "0.3 mm", "m"),
+    "angle": Dimension("an angle", "12 deg", "rad"),
+    "angular_speed": Dimension("a rotational speed", "18000 rpm", "rad/s"),
+    "speed": Dimension("a speed", "50 m/s", "m/s"),
+    "pressure": Dimension("a pressure", "6 bar gauge", "Pa"),
+    "temperature": Dimension("a temperature", "20 degC", "K"),
+    "temperature_difference": Dimension("a temperature difference", "5 K", "K"),
+    "mass_flow": Dimension("a mass flow", "10 g/s", "kg/s"),
+    "volume_flow": Dimension("a volume flow", "400 l/min", "m**3/s"),
+    "air_flow": Dimension("a mass flow or a flow of free air", "600 l/min", "kg/s"),
+    "power": Dimension("a power", "250 W", "W"),
+    "energy": Dimension("an energy", "100 J", "J"),
+    "torque": Dimension("a torque", "1 mN m", "N*m"),
+    "force": Dimension("a force", "20 N", "N"),
+    "stress": Dimension("a stress", "150 MPa", "Pa"),
+    "mass": Dimension("a mass", "1.5 kg", "kg"),
+    "unbalance": Dimension("an unbalance", "12 g mm", "kg*m"),
+    "frequency": Dimension("a frequency", "300 Hz", "1/s"),
+    "kinematic_viscosity": Dimension("a kinematic viscosity", "20 mm2/s", "m**2/s"),
+    "balance_grade": Dimension("a balance grade", "2.5 mm/s", "m/s"),
+    "specific_consumption": Dimension("a specific consumption", "60 kg/kWh", "kg/J"),
+    "specific_power": Dimension("a power per free-air flow", "6.5 kW/(m3/min)", "W/(m**3/s)"),
+}
+"""Every dimension a study may use, by name."""
+
+# What people write where pint knows no unit or another one (its cfm is a hundredth of a fermi).
+_WRITTEN = {"Nm": "N m", "mNm": "mN m", "cfm": "ft3/min", "C": "degC"}
+_NAMES = {"rev": "turn"}
+_SIGNS = str.maketrans(
+    {"−": "-", "µ": "u", "μ": "u", "²": "2", "³": "3", "·": "*", "\u00a0": " ", "\u202f": " "}
+)
+_LONGEST = 60
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_NOT_FINITE = re.compile(r"[+-]?\.?(nan|inf|infinity)\b", re.IGNORECASE)
+_FACTOR = r"[A-Za-z]+(?:(?:\^|\*\*)?-?[1-4])?"
+_PRODUCT = rf"{_FACTOR}(?:(?: *\* *| +){_FACTOR})*"
+_QUOTIENT = rf"{_PRODUCT}(?: */ *{_FACTOR})*"
+_UNIT = re.compile(rf"{_QUOTIENT}(?: */ *\({_QUOTIENT}\))?")
+_PART = re.compile(r"(/ *\()|(/?) *([A-Za-z]+)(?:\^|\*\*)?(-?[1-4])?")
+_REFERENCE = re.compile(r"(?:[\s(]+(gauge|absolute|abs|g|a)|(?<=bar|psi)(g|a))\)?$")
+
+
+def unit_example(dimension: str) -> str:
+    """How a person writes a value of this dimension."""
+    return DIMENSIONS[dimension].example
+
+
+def expectation(dimension: str) -> str:
+    """Phrase saying what a value of this dimension is, with an example."""
+    return f"{DIMENSIONS[dimension].phrase} such as {unit_example(dimension)}"
+
+
+def shorten(value: object) -> str:
+    """Quoted text of a value, short and printable however long or strange the value is."""
+    text = str(value)
+    return repr(text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}...")
+
+
+def parse(value: object, dimension: str, *, atmosphere: float | None = None) -> float:
+    """SI number of a text with its unit; a whole number for "count".
+
+    A pressure must end in ``gauge`` or ``absolute`` (also ``abs``, ``(g)``, ``barg``, ``bara``);
+    `atmosphere` [Pa] is added to a gauge pressure, which is refused without it. The volume of an
+    air flow is free air at 1 bar and 20 °C (ISO 1217). Raises UnitError.
+    """
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        kinds = {list: "a list", tuple: "a list", dict: "a section with keys", bool: "a yes or no"}
+        found = kinds.get(type(value), "no value" if value is None else "no text")
+        raise _wrong(dimension, found)
+    number, unit = _split(str(value), dimension)
+    if dimension == "count":
+        return _whole(number, unit, dimension, value)
+    if dimension == "ratio":
+        return _ratio(number, unit, dimension, value)
+    offset: float | None = 0.0
+    if dimension == "pressure":
+        unit, is_gauge = _reference(unit, dimension, value)
+        offset = atmosphere if is_gauge else 0.0
+    if offset is None:
+        remedy = "write it as in 1.013 bar absolute"
+        found = f"{shorten(value)} is gauge"
+        raise UnitError(found, "an absolute pressure here", remedy)
+    if not unit:
+        remedy = f"add the unit, as in {unit_example(dimension)}"
+        raise _wrong(dimension, f"{shorten(value)} has no unit", remedy)
+    return _finite(_to_si(number, unit, dimension, value) + offset, value, dimension)
+
+
+def _wrong(dimension: str, found: str, remedy: str = "") -> UnitError:
+    remedy = remedy or f"write it as in {unit_example(dimension)}"
+    return UnitError(found, expectation(dimension), remedy)
+
+
+def _split(text: str, dimension: str) -> tuple[float, str]:
+    """Cut a text into number and unit, or say which of the usual slips stands in between."""
+    written = text.strip().translate(_SIGNS).replace("°C", "degC").replace("°F", "degF")
+    written, shown, example = written.replace("°", " deg"), shorten(text), unit_example(dimension)
+    if not written:
+        raise _wrong(dimension, "no value")
+    if len(written) > _LONGEST:
+        raise _wrong(dimension, f"{shown} is too long for a value")
+    if _NOT_FINITE.match(written):
+        raise _wrong(dimension, f"{shown} is no finite number")
+    match = _NUMBER.match(written)
+    if match is None:
+        raise _wrong(dimension, f"{shown} does not begin with a number")
+    rest = written[match.end() :].strip()
+    if rest.startswith(","):
+        remedy = f"write a decimal point and nothing between thousands, as in {example}"
+        raise _wrong(dimension, f"{shown} has a comma in its number", remedy)
+    if rest[:1].isdigit() or rest[:1] in ("_", "'", "."):
+        remedy = f"write all digits of the number together, as in {example}"
+        raise _wrong(dimension, f"{shown} has a break in its number", remedy)
+    if rest.startswith("/"):
+        remedy = f"write a decimal number, as in {example}"
+        raise _wrong(dimension, f"{shown} is a fraction", remedy)
+    return _finite(float(match.group()), text, dimension), rest
+
+
+def _finite(number: float, value: object, dimension: str) -> float:
+    """Refuse what is no number, and drop the rounding of a conversion: 80.1 mm is 0.0801 m."""
+    if not math.isfinite(number):
+        raise _wrong(dimension, f"{shorten(value)} is no finite number")
+    return float(f"{number:.15g}")
+
+
+def _whole(number: float, unit: str, dimension: str, value: object) -> int:
+    if unit:
+        found = f"{shorten(value)} has a unit or words after its number"
+        raise _wrong(dimension, found, "write the number alone")
+    if not number.is_integer() or abs(number) > 2**53:
+        raise _wrong(dimension, f"{shorten(value)} is not whole")
+    return int(number)
+
+
+def _ratio(number: float, unit: str, dimension: str, value: object) -> float:
+    if unit in ("%", "percent"):
+        return number / 100
+    if unit:
+        raise _wrong(dimension, f"{shorten(value)} has a unit", "write it as in 0.95 or 95 %")
+    return number
+
+
+def _reference(unit: str, dimension: str, value: object) -> tuple[str, bool]:
+    """Cut the reference off a pressure's unit, and tell whether it counts from the atmosphere."""
+    match = _REFERENCE.search(unit)
+    if match is None:
+        remedy = "end it with gauge (above the atmosphere) or absolute"
+        raise _wrong(dimension, f"{shorten(value)} does not say gauge or absolute", remedy)
+    return unit[: match.start()].strip(), (match[1] or match[2]).startswith("g")
+
+
+def _to_si(number: float, text: str, dimension: str, value: object) -> float:
+    read = _read_unit(_WRITTEN.get(text, text))
+    if read is None:
+        raise _wrong(dimension, f"{shorten(value)} has no unit that is known here")
+    unit, kind = read
+    if dimension == "air_flow" and kind == _kind_of("volume_flow"):
+        return FREE_AIR_DENSITY * _to_si(number, text, "volume_flow", value)
+    if kind != _kind_of(dimension):
+        phrases = [DIMENSIONS[name].phrase for name in DIMENSIONS if _kind_of(name) == kind]
+        found = phrases[0] if phrases else "another kind of quantity"
+        raise _wrong(dimension, f"{shorten(value)} is {found}")
+    target = DIMENSIONS[dimension].unit
+    si = _convert(number, unit, target)
+    return si - _convert(0.0, unit, target) if dimension == "temperature_difference" else si
+
+
+def _convert(number: float, unit: "pint.Unit", target: str) -> float:
+    return float(_registry().Quantity(number, unit).to(target).magnitude)
+
+
+@cache
+def _registry() -> "pint.UnitRegistry[float]":
+    import pint  # noqa: PLC0415  0.4 s that nothing but reading a study needs
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+@lru_cache(maxsize=256)
+def _read_unit(text: str) -> "tuple[pint.Unit, tuple[object, object]] | None":
+    """Read a unit with its kind; None where it is none. Pint sees only names and small powers."""
+    if not _UNIT.fullmatch(text):
+        return None
+    factors, below = [], False
+    for opens, slash, name, power in _PART.findall(text):
+        below = below or bool(opens)
+        if name:
+            sign = -1 if below != bool(slash) else 1
+            factors.append(f"{_NAMES.get(name, name)}**{sign * int(power or 1)}")
+    try:
+        unit = _registry().parse_units("*".join(factors))
+        return unit, _kind(unit)
+    except (AttributeError, ValueError, TypeError, ArithmeticError):
+        return None
+
+
+def _kind(unit: "pint.Unit") -> tuple[object, object]:
+    """Tell the dimension of a unit; radians count, so that a rotation is no frequency."""
+    roots = dict(_registry().Quantity(1.0, unit).to_root_units().unit_items())
+    return unit.dimensionality, roots.get("radian", 0)
+
+
+@cache
+def _kind_of(dimension: str) -> tuple[object, object]:
+    return _kind(_registry().Unit(DIMENSIONS[dimension].unit))

@@ -27,7 +27,9 @@ class Reason(IntEnum):
     """The flow reaches the speed of sound inside a gap."""
     EXHAUST_CHOKED = 5
     """The flow reaches the speed of sound in the exhaust annulus."""
-    NOT_CONVERGED = 6
+    CHURNING = 6
+    """The disc edges would heat the little flow there is by more than the model follows."""
+    NOT_CONVERGED = 7
     """The matching did not reach its tolerance."""
 
 

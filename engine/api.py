@@ -1,0 +1,192 @@
+"""What a notebook needs: load a study, evaluate builds, run it, read what came out."""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from engine import runner
+from engine.columns import BY_NAME, COLUMNS
+from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
+from engine.limits import MATCHED, biting, count_met, violations, with_standing
+from engine.model import MODEL_VERSION, with_runaway
+from engine.model import evaluate as evaluate_builds
+from engine.space import Space
+from engine.study import Limit, Study
+from engine.studyfile import parse_overrides, parse_study, read_study
+from engine.studytext import read_text
+
+LOOKED_AT = 512
+"""Builds sampled by a look at a study."""
+SEARCH_SECONDS = 0.8e-3
+"""Time that breeding takes per design, measured with a generation of 200 [s]."""
+CURVE_POINTS = 60
+CURVE_REACH = 1.05
+"""How far beyond runaway speed a speed curve goes."""
+
+Table = dict[str, NDArray[Any]]
+"""Columns by key, SI, all of one length."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """What a few hundred builds tell about a study before its run."""
+
+    size: float
+    """Builds in the space; inf where a range has no step."""
+    sampled: int
+    matched: float
+    """Share with an operating point."""
+    unmatched: Mapping[str, int]
+    """Number of builds by the reason they have none, most frequent first."""
+    met: Mapping[str, float]
+    """Share of those with an operating point inside each limit, standing limits included."""
+    bites: str
+    """Limit that most builds miss, '' where every build meets all."""
+    feasible: float
+    seconds: float
+    """Expected time of the whole run."""
+
+
+@dataclass(frozen=True)
+class Point:
+    """One build worked through."""
+
+    results: Table
+    limits: Mapping[str, Limit[float]]
+    missed: tuple[str, ...]
+    """Limits it does not meet."""
+
+
+__all__ = [
+    "Look",
+    "Point",
+    "evaluate",
+    "load_study",
+    "look",
+    "plain",
+    "point",
+    "read_designs",
+    "read_frame",
+    "read_front",
+    "read_state",
+    "run",
+    "speed_curve",
+    "study_of_run",
+    "to_frame",
+]
+
+
+def load_study(path: str | Path) -> Study:
+    """Read a study file; raises StudyError with every problem in it."""
+    return read_study(path)
+
+
+def evaluate(study: Study, builds: pd.DataFrame) -> pd.DataFrame:
+    """Results of builds, both in drawing units under the names of `engine.columns`.
+
+    Every range of the study needs a column ('disc_diameter_mm', ...); a machine number may be given
+    too and then stands in for the study's. Raises KeyError for an unknown column.
+    """
+    si = {}
+    for name in builds.columns:
+        column = BY_NAME[str(name)]
+        values = builds[name].to_numpy()
+        si[column.key] = values if column.is_text else column.to_si(values)
+    return to_frame(evaluate_builds(study, si))
+
+
+def to_frame(table: Table) -> pd.DataFrame:
+    """Table in drawing units, columns named with them."""
+    return pd.DataFrame(
+        {
+            COLUMNS[key].name: values if COLUMNS[key].is_text else COLUMNS[key].to_drawing(values)
+            for key, values in table.items()
+        }
+    )
+
+
+def point(study: Study, values: list[str]) -> Point:
+    """Work through one build given as texts such as 'gap=0.3mm'; raises StudyError."""
+    build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
+    results = with_runaway(study, evaluate_builds(study, build))
+    limits = with_standing(study.all_limits)
+    missed = violations(results, limits)[0] > 0
+    return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))
+
+
+def look(study: Study) -> Look:
+    """Sample the space and time the model, before a night is spent on it."""
+    space = Space.of(study)
+    builds = space.builds(space.sample(LOOKED_AT, np.random.default_rng(study.search.seed)))
+    start = time.perf_counter()
+    results = evaluate_builds(study, builds)
+    seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
+    limits = with_standing(study.all_limits)
+    violation = violations(results, limits)
+    status = results["status"]
+    n_matched = int((status == MATCHED).sum())
+    met = count_met(results, violation, limits)
+    bites = biting(met, n_matched)
+    reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
+    return Look(
+        size=space.size,
+        sampled=LOOKED_AT,
+        matched=n_matched / LOOKED_AT,
+        unmatched={str(reasons[i]): int(counts[i]) for i in np.argsort(-counts, kind="stable")},
+        met={key: met[key] / max(n_matched, 1) for key in limits},
+        bites=next(iter(bites), ""),
+        feasible=float((violation == 0).all(axis=1).mean()),
+        seconds=seconds * min(study.search.designs, space.size),
+    )
+
+
+def speed_curve(study: Study, table: Table, row: int) -> Table:
+    """One build of a table at many speeds, from near standstill to just beyond runaway."""
+    keys = (*study.searched(), *study.fixed())
+    build = {key: np.repeat(table[key][row : row + 1], CURVE_POINTS) for key in keys}
+    runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
+    build["speed"] = table["speed"][row] * np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
+    return evaluate_builds(study, build)
+
+
+def run(
+    study_path: str | Path,
+    folder: str | Path | None = None,
+    progress: Callable[[runner.Progress], None] = lambda _: None,
+) -> runner.Outcome:
+    """Search a study and store everything in its run folder, runs/NAME unless another is given.
+
+    The same call after a kill goes on. Raises StudyError, RunFolderError, StorageError.
+    """
+    path = Path(study_path)
+    text = read_text(path)
+    return runner.run(
+        study=parse_study(text, str(path)),
+        study_text=text,
+        path=Path(folder) if folder is not None else Path("runs") / run_name(path),
+        evaluate=evaluate_builds,
+        model_version=MODEL_VERSION,
+        finish=with_runaway,
+        progress=progress,
+    )
+
+
+def study_of_run(folder: Path) -> tuple[Study, str]:
+    """Study that a run folder holds, and its text."""
+    text = read_text(folder / STUDY)
+    return parse_study(text, str(folder / STUDY)), text
+
+
+def plain(point: Point) -> dict[str, Any]:
+    """Results of a point in drawing units under their column names; None where there is none."""
+    row = {str(name): value for name, value in to_frame(point.results).iloc[0].items()}
+    known = {name: value for name, value in row.items() if isinstance(value, str)}
+    numbers = {name: float(value) for name, value in row.items() if name not in known}
+    finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
+    return {**known, **finite, "missed_limits": list(point.missed)}

@@ -1,0 +1,205 @@
+"""What the terminal shows. The only home of rich; the console object is passed in."""
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, TextColumn
+from rich.progress import Progress as Bar
+from rich.table import Table as Grid
+from rich.text import Text
+
+from engine.api import Look, Point
+from engine.columns import COLUMNS, LOSSES, SEARCHED
+from engine.runner import Outcome, Progress
+from engine.study import Limit, Study
+
+CAUTION = (
+    "Rotors burst, compressed gas and steam maim, mains kills. Containment, an overspeed trip, a "
+    "relief valve, remote start, licensed practice and local codes come before any number here. "
+    "A reduced-order model is no certificate."
+)
+
+SECTIONS: Mapping[str, tuple[str, ...]] = {
+    "Build": SEARCHED,
+    "Flow": (
+        "mass_flow",
+        "free_air_flow",
+        "rotor_flow",
+        "leakage_flow",
+        "rim_pressure",
+        "gap_exit_pressure",
+        "jet_speed",
+        "jet_mach",
+        "rim_speed",
+        "rim_swirl_ratio",
+        "gap_reynolds",
+        "turbulent_share",
+        "ekman_number",
+        "exhaust_mach",
+        "exhaust_temperature",
+    ),
+    "Result": (
+        "electric_power",
+        "shaft_power",
+        "shaft_torque",
+        "turbine_efficiency",
+        "rotor_efficiency",
+        "supply_power",
+        "supply_efficiency",
+        "specific_consumption",
+        "generator_load",
+    ),
+    "Strength": (
+        "safety_margin",
+        "governing_mode",
+        "runaway_ratio",
+        "survives_load_loss",
+        "stress_margin",
+        "bore_stress",
+        "yield_speed",
+        "burst_speed",
+        "wave_speed",
+        "shaft_critical_speed",
+        "bearing_limit_speed",
+        "rub_speed",
+        "rim_growth",
+        "rotor_mass",
+        "stored_energy",
+        "permissible_unbalance",
+        "raw_unbalance",
+    ),
+    "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
+}
+
+
+def terminal() -> Console:
+    """Make the console that commands print to."""
+    return Console(highlight=False)
+
+
+def value_text(key: str, value: Any, digits: int = 4) -> str:
+    """Write a value of a column in its drawing unit."""
+    column = COLUMNS[key]
+    if column.is_text:
+        return str(value)
+    drawn = float(column.to_drawing(value))
+    number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
+    if "e+" in number:
+        number = f"{drawn:.0f}"
+    unit = "" if column.unit.symbol == "count" else column.unit.symbol
+    return f"{number} {unit}".strip()
+
+
+def limit_text(key: str, limit: Limit[float]) -> str:
+    """Bounds of a limit in drawing units."""
+    bounds = {"at least": limit.min, "at most": limit.max}
+    return " and ".join(
+        f"{word} {value_text(key, bound)}" for word, bound in bounds.items() if bound is not None
+    )
+
+
+def show_point(console: Console, study: Study, point: Point) -> None:
+    """One build: every result, every loss, every limit."""
+    row = {key: values[0] for key, values in point.results.items()}
+    console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
+    for title, keys in SECTIONS.items():
+        grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
+        for key in keys:
+            grid.add_row(COLUMNS[key].label, value_text(key, row[key]))
+        console.print(grid)
+    console.print(_losses(row))
+    console.print(_limits(row, point))
+    if row["validity"]:
+        console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
+    console.print(Text(CAUTION, style="dim"))
+
+
+def _losses(row: Mapping[str, Any]) -> Grid:
+    grid = Grid("From supply to terminals", "W", "Share", title_justify="left", min_width=64)
+    grid.columns[1].justify = grid.columns[2].justify = "right"
+    whole = row["isentropic_power"]
+    signs = [("isentropic_power", 1), *((key, -1) for key in LOSSES), ("electric_power", 1)]
+    for key, sign in signs:
+        style = "bold" if sign > 0 else ""
+        share = f"{sign * row[key] / whole:.1%}"
+        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", share, style=style)
+    return grid
+
+
+def _limits(row: Mapping[str, Any], point: Point) -> Grid:
+    grid = Grid("Limit", "Bound", "Here", "", title_justify="left", min_width=64)
+    for key, limit in point.limits.items():
+        verdict = Text("missed", style="red") if key in point.missed else Text("met")
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), value_text(key, row[key]), verdict)
+    return grid
+
+
+def show_look(console: Console, study: Study, look: Look) -> None:
+    """Tell what a sample of the space says before the run."""
+    size = "without end (a range has no step)" if look.size == float("inf") else f"{look.size:,.0f}"
+    console.print(Text(study.title, style="bold"))
+    console.print(f"Builds in the space: {size}; the run evaluates {study.search.designs:,}")
+    console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
+    for reason, count in look.unmatched.items():
+        console.print(f"  no operating point, {reason}: {count / look.sampled:.0%}")
+    grid = Grid("Limit", "Bound", "Share inside")
+    for key, limit in study.all_limits.items():
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), f"{look.met[key]:.0%}")
+    console.print(grid)
+    if look.bites:
+        console.print(f"Bites most: {COLUMNS[look.bites].label.lower()}")
+    console.print(f"Inside every limit: {look.feasible:.1%}")
+    console.print(f"Expected time: {duration(look.seconds)}")
+    console.print(Text(CAUTION, style="dim"))
+
+
+def duration(seconds: float) -> str:
+    """Say a time as a person would."""
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
+
+
+@contextmanager
+def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress], None]]:
+    """Show a run as it goes; what it gives is to be called after each generation."""
+    aim = next(iter(study.aims))
+    bar = Bar(
+        TextColumn("{task.completed:,.0f} of {task.total:,.0f} designs"),
+        BarColumn(bar_width=24),
+        TextColumn("{task.fields[told]}"),
+        console=console,
+    )
+    with bar:
+        task = bar.add_task("", total=study.search.designs, told="")
+
+        def show(progress: Progress) -> None:
+            best = value_text(aim, progress.best) if progress.front else "none yet"
+            told = (
+                f"feasible {progress.feasible_share:.1%}, front {progress.front}, "
+                f"best {COLUMNS[aim].label.lower()} {best}, {duration(progress.remaining)} left"
+            )
+            bar.update(task, completed=progress.designs, total=progress.budget, told=told)
+
+        yield show
+
+
+def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
+    """Say what a run came to and where to read on."""
+    state = outcome.state
+    console.print(
+        f"{state.designs:,} designs in {duration(state.seconds)}, {state.feasible:,} inside every "
+        f"limit, {state.front:,} on the front"
+    )
+    if outcome.exhausted:
+        console.print("The whole space was evaluated before the budget was used up.")
+    if not state.feasible:
+        limits = ", ".join(COLUMNS[key].label.lower() for key in outcome.biting[:3])
+        console.print(f"Nothing meets every limit. Most missed: {limits}.")
+    if state.state == "interrupted":
+        console.print("Interrupted; the same command goes on from here.")
+    console.print(Text(f"Read {report}"))
+    console.print(Text(CAUTION, style="dim"))

@@ -1,0 +1,349 @@
+"""One call from builds to results: the only place that knows the order of the physics."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import elementwise
+
+from engine.columns import COLUMNS
+from engine.fluidtables import free_air_density, gas
+from engine.mechanics import RimGas, bearing_drag, gap_hold, masses, strength
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.drive import free_air_flow, generator_output
+from engine.physics.fluid import IdealGas
+from engine.physics.gap import AVERAGED_RANGE
+from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
+from engine.physics.losses import FlowAccount, account_of_flow
+from engine.physics.match import Circuit, Throughflow, match_rim_pressure
+from engine.physics.nozzle import nozzle_from_supply
+from engine.physics.vibration import PLATE_RANGE
+from engine.physics.windage import WINDAGE_RANGE, end_face_torque
+from engine.study import Study
+
+MODEL_VERSION = 1
+"""Raised whenever the same study gives other numbers."""
+
+Builds = Mapping[str, NDArray[Any]]
+Results = dict[str, NDArray[Any]]
+
+THIN_DISC = 0.08
+"""Thickness over rim radius up to which plane stress holds well (Timoshenko and Goodier 1970)."""
+HIGHEST_RUNAWAY = 20.0
+"""Largest ratio of runaway to operating speed that is looked for."""
+RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
+
+
+def evaluate(study: Study, builds: Builds) -> Results:
+    """Every column of every build, by key, SI.
+
+    `builds` maps the study's searched keys to arrays of equal length; a machine key may be given
+    too and then stands in for the study's. A build without operating point has a reason as its
+    status and NaN where a number would need one; its dimensions, stresses and margins stay.
+    The runaway columns are filled only where a limit or an aim of the study names them, because
+    they cost ten times the rest; `with_runaway` fills them for a few.
+    """
+    results = _evaluate(study, builds)
+    if any(key in RUNAWAY_COLUMNS for key in (*study.all_limits, *study.aims)):
+        return with_runaway(study, results)
+    return results
+
+
+def with_runaway(study: Study, results: Results) -> Results:
+    """Results with the runaway columns filled in.
+
+    The speed at which the net torque vanishes with the load thrown off. Iron loss of the
+    generator is left out, so the ratio is on the safe side.
+    """
+    lanes = np.flatnonzero(results["shaft_torque"] > 0)
+    ratio = np.full(results["speed"].shape, np.nan)
+    given = {key: results[key] for key in (*study.searched(), *study.fixed())}
+
+    def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
+        faster = {key: values[lane] for key, values in given.items()}
+        faster["speed"] = faster["speed"] * np.exp(log_ratio)
+        # Beyond the last operating point the stack pumps against the supply and is braked.
+        return np.nan_to_num(_evaluate(study, faster)["shaft_torque"], nan=-1.0)
+
+    highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
+    if lanes.size:
+        runs_away = torque(highest, lanes) >= 0
+        ratio[lanes[runs_away]] = HIGHEST_RUNAWAY
+        lanes, highest = lanes[~runs_away], highest[~runs_away]
+    if lanes.size:
+        found = elementwise.find_root(
+            torque,
+            (np.zeros(lanes.shape), highest),
+            args=(lanes,),
+            tolerances={"xatol": 1e-4, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
+        )
+        ratio[lanes] = np.exp(found.x)
+    survives = np.where(np.isfinite(ratio), results["safety_margin"] >= ratio, np.nan)
+    return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
+
+
+def _evaluate(study: Study, builds: Builds) -> Results:
+    n_lanes = len(next(iter(builds.values())))
+    build: Results = {
+        key: np.broadcast_to(np.asarray(value), (n_lanes,))
+        for key, value in {**study.fixed(), **builds}.items()
+    }
+    fluid = gas(study.supply.fluid)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        shape = _shape(build)
+        circuit, status = _circuit(study, fluid, build, shape)
+        flow, status = match_rim_pressure(fluid=fluid, circuit=circuit, status=status)
+        account = account_of_flow(
+            fluid=fluid,
+            flow=flow,
+            supply_pressure=circuit.nozzle.stagnation_pressure,
+            supply_enthalpy=circuit.nozzle.stagnation_enthalpy,
+            back_pressure=circuit.back_pressure,
+            angular_speed=circuit.angular_speed,
+        )
+        hot = np.full(n_lanes, study.supply.temperature)
+        mass = shape | masses(build, height=shape["stack_height"])
+        held = gap_hold(build, gas=_rim_gas(fluid, flow), disc_temperature=hot)
+        power = _power(study, build, flow, account, mass["rotor_mass"])
+        states = _states(fluid, circuit, flow)
+        numbers = {**power, **states, **held}
+        mechanics = strength(
+            build,
+            masses=mass,
+            disc_temperature=hot,
+            rim_hotter_by=_rim_hotter_by(fluid, circuit),
+        )
+        matched = status == Reason.MATCHED
+        numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
+        validity = np.where(matched, _validity(build, states, flow), "")
+    names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
+    results = {
+        **build,
+        **mass,
+        **mechanics,
+        **numbers,
+        "status": names[status],
+        "validity": validity,
+    }
+    results |= dict.fromkeys(RUNAWAY_COLUMNS, np.full(n_lanes, np.nan))
+    return {key: results[key] for key in COLUMNS if key in results}
+
+
+def _shape(build: Builds) -> Results:
+    """Lengths and the numbers that say whether the machine can exist."""
+    divergent = build["nozzle_form"] == "convergent-divergent"
+    exit_width = build["nozzle_width"] * np.where(divergent, build["nozzle_area_ratio"], 1.0)
+    return {
+        "stack_height": stack_height(
+            disc_count=build["disc_count"],
+            disc_thickness=build["disc_thickness"],
+            gap=build["gap"],
+        ),
+        "nozzle_footprint": nozzle_footprint(
+            nozzle_count=build["nozzle_count"],
+            exit_width=exit_width,
+            inlet_angle=build["inlet_angle"],
+            rim_radius=build["disc_diameter"] / 2,
+        ),
+        "bore_ratio": build["exhaust_bore"] / build["disc_diameter"],
+        "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,
+        "rim_speed": build["speed"] * build["disc_diameter"] / 2,
+    }
+
+
+def _circuit(
+    study: Study, fluid: IdealGas, build: Builds, shape: Results
+) -> tuple[Circuit, NDArray[np.int64]]:
+    supply = study.supply
+    n_lanes = len(build["speed"])
+    rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
+    pressure = np.full(n_lanes, supply.pressure)
+    back = np.full(n_lanes, study.supply.back_pressure)
+    divergent = build["nozzle_form"] == "convergent-divergent"
+    nozzle = nozzle_from_supply(
+        fluid=fluid,
+        pressure=pressure,
+        enthalpy=fluid.enthalpy(pressure=pressure, temperature=supply.temperature),
+        area_ratio=np.where(divergent, build["nozzle_area_ratio"], 1.0),
+    )
+    height = shape["stack_height"]
+    circuit = Circuit(
+        nozzle=nozzle,
+        throat_area=throat_area(
+            nozzle_count=build["nozzle_count"],
+            nozzle_width=build["nozzle_width"],
+            nozzle_height=height,
+        ),
+        exhaust_area=exhaust_area(
+            bore_radius=bore,
+            shaft_radius=build["shaft_diameter"] / 2,
+            exhaust_ends=build["exhaust_ends"],
+            blockage=build["exhaust_blockage"],
+        ),
+        rim_radius=rim,
+        bore_radius=bore,
+        stack_height=height,
+        gap_count=build["disc_count"] - 1.0,
+        angular_speed=build["speed"],
+        back_pressure=back,
+        seal_count=build["exhaust_ends"] * 1.0,
+        **{
+            key: build[key] * 1.0
+            for key in (
+                "nozzle_discharge",
+                "nozzle_velocity",
+                "inlet_angle",
+                "rim_mixing",
+                "rim_clearance",
+                "gap",
+                "disc_thickness",
+                "exhaust_loss",
+                "seal_clearance",
+                "seal_throttles",
+                "seal_discharge",
+            )
+        },
+    )
+    status = np.full(n_lanes, int(Reason.MATCHED))
+    buildable = np.isfinite(height) & (bore < rim) & (circuit.exhaust_area > 0)
+    buildable &= (build["speed"] > 0) & (shape["nozzle_footprint"] <= 1)
+    status = first_reason(status, ~buildable, Reason.BAD_GEOMETRY)
+    end = fluid.isentropic_enthalpy(
+        pressure=pressure, enthalpy=nozzle.stagnation_enthalpy, end_pressure=back
+    )
+    fed = np.isfinite(nozzle.choked_flux) & np.isfinite(end) & (back < pressure)
+    return circuit, first_reason(status, ~fed, Reason.BAD_SUPPLY)
+
+
+def _rim_hotter_by(fluid: IdealGas, circuit: Circuit) -> Lanes:
+    """Temperature difference along the discs, which take up the relative total temperature."""
+    pressure, enthalpy = circuit.nozzle.stagnation_pressure, circuit.nozzle.stagnation_enthalpy
+    turning = circuit.angular_speed**2 * (circuit.rim_radius**2 - circuit.bore_radius**2) / 2
+    at_bore = fluid.temperature(pressure=pressure, enthalpy=enthalpy - turning)
+    return fluid.temperature(pressure=pressure, enthalpy=enthalpy) - at_bore
+
+
+def _rim_gas(fluid: IdealGas, flow: Throughflow) -> RimGas:
+    """Gas that bends the discs."""
+    entry, gap, pressure = flow.entry, flow.gap, flow.rim_pressure
+    beside = fluid.temperature(pressure=pressure, enthalpy=flow.ring.enthalpy)
+    leaving = fluid.temperature(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
+    return RimGas(
+        density=fluid.density(pressure=entry.pressure, enthalpy=entry.enthalpy),
+        radial_speed=entry.radial_speed,
+        specific_heat=(flow.ring.enthalpy - gap.exit_enthalpy) / (beside - leaving),
+        warmer_outside=(beside - leaving) / 2,
+    )
+
+
+def _power(
+    study: Study, build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
+) -> Results:
+    """Every power from supply to terminals."""
+    speed = build["speed"]
+    windage = speed * end_face_torque(
+        density=flow.ring.density,
+        viscosity=flow.ring.viscosity,
+        angular_speed=speed,
+        rim_radius=build["disc_diameter"] / 2,
+        side_gap=build["side_gap"],
+    )
+    bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
+    seals = speed * build["shaft_seal_torque"]
+    shaft = account.rotor - windage - bearings - seals
+    driven = np.where(shaft > 0, shaft * build["drive_efficiency"], shaft)
+    generator_speed = speed / build["drive_ratio"]
+    electric = generator_output(
+        input_power=driven,
+        speed=generator_speed,
+        rated_power=build["generator_power"],
+        rated_speed=build["generator_speed"],
+        rated_efficiency=build["generator_efficiency"],
+        iron_share=build["generator_iron_share"],
+    )
+    air = free_air_flow(
+        mass_flow=flow.jet.mass_flow, reference_density=free_air_density(study.supply.fluid)
+    )
+    bought = study.supply.specific_power * air
+    losses = {
+        "loss_nozzle": account.nozzle,
+        "loss_mixing": account.mixing,
+        "loss_casing": account.casing,
+        "loss_entry": account.entry,
+        "loss_gap": account.gap,
+        "loss_leaving": account.leaving,
+        "loss_leakage": account.leakage,
+        "loss_windage": windage,
+        "loss_bearing": bearings,
+        "loss_seal": seals,
+        "loss_drive": shaft - driven,
+        "loss_generator": driven - electric,
+    }
+    return {
+        "electric_power": electric,
+        "shaft_power": shaft,
+        "shaft_torque": shaft / speed,
+        "rotor_power": account.rotor,
+        "rotor_torque": account.rotor / speed,
+        "isentropic_power": account.isentropic,
+        "turbine_efficiency": shaft / account.isentropic,
+        "rotor_efficiency": account.disc_efficiency,
+        "supply_power": bought,
+        "supply_efficiency": electric / bought,
+        "specific_consumption": np.where(electric > 0, flow.jet.mass_flow / electric, np.nan),
+        "mass_flow": flow.jet.mass_flow,
+        "free_air_flow": air,
+        "rotor_flow": flow.rotor_flow,
+        "leakage_flow": flow.leakage,
+        **losses,
+        "loss_balance": account.isentropic - electric - sum(losses.values()),
+        "generator_load": electric
+        / (build["generator_power"] * generator_speed / build["generator_speed"]),
+    }
+
+
+def _states(fluid: IdealGas, circuit: Circuit, flow: Throughflow) -> Results:
+    ring, gap = flow.ring, flow.gap
+    rim_speed = circuit.angular_speed * circuit.rim_radius
+    sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
+    kinematic = ring.viscosity / ring.density
+    return {
+        "rim_pressure": flow.rim_pressure,
+        "gap_exit_pressure": gap.exit_pressure,
+        "rim_swirl_ratio": ring.swirl / rim_speed,
+        "jet_speed": flow.jet.speed,
+        "jet_mach": flow.jet.speed / sound,
+        "exhaust_temperature": fluid.temperature(
+            pressure=gap.exit_pressure, enthalpy=gap.exit_total_enthalpy
+        ),
+        "exhaust_mach": flow.exhaust_speed / flow.exhaust_sound,
+        "gap_reynolds": gap.largest_reynolds,
+        "turbulent_share": gap.turbulent_share,
+        "ekman_number": circuit.gap * np.sqrt(circuit.angular_speed / kinematic),
+        "gap_mach": gap.largest_mach,
+    }
+
+
+def _validity(build: Builds, states: Results, flow: Throughflow) -> NDArray[np.str_]:
+    """Relations used outside their published range, in words."""
+    rim = build["disc_diameter"] / 2
+    disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
+    outside: dict[str, Mask] = {
+        "end-face drag (Daily and Nece 1960)": WINDAGE_RANGE.outside(
+            disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
+        ),
+        "averaged gap flow": AVERAGED_RANGE.outside(
+            ekman_number=states["ekman_number"], gap_reynolds=states["gap_reynolds"]
+        ),
+        "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
+        "plate modes": PLATE_RANGE.outside(
+            radius_ratio=build["exhaust_bore"] / build["disc_diameter"],
+            thickness_ratio=build["disc_thickness"] / rim,
+        ),
+    }
+    text = np.full(rim.shape, "", dtype="U200")
+    for name, lanes in outside.items():
+        joined = np.where(text == "", name, np.strings.add(text, "; " + name))
+        text = np.where(lanes, joined, text)
+    return text

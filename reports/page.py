@@ -1,0 +1,183 @@
+"""Facts and charts to one self-contained file. The only home of jinja2."""
+
+import base64
+import hashlib
+import json
+import math
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+
+from engine.columns import COLUMNS
+from reports import quantities, wording
+from reports.candidate_charts import loss_chart, speed_charts
+from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
+from reports.facts import Facts, RunData, Values, facts_of, row_of, study_keys
+
+GIVES = (
+    "governing_mode",
+    "runaway_ratio",
+    "survives_load_loss",
+    "turbine_efficiency",
+    "supply_efficiency",
+)
+NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
+HOLDS = ("rotor_mass", "stored_energy")
+"""What the comparison of the candidates shows besides aims and variables."""
+FAILS = (
+    "yield_speed",
+    "burst_speed",
+    "wave_speed",
+    "shaft_critical_speed",
+    "bearing_limit_speed",
+    "rub_speed",
+)
+"""Speeds at which something fails."""
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One design of the front as the table shows it."""
+
+    design: int
+    letter: str
+    """Of the candidate it is, '' for none."""
+    values: Values
+
+
+def write_report(data: RunData) -> str:
+    """Make the whole page of a run, as text."""
+    facts = facts_of(data)
+    charts = {chart.name: chart for chart in _charts(facts)}
+    marks = list(zip(wording.LETTERS, facts.candidates, strict=False))
+    scripts = [_offline(library()), _asset("page.js")] if charts else []
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("reports"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("report.html.j2").render(
+        facts=facts,
+        charts=charts,
+        columns=COLUMNS,
+        words=wording,
+        say=quantities,
+        marks=marks,
+        speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
+        comparison=_comparison(facts),
+        losses=_losses(facts),
+        fails=[key for key in FAILS if key in facts.front],
+        rows=_rows(facts),
+        closest_keys=[key for key in study_keys(data.study) if key in data.designs],
+        step=cloud_step(facts.feasible),
+        policy=_policy(scripts),
+        style=Markup(_asset("page.css")),  # noqa: S704  # ours, not the study's
+        scripts=[Markup(script) for script in scripts],  # noqa: S704  # ours, not the study's
+        chart_data=_embedded(
+            {"figures": {name: charts[name].figure for name in charts}, "dark": DARK}
+        ),
+        front_data=_embedded(_front_data(facts)),
+    )
+
+
+def _charts(facts: Facts) -> Iterable[Chart]:
+    if not facts.feasible:
+        return
+    yield front_chart(facts)
+    for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False):
+        if candidate.losses:
+            yield loss_chart(letter, candidate)
+    yield from speed_charts(facts)
+    for key in facts.spans:
+        yield variable_chart(facts, key)
+
+
+def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
+    """Group the keys that tell candidates apart, as the table of candidates shows them."""
+    aims = [aim.key for aim in facts.aims]
+    groups = (
+        ("What it gives", (*aims, *(key for key in GIVES if key not in aims))),
+        ("What you build", study_keys(facts.study)),
+        ("What it asks for", (*NEEDS, *HOLDS)),
+    )
+    return [
+        (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
+        for place, (title, keys) in enumerate(groups)
+    ]
+
+
+def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
+    """Pair each loss with its watts and share in every candidate."""
+    by_key: dict[str, list[tuple[float, float]]] = {}
+    for candidate in facts.candidates:
+        for loss in candidate.losses:
+            by_key.setdefault(loss.key, []).append((loss.watts, loss.share))
+    return list(by_key.items())
+
+
+def _rows(facts: Facts) -> list[_Row]:
+    letters = {
+        candidate.design: letter
+        for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False)
+    }
+    numbers = facts.front["design"].astype(int).tolist()
+    return [
+        _Row(design, letters.get(design, ""), row_of(facts.front, place))
+        for place, design in enumerate(numbers)
+    ]
+
+
+def _front_data(facts: Facts) -> Mapping[str, Any]:
+    """Collect the front in drawing units, for sorting and for the download."""
+    names = ["design", *(COLUMNS[key].name for key in facts.columns)]
+    columns = [facts.front["design"].astype(int).tolist()]
+    for key in facts.columns:
+        column = COLUMNS[key]
+        if column.is_text:
+            columns.append(facts.front[key].astype(str).tolist())
+        else:
+            drawing = column.to_drawing(facts.front[key]).tolist()
+            columns.append([_short(value) for value in drawing])
+    return {"names": names, "rows": [list(row) for row in zip(*columns, strict=True)]}
+
+
+def _short(value: float) -> float | None:
+    return float(f"{value:.6g}") if math.isfinite(value) else None
+
+
+def _embedded(data: Mapping[str, Any]) -> Markup:
+    """Write JSON that cannot end its script element, whatever words it holds."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(text)  # noqa: S704  # no character of markup is left
+
+
+def _offline(script: str) -> str:
+    """Cut the addresses of map tiles and cloud services out of the drawing library."""
+    return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", script)
+
+
+def _policy(scripts: Iterable[str]) -> str:
+    """Allow these scripts and nothing from any network."""
+    hashes = (hashlib.sha256(_element_text(script).encode()).digest() for script in scripts)
+    allowed = " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in hashes)
+    return (
+        f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; "
+        "img-src data: blob:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _element_text(script: str) -> str:
+    return f"\n{script}\n"
+
+
+def _asset(name: str) -> str:
+    return (resources.files("reports") / "templates" / name).read_text("utf-8")

@@ -1,0 +1,385 @@
+"""The sentences of the page, made from facts. Plain text: nothing here knows HTML."""
+
+import math
+
+from engine.columns import COLUMNS
+from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
+from reports.quantities import THIN, bare, count, inline_label, number, percent, quantity, setting
+
+LETTERS = "ABC"
+"""A candidate's mark in charts, cards and sentences."""
+
+STATUS_MEANING = {
+    "bad geometry": "the dimensions cannot be built",
+    "bad supply": "the supply is not above the back pressure, or outside the fluid's range",
+    "no flow": "at this speed the stack pumps against the supply",
+    "gap choked": "the flow reaches the speed of sound inside a gap",
+    "exhaust choked": "the flow reaches the speed of sound in the exhaust",
+    "churning": "the disc edges heat the little flow there is by more than the model follows",
+    "not converged": "the matching did not settle",
+}
+
+NOT_INCLUDED = (
+    (
+        "A measurement of your machine. Every loss coefficient is a published or customary value; "
+        "until a bench run replaces them, read powers as comparisons between builds."
+    ),
+    (
+        "Vibration beyond the first standing wave of a disc and the first bending of the shaft. "
+        "Bearings and frame are taken as stiff, the stack as balanced."
+    ),
+    "Unequal gaps in the flow. Power is that of gaps as drawn, all alike.",
+    (
+        "The way from compressor to nozzle. Pressure and temperature of the supply are those at "
+        "the nozzles, steady and dry."
+    ),
+    "Time. Warm-up, ice where moist gas leaves cold, wear, fatigue and corrosion.",
+    "Strength of anything but the discs: bolts, shaft, casing, pipes, containment.",
+)
+
+
+def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
+    """Name a candidate by what it is best at."""
+    first, second = aims[0], aims[1]
+    if role == "most":
+        return f"{_superlative(first)} {inline_label(first.key)}"
+    if role == "knee":
+        return "Knee"
+    share = "half" if first.maximise else "twice"
+    return f"{_safest(second)} at {share} A's {inline_label(first.key)}"
+
+
+def candidate_label(candidate: Candidate, aims: tuple[Aim, ...]) -> str:
+    """Name a candidate that may hold several roles."""
+    first, *others = (role_label(role, aims) for role in candidate.roles)
+    return ", ".join([first, *(other[0].lower() + other[1:] for other in others)])
+
+
+def _superlative(aim: Aim) -> str:
+    return "Most" if aim.maximise else "Least"
+
+
+def _best(aim: Aim) -> str:
+    return _superlative(aim).lower()
+
+
+def _safest(aim: Aim) -> str:
+    if aim.key == "safety_margin" and aim.maximise:
+        return "Safest"
+    return f"{_superlative(aim)} {inline_label(aim.key)}"
+
+
+def answer(facts: Facts) -> tuple[str, ...]:
+    """Answer the study in about three sentences."""
+    if not facts.feasible:
+        return _nothing_feasible(facts)
+    if not facts.candidates:
+        return _nothing_reaches(facts)
+    best, *others = facts.candidates
+    first = facts.aims[0]
+    opening = (
+        f"The {_best(first)} {inline_label(first.key)}{_at_required(facts.aims)} is "
+        f"{_value(best, first)} (A): {build(best)}."
+    )
+    same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
+    also = [f"The same build is also {_listed(same)}."] if same else []
+    rest = [
+        _other(letter, other, facts) for letter, other in zip(LETTERS[1:], others, strict=False)
+    ]
+    if not any("knee" in candidate.roles for candidate in facts.candidates):
+        rest.append("Between them the front runs straight or bends inward: it has no knee.")
+    return (opening, *also, *rest)
+
+
+def _other(letter: str, candidate: Candidate, facts: Facts) -> str:
+    first, second = facts.aims[0], facts.aims[1]
+    named = " and ".join(_role_phrase(role, facts.aims) for role in candidate.roles)
+    given = (
+        f"{named[0].upper()}{named[1:]} ({letter}) gives {_value(candidate, first)} at "
+        f"{_article(second)} of {_value(candidate, second)}"
+    )
+    return f"{given}: {_trade(facts.candidates[0], candidate, facts.aims)}."
+
+
+def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
+    if role == "knee":
+        return "the knee of the front"
+    share = "half" if aims[0].maximise else "no more than twice"
+    safest = _safest(aims[1])
+    kind = "safest build" if safest == "Safest" else f"build of {safest[0].lower()}{safest[1:]}"
+    return f"the {kind} that still has {share} A's {inline_label(aims[0].key)}"
+
+
+def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
+    sentences = [f"None of the {count(facts.evaluated)} designs meets every limit."]
+    if not facts.matched:
+        sentences.append("None of them even has an operating point.")
+    elif facts.limits and facts.limits[0].failed:
+        worst = facts.limits[0]
+        sentences.append(
+            f"The bound missed most often is {limit_text(worst.key, worst.side, worst.bound)}: "
+            f"{percent(worst.failed / facts.matched)} of the designs with an operating point "
+            "are outside it."
+        )
+    sentences.append("The tables below show what each limit cost and which designs came closest.")
+    return tuple(sentences)
+
+
+def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
+    return (
+        (
+            f"{count(facts.feasible)} designs meet every limit of the study, but none of them "
+            f"reaches{_at_required(facts.aims).removeprefix(' at')}."
+        ),
+        "No candidate is marked: each of these builds would fail before its operating speed."
+        if any(aim.key == "safety_margin" for aim in facts.aims)
+        else "No candidate is marked.",
+    )
+
+
+def _at_required(aims: tuple[Aim, ...]) -> str:
+    parts = [
+        f"{_article(aim)} of {setting(aim.key, aim.required)} or {_more(aim)}"
+        for aim in aims[1:]
+        if aim.required is not None
+    ]
+    return f" at {' and '.join(parts)}" if parts else ""
+
+
+def _more(aim: Aim) -> str:
+    return "more" if aim.maximise else "less"
+
+
+def _article(aim: Aim) -> str:
+    label = inline_label(aim.key)
+    return f"{'an' if label[0] in 'aeio' else 'a'} {label}"
+
+
+def _value(candidate: Candidate, aim: Aim) -> str:
+    return quantity(aim.key, candidate.values[aim.key])
+
+
+def _trade(best: Candidate, other: Candidate, aims: tuple[Aim, ...]) -> str:
+    changes = []
+    for aim in aims[:2]:
+        before, after = float(best.values[aim.key]), float(other.values[aim.key])
+        if before == 0:
+            continue
+        changes.append(f"{_change(after / before)} {inline_label(aim.key)}")
+    return f"against A, {' and '.join(changes)}"
+
+
+def _change(ratio: float) -> str:
+    if ratio >= 2:
+        return f"{number(ratio, 2)} times the"
+    return f"{number(100 * abs(ratio - 1), 2)}{THIN}% {'more' if ratio > 1 else 'less'}"
+
+
+def build(candidate: Candidate) -> str:
+    """Describe the six variables of a build in words."""
+    values = candidate.values
+    return (
+        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
+        f"{quantity('disc_diameter', values['disc_diameter'])} with "
+        f"{quantity('gap', values['gap'])} gaps, jets at "
+        f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
+        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
+        f"{quantity('speed', values['speed'])}"
+    )
+
+
+def limit_text(key: str, side: Side, bound: float) -> str:
+    """Write a bound in words."""
+    way = "at least" if side == "min" else "at most"
+    return f"{inline_label(key)} {way} {setting(key, bound)}"
+
+
+def limits_note(facts: Facts) -> str:
+    """Say what the table of bounds holds."""
+    text = "Bounds of the study and of every build, the most missed first"
+    near = f"{number(100 * NEAR, trim=True)}{THIN}%"
+    return f"{text}; reached means within {near}" if facts.feasible else text
+
+
+def binding_text(fact: LimitFact, facts: Facts) -> str:
+    """Say where along the front a bound is reached."""
+    if fact.span is None:
+        return "nowhere on the front"
+    low, high = (quantity(facts.aims[0].key, end) for end in fact.span)
+    n_front = len(facts.front["design"])
+    share = percent(fact.binding / n_front)
+    return (
+        f"{share} of the front, at {low}"
+        if low == high
+        else f"{share} of the front, {low} to {high}"
+    )
+
+
+def load_loss(candidate: Candidate) -> str:
+    """Say what happens when the load is thrown off; '' where it was not computed."""
+    runaway = float(candidate.values.get("runaway_ratio", float("nan")))
+    margin = float(candidate.values.get("safety_margin", float("nan")))
+    if not (runaway > 0 and margin > 0):
+        return ""
+    start = f"With its load thrown off it runs up to {number(runaway)} times its speed"
+    if margin >= runaway:
+        return f"{start}; it holds to {number(margin)} times."
+    return f"{start} and fails at {number(margin)} times: it does not survive a lost load."
+
+
+def survives(candidate: Candidate) -> bool:
+    """Whether a lost load leaves the build whole, as far as was computed."""
+    return not load_loss(candidate).endswith("does not survive a lost load.")
+
+
+def notes(candidate: Candidate) -> tuple[str, ...]:
+    """List what a builder of this candidate must know beyond its numbers."""
+    values = candidate.values
+    found = [load_loss(candidate)]
+    if float(values.get("exhaust_temperature", 300.0)) < 273.15:
+        leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
+        found.append(f"The gas leaves at {leaving}: moisture in it freezes.")
+    if float(values.get("generator_load", 0.0)) > 1:
+        found.append("It asks more of the generator than its rating at this speed.")
+    if str(values.get("validity", "")):
+        found.append(f"Relations used outside their published range: {values['validity']}.")
+    return tuple(note for note in found if note)
+
+
+def cautions(facts: Facts) -> tuple[str, ...]:
+    """List the cautions that every page carries, then what these builds add to them."""
+    fluid = str(facts.study.supply.fluid)
+    found = [
+        (
+            "A rotor that lets go throws its pieces through sheet metal and people. Run it only "
+            "inside a containment made for that, with an overspeed trip, and start and stop it "
+            "from elsewhere."
+        ),
+        (
+            f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning. Fit a "
+            "relief valve, and vent everything before a hand goes near."
+        ),
+        (
+            "Mains voltage kills. Whatever is wired to a building or an appliance is work for a "
+            "licensed electrician."
+        ),
+    ]
+    if fluid == "steam":
+        found.insert(
+            2,
+            "Steam scalds and boilers explode: boiler and piping belong to licensed boiler "
+            "practice.",
+        )
+    found += _energies(facts)
+    lost = [
+        letter
+        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        if not survives(candidate)
+    ]
+    if lost:
+        found.append(
+            f"Without a trip, {_listed(lost)} would not survive a lost load (belt off, wire loose)."
+        )
+    found.append(
+        "These numbers come from a reduced-order model and are no certificate. Local codes and "
+        "licensed practice come before any of them."
+    )
+    return tuple(found)
+
+
+def _listed(words: list[str]) -> str:
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _energies(facts: Facts) -> list[str]:
+    energies = [
+        float(candidate.values.get("stored_energy", math.nan)) for candidate in facts.candidates
+    ]
+    if not any(math.isfinite(energy) for energy in energies):
+        return []
+    each = [
+        f"{letter}{THIN}{quantity('stored_energy', energy)}"
+        for letter, energy in zip(LETTERS, energies, strict=False)
+    ]
+    fall = max(energies) / (100 * 9.81)
+    return [
+        (
+            f"Energy in the turning discs: {', '.join(each)}; the largest equals 100{THIN}kg "
+            f"dropped from {number(fall, 2)}{THIN}m."
+        )
+    ]
+
+
+def supply_text(facts: Facts) -> str:
+    """Describe the supply in one line."""
+    supply = facts.study.supply
+    text = (
+        f"{str(supply.fluid).capitalize()} at {quantity('rim_pressure', supply.pressure)} absolute "
+        f"and {quantity('exhaust_temperature', supply.temperature)}, leaving to "
+        f"{quantity('rim_pressure', supply.back_pressure)} absolute"
+    )
+    if supply.available_flow is not None:
+        text += f"; up to {quantity('mass_flow', supply.available_flow)} to be had"
+    return text
+
+
+def counts_text(facts: Facts) -> str:
+    """Say how many designs were tried and how many are left."""
+    text = (
+        f"{count(facts.evaluated)} designs tried, {count(facts.matched)} with an operating point, "
+        f"{count(facts.feasible)} inside every limit"
+    )
+    on_front = len(facts.front["design"])
+    return f"{text}, {count(on_front)} on the front." if on_front else f"{text}."
+
+
+def chart_note(facts: Facts, step: int) -> str:
+    """Say what is drawn and what is not."""
+    drawn = (
+        "Faint: every feasible design."
+        if step == 1
+        else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
+    )
+    text = f"{drawn} Touch a dot for its build, click it to find its row in the table."
+    if len(facts.candidates) == 3:
+        text += " The knee lies farthest beyond an even trade, percent for percent, of A for C."
+    for aim in facts.aims[2:]:
+        text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
+    return text
+
+
+def search_notes(facts: Facts) -> tuple[str, ...]:
+    """List what narrowed the search besides its bounds."""
+    found = [
+        f"{count(designs)} of {count(facts.evaluated)} designs have no operating point: "
+        f"{STATUS_MEANING.get(status, status)}."
+        for status, designs in facts.statuses
+    ]
+    found += [
+        f"{COLUMNS[end.key].label}: {percent(end.share)} of the front sits at the {end.end} value "
+        f"allowed, {quantity(end.key, end.value)}."
+        for end in facts.range_ends
+    ]
+    if facts.range_ends:
+        found.append("Where many designs sit at an end of a range, better ones may lie beyond it.")
+    found += [
+        f"{count(designs)} designs of the front use a relation outside its published range: {name}."
+        for name, designs in facts.outside
+    ]
+    if facts.feasible and not facts.outside:
+        found.append("Along the front every relation was used inside its published range.")
+    return tuple(found)
+
+
+def missed_text(design: CloseDesign) -> str:
+    """Name the bounds that a close design misses, with what it has instead."""
+    return "; ".join(
+        f"{limit_text(key, side, bound)}, has {quantity(key, design.values[key])}"
+        for key, side, bound in design.missed
+    )
+
+
+def axis_title(aim: Aim) -> str:
+    """Title a chart axis with label, unit and which way is better."""
+    return f"{COLUMNS[aim.key].title}, {_more(aim)} is better"

@@ -1,0 +1,34 @@
+"""README's promises that can be read off the code."""
+
+import re
+from pathlib import Path
+
+from engine.study import Machine, Search
+from engine.studyfile import parse_study, starter_text
+
+README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+
+
+def rows(section: str) -> dict[str, str]:
+    """Usual value by key of a table under a heading."""
+    part = README.split(f"### {section}\n", 1)[1].split("\n### ", 1)[0]
+    return dict(re.findall(r"^\| `(\w+)` \|.*\| `([^`]+)` \|$", part, re.MULTILINE))
+
+
+def test_every_machine_number_stands_in_readme_with_its_usual_value() -> None:
+    told = rows("machine")
+    assert set(told) == set(Machine.model_fields)
+    head, tail = starter_text("usual values").split("machine:", 1)
+    lines = "".join(f"  {key}: {value}\n" for key, value in told.items())
+    study = parse_study(f"{head}machine:\n{lines}\nranges:{tail.split('ranges:', 1)[1]}", "told")
+    for key, field in Machine.model_fields.items():
+        value = getattr(study.machine, key)
+        close = value == field.default or abs(value / field.default - 1) < 1e-9
+        assert close, f"{key}: README says {told[key]}, the code {field.default}"
+
+
+def test_search_defaults_stand_in_readme() -> None:
+    told = rows("search")
+    assert {key: int(value) for key, value in told.items()} == {
+        key: field.default for key, field in Search.model_fields.items()
+    }
