@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from engine.physics.arrays import Lanes, Mask
+from engine.physics.fluid import FluidState
 
 
 class GapFluid(Protocol):
@@ -12,8 +13,8 @@ class GapFluid(Protocol):
     def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
         """Density [kg/m3]."""
 
-    def density_slopes(self, *, pressure: Lanes, enthalpy: Lanes) -> tuple[Lanes, Lanes]:
-        """Change of density with pressure at fixed enthalpy [s2/m2], and the other way round."""
+    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
+        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
 
     def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
         """Dynamic viscosity [Pa s]."""
@@ -30,6 +31,8 @@ class GapFlow:
     """Static pressure at the bore [Pa]."""
     exit_enthalpy: Lanes
     """Static enthalpy at the bore, mass-flux mean [J/kg]."""
+    exit_total_enthalpy: Lanes
+    """Total enthalpy there in the laboratory frame, mass-flux mean [J/kg]."""
     exit_swirl: Lanes
     """Circumferential velocity at the bore in the laboratory frame, mass-flux mean [m/s]."""
     torque: Lanes

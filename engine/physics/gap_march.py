@@ -104,14 +104,12 @@ def sweep(
     Examples
     --------
     >>> from engine.physics.gap_grid import half_gap
-    >>> class Oil:
-    ...     density = staticmethod(lambda *, pressure, enthalpy: 0.5 + 0 * pressure)
-    ...     viscosity = staticmethod(lambda *, pressure, enthalpy: 0.1 + 0 * pressure)
-    ...     density_slopes = staticmethod(lambda *, pressure, enthalpy: (0.0 * pressure,) * 2)
-    >>> rim = Rim(*np.full((9, 1, 1), 0.5))
-    >>> trail = sweep(rim=rim, fluid=Oil(), grid=half_gap(n_nodes=8), n_steps=20)
+    >>> from engine.fluidtables import gas
+    >>> values = (2e5, 4e5, 2.4, 10.0, 15.0, 8.0, 0.075, 0.6, 3e-4)
+    >>> rim = Rim(*(np.full((1, 1), value) for value in values))
+    >>> trail = sweep(rim=rim, fluid=gas("air"), grid=half_gap(n_nodes=8), n_steps=20)
     >>> len(trail), round(trail[-1].ratio.item(), 6)
-    (21, 0.5)
+    (21, 0.4)
 
     """
     trail = [_entry(rim=rim, fluid=fluid, grid=grid)]
@@ -342,10 +340,9 @@ def _density_equation(
     """Residual of the density against the state of the fluid, and its row of the Jacobian."""
     flux, swirl, density, ratio = state.flux, state.swirl, state.density, step.ratio
     pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
-    fluid_density = fluid.density(pressure=pressure, enthalpy=enthalpy)
-    by_pressure, by_enthalpy = fluid.density_slopes(pressure=pressure, enthalpy=enthalpy)
-    by_pressure = by_pressure * rim.radial_speed**2 / step.rate
-    by_enthalpy = by_enthalpy * (rim.radial_speed / ratio) ** 2 / rim.density
+    there = fluid.state(pressure=pressure, enthalpy=enthalpy)
+    by_pressure = there.by_pressure * rim.radial_speed**2 / step.rate
+    by_enthalpy = there.by_enthalpy * (rim.radial_speed / ratio) ** 2 / rim.density
     squares = 3 * (flux / density) ** 2 + swirl**2
     cubes = (flux**3 @ grid.weights)[:, None] / density**3
     row = [
@@ -354,7 +351,7 @@ def _density_equation(
         -by_pressure,
         1 + by_pressure * ratio * rim.spin**2 - by_enthalpy * cubes,
     ]
-    return density - fluid_density / rim.density, np.hstack(row)
+    return density - there.density / rim.density, np.hstack(row)
 
 
 def _add_eddies(

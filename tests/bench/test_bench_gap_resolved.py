@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine.physics.fluid import FluidState
 from engine.physics.gap_grid import half_gap
-from engine.physics.gap_resolved import GRID, N_STEPS, march
+from engine.physics.gap_lanes import GRID, N_STEPS
+from engine.physics.gap_resolved import march
 
 Lanes = NDArray[np.float64]
 STEPS = (25, 50, 100, 200)
@@ -26,9 +28,11 @@ class Air:
     def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
         return np.asarray(pressure * 1005 / (287.05 * enthalpy))
 
-    def density_slopes(self, *, pressure: Lanes, enthalpy: Lanes) -> tuple[Lanes, Lanes]:
+    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
         density = self.density(pressure=pressure, enthalpy=enthalpy)
-        return density / pressure, -density / enthalpy
+        viscosity = self.viscosity(pressure=pressure, enthalpy=enthalpy)
+        sound = self.sound_speed(pressure=pressure, enthalpy=enthalpy)
+        return FluidState(density, density / pressure, -density / enthalpy, viscosity, sound)
 
     def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
         return np.asarray(self.mu + 0 * pressure * enthalpy)

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from engine.physics import gap_march
+from engine.physics.fluid import FluidState
 from engine.physics.gap_grid import half_gap
 from engine.physics.gap_state import Rim, State, gap_reynolds
 
@@ -15,9 +16,10 @@ class Vapour:
     def density(self, *, pressure: Any, enthalpy: Any) -> Any:
         return 2 * (pressure / 1e5) ** 0.9 * (3e5 / enthalpy) ** 1.2
 
-    def density_slopes(self, *, pressure: Any, enthalpy: Any) -> Any:
+    def state(self, *, pressure: Any, enthalpy: Any) -> FluidState:
         density = self.density(pressure=pressure, enthalpy=enthalpy)
-        return 0.9 * density / pressure, -1.2 * density / enthalpy
+        none = np.full_like(density, np.nan)
+        return FluidState(density, 0.9 * density / pressure, -1.2 * density / enthalpy, none, none)
 
     def viscosity(self, *, pressure: Any, enthalpy: Any) -> Any:
         return 1.5e-5 + 0 * pressure * enthalpy

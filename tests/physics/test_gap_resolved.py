@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine.physics.fluid import FluidState
 from engine.physics.gap_flow import GapFlow
 from engine.physics.gap_grid import half_gap
-from engine.physics.gap_resolved import N_STEPS, march, profiles
+from engine.physics.gap_lanes import N_STEPS
+from engine.physics.gap_profiles import profiles
+from engine.physics.gap_resolved import march
 
 Lanes = NDArray[np.float64]
 
@@ -24,8 +27,9 @@ class Liquid:
     def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
         return np.asarray(self.rho + 0 * pressure * enthalpy)
 
-    def density_slopes(self, *, pressure: Lanes, enthalpy: Lanes) -> tuple[Lanes, Lanes]:
-        return 0 * pressure, 0 * enthalpy
+    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
+        zero = 0 * pressure * enthalpy
+        return FluidState(self.rho + zero, zero, zero, self.mu + zero, 1e9 + zero)
 
     def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
         return np.asarray(self.mu + 0 * pressure * enthalpy)
