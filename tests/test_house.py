@@ -66,7 +66,8 @@ def test_there_are_physics_functions_to_check() -> None:
 
 def test_every_test_file_is_collected() -> None:
     uncollected = [p for p in (ROOT / "tests").rglob("*.py") if not p.name.startswith("test_")]
-    stray = [p for p in uncollected if re.search(r"^\s*def test_", p.read_text("utf-8"), re.M)]
+    holds_tests = re.compile(r"^\s*def test_", re.MULTILINE)
+    stray = [p for p in uncollected if holds_tests.search(p.read_text("utf-8"))]
     assert stray == []
     packages = list((ROOT / "tests").rglob("__init__.py"))
     assert packages == []  # tests are imported by path, see import-mode
