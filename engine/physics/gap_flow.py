@@ -1,0 +1,53 @@
+"""What both levels of the flow in a gap share: the fluid they ask for and the answer they give."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from engine.physics.arrays import Lanes, Mask
+from engine.physics.fluid import FluidState
+
+
+class GapFluid(Protocol):
+    """Properties at (pressure [Pa], static enthalpy [J/kg]), elementwise on arrays."""
+
+    def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
+        """Density [kg/m3]."""
+
+    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
+        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
+
+    def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
+        """Dynamic viscosity [Pa s]."""
+
+    def sound_speed(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
+        """Speed of sound [m/s]."""
+
+
+@dataclass(frozen=True)
+class GapFlow:
+    """Flow through one gap, a value a lane; NaN (and False) where a lane has no answer."""
+
+    exit_pressure: Lanes
+    """Static pressure at the bore [Pa]."""
+    exit_enthalpy: Lanes
+    """Static enthalpy at the bore, mass-flux mean [J/kg]."""
+    exit_total_enthalpy: Lanes
+    """Total enthalpy there in the laboratory frame, mass-flux mean [J/kg]."""
+    exit_swirl: Lanes
+    """Circumferential velocity at the bore in the laboratory frame, mass-flux mean [m/s]."""
+    torque: Lanes
+    """Torque on both walls of the gap by the change of angular momentum [N m]."""
+    wall_torque: Lanes
+    """The same torque by the shear at the walls [N m]."""
+    largest_reynolds: Lanes
+    """Largest 2 b V_rel / nu along the radius [-]."""
+    turbulent_share: Lanes
+    """Share of the radius that is turbulent, transition counted by its weight [-]."""
+    largest_mach: Lanes
+    """Largest Mach number of the gap-mean relative velocity [-]."""
+    backflow_share: Lanes
+    """Share of the radius where the fluid in mid-gap moves outward [-]."""
+    choked: Mask
+    """Whether the radial velocity reaches the speed of sound before the bore."""
+    settled: Mask
+    """Whether every step, and the repeated sweeps where there is backflow, converged."""

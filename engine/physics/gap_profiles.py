@@ -1,0 +1,153 @@
+"""Inside one gap, for drawing: profiles across it and the path of a particle."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes
+from engine.physics.gap_flow import GapFluid
+from engine.physics.gap_grid import HalfGap
+from engine.physics.gap_lanes import GRID, N_STEPS, REPEATED_SWEEPS, Part, enter, in_order, marched
+from engine.physics.gap_state import Rim, take
+
+
+@dataclass(frozen=True)
+class GapProfiles:
+    """What happens inside one gap, for drawing; lane first, then station from rim to bore."""
+
+    radius: Lanes
+    """Radius of each station, (lane, station) [m]."""
+    pressure: Lanes
+    """Static pressure, (lane, station) [Pa]."""
+    mean_swirl: Lanes
+    """Gap-mean circumferential velocity in the laboratory frame, (lane, station) [m/s]."""
+    mean_inflow: Lanes
+    """Gap-mean inward velocity, (lane, station) [m/s]."""
+    path_angle: Lanes
+    """Angle turned since the rim by a particle at the mean velocity, (lane, station) [rad]."""
+    path_angle_on_disc: Lanes
+    """The same angle as seen from the disc, (lane, station) [rad]."""
+    height: Lanes
+    """Distance from one wall, (lane, node) [m]."""
+    inflow: Lanes
+    """Inward velocity across the gap, (lane, station, node) [m/s]."""
+    swirl: Lanes
+    """Circumferential velocity across the gap in the laboratory frame, the same shape [m/s]."""
+    turns: Lanes
+    """Turns of that particle from rim to bore in the laboratory frame, (lane,) [-]."""
+    residence_time: Lanes
+    """Time that particle takes, (lane,) [s]."""
+
+
+def profiles(
+    *,
+    fluid: GapFluid,
+    rim_pressure: Array,
+    rim_enthalpy: Array,
+    rim_swirl: Array,
+    mass_flow: Array,
+    gap: Array,
+    rim_radius: Array,
+    bore_radius: Array,
+    angular_speed: Array,
+    grid: HalfGap = GRID,
+    n_steps: int = N_STEPS,
+) -> GapProfiles:
+    """Velocities, pressure and the path of a particle inside one gap, for a few lanes to draw.
+
+    Shapes: all arrays broadcast and are flattened to one axis of lanes.
+
+    Parameters
+    ----------
+    fluid, rim_pressure, rim_enthalpy, rim_swirl, mass_flow : Array
+        As `march` takes them.
+    gap, rim_radius, bore_radius, angular_speed : Array
+        As `march` takes them.
+    grid : HalfGap, optional
+        Nodes across the half gap.
+    n_steps : int, optional
+        Steps from rim to bore.
+
+    Returns
+    -------
+    GapProfiles
+        NaN from where a lane is lost.
+
+    Notes
+    -----
+    The particle moves with the gap-mean velocities, as dye injected over the whole width would on
+    average; one in mid-gap is faster, one near the wall slower.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> from engine.fluidtables import gas
+    >>> shape = profiles(fluid=gas("air"), rim_pressure=2e5, rim_enthalpy=4e5, rim_swirl=200.0,
+    ...     mass_flow=2e-3, gap=3e-4, rim_radius=0.075, bore_radius=0.03, angular_speed=2000.0)
+    >>> shape.swirl.shape, round(shape.turns.item(), 1)
+    ((1, 51, 30), 0.9)
+
+    """
+    _, rim = enter(
+        fluid=fluid,
+        rim_pressure=rim_pressure,
+        rim_enthalpy=rim_enthalpy,
+        rim_swirl=rim_swirl,
+        mass_flow=mass_flow,
+        gap=gap,
+        rim_radius=rim_radius,
+        bore_radius=bore_radius,
+        angular_speed=angular_speed,
+    )
+    with np.errstate(all="ignore"):
+        parts = [
+            (part.lanes, _drawn(rim=take(rim, part.lanes), grid=grid, part=part))
+            for part in marched(
+                rim=rim, fluid=fluid, grid=grid, n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS
+            )
+        ]
+    return GapProfiles(**in_order(parts))
+
+
+def _drawn(*, rim: Rim, grid: HalfGap, part: Part) -> dict[str, Lanes]:
+    """Profiles of some lanes, in the order of the part."""
+    ratio, density, pressure = (
+        np.hstack([getattr(s, name) for s in part.trail])
+        for name in ("ratio", "density", "pressure")
+    )
+    speed = rim.radial_speed / ratio
+    wall = rim.spin * rim.radial_speed * ratio
+    mean_inflow = speed / density
+    mean_slip = speed * np.stack([s.swirl @ grid.weights for s in part.trail], axis=1)
+    radius = rim.radius * ratio
+    time = _running_integral(1 / mean_inflow, -radius)
+    on_disc = _running_integral(mean_slip / (mean_inflow * radius), -radius)
+    path = on_disc + wall[:, :1] / rim.radius * time
+    half = (1 + grid.nodes) / 2
+    return {
+        "radius": radius,
+        "pressure": pressure,
+        "mean_swirl": mean_slip + wall,
+        "mean_inflow": mean_inflow,
+        "path_angle": path,
+        "path_angle_on_disc": on_disc,
+        "height": rim.gap * np.concatenate([1 - half, half[::-1]]),
+        "inflow": mean_inflow[..., None] * _across([s.flux for s in part.trail]),
+        "swirl": speed[..., None] * _across([s.swirl for s in part.trail]) + wall[..., None],
+        "turns": path[:, -1] / (2 * np.pi),
+        "residence_time": time[:, -1],
+    }
+
+
+def _across(interior: list[Lanes]) -> Lanes:
+    """Values from wall to wall, (lane, station, node), from those inside the half gap."""
+    half = np.pad(np.stack(interior, axis=1), ((0, 0), (0, 0), (1, 0)))
+    return np.concatenate([half, half[..., ::-1]], axis=-1)
+
+
+def _running_integral(integrand: Lanes, along: Lanes) -> Lanes:
+    pieces = (integrand[:, 1:] + integrand[:, :-1]) / 2 * np.diff(along)
+    return np.pad(np.cumsum(pieces, axis=1), ((0, 0), (1, 0)))
