@@ -33,6 +33,14 @@ LIMITS: Mapping[str, Any] = {"safety_margin": {"min": 1.2}}
 AIMS: Mapping[str, str] = {"electric_power": "maximise", "safety_margin": "maximise"}
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--write-golden",
+        action="store_true",
+        help="write tests/published/golden.toml anew, after MODEL_VERSION was raised on purpose",
+    )
+
+
 @pytest.fixture
 def make_run() -> MakeRun:
     """A run that looks like one, from invented smooth formulas: no physics is tested with it."""
