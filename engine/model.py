@@ -11,18 +11,17 @@ from engine.columns import COLUMNS
 from engine.fluidtables import free_air_density, gas
 from engine.mechanics import RimGas, bearing_drag, gap_hold, masses, strength
 from engine.physics import gap, gap_resolved
-from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import free_air_flow, generator_output
 from engine.physics.fluid import IdealGas
-from engine.physics.gap import AVERAGED_RANGE
 from engine.physics.gap_flow import Marcher
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
-from engine.physics.vibration import PLATE_RANGE
-from engine.physics.windage import WINDAGE_RANGE, end_face_torque
+from engine.physics.windage import end_face_torque
 from engine.study import Study
+from engine.validity import notes_of, rechecked
 
 MODEL_VERSION = 1
 """Raised whenever the same study gives other numbers."""
@@ -30,16 +29,10 @@ MODEL_VERSION = 1
 Builds = Mapping[str, NDArray[Any]]
 Results = dict[str, NDArray[Any]]
 
-THIN_DISC = 0.08
-"""Thickness over rim radius up to which plane stress holds well (Timoshenko and Goodier 1970)."""
 HIGHEST_RUNAWAY = 20.0
 """Largest ratio of runaway to operating speed that is looked for."""
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
-AVERAGED_NOTE = "averaged gap flow"
-"""What `validity` says of a design until its gap flow is resolved."""
-MOST_DIFFERENCE = 0.05
-"""Difference of power between the two levels of gap flow that is not remarked on."""
 GAP_LEVELS: Mapping[str, Marcher] = {"averaged": gap.march, "resolved": gap_resolved.march}
 """March through a gap by the word of the study."""
 
@@ -68,18 +61,11 @@ def with_recheck(study: Study, results: Results) -> Results:
     power, seen = resolved["electric_power"], results["electric_power"]
     with np.errstate(invalid="ignore", divide="ignore"):
         difference = (power - seen) / np.abs(seen)
-    notes = np.strings.replace(results["validity"], f"{AVERAGED_NOTE}; ", "")
-    notes = np.strings.rstrip(np.strings.replace(notes, AVERAGED_NOTE, ""), "; ")
-    for unsure, note in (
-        (np.isnan(difference), "gap flow that did not settle when resolved"),
-        (np.abs(difference) > MOST_DIFFERENCE, "averaged gap flow, see power when resolved"),
-    ):
-        notes = _joined(notes, note, unsure & (results["status"] == "matched"))
     return results | {
         "resolved_power": power,
         "resolved_difference": difference,
         "backflow_share": resolved["backflow_share"],
-        "validity": notes,
+        "validity": rechecked(results["validity"], difference),
     }
 
 
@@ -160,7 +146,7 @@ def _evaluate(study: Study, builds: Builds, level: str) -> Results:
         )
         matched = status == Reason.MATCHED
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
-        validity = np.where(matched, _validity(build, states, flow), "")
+        validity = np.where(matched, notes_of(build, states, flow), "")
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
@@ -369,33 +355,3 @@ def _states(fluid: IdealGas, circuit: Circuit, flow: Throughflow) -> Results:
         "gap_mach": gap.largest_mach,
         "backflow_share": gap.backflow_share,
     }
-
-
-def _validity(build: Builds, states: Results, flow: Throughflow) -> NDArray[np.str_]:
-    """Relations used outside their published range, in words."""
-    rim = build["disc_diameter"] / 2
-    disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
-    outside: dict[str, Mask] = {
-        "end-face drag (Daily and Nece 1960)": WINDAGE_RANGE.outside(
-            disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
-        ),
-        AVERAGED_NOTE: AVERAGED_RANGE.outside(
-            laminar_ekman_number=states["ekman_number"] * (1 - states["turbulent_share"]),
-            gap_reynolds=states["gap_reynolds"],
-        ),
-        "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
-        "plate modes": PLATE_RANGE.outside(
-            radius_ratio=build["exhaust_bore"] / build["disc_diameter"],
-            thickness_ratio=build["disc_thickness"] / rim,
-        ),
-    }
-    text = np.full(rim.shape, "")
-    for name, lanes in outside.items():
-        text = _joined(text, name, lanes)
-    return text
-
-
-def _joined(text: NDArray[np.str_], note: str, lanes: Mask) -> NDArray[np.str_]:
-    """Add a note to the text of some lanes."""
-    longer = np.strings.add(np.where(text == "", "", np.strings.add(text, "; ")), note)
-    return np.where(lanes, longer, text)

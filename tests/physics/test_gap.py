@@ -15,10 +15,10 @@ from engine.physics.gap import (
     PLUG_SHARES,
     RADIAL_CUBE,
     RADIAL_SQUARE,
-    GapFlow,
     developing_friction,
     march,
 )
+from engine.physics.gap_flow import GapFlow
 
 AIR = gas("air")
 RIM, BORE = 0.075, 0.025

@@ -10,6 +10,7 @@ from scipy.optimize import brentq
 
 from engine.fluidtables import gas
 from engine.physics.arrays import Reason
+from engine.physics.gap import march
 from engine.physics.match import (
     EXHAUST_CHOKED_MACH,
     Circuit,
@@ -44,7 +45,7 @@ def middling(
 
 def match(circuit: Circuit) -> tuple[Throughflow, NDArray[np.int64]]:
     status = np.zeros(circuit.gap.shape, dtype=np.int64)
-    return match_rim_pressure(fluid=AIR, circuit=circuit, status=status)
+    return match_rim_pressure(fluid=AIR, circuit=circuit, march=march, status=status)
 
 
 def same_but(circuit: Circuit, **changes: Any) -> Circuit:
@@ -76,7 +77,9 @@ def test_rim_pressure_is_that_of_a_bracketed_search_one_lane_at_a_time(
         one = take_lanes(circuit=random_circuit, lane=np.array([lane]))
 
         def off(pressure: float, one: Circuit = one) -> float:
-            found = flow_at_rim_pressure(fluid=AIR, circuit=one, rim_pressure=np.array([pressure]))
+            found = flow_at_rim_pressure(
+                fluid=AIR, circuit=one, march=march, rim_pressure=np.array([pressure])
+            )
             return float(found.mismatch[0])
 
         with np.errstate(all="ignore"):
@@ -89,7 +92,7 @@ def test_mismatch_rises_with_rim_pressure(middling: Circuit) -> None:
     pressure = np.linspace(1.02e5, 7.0e5, 300)
     many = take_lanes(circuit=middling, lane=np.zeros(300, dtype=np.int64))
     with np.errstate(all="ignore"):
-        found = flow_at_rim_pressure(fluid=AIR, circuit=many, rim_pressure=pressure)
+        found = flow_at_rim_pressure(fluid=AIR, circuit=many, march=march, rim_pressure=pressure)
     assert np.all(np.diff(found.mismatch) > 0)
 
 
@@ -135,7 +138,7 @@ def test_less_exhaust_area_raises_the_rim_pressure(middling: Circuit) -> None:
 def test_lanes_already_refused_keep_their_reason_and_are_not_searched(middling: Circuit) -> None:
     pair = take_lanes(circuit=middling, lane=np.zeros(2, dtype=np.int64))
     given = np.array([int(Reason.BAD_SUPPLY), int(Reason.MATCHED)])
-    flow, status = match_rim_pressure(fluid=AIR, circuit=pair, status=given)
+    flow, status = match_rim_pressure(fluid=AIR, circuit=pair, march=march, status=given)
     assert status.tolist() == [Reason.BAD_SUPPLY, Reason.MATCHED]
     assert np.isnan(flow.rim_pressure[0])
     assert given.tolist() == [Reason.BAD_SUPPLY, Reason.MATCHED]
@@ -143,4 +146,4 @@ def test_lanes_already_refused_keep_their_reason_and_are_not_searched(middling: 
 
 def test_nothing_to_search_is_no_fault(middling: Circuit) -> None:
     status = np.array([int(Reason.BAD_GEOMETRY)])
-    assert match_rim_pressure(fluid=AIR, circuit=middling, status=status)[1] == status
+    assert match_rim_pressure(fluid=AIR, circuit=middling, march=march, status=status)[1] == status
