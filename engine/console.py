@@ -38,11 +38,13 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "gap_reynolds",
         "turbulent_share",
         "ekman_number",
+        "backflow_share",
         "exhaust_mach",
         "exhaust_temperature",
     ),
     "Result": (
         "electric_power",
+        "resolved_power",
         "shaft_power",
         "shaft_torque",
         "turbine_efficiency",

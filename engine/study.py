@@ -175,6 +175,10 @@ class Search(Frozen):
     seed: Annotated[int, read("count", least=0, most=2**32 - 1)] = Field(
         1, description="start of the random numbers; the same seed gives the same answer"
     )
+    flow: Literal["averaged", "resolved"] = Field(
+        "averaged",
+        description="gap flow averaged across the gap (fast), or resolved across it (slow, closer)",
+    )
 
 
 _limits: Any = {

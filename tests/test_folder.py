@@ -113,8 +113,10 @@ def test_what_is_read_back_is_exactly_what_stored_said(tmp_path: Path) -> None:
         np.testing.assert_array_equal(once[key], again[key])
         np.testing.assert_array_equal(once[key], read[key])
         np.testing.assert_array_equal(once[key], front[key])
-    drawn = [folder.read_frame(tmp_path / "run", name) for name in ("designs", folder.FRONT)]
-    np.testing.assert_array_equal(*drawn)
+    designs, front_frame = (
+        folder.read_frame(tmp_path / "run", name) for name in ("designs", folder.FRONT)
+    )
+    np.testing.assert_array_equal(designs, front_frame)
     np.testing.assert_allclose(once["gap"], values, rtol=1e-11)
 
 

@@ -1,7 +1,8 @@
 """What both levels of the flow in a gap share: the fluid they ask for and the answer they give."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, TypeAlias
 
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.fluid import FluidState
@@ -53,3 +54,7 @@ class GapFlow:
     """Whether the radial velocity reaches the speed of sound before the bore."""
     settled: Mask
     """Whether every step, and the repeated sweeps where there is backflow, converged."""
+
+
+Marcher: TypeAlias = Callable[..., GapFlow]
+"""The march of either level: same keywords, same answer."""

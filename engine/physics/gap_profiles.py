@@ -59,10 +59,12 @@ def profiles(
 
     Parameters
     ----------
-    fluid, rim_pressure, rim_enthalpy, rim_swirl, mass_flow : Array
-        As `march` takes them.
+    fluid : GapFluid
+        Properties at pressure and enthalpy.
+    rim_pressure, rim_enthalpy, rim_swirl, mass_flow : Array
+        Entry as `march` takes it [Pa], [J/kg], [m/s], [kg/s].
     gap, rim_radius, bore_radius, angular_speed : Array
-        As `march` takes them.
+        Gap [m], radii [m] and speed of the discs [rad/s].
     grid : HalfGap, optional
         Nodes across the half gap.
     n_steps : int, optional

@@ -1,20 +1,25 @@
 """The matched point: the rim pressure at which nozzles, gaps, seals and exhaust agree."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import elementwise
 
-from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.fluid import IdealGas
-from engine.physics.gap import GapFlow, march
+from engine.physics.gap_flow import GapFlow, Marcher
 from engine.physics.nozzle import Jet, Nozzle, jet_from_nozzle
 from engine.physics.outlet import collar_leakage, exhaust_pressure_drop, exhaust_speed
 from engine.physics.rim import GapEntry, Ring, enter_gap, mix_at_rim
 
 RESIDUAL = 1e-6
 """Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
+MOST_STEPS, MOST_STEPS_FROM_GUESS = 80, 12
+"""Steps of the search; a flow that settles only now and then would use up any number."""
+NEAR = 0.06
+"""First step away from a guessed rim pressure, over its height above the back pressure."""
 EXHAUST_CHOKED_MACH = 0.8
 LEAST_FLOW = 1e-9
 """Rotor flow [kg/s] at which lanes without flow are followed."""
@@ -63,7 +68,9 @@ class Throughflow:
     mismatch: Lanes  # pressure left over behind the exhaust, over the whole drop [-]
 
 
-def flow_at_rim_pressure(*, fluid: IdealGas, circuit: Circuit, rim_pressure: Lanes) -> Throughflow:
+def flow_at_rim_pressure(
+    *, fluid: IdealGas, circuit: Circuit, march: Marcher, rim_pressure: Lanes
+) -> Throughflow:
     """Follow the flow from the nozzles to the exhaust for a given pressure at the rim.
 
     Lanes are one-dimensional and of equal length.
@@ -74,6 +81,8 @@ def flow_at_rim_pressure(*, fluid: IdealGas, circuit: Circuit, rim_pressure: Lan
         Working fluid [-].
     circuit : Circuit
         What the flow meets [-].
+    march : Marcher
+        March through a gap, of either level [-].
     rim_pressure : Lanes
         Pressure of the ring around the discs [Pa].
 
@@ -169,7 +178,12 @@ def flow_at_rim_pressure(*, fluid: IdealGas, circuit: Circuit, rim_pressure: Lan
 
 
 def match_rim_pressure(
-    *, fluid: IdealGas, circuit: Circuit, status: NDArray[np.int64]
+    *,
+    fluid: IdealGas,
+    circuit: Circuit,
+    march: Marcher,
+    status: NDArray[np.int64],
+    guess: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the rim pressure at which the flow closes, lane by lane.
 
@@ -181,8 +195,12 @@ def match_rim_pressure(
         Working fluid [-].
     circuit : Circuit
         What the flow meets [-].
+    march : Marcher
+        March through a gap, of either level [-].
     status : NDArray[np.int64]
         Reason by lane [-]; lanes that are not `MATCHED` are left out of the search.
+    guess : Lanes, optional
+        Rim pressure near the answer [Pa], from a faster march; saves most of the search.
 
     Returns
     -------
@@ -204,42 +222,67 @@ def match_rim_pressure(
     rim_pressure = np.full(status.shape, np.nan)
     supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
 
-    def mismatch(pressure: Lanes, lane: NDArray[np.int64]) -> Lanes:
+    def follow(pressure: Lanes, lane: NDArray[np.int64]) -> Throughflow:
         chosen = take_lanes(circuit=circuit, lane=lane)
-        return flow_at_rim_pressure(fluid=fluid, circuit=chosen, rim_pressure=pressure).mismatch
+        return flow_at_rim_pressure(fluid=fluid, circuit=chosen, march=march, rim_pressure=pressure)
+
+    def mismatch(pressure: Lanes, lane: NDArray[np.int64]) -> Lanes:
+        return follow(pressure, lane).mismatch
 
     # A bad lane is NaN all the way through; that is an answer here, not a fault.
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        pumps = mismatch(supply[alive], alive) < 0
         status = status.copy()
-        status[alive[pumps]] = Reason.NO_FLOW
-        alive = alive[~pumps]
+        steps = MOST_STEPS
+        if guess is None:
+            low, high = back[alive], supply[alive]
+            pumps = mismatch(high, alive) < 0
+            status[alive[pumps]] = Reason.NO_FLOW
+            alive, low, high = alive[~pumps], low[~pumps], high[~pumps]
+        else:
+            steps = MOST_STEPS_FROM_GUESS
+            low, high = _around(mismatch, guess[alive], back[alive], supply[alive], alive)
         if alive.size:
             found = elementwise.find_root(
                 mismatch,
-                (back[alive], supply[alive]),
+                (low, high),
                 args=(alive,),
                 tolerances={"xatol": 0.0, "xrtol": 1e-13, "fatol": RESIDUAL / 10, "frtol": 0.0},
-                maxiter=80,
+                maxiter=steps,
             )
             rim_pressure[alive] = found.x
-        flow = flow_at_rim_pressure(fluid=fluid, circuit=circuit, rim_pressure=rim_pressure)
+        every = np.arange(status.size)
+        flow = follow(rim_pressure, every)
+        off = ~(np.abs(flow.mismatch) <= RESIDUAL)
+        # A search that ended at the edge of choking has a choked gap just below its answer.
+        steep = flow.gap.choked.copy()
+        steep[off] |= follow(rim_pressure[off] * (1 - 1e-6), every[off]).gap.choked
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
-    off = ~(np.abs(flow.mismatch) <= RESIDUAL)
-    status = first_reason(status, off & _steep(fluid, circuit, flow), Reason.GAP_CHOKED)
+    status = first_reason(status, off & steep, Reason.GAP_CHOKED)
     status = first_reason(status, off, Reason.NOT_CONVERGED)
     status = first_reason(status, flow.rotor_flow <= LEAST_FLOW, Reason.NO_FLOW)
     status = first_reason(status, flow.ring.churning, Reason.CHURNING)
     return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
 
 
-def _steep(fluid: IdealGas, circuit: Circuit, flow: Throughflow) -> Mask:
-    """Lanes whose search ended at the edge of choking: just below, the gap chokes."""
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        below = flow_at_rim_pressure(
-            fluid=fluid, circuit=circuit, rim_pressure=flow.rim_pressure * (1 - 1e-6)
-        )
-    return flow.gap.choked | below.gap.choked
+def _around(
+    mismatch: Callable[[Lanes, NDArray[np.int64]], Lanes],
+    guess: Lanes,
+    back: Lanes,
+    supply: Lanes,
+    lane: NDArray[np.int64],
+) -> tuple[Lanes, Lanes]:
+    """Rim pressures on either side of the answer, close to the guess where they can be."""
+    reach = NEAR * (guess - back)
+    found = elementwise.bracket_root(
+        mismatch,
+        guess - reach,
+        np.minimum(guess + reach, (guess + supply) / 2),
+        xmin=back,
+        xmax=supply,
+        args=(lane,),
+        maxiter=MOST_STEPS_FROM_GUESS,
+    )
+    return found.bracket
 
 
 def take_lanes(*, circuit: Circuit, lane: NDArray[np.int64]) -> Circuit:

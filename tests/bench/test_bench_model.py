@@ -79,7 +79,7 @@ class ScalarGas:
 
 
 def friction(reynolds: float) -> float:
-    return max(12 / reynolds, 0.066 * reynolds**-0.25)
+    return float(max(12 / reynolds, 0.066 * reynolds**-0.25))
 
 
 def developing(x: float) -> tuple[float, float]:
@@ -215,7 +215,7 @@ def match_scalar(study: Study, build: dict[str, float]) -> tuple[float, float, f
         outer, edges = rim + m.rim_clearance, build["disc_count"] * m.disc_thickness
 
         def torques(v: float) -> tuple[float, float]:
-            edge = 0.0
+            edge = rho = scale = 0.0
             for _ in range(30):
                 h = h0 - edge * omega / mass_flow - v**2 / 2
                 rho = fluid.density(p1, h)
@@ -228,7 +228,7 @@ def match_scalar(study: Study, build: dict[str, float]) -> tuple[float, float, f
             return edge, wall
 
         def off(v: float) -> float:
-            return mass_flow * (arriving - v) * rim - sum(torques(v))
+            return float(mass_flow * (arriving - v) * rim - sum(torques(v)))
 
         swirl = float(brentq(off, 1e-2, 1.001 * max(arriving, omega * rim), xtol=1e-9))
         edge = torques(swirl)[0]
@@ -250,6 +250,7 @@ def match_scalar(study: Study, build: dict[str, float]) -> tuple[float, float, f
         if through <= 0:  # all of it leaks: less is needed at the rim
             return p1 - back, mass_flow, 0.0
         rho, per_area = fluid.density(p1, h1), through / gaps / (2 * math.pi * rim * gap)
+        lost = u = 0.0
         for _ in range(20):
             u = per_area / rho
             lost = rho * u**2 / 2 * (1 + 0.5 * (1 - gap / (gap + m.disc_thickness)))

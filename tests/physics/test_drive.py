@@ -35,7 +35,7 @@ def test_output_and_losses_add_up_to_the_input(speed: float, watts: float) -> No
     def left(power: float) -> float:
         iron = 0.35 * loss * (speed / 2000.0) ** 1.3
         copper = 0.65 * loss * (power / 250.0 * 2000.0 / speed) ** 2
-        return watts - power - iron - copper
+        return float(watts - power - iron - copper)
 
     assert_allclose(output(watts, speed), brentq(left, 0.0, watts, xtol=1e-13), rtol=1e-9)
 

@@ -69,9 +69,9 @@ def test_isentropic_end_state_is_that_of_the_real_gas_at_low_pressure(
     name: str, theirs: str
 ) -> None:
     fluid = gas(name)
-    start = {"pressure": THIN, "enthalpy": fluid.enthalpy(pressure=THIN, temperature=400.0)}
+    h = fluid.enthalpy(pressure=THIN, temperature=400.0)
     ends = THIN * np.array([0.05, 0.2, 0.5, 1.0, 4.0])
-    end = fluid.isentropic_enthalpy(**start, end_pressure=ends)
+    end = fluid.isentropic_enthalpy(pressure=THIN, enthalpy=h, end_pressure=ends)
     entropy = PropsSI("SMASS", "T", 400.0, "P", THIN, theirs)
     real = np.array([PropsSI("T", "P", p, "SMASS", entropy, theirs) for p in ends])
     assert_allclose(fluid.temperature(pressure=ends, enthalpy=end), real, rtol=2e-4)

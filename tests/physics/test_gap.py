@@ -82,7 +82,7 @@ def test_slip_of_a_slow_flow_is_that_of_a_uniformly_dragged_channel() -> None:
     # mean is Re*/5 and its mass-flux mean Re*/(70/17), both of Omega ro^2.
     u = Polynomial([1.5, 0, -1.5])
     w = Polynomial([5.0, 0, -6.0, 0, 1.0]) / 8
-    assert_allclose(w.deriv(2).coef, -u.coef)
+    assert_allclose(w.deriv(2)(np.linspace(0, 1, 5)), -u(np.linspace(0, 1, 5)), atol=1e-12)
     mean, bulk = (f.integ()(1.0) / 4 * 2 for f in (w, w * u))
     assert_allclose([mean, bulk], [1 / 5, 17 / 70])
     speed = 200.0
@@ -105,14 +105,20 @@ def test_swirl_decays_at_the_rate_of_graetz() -> None:
     assert_allclose(rate, 7.5407, rtol=5e-3)
 
 
-def test_a_plug_of_swirl_decays_as_its_modes_before_the_profile_has_developed() -> None:
-    # Just after the entry nothing is lost but at the wall: the flux share that is gone grows with
-    # the root of distance (Leveque), so it is small but not nil. Conservation: no swirl is made.
-    found = flow(reynolds_star=5.0, bore_radius=RIM * np.array([0.999, 0.99]), rim_swirl=1.0)
-    left = found.exit_swirl * np.array([0.999, 0.99])
-    assert np.all(left < 1.0)
-    assert left[1] < left[0]
-    assert left[1] > 0.9
+def test_swirl_lost_in_the_entry_is_near_that_of_simultaneously_developing_channel_flow() -> None:
+    # Stephan 1959 (from memory): mean Nusselt number of a plane channel in which speed and
+    # temperature both start as plugs, unit Prandtl number, x of hydraulic diameter x Reynolds
+    # number: 7.55 + 0.024 x^-1.14 / (1 + 0.0358 x^-0.64). The band is one-sided: the share of the
+    # modes is fitted to turning gaps, whose wall layers are thinner than a channel's.
+    for reynolds_star, lost in ((0.5, [0.05, 0.1, 0.2, 0.4]), (2.0, [0.02, 0.05, 0.2, 0.7])):
+        fallen = np.array(lost)  # of the square of the radius
+        bore = RIM * np.sqrt(1 - fallen)
+        found = flow(reynolds_star=reynolds_star, bore_radius=bore, rim_swirl=0.5, gap=0.6e-3)
+        x = fallen / (8 * reynolds_star)
+        nusselt = 7.55 + 0.024 * x**-1.14 / (1 + 0.0358 * x**-0.64)
+        ours = 1 - bore / RIM * found.exit_swirl / 0.5
+        ratio = ours / (1 - np.exp(-4 * nusselt * x))
+        assert np.all((ratio > 1.0) & (ratio < 1.18))
 
 
 def test_modes_share_out_the_whole_swirl_and_give_the_steady_slip() -> None:

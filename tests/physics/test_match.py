@@ -50,8 +50,8 @@ def match(circuit: Circuit) -> tuple[Throughflow, NDArray[np.int64]]:
 def same_but(circuit: Circuit, **changes: Any) -> Circuit:
     """One circuit in as many lanes as the changed quantities have."""
     n_lanes = max(np.size(value) for value in changes.values())
-    spread = take_lanes(circuit, np.zeros(n_lanes, dtype=np.int64))
-    lanes = {k: np.broadcast_to(np.asarray(v, float), (n_lanes,)) for k, v in changes.items()}
+    spread = take_lanes(circuit=circuit, lane=np.zeros(n_lanes, dtype=np.int64))
+    lanes: Any = {k: np.broadcast_to(np.asarray(v, float), (n_lanes,)) for k, v in changes.items()}
     return replace(spread, **lanes)
 
 
@@ -73,7 +73,7 @@ def test_rim_pressure_is_that_of_a_bracketed_search_one_lane_at_a_time(
 ) -> None:
     flow, status = match(random_circuit)
     for lane in np.flatnonzero(status == Reason.MATCHED)[:6]:
-        one = take_lanes(random_circuit, np.array([lane]))
+        one = take_lanes(circuit=random_circuit, lane=np.array([lane]))
 
         def off(pressure: float, one: Circuit = one) -> float:
             found = flow_at_rim_pressure(fluid=AIR, circuit=one, rim_pressure=np.array([pressure]))
@@ -87,7 +87,7 @@ def test_rim_pressure_is_that_of_a_bracketed_search_one_lane_at_a_time(
 def test_mismatch_rises_with_rim_pressure(middling: Circuit) -> None:
     # What makes the matched point the only one.
     pressure = np.linspace(1.02e5, 7.0e5, 300)
-    many = take_lanes(middling, np.zeros(300, dtype=np.int64))
+    many = take_lanes(circuit=middling, lane=np.zeros(300, dtype=np.int64))
     with np.errstate(all="ignore"):
         found = flow_at_rim_pressure(fluid=AIR, circuit=many, rim_pressure=pressure)
     assert np.all(np.diff(found.mismatch) > 0)
@@ -133,7 +133,7 @@ def test_less_exhaust_area_raises_the_rim_pressure(middling: Circuit) -> None:
 
 
 def test_lanes_already_refused_keep_their_reason_and_are_not_searched(middling: Circuit) -> None:
-    pair = take_lanes(middling, np.zeros(2, dtype=np.int64))
+    pair = take_lanes(circuit=middling, lane=np.zeros(2, dtype=np.int64))
     given = np.array([int(Reason.BAD_SUPPLY), int(Reason.MATCHED)])
     flow, status = match_rim_pressure(fluid=AIR, circuit=pair, status=given)
     assert status.tolist() == [Reason.BAD_SUPPLY, Reason.MATCHED]

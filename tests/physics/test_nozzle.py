@@ -145,7 +145,7 @@ def shock_in_nozzle_speed(behind: float, area_ratio: float) -> float:
     """Exit speed with a shock somewhere in the divergent part, by area and shock relations."""
 
     def area(mach: float) -> float:
-        return (1 + 0.2 * mach**2) ** 3 / (1.728 * mach)
+        return float((1 + 0.2 * mach**2) ** 3 / (1.728 * mach))
 
     def total_ratio(mach: float) -> float:
         # Total pressure across a normal shock, NACA Report 1135, eq. 99.
@@ -157,7 +157,8 @@ def shock_in_nozzle_speed(behind: float, area_ratio: float) -> float:
         return float(brentq(lambda m: area(m) - area_ratio * loss, 1e-3, 1.0))
 
     def off(shock: float) -> float:
-        return total_ratio(shock) * (1 + 0.2 * exit_mach(shock) ** 2) ** -3.5 - behind / P0
+        mach = exit_mach(shock)
+        return float(total_ratio(shock) * (1 + 0.2 * mach**2) ** -3.5 - behind / P0)
 
     full = brentq(lambda m: area(m) - area_ratio, 1.0, 5.0)
     mach = exit_mach(brentq(off, 1.0 + 1e-9, full))

@@ -36,7 +36,7 @@ def ring(**changes: Any) -> Ring:
 
 def friction(speed: float, density: float, viscosity: float, clearance: float) -> float:
     reynolds = density * abs(speed) * clearance / viscosity
-    return max(12 / reynolds, 0.066 * reynolds**-0.25)
+    return float(max(12 / reynolds, 0.066 * reynolds**-0.25))
 
 
 def scalar_ring(**changes: Any) -> tuple[float, float, float]:
@@ -48,7 +48,7 @@ def scalar_ring(**changes: Any) -> tuple[float, float, float]:
 
     def torques(swirl: float) -> tuple[float, float]:
         # The edge's work changes the ring's enthalpy, on which its own density depends.
-        edge = 0.0
+        edge = density = viscosity = 0.0
         for _ in range(60):
             total = TOTAL - edge * v["angular_speed"] / v["mass_flow"]
             state = {"pressure": PRESSURE, "enthalpy": total - swirl**2 / 2}

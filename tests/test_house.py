@@ -1,0 +1,109 @@
+"""The written rules of the house, as checks."""
+
+import importlib
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import engine.physics
+from engine.columns import COLUMNS
+from engine.model import evaluate
+from engine.study import Study
+
+ROOT = Path(__file__).parents[1]
+BOOKKEEPING = {"engine.physics.arrays", "engine.physics.gap_lanes", "engine.physics.gap_state.take"}
+"""Plain array handling, no relation of physics: modules and functions."""
+MODULES = [
+    importlib.import_module(m.name)
+    for m in pkgutil.iter_modules(engine.physics.__path__, "engine.physics.")
+]
+FUNCTIONS = [
+    f
+    for m in MODULES
+    for n, f in inspect.getmembers(m, inspect.isfunction)
+    if f.__module__ == m.__name__
+    and not n.startswith("_")
+    and not BOOKKEEPING & {m.__name__, f"{m.__name__}.{n}"}
+]
+FILLED_LATER: set[str] = set()
+"""Results that a run or the front fills, not the model."""
+TOOLS = {
+    "ruff check": ["-m", "ruff", "check", "."],
+    "ruff format": ["-m", "ruff", "format", "--check", "."],
+    "mypy": ["-m", "mypy"],
+    "import contracts": ["-c", "import importlinter.cli as c; c.lint_imports_command()"],
+}
+LONGEST = {"engine/physics": 450, "engine": 400, "reports": 400, "tests": 400}
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=lambda f: f"{f.__module__}.{f.__name__}")
+def test_public_physics_docstring_is_complete(function: Callable[..., object]) -> None:
+    text = inspect.getdoc(function) or ""
+    for section in ("Parameters", "Returns", "References"):
+        assert re.search(rf"^{section}\n-+$", text, re.MULTILINE), f"no {section} section"
+    parameters = text.split("Parameters\n", 1)[1].split("Returns\n")[0]
+    for name in inspect.signature(function).parameters:
+        entry = re.search(
+            rf"^[^\n]*\b{name}\b[^\n]* : ([^\n]+)\n((?:    .*\n)+)", parameters, re.MULTILINE
+        )
+        assert entry, f"{name} is not described"
+        is_quantity = re.match(r"Array|Lanes|float", entry[1])
+        assert not is_quantity or re.search(r"\[[^\]]+\]", entry[2]), f"{name} has no unit"
+
+
+@pytest.mark.parametrize("function", FUNCTIONS, ids=lambda f: f"{f.__module__}.{f.__name__}")
+def test_public_physics_takes_keywords_only(function: Callable[..., object]) -> None:
+    kinds = {p.kind for p in inspect.signature(function).parameters.values()}
+    assert kinds <= {inspect.Parameter.KEYWORD_ONLY}
+
+
+def test_there_are_physics_functions_to_check() -> None:
+    assert len(FUNCTIONS) > 30
+
+
+def test_every_test_file_is_collected() -> None:
+    uncollected = [p for p in (ROOT / "tests").rglob("*.py") if not p.name.startswith("test_")]
+    holds_tests = re.compile(r"^\s*def test_", re.MULTILINE)
+    stray = [p for p in uncollected if holds_tests.search(p.read_text("utf-8"))]
+    assert stray == []
+    packages = list((ROOT / "tests").rglob("__init__.py"))
+    assert packages == []  # tests are imported by path, see import-mode
+
+
+def test_no_file_has_grown_beyond_its_bound() -> None:
+    long = [
+        (str(path.relative_to(ROOT)), n_lines)
+        for folder in ("engine", "reports", "tests")
+        for path in (ROOT / folder).rglob("*.py")
+        if (n_lines := len(path.read_text(encoding="utf-8").splitlines())) > bound(path)
+    ]
+    assert long == []
+
+
+def bound(path: Path) -> int:
+    name = path.relative_to(ROOT).as_posix()
+    return next(lines for folder, lines in LONGEST.items() if name.startswith(folder))
+
+
+def test_every_result_column_is_produced_by_the_model(
+    shop_air: Study, builds: Callable[..., dict[str, object]]
+) -> None:
+    found = evaluate(shop_air, builds())  # type: ignore[arg-type]
+    results = {c.key for c in COLUMNS.values() if c.kind == "result"}
+    assert results - set(found) == FILLED_LATER
+    assert set(found) <= set(COLUMNS)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", TOOLS.values(), ids=TOOLS)
+def test_tools_find_nothing(command: list[str]) -> None:
+    done = subprocess.run(  # noqa: S603  fixed arguments
+        [sys.executable, *command], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
