@@ -48,6 +48,8 @@ class GapFlow:
     """Largest Mach number of the gap-mean relative velocity [-]."""
     backflow_share: Lanes
     """Share of the radius where the fluid in mid-gap moves outward [-]."""
+    wall_backflow_share: Lanes
+    """Share of the radius where the fluid at the walls is thrown outward [-]."""
     choked: Mask
     """Whether the radial velocity reaches the speed of sound before the bore."""
     settled: Mask

@@ -130,6 +130,15 @@ def sweep(
             ahead=_ahead(behind=trail[-1], before=before, k=k, length=length),
         )
         state = _settle(rim=rim, fluid=fluid, grid=grid, step=step, guess=guess)
+        lost = np.isnan(state.density[:, 0]) & np.isfinite(trail[-1].density[:, 0])
+        if lost.any():
+            # Where the core turns back within a step, what is behind is the better guess.
+            guess = take(trail[-1]._replace(ratio=guess.ratio), lost)
+            found = _settle(
+                rim=take(rim, lost), fluid=fluid, grid=grid, step=take(step, lost), guess=guess
+            )
+            for value, second in zip(state, found, strict=True):
+                value[lost] = second
         pressure, enthalpy = _thermal(rim=rim, grid=grid, step=step, state=state)
         wall = (state.swirl @ grid.slope[0])[:, None]
         braking = (step.old.braking - step.drag * wall) / step.rate

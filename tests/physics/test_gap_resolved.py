@@ -273,6 +273,14 @@ def test_linear_flow_turns_back_in_mid_gap_at_two_pi_ekman_layers() -> None:
     np.testing.assert_allclose(march(**lanes).backflow_share, [0, 1], atol=0.01)
 
 
+def test_fluid_slower_than_the_rim_is_thrown_out_along_the_walls() -> None:
+    flow = march(**liquid_lanes(ekman=5.0, re_star=0.5, slip=[-0.2, 0.2], ratio=0.4))
+    # The walls pump outward where they turn faster than the core (sign of the Ekman layer)
+    assert flow.wall_backflow_share[0] > 0
+    assert flow.wall_backflow_share[1] == 0
+    assert flow.backflow_share[0] == 0
+
+
 def test_laminar_flow_depends_on_its_numbers_only() -> None:
     numbers: dict[str, Any] = {"ekman": 2.5, "re_star": 2.0, "slip": 0.4, "ratio": 0.4}
     narrow, wide = (liquid_lanes(**numbers, narrowness=n) for n in (1.0, 10.0))
