@@ -14,8 +14,11 @@ from engine import runner
 from engine.columns import BY_NAME, COLUMNS
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
-from engine.model import MODEL_VERSION, with_recheck, with_runaway
+from engine.mechanics import waves
+from engine.model import MODEL_VERSION, inside_one_gap, with_recheck, with_runaway
 from engine.model import evaluate as evaluate_builds
+from engine.physics.gap_profiles import GapProfiles
+from engine.physics.vibration import ModeChart
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
@@ -66,7 +69,9 @@ class Point:
 __all__ = [
     "Look",
     "Point",
+    "disc_waves",
     "evaluate",
+    "gap_profiles",
     "load_study",
     "look",
     "plain",
@@ -175,6 +180,19 @@ def run(
         finish=_finish,
         progress=progress,
     )
+
+
+def gap_profiles(study: Study, table: Table, row: int) -> GapProfiles:
+    """Look inside one gap of a build of a table, resolved across the gap."""
+    return inside_one_gap(study, {key: values[row : row + 1] for key, values in table.items()})
+
+
+def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:
+    """Speeds [rad/s] up to beyond the standing wave, and frequencies of a disc's waves there."""
+    lane = {key: values[row : row + 1] for key, values in table.items()}
+    reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
+    speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
+    return speed[0], waves(lane, speed=speed)
 
 
 def _finish(study: Study, results: Table) -> Table:

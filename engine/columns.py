@@ -234,6 +234,7 @@ _RESULTS = _rows(
     ("permissible_unbalance", "g mm", "", "Permissible unbalance", "residual unbalance that the balance grade allows at this speed"),
     ("raw_unbalance", "g mm", "less", "Raw unbalance", "unbalance that sheet and centring tolerances leave before trimming"),
     ("thermal_stress", "MPa", "less", "Thermal stress", "hoop stress at the disc bore from a rim hotter than the bore"),
+    ("rim_over_bore", "K", "less", "Rim over bore", "temperature of the disc at its rim less that at its bore"),
     ("disc_temperature", "°C", "", "Disc temperature", "mean temperature of the discs"),
 )
 

@@ -43,7 +43,7 @@ from engine.physics.tolerance import (
     smallest_holdable_gap,
     unequal_gap_pressure,
 )
-from engine.physics.vibration import disc_modes, standing_wave
+from engine.physics.vibration import ModeChart, disc_modes, mode_chart, standing_wave
 
 Lanewise = Mapping[str, NDArray[Any]]
 Columns = dict[str, NDArray[Any]]
@@ -146,9 +146,28 @@ def strength(
             thermal_stress=heat,
         ),
         "rim_growth": growth + warm,
+        "rim_over_bore": rim_hotter_by,
         "disc_temperature": disc_temperature,
     }
     return {key: np.asarray(values) for key, values in columns.items()}
+
+
+def waves(results: Lanewise, *, speed: Lanes) -> ModeChart:
+    """Frequencies of the discs' waves over speed [rad/s], (lane, speed, nodal diameters)."""
+    metal = material_state(results["material"], results["disc_temperature"])
+    modes = disc_modes(
+        r_inner=results["exhaust_bore"] / 2,
+        r_outer=results["disc_diameter"] / 2,
+        density=metal.density,
+        thickness=results["disc_thickness"],
+        youngs_modulus=metal.youngs_modulus,
+        poisson=metal.poisson,
+        expansion=metal.expansion,
+        temperature_difference=results["rim_over_bore"],
+    )
+    return mode_chart(
+        frequency=modes.frequency[:, None], stiffening=modes.stiffening[:, None], speed=speed
+    )
 
 
 def masses(build: Lanewise, *, height: Lanes) -> Columns:

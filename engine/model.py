@@ -15,6 +15,7 @@ from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import free_air_flow, generator_output
 from engine.physics.fluid import IdealGas
 from engine.physics.gap_flow import Marcher
+from engine.physics.gap_profiles import GapProfiles, profiles
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
@@ -59,13 +60,14 @@ def with_recheck(study: Study, results: Results) -> Results:
     if study.search.flow != "resolved":
         resolved = _evaluate(study, {key: results[key] for key in keys}, "resolved")
     power, seen = resolved["electric_power"], results["electric_power"]
+    matched = results["status"] == Reason.MATCHED.name.lower()
     with np.errstate(invalid="ignore", divide="ignore"):
         difference = (power - seen) / np.abs(seen)
     return results | {
         "resolved_power": power,
         "resolved_difference": difference,
         "backflow_share": resolved["backflow_share"],
-        "validity": rechecked(results["validity"], difference),
+        "validity": np.where(matched, rechecked(results["validity"], difference), ""),
     }
 
 
@@ -103,27 +105,39 @@ def with_runaway(study: Study, results: Results) -> Results:
     return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
 
 
+def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
+    """Velocities, pressure and particle path inside a gap of each build, at its matched point.
+
+    The rim state is that of the resolved level; NaN where there is no operating point.
+    """
+    keys = (*study.searched(), *study.fixed())
+    build = _lanes(study, {key: builds[key] for key in keys})
+    fluid = gas(study.supply.fluid)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        circuit, status = _circuit(study, fluid, build, _shape(build))
+        flow, status = _matched(fluid, circuit, status, "resolved")
+        alive = np.where(status == Reason.MATCHED, 1.0, np.nan)
+        return profiles(
+            fluid=fluid,
+            rim_pressure=flow.entry.pressure * alive,
+            rim_enthalpy=flow.entry.enthalpy,
+            rim_swirl=flow.ring.swirl,
+            mass_flow=flow.rotor_flow / circuit.gap_count,
+            gap=circuit.gap,
+            rim_radius=circuit.rim_radius,
+            bore_radius=circuit.bore_radius,
+            angular_speed=circuit.angular_speed,
+        )
+
+
 def _evaluate(study: Study, builds: Builds, level: str) -> Results:
-    n_lanes = len(next(iter(builds.values())))
-    build: Results = {
-        key: np.broadcast_to(np.asarray(value), (n_lanes,))
-        for key, value in {**study.fixed(), **builds}.items()
-    }
+    build = _lanes(study, builds)
+    n_lanes = len(build["speed"])
     fluid = gas(study.supply.fluid)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         shape = _shape(build)
         circuit, status = _circuit(study, fluid, build, shape)
-        flow, status = match_rim_pressure(
-            fluid=fluid, circuit=circuit, march=gap.march, status=status
-        )
-        if level != "averaged":
-            flow, status = match_rim_pressure(
-                fluid=fluid,
-                circuit=circuit,
-                march=GAP_LEVELS[level],
-                status=status,
-                guess=flow.rim_pressure,
-            )
+        flow, status = _matched(fluid, circuit, status, level)
         account = account_of_flow(
             fluid=fluid,
             flow=flow,
@@ -159,6 +173,33 @@ def _evaluate(study: Study, builds: Builds, level: str) -> Results:
     later = (*RUNAWAY_COLUMNS, *RECHECK_COLUMNS)
     results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | results
     return {key: results[key] for key in COLUMNS if key in results}
+
+
+def _lanes(study: Study, builds: Builds) -> Results:
+    """Machine numbers and builds, a value a lane."""
+    n_lanes = len(next(iter(builds.values())))
+    return {
+        key: np.broadcast_to(np.asarray(value), (n_lanes,))
+        for key, value in {**study.fixed(), **builds}.items()
+    }
+
+
+def _matched(
+    fluid: IdealGas, circuit: Circuit, status: NDArray[np.int64], level: str
+) -> tuple[Throughflow, NDArray[np.int64]]:
+    """Flow at the matched point; the resolved level starts from the averaged one's answer."""
+    flow, status = match_rim_pressure(
+        fluid=fluid, circuit=circuit, march=GAP_LEVELS["averaged"], status=status
+    )
+    if level == "averaged":
+        return flow, status
+    return match_rim_pressure(
+        fluid=fluid,
+        circuit=circuit,
+        march=GAP_LEVELS[level],
+        status=status,
+        guess=flow.rim_pressure,
+    )
 
 
 def _shape(build: Builds) -> Results:

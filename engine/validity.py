@@ -49,7 +49,7 @@ def notes_of(build: Lanewise, states: Lanewise, flow: Throughflow) -> Notes:
 
 
 def rechecked(notes: Notes, difference: Lanes) -> Notes:
-    """Notes once the gap flow was resolved; `difference` of power, NaN where it did not settle."""
+    """Take the gap flow's note away or change it once resolved; NaN where that did not settle."""
     kept = np.strings.replace(np.strings.replace(notes, f"{AVERAGED}; ", ""), AVERAGED, "")
     kept = np.strings.rstrip(kept, "; ")
     kept = _joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)

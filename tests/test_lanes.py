@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
-from engine.model import evaluate, with_runaway
+from engine.model import RECHECK_COLUMNS, evaluate, with_runaway
 from engine.study import Study
 
 Columns = dict[str, NDArray[Any]]
@@ -105,7 +105,8 @@ def test_a_matched_lane_has_every_number_it_should_have(
     makes_power = found["electric_power"] > 0
     turns = found["shaft_power"] > 0
     for key, values in found.items():
-        if values.dtype.kind not in "US":
+        # The resolved flow is a second opinion that may be missing; see test_recheck.py.
+        if values.dtype.kind not in "US" and key not in RECHECK_COLUMNS:
             known = matched & turns if key in ("runaway_ratio", "survives_load_loss") else matched
             known = known & makes_power if key == "specific_consumption" else known
             assert np.isfinite(values[known]).all(), key

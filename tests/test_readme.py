@@ -29,6 +29,4 @@ def test_every_machine_number_stands_in_readme_with_its_usual_value() -> None:
 
 def test_search_defaults_stand_in_readme() -> None:
     told = rows("search")
-    assert {key: int(value) for key, value in told.items()} == {
-        key: field.default for key, field in Search.model_fields.items()
-    }
+    assert told == {key: str(field.default) for key, field in Search.model_fields.items()}

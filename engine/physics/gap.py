@@ -197,6 +197,7 @@ def march(
         largest_mach=mach + bad,
         turbulent_share=turbulent / (rim - bore) + bad,
         backflow_share=np.full(slip.shape, np.nan),
+        wall_backflow_share=np.full(slip.shape, np.nan),
         choked=choked,
         settled=~choked,
     )

@@ -258,7 +258,7 @@ def match_rim_pressure(
         steep[off] |= follow(rim_pressure[off] * (1 - 1e-6), every[off]).gap.choked
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
     status = first_reason(status, off & steep, Reason.GAP_CHOKED)
-    status = first_reason(status, off, Reason.NOT_CONVERGED)
+    status = first_reason(status, off | ~flow.gap.settled, Reason.NOT_CONVERGED)
     status = first_reason(status, flow.rotor_flow <= LEAST_FLOW, Reason.NO_FLOW)
     status = first_reason(status, flow.ring.churning, Reason.CHURNING)
     return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
