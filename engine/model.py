@@ -13,9 +13,10 @@ from engine.mechanics import RimGas, bearing_drag, gap_hold, masses, strength
 from engine.physics import gap, gap_resolved
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import free_air_flow, generator_output
-from engine.physics.fluid import IdealGas
+from engine.physics.fluid import Fluid
 from engine.physics.gap_flow import Marcher
 from engine.physics.gap_profiles import GapProfiles, profiles
+from engine.physics.gas import Gas
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
@@ -24,7 +25,7 @@ from engine.physics.windage import end_face_torque
 from engine.study import Study
 from engine.validity import notes_of, rechecked
 
-MODEL_VERSION = 1
+MODEL_VERSION = 2
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]
@@ -185,7 +186,7 @@ def _lanes(study: Study, builds: Builds) -> Results:
 
 
 def _matched(
-    fluid: IdealGas, circuit: Circuit, status: NDArray[np.int64], level: str
+    fluid: Fluid, circuit: Circuit, status: NDArray[np.int64], level: str
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Flow at the matched point; the resolved level starts from the averaged one's answer."""
     flow, status = match_rim_pressure(
@@ -225,7 +226,7 @@ def _shape(build: Builds) -> Results:
 
 
 def _circuit(
-    study: Study, fluid: IdealGas, build: Builds, shape: Results
+    study: Study, fluid: Gas, build: Builds, shape: Results
 ) -> tuple[Circuit, NDArray[np.int64]]:
     supply = study.supply
     n_lanes = len(build["speed"])
@@ -288,7 +289,7 @@ def _circuit(
     return circuit, first_reason(status, ~fed, Reason.BAD_SUPPLY)
 
 
-def _rim_hotter_by(fluid: IdealGas, circuit: Circuit) -> Lanes:
+def _rim_hotter_by(fluid: Fluid, circuit: Circuit) -> Lanes:
     """Temperature difference along the discs, which take up the relative total temperature."""
     pressure, enthalpy = circuit.nozzle.stagnation_pressure, circuit.nozzle.stagnation_enthalpy
     turning = circuit.angular_speed**2 * (circuit.rim_radius**2 - circuit.bore_radius**2) / 2
@@ -296,7 +297,7 @@ def _rim_hotter_by(fluid: IdealGas, circuit: Circuit) -> Lanes:
     return fluid.temperature(pressure=pressure, enthalpy=enthalpy) - at_bore
 
 
-def _rim_gas(fluid: IdealGas, flow: Throughflow) -> RimGas:
+def _rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:
     """Gas that bends the discs."""
     entry, gap, pressure = flow.entry, flow.gap, flow.rim_pressure
     beside = fluid.temperature(pressure=pressure, enthalpy=flow.ring.enthalpy)
@@ -375,7 +376,7 @@ def _power(
     }
 
 
-def _states(fluid: IdealGas, circuit: Circuit, flow: Throughflow) -> Results:
+def _states(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Results:
     ring, gap = flow.ring, flow.gap
     rim_speed = circuit.angular_speed * circuit.rim_radius
     sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)

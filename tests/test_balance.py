@@ -53,13 +53,13 @@ def test_losses_and_electric_power_add_up_to_the_isentropic_power(lanes: Columns
 
 
 def test_isentropic_power_is_that_of_coolprops_air(lanes: Columns) -> None:
-    # 7.01325 to 1.01325 bar from 293.15 K, real air; the ideal gas is within 0.5 %.
+    # 7.01325 to 1.01325 bar from 293.15 K, real air.
     from CoolProp.CoolProp import PropsSI  # noqa: PLC0415
 
     start = ("P", 701_325.0, "T", 293.15, "Air")
     end = PropsSI("HMASS", "P", 101_325.0, "SMASS", PropsSI("SMASS", *start), "Air")
     drop = PropsSI("HMASS", *start) - end
-    assert_allclose(lanes["isentropic_power"] / lanes["mass_flow"], drop, rtol=5e-3)
+    assert_allclose(lanes["isentropic_power"] / lanes["mass_flow"], drop, rtol=4e-4)
 
 
 def test_every_flow_loss_of_a_real_process_is_a_loss(lanes: Columns) -> None:
@@ -124,7 +124,9 @@ def test_energy_of_the_gas_leaving_is_what_came_less_the_rotor_power(
     left = lanes["rotor_flow"] * flow.gap.exit_total_enthalpy
     left = left + lanes["leakage_flow"] * flow.ring.total_enthalpy
     assert_allclose(came - left, lanes["rotor_power"], rtol=1e-9, atol=1e-6)
-    total = gas("air").enthalpy(pressure=1e5, temperature=lanes["exhaust_temperature"])
+    total = gas("air").enthalpy(
+        pressure=lanes["gap_exit_pressure"], temperature=lanes["exhaust_temperature"]
+    )
     assert_allclose(total, flow.gap.exit_total_enthalpy, atol=0.1)
 
 

@@ -11,7 +11,8 @@ from itertools import pairwise
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, ValidRange
-from engine.physics.gap_flow import GapFlow, GapFluid
+from engine.physics.fluid import GapFluid
+from engine.physics.gap_flow import GapFlow
 
 STEPS = 48
 CLUSTERING = 2.0

@@ -1,27 +1,10 @@
-"""What both levels of the flow in a gap share: the fluid they ask for and the answer they give."""
+"""What both levels of the flow in a gap share: the answer they give."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol, TypeAlias
+from typing import TypeAlias
 
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.fluid import FluidState
-
-
-class GapFluid(Protocol):
-    """Properties at (pressure [Pa], static enthalpy [J/kg]), elementwise on arrays."""
-
-    def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-        """Density [kg/m3]."""
-
-    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
-        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
-
-    def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-        """Dynamic viscosity [Pa s]."""
-
-    def sound_speed(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-        """Speed of sound [m/s]."""
 
 
 @dataclass(frozen=True)

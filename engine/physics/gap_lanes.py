@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import Array, Mask
-from engine.physics.gap_flow import GapFluid
+from engine.physics.fluid import GapFluid
 from engine.physics.gap_grid import HalfGap, half_gap
 from engine.physics.gap_march import sweep
 from engine.physics.gap_state import Rim, State, take

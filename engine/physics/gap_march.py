@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.gap_flow import GapFluid
+from engine.physics.fluid import GapFluid
 from engine.physics.gap_grid import HalfGap
 from engine.physics.gap_state import Rim, State, gap_reynolds, take
 from engine.physics.gap_turbulence import eddy_viscosity, turbulent_weight

@@ -5,7 +5,8 @@ from typing import Any
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.gap_flow import GapFlow, GapFluid
+from engine.physics.fluid import GapFluid
+from engine.physics.gap_flow import GapFlow
 from engine.physics.gap_grid import HalfGap
 from engine.physics.gap_lanes import GRID, N_STEPS, REPEATED_SWEEPS, Part, enter, in_order, marched
 from engine.physics.gap_state import Rim, State, gap_reynolds, take

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import IdealGas
+from engine.physics.fluid import Fluid
 from engine.physics.match import Throughflow
 
 
@@ -27,7 +27,7 @@ class FlowAccount:
 
 def account_of_flow(
     *,
-    fluid: IdealGas,
+    fluid: Fluid,
     flow: Throughflow,
     supply_pressure: Array,
     supply_enthalpy: Array,
@@ -40,7 +40,7 @@ def account_of_flow(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     flow : Throughflow
         Flow at the matched point [-].

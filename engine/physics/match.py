@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.optimize import elementwise
 
 from engine.physics.arrays import Lanes, Reason, first_reason
-from engine.physics.fluid import IdealGas
+from engine.physics.fluid import Fluid
 from engine.physics.gap_flow import GapFlow, Marcher
 from engine.physics.nozzle import Jet, Nozzle, jet_from_nozzle
 from engine.physics.outlet import collar_leakage, exhaust_pressure_drop, exhaust_speed
@@ -69,7 +69,7 @@ class Throughflow:
 
 
 def flow_at_rim_pressure(
-    *, fluid: IdealGas, circuit: Circuit, march: Marcher, rim_pressure: Lanes
+    *, fluid: Fluid, circuit: Circuit, march: Marcher, rim_pressure: Lanes
 ) -> Throughflow:
     """Follow the flow from the nozzles to the exhaust for a given pressure at the rim.
 
@@ -77,7 +77,7 @@ def flow_at_rim_pressure(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     circuit : Circuit
         What the flow meets [-].
@@ -179,7 +179,7 @@ def flow_at_rim_pressure(
 
 def match_rim_pressure(
     *,
-    fluid: IdealGas,
+    fluid: Fluid,
     circuit: Circuit,
     march: Marcher,
     status: NDArray[np.int64],
@@ -191,7 +191,7 @@ def match_rim_pressure(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     circuit : Circuit
         What the flow meets [-].

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask
-from engine.physics.fluid import IdealGas
+from engine.physics.fluid import Fluid
 
 BISECTIONS = 50
 
@@ -34,7 +34,7 @@ class Jet:
 
 
 def isentropic_flux(
-    *, fluid: IdealGas, pressure: Array, enthalpy: Array, back_pressure: Array
+    *, fluid: Fluid, pressure: Array, enthalpy: Array, back_pressure: Array
 ) -> Lanes:
     """Mass flux through a lossless throat, choked where it must be.
 
@@ -42,7 +42,7 @@ def isentropic_flux(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     pressure, enthalpy : Array
         Stagnation pressure [Pa] and enthalpy [J/kg] upstream.
@@ -65,7 +65,7 @@ def isentropic_flux(
     >>> h = air.enthalpy(pressure=6e5, temperature=293.15)
     >>> flux = isentropic_flux(fluid=air, pressure=6e5, enthalpy=h, back_pressure=1e5)
     >>> round(float(flux))
-    1417
+    1420
 
     """
     throat = np.maximum(
@@ -78,7 +78,7 @@ def isentropic_flux(
 
 
 def nozzle_from_supply(
-    *, fluid: IdealGas, pressure: Array, enthalpy: Array, area_ratio: Array
+    *, fluid: Fluid, pressure: Array, enthalpy: Array, area_ratio: Array
 ) -> Nozzle:
     """Throat and exit states of a nozzle fed from a stagnation state.
 
@@ -86,7 +86,7 @@ def nozzle_from_supply(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     pressure, enthalpy : Array
         Stagnation pressure [Pa] and enthalpy [J/kg].
@@ -143,7 +143,7 @@ def nozzle_from_supply(
 
 def jet_from_nozzle(
     *,
-    fluid: IdealGas,
+    fluid: Fluid,
     nozzle: Nozzle,
     throat_area: Array,
     back_pressure: Array,
@@ -156,7 +156,7 @@ def jet_from_nozzle(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     nozzle : Nozzle
         Throat and exit states [-].
@@ -208,7 +208,7 @@ def jet_from_nozzle(
 
 
 def _speed_from_continuity(
-    fluid: IdealGas, pressure: Lanes, total_enthalpy: Lanes, flux: Lanes
+    fluid: Fluid, pressure: Lanes, total_enthalpy: Lanes, flux: Lanes
 ) -> Lanes:
     speed = flux / fluid.density(pressure=pressure, enthalpy=total_enthalpy)
     for _ in range(6):

@@ -3,7 +3,7 @@
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import IdealGas
+from engine.physics.fluid import Fluid
 from engine.physics.nozzle import isentropic_flux
 
 CORE_SWIRL = 0.45
@@ -82,7 +82,7 @@ def exhaust_pressure_drop(*, axial_speed: Array, density: Array, loss_coefficien
 
 def collar_leakage(
     *,
-    fluid: IdealGas,
+    fluid: Fluid,
     ring_pressure: Array,
     ring_enthalpy: Array,
     ring_density: Array,
@@ -101,7 +101,7 @@ def collar_leakage(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     ring_pressure, ring_enthalpy, ring_density : Array
         Pressure [Pa], total enthalpy [J/kg] and density [kg/m3] of the ring.

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask
-from engine.physics.fluid import IdealGas
+from engine.physics.fluid import Fluid
 
 RING_PASSES = 8
 MOST_HEATING = 50e3
@@ -75,7 +75,7 @@ def casing_friction_factor(*, reynolds: Array) -> Lanes:
 
 def mix_at_rim(
     *,
-    fluid: IdealGas,
+    fluid: Fluid,
     mass_flow: Array,
     jet_speed: Array,
     total_enthalpy: Array,
@@ -94,7 +94,7 @@ def mix_at_rim(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     mass_flow : Array
         Flow of all nozzles [kg/s].
@@ -186,7 +186,7 @@ def _ring_swirl(
 
 def enter_gap(
     *,
-    fluid: IdealGas,
+    fluid: Fluid,
     ring: Ring,
     ring_pressure: Array,
     gap_flow: Array,
@@ -200,7 +200,7 @@ def enter_gap(
 
     Parameters
     ----------
-    fluid : IdealGas
+    fluid : Fluid
         Working fluid [-].
     ring : Ring
         State around the rim [-].

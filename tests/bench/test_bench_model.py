@@ -20,12 +20,12 @@ import pytest
 from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
+from scipy.optimize import brentq, minimize_scalar
 
 from engine.fluidtables import gas
 from engine.model import evaluate
 from engine.physics import gap as laws
-from engine.physics.fluid import IdealGas
+from engine.physics.gas import Gas
 from engine.study import Study
 
 Columns = dict[str, NDArray[Any]]
@@ -44,38 +44,55 @@ def horner(coefficients: tuple[float, ...], z: float) -> float:
 class ScalarGas:
     """The fitted gas, one state at a time."""
 
-    fit: IdealGas
+    fit: Gas
 
     def temperature(self, h: float) -> float:
         return horner(self.fit.temperature_fit, (h - self.fit.h_mid) / self.fit.h_half)
 
-    def heat_capacity(self, h: float) -> float:
-        slope = tuple(k * c for k, c in enumerate(self.fit.temperature_fit))[1:]
-        return self.fit.h_half / horner(slope, (h - self.fit.h_mid) / self.fit.h_half)
+    def viscosity(self, p: float, h: float) -> float:
+        return self.slope("viscosity_fit", h) + p * self.slope("thickening_fit", h)
 
-    def viscosity(self, h: float) -> float:
-        return horner(self.fit.viscosity_fit, (h - self.fit.h_mid) / self.fit.h_half)
+    def slope(self, fit: str, h: float) -> float:
+        """Slope with pressure of the temperature, of ln(density), of the viscosity."""
+        return horner(getattr(self.fit, fit), (h - self.fit.h_mid) / self.fit.h_half)
 
     def density(self, p: float, h: float) -> float:
-        return p / (self.fit.gas_constant * self.temperature(h))
+        thin = p / (self.fit.gas_constant * self.temperature(h))
+        return thin * (1 + p * self.slope("crowding_fit", h))
 
-    def enthalpy(self, t: float) -> float:
+    def density_slopes(self, p: float, h: float) -> tuple[float, float]:
+        """With pressure and with enthalpy, by differences."""
+        by_p = (self.density(1.0001 * p, h) - self.density(0.9999 * p, h)) / (2e-4 * p)
+        return by_p, (self.density(p, h + 50) - self.density(p, h - 50)) / 100
+
+    def enthalpy(self, p: float, t: float) -> float:
         half, mid = self.fit.h_half, self.fit.h_mid
-        return float(brentq(lambda h: self.temperature(h) - t, mid - half, mid + half, xtol=1e-6))
 
-    def entropy(self, h: float) -> float:
+        def excess(h: float) -> float:
+            return self.temperature(h) + p * self.slope("cooling_fit", h) - t
+
+        return float(brentq(excess, mid - half, mid + half, xtol=1e-6))
+
+    def entropy(self, p: float, h: float) -> float:
+        thin = self.temperature(h)
         rest = horner(self.fit.entropy_fit, (h - self.fit.h_mid) / self.fit.h_half)
-        return self.fit.entropy_log * math.log(self.temperature(h)) + rest
+        departure = self.slope("crowding_fit", h) + self.slope("cooling_fit", h) / thin
+        real = self.fit.gas_constant * (p * departure - math.log(p))
+        return self.fit.entropy_log * math.log(thin) + rest + real
 
     def isentropic_end(self, p: float, h: float, end: float) -> float:
-        target = self.entropy(h) + self.fit.gas_constant * math.log(end / p)
-        low = self.fit.h_mid - self.fit.h_half
-        return float(brentq(lambda x: self.entropy(x) - target, low, h + 1.0, xtol=1e-6))
+        target, low = self.entropy(p, h), self.fit.h_mid - self.fit.h_half
+        return float(brentq(lambda x: self.entropy(end, x) - target, low, h + 9.0, xtol=1e-6))
 
     def critical(self, p: float, h: float) -> float:
-        cp = self.heat_capacity(h)
-        k = cp / (cp - self.fit.gas_constant)
-        return p * float((2 / (k + 1)) ** (k / (k - 1)))
+        """Largest flux along the isentrope, near where a perfect gas has it."""
+
+        def flux(end: float) -> float:
+            after = self.isentropic_end(p, h, end)
+            return -self.density(end, after) * math.sqrt(2 * (h - after))
+
+        bounds = (0.48 * p, 0.57 * p)
+        return float(minimize_scalar(flux, bounds=bounds, method="bounded").x)
 
 
 def friction(reynolds: float) -> float:
@@ -117,7 +134,7 @@ class ScalarGap:
                 break
         rho = self.fluid.density(p, h)
         u = self.flux / (r * rho)
-        mu, speed = self.fluid.viscosity(h), math.hypot(u, w)
+        mu, speed = self.fluid.viscosity(p, h), math.hypot(u, w)
         return {
             "p": p, "x": x, "w": w, "u": u, "h": h, "rho": rho, "mu": mu, "speed": speed,
             "developed": developed, "cube": cube, "reynolds": 2 * self.gap * rho * speed / mu,
@@ -145,9 +162,7 @@ class ScalarGap:
         drag = 2 * turbulent * wall * u / self.gap
         drag += (1 - turbulent) * rho * u**2 / 2 * developing(s["x"])[1] * onward
         held = rho * (square + momentum * u**2) / r + drag
-        temperature = self.fluid.temperature(s["h"])
-        by_p = rho / p
-        by_h = -rho / (self.fluid.heat_capacity(s["h"]) * temperature)
+        by_p, by_h = self.fluid.density_slopes(p, s["h"])
         w_slope = -float(np.sum(moments)) / r - w / r
         heat = self.omega * spin - (1 + laws.FLUX_SQUARE_OVER_BULK * s["developed"]) * w * w_slope
         heat += s["cube"] * u**2 / r
@@ -195,7 +210,7 @@ def match_scalar(study: Study, build: dict[str, float]) -> tuple[float, float, f
     m: Any = study.machine
     fluid = ScalarGas(gas(study.supply.fluid))
     p0, back = study.supply.pressure, study.supply.back_pressure
-    h0 = fluid.enthalpy(study.supply.temperature)
+    h0 = fluid.enthalpy(p0, study.supply.temperature)
     rim, bore, omega = build["disc_diameter"] / 2, build["exhaust_bore"] / 2, build["speed"]
     gaps, gap = build["disc_count"] - 1, build["gap"]
     height = build["disc_count"] * m.disc_thickness + gaps * gap
@@ -219,7 +234,7 @@ def match_scalar(study: Study, build: dict[str, float]) -> tuple[float, float, f
             for _ in range(30):
                 h = h0 - edge * omega / mass_flow - v**2 / 2
                 rho = fluid.density(p1, h)
-                scale, slip = rho * m.rim_clearance / fluid.viscosity(h), v - omega * rim
+                scale, slip = rho * m.rim_clearance / fluid.viscosity(p1, h), v - omega * rim
                 shear = friction(max(abs(slip), 1e-3) * scale) * rho / 2 * slip * abs(slip)
                 before, edge = edge, shear * 2 * math.pi * rim**2 * edges
                 if abs(edge - before) < 1e-12:
@@ -270,7 +285,7 @@ def match_scalar(study: Study, build: dict[str, float]) -> tuple[float, float, f
         except ValueError:  # the pressure is used up inside the gap: more is needed at the rim
             return -back
 
-    rim_pressure = float(brentq(left_over, 1.01 * back, 0.97 * p0, xtol=1.0))
+    rim_pressure = float(brentq(left_over, 1.01 * back, 0.93 * p0, xtol=1.0))
     return (rim_pressure, *follow(rim_pressure)[1:])
 
 

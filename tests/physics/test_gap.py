@@ -46,7 +46,8 @@ def flow(**changes: Any) -> GapFlow:
 
 
 def density(pressure: float = 1.2e5) -> float:
-    return pressure / (AIR.gas_constant * 293.15)
+    h = AIR.enthalpy(pressure=pressure, temperature=293.15)
+    return float(AIR.density(pressure=pressure, enthalpy=h))
 
 
 def test_slow_flow_without_swirl_has_poiseuilles_pressure_drop() -> None:

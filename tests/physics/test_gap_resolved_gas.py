@@ -26,21 +26,21 @@ class Gas:
     heat_capacity: float = 1005.0
     mu: float = 1.8e-5
 
-    def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
+    def density(self, *, pressure: Any, enthalpy: Any) -> Lanes:
         return np.asarray(pressure * self.heat_capacity / (self.gas_constant * enthalpy))
 
-    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
+    def state(self, *, pressure: Any, enthalpy: Any) -> FluidState:
         density = self.density(pressure=pressure, enthalpy=enthalpy)
         viscosity = self.viscosity(pressure=pressure, enthalpy=enthalpy)
         sound = self.sound_speed(pressure=pressure, enthalpy=enthalpy)
         return FluidState(density, density / pressure, -density / enthalpy, viscosity, sound)
 
-    def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
+    def viscosity(self, *, pressure: Any, enthalpy: Any) -> Lanes:
         return np.asarray(self.mu + 0 * pressure * enthalpy)
 
-    def sound_speed(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
+    def sound_speed(self, *, pressure: Any, enthalpy: Any) -> Lanes:
         ratio = self.gas_constant / self.heat_capacity
-        return np.sqrt(ratio / (1 - ratio) * enthalpy + 0 * pressure)
+        return np.asarray(np.sqrt(ratio / (1 - ratio) * enthalpy + 0 * pressure))
 
 
 AIR = Gas()

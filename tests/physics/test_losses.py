@@ -68,10 +68,10 @@ def test_losses_and_rotor_power_add_up_to_the_isentropic_power(circuit: Circuit)
 
 
 def test_isentropic_power_is_the_power_law_of_a_nearly_perfect_gas(circuit: Circuit) -> None:
-    # cp T0 (1 - (p/p0)^((k-1)/k)) with k = 1.4 and R = 287.05: 125.0 kJ/kg; air is within 0.3 %.
+    # cp T0 (1 - (p/p0)^((k-1)/k)) with k = 1.4 and R = 287.05: 125.0 kJ/kg; air is within 0.6 %.
     flow, found = account(circuit)
     drop = 3.5 * 287.05 * 293.15 * (1 - (BACK / SUPPLY) ** (0.4 / 1.4))
-    assert_allclose(found.isentropic / flow.jet.mass_flow, drop, rtol=3e-3)
+    assert_allclose(found.isentropic / flow.jet.mass_flow, drop, rtol=6e-3)
 
 
 def test_a_loss_is_the_entropy_it_makes_times_the_end_temperature(circuit: Circuit) -> None:
