@@ -172,7 +172,7 @@ _RESULTS = _rows(
     ("isentropic_power", "W", "", "Isentropic power", "total flow times isentropic drop from supply to back pressure"),
     ("turbine_efficiency", "", "more", "Turbine efficiency", "shaft power over isentropic power, total to static"),
     ("rotor_efficiency", "", "more", "Rotor efficiency", "disc work over the isentropic drop from the rim's stagnation state to the gap's exit pressure"),
-    ("supply_power", "W", "less", "Supply power", "power the compressor draws to make this flow"),
+    ("supply_power", "W", "less", "Supply power", "power that making this flow takes: of the compressor, of fuel and feed pump, or of the head"),
     ("supply_efficiency", "", "more", "Supply efficiency", "electric power over supply power: supply to socket"),
     ("specific_consumption", "kg/kWh", "less", "Specific consumption", "mass of supply fluid per electric kilowatt-hour"),
     ("mass_flow", "g/s", "less", "Mass flow", "flow through the nozzles"),
@@ -236,6 +236,12 @@ _RESULTS = _rows(
     ("thermal_stress", "MPa", "less", "Thermal stress", "hoop stress at the disc bore from a rim hotter than the bore"),
     ("rim_over_bore", "K", "less", "Rim over bore", "temperature of the disc at its rim less that at its bore"),
     ("disc_temperature", "°C", "", "Disc temperature", "mean temperature of the discs"),
+    ("fuel_power", "W", "less", "Fuel power", "heat of the fuel burnt for this flow, or taken from the heat source"),
+    ("pump_power", "W", "less", "Pump power", "power of the pump that feeds the boiler or makes the head"),
+    ("jet_quality", "", "more", "Jet quality", "share of vapour in the nozzle jets; the rest is droplets"),
+    ("rim_quality", "", "more", "Rim quality", "share of vapour in the ring around the discs"),
+    ("exit_wetness", "", "less", "Exit wetness", "share of droplets in what leaves the gaps"),
+    ("cavitation_margin", "", "more", "Cavitation margin", "lowest pressure of a liquid over the one at which it boils"),
 )
 
 _RUN = _rows(

@@ -8,21 +8,21 @@ from numpy.typing import NDArray
 from scipy.optimize import elementwise
 
 from engine.columns import COLUMNS
-from engine.fluidtables import free_air_density, gas
+from engine.feed import phases, supply_side
 from engine.mechanics import RimGas, bearing_drag, gap_hold, masses, strength
 from engine.physics import gap, gap_resolved
 from engine.physics.arrays import Lanes, Reason, first_reason
-from engine.physics.drive import free_air_flow, generator_output
+from engine.physics.drive import generator_output
 from engine.physics.fluid import Fluid
 from engine.physics.gap_flow import Marcher
 from engine.physics.gap_profiles import GapProfiles, profiles
-from engine.physics.gas import Gas
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
 from engine.physics.windage import end_face_torque
 from engine.study import Study
+from engine.supply import Source, source_of
 from engine.validity import notes_of, rechecked
 
 MODEL_VERSION = 2
@@ -113,9 +113,10 @@ def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
     """
     keys = (*study.searched(), *study.fixed())
     build = _lanes(study, {key: builds[key] for key in keys})
-    fluid = gas(study.supply.fluid)
+    source = source_of(study.supply)
+    fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, status = _circuit(study, fluid, build, _shape(build))
+        circuit, status = _circuit(study, source, build, _shape(build))
         flow, status = _matched(fluid, circuit, status, "resolved")
         alive = np.where(status == Reason.MATCHED, 1.0, np.nan)
         return profiles(
@@ -134,10 +135,11 @@ def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
 def _evaluate(study: Study, builds: Builds, level: str) -> Results:
     build = _lanes(study, builds)
     n_lanes = len(build["speed"])
-    fluid = gas(study.supply.fluid)
+    source = source_of(study.supply)
+    fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         shape = _shape(build)
-        circuit, status = _circuit(study, fluid, build, shape)
+        circuit, status = _circuit(study, source, build, shape)
         flow, status = _matched(fluid, circuit, status, level)
         account = account_of_flow(
             fluid=fluid,
@@ -147,11 +149,11 @@ def _evaluate(study: Study, builds: Builds, level: str) -> Results:
             back_pressure=circuit.back_pressure,
             angular_speed=circuit.angular_speed,
         )
-        hot = np.full(n_lanes, study.supply.temperature)
+        hot = np.full(n_lanes, source.temperature)
         mass = shape | masses(build, height=shape["stack_height"])
         held = gap_hold(build, gas=_rim_gas(fluid, flow), disc_temperature=hot)
         power = _power(study, build, flow, account, mass["rotor_mass"])
-        states = _states(fluid, circuit, flow)
+        states = _states(source, circuit, flow)
         numbers = {**power, **states, **held}
         mechanics = strength(
             build,
@@ -226,9 +228,9 @@ def _shape(build: Builds) -> Results:
 
 
 def _circuit(
-    study: Study, fluid: Gas, build: Builds, shape: Results
+    study: Study, source: Source, build: Builds, shape: Results
 ) -> tuple[Circuit, NDArray[np.int64]]:
-    supply = study.supply
+    supply, fluid = study.supply, source.fluid
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
     pressure = np.full(n_lanes, supply.pressure)
@@ -237,7 +239,7 @@ def _circuit(
     nozzle = nozzle_from_supply(
         fluid=fluid,
         pressure=pressure,
-        enthalpy=fluid.enthalpy(pressure=pressure, temperature=supply.temperature),
+        enthalpy=np.full(n_lanes, source.enthalpy),
         area_ratio=np.where(divergent, build["nozzle_area_ratio"], 1.0),
     )
     height = shape["stack_height"]
@@ -335,10 +337,6 @@ def _power(
         rated_efficiency=build["generator_efficiency"],
         iron_share=build["generator_iron_share"],
     )
-    air = free_air_flow(
-        mass_flow=flow.jet.mass_flow, reference_density=free_air_density(study.supply.fluid)
-    )
-    bought = study.supply.specific_power * air
     losses = {
         "loss_nozzle": account.nozzle,
         "loss_mixing": account.mixing,
@@ -362,11 +360,8 @@ def _power(
         "isentropic_power": account.isentropic,
         "turbine_efficiency": shaft / account.isentropic,
         "rotor_efficiency": account.disc_efficiency,
-        "supply_power": bought,
-        "supply_efficiency": electric / bought,
-        "specific_consumption": np.where(electric > 0, flow.jet.mass_flow / electric, np.nan),
+        **supply_side(study.supply, mass_flow=flow.jet.mass_flow, electric_power=electric),
         "mass_flow": flow.jet.mass_flow,
-        "free_air_flow": air,
         "rotor_flow": flow.rotor_flow,
         "leakage_flow": flow.leakage,
         **losses,
@@ -376,8 +371,8 @@ def _power(
     }
 
 
-def _states(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Results:
-    ring, gap = flow.ring, flow.gap
+def _states(source: Source, circuit: Circuit, flow: Throughflow) -> Results:
+    fluid, ring, gap = source.fluid, flow.ring, flow.gap
     rim_speed = circuit.angular_speed * circuit.rim_radius
     sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
     kinematic = ring.viscosity / ring.density
@@ -396,4 +391,5 @@ def _states(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Results:
         "ekman_number": circuit.gap * np.sqrt(circuit.angular_speed / kinematic),
         "gap_mach": gap.largest_mach,
         "backflow_share": gap.backflow_share,
+        **phases(source, circuit=circuit, flow=flow),
     }

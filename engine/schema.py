@@ -8,8 +8,10 @@ from pydantic.fields import FieldInfo
 
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
+from engine.fluidtables import fluid_names
 from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Study, Supply, value_type
 from engine.studyfile import known_names
+from engine.supply import STATES
 from engine.values import Name, Quantity, quantity_of, shown
 
 Schema: TypeAlias = dict[str, Any]
@@ -47,7 +49,8 @@ def study_schema() -> Schema:
         "aims": _section({key: _aim(key) for key in MEASURED}),
         "search": _section({key: _field(Search, key) for key in Search.model_fields}),
     }
-    sections["supply"]["required"] = ["pressure", "temperature"]
+    sections["supply"]["required"] = ["pressure"]
+    sections["supply"]["anyOf"] = [{"required": [key]} for key in STATES]
     sections["ranges"]["required"] = list(SEARCHED)
     sections["aims"] |= {"minProperties": 2, "maxProperties": 3}
     described = {key: {**sections[key], "description": _ABOUT[key]} for key in Study.model_fields}
@@ -107,6 +110,8 @@ def _text(dimension: str) -> Schema:
 def _field(model: type[BaseModel], key: str) -> Schema:
     field: FieldInfo = model.model_fields[key]
     schema = _value(field.rebuild_annotation())
+    if key == "fluid":
+        schema = {"enum": list(fluid_names())}
     if key == "back_pressure":
         schema = {"anyOf": [{"const": "atmosphere"}, schema]}
     return {**schema, "description": field.description or ""} | _default(field)

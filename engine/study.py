@@ -12,7 +12,6 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import (
     AfterValidator,
-    BeforeValidator,
     Field,
     PlainValidator,
     ValidationInfo,
@@ -23,6 +22,7 @@ from pydantic import (
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import WrongValueError
+from engine.supply import Supply
 from engine.values import (
     STANDARD_ATMOSPHERE,
     Angle,
@@ -39,9 +39,7 @@ from engine.values import (
     Limit,
     Material,
     Power,
-    Pressure,
     Process,
-    Quantity,
     Range,
     Ratio,
     Room,
@@ -60,49 +58,6 @@ Aim: TypeAlias = Literal["maximise", "minimise"]
 LONGEST_TITLE = 120
 MEASURED = tuple(c.key for c in COLUMNS.values() if c.kind == "result" and not c.is_text)
 """Results that are numbers: what limits bound and aims name."""
-
-
-class _BackPressure(Quantity):
-    """A pressure, or the word "atmosphere"."""
-
-    def __call__(self, value: object, info: ValidationInfo) -> float:
-        if value != "atmosphere":
-            return super().__call__(value, info)
-        return float(info.data.get("atmosphere", STANDARD_ATMOSPHERE))
-
-
-class Supply(Frozen):
-    """What comes in, where it leaves, and what it costs to make."""
-
-    fluid: Literal["air", "nitrogen"] = Field("air", description="what flows")
-    atmosphere: Annotated[float, read("pressure", least=0.3e5, most=1.2e5)] = Field(
-        STANDARD_ATMOSPHERE, description="pressure of the surroundings, from which gauge counts"
-    )
-    back_pressure: Annotated[float, BeforeValidator(_BackPressure("pressure", above=0))] = Field(
-        "atmosphere", validate_default=True, description="pressure the exhaust blows into"
-    )
-    pressure: Pressure = Field(description="pressure before the nozzles, gauge or absolute")
-    temperature: Annotated[float, read("temperature", least=230, most=700)] = Field(
-        description="temperature before the nozzles"
-    )
-    available_flow: Annotated[float, read("air_flow", above=0)] | None = Field(
-        None, description="most the supply can give, as mass or as free air at 1 bar and 20 °C"
-    )
-    specific_power: Annotated[float, read("specific_power", above=0)] = Field(
-        390e3, description="power the compressor draws for its flow of free air"
-    )
-
-    @field_validator("pressure")
-    @classmethod
-    def _drives_a_flow(cls, pressure: float, info: ValidationInfo) -> float:
-        back_pressure = info.data.get("back_pressure", 0.0)
-        if pressure > back_pressure:
-            return pressure
-        raise WrongValueError(
-            found=f"{shown(pressure, 'pressure')} drives no flow",
-            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')}",
-            remedy="raise the pressure or check gauge and absolute",
-        )
 
 
 class Machine(Frozen):

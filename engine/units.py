@@ -52,6 +52,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "torque": Dimension("a torque", "1 mN m", "N*m"),
     "force": Dimension("a force", "20 N", "N"),
     "stress": Dimension("a stress", "150 MPa", "Pa"),
+    "density": Dimension("a density", "870 kg/m3", "kg/m**3"),
     "mass": Dimension("a mass", "1.5 kg", "kg"),
     "unbalance": Dimension("an unbalance", "12 g mm", "kg*m"),
     "frequency": Dimension("a frequency", "300 Hz", "1/s"),

@@ -1,5 +1,7 @@
 """What several test files share: a shop-air study, builds for it, and invented runs."""
 
+import os
+import tempfile
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -8,12 +10,12 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.columns import LOSSES, SEARCHED
-from engine.fluidtables import gas
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
 from engine.physics.match import Circuit
 from engine.physics.nozzle import nozzle_from_supply
 from engine.study import Study
+from engine.supply import source_of
 from reports.facts import RunData, marked
 
 Columns = dict[str, NDArray[Any]]
@@ -39,6 +41,14 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="write tests/published/golden.toml anew, after MODEL_VERSION was raised on purpose",
     )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep tables of fluids apart from the user's; workers find the place in their surroundings."""
+    if not hasattr(config, "workerinput"):
+        kept = tempfile.TemporaryDirectory(prefix="swirlstack-tests-")
+        config.add_cleanup(kept.cleanup)
+        os.environ["XDG_CACHE_HOME"] = kept.name
 
 
 @pytest.fixture
@@ -272,7 +282,7 @@ def circuit_of() -> Callable[[Study, Columns], Circuit]:
 def _circuit_of(study: Study, lanes: Columns) -> Circuit:
     n_lanes = len(lanes["speed"])
     every: dict[str, Any] = {**study.fixed(), **lanes}
-    fluid, supply = gas(study.supply.fluid), study.supply
+    source, supply = source_of(study.supply), study.supply
 
     def of(key: str) -> NDArray[np.float64]:
         return np.broadcast_to(np.asarray(every[key], dtype=float), (n_lanes,))
@@ -298,9 +308,9 @@ def _circuit_of(study: Study, lanes: Columns) -> Circuit:
     )
     return Circuit(
         nozzle=nozzle_from_supply(
-            fluid=fluid,
+            fluid=source.fluid,
             pressure=full(supply.pressure),
-            enthalpy=fluid.enthalpy(pressure=supply.pressure, temperature=supply.temperature),
+            enthalpy=full(source.enthalpy),
             area_ratio=np.where(widens, of("nozzle_area_ratio"), 1.0),
         ),
         throat_area=of("nozzle_count") * of("nozzle_width") * height,

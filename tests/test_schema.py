@@ -61,7 +61,7 @@ def test_the_schema_accepts_the_starter_and_a_small_study(validator: Any) -> Non
         ("{choices: [0.5 mm, 0.2 mm, 0.3 mm]}", "{choices: []}"),
         ("max: 99 mm,", ""),
         ("speed: 18000 rpm", "rotation: 18000 rpm"),
-        ("supply: {", "supply: {fluid: water, "),
+        ("supply: {", "supply: {fluid: cider, "),
         ("ranges:", "machine: {material: cheese}\nranges:"),
         ("ranges:", "machine: {rim_mixing: 1.5}\nranges:"),
         ("ranges:", "limits: {stress_margin: {}}\nranges:"),

@@ -4,7 +4,8 @@ from CoolProp.CoolProp import PropsSI
 from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
-from engine.fluidtables import chebyshev_nodes, fit_gas, gas
+from engine.fluidtables import gas
+from engine.gasfit import chebyshev_nodes, fit_gas
 from engine.physics.gas import Gas
 
 COOLPROP = [("air", "Air"), ("nitrogen", "Nitrogen")]

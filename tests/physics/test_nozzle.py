@@ -7,7 +7,8 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from engine.fluidtables import chebyshev_nodes, fit_gas, gas
+from engine.fluidtables import gas
+from engine.gasfit import chebyshev_nodes, fit_gas
 from engine.physics.arrays import Array
 from engine.physics.gas import Gas
 from engine.physics.nozzle import Jet, Nozzle, isentropic_flux, jet_from_nozzle, nozzle_from_supply
