@@ -125,3 +125,7 @@ def _schema(_: argparse.Namespace) -> int:
 
     sys.stdout.write(json.dumps(study_schema(), indent=2, ensure_ascii=False) + "\n")
     return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
