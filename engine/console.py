@@ -170,8 +170,8 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
     """Show a run as it goes; what it gives is to be called after each generation."""
     aim = next(iter(study.aims))
     bar = Bar(
-        TextColumn("{task.completed:,.0f} of {task.total:,.0f} designs"),
-        BarColumn(bar_width=24),
+        TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
+        BarColumn(bar_width=12),
         TextColumn("{task.fields[told]}"),
         console=console,
     )
@@ -180,10 +180,9 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
 
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
-            told = (
-                f"feasible {progress.feasible_share:.1%}, front {progress.front}, "
-                f"best {COLUMNS[aim].label.lower()} {best}, {duration(progress.remaining)} left"
-            )
+            last = progress.designs >= progress.budget
+            left = "rechecking" if last else f"{duration(progress.remaining)} left"
+            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show
