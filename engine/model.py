@@ -18,6 +18,7 @@ from engine.physics.gap_flow import Marcher
 from engine.physics.gap_profiles import GapProfiles, profiles
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
+from engine.physics.margins import HIGHEST_RUNAWAY
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
 from engine.physics.windage import end_face_torque
@@ -30,8 +31,6 @@ MODEL_VERSION = 1
 Builds = Mapping[str, NDArray[Any]]
 Results = dict[str, NDArray[Any]]
 
-HIGHEST_RUNAWAY = 20.0
-"""Largest ratio of runaway to operating speed that is looked for."""
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
 GAP_LEVELS: Mapping[str, Marcher] = {"averaged": gap.march, "resolved": gap_resolved.march}

@@ -14,12 +14,16 @@ import jinja2
 from markupsafe import Markup
 
 from engine.columns import COLUMNS
-from reports import quantities, wording
+from reports import build_wording, quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
-from reports.facts import Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.gap_charts import gap_charts
+from reports.inside import FlowNumber
+from reports.wave_chart import wave_chart
 
 GIVES = (
+    "resolved_power",
     "governing_mode",
     "runaway_ratio",
     "survives_load_loss",
@@ -27,7 +31,15 @@ GIVES = (
     "supply_efficiency",
 )
 NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
-HOLDS = ("rotor_mass", "stored_energy")
+HOLDS = (
+    "stress_margin",
+    "gap_hold",
+    "smallest_gap",
+    "raw_unbalance",
+    "permissible_unbalance",
+    "rotor_mass",
+    "stored_energy",
+)
 """What the comparison of the candidates shows besides aims and variables."""
 FAILS = (
     "yield_speed",
@@ -68,9 +80,13 @@ def write_report(data: RunData) -> str:
         charts=charts,
         columns=COLUMNS,
         words=wording,
+        of_build=build_wording,
         say=quantities,
         marks=marks,
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
+        wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
+        gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
+        flow_record=_flow_record(facts.candidates),
         comparison=_comparison(facts),
         losses=_losses(facts),
         fails=[key for key in FAILS if key in facts.front],
@@ -94,6 +110,9 @@ def _charts(facts: Facts) -> Iterable[Chart]:
     for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False):
         if candidate.losses:
             yield loss_chart(letter, candidate)
+        if wave := wave_chart(letter, candidate):
+            yield wave
+        yield from gap_charts(letter, candidate)
     yield from speed_charts(facts)
     for key in facts.spans:
         yield variable_chart(facts, key)
@@ -102,15 +121,32 @@ def _charts(facts: Facts) -> Iterable[Chart]:
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that tell candidates apart, as the table of candidates shows them."""
     aims = [aim.key for aim in facts.aims]
+    gives = [key for key in GIVES if key not in aims]
+    if facts.study.search.flow == "resolved":
+        gives.remove("resolved_power")
     groups = (
-        ("What it gives", (*aims, *(key for key in GIVES if key not in aims))),
+        ("What it gives", _after("electric_power", aims, gives)),
         ("What you build", study_keys(facts.study)),
-        ("What it asks for", (*NEEDS, *HOLDS)),
+        ("What it asks for", NEEDS),
+        ("How it holds", HOLDS),
     )
     return [
         (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
         for place, (title, keys) in enumerate(groups)
     ]
+
+
+def _after(key: str, aims: list[str], others: list[str]) -> list[str]:
+    """Put the first of the others right below an aim that it belongs to, where there is one."""
+    if key not in aims or others[:1] != ["resolved_power"]:
+        return [*aims, *others]
+    place = aims.index(key) + 1
+    return [*aims[:place], others[0], *aims[place:], *others[1:]]
+
+
+def _flow_record(candidates: Iterable[Candidate]) -> list[tuple[FlowNumber, ...]]:
+    """Rows of the validity record: one number, an entry a candidate."""
+    return list(zip(*(candidate.inside.flow for candidate in candidates), strict=True))
 
 
 def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:

@@ -3,8 +3,19 @@
 import math
 
 from engine.columns import COLUMNS
+from engine.validity import MOST_DIFFERENCE
+from reports.build_wording import build, survives
 from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
-from reports.quantities import THIN, bare, count, inline_label, number, percent, quantity, setting
+from reports.quantities import (
+    THIN,
+    count,
+    inline_label,
+    number,
+    percent,
+    quantity,
+    setting,
+    signed_percent,
+)
 
 LETTERS = "ABC"
 """A candidate's mark in charts, cards and sentences."""
@@ -175,19 +186,6 @@ def _change(ratio: float) -> str:
     return f"{number(100 * abs(ratio - 1), 2)}{THIN}% {'more' if ratio > 1 else 'less'}"
 
 
-def build(candidate: Candidate) -> str:
-    """Describe the six variables of a build in words."""
-    values = candidate.values
-    return (
-        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
-        f"{quantity('disc_diameter', values['disc_diameter'])} with "
-        f"{quantity('gap', values['gap'])} gaps, jets at "
-        f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
-        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
-        f"{quantity('speed', values['speed'])}"
-    )
-
-
 def limit_text(key: str, side: Side, bound: float) -> str:
     """Write a bound in words."""
     way = "at least" if side == "min" else "at most"
@@ -213,37 +211,6 @@ def binding_text(fact: LimitFact, facts: Facts) -> str:
         if low == high
         else f"{share} of the front, {low} to {high}"
     )
-
-
-def load_loss(candidate: Candidate) -> str:
-    """Say what happens when the load is thrown off; '' where it was not computed."""
-    runaway = float(candidate.values.get("runaway_ratio", float("nan")))
-    margin = float(candidate.values.get("safety_margin", float("nan")))
-    if not (runaway > 0 and margin > 0):
-        return ""
-    start = f"With its load thrown off it runs up to {number(runaway)} times its speed"
-    if margin >= runaway:
-        return f"{start}; it holds to {number(margin)} times."
-    return f"{start} and fails at {number(margin)} times: it does not survive a lost load."
-
-
-def survives(candidate: Candidate) -> bool:
-    """Whether a lost load leaves the build whole, as far as was computed."""
-    return not load_loss(candidate).endswith("does not survive a lost load.")
-
-
-def notes(candidate: Candidate) -> tuple[str, ...]:
-    """List what a builder of this candidate must know beyond its numbers."""
-    values = candidate.values
-    found = [load_loss(candidate)]
-    if float(values.get("exhaust_temperature", 300.0)) < 273.15:
-        leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
-        found.append(f"The gas leaves at {leaving}: moisture in it freezes.")
-    if float(values.get("generator_load", 0.0)) > 1:
-        found.append("It asks more of the generator than its rating at this speed.")
-    if str(values.get("validity", "")):
-        found.append(f"Relations used outside their published range: {values['validity']}.")
-    return tuple(note for note in found if note)
 
 
 def cautions(facts: Facts) -> tuple[str, ...]:
@@ -347,6 +314,36 @@ def chart_note(facts: Facts, step: int) -> str:
     for aim in facts.aims[2:]:
         text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
     return text
+
+
+def recheck_text(facts: Facts) -> str:
+    """Say how far the power that the search saw holds with the gap flow resolved; '' if unknown."""
+    found = facts.recheck
+    if facts.study.search.flow == "resolved":
+        return "Power is that of gap flow resolved across the gap, in the search itself too."
+    if found is None:
+        return ""
+    start = (
+        "The search saw gap flow averaged across the gap; the front was rechecked with it resolved"
+    )
+    if found.unsettled == found.designs:
+        return f"{start}, which settled for none of its designs."
+    low, high = signed_percent(found.lowest), signed_percent(found.highest)
+    spread = low if low == high else f"{low.removesuffix(f'{THIN}%')} to {high}"
+    most = f"{number(100 * MOST_DIFFERENCE, trim=True)}{THIN}%"
+    differ = f"{found.differ or 'none'} of {count(found.designs)} by more than {most}"
+    unsettled = f"{count(found.unsettled)} did not settle" if found.unsettled else "all settled"
+    return f"{start}. Power then differs by {spread}, {differ}; {unsettled}."
+
+
+def not_drawn(facts: Facts) -> str:
+    """Name the candidates whose gap flow cannot be drawn; '' where there is none."""
+    missing = [
+        letter
+        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        if candidate.inside.gap is None
+    ]
+    return f"Not drawn: {_listed(missing)}, whose flow did not settle." if missing else ""
 
 
 def search_notes(facts: Facts) -> tuple[str, ...]:
