@@ -14,10 +14,10 @@ from reports.charts import (
     AXIS,
     BLUE,
     FAINT,
+    GREEN,
     GRID,
     INK,
     PAPER,
-    SKY,
     SOFT,
     VERMILLION,
     Chart,
@@ -30,7 +30,7 @@ from reports.quantities import number, quantity
 
 STATIONS = (0.05, 1 / 3, 2 / 3, 1.0)
 """Where profiles are drawn, as shares of the way from rim to bore."""
-LOOKS = ((INK, "solid"), (BLUE, "dash"), (VERMILLION, "dot"), (SKY, "solid"))
+LOOKS = ((INK, "solid"), (BLUE, "dash"), (VERMILLION, "dot"), (GREEN, "dashdot"))
 """Colour and dash of those profiles."""
 ARC_STEP = np.pi / 36
 """A path is drawn in pieces of this angle."""

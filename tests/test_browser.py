@@ -199,8 +199,11 @@ def test_the_page_opens_quietly_and_asks_no_network(page: Page, file: Path, dark
     page.open(file, dark=dark)
     assert page.complaints() == []
     assert page.requests() == [file.as_uri()]
-    n_drawn = page.ask("document.querySelectorAll('[data-chart] .subplot').length")
-    assert n_drawn == page.ask("document.querySelectorAll('[data-chart]').length")
+    drawn = (
+        "[...document.querySelectorAll('[data-chart]')].map(box => !!box.querySelector('.subplot'))"
+    )
+    assert all(page.ask(drawn))
+    assert len(page.ask(drawn)) > 20
 
 
 @pytest.mark.parametrize("width", [320, 375, 768, 1400])
