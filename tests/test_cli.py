@@ -12,7 +12,7 @@ import pytest
 
 from engine import api
 from engine.cli import INTERRUPTED, main
-from engine.columns import BY_NAME
+from engine.columns import BY_NAME, COLUMNS
 from engine.limits import violations, with_standing
 from engine.studyfile import starter_text
 
@@ -103,6 +103,18 @@ def test_run_fills_the_run_folder_and_every_front_design_keeps_every_limit(
     again = api.evaluate_builds(loaded, build)
     assert (violations(again, with_standing(loaded.all_limits)) == 0).all()
     assert again["electric_power"] == pytest.approx(front["electric_power"], rel=1e-9)
+    frame = api.read_frame(folder).iloc[0]
+    columns = [COLUMNS[key] for key in build]
+    typed = [
+        f"{c.key}={frame[c.name]:.0f}" if c.is_count else f"{c.key}={frame[c.name]}{c.unit.symbol}"
+        for c in columns
+    ]
+    capsys.readouterr()
+    assert main(["point", str(study), *typed, "--json"]) == 0
+    point = json.loads(capsys.readouterr().out)
+    assert point["missed_limits"] == []
+    for name in ("electric_power_W", "safety_margin", "resolved_power_W", "runaway_ratio"):
+        assert point[name] == pytest.approx(frame[name], rel=1e-6), name
     before = (folder / "front.parquet").read_bytes()
     assert main(["run", str(study)]) == 0
     assert (folder / "front.parquet").read_bytes() == before
