@@ -14,6 +14,7 @@ from engine import api
 from engine.cli import INTERRUPTED, main
 from engine.columns import BY_NAME, COLUMNS
 from engine.limits import violations, with_standing
+from engine.model import evaluate
 from engine.studyfile import starter_text
 
 BUILD = [
@@ -100,7 +101,7 @@ def test_run_fills_the_run_folder_and_every_front_design_keeps_every_limit(
     loaded = api.load_study(study)
     front = api.read_front(folder)
     build = {key: front[key] for key in loaded.searched()}
-    again = api.evaluate_builds(loaded, build)
+    again = evaluate(loaded, build)
     assert (violations(again, with_standing(loaded.all_limits)) == 0).all()
     assert again["electric_power"] == pytest.approx(front["electric_power"], rel=1e-9)
     frame = api.read_frame(folder).iloc[0]
