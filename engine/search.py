@@ -147,7 +147,8 @@ class Search:
         known = (
             self._seen[found] == hashes[first] if len(self._seen) else np.zeros(len(first), bool)
         )
-        return index[first[~known]]
+        kept: Index = index[first[~known]]
+        return kept
 
     def _near_parents(self, n_builds: int, generator: np.random.Generator) -> Index:
         """Take parents a few steps along one or two axes, now and then far."""

@@ -90,6 +90,20 @@ def test_point_takes_machine_numbers_too(study: Path, capsys: pytest.CaptureFixt
     assert powers[1] == pytest.approx(powers[0] * 4 / 3, rel=1e-3)
 
 
+def test_a_build_without_operating_point_tells_what_is_known(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["point", str(study), *BUILD[:-1], "speed=200000rpm"]) == 0
+    told = capsys.readouterr().out
+    assert "no flow" in told
+    assert "nan" not in told
+    assert "From supply to terminals" not in told
+    lines = {line.split("│")[1].strip(): line for line in told.splitlines() if "│" in line}
+    assert "met" in lines["Bore ratio"]
+    assert "unknown" in lines["Mass flow"]
+    assert "missed" in lines["Safety margin"]
+
+
 def test_run_fills_the_run_folder_and_every_front_design_keeps_every_limit(
     study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
