@@ -63,7 +63,7 @@ class Point:
     results: Table
     limits: Mapping[str, Limit[float]]
     missed: tuple[str, ...]
-    """Limits it does not meet."""
+    """Limits it does not meet, or for which it has no number."""
 
 
 __all__ = [
@@ -121,7 +121,8 @@ def point(study: Study, values: list[str]) -> Point:
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
     results = _finish(study, evaluate_builds(study, build))
     limits = with_standing(study.all_limits)
-    missed = violations(results, limits)[0] > 0
+    # Each limit by its own number; a design without operating point misses them all otherwise.
+    missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))
 
 
@@ -129,6 +130,8 @@ def look(study: Study) -> Look:
     """Sample the space and time the model, before a night is spent on it."""
     space = Space.of(study)
     builds = space.builds(space.sample(LOOKED_AT, np.random.default_rng(study.search.seed)))
+    # What is made once, tables and fits, is not to be charged to every design.
+    evaluate_builds(study, {key: values[:1] for key, values in builds.items()})
     start = time.perf_counter()
     results = evaluate_builds(study, builds)
     seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
@@ -210,6 +213,6 @@ def plain(point: Point) -> dict[str, Any]:
     """Results of a point in drawing units under their column names; None where there is none."""
     row = {str(name): value for name, value in to_frame(point.results).iloc[0].items()}
     known = {name: value for name, value in row.items() if isinstance(value, str)}
-    numbers = {name: float(value) for name, value in row.items() if name not in known}
+    numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
     finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
     return {**known, **finite, "missed_limits": list(point.missed)}

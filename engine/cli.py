@@ -3,6 +3,7 @@
 import argparse
 import json
 import os
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -78,7 +79,7 @@ def _new(given: argparse.Namespace) -> int:
         reason = "stands here already" if path.exists() else str(error.strerror)
         found = Problem(str(path), None, "", reason, "", "choose another name or folder")
         raise StudyError([found]) from error
-    sys.stdout.write(f"Wrote {path}. Next: swirlstack check {path}\n")
+    sys.stdout.write(f"Wrote {path}. Next: swirlstack check {shlex.quote(str(path))}\n")
     return 0
 
 

@@ -1,5 +1,6 @@
 """What the terminal shows. The only home of rich; the console object is passed in."""
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -88,6 +89,8 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
     if column.is_text:
         return str(value)
     drawn = float(column.to_drawing(value))
+    if not math.isfinite(drawn):
+        return "-"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"
@@ -109,10 +112,13 @@ def show_point(console: Console, study: Study, point: Point) -> None:
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     for title, keys in SECTIONS.items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
-        for key in keys:
+        known = [key for key in keys if value_text(key, row[key]) not in ("-", "")]
+        for key in known:
             grid.add_row(COLUMNS[key].label, value_text(key, row[key]))
-        console.print(grid)
-    console.print(_losses(row))
+        if known:
+            console.print(grid)
+    if math.isfinite(row["isentropic_power"]):
+        console.print(_losses(row))
     console.print(_limits(row, point))
     if row["validity"]:
         console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
@@ -126,16 +132,18 @@ def _losses(row: Mapping[str, Any]) -> Grid:
     signs = [("isentropic_power", 1), *((key, -1) for key in LOSSES), ("electric_power", 1)]
     for key, sign in signs:
         style = "bold" if sign > 0 else ""
-        share = f"{sign * row[key] / whole:.1%}"
-        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", share, style=style)
+        share = sign * row[key] / whole
+        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", f"{share:.1%}", style=style)
     return grid
 
 
 def _limits(row: Mapping[str, Any], point: Point) -> Grid:
     grid = Grid("Limit", "Bound", "Here", "", title_justify="left", min_width=64)
     for key, limit in point.limits.items():
-        verdict = Text("missed", style="red") if key in point.missed else Text("met")
-        grid.add_row(COLUMNS[key].label, limit_text(key, limit), value_text(key, row[key]), verdict)
+        here = value_text(key, row[key])
+        missed = "unknown" if here == "-" else "missed"
+        verdict = Text(missed, style="red") if key in point.missed else Text("met")
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), here, verdict)
     return grid
 
 

@@ -155,7 +155,7 @@ def _evaluate(study: Study, builds: Builds, level: str) -> Results:
             build,
             masses=mass,
             disc_temperature=hot,
-            rim_hotter_by=_rim_hotter_by(fluid, circuit),
+            rim_hotter_by=_rim_hotter_by(fluid, circuit, study.supply.temperature),
         )
         matched = status == Reason.MATCHED
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
@@ -287,12 +287,14 @@ def _circuit(
     return circuit, first_reason(status, ~fed, Reason.BAD_SUPPLY)
 
 
-def _rim_hotter_by(fluid: IdealGas, circuit: Circuit) -> Lanes:
+def _rim_hotter_by(fluid: IdealGas, circuit: Circuit, temperature: float) -> Lanes:
     """Temperature difference along the discs, which take up the relative total temperature."""
-    pressure, enthalpy = circuit.nozzle.stagnation_pressure, circuit.nozzle.stagnation_enthalpy
+    pressure = circuit.nozzle.stagnation_pressure
+    near = [
+        fluid.enthalpy(pressure=pressure, temperature=temperature + step) for step in (-1.0, 1.0)
+    ]
     turning = circuit.angular_speed**2 * (circuit.rim_radius**2 - circuit.bore_radius**2) / 2
-    at_bore = fluid.temperature(pressure=pressure, enthalpy=enthalpy - turning)
-    return fluid.temperature(pressure=pressure, enthalpy=enthalpy) - at_bore
+    return np.asarray(turning * 2.0 / (near[1] - near[0]))
 
 
 def _rim_gas(fluid: IdealGas, flow: Throughflow) -> RimGas:

@@ -12,8 +12,9 @@ import pytest
 
 from engine import api
 from engine.cli import INTERRUPTED, main
-from engine.columns import BY_NAME
+from engine.columns import BY_NAME, COLUMNS
 from engine.limits import violations, with_standing
+from engine.model import evaluate
 from engine.studyfile import starter_text
 
 BUILD = [
@@ -89,6 +90,20 @@ def test_point_takes_machine_numbers_too(study: Path, capsys: pytest.CaptureFixt
     assert powers[1] == pytest.approx(powers[0] * 4 / 3, rel=1e-3)
 
 
+def test_a_build_without_operating_point_tells_what_is_known(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["point", str(study), *BUILD[:-1], "speed=200000rpm"]) == 0
+    told = capsys.readouterr().out
+    assert "no flow" in told
+    assert "nan" not in told
+    assert "From supply to terminals" not in told
+    lines = {line.split("│")[1].strip(): line for line in told.splitlines() if "│" in line}
+    assert "met" in lines["Bore ratio"]
+    assert "unknown" in lines["Mass flow"]
+    assert "missed" in lines["Safety margin"]
+
+
 def test_run_fills_the_run_folder_and_every_front_design_keeps_every_limit(
     study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -100,9 +115,21 @@ def test_run_fills_the_run_folder_and_every_front_design_keeps_every_limit(
     loaded = api.load_study(study)
     front = api.read_front(folder)
     build = {key: front[key] for key in loaded.searched()}
-    again = api.evaluate_builds(loaded, build)
+    again = evaluate(loaded, build)
     assert (violations(again, with_standing(loaded.all_limits)) == 0).all()
     assert again["electric_power"] == pytest.approx(front["electric_power"], rel=1e-9)
+    frame = api.read_frame(folder).iloc[0]
+    columns = [COLUMNS[key] for key in build]
+    typed = [
+        f"{c.key}={frame[c.name]:.0f}" if c.is_count else f"{c.key}={frame[c.name]}{c.unit.symbol}"
+        for c in columns
+    ]
+    capsys.readouterr()
+    assert main(["point", str(study), *typed, "--json"]) == 0
+    point = json.loads(capsys.readouterr().out)
+    assert point["missed_limits"] == []
+    for name in ("electric_power_W", "safety_margin", "resolved_power_W", "runaway_ratio"):
+        assert point[name] == pytest.approx(frame[name], rel=1e-6), name
     before = (folder / "front.parquet").read_bytes()
     assert main(["run", str(study)]) == 0
     assert (folder / "front.parquet").read_bytes() == before
