@@ -26,7 +26,7 @@ from reports.charts import (
     plain,
 )
 from reports.facts import Candidate
-from reports.quantities import number, quantity
+from reports.quantities import count, quantity
 
 STATIONS = (0.05, 1 / 3, 2 / 3, 1.0)
 """Where profiles are drawn, as shares of the way from rim to bore."""
@@ -135,7 +135,7 @@ def _profile_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
     stations = [int(np.argmin(np.abs(way - share))) for share in STATIONS]
     height = drawing("gap", gap.height)
     for station, (colour, dash) in zip(stations, LOOKS, strict=True):
-        name = number(_millimetres(gap.radius[station : station + 1])[0])
+        name = count(_millimetres(gap.radius[station : station + 1])[0])
         for axis, values in (("x", gap.inflow[station]), ("x2", swirl[station])):
             figure.add_scatter(
                 x=[float(f"{value:.4g}") for value in values.tolist()],
@@ -144,7 +144,7 @@ def _profile_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
                 mode="lines",
                 line={"color": colour, "dash": dash, "width": 2, "shape": "spline"},
                 name=name,
-                legendgroup=name,
+                legendgroup=str(station),
                 showlegend=axis == "x",
                 hovertemplate=f"%{{x:.3r}} m/s at %{{y:.2f}} mm<extra>radius {name} mm</extra>",
             )
@@ -177,9 +177,8 @@ def _profile_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
             "y": 1.02,
             "yanchor": "bottom",
             "font": {"size": 12},
-            "itemwidth": 30,
         },
-        margin={"l": 54, "r": 8, "t": 44, "b": 46},
+        margin={"l": 48, "r": 6, "t": 44, "b": 46},
     )
     fastest = quantity("rim_speed", float(np.abs(swirl).max()))
     alt = (
