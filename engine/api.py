@@ -1,8 +1,8 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -185,9 +185,16 @@ def run(
     )
 
 
-def gap_profiles(study: Study, table: Table, row: int) -> GapProfiles:
-    """Look inside one gap of a build of a table, resolved across the gap."""
-    return inside_one_gap(study, {key: values[row : row + 1] for key, values in table.items()})
+def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapProfiles]:
+    """Look inside one gap of each of some builds of a table, resolved across the gap."""
+    if not rows:
+        return []
+    lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
+    names = [field.name for field in fields(GapProfiles)]
+    return [
+        GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})
+        for lane in range(len(rows))
+    ]
 
 
 def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:

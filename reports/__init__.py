@@ -33,7 +33,7 @@ def report_of_run(folder: Path) -> str:
             designs=designs,
             front=front,
             speed_curves={role: api.speed_curve(study, front, row) for role, row in rows.items()},
-            gaps={role: api.gap_profiles(study, front, row) for role, row in rows.items()},
+            gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
             waves={role: api.disc_waves(front, row) for role, row in rows.items()},
         )
     )
