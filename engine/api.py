@@ -28,6 +28,8 @@ LOOKED_AT = 512
 """Builds sampled by a look at a study."""
 SEARCH_SECONDS = 0.5e-3
 """Time that breeding and storing take per design, measured with a generation of 200 [s]."""
+READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
+"""Speeds of the bench readings, over operating speed."""
 CURVE_POINTS = 60
 CURVE_REACH = 1.05
 """How far beyond runaway speed a speed curve goes."""
@@ -67,8 +69,10 @@ class Point:
 
 
 __all__ = [
+    "READING_SHARES",
     "Look",
     "Point",
+    "bench_readings",
     "disc_waves",
     "evaluate",
     "gap_profiles",
@@ -156,11 +160,28 @@ def look(study: Study) -> Look:
 
 def speed_curve(study: Study, table: Table, row: int) -> Table:
     """One build of a table at many speeds, from near standstill to just beyond runaway."""
-    keys = (*study.searched(), *study.fixed())
-    build = {key: np.repeat(table[key][row : row + 1], CURVE_POINTS) for key in keys}
     runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
-    build["speed"] = table["speed"][row] * np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
-    return evaluate_builds(study, build)
+    shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
+    return evaluate_builds(study, _at_speeds(study, table, row, shares))
+
+
+def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
+    """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
+    build = _at_speeds(study, table, row, np.array(READING_SHARES))
+    averaged, resolved = (
+        evaluate_builds(_with_flow(study, level), build) for level in ("averaged", "resolved")
+    )
+    return averaged, resolved
+
+
+def _at_speeds(study: Study, table: Table, row: int, shares: NDArray[np.float64]) -> Table:
+    keys = (*study.searched(), *study.fixed())
+    build = {key: np.repeat(table[key][row : row + 1], shares.size) for key in keys}
+    return build | {"speed": table["speed"][row] * shares}
+
+
+def _with_flow(study: Study, level: str) -> Study:
+    return study.model_copy(update={"search": study.search.model_copy(update={"flow": level})})
 
 
 def run(

@@ -1,7 +1,7 @@
 """What the terminal shows. The only home of rich; the console object is passed in."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -211,4 +211,11 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
     if state.state == "interrupted":
         console.print("Interrupted; the same command goes on from here.")
     console.print(Text(f"Read {report}"))
+    console.print(Text(CAUTION, style="dim"))
+
+
+def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
+    """Say what a build sheet consists of and where it is."""
+    first, *others = names
+    console.print(Text(f"Print {folder / first}; beside it {', '.join(others)}"))
     console.print(Text(CAUTION, style="dim"))

@@ -1,16 +1,12 @@
-"""Facts and charts to one self-contained file. The only home of jinja2."""
+"""Facts and charts to one self-contained file."""
 
-import base64
-import hashlib
 import json
 import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any
 
-import jinja2
 from markupsafe import Markup
 
 from engine.columns import COLUMNS
@@ -20,6 +16,7 @@ from reports.charts import DARK, Chart, cloud_step, front_chart, library, variab
 from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
 from reports.gap_charts import gap_charts
 from reports.inside import FlowNumber
+from reports.rendering import asset, render
 from reports.wave_chart import wave_chart
 
 GIVES = (
@@ -67,15 +64,10 @@ def write_report(data: RunData) -> str:
     facts = facts_of(data)
     charts = {chart.name: chart for chart in _charts(facts)}
     marks = list(zip(wording.LETTERS, facts.candidates, strict=False))
-    scripts = [_offline(library()), _asset("page.js")] if charts else []
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("reports"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("report.html.j2").render(
+    return render(
+        "report.html.j2",
+        style="page.css",
+        scripts=[_offline(library()), asset("page.js")] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,
@@ -93,9 +85,6 @@ def write_report(data: RunData) -> str:
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),
-        policy=_policy(scripts),
-        style=Markup(_asset("page.css")),  # noqa: S704  # ours, not the study's
-        scripts=[Markup(script) for script in scripts],  # noqa: S704  # ours, not the study's
         chart_data=_embedded(
             {"figures": {name: charts[name].figure for name in charts}, "dark": DARK}
         ),
@@ -199,21 +188,3 @@ def _embedded(data: Mapping[str, Any]) -> Markup:
 def _offline(script: str) -> str:
     """Cut the addresses of map tiles and cloud services out of the drawing library."""
     return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", script)
-
-
-def _policy(scripts: Iterable[str]) -> str:
-    """Allow these scripts and nothing from any network."""
-    hashes = (hashlib.sha256(_element_text(script).encode()).digest() for script in scripts)
-    allowed = " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in hashes)
-    return (
-        f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; "
-        "img-src data: blob:; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _element_text(script: str) -> str:
-    return f"\n{script}\n"
-
-
-def _asset(name: str) -> str:
-    return (resources.files("reports") / "templates" / name).read_text("utf-8")

@@ -49,6 +49,12 @@ NOT_INCLUDED = (
 )
 
 
+NO_CERTIFICATE = (
+    "These numbers come from a reduced-order model and are no certificate. Local codes and "
+    "licensed practice come before any of them."
+)
+
+
 def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
     """Name a candidate by what it is best at."""
     first, second = aims[0], aims[1]
@@ -215,7 +221,21 @@ def binding_text(fact: LimitFact, facts: Facts) -> str:
 
 def cautions(facts: Facts) -> tuple[str, ...]:
     """List the cautions that every page carries, then what these builds add to them."""
-    fluid = str(facts.study.supply.fluid)
+    found = [*dangers(str(facts.study.supply.fluid)), *_energies(facts)]
+    lost = [
+        letter
+        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        if not survives(candidate)
+    ]
+    if lost:
+        found.append(
+            f"Without a trip, {_listed(lost)} would not survive a lost load (belt off, wire loose)."
+        )
+    return (*found, NO_CERTIFICATE)
+
+
+def dangers(fluid: str) -> tuple[str, ...]:
+    """List what can kill, whatever the build."""
     found = [
         (
             "A rotor that lets go throws its pieces through sheet metal and people. Run it only "
@@ -237,20 +257,6 @@ def cautions(facts: Facts) -> tuple[str, ...]:
             "Steam scalds and boilers explode: boiler and piping belong to licensed boiler "
             "practice.",
         )
-    found += _energies(facts)
-    lost = [
-        letter
-        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
-        if not survives(candidate)
-    ]
-    if lost:
-        found.append(
-            f"Without a trip, {_listed(lost)} would not survive a lost load (belt off, wire loose)."
-        )
-    found.append(
-        "These numbers come from a reduced-order model and are no certificate. Local codes and "
-        "licensed practice come before any of them."
-    )
     return tuple(found)
 
 
@@ -269,13 +275,13 @@ def _energies(facts: Facts) -> list[str]:
         f"{letter}{THIN}{quantity('stored_energy', energy)}"
         for letter, energy in zip(LETTERS, energies, strict=False)
     ]
-    fall = max(energies) / (100 * 9.81)
-    return [
-        (
-            f"Energy in the turning discs: {', '.join(each)}; the largest equals 100{THIN}kg "
-            f"dropped from {number(fall, 2)}{THIN}m."
-        )
-    ]
+    most = fall_text(max(energies))
+    return [f"Energy in the turning discs: {', '.join(each)}; the largest equals {most}."]
+
+
+def fall_text(energy: float) -> str:
+    """Say from how high a heavy thing would fall to bring an energy [J] with it."""
+    return f"100{THIN}kg dropped from {number(energy / (100 * 9.81), 2)}{THIN}m"
 
 
 def supply_text(facts: Facts) -> str:

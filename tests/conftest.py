@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine import api
 from engine.columns import LOSSES, SEARCHED
 from engine.fluidtables import gas
 from engine.front import merits, nondominated
@@ -16,6 +17,7 @@ from engine.physics.match import Circuit
 from engine.physics.nozzle import nozzle_from_supply
 from engine.physics.vibration import ModeChart, mode_chart
 from engine.study import Study
+from reports.build_facts import BuildData
 from reports.facts import RunData, marked
 
 Columns = dict[str, NDArray[Any]]
@@ -286,6 +288,17 @@ def shop_air() -> Study:
             },
         }
     )
+
+
+@pytest.fixture(scope="session")
+def sheet_data(shop_air: Study) -> BuildData:
+    """The middling build as if a run had found it, worked through by the model."""
+    texts = ("11", "150 mm", "0.2 mm", "10 deg", "50 mm", "15000 rpm")
+    values = [f"{key}={text}" for key, text in zip(SEARCHED, texts, strict=True)]
+    front = api.point(shop_air, values).results
+    front |= {"design": np.array([214.0]), "rank": np.array([1.0])}
+    readings = api.bench_readings(shop_air, front, 0)
+    return BuildData(shop_air, front, 0, "A", ("most",), readings, {"Study hash": "5d2c"})
 
 
 @pytest.fixture(scope="session")
