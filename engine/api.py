@@ -1,8 +1,8 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,8 @@ LOOKED_AT = 512
 """Builds sampled by a look at a study."""
 SEARCH_SECONDS = 0.5e-3
 """Time that breeding and storing take per design, measured with a generation of 200 [s]."""
+READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
+"""Speeds of the bench readings, over operating speed."""
 CURVE_POINTS = 60
 CURVE_REACH = 1.05
 """How far beyond runaway speed a speed curve goes."""
@@ -63,12 +65,14 @@ class Point:
     results: Table
     limits: Mapping[str, Limit[float]]
     missed: tuple[str, ...]
-    """Limits it does not meet."""
+    """Limits it does not meet, or for which it has no number."""
 
 
 __all__ = [
+    "READING_SHARES",
     "Look",
     "Point",
+    "bench_readings",
     "disc_waves",
     "evaluate",
     "gap_profiles",
@@ -121,7 +125,8 @@ def point(study: Study, values: list[str]) -> Point:
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
     results = _finish(study, evaluate_builds(study, build))
     limits = with_standing(study.all_limits)
-    missed = violations(results, limits)[0] > 0
+    # Each limit by its own number; a design without operating point misses them all otherwise.
+    missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))
 
 
@@ -129,6 +134,8 @@ def look(study: Study) -> Look:
     """Sample the space and time the model, before a night is spent on it."""
     space = Space.of(study)
     builds = space.builds(space.sample(LOOKED_AT, np.random.default_rng(study.search.seed)))
+    # What is made once, tables and fits, is not to be charged to every design.
+    evaluate_builds(study, {key: values[:1] for key, values in builds.items()})
     start = time.perf_counter()
     results = evaluate_builds(study, builds)
     seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
@@ -153,11 +160,28 @@ def look(study: Study) -> Look:
 
 def speed_curve(study: Study, table: Table, row: int) -> Table:
     """One build of a table at many speeds, from near standstill to just beyond runaway."""
-    keys = (*study.searched(), *study.fixed())
-    build = {key: np.repeat(table[key][row : row + 1], CURVE_POINTS) for key in keys}
     runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
-    build["speed"] = table["speed"][row] * np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
-    return evaluate_builds(study, build)
+    shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
+    return evaluate_builds(study, _at_speeds(study, table, row, shares))
+
+
+def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
+    """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
+    build = _at_speeds(study, table, row, np.array(READING_SHARES))
+    averaged, resolved = (
+        evaluate_builds(_with_flow(study, level), build) for level in ("averaged", "resolved")
+    )
+    return averaged, resolved
+
+
+def _at_speeds(study: Study, table: Table, row: int, shares: NDArray[np.float64]) -> Table:
+    keys = (*study.searched(), *study.fixed())
+    build = {key: np.repeat(table[key][row : row + 1], shares.size) for key in keys}
+    return build | {"speed": table["speed"][row] * shares}
+
+
+def _with_flow(study: Study, level: str) -> Study:
+    return study.model_copy(update={"search": study.search.model_copy(update={"flow": level})})
 
 
 def run(
@@ -182,9 +206,16 @@ def run(
     )
 
 
-def gap_profiles(study: Study, table: Table, row: int) -> GapProfiles:
-    """Look inside one gap of a build of a table, resolved across the gap."""
-    return inside_one_gap(study, {key: values[row : row + 1] for key, values in table.items()})
+def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapProfiles]:
+    """Look inside one gap of each of some builds of a table, resolved across the gap."""
+    if not rows:
+        return []
+    lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
+    names = [field.name for field in fields(GapProfiles)]
+    return [
+        GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})
+        for lane in range(len(rows))
+    ]
 
 
 def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:
@@ -210,6 +241,6 @@ def plain(point: Point) -> dict[str, Any]:
     """Results of a point in drawing units under their column names; None where there is none."""
     row = {str(name): value for name, value in to_frame(point.results).iloc[0].items()}
     known = {name: value for name, value in row.items() if isinstance(value, str)}
-    numbers = {name: float(value) for name, value in row.items() if name not in known}
+    numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
     finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
     return {**known, **finite, "missed_limits": list(point.missed)}

@@ -3,6 +3,7 @@
 import argparse
 import json
 import os
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -60,6 +61,13 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument("--into", metavar="FOLDER", type=Path, help="instead of runs/NAME")
     run.set_defaults(command=_run)
 
+    build = commands.add_parser("build", help="write the build sheet of a design of a run")
+    build.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
+    build.add_argument(
+        "design", metavar="DESIGN", help="its number in the report, or A, B, C, most, knee, safest"
+    )
+    build.set_defaults(command=_build)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of study files for editors")
     schema.set_defaults(command=_schema)
     return parser
@@ -78,7 +86,7 @@ def _new(given: argparse.Namespace) -> int:
         reason = "stands here already" if path.exists() else str(error.strerror)
         found = Problem(str(path), None, "", reason, "", "choose another name or folder")
         raise StudyError([found]) from error
-    sys.stdout.write(f"Wrote {path}. Next: swirlstack check {path}\n")
+    sys.stdout.write(f"Wrote {path}. Next: swirlstack check {shlex.quote(str(path))}\n")
     return 0
 
 
@@ -120,8 +128,22 @@ def _run(given: argparse.Namespace) -> int:
     return 0 if outcome.state.feasible else NothingFeasibleError.exit_code
 
 
+def _build(given: argparse.Namespace) -> int:
+    from engine.console import show_sheet, terminal
+    from engine.folder import write_build
+    from reports.build import sheet_of_run
+
+    design, files = sheet_of_run(given.run, given.design)
+    show_sheet(terminal(), write_build(given.run, design, files), list(files))
+    return 0
+
+
 def _schema(_: argparse.Namespace) -> int:
     from engine.schema import study_schema
 
     sys.stdout.write(json.dumps(study_schema(), indent=2, ensure_ascii=False) + "\n")
     return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -52,6 +52,7 @@ UNITS = {
         Unit("kg", "kg", dimension="mass"),
         Unit("g mm", "g_mm", 1e-6, dimension="unbalance"),
         Unit("Hz", "Hz", dimension="frequency"),
+        Unit("ms", "ms", 1e-3, dimension="time"),
         Unit("mm²/s", "mm2_s", 1e-6, dimension="kinematic_viscosity"),
         Unit("mm/s", "mm_s", 1e-3, dimension="balance_grade"),
         Unit("kg/kWh", "kg_kWh", 1 / 3.6e6, dimension="specific_consumption"),

@@ -1,6 +1,7 @@
 """What the terminal shows. The only home of rich; the console object is passed in."""
 
-from collections.abc import Callable, Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from rich.text import Text
 
 from engine.api import Look, Point
 from engine.columns import COLUMNS, LOSSES, SEARCHED
+from engine.fluidtables import GASES
 from engine.runner import Outcome, Progress
 from engine.study import Limit, Study
 
@@ -41,6 +43,14 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "backflow_share",
         "exhaust_mach",
         "exhaust_temperature",
+    ),
+    "Fluid": (
+        "jet_quality",
+        "rim_quality",
+        "exit_wetness",
+        "cavitation_margin",
+        "fuel_power",
+        "pump_power",
     ),
     "Result": (
         "electric_power",
@@ -88,6 +98,8 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
     if column.is_text:
         return str(value)
     drawn = float(column.to_drawing(value))
+    if not math.isfinite(drawn):
+        return "-"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"
@@ -109,10 +121,15 @@ def show_point(console: Console, study: Study, point: Point) -> None:
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     for title, keys in SECTIONS.items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
-        for key in keys:
+        known = [key for key in keys if value_text(key, row[key]) not in ("-", "")]
+        if title == "Fluid" and study.supply.fluid in GASES:
+            continue  # no droplets, no boiler
+        for key in known:
             grid.add_row(COLUMNS[key].label, value_text(key, row[key]))
-        console.print(grid)
-    console.print(_losses(row))
+        if known:
+            console.print(grid)
+    if math.isfinite(row["isentropic_power"]):
+        console.print(_losses(row))
     console.print(_limits(row, point))
     if row["validity"]:
         console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
@@ -126,16 +143,18 @@ def _losses(row: Mapping[str, Any]) -> Grid:
     signs = [("isentropic_power", 1), *((key, -1) for key in LOSSES), ("electric_power", 1)]
     for key, sign in signs:
         style = "bold" if sign > 0 else ""
-        share = f"{sign * row[key] / whole:.1%}"
-        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", share, style=style)
+        share = sign * row[key] / whole
+        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", f"{share:.1%}", style=style)
     return grid
 
 
 def _limits(row: Mapping[str, Any], point: Point) -> Grid:
     grid = Grid("Limit", "Bound", "Here", "", title_justify="left", min_width=64)
     for key, limit in point.limits.items():
-        verdict = Text("missed", style="red") if key in point.missed else Text("met")
-        grid.add_row(COLUMNS[key].label, limit_text(key, limit), value_text(key, row[key]), verdict)
+        here = value_text(key, row[key])
+        missed = "unknown" if here == "-" else "missed"
+        verdict = Text(missed, style="red") if key in point.missed else Text("met")
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), here, verdict)
     return grid
 
 
@@ -170,8 +189,8 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
     """Show a run as it goes; what it gives is to be called after each generation."""
     aim = next(iter(study.aims))
     bar = Bar(
-        TextColumn("{task.completed:,.0f} of {task.total:,.0f} designs"),
-        BarColumn(bar_width=24),
+        TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
+        BarColumn(bar_width=12),
         TextColumn("{task.fields[told]}"),
         console=console,
     )
@@ -180,10 +199,9 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
 
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
-            told = (
-                f"feasible {progress.feasible_share:.1%}, front {progress.front}, "
-                f"best {COLUMNS[aim].label.lower()} {best}, {duration(progress.remaining)} left"
-            )
+            last = progress.designs >= progress.budget
+            left = "rechecking" if last else f"{duration(progress.remaining)} left"
+            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show
@@ -204,4 +222,11 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
     if state.state == "interrupted":
         console.print("Interrupted; the same command goes on from here.")
     console.print(Text(f"Read {report}"))
+    console.print(Text(CAUTION, style="dim"))
+
+
+def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
+    """Say what a build sheet consists of and where it is."""
+    first, *others = names
+    console.print(Text(f"Print {folder / first}; beside it {', '.join(others)}"))
     console.print(Text(CAUTION, style="dim"))

@@ -20,6 +20,7 @@ from engine.vapourtable import vapour_table
 GASES = {"air": "Air", "nitrogen": "Nitrogen"}
 """Gases far from condensing, by their name in study files."""
 STEAM, WATER, OIL = "steam", "water", "oil"
+LIQUIDS = (WATER, OIL)
 THIN, THICK = 1e4, 4e5
 """Pressures from which a gas's viscosity and its slope are read [Pa]."""
 COMPRESSED_BELOW = 320.0
@@ -52,7 +53,7 @@ def fluid_names() -> tuple[str, ...]:
 
 def is_vapour(fluid: str) -> bool:
     """Whether a fluid of a study is read from a vapour table."""
-    return fluid not in (*GASES, WATER, OIL)
+    return fluid not in (*GASES, *LIQUIDS)
 
 
 @lru_cache(maxsize=8)

@@ -28,6 +28,8 @@ Results = dict[str, NDArray[Any]]
 
 STUDY, STATE, DESIGNS = "study.yaml", "run.json", "designs"
 FRONT, CLOSEST, REPORT = "front.parquet", "closest.parquet", "report.html"
+BUILD = "build-"
+"""How the folder of a build sheet begins; the number of the design follows."""
 LONGEST_NAME = 80
 """Characters of a run's name."""
 DIGITS = 12
@@ -176,6 +178,27 @@ def write_text(path: Path, name: str, text: str) -> Path:
     return path / name
 
 
+def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
+    """Write the files of a build sheet into a run folder, whole or not at all; give their folder.
+
+    Raises
+    ------
+    RunFolderError
+        Where the run folder is in use, or the sheet's folder holds something else too.
+    StorageError
+        Where it cannot be written; an older sheet is then still there.
+    """
+    folder = path / f"{BUILD}{design}"
+    with safefile.locked(path):
+        _refuse_link(folder)
+        found = {entry.name for entry in folder.iterdir()} if folder.is_dir() else set()
+        if strangers := found - set(files):
+            msg = f"{folder / min(strangers)}: is not of this sheet and would be lost; move it away"
+            raise RunFolderError(msg)
+        safefile.replace_folder(folder, {name: text.encode() for name, text in files.items()})
+    return folder
+
+
 def read_state(path: Path) -> tuple[Provenance, RunState]:
     """Read run.json of a run folder.
 
@@ -259,10 +282,14 @@ def _refuse_strangers(path: Path) -> None:
     if not path.is_dir():
         msg = f"{path}: is a file where the run folder should be; move it away"
         raise RunFolderError(msg)
-    strangers = [e for e in path.iterdir() if e.name[0] != "." and e.name not in _OWN]
+    strangers = [e for e in path.iterdir() if e.name[0] != "." and not _is_own(e.name)]
     if strangers:
         msg = f"{path}: is no run folder, it holds {min(strangers).name}; choose another folder"
         raise RunFolderError(msg)
+
+
+def _is_own(name: str) -> bool:
+    return name in _OWN or (name.startswith(BUILD) and name.removeprefix(BUILD).isdecimal())
 
 
 def _known_state(path: Path, provenance: Provenance, n_parts: int) -> RunState:

@@ -18,6 +18,7 @@ from engine.physics.gap_flow import Marcher
 from engine.physics.gap_profiles import GapProfiles, profiles
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
+from engine.physics.margins import HIGHEST_RUNAWAY
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
 from engine.physics.windage import end_face_torque
@@ -31,8 +32,6 @@ MODEL_VERSION = 2
 Builds = Mapping[str, NDArray[Any]]
 Results = dict[str, NDArray[Any]]
 
-HIGHEST_RUNAWAY = 20.0
-"""Largest ratio of runaway to operating speed that is looked for."""
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
 GAP_LEVELS: Mapping[str, Marcher] = {"averaged": gap.march, "resolved": gap_resolved.march}
@@ -294,9 +293,12 @@ def _circuit(
 def _rim_hotter_by(fluid: Fluid, circuit: Circuit) -> Lanes:
     """Temperature difference along the discs, which take up the relative total temperature."""
     pressure, enthalpy = circuit.nozzle.stagnation_pressure, circuit.nozzle.stagnation_enthalpy
+    # By the heat capacity of the supply, so that no speed leaves the fluid's range.
+    warmer, cooler = (
+        fluid.temperature(pressure=pressure, enthalpy=enthalpy - step) for step in (0.0, 1e3)
+    )
     turning = circuit.angular_speed**2 * (circuit.rim_radius**2 - circuit.bore_radius**2) / 2
-    at_bore = fluid.temperature(pressure=pressure, enthalpy=enthalpy - turning)
-    return fluid.temperature(pressure=pressure, enthalpy=enthalpy) - at_bore
+    return np.asarray(turning * (warmer - cooler) / 1e3)
 
 
 def _rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:

@@ -1,8 +1,9 @@
 """Files that are whole or absent, and a lock that dies with its holder."""
 
 import os
+import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -50,7 +51,46 @@ def remove(path: Path) -> None:
 def remove_torn(folder: Path) -> None:
     """Remove what a killed writer left in a folder."""
     for left in folder.glob(f".*{_TEMPORARY}"):
-        remove(left)
+        if left.is_dir() and not left.is_symlink():
+            _remove_folder(left)
+        else:
+            remove(left)
+
+
+def replace_folder(path: Path, files: Mapping[str, bytes]) -> None:
+    """Put a folder of files in place as a whole; one that is there already goes.
+
+    Raises
+    ------
+    StorageError
+        Where the disk is full or the place not writable; the folder before is then still there.
+    """
+    new, old = (path.with_name(f".{path.name}.{age}{_TEMPORARY}") for age in ("new", "old"))
+    for left in (new, old):
+        _remove_folder(left)
+    try:
+        make_folder(new)
+        for name, content in files.items():
+            write_whole(new / name, content)
+        if path.exists():
+            path.rename(old)
+        new.rename(path)
+        _settle(path.parent)
+    except OSError as error:
+        if old.exists() and not path.exists():
+            old.rename(path)
+        raise storage_error(path, error) from error
+    finally:
+        for left in (new, old):
+            _remove_folder(left)
+
+
+def _remove_folder(path: Path) -> None:
+    try:
+        if path.exists():
+            shutil.rmtree(path)
+    except OSError as error:
+        raise storage_error(path, error) from error
 
 
 def make_folder(path: Path) -> None:

@@ -127,7 +127,9 @@ class Search:
         """Take in the generation just asked: all its builds, with 0 violation where feasible."""
         children = self._told_as(self.told, index, merit, violation)
         self._pool = self._parents.with_children(children)
-        self._seen = np.union1d(self._seen, self.space.hashes(index))
+        new = np.unique(self.space.hashes(index))
+        # A merge, not a sort: its cost per design stays small after millions.
+        self._seen = np.insert(self._seen, np.searchsorted(self._seen, new), new)
         self.told += len(index)
         self._number += 1
 
@@ -141,7 +143,12 @@ class Search:
         """Drop repeats and builds told before, keeping the order."""
         hashes = self.space.hashes(index)
         first = np.sort(np.unique(hashes, return_index=True)[1])
-        return index[first[~np.isin(hashes[first], self._seen)]]
+        found = np.minimum(np.searchsorted(self._seen, hashes[first]), len(self._seen) - 1)
+        known = (
+            self._seen[found] == hashes[first] if len(self._seen) else np.zeros(len(first), bool)
+        )
+        kept: Index = index[first[~known]]
+        return kept
 
     def _near_parents(self, n_builds: int, generator: np.random.Generator) -> Index:
         """Take parents a few steps along one or two axes, now and then far."""

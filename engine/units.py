@@ -56,6 +56,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "mass": Dimension("a mass", "1.5 kg", "kg"),
     "unbalance": Dimension("an unbalance", "12 g mm", "kg*m"),
     "frequency": Dimension("a frequency", "300 Hz", "1/s"),
+    "time": Dimension("a time", "5 ms", "s"),
     "kinematic_viscosity": Dimension("a kinematic viscosity", "20 mm2/s", "m**2/s"),
     "balance_grade": Dimension("a balance grade", "2.5 mm/s", "m/s"),
     "specific_consumption": Dimension("a specific consumption", "60 kg/kWh", "kg/J"),

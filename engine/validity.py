@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.gap import AVERAGED_RANGE
+from engine.physics.gap import AVERAGED_RANGE, FRICTION_RANGE
 from engine.physics.match import Throughflow
 from engine.physics.vibration import PLATE_RANGE
 from engine.physics.windage import WINDAGE_RANGE
@@ -36,6 +36,7 @@ def notes_of(build: Lanewise, states: Lanewise, flow: Throughflow) -> Notes:
             laminar_ekman_number=states["ekman_number"] * (1 - states["turbulent_share"]),
             gap_reynolds=states["gap_reynolds"],
         ),
+        "wall friction of the gaps": FRICTION_RANGE.outside(gap_mach=states["gap_mach"]),
         "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
         "plate modes": PLATE_RANGE.outside(
             radius_ratio=build["exhaust_bore"] / build["disc_diameter"],

@@ -17,9 +17,7 @@ def report_of_run(folder: Path) -> str:
     keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
     designs = api.read_designs(folder, tuple(dict.fromkeys((*keys, "status", "feasible"))))
     front = api.read_front(folder) or {key: values[:0] for key, values in designs.items()}
-    curves = {
-        role: api.speed_curve(study, front, row) for role, row in marked(study, front).items()
-    }
+    rows = marked(study, front)
     return write_report(
         RunData(
             study=study,
@@ -34,6 +32,8 @@ def report_of_run(folder: Path) -> str:
             },
             designs=designs,
             front=front,
-            speed_curves=curves,
+            speed_curves={role: api.speed_curve(study, front, row) for role, row in rows.items()},
+            gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
+            waves={role: api.disc_waves(front, row) for role, row in rows.items()},
         )
     )

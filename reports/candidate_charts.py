@@ -8,6 +8,7 @@ import numpy as np
 
 from engine.columns import COLUMNS
 from engine.limits import MATCHED
+from engine.physics.margins import HIGHEST_RUNAWAY
 from reports.charts import (
     BLUE,
     FAINT,
@@ -133,7 +134,8 @@ def _speed_marks(candidate: Candidate) -> list[tuple[float, str]]:
     for key, name in (("runaway_ratio", "runaway"), ("safety_margin", "first failure")):
         ratio = float(candidate.values.get(key, np.nan))
         if ratio > 0:
-            found.append((ratio * speed, name))
+            beyond = key == "runaway_ratio" and ratio >= HIGHEST_RUNAWAY
+            found.append((ratio * speed, f"{name} beyond" if beyond else name))
     return found
 
 

@@ -52,6 +52,20 @@ MODES = (
     (SOFT, "cross"),
 )
 """Colour and shape of the governing modes, in alphabetical order of the modes."""
+AXIS: Mapping[str, Any] = {
+    "gridcolor": GRID,
+    "zeroline": False,
+    "linecolor": SOFT,
+    "showline": True,
+    "ticks": "outside",
+    "ticklen": 4,
+    "tickcolor": SOFT,
+    "title_standoff": 8,
+    "title_font_size": 13,
+    "separatethousands": True,
+    "exponentformat": "none",
+}
+"""Style of every axis."""
 FONT = "ui-sans-serif, system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 
 CLOUD_POINTS = 4000
@@ -320,27 +334,14 @@ def variable_chart(facts: Facts, key: str) -> Chart:
 
 def blank() -> go.Figure:
     """Start a figure in the style of the page."""
-    axis = {
-        "gridcolor": GRID,
-        "zeroline": False,
-        "linecolor": SOFT,
-        "showline": True,
-        "ticks": "outside",
-        "ticklen": 4,
-        "tickcolor": SOFT,
-        "title_standoff": 8,
-        "title_font_size": 13,
-        "separatethousands": True,
-        "exponentformat": "none",
-    }
     return go.Figure(
         layout={
             "template": go.layout.Template(),
             "font": {"family": FONT, "size": 13, "color": INK},
             "paper_bgcolor": PAPER,
             "plot_bgcolor": PAPER,
-            "xaxis": axis,
-            "yaxis": axis,
+            "xaxis": AXIS,
+            "yaxis": AXIS,
             "separators": f".{THIN}",
             "hoverlabel": {
                 "bgcolor": PAPER,

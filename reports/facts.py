@@ -11,7 +11,10 @@ from numpy.typing import NDArray
 from engine.columns import COLUMNS, LOSSES
 from engine.front import Merits, knee, merits
 from engine.limits import MATCHED, violations, with_standing
+from engine.physics.gap_profiles import GapProfiles
+from engine.physics.vibration import ModeChart
 from engine.study import Limit, Study
+from reports.inside import Inside, Recheck, inside_of, recheck_of
 
 Table: TypeAlias = Mapping[str, NDArray[Any]]
 """Columns by key, SI, all of one length."""
@@ -28,7 +31,14 @@ AT_END = 0.01
 """A variable sits at an end of its range within this share of the range."""
 CROWDED = 0.1
 """A range end is told where this share of the front sits at it."""
-TABLE_ONLY = ("shaft_power", "supply_efficiency", "rim_speed", "runaway_ratio", "stored_energy")
+TABLE_ONLY = (
+    "resolved_power",
+    "shaft_power",
+    "supply_efficiency",
+    "rim_speed",
+    "runaway_ratio",
+    "stored_energy",
+)
 """Columns of the front table that a dot does not show."""
 CLOSEST = 5
 """So many closest designs are shown when nothing is feasible."""
@@ -48,6 +58,10 @@ class RunData:
     """The non-dominated feasible designs, same keys as `designs`."""
     speed_curves: Mapping[Role, Table] = field(default_factory=dict)
     """By role of `marked`: one build at many speeds."""
+    gaps: Mapping[Role, GapProfiles] = field(default_factory=dict)
+    """By role: inside one gap of the build, an axis of one lane first."""
+    waves: Mapping[Role, tuple[NDArray[np.float64], ModeChart]] = field(default_factory=dict)
+    """By role: speeds, and frequencies of a disc's waves there, an axis of one lane first."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +96,7 @@ class Candidate:
     """In the order of the flow."""
     curve: Table
     """Against speed; empty where none was computed."""
+    inside: Inside
 
 
 @dataclass(frozen=True)
@@ -148,6 +163,7 @@ class Facts:
     range_ends: tuple[RangeEnd, ...]
     outside: tuple[tuple[str, int], ...]
     """Relations used outside their published range, with the number of front designs."""
+    recheck: Recheck | None
     closest: tuple[CloseDesign, ...]
     """Only where nothing is feasible."""
 
@@ -229,7 +245,7 @@ def facts_of(data: RunData) -> Facts:
         matched=int(np.count_nonzero(status == MATCHED)),
         feasible=int(np.count_nonzero(feasible)),
         statuses=tuple(Counter(s for s in status.tolist() if s != MATCHED).most_common()),
-        candidates=_candidates(data.study, front, data.speed_curves),
+        candidates=_candidates(data, front),
         front=front,
         cloud={aim.key: np.asarray(data.designs[aim.key], dtype=float)[feasible] for aim in aims},
         hover=tuple(dict.fromkeys(key for key in hover if key in front)),
@@ -238,6 +254,7 @@ def facts_of(data: RunData) -> Facts:
         limits=_limits(data.study, data.designs, front, aims[0]),
         range_ends=_range_ends(spans, front),
         outside=_outside(front),
+        recheck=recheck_of(front),
         closest=() if feasible.any() else _closest(data.study, data.designs),
     )
 
@@ -266,15 +283,21 @@ def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
     return {key: np.asarray(column)[order] for key, column in numbered.items()}
 
 
-def _candidates(study: Study, front: Table, curves: Mapping[Role, Table]) -> tuple[Candidate, ...]:
-    rows = marked(study, front)
+def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
+    rows = marked(data.study, front)
     found = []
     for row in dict.fromkeys(rows.values()):
         roles = tuple(role for role in ROLES if rows.get(role) == row)
         values = row_of(front, row)
-        curve = next((curves[role] for role in roles if role in curves), {})
         found.append(
-            Candidate(roles, int(float(values["design"])), values, losses_of(values), curve)
+            Candidate(
+                roles=roles,
+                design=int(float(values["design"])),
+                values=values,
+                losses=losses_of(values),
+                curve=data.speed_curves.get(roles[0], {}),
+                inside=inside_of(values, data.gaps.get(roles[0]), data.waves.get(roles[0])),
+            )
         )
     return tuple(found)
 

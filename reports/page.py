@@ -1,25 +1,26 @@
-"""Facts and charts to one self-contained file. The only home of jinja2."""
+"""Facts and charts to one self-contained file."""
 
-import base64
-import hashlib
 import json
 import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any
 
-import jinja2
 from markupsafe import Markup
 
 from engine.columns import COLUMNS
-from reports import quantities, wording
+from reports import build_wording, quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
-from reports.facts import Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.gap_charts import gap_charts
+from reports.inside import FlowNumber
+from reports.rendering import asset, render
+from reports.wave_chart import wave_chart
 
 GIVES = (
+    "resolved_power",
     "governing_mode",
     "runaway_ratio",
     "survives_load_loss",
@@ -27,7 +28,15 @@ GIVES = (
     "supply_efficiency",
 )
 NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
-HOLDS = ("rotor_mass", "stored_energy")
+HOLDS = (
+    "stress_margin",
+    "gap_hold",
+    "smallest_gap",
+    "raw_unbalance",
+    "permissible_unbalance",
+    "rotor_mass",
+    "stored_energy",
+)
 """What the comparison of the candidates shows besides aims and variables."""
 FAILS = (
     "yield_speed",
@@ -55,31 +64,27 @@ def write_report(data: RunData) -> str:
     facts = facts_of(data)
     charts = {chart.name: chart for chart in _charts(facts)}
     marks = list(zip(wording.LETTERS, facts.candidates, strict=False))
-    scripts = [_offline(library()), _asset("page.js")] if charts else []
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("reports"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("report.html.j2").render(
+    return render(
+        "report.html.j2",
+        style="page.css",
+        scripts=[_offline(library()), asset("page.js")] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,
         words=wording,
+        of_build=build_wording,
         say=quantities,
         marks=marks,
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
+        wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
+        gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
+        flow_record=_flow_record(facts.candidates),
         comparison=_comparison(facts),
         losses=_losses(facts),
         fails=[key for key in FAILS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),
-        policy=_policy(scripts),
-        style=Markup(_asset("page.css")),  # noqa: S704  # ours, not the study's
-        scripts=[Markup(script) for script in scripts],  # noqa: S704  # ours, not the study's
         chart_data=_embedded(
             {"figures": {name: charts[name].figure for name in charts}, "dark": DARK}
         ),
@@ -94,6 +99,9 @@ def _charts(facts: Facts) -> Iterable[Chart]:
     for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False):
         if candidate.losses:
             yield loss_chart(letter, candidate)
+        if wave := wave_chart(letter, candidate):
+            yield wave
+        yield from gap_charts(letter, candidate)
     yield from speed_charts(facts)
     for key in facts.spans:
         yield variable_chart(facts, key)
@@ -102,15 +110,32 @@ def _charts(facts: Facts) -> Iterable[Chart]:
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that tell candidates apart, as the table of candidates shows them."""
     aims = [aim.key for aim in facts.aims]
+    gives = [key for key in GIVES if key not in aims]
+    if facts.study.search.flow == "resolved":
+        gives.remove("resolved_power")
     groups = (
-        ("What it gives", (*aims, *(key for key in GIVES if key not in aims))),
+        ("What it gives", _after("electric_power", aims, gives)),
         ("What you build", study_keys(facts.study)),
-        ("What it asks for", (*NEEDS, *HOLDS)),
+        ("What it asks for", NEEDS),
+        ("How it holds", HOLDS),
     )
     return [
         (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
         for place, (title, keys) in enumerate(groups)
     ]
+
+
+def _after(key: str, aims: list[str], others: list[str]) -> list[str]:
+    """Put the first of the others right below an aim that it belongs to, where there is one."""
+    if key not in aims or others[:1] != ["resolved_power"]:
+        return [*aims, *others]
+    place = aims.index(key) + 1
+    return [*aims[:place], others[0], *aims[place:], *others[1:]]
+
+
+def _flow_record(candidates: Iterable[Candidate]) -> list[tuple[FlowNumber, ...]]:
+    """Rows of the validity record: one number, an entry a candidate."""
+    return list(zip(*(candidate.inside.flow for candidate in candidates), strict=True))
 
 
 def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
@@ -163,21 +188,3 @@ def _embedded(data: Mapping[str, Any]) -> Markup:
 def _offline(script: str) -> str:
     """Cut the addresses of map tiles and cloud services out of the drawing library."""
     return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", script)
-
-
-def _policy(scripts: Iterable[str]) -> str:
-    """Allow these scripts and nothing from any network."""
-    hashes = (hashlib.sha256(_element_text(script).encode()).digest() for script in scripts)
-    allowed = " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in hashes)
-    return (
-        f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; "
-        "img-src data: blob:; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _element_text(script: str) -> str:
-    return f"\n{script}\n"
-
-
-def _asset(name: str) -> str:
-    return (resources.files("reports") / "templates" / name).read_text("utf-8")

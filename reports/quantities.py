@@ -2,7 +2,8 @@
 
 import math
 
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, UNITS
+from engine.physics.margins import HIGHEST_RUNAWAY
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
@@ -56,6 +57,17 @@ def percent(share: float) -> str:
     return f"{text}{THIN}%"
 
 
+def signed_percent(ratio: float) -> str:
+    """Write a change as percent with its sign, for a sentence or a table.
+
+    Examples
+    --------
+    >>> signed_percent(0.0123).replace(THIN, " "), signed_percent(-0.2).replace(THIN, " ")
+    ('+1.2 %', '−20.0 %')
+    """
+    return f"{100 * ratio:+.1f}{THIN}%".replace("-", MINUS)
+
+
 def bare(key: str, value: float | str) -> str:
     """Write a column's SI value in its drawing unit, without the unit."""
     column = COLUMNS[key]
@@ -63,6 +75,8 @@ def bare(key: str, value: float | str) -> str:
         return str(value)
     if key == "survives_load_loss" and math.isfinite(value):
         return "yes" if value == 1 else "no"
+    if key == "runaway_ratio" and value >= HIGHEST_RUNAWAY:
+        return f"≥{THIN}{number(HIGHEST_RUNAWAY, trim=True)}"
     drawing = float(column.to_drawing(value))
     if column.is_count:
         return count(drawing) if math.isfinite(drawing) else MISSING
@@ -85,6 +99,18 @@ def quantity(key: str, value: float | str) -> str:
     ('0.3 mm', '1.50')
     """
     return _with_unit(key, bare(key, value))
+
+
+def duration(seconds: float) -> str:
+    """Write a short time.
+
+    Examples
+    --------
+    >>> duration(0.00416).replace(THIN, " ")
+    '4.16 ms'
+    """
+    unit = UNITS["ms"]
+    return f"{number(seconds / unit.si_factor)}{THIN}{unit.symbol}"
 
 
 def _with_unit(key: str, text: str) -> str:

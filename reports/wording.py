@@ -3,8 +3,20 @@
 import math
 
 from engine.columns import COLUMNS
+from engine.validity import MOST_DIFFERENCE
+from reports.build_wording import build, survives
 from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
-from reports.quantities import THIN, bare, count, inline_label, number, percent, quantity, setting
+from reports.fluids import begun, dangers
+from reports.quantities import (
+    THIN,
+    count,
+    inline_label,
+    number,
+    percent,
+    quantity,
+    setting,
+    signed_percent,
+)
 
 LETTERS = "ABC"
 """A candidate's mark in charts, cards and sentences."""
@@ -35,6 +47,12 @@ NOT_INCLUDED = (
     ),
     "Time. Warm-up, ice where moist gas leaves cold, wear, fatigue and corrosion.",
     "Strength of anything but the discs: bolts, shaft, casing, pipes, containment.",
+)
+
+
+NO_CERTIFICATE = (
+    "These numbers come from a reduced-order model and are no certificate. Local codes and "
+    "licensed practice come before any of them."
 )
 
 
@@ -175,19 +193,6 @@ def _change(ratio: float) -> str:
     return f"{number(100 * abs(ratio - 1), 2)}{THIN}% {'more' if ratio > 1 else 'less'}"
 
 
-def build(candidate: Candidate) -> str:
-    """Describe the six variables of a build in words."""
-    values = candidate.values
-    return (
-        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
-        f"{quantity('disc_diameter', values['disc_diameter'])} with "
-        f"{quantity('gap', values['gap'])} gaps, jets at "
-        f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
-        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
-        f"{quantity('speed', values['speed'])}"
-    )
-
-
 def limit_text(key: str, side: Side, bound: float) -> str:
     """Write a bound in words."""
     way = "at least" if side == "min" else "at most"
@@ -215,62 +220,9 @@ def binding_text(fact: LimitFact, facts: Facts) -> str:
     )
 
 
-def load_loss(candidate: Candidate) -> str:
-    """Say what happens when the load is thrown off; '' where it was not computed."""
-    runaway = float(candidate.values.get("runaway_ratio", float("nan")))
-    margin = float(candidate.values.get("safety_margin", float("nan")))
-    if not (runaway > 0 and margin > 0):
-        return ""
-    start = f"With its load thrown off it runs up to {number(runaway)} times its speed"
-    if margin >= runaway:
-        return f"{start}; it holds to {number(margin)} times."
-    return f"{start} and fails at {number(margin)} times: it does not survive a lost load."
-
-
-def survives(candidate: Candidate) -> bool:
-    """Whether a lost load leaves the build whole, as far as was computed."""
-    return not load_loss(candidate).endswith("does not survive a lost load.")
-
-
-def notes(candidate: Candidate) -> tuple[str, ...]:
-    """List what a builder of this candidate must know beyond its numbers."""
-    values = candidate.values
-    found = [load_loss(candidate)]
-    if float(values.get("exhaust_temperature", 300.0)) < 273.15:
-        leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
-        found.append(f"The gas leaves at {leaving}: moisture in it freezes.")
-    if float(values.get("generator_load", 0.0)) > 1:
-        found.append("It asks more of the generator than its rating at this speed.")
-    if str(values.get("validity", "")):
-        found.append(f"Relations used outside their published range: {values['validity']}.")
-    return tuple(note for note in found if note)
-
-
 def cautions(facts: Facts) -> tuple[str, ...]:
     """List the cautions that every page carries, then what these builds add to them."""
-    fluid = str(facts.study.supply.fluid)
-    found = [
-        (
-            "A rotor that lets go throws its pieces through sheet metal and people. Run it only "
-            "inside a containment made for that, with an overspeed trip, and start and stop it "
-            "from elsewhere."
-        ),
-        (
-            f"Compressed {'gas' if fluid == 'steam' else fluid} kills without warning. Fit a "
-            "relief valve, and vent everything before a hand goes near."
-        ),
-        (
-            "Mains voltage kills. Whatever is wired to a building or an appliance is work for a "
-            "licensed electrician."
-        ),
-    ]
-    if fluid == "steam":
-        found.insert(
-            2,
-            "Steam scalds and boilers explode: boiler and piping belong to licensed boiler "
-            "practice.",
-        )
-    found += _energies(facts)
+    found = [*dangers(str(facts.study.supply.fluid)), *_energies(facts)]
     lost = [
         letter
         for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
@@ -280,11 +232,7 @@ def cautions(facts: Facts) -> tuple[str, ...]:
         found.append(
             f"Without a trip, {_listed(lost)} would not survive a lost load (belt off, wire loose)."
         )
-    found.append(
-        "These numbers come from a reduced-order model and are no certificate. Local codes and "
-        "licensed practice come before any of them."
-    )
-    return tuple(found)
+    return (*found, NO_CERTIFICATE)
 
 
 def _listed(words: list[str]) -> str:
@@ -302,20 +250,20 @@ def _energies(facts: Facts) -> list[str]:
         f"{letter}{THIN}{quantity('stored_energy', energy)}"
         for letter, energy in zip(LETTERS, energies, strict=False)
     ]
-    fall = max(energies) / (100 * 9.81)
-    return [
-        (
-            f"Energy in the turning discs: {', '.join(each)}; the largest equals 100{THIN}kg "
-            f"dropped from {number(fall, 2)}{THIN}m."
-        )
-    ]
+    most = fall_text(max(energies))
+    return [f"Energy in the turning discs: {', '.join(each)}; the largest equals {most}."]
+
+
+def fall_text(energy: float) -> str:
+    """Say from how high a heavy thing would fall to bring an energy [J] with it."""
+    return f"100{THIN}kg dropped from {number(energy / (100 * 9.81), 2)}{THIN}m"
 
 
 def supply_text(facts: Facts) -> str:
     """Describe the supply in one line."""
     supply = facts.study.supply
     text = (
-        f"{str(supply.fluid).capitalize()} at {quantity('rim_pressure', supply.pressure)} absolute "
+        f"{begun(str(supply.fluid))} at {quantity('rim_pressure', supply.pressure)} absolute "
         f"and {quantity('exhaust_temperature', supply.temperature)}, leaving to "
         f"{quantity('rim_pressure', supply.back_pressure)} absolute"
     )
@@ -347,6 +295,36 @@ def chart_note(facts: Facts, step: int) -> str:
     for aim in facts.aims[2:]:
         text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
     return text
+
+
+def recheck_text(facts: Facts) -> str:
+    """Say how far the power that the search saw holds with the gap flow resolved; '' if unknown."""
+    found = facts.recheck
+    if facts.study.search.flow == "resolved":
+        return "Power is that of gap flow resolved across the gap, in the search itself too."
+    if found is None:
+        return ""
+    start = (
+        "The search saw gap flow averaged across the gap; the front was rechecked with it resolved"
+    )
+    if found.unsettled == found.designs:
+        return f"{start}, which settled for none of its designs."
+    low, high = signed_percent(found.lowest), signed_percent(found.highest)
+    spread = low if low == high else f"{low.removesuffix(f'{THIN}%')} to {high}"
+    most = f"{number(100 * MOST_DIFFERENCE, trim=True)}{THIN}%"
+    differ = f"{found.differ or 'none'} of {count(found.designs)} by more than {most}"
+    unsettled = f"{count(found.unsettled)} did not settle" if found.unsettled else "all settled"
+    return f"{start}. Power then differs by {spread}, {differ}; {unsettled}."
+
+
+def not_drawn(facts: Facts) -> str:
+    """Name the candidates whose gap flow cannot be drawn; '' where there is none."""
+    missing = [
+        letter
+        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        if candidate.inside.gap is None
+    ]
+    return f"Not drawn: {_listed(missing)}, whose flow did not settle." if missing else ""
 
 
 def search_notes(facts: Facts) -> tuple[str, ...]:

@@ -9,13 +9,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine import api
 from engine.columns import LOSSES, SEARCHED
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
+from engine.physics.gap_profiles import GapProfiles
 from engine.physics.match import Circuit
 from engine.physics.nozzle import nozzle_from_supply
+from engine.physics.vibration import ModeChart, mode_chart
 from engine.study import Study
 from engine.supply import source_of
+from reports.build_facts import BuildData
 from reports.facts import RunData, marked
 
 Columns = dict[str, NDArray[Any]]
@@ -44,7 +48,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Keep tables of fluids apart from the user's; workers find the place in their surroundings."""
+    """Keep tables of fluids apart from the user's; workers inherit the place."""
     if not hasattr(config, "workerinput"):
         kept = tempfile.TemporaryDirectory(prefix="swirlstack-tests-")
         config.add_cleanup(kept.cleanup)
@@ -95,6 +99,7 @@ def _make_run(
     good = {key: column[designs["feasible"] == 1] for key, column in designs.items()}
     on_front = nondominated(merits(good, study.aims))
     front = {key: column[on_front] for key, column in good.items()}
+    rows = marked(study, front)
     return RunData(
         study=study,
         study_text=study_text,
@@ -102,9 +107,45 @@ def _make_run(
         designs=designs,
         front=front,
         speed_curves={
-            role: _curve({key: front[key][row] for key in SEARCHED})
-            for role, row in marked(study, front).items()
+            role: _curve({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()
         },
+        gaps={role: _gap({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()},
+        waves={role: _waves(front["wave_speed"][row]) for role, row in rows.items()},
+    )
+
+
+def _gap(build: Mapping[str, float]) -> GapProfiles:
+    """Swirl past the discs dies out toward the bore; two turns, each twice as fast as the discs."""
+    ends = (build["disc_diameter"] / 2, build["exhaust_bore"] / 2)
+    radius, share = np.linspace(*ends, 31), np.linspace(0, 1, 31)
+    across = np.linspace(0, 1, 9)
+    shape = 6 * across * (1 - across)
+    past = 150 * (1 - 0.8 * share)
+    inflow = 5 * radius[0] / radius
+    path = 4 * np.pi * share
+    lane = {
+        "radius": radius,
+        "pressure": 1.3e5 - 2e4 * share,
+        "mean_swirl": past + build["speed"] * radius,
+        "mean_inflow": inflow,
+        "path_angle": path,
+        "path_angle_on_disc": path / 2,
+        "height": build["gap"] * across,
+        "inflow": inflow[:, None] * shape,
+        "swirl": past[:, None] * shape + build["speed"] * radius[:, None],
+        "turns": np.array(2.0),
+        "residence_time": np.array(2 * np.pi / build["speed"]),
+    }
+    return GapProfiles(**{name: values[None] for name, values in lane.items()})
+
+
+def _waves(standing: float) -> tuple[NDArray[np.float64], ModeChart]:
+    """Waves of three nodal diameters stand still first."""
+    nodal = np.arange(13)
+    speed = np.linspace(0, 1.2 * standing, 40)
+    still = standing * np.where(nodal == 3, 1, 1.3)
+    return speed, mode_chart(
+        frequency=(nodal * still)[None, None], stiffening=0.0 * still[None, None], speed=speed[None]
     )
 
 
@@ -177,6 +218,7 @@ def _results(builds: Columns) -> Columns:
         "bearing_limit_speed": margins[1] * speed,
         "rub_speed": margins[2] * speed,
     }
+    results |= _checks(results, share)
     results["supply_efficiency"] = electric / (flow * 3.2e5)
     results["survives_load_loss"] = results["safety_margin"] >= results["runaway_ratio"]
     results |= _losses(whole, shaft, electric)
@@ -186,6 +228,28 @@ def _results(builds: Columns) -> Columns:
     results["validity"] = np.where(gap > 0.45e-3, "gap friction (Hirs 1973)", "")
     results["status"] = status
     return results
+
+
+def _checks(results: Columns, share: NDArray[np.float64]) -> Columns:
+    """Recheck, validity and shop: what the page prints beside the two aims."""
+    speed, gap = results["speed"], results["gap"]
+    difference = 0.08 * (share - 0.1)
+    return {
+        "wave_speed": 1.3 * results["safety_margin"] * speed,
+        "wave_nodal_diameters": np.full(speed.shape, 3.0),
+        "resolved_difference": difference,
+        "resolved_power": results["electric_power"] * (1 + difference),
+        "backflow_share": np.clip(share - 0.2, 0, 1),
+        "gap_reynolds": 6e7 * gap,
+        "turbulent_share": np.clip(share, 0, 1),
+        "ekman_number": gap * np.sqrt(speed / 5e-6),
+        "gap_mach": 3 * share,
+        "stress_margin": 2 * results["safety_margin"],
+        "gap_hold": 1 - 0.1e-3 / gap,
+        "smallest_gap": np.full(speed.shape, 0.2e-3),
+        "raw_unbalance": np.full(speed.shape, 20e-6),
+        "permissible_unbalance": 2e-3 / speed,
+    }
 
 
 def _losses(
@@ -237,6 +301,17 @@ def shop_air() -> Study:
 
 
 @pytest.fixture(scope="session")
+def sheet_data(shop_air: Study) -> BuildData:
+    """The middling build as if a run had found it, worked through by the model."""
+    texts = ("11", "150 mm", "0.2 mm", "10 deg", "50 mm", "15000 rpm")
+    values = [f"{key}={text}" for key, text in zip(SEARCHED, texts, strict=True)]
+    front = api.point(shop_air, values).results
+    front |= {"design": np.array([214.0]), "rank": np.array([1.0])}
+    readings = api.bench_readings(shop_air, front, 0)
+    return BuildData(shop_air, front, 0, "A", ("most",), readings, {"Study hash": "5d2c"})
+
+
+@pytest.fixture(scope="session")
 def builds() -> MakeBuilds:
     """Lay out builds that differ from the middling one in the named keys, one lane a value."""
 
@@ -284,28 +359,19 @@ def _circuit_of(study: Study, lanes: Columns) -> Circuit:
     every: dict[str, Any] = {**study.fixed(), **lanes}
     source, supply = source_of(study.supply), study.supply
 
-    def of(key: str) -> NDArray[np.float64]:
-        return np.broadcast_to(np.asarray(every[key], dtype=float), (n_lanes,))
+    def full(value: Any) -> NDArray[np.float64]:
+        return np.broadcast_to(np.asarray(value, dtype=float), (n_lanes,))
 
-    def full(value: float) -> NDArray[np.float64]:
-        return np.full(n_lanes, value)
+    def of(key: str) -> NDArray[np.float64]:
+        return full(every[key])
 
     height = of("disc_count") * of("disc_thickness") + (of("disc_count") - 1) * of("gap")
     widens = np.broadcast_to(every["nozzle_form"], (n_lanes,)) == "convergent-divergent"
     annulus = np.pi / 4 * (of("exhaust_bore") ** 2 - of("shaft_diameter") ** 2)
     same = (
-        "nozzle_discharge",
-        "nozzle_velocity",
-        "inlet_angle",
-        "rim_mixing",
-        "rim_clearance",
-        "gap",
-        "disc_thickness",
-        "exhaust_loss",
-        "seal_clearance",
-        "seal_throttles",
-        "seal_discharge",
-    )
+        "nozzle_discharge", "nozzle_velocity", "inlet_angle", "rim_mixing", "rim_clearance", "gap",
+        "disc_thickness", "exhaust_loss", "seal_clearance", "seal_throttles", "seal_discharge",
+    )  # fmt: skip
     return Circuit(
         nozzle=nozzle_from_supply(
             fluid=source.fluid,

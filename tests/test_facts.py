@@ -10,7 +10,7 @@ import pytest
 from engine.columns import LOSSES, SEARCHED
 from engine.physics.arrays import Reason
 from engine.study import Study
-from reports import wording
+from reports import build_wording, wording
 from reports.facts import Facts, RunData, aims_of, facts_of, losses_of, marked
 from reports.quantities import THIN, bare, number, percent, quantity, setting
 
@@ -252,15 +252,15 @@ def test_the_answer_says_when_every_feasible_build_would_fail_at_its_own_speed()
 def test_a_lost_load_is_judged_by_margin_and_runaway(margin: float, says: str) -> None:
     front = _table([300], [margin], runaway_ratio=[1.6])
     facts = _facts(_study(), front)
-    assert says in wording.notes(facts.candidates[0])[0]
+    assert says in build_wording.notes(facts.candidates[0])[0]
     warned = [text for text in wording.cautions(facts) if "A would not survive" in text]
     assert len(warned) == (margin < 1.6)
 
 
 def test_nothing_is_said_of_a_lost_load_where_runaway_is_unknown() -> None:
     facts = _facts(_study(), _table([300], [1.4], runaway_ratio=[math.nan]))
-    assert wording.notes(facts.candidates[0]) == ()
-    assert wording.survives(facts.candidates[0])
+    assert build_wording.notes(facts.candidates[0]) == ()
+    assert build_wording.survives(facts.candidates[0])
 
 
 def test_notes_tell_of_ice_overload_and_relations_out_of_range() -> None:
@@ -272,7 +272,8 @@ def test_notes_tell_of_ice_overload_and_relations_out_of_range() -> None:
         validity=["windage"],
     )
     notes = [
-        note.replace(THIN, " ") for note in wording.notes(_facts(_study(), front).candidates[0])
+        note.replace(THIN, " ")
+        for note in build_wording.notes(_facts(_study(), front).candidates[0])
     ]
     assert notes == [
         "The gas leaves at −10.0 °C: moisture in it freezes.",
@@ -313,7 +314,7 @@ def test_every_reason_without_operating_point_has_a_meaning() -> None:
 
 def test_every_searched_variable_is_described_in_the_build() -> None:
     facts = _facts(_study(), _table([300], [1.4]))
-    text = wording.build(facts.candidates[0])
+    text = build_wording.build(facts.candidates[0])
     assert all(bare(key, BUILD[key]) in text for key in SEARCHED)
 
 

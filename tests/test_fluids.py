@@ -1,6 +1,7 @@
 """The whole model on steam, an organic vapour, water and oil, and on air from a table."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
 import engine.model
+from engine.api import load_study, look
 from engine.columns import LOSSES
 from engine.model import evaluate, with_runaway
 from engine.physics.vapour import Vapour
@@ -17,6 +19,7 @@ from engine.study import Study
 from engine.supply import Source, source_of
 from engine.vapourtable import vapour_table
 
+STUDIES = Path(__file__).parents[1] / "studies"
 Columns = dict[str, NDArray[Any]]
 RandomBuilds = Callable[[int, int], Columns]
 SUPPLIES: dict[str, dict[str, str]] = {
@@ -234,3 +237,10 @@ def test_air_from_a_table_gives_what_the_gas_gives(
     makes = a["electric_power"] > 0.05 * a["isentropic_power"]
     assert_allclose(b["electric_power"][makes], a["electric_power"][makes], rtol=2e-3)
     assert np.median(np.abs(b["electric_power"] / a["electric_power"] - 1)) < 5e-4
+
+
+@pytest.mark.parametrize("name", ["orchard-boiler", "mill-race", "greenhouse-vapour"])
+def test_the_bundled_studies_hold_builds_inside_every_limit(name: str) -> None:
+    sampled = look(load_study(STUDIES / f"{name}.yaml"))
+    assert sampled.matched > 0.5
+    assert sampled.feasible > 0.02

@@ -67,6 +67,17 @@ def test_a_lane_without_operating_point_has_none_resolved_either(
     assert found["validity"][1] == ""
 
 
+def test_wall_friction_is_remarked_on_beyond_the_speed_of_sound(
+    shop_air: Study, random_builds: Callable[[int, int], Columns]
+) -> None:
+    found = evaluate(shop_air, random_builds(2000, 3))
+    matched = found["status"] == "matched"
+    fast = matched & (found["gap_mach"] > 1)
+    noted = np.strings.find(found["validity"], "wall friction of the gaps") >= 0
+    assert fast.any()
+    assert (noted == fast).all()
+
+
 def test_the_note_on_gap_flow_follows_the_recheck() -> None:
     notes = np.array(
         [AVERAGED, f"end-face drag; {AVERAGED}; plate modes", "", AVERAGED, "plate modes"]

@@ -45,7 +45,7 @@ def small(extra: str = "", *swaps: tuple[str, str]) -> Study:
 @pytest.mark.parametrize("path", STUDIES, ids=lambda path: path.stem)
 def test_every_study_of_the_collection_is_read(path: Path) -> None:
     study = read_study(path)
-    assert study.title.startswith("Lane-side workshop")
+    assert study.title
     assert all(not study.searched()[key].is_fixed for key in SEARCHED)
     assert study.all_limits["stress_margin"].min == 1.5
 

@@ -16,6 +16,8 @@ MODES = (
     "rim rub",
 )
 """What can fail, in the order of `safety_margin`'s arguments; on a tie the first one governs."""
+HIGHEST_RUNAWAY = 20.0
+"""Largest ratio of runaway to operating speed that is looked for; it stands for all above [-]."""
 
 
 @dataclass(frozen=True)

@@ -246,7 +246,7 @@ def match_rim_pressure(
                 mismatch,
                 (low, high),
                 args=(alive,),
-                tolerances={"xatol": 0.0, "xrtol": 1e-13, "fatol": RESIDUAL / 10, "frtol": 0.0},
+                tolerances={"xatol": 0.0, "xrtol": 1e-9, "fatol": RESIDUAL / 10, "frtol": 0.0},
                 maxiter=steps,
             )
             rim_pressure[alive] = found.x

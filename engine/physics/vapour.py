@@ -1,5 +1,6 @@
 """A real fluid from superheated to wet, read from a table made for one supply state."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -13,6 +14,8 @@ GOLDEN_STEPS = 14
 LEAST_THROAT = 0.4
 """Throat over stagnation pressure, below any critical one: a monatomic gas has 0.487."""
 ROUNDING = 1e-9
+BLOCK = 2048
+"""States read at a time."""
 
 
 class Line(IntEnum):
@@ -103,64 +106,49 @@ class Vapour:
 
     def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Temperature [K] at a pressure [Pa] and enthalpy [J/kg]."""
-        p, h, shape = _flat(pressure, enthalpy)
-        at = self._locate(p, h)
-        value = self._either(at, Dry.TEMPERATURE, at.lines[Line.TEMPERATURE])
-        return value.reshape(shape)
+        return np.asarray(self._read(pressure, enthalpy, Dry.TEMPERATURE)[0])
 
     def density(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Density [kg/m3] at a pressure [Pa] and enthalpy [J/kg]."""
-        p, h, shape = _flat(pressure, enthalpy)
-        at = self._locate(p, h)
-        pv = self._either(at, Dry.PV, at.lines[Line.PV_REST] + at.lines[Line.PV_SLOPE] * h)
-        return np.asarray(p / pv).reshape(shape)
+        return np.asarray(pressure / self._read(pressure, enthalpy, Dry.PV)[0])
 
     def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Dynamic viscosity [Pa s] at a pressure [Pa] and enthalpy [J/kg]."""
-        p, h, shape = _flat(pressure, enthalpy)
-        at = self._locate(p, h)
-        fluidity = at.lines[Line.FLUIDITY_REST] + at.lines[Line.FLUIDITY_SLOPE] * h
-        return self._either(at, Dry.VISCOSITY, 1 / fluidity).reshape(shape)
+        return np.asarray(self._read(pressure, enthalpy, Dry.VISCOSITY)[0])
 
     def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Speed of sound [m/s] at a pressure [Pa] and enthalpy [J/kg]."""
         return self.state(pressure=pressure, enthalpy=enthalpy).sound_speed
 
-    def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Share of the mass that is vapour [-]; 1 from the dew line up."""
-        p, h, shape = _flat(pressure, enthalpy)
-        at = self._locate(p, h)
-        boiling = at.lines[Line.BOILING_ENTHALPY]
-        share = (h - boiling) / (at.lines[Line.DEW_ENTHALPY] - boiling)
-        return np.where(at.known, np.where(at.wet, share, 1.0), np.nan).reshape(shape)
-
     def entropy(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Entropy [J/(kg K)] at a pressure [Pa] and enthalpy [J/kg]."""
-        p, h, shape = _flat(pressure, enthalpy)
-        at = self._locate(p, h)
-        wet = at.lines[Line.ENTROPY_REST] + h / at.lines[Line.TEMPERATURE]
-        return self._either(at, Dry.ENTROPY, wet).reshape(shape)
+        return np.asarray(self._read(pressure, enthalpy, Dry.ENTROPY)[0])
+
+    def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Share of the mass that is vapour [-]; 1 from the dew line up."""
+
+        def read(p: Lanes, h: Lanes) -> Lanes:
+            at = self._locate(p, h)
+            boiling = at.lines[Line.BOILING_ENTHALPY]
+            share = (h - boiling) / (at.lines[Line.DEW_ENTHALPY] - boiling)
+            return np.where(at.known, np.where(at.wet, share, 1.0), np.nan)
+
+        return _in_blocks(read, pressure, enthalpy)
 
     def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
         """Density with its slopes, viscosity and speed of sound in one go.
 
         1 / a^2 is the slope of density with pressure along an isentrope, on which dh = dp / rho.
         """
-        p, h, shape = _flat(pressure, enthalpy)
-        at = self._locate(p, h)
-        lines, dry = at.lines, at.dry(self.table.dry[: Dry.VISCOSITY + 1])
-        pv = lines[Line.PV_REST] + lines[Line.PV_SLOPE] * h
-        by_log = 1 - (lines[Line.PV_REST_BY_LOG] + lines[Line.PV_SLOPE_BY_LOG] * h) / pv
-        fluidity = lines[Line.FLUIDITY_REST] + lines[Line.FLUIDITY_SLOPE] * h
-        wet = np.stack([pv, by_log, -lines[Line.PV_SLOPE] / pv, 1 / fluidity])
-        pv, by_log, by_enthalpy, viscosity = np.where(at.known, np.where(at.wet, wet, dry), np.nan)
-        density, by_pressure = p / pv, by_log / pv
+        rows = self._read(pressure, enthalpy, Dry.PV, Dry.VISCOSITY)
+        pv, by_log_pressure, by_enthalpy, viscosity = rows
+        density, by_pressure = pressure / pv, by_log_pressure / pv
         return FluidState(
-            density=density.reshape(shape),
-            by_pressure=by_pressure.reshape(shape),
-            by_enthalpy=(by_enthalpy * density).reshape(shape),
-            viscosity=viscosity.reshape(shape),
-            sound_speed=(1 / np.sqrt(by_pressure + by_enthalpy)).reshape(shape),
+            density=density,
+            by_pressure=by_pressure,
+            by_enthalpy=by_enthalpy * density,
+            viscosity=viscosity,
+            sound_speed=1 / np.sqrt(by_pressure + by_enthalpy),
         )
 
     def isentropic_enthalpy(
@@ -168,8 +156,8 @@ class Vapour:
     ) -> Lanes:
         """Enthalpy [J/kg] after an isentropic change from (pressure, enthalpy) to end_pressure."""
         entropy = self.entropy(pressure=pressure, enthalpy=enthalpy)
-        p, s, shape = _flat(end_pressure, entropy)
-        return np.asarray(self._expanded(p, s)[Expanding.ENTHALPY]).reshape(shape)
+        expanded = _in_blocks(self._expanded, end_pressure, entropy)
+        return np.asarray(expanded[Expanding.ENTHALPY])
 
     def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Throat pressure [Pa] at which flow from a stagnation state chokes.
@@ -177,7 +165,9 @@ class Vapour:
         Where density times speed is largest along the isentrope, by golden section: this holds in
         the wet region and where the dew line is crossed, at which the speed of sound jumps.
         """
-        p, h, shape = _flat(pressure, enthalpy)
+        return _in_blocks(self._critical_pressure, pressure, enthalpy)
+
+    def _critical_pressure(self, p: Lanes, h: Lanes) -> Lanes:
         entropy = self.entropy(pressure=p, enthalpy=h)
 
         def flux(log_pressure: Lanes) -> Lanes:
@@ -199,13 +189,13 @@ class Vapour:
                 np.where(falls, by_left, by_tried),
             )
         found = np.exp((low + high) / 2)
-        return np.where(np.isfinite(entropy), found, np.nan).reshape(shape)
+        return np.where(np.isfinite(entropy), found, np.nan)
 
     def _expanded(self, pressure: Lanes, entropy: Lanes) -> Lanes:
         """Rows of `Expanding` at a pressure and entropy, flat."""
         at = self._locate(pressure, entropy, by_entropy=True)
         enthalpy = at.lines[Line.TEMPERATURE] * (entropy - at.lines[Line.ENTROPY_REST])
-        wet = np.stack([enthalpy, at.lines[Line.PV_REST] + at.lines[Line.PV_SLOPE] * enthalpy])
+        wet = np.stack([enthalpy, _wet_pv(at.lines, enthalpy)])
         dry = at.dry(self.table.expanding)
         return np.where(at.known, np.where(at.wet, wet, dry), np.nan)
 
@@ -229,9 +219,53 @@ class Vapour:
         y = _chebyshev(np.where(known & ~wet, y, 0.0), self.table.dry.shape[1])
         return _Place(lines=lines, x=x, y=y, wet=wet, known=known)
 
-    def _either(self, at: _Place, row: Dry, wet: Lanes) -> Lanes:
-        dry = at.dry(self.table.dry[row : row + 1])[0]
-        return np.where(at.known, np.where(at.wet, wet, dry), np.nan)
+    def _read(self, pressure: Array, enthalpy: Array, first: Dry, last: Dry | None = None) -> Lanes:
+        """Rows of `Dry` from the first to the last at any states, dry or wet."""
+        rows = range(first, (first if last is None else last) + 1)
+
+        def read(p: Lanes, h: Lanes) -> Lanes:
+            at = self._locate(p, h)
+            wet = np.stack([_WET[Dry(row)](at.lines, h) for row in rows])
+            dry = at.dry(self.table.dry[rows.start : rows.stop])
+            return np.where(at.known, np.where(at.wet, wet, dry), np.nan)
+
+        return _in_blocks(read, pressure, enthalpy)
+
+
+def _wet_pv(lines: Lanes, enthalpy: Lanes) -> Lanes:
+    return np.asarray(lines[Line.PV_REST] + lines[Line.PV_SLOPE] * enthalpy)
+
+
+def _wet_by_log_pressure(lines: Lanes, enthalpy: Lanes) -> Lanes:
+    by_log = lines[Line.PV_REST_BY_LOG] + lines[Line.PV_SLOPE_BY_LOG] * enthalpy
+    return np.asarray(1 - by_log / _wet_pv(lines, enthalpy))
+
+
+_WET: Mapping[Dry, Callable[[Lanes, Lanes], Lanes]] = {
+    Dry.PV: _wet_pv,
+    Dry.BY_LOG_PRESSURE: _wet_by_log_pressure,
+    Dry.BY_ENTHALPY: lambda lines, h: -lines[Line.PV_SLOPE] / _wet_pv(lines, h),
+    Dry.VISCOSITY: lambda lines, h: (
+        1 / (lines[Line.FLUIDITY_REST] + lines[Line.FLUIDITY_SLOPE] * h)
+    ),
+    Dry.TEMPERATURE: lambda lines, _: lines[Line.TEMPERATURE],
+    Dry.ENTROPY: lambda lines, h: lines[Line.ENTROPY_REST] + h / lines[Line.TEMPERATURE],
+}
+"""The rows of `Dry` in the wet region, from the rows of `Line` and the enthalpy."""
+
+
+def _in_blocks(read: Callable[[Lanes, Lanes], Lanes], pressure: Array, level: Array) -> Lanes:
+    """Read flat states some at a time and shape the result: large scratch arrays cost more."""
+    p, other = np.broadcast_arrays(
+        np.asarray(pressure, dtype=float), np.asarray(level, dtype=float)
+    )
+    shape, p, other = p.shape, p.ravel(), other.ravel()
+    parts = [
+        read(p[start : start + BLOCK], other[start : start + BLOCK])
+        for start in range(0, max(p.size, 1), BLOCK)
+    ]
+    found = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=-1)
+    return found.reshape(found.shape[:-1] + shape)
 
 
 def dilute_viscosity(
@@ -300,10 +334,3 @@ def _chebyshev(x: Lanes, count: int) -> Lanes:
         np.multiply(twice, found[order - 1], out=found[order])
         found[order] -= found[order - 2]
     return found
-
-
-def _flat(pressure: Array, level: Array) -> tuple[Lanes, Lanes, tuple[int, ...]]:
-    p, other = np.broadcast_arrays(
-        np.asarray(pressure, dtype=float), np.asarray(level, dtype=float)
-    )
-    return p.ravel(), other.ravel(), p.shape

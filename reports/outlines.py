@@ -1,0 +1,270 @@
+"""Disc and spacer as closed outlines of lines and arcs, in millimetres. No drawing, no files.
+
+Both are a hub with three spokes around the shaft hole. The disc's ring begins where its spokes
+end, at the exhaust bore; hub, spokes and fillets fill just that share of the annulus between shaft
+and bore which the study calls blocked. The spacer is the same hub with the same spokes and nothing
+beyond, so that the gaps are open all round and the spokes are held along their whole length.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from scipy.optimize import brentq
+
+Point: TypeAlias = tuple[float, float]
+
+SPOKES = 3
+LEAST_WALL = 1.5
+"""Metal around the shaft hole that a cut part should have [mm]; common practice, no source."""
+LEAST_SPOKE = 2.0
+"""Narrowest spoke [mm]; common practice, no source."""
+LEAST_OPENING = 1.0
+"""Radial room that an opening should have [mm]."""
+DECIMALS = 2
+"""Hub and spokes are drawn to a hundredth of a millimetre."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight edge."""
+
+    start: Point
+    end: Point
+
+
+@dataclass(frozen=True)
+class Arc:
+    """A round edge; a positive sweep runs counterclockwise."""
+
+    centre: Point
+    radius: float
+    start_angle: float
+    """[rad]"""
+    sweep: float
+    """[rad]"""
+
+    @property
+    def start(self) -> Point:
+        """Where it begins."""
+        return _around(self.centre, self.radius, self.start_angle)
+
+    @property
+    def end(self) -> Point:
+        """Where it ends."""
+        return _around(self.centre, self.radius, self.start_angle + self.sweep)
+
+    @property
+    def middle(self) -> Point:
+        """Halfway along it."""
+        return _around(self.centre, self.radius, self.start_angle + self.sweep / 2)
+
+
+@dataclass(frozen=True)
+class Circle:
+    """A whole circle around the middle of the part."""
+
+    radius: float
+
+    @property
+    def area(self) -> float:
+        """Area inside [mm2]."""
+        return math.pi * self.radius**2
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A closed chain of edges, each beginning where the one before ends."""
+
+    edges: tuple[Line | Arc, ...]
+
+    @property
+    def area(self) -> float:
+        """Area inside, positive where the chain runs counterclockwise [mm2]."""
+        return sum(_swept(edge) for edge in self.edges)
+
+
+@dataclass(frozen=True)
+class Web:
+    """What stands between shaft hole and exhaust bore."""
+
+    shaft_radius: float
+    hub_radius: float
+    bore_radius: float
+    spoke_width: float
+    fillet: float
+
+
+@dataclass(frozen=True)
+class Part:
+    """A flat part: what is cut around it and what is cut out of it."""
+
+    name: str
+    outside: Circle | Outline
+    inside: tuple[Circle | Outline, ...]
+    web: Web
+
+    @property
+    def width(self) -> float:
+        """Diameter of the circle around it [mm]."""
+        outside = self.outside
+        return 2 * (outside.radius if isinstance(outside, Circle) else self.web.bore_radius)
+
+    @property
+    def corner(self) -> Point:
+        """Halfway along one of its fillets."""
+        chains = [edge for edge in (self.outside, *self.inside) if isinstance(edge, Outline)]
+        arcs = [edge for edge in chains[0].edges if isinstance(edge, Arc)]
+        return next(arc.middle for arc in arcs if arc.radius == self.web.fillet)
+
+    @property
+    def area(self) -> float:
+        """Area of metal [mm2]."""
+        return self.outside.area - sum(cut.area for cut in self.inside)
+
+
+class NoWebError(ValueError):
+    """No hub with three spokes fills the share that the study calls blocked."""
+
+    def __init__(self, least: float, most: float) -> None:
+        self.least, self.most = least, most
+        """Shares between which there is a web; they cross where the bore is too small for any."""
+        super().__init__(f"a web blocks from {least:.3f} to {most:.3f} of the annulus")
+
+
+def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> Web:
+    """Find hub and spokes, as wide as the hub's radius, that block this share of the annulus.
+
+    Lengths in mm. Raises NoWebError where they would be too slender or leave too little open.
+
+    Examples
+    --------
+    >>> web = web_of(shaft_diameter=8.0, exhaust_bore=70.0, blockage=0.25)
+    >>> web.hub_radius, web.spoke_width, web.fillet
+    (9.14, 9.14, 3.0)
+    >>> round(blocked_share(web), 4)
+    0.25
+    """
+    shaft, bore = shaft_diameter / 2, exhaust_bore / 2
+
+    def web(spoke_width: float, fillet: float | None = None) -> Web:
+        hub = max(spoke_width, shaft + LEAST_WALL)
+        most = min(spoke_width / 3, (bore - hub) / 4)
+        return Web(shaft, hub, bore, spoke_width, most if fillet is None else fillet)
+
+    widest = bore - LEAST_OPENING
+    if widest <= max(LEAST_SPOKE, shaft + LEAST_WALL):
+        raise NoWebError(1.0, 0.0)
+    ends = blocked_share(web(LEAST_SPOKE)), blocked_share(web(widest))
+    if not ends[0] <= blockage <= ends[1]:
+        raise NoWebError(*ends)
+    rough = web(brentq(lambda width: blocked_share(web(width)) - blockage, LEAST_SPOKE, widest))
+    fillet = _easy(rough.fillet)
+    low, high = 0.9 * rough.spoke_width, (rough.spoke_width + bore) / 2
+    width = brentq(lambda width: blocked_share(web(width, fillet)) - blockage, low, high)
+    return web(round(width, DECIMALS), fillet)
+
+
+def blocked_share(web: Web) -> float:
+    """Share of the annulus between shaft and bore that hub, spokes and fillets fill."""
+    annulus = math.pi * (web.bore_radius**2 - web.shaft_radius**2)
+    return 1 - SPOKES * _opening(web, 0).area / annulus
+
+
+def disc(*, diameter: float, web: Web) -> Part:
+    """Disc with its openings; lengths in mm."""
+    openings = tuple(_opening(web, spoke) for spoke in range(SPOKES))
+    return Part("disc", Circle(diameter / 2), (Circle(web.shaft_radius), *openings), web)
+
+
+def spacer(*, web: Web) -> Part:
+    """Spacer: the disc's hub and spokes alone."""
+    edges = [edge for spoke in range(SPOKES) for edge in _arm(web, spoke)]
+    return Part("spacer", Outline(tuple(edges)), (Circle(web.shaft_radius),), web)
+
+
+def axis_of(spoke: int) -> float:
+    """Direction of a spoke; the first one stands upright [rad]."""
+    return math.pi / 2 + 2 * math.pi * spoke / SPOKES
+
+
+def _opening(web: Web, spoke: int) -> Outline:
+    """Edge of the opening between a spoke and the next one, counterclockwise."""
+    first, second = axis_of(spoke), axis_of(spoke + 1)
+    half, fillet, bore = web.spoke_width / 2, web.fillet, web.bore_radius
+    reach = math.sqrt((bore - fillet) ** 2 - (half + fillet) ** 2)
+    lean = math.atan2(half + fillet, reach)
+    inner, root = _root(web)
+    here = (_beside(first, reach, half + fillet), _beside(second, reach, -half - fillet))
+    return Outline(
+        (
+            Arc((0.0, 0.0), bore, first + lean, second - first - 2 * lean),
+            Arc(here[1], fillet, second - lean, math.pi / 2 + lean),
+            Line(_beside(second, reach, -half), _beside(second, inner, -half)),
+            _fillet_in(web, second, -1),
+            Arc((0.0, 0.0), web.hub_radius, second - root, first - second + 2 * root),
+            _fillet_in(web, first, 1),
+            Line(_beside(first, inner, half), _beside(first, reach, half)),
+            Arc(here[0], fillet, first - math.pi / 2, math.pi / 2 + lean),
+        )
+    )
+
+
+def _arm(web: Web, spoke: int) -> Iterable[Line | Arc]:
+    """Edge of a spacer from one side of a spoke's tip to that of the next, counterclockwise."""
+    first, second = axis_of(spoke), axis_of(spoke + 1)
+    half, bore = web.spoke_width / 2, web.bore_radius
+    tip, reach = math.asin(half / bore), math.sqrt(bore**2 - half**2)
+    inner, root = _root(web)
+    yield Arc((0.0, 0.0), bore, first - tip, 2 * tip)
+    yield Line(_beside(first, reach, half), _beside(first, inner, half))
+    yield _back(_fillet_in(web, first, 1))
+    yield Arc((0.0, 0.0), web.hub_radius, first + root, second - first - 2 * root)
+    yield _back(_fillet_in(web, second, -1))
+    yield Line(_beside(second, inner, -half), _beside(second, reach, -half))
+
+
+def _root(web: Web) -> tuple[float, float]:
+    """Distance of a root fillet's middle along its spoke, and angle of it from the spoke."""
+    across = web.spoke_width / 2 + web.fillet
+    along = math.sqrt((web.hub_radius + web.fillet) ** 2 - across**2)
+    return along, math.atan2(across, along)
+
+
+def _fillet_in(web: Web, axis: float, side: int) -> Arc:
+    """Fillet between hub and spoke, counterclockwise; side 1 is ahead of the spoke."""
+    inner, root = _root(web)
+    centre = _beside(axis, inner, side * (web.spoke_width / 2 + web.fillet))
+    to_hub, sweep = axis + side * root + math.pi, math.pi / 2 - root
+    return Arc(centre, web.fillet, to_hub if side == 1 else to_hub - sweep, sweep)
+
+
+def _back(arc: Arc) -> Arc:
+    return Arc(arc.centre, arc.radius, arc.start_angle + arc.sweep, -arc.sweep)
+
+
+def _beside(axis: float, along: float, across: float) -> Point:
+    return (
+        along * math.cos(axis) - across * math.sin(axis),
+        along * math.sin(axis) + across * math.cos(axis),
+    )
+
+
+def _around(centre: Point, radius: float, angle: float) -> Point:
+    return centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)
+
+
+def _swept(edge: Line | Arc) -> float:
+    """Area that the ray from the middle to a point sweeps as it runs along an edge."""
+    (x1, y1), (x2, y2) = edge.start, edge.end
+    if isinstance(edge, Line):
+        return (x1 * y2 - x2 * y1) / 2
+    (x, y), radius = edge.centre, edge.radius
+    return (radius**2 * edge.sweep + x * (y2 - y1) - y * (x2 - x1)) / 2
+
+
+def _easy(fillet: float) -> float:
+    """Largest radius of an easy number that is no larger."""
+    step = 0.5 if fillet >= 1 else 0.1
+    return round(math.floor(fillet / step + 1e-9) * step, 1)
