@@ -25,7 +25,7 @@ from engine.physics.windage import end_face_torque
 from engine.study import Study
 from engine.validity import notes_of, rechecked
 
-MODEL_VERSION = 1
+MODEL_VERSION = 2
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]
