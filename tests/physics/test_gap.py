@@ -7,17 +7,7 @@ from numpy.testing import assert_allclose
 from scipy.integrate import quad
 
 from engine.fluidtables import gas
-from engine.physics.gap import (
-    BULK_OVER_MEAN,
-    PARABOLA_RATES,
-    PARABOLA_SHARES,
-    PLUG_RATES,
-    PLUG_SHARES,
-    RADIAL_CUBE,
-    RADIAL_SQUARE,
-    developing_friction,
-    march,
-)
+from engine.physics.gap import march
 from engine.physics.gap_flow import GapFlow
 
 AIR = gas("air")
@@ -80,12 +70,12 @@ def test_a_fast_solid_body_of_gas_is_isentropic() -> None:
 def test_slip_of_a_slow_flow_is_that_of_a_uniformly_dragged_channel() -> None:
     # Relative swirl solves mu w'' = 2 rho u Omega with u = 3/2 U (1 - z^2) between still walls:
     # w over its scale is (5 - 6 z^2 + z^4)/8 (the plane channel with uniform wall heating). Its
-    # mean is Re*/5 and its mass-flux mean Re*/(70/17), both of Omega ro^2.
+    # mass-flux mean is Re*/(70/17) of Omega ro^2.
     u = Polynomial([1.5, 0, -1.5])
     w = Polynomial([5.0, 0, -6.0, 0, 1.0]) / 8
     assert_allclose(w.deriv(2)(np.linspace(0, 1, 5)), -u(np.linspace(0, 1, 5)), atol=1e-12)
-    mean, bulk = (f.integ()(1.0) / 4 * 2 for f in (w, w * u))
-    assert_allclose([mean, bulk], [1 / 5, 17 / 70])
+    bulk = (w * u).integ()(1.0) / 2
+    assert_allclose(bulk, 17 / 70)
     speed = 200.0
     for reynolds_star in (0.01, 0.05):
         found = flow(
@@ -93,24 +83,24 @@ def test_slip_of_a_slow_flow_is_that_of_a_uniformly_dragged_channel() -> None:
         )
         slip = BORE * (found.exit_swirl - speed * BORE) / (speed * RIM**2)
         assert_allclose(slip, bulk * reynolds_star, rtol=2e-3)
-    assert_allclose(1 + BULK_OVER_MEAN, bulk / mean, rtol=0.01)
 
 
 def test_swirl_decays_at_the_rate_of_graetz() -> None:
     # First eigenvalue of the isothermal plane channel (Shah and London 1978): Nu = 7.5407, so
     # r w falls by exp(-7.5407 (x1^2 - x2^2) / (2 Re*)) between radii x of ro.
     reynolds_star, x = 0.1, np.array([0.92, 0.82])
-    found = flow(reynolds_star=reynolds_star, bore_radius=x * RIM, rim_swirl=0.5, gap=0.3e-3)
+    found = flow(
+        reynolds_star=reynolds_star, bore_radius=x * RIM, rim_swirl=0.5, gap=0.3e-3, steps=480
+    )
     moment = x * found.exit_swirl
     rate = np.log(moment[0] / moment[1]) / (x[0] ** 2 - x[1] ** 2) * 2 * reynolds_star
-    assert_allclose(rate, 7.5407, rtol=5e-3)
+    assert_allclose(rate, 7.5407, rtol=2e-3)
 
 
-def test_swirl_lost_in_the_entry_is_near_that_of_simultaneously_developing_channel_flow() -> None:
+def test_swirl_lost_in_the_entry_is_that_of_simultaneously_developing_channel_flow() -> None:
     # Stephan 1959 (from memory): mean Nusselt number of a plane channel in which speed and
     # temperature both start as plugs, unit Prandtl number, x of hydraulic diameter x Reynolds
-    # number: 7.55 + 0.024 x^-1.14 / (1 + 0.0358 x^-0.64). The band is one-sided: the share of the
-    # modes is fitted to turning gaps, whose wall layers are thinner than a channel's.
+    # number: 7.55 + 0.024 x^-1.14 / (1 + 0.0358 x^-0.64).
     for reynolds_star, lost in ((0.5, [0.05, 0.1, 0.2, 0.4]), (2.0, [0.02, 0.05, 0.2, 0.7])):
         fallen = np.array(lost)  # of the square of the radius
         bore = RIM * np.sqrt(1 - fallen)
@@ -118,39 +108,37 @@ def test_swirl_lost_in_the_entry_is_near_that_of_simultaneously_developing_chann
         x = fallen / (8 * reynolds_star)
         nusselt = 7.55 + 0.024 * x**-1.14 / (1 + 0.0358 * x**-0.64)
         ours = 1 - bore / RIM * found.exit_swirl / 0.5
-        ratio = ours / (1 - np.exp(-4 * nusselt * x))
-        assert np.all((ratio > 1.0) & (ratio < 1.18))
+        assert_allclose(ours, 1 - np.exp(-4 * nusselt * x), rtol=0.03)
 
 
-def test_modes_share_out_the_whole_swirl_and_give_the_steady_slip() -> None:
-    # Sums over the modes: all of a plug is 1; the steady answer to a uniform source is 1/12 for a
-    # plug flow (from w'' = const) and 17/140 for a parabola.
-    for rates, shares, steady in (
-        (PLUG_RATES, PLUG_SHARES, 1 / 12),
-        (PARABOLA_RATES, PARABOLA_SHARES, 17 / 140),
-    ):
-        assert_allclose(shares.sum(), 1.0, atol=1e-4)
-        assert_allclose((shares / rates).sum(), steady, rtol=5e-4)
-    # odd multiples of pi, 8 / rate: Fourier's series of a plug between still walls
-    odd = (np.pi * np.array([1, 3, 5])) ** 2
-    assert_allclose(PLUG_RATES[:3, 0], odd, rtol=1e-4)
-    assert_allclose(PLUG_SHARES[:3, 0], 8 / odd, rtol=2e-4)
+def test_pressure_drop_of_the_entry_is_that_of_shah() -> None:
+    # Shah 1978 (from memory), a plane channel developing from a plug, in dynamic heads, over
+    # x of hydraulic diameter x Reynolds number: stated accuracy 2.4 %. Close to the rim, where
+    # the speed hardly changes with the radius.
+    reynolds_star, fallen = 8.0, np.array([0.02, 0.03, 0.04])
+    found = flow(
+        rim_pressure=np.full(3, 1.2e5),
+        reynolds_star=reynolds_star,
+        bore_radius=RIM * (1 - fallen),
+        gap=0.6e-3,
+    )
+    x = (1 - (1 - fallen) ** 2) / (8 * reynolds_star)
+    root = 3.44 * np.sqrt(x)
+    heads = 4 * (root + (24 * x + 0.674 / 4 - root) / (1 + 2.9e-5 / x**2))
+    speed = reynolds_star * VISCOSITY * RIM / (density() * 0.6e-3**2)
+    acceleration = 1 / (1 - fallen) ** 2 - 1
+    expected = (heads + acceleration) * density() * speed**2 / 2
+    assert_allclose(1.2e5 - found.exit_pressure, expected, rtol=0.05)
 
 
-def test_moments_of_the_parabola_are_exact() -> None:
-    # mean of u^2 is 6/5 and of u^3 54/35 of the powers of its mean
-    u = Polynomial([1.5, 0, -1.5])
-    assert_allclose(1 + RADIAL_SQUARE, (u**2).integ()(1.0))
-    assert_allclose(1 + RADIAL_CUBE, (u**3).integ()(1.0))
-
-
-def test_turbulent_friction_is_that_of_blasius() -> None:
-    # 0.0791 Re^-1/4 on the hydraulic diameter 2b (Blasius 1913), with the momentum factor 1.02 of
-    # a turbulent profile on the acceleration. Dense air keeps the flow slow and incompressible.
-    pressure, gap = 50e5, 0.1e-3
+@pytest.mark.parametrize("reynolds", [8_000, 15_000, 30_000])
+def test_turbulent_friction_is_that_of_dean(reynolds: float) -> None:
+    # 0.073 Re^-1/4 with gap and mean speed (Dean 1978, from memory), and the momentum factor 1.02
+    # of a turbulent profile on the acceleration. Dense air keeps the flow slow and incompressible.
+    pressure, gap = 50e5, 0.2e-3
     h = float(AIR.enthalpy(pressure=pressure, temperature=293.15))
     mu, rho = float(AIR.viscosity(pressure=pressure, enthalpy=h)), density(pressure)
-    mass_flow = 2 * np.pi * 0.1 * 5_000 * mu / 2
+    mass_flow = 2 * np.pi * 0.1 * reynolds * mu / 2
     found = flow(
         rim_pressure=np.array([pressure]),
         rim_enthalpy=h,
@@ -165,18 +153,19 @@ def test_turbulent_friction_is_that_of_blasius() -> None:
 
     def slope(r: float) -> float:
         head = rho * speed(r) ** 2 / 2
-        return float(0.0791 * (2 * gap * rho * speed(r) / mu) ** -0.25 * 4 / (2 * gap) * head)
+        return float(0.073 * (gap * rho * speed(r) / mu) ** -0.25 * 2 / gap * head)
 
     friction = quad(slope, 0.05, 0.1)[0]
     acceleration = 1.02 * rho * (speed(0.05) ** 2 - speed(0.1) ** 2) / 2
-    assert friction > 3 * acceleration
-    assert_allclose(pressure - found.exit_pressure, friction + acceleration, rtol=0.01)
+    assert friction > 1.5 * acceleration
+    assert_allclose(pressure - found.exit_pressure, friction + acceleration, rtol=0.05)
     assert_allclose(found.turbulent_share, 1.0)
-    assert_allclose(found.largest_reynolds, 10_000, rtol=0.01)
+    assert_allclose(found.largest_reynolds, 2 * reynolds, rtol=0.01)
 
 
 def test_turbulent_swirl_loses_what_the_wall_shear_takes() -> None:
-    # Hirs 1973 (from memory): shear 0.033 rho V w Re_b^-1/4 on both walls of a swirling stream.
+    # Hirs 1973 (from memory): shear 0.033 rho V w Re_b^-1/4 on both walls of a swirling stream;
+    # a tenth of the laminar shear 6 mu w / b stays on top.
     found = flow(mass_flow=8e-3, gap=0.5e-3, rim_swirl=100.0, bore_radius=0.998 * RIM)
     radial = 8e-3 / (2 * np.pi * RIM * 0.5e-3 * density())
     relative = np.hypot(radial, 100.0)
@@ -184,18 +173,7 @@ def test_turbulent_swirl_loses_what_the_wall_shear_takes() -> None:
         0.033 * density() * relative * 100.0 * (relative * 0.5e-3 * density() / VISCOSITY) ** -0.25
     )
     torque = 2 * shear * 2 * np.pi * RIM * (0.002 * RIM) * RIM
-    assert_allclose(found.torque, torque, rtol=0.02)
-
-
-def test_developing_friction_meets_both_printed_asymptotes() -> None:
-    # Shah 1978 (from memory): f_app Re = 3.44 / sqrt(x+) near the entry, and a drop of
-    # 96 x+ + K with K = 0.674 far down, in dynamic heads.
-    near, far = np.array([1e-7, 1e-6]), np.array([2.0, 20.0])
-    assert_allclose(developing_friction(distance=near), 4 * 3.44 * np.sqrt(near), rtol=2e-3)
-    assert_allclose(developing_friction(distance=far), 96 * far + 0.674, rtol=1e-4)
-    assert developing_friction(distance=0.0) < 1e-4
-    distance = np.geomspace(1e-8, 10, 4001)
-    assert np.all(np.diff(developing_friction(distance=distance)) > 0)
+    assert_allclose(found.torque, torque, rtol=0.05)
 
 
 SHOP = {
@@ -237,10 +215,32 @@ def test_tenfold_refinement_moves_torque_by_less_than_1e_4_and_pressure_drop_by_
     assert_allclose(1.2e5 - coarse.exit_pressure, 1.2e5 - fine.exit_pressure, rtol=1e-3)
 
 
-def test_error_falls_with_the_square_of_the_steps() -> None:
+def test_error_falls_faster_than_the_length_of_the_steps() -> None:
+    # Second order; the entry's layers, which begin as the root of the distance, spoil some of it.
     finest = flow(**SHOP, steps=1536).exit_pressure
-    off = [np.abs(flow(**SHOP, steps=n).exit_pressure - finest) for n in (24, 96)]
-    assert np.all(off[1] < off[0] / 8)
+    off = [np.abs(flow(**SHOP, steps=n).exit_pressure - finest) for n in (96, 384)]
+    assert np.all(off[1] < off[0] / 4)
+
+
+def test_reversed_flow_and_hardly_any_flow_have_finite_answers_without_a_warning() -> None:
+    # Far outside the range of the modes: wide gaps, fluid that must be pumped, almost no flow.
+    random = np.random.default_rng(6)
+    n_lanes = 2000
+    rim = random.uniform(0.03, 0.15, n_lanes)
+    wall = random.uniform(5, 200, n_lanes)
+    found = flow(
+        rim_pressure=np.full(n_lanes, 3e5),
+        mass_flow=10 ** random.uniform(-11, -4, n_lanes),
+        gap=10 ** random.uniform(-4.3, -2.7, n_lanes),
+        rim_radius=rim,
+        bore_radius=rim * random.uniform(0.2, 0.8, n_lanes),
+        angular_speed=wall / rim,
+        rim_swirl=wall * random.uniform(0.0, 3.0, n_lanes),
+    )
+    assert found.choked.mean() < 0.002
+    good = ~found.choked
+    assert np.all(np.isfinite(found.exit_swirl[good]))
+    assert np.all((found.exit_pressure[good] > 0) & (found.exit_pressure[good] < 3.001e5))
 
 
 def test_a_flow_that_chokes_is_flagged_and_nan_in_that_lane_only() -> None:
