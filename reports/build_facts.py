@@ -155,6 +155,11 @@ class BuildFacts:
     bearing: Bearing
     readings: tuple[Reading, ...]
 
+    @property
+    def blanks(self) -> int:
+        """Discs without openings: one closes the end at which nothing leaves."""
+        return 1 if self.number("exhaust_ends") == 1 else 0
+
     def number(self, key: str) -> float:
         """One number of the design, SI."""
         return float(self.candidate.values[key])

@@ -82,7 +82,7 @@ def _disc(facts: BuildFacts) -> Drawing:
         block=_block(
             facts,
             part,
-            pieces=facts.number("disc_count"),
+            pieces=facts.number("disc_count") - facts.blanks,
             thickness=f"{of(facts, 'disc_thickness')} {plus_minus(shop.thickness)}",
         ),
         description=f"Drawing of the disc, {millimetres(part.width)} across, three openings",

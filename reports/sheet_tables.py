@@ -184,10 +184,9 @@ def _turning(facts: BuildFacts) -> Iterable[Item]:
     mass, n_discs = facts.masses, round(facts.number("disc_count"))
     sheet = materials()[facts.word("material")].title
     steel = materials()[facts.word("shaft_material")].title
-    blanks = 1 if facts.number("exhaust_ends") == 1 else 0
     size = f"⌀{of(facts, 'disc_diameter')} × {of(facts, 'disc_thickness')}"
-    yield _item(n_discs - blanks, "Disc", f"{size}, {sheet}; see drawing", mass.disc)
-    if blanks:
+    yield _item(n_discs - facts.blanks, "Disc", f"{size}, {sheet}; see drawing", mass.disc)
+    if facts.blanks:
         yield _item(
             1, "Closing disc", f"{size}, {sheet}; without openings, at the closed end", mass.blank
         )

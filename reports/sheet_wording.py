@@ -2,6 +2,7 @@
 
 import math
 
+from engine.columns import COLUMNS
 from engine.materials import processes
 from reports.build_facts import ALLOWANCE, Band, BuildFacts, Reading
 from reports.build_wording import notes
@@ -9,6 +10,7 @@ from reports.facts import aims_of
 from reports.fluids import begun, dangers
 from reports.outlines import SPOKES
 from reports.quantities import (
+    MINUS,
     MISSING,
     THIN,
     bare,
@@ -87,6 +89,7 @@ def sizes_note(facts: BuildFacts) -> str:
 def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
     """List what stands on the disc's drawing below the part."""
     shop = facts.tolerances
+    closing = " One disc more without openings, for the closed end." if facts.blanks else ""
     return (
         (
             f"Rim within {mm(shop.lean)} of the plane of the hub; axial run-out at the rim at most "
@@ -100,7 +103,7 @@ def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
             f"Sheet {plus_minus(shop.thickness)}, taper across one disc at most {mm(shop.wedge)}. "
             "No burr at any edge; corners no sharper than drawn."
         ),
-        "Mark the rolling direction beside the shaft hole. Other sizes: ISO 2768-1 f.",
+        f"Mark the rolling direction beside the shaft hole. Other sizes: ISO 2768-1 f.{closing}",
     )
 
 
@@ -221,7 +224,16 @@ def band_text(key: str, band: Band) -> tuple[str, str]:
     """Write a reading, and the band below it."""
     if not math.isfinite(band.expected):
         return MISSING, "no operating point"
-    return bare(key, band.expected), f"{bare(key, band.low)} to {bare(key, band.high)}"
+    expected, low, high = (_reading(key, end) for end in (band.expected, band.low, band.high))
+    return expected, f"{low} to {high}"
+
+
+def _reading(key: str, value: float) -> str:
+    """Write as many digits as an instrument shows that can tell the ends of a band apart."""
+    drawing = float(COLUMNS[key].to_drawing(value))
+    if key == "exhaust_temperature":
+        return f"{round(drawing, 1) + 0.0:.1f}".replace("-", MINUS)
+    return number(drawing, 4 if key == "rim_pressure" else 3)
 
 
 def reading_note(reading: Reading) -> str:

@@ -12,7 +12,7 @@ import pytest
 
 from engine.study import Study
 from reports import sheet_tables, sheet_wording
-from reports.build_facts import READ, BuildData, BuildFacts, build_facts_of
+from reports.build_facts import READ, Band, BuildData, BuildFacts, build_facts_of
 from reports.outlines import NoWebError
 from reports.quantities import THIN, bare, quantity
 from reports.sheet import write_sheet
@@ -184,6 +184,13 @@ def test_one_exhaust_end_wants_a_disc_without_openings(sheet_data: BuildData) ->
     assert (items["Disc"].pieces, items["Closing disc"].pieces) == ("10", "1")
     assert items["Closing disc"].each > items["Disc"].each
     assert items["Collar seal"].pieces == "1"
+    told = " ".join(sheet_wording.disc_notes(facts))
+    assert "One disc more without openings" in told
+
+
+def test_a_temperature_near_freezing_shows_a_tenth_and_no_more() -> None:
+    band = Band(273.15 - 0.00838, 270.0, 275.0)
+    assert sheet_wording.band_text("exhaust_temperature", band) == ("0.0", "−3.1 to 1.9")
 
 
 def test_a_divergent_nozzle_has_an_exit_too(sheet_data: BuildData) -> None:
