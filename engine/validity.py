@@ -17,6 +17,8 @@ Notes = NDArray[np.str_]
 
 THIN_DISC = 0.08
 """Thickness over rim radius up to which plane stress holds well (Timoshenko and Goodier 1970)."""
+WIDE_GAP = 6.0
+"""Ekman parameter above which discs faster than the gas pump it back along the walls."""
 MOST_DIFFERENCE = 0.05
 """Difference of power between the two levels of gap flow that is not remarked on."""
 AVERAGED = "averaged gap flow"
@@ -35,7 +37,9 @@ def notes_of(build: Lanewise, states: Lanewise, flow: Throughflow) -> Notes:
         AVERAGED: AVERAGED_RANGE.outside(
             laminar_ekman_number=states["ekman_number"] * (1 - states["turbulent_share"]),
             gap_reynolds=states["gap_reynolds"],
-        ),
+        )
+        # Discs faster than the gas throw it out along wide gaps: more than one flow may fit.
+        | (states["rim_swirl_ratio"] < 1) & (states["ekman_number"] > WIDE_GAP),
         "wall friction of the gaps": FRICTION_RANGE.outside(gap_mach=states["gap_mach"]),
         "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
         "plate modes": PLATE_RANGE.outside(

@@ -107,13 +107,13 @@ def test_each_number_of_the_gap_flow_stands_beside_its_range() -> None:
     values: Mapping[str, float | str] = {
         "gap_reynolds": 2e5,
         "turbulent_share": 0.25,
-        "ekman_number": 4.8,
+        "ekman_number": 8.8,
         "gap_mach": 0.4,
         "backflow_share": 0.1,
     }
     found = {entry.key: entry for entry in flow_numbers(values)}
-    # 4.8 x (1 - 0.25) = 3.6, beyond 3.
-    assert found["laminar_ekman_number"].value == pytest.approx(3.6)
+    # 8.8 x (1 - 0.25) = 6.6, beyond 6.
+    assert found["laminar_ekman_number"].value == pytest.approx(6.6)
     assert {key for key, entry in found.items() if entry.outside} == {
         "gap_reynolds",
         "laminar_ekman_number",
@@ -126,7 +126,7 @@ def test_each_number_of_the_gap_flow_stands_beside_its_range() -> None:
         "gap_reynolds": "up to 100 000",
         "turbulent_share": "any",
         "ekman_number": "any",
-        "laminar_ekman_number": "up to 3",
+        "laminar_ekman_number": "up to 6",
         "gap_mach": "up to 1",
         "backflow_share": "none",
     }
