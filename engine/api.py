@@ -15,7 +15,7 @@ from engine.columns import BY_NAME, COLUMNS
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.mechanics import waves
-from engine.model import MODEL_VERSION, inside_one_gap, with_recheck, with_runaway
+from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
 from engine.model import evaluate as evaluate_builds
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
@@ -175,8 +175,10 @@ def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
 
 
 def _at_speeds(study: Study, table: Table, row: int, shares: NDArray[np.float64]) -> Table:
-    keys = (*study.searched(), *study.fixed())
-    build = {key: np.repeat(table[key][row : row + 1], shares.size) for key in keys}
+    build = {
+        key: np.repeat(values[row : row + 1], shares.size)
+        for key, values in builds_of(study, table).items()
+    }
     return build | {"speed": table["speed"][row] * shares}
 
 

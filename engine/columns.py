@@ -260,5 +260,14 @@ BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}
 """Every column by its name with unit."""
 SEARCHED = tuple(c.key for c in _VARIABLES)
 """The six variables every study searches (or fixes)."""
+FAILING_SPEEDS = (
+    "yield_speed",
+    "burst_speed",
+    "wave_speed",
+    "shaft_critical_speed",
+    "bearing_limit_speed",
+    "rub_speed",
+)
+"""Speeds at which something fails; the lowest makes the safety margin."""
 LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key != "loss_balance")
 """Every loss from supply to terminals, in the order of the flow."""

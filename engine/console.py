@@ -13,7 +13,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from engine.api import Look, Point
-from engine.columns import COLUMNS, LOSSES, SEARCHED
+from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED
 from engine.fluidtables import GASES
 from engine.runner import Outcome, Progress
 from engine.study import Limit, Study
@@ -71,12 +71,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "survives_load_loss",
         "stress_margin",
         "bore_stress",
-        "yield_speed",
-        "burst_speed",
-        "wave_speed",
-        "shaft_critical_speed",
-        "bearing_limit_speed",
-        "rub_speed",
+        *FAILING_SPEEDS,
         "rim_growth",
         "rotor_mass",
         "stored_energy",

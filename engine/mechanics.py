@@ -25,7 +25,9 @@ from engine.physics.disc import (
     thermal_stress,
     yield_speed,
 )
+from engine.physics.fluid import Fluid
 from engine.physics.margins import safety_margin, stress_margin
+from engine.physics.match import Throughflow
 from engine.physics.rotor import (
     annulus_mass,
     permissible_unbalance,
@@ -61,6 +63,19 @@ class RimGas:
     radial_speed: Lanes  # just inside the gaps [m/s]
     specific_heat: Lanes  # [J/(kg K)]
     warmer_outside: Lanes  # gas beside the end discs less gas in the gaps, mean along radius [K]
+
+
+def rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:
+    """Take the gas that bends the discs out of a matched flow."""
+    entry, gap, pressure = flow.entry, flow.gap, flow.rim_pressure
+    beside = fluid.temperature(pressure=pressure, enthalpy=flow.ring.enthalpy)
+    leaving = fluid.temperature(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
+    return RimGas(
+        density=fluid.density(pressure=entry.pressure, enthalpy=entry.enthalpy),
+        radial_speed=entry.radial_speed,
+        specific_heat=(flow.ring.enthalpy - gap.exit_enthalpy) / (beside - leaving),
+        warmer_outside=(beside - leaving) / 2,
+    )
 
 
 def strength(

@@ -9,7 +9,8 @@ from scipy.optimize import elementwise
 
 from engine.columns import COLUMNS
 from engine.feed import phases, supply_side
-from engine.mechanics import RimGas, bearing_drag, gap_hold, masses, strength
+from engine.limits import MATCHED
+from engine.mechanics import bearing_drag, gap_hold, masses, rim_gas, strength
 from engine.physics import gap, gap_resolved
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import generator_output
@@ -55,12 +56,11 @@ def evaluate(study: Study, builds: Builds) -> Results:
 
 def with_recheck(study: Study, results: Results) -> Results:
     """Results with the gap flow resolved across the gap, beside what the search saw."""
-    keys = (*study.searched(), *study.fixed())
     resolved = results
     if study.search.flow != "resolved":
-        resolved = _evaluate(study, {key: results[key] for key in keys}, "resolved")
+        resolved = _evaluate(study, builds_of(study, results), "resolved")
     power, seen = resolved["electric_power"], results["electric_power"]
-    matched = results["status"] == Reason.MATCHED.name.lower()
+    matched = results["status"] == MATCHED
     with np.errstate(invalid="ignore", divide="ignore"):
         difference = (power - seen) / np.abs(seen)
     return results | {
@@ -79,7 +79,7 @@ def with_runaway(study: Study, results: Results) -> Results:
     """
     lanes = np.flatnonzero(results["shaft_torque"] > 0)
     ratio = np.full(results["speed"].shape, np.nan)
-    given = {key: results[key] for key in (*study.searched(), *study.fixed())}
+    given = builds_of(study, results)
 
     def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
         faster = {key: values[lane] for key, values in given.items()}
@@ -110,8 +110,7 @@ def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
 
     The rim state is that of the resolved level; NaN where there is no operating point.
     """
-    keys = (*study.searched(), *study.fixed())
-    build = _lanes(study, {key: builds[key] for key in keys})
+    build = _lanes(study, builds_of(study, builds))
     source = source_of(study.supply)
     fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -129,6 +128,11 @@ def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
             bore_radius=circuit.bore_radius,
             angular_speed=circuit.angular_speed,
         )
+
+
+def builds_of(study: Study, table: Builds) -> Results:
+    """Take what defines the builds of a table, without their results."""
+    return {key: table[key] for key in (*study.searched(), *study.fixed())}
 
 
 def _evaluate(study: Study, builds: Builds, level: str) -> Results:
@@ -150,7 +154,7 @@ def _evaluate(study: Study, builds: Builds, level: str) -> Results:
         )
         hot = np.full(n_lanes, source.temperature)
         mass = shape | masses(build, height=shape["stack_height"])
-        held = gap_hold(build, gas=_rim_gas(fluid, flow), disc_temperature=hot)
+        held = gap_hold(build, gas=rim_gas(fluid, flow), disc_temperature=hot)
         power = _power(study, build, flow, account, mass["rotor_mass"])
         states = _states(source, circuit, flow)
         numbers = {**power, **states, **held}
@@ -206,8 +210,6 @@ def _matched(
 
 def _shape(build: Builds) -> Results:
     """Lengths and the numbers that say whether the machine can exist."""
-    divergent = build["nozzle_form"] == "convergent-divergent"
-    exit_width = build["nozzle_width"] * np.where(divergent, build["nozzle_area_ratio"], 1.0)
     return {
         "stack_height": stack_height(
             disc_count=build["disc_count"],
@@ -216,7 +218,7 @@ def _shape(build: Builds) -> Results:
         ),
         "nozzle_footprint": nozzle_footprint(
             nozzle_count=build["nozzle_count"],
-            exit_width=exit_width,
+            exit_width=build["nozzle_width"] * _area_ratio(build),
             inlet_angle=build["inlet_angle"],
             rim_radius=build["disc_diameter"] / 2,
         ),
@@ -224,6 +226,12 @@ def _shape(build: Builds) -> Results:
         "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,
         "rim_speed": build["speed"] * build["disc_diameter"] / 2,
     }
+
+
+def _area_ratio(build: Builds) -> Lanes:
+    """Exit area of a nozzle over its throat; a convergent one ends in its throat."""
+    divergent = build["nozzle_form"] == "convergent-divergent"
+    return np.where(divergent, build["nozzle_area_ratio"], 1.0)
 
 
 def _circuit(
@@ -234,12 +242,11 @@ def _circuit(
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
     pressure = np.full(n_lanes, supply.pressure)
     back = np.full(n_lanes, study.supply.back_pressure)
-    divergent = build["nozzle_form"] == "convergent-divergent"
     nozzle = nozzle_from_supply(
         fluid=fluid,
         pressure=pressure,
         enthalpy=np.full(n_lanes, source.enthalpy),
-        area_ratio=np.where(divergent, build["nozzle_area_ratio"], 1.0),
+        area_ratio=_area_ratio(build),
     )
     height = shape["stack_height"]
     circuit = Circuit(
@@ -299,19 +306,6 @@ def _rim_hotter_by(fluid: Fluid, circuit: Circuit) -> Lanes:
     )
     turning = circuit.angular_speed**2 * (circuit.rim_radius**2 - circuit.bore_radius**2) / 2
     return np.asarray(turning * (warmer - cooler) / 1e3)
-
-
-def _rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:
-    """Gas that bends the discs."""
-    entry, gap, pressure = flow.entry, flow.gap, flow.rim_pressure
-    beside = fluid.temperature(pressure=pressure, enthalpy=flow.ring.enthalpy)
-    leaving = fluid.temperature(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
-    return RimGas(
-        density=fluid.density(pressure=entry.pressure, enthalpy=entry.enthalpy),
-        radial_speed=entry.radial_speed,
-        specific_heat=(flow.ring.enthalpy - gap.exit_enthalpy) / (beside - leaving),
-        warmer_outside=(beside - leaving) / 2,
-    )
 
 
 def _power(

@@ -14,12 +14,12 @@ from reports.charts import (
     FAINT,
     INK,
     ORANGE,
-    PAPER,
     SOFT,
     VERMILLION,
     Chart,
     blank,
     drawing,
+    name_upright,
     plain,
 )
 from reports.facts import Candidate, Facts, Table
@@ -193,18 +193,8 @@ def _mark_speed(figure: Any, speed: float, name: str, *, left: bool, near_end: b
     colour = VERMILLION if name == "first failure" else INK
     outward = left or near_end
     figure.add_vline(x=speed, line={"color": colour, "width": 1.5, "dash": "dot"})
-    figure.add_annotation(
-        x=speed,
-        y=0.88 if near_end else 1.0,
-        yref="paper",
-        yanchor="top",
-        text=name,
-        showarrow=False,
-        xanchor="right" if outward else "left",
-        xshift=-4 if outward else 4,
-        bgcolor=PAPER,
-        borderpad=1,
-        font={"size": 12, "color": colour},
+    name_upright(
+        figure, name, x=speed, y=0.88 if near_end else 1.0, leftward=outward, colour=colour
     )
 
 

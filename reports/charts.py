@@ -332,6 +332,25 @@ def variable_chart(facts: Facts, key: str) -> Chart:
     return Chart(f"variable-{key}", plain(figure), alt)
 
 
+def name_upright(
+    figure: Any, text: str, *, x: float, y: float, leftward: bool, colour: str = INK
+) -> None:
+    """Write the name of an upright line beside it; `y` is the share of the chart's height."""
+    figure.add_annotation(
+        x=x,
+        y=y,
+        yref="paper",
+        yanchor="top",
+        text=text,
+        showarrow=False,
+        xanchor="right" if leftward else "left",
+        xshift=-4 if leftward else 4,
+        bgcolor=PAPER,
+        borderpad=1,
+        font={"size": 12, "color": colour},
+    )
+
+
 def blank() -> go.Figure:
     """Start a figure in the style of the page."""
     return go.Figure(

@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, FAILING_SPEEDS
 from reports import build_wording, quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
@@ -38,15 +38,6 @@ HOLDS = (
     "stored_energy",
 )
 """What the comparison of the candidates shows besides aims and variables."""
-FAILS = (
-    "yield_speed",
-    "burst_speed",
-    "wave_speed",
-    "shaft_critical_speed",
-    "bearing_limit_speed",
-    "rub_speed",
-)
-"""Speeds at which something fails."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +72,7 @@ def write_report(data: RunData) -> str:
         flow_record=_flow_record(facts.candidates),
         comparison=_comparison(facts),
         losses=_losses(facts),
-        fails=[key for key in FAILS if key in facts.front],
+        fails=[key for key in FAILING_SPEEDS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),

@@ -10,7 +10,18 @@ from numpy.typing import NDArray
 from engine.columns import COLUMNS
 from engine.physics.margins import HIGHEST_RUNAWAY
 from reports.build_wording import wave_text
-from reports.charts import BLUE, FAINT, INK, PAPER, VERMILLION, Chart, blank, drawing, plain
+from reports.charts import (
+    BLUE,
+    FAINT,
+    INK,
+    PAPER,
+    VERMILLION,
+    Chart,
+    blank,
+    drawing,
+    name_upright,
+    plain,
+)
 from reports.facts import Candidate
 from reports.quantities import number, quantity
 
@@ -90,18 +101,12 @@ def _mark_speeds(figure: Any, candidate: Candidate, widest: float) -> None:
             figure.add_vline(x=rpm, line={"color": INK, "width": 1.3, "dash": dash})
         least = "≥ " if ratio >= HIGHEST_RUNAWAY else ""
         right = beyond or rpm > 0.75 * widest
-        figure.add_annotation(
+        name_upright(
+            figure,
+            f"{name} {least}{number(rpm)} →" if beyond else name,
             x=widest if beyond else rpm,
             y=1.0 if name == "as designed" else 0.9,
-            yref="paper",
-            yanchor="top",
-            text=f"{name} {least}{number(rpm)} →" if beyond else name,
-            showarrow=False,
-            xanchor="right" if right else "left",
-            xshift=-4 if right else 4,
-            bgcolor=PAPER,
-            borderpad=1,
-            font={"size": 12, "color": INK},
+            leftward=right,
         )
 
 

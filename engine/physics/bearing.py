@@ -2,13 +2,7 @@
 
 import numpy as np
 
-from engine.physics.arrays import Array, ValidRange
-
-PALMGREN_RANGE = ValidRange(
-    "Harris, Rolling Bearing Analysis, 4th ed. 2001: moderate speed and load, from memory",
-    {"speed_mean_diameter": (0.0, 105.0), "load_over_static_rating": (0.0, 0.5)},
-)
-"""Mean diameter times speed [m rad/s] (105 is 1e6 mm/min); load over static rating."""
+from engine.physics.arrays import Array
 
 
 def bearing_limit_speed(*, speed_limit: Array, mean_diameter: Array) -> Array:
@@ -113,7 +107,8 @@ def bearing_torque(
     -----
     Palmgren: M0 = 1e-7 f0 (nu n)^(2/3) d_m^3 [N mm, mm2/s, 1/min, mm] where nu n > 2000, else
     160e-7 f0 d_m^3; M1 = f1 P d_m. The larger of the two forms of M0 is taken here, which differs
-    by less than 1 % and only between nu n of 2000 and 2024, and is continuous there. Expect +-30 %.
+    by less than 1 % and only between nu n of 2000 and 2024, and is continuous there. Expect +-30 %,
+    up to 1e6 mm/min (105 m rad/s) and half the static rating; the speed limits of grease lie below.
 
     References
     ----------
