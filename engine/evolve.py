@@ -61,7 +61,7 @@ def _moved(
 
 
 def _crossed(first: Real, second: Real, space: Space, generator: np.random.Generator) -> Real:
-    """Simulated binary crossover inside bounds, in half of the axes; children of all pairs."""
+    """Cross pairs by simulated binary crossover inside bounds, in half of the axes."""
     low, high = np.minimum(first, second), np.maximum(first, second)
     apart = np.maximum(high - low, 1.0)
     power = _drawn_index(CROSSING_INDICES, len(first), generator) + 1.0
@@ -95,8 +95,6 @@ def _mutated(children: Real, space: Space, generator: np.random.Generator) -> In
     return np.clip(np.rint(mutated), 0.0, top).astype(np.int64)
 
 
-def _drawn_index(
-    ends: tuple[float, float], n_rows: int, generator: np.random.Generator
-) -> Real:
+def _drawn_index(ends: tuple[float, float], n_rows: int, generator: np.random.Generator) -> Real:
     """Distribution index of each row, drawn evenly on a logarithmic scale."""
-    return np.asarray(np.exp(generator.uniform(*np.log(ends), (n_rows, 1))))
+    return np.asarray(ends[0] * (ends[1] / ends[0]) ** generator.random((n_rows, 1)))

@@ -1,4 +1,4 @@
-"""Small moves around a front: what would make each of its designs a little better?
+"""Small moves around a front, to make each of its designs a little better.
 
 A local search from the whole front at once (Paquete, Chiarandini and Stuetzle 2004, "Pareto local
 optimum sets in the biobjective traveling salesman problem", from memory for the idea). Moves in two
@@ -20,7 +20,7 @@ COARSEST, DEPTH = 8.0, 2.0**12
 
 
 def around(front: Pool, n_builds: int, space: Space, generator: np.random.Generator) -> Index:
-    """Builds near those of a front; some may have been seen before.
+    """Propose builds near those of a front; some may have been seen before.
 
     Half are steps along one to three axes, from one step of the grid to an eighth of the axis. Half
     go along the front: between or beyond two neighbours, or by the difference of two others.
@@ -46,13 +46,13 @@ def around(front: Pool, n_builds: int, space: Space, generator: np.random.Genera
     others = np.floor(generator.random(start.shape) * space.counts)
     words = np.where((stepped != start) & (kind < 0.5), others, words)
     moved = np.where(space.are_words, words, np.rint(moved))
-    return np.clip(moved, 0, space.counts - 1).astype(np.int64)
+    return np.asarray(np.clip(moved, 0, space.counts - 1), dtype=np.int64)
 
 
 def _steps(
     shape: tuple[int, ...], space: Space, generator: np.random.Generator
 ) -> NDArray[np.float64]:
-    """Steps in one to three axes, each of a length drawn evenly on a logarithmic scale."""
+    """Draw steps in one to three axes, each of a length even on a logarithmic scale."""
     longest = np.maximum(space.counts / COARSEST, 1.0)
     shortest = np.maximum(longest / DEPTH, 1.0)
     length = longest * (shortest / longest) ** generator.random(shape)

@@ -50,7 +50,7 @@ class Pool:
         return best.take(np.sort(np.unique(best.merit, axis=0, return_index=True)[1]))
 
     def __len__(self) -> int:
-        """Number of designs."""
+        """Count the designs."""
         return len(self.numbers)
 
 

@@ -159,9 +159,7 @@ class Search:
     def _seeds(self) -> list[int]:
         return [self._seed, STAGES.index(self.stage), self._mark.generation]
 
-    def _proposed(
-        self, n_builds: int, generator: np.random.Generator, *, is_last: bool
-    ) -> Index:
+    def _proposed(self, n_builds: int, generator: np.random.Generator, *, is_last: bool) -> Index:
         if self.stage == "screen" or is_last or not len(self._parents):
             return self.space.sample(n_builds, generator)
         if self.stage == "evolve":
@@ -176,14 +174,14 @@ class Search:
         return kept
 
     def _ask_closer(self) -> Index:
-        from engine.refine import proposed  # noqa: PLC0415  (brings in optuna)
+        from engine.trials import proposed  # noqa: PLC0415  (optuna takes a second to load)
 
         wanted = min(REFINED_TOGETHER, self.budget - self.told)
         return proposed(
             self._front,
             self._closer,
             n_builds=wanted,
-            share=self._refined // 2,
+            judged=self._refined // 2,
             space=self.space,
             seeds=self._seeds(),
         )

@@ -40,7 +40,9 @@ def main() -> None:
         sys.stdout.write(f"\r{numbers[-1] + 1:,} of {size:,}, front {len(rows)}")
         sys.stdout.flush()
     with FRONT.open("w", newline="", encoding="utf-8") as file:
-        file.write(f"# exact front of coarse_lane.yaml, every one of {size} builds worked through\n")
+        file.write(
+            f"# exact front of coarse_lane.yaml, every one of {size} builds worked through\n"
+        )
         file.write(f"# model version {MODEL_VERSION}; made by tests/bench/exact_front.py\n")
         table = csv.writer(file, lineterminator="\n")
         table.writerow(["number", *study.aims])
