@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.front import Merits, nondominated
+from engine.front import Merits, crowding, nondominated
 from engine.physics.arrays import Mask
 from engine.space import Index
 
@@ -47,7 +47,16 @@ class Pool:
         """Feasible designs that no other beats, the first of equals, in the order of the run."""
         feasible = self.take(self.violation == 0.0)
         best = feasible.take(nondominated(feasible.merit))
-        return best.take(np.sort(np.unique(best.merit, axis=0, return_index=True)[1]))
+        order = np.lexsort(best.merit.T)
+        repeats = (np.diff(best.merit[order], axis=0) == 0.0).all(axis=1)
+        return best.take(np.sort(order[np.append(True, ~repeats)[: len(order)]]))
+
+    def thinned(self, most: int) -> "Pool":
+        """Keep the loneliest half of `most` designs of a front that is larger than `most`."""
+        if len(self) <= most:
+            return self
+        room = crowding(self.merit, np.zeros(len(self)))
+        return self.take(np.sort(np.argsort(-room, kind="stable")[: most // 2]))
 
     def __len__(self) -> int:
         """Count the designs."""

@@ -28,6 +28,8 @@ TOLERANCE = 1e-4
 """Growth of hypervolume, as a share of it, that counts as none."""
 ATTEMPTS = 40
 """Rounds of proposals before a generation is taken as it is; the second half look anywhere."""
+FRONT = 4000
+"""Designs of the front kept in mind at most; half of them are dropped when there are more."""
 REFINED_TOGETHER = 40
 """Designs of a generation at the closer level."""
 
@@ -43,10 +45,13 @@ class Mark:
     """Numbers of the designs from which to breed, best first."""
     began: int = 0
     """Designs told when the stage began."""
-    looked: tuple[int, int] = (0, 0)
-    """Generations and designs told when growth was last looked at."""
-    opened: int = 0
-    """Designs told when the round began; a round is an evolution from scratch and its polish."""
+    looked: int = 0
+    """Generations told when growth was last looked at."""
+    front: Sequence[int] = ()
+    front_looked: Sequence[int] = ()
+    front_opened: Sequence[int] = ()
+    """Numbers of the designs on the front now, at that look, and when the round began; a round is
+    an evolution from scratch and its polish."""
     stalled: bool = False
 
 
@@ -82,7 +87,7 @@ class Search:
         none = np.zeros((0, len(space.axes)), dtype=np.int64)
         empty = Pool.told(0, none, np.zeros((0, aims)), np.zeros(0))
         self._parents = self._front = self._closer = self._nobody = empty
-        self._front_looked = self._front_opened = empty.merit
+        self._front_looked = self._front_opened = empty
         self._mark = Mark("list" if self._cheap == space.size else "screen")
 
     @property
@@ -103,24 +108,27 @@ class Search:
     @property
     def mark(self) -> Mark:
         """Where the search stands, once the last generation is told."""
-        return replace(self._mark, parents=tuple(self._parents.numbers.tolist()))
+        return replace(
+            self._mark,
+            parents=self._parents.numbers.tolist(),
+            front=self._front.numbers.tolist(),
+            front_looked=self._front_looked.numbers.tolist(),
+            front_opened=self._front_opened.numbers.tolist(),
+        )
 
     def resume(
         self, mark: Mark, index: Index, merit: Merits, violation: NDArray[np.float64]
     ) -> None:
         """Go on from a mark, given every design told until then in order."""
         told = Pool.told(0, index, merit, violation)
-        looked, designs = mark.looked
-        self._mark = replace(mark, looked=(looked, designs))
-        self.told = len(told)
+        self._mark, self.told = mark, len(told)
         n_cheap = mark.began if mark.stage == "refine" else len(told)
-        cheap = told.take(told.numbers < n_cheap)
         self._closer = told.take(told.numbers >= n_cheap)
-        self._seen.add(self.space.hashes(cheap.index))
-        self._parents = told.take(np.array(mark.parents, dtype=np.int64))
-        self._front = cheap.front()
-        self._front_looked = cheap.take(cheap.numbers < designs).front().merit
-        self._front_opened = cheap.take(cheap.numbers < mark.opened).front().merit
+        self._seen.add(self.space.hashes(index[:n_cheap]))
+        self._parents, self._front, self._front_looked, self._front_opened = (
+            told.take(np.array(numbers, dtype=np.int64))
+            for numbers in (mark.parents, mark.front, mark.front_looked, mark.front_opened)
+        )
 
     def ask(self) -> Index:
         """Propose the builds of the next generation; none at the end of budget or space."""
@@ -150,7 +158,7 @@ class Search:
             self._closer = self._closer.with_more(new)
         else:
             self._seen.add(self.space.hashes(index))
-            self._front = self._front.with_more(new).front()
+            self._front = self._front.with_more(new).front().thinned(FRONT)
         if self.stage in ("screen", "evolve"):
             pool = self._parents.with_more(new)
             self._parents = pool.take(survivors(pool, self._generation))
@@ -218,9 +226,8 @@ class Search:
         if stage == "evolve" and "polish" in self._stages and len(self._front):
             self._enter("polish")
         elif "evolve" in self._stages and self._grows_since(self._front_opened):
-            self._front_opened = self._front.merit
+            self._front_opened = self._front
             self._parents = self._nobody
-            self._mark = replace(self._mark, opened=self.told)
             self._enter("evolve")
         else:
             self._mark = replace(self._mark, stalled=True)
@@ -234,17 +241,17 @@ class Search:
         self._look()
 
     def _look(self) -> None:
-        self._mark = replace(self._mark, looked=(self._mark.generation, self.told))
-        self._front_looked = self._front.merit
+        self._mark = replace(self._mark, looked=self._mark.generation)
+        self._front_looked = self._front
 
     def _stands_still(self) -> bool:
         """Look at the growth once in `patience` generations."""
-        if self._mark.generation - self._mark.looked[0] < self._patience:
+        if self._mark.generation - self._mark.looked < self._patience:
             return False
         grows = self._grows_since(self._front_looked)
         self._look()
         return not grows
 
-    def _grows_since(self, before: Merits) -> bool:
+    def _grows_since(self, before: Pool) -> bool:
         # Where nothing is feasible yet, there is all to gain.
-        return not len(self._front) or growth(before, self._front.merit) >= TOLERANCE
+        return not len(self._front) or growth(before.merit, self._front.merit) >= TOLERANCE

@@ -1,4 +1,4 @@
-"""Designs as Optuna's trials: bred at the closer level, handed to its dashboard. Optuna's only home.
+"""Designs as trials of Optuna, of which this is the only home: bred, or handed to its dashboard.
 
 At the closer level of the model one evaluation is worth a sampler's thought. First the front of the
 other stages is judged anew, or so much of it as half of the designs allow. The others are bred by
@@ -39,6 +39,10 @@ PARENTS = 40
 TRIES = 20
 """Children bred for each that is new, before fewer are taken."""
 
+_DIRECTIONS = {
+    "maximise": optuna.study.StudyDirection.MAXIMIZE,
+    "minimise": optuna.study.StudyDirection.MINIMIZE,
+}
 _GENERATION = "NSGAIISampler:generation"  # the mark by which Optuna's sampler knows its pool
 
 
@@ -115,11 +119,8 @@ def write_journal(path: Path, study: Study, front: Mapping[str, NDArray[Any]]) -
         Where it cannot be written.
     """
     keys = [axis.key for axis in Space.of(study).axes]
-    drawn = {
-        key: (front[key] if COLUMNS[key].is_text else COLUMNS[key].to_drawing(front[key])).tolist()
-        for key in (*keys, *study.aims, "design")
-    }
-    named = {
+    drawn = {key: _drawn(key, front[key]) for key in (*keys, *study.aims, "design")}
+    named: dict[str, BaseDistribution] = {
         COLUMNS[key].name: CategoricalDistribution(tuple(sorted(set(drawn[key]))))
         if COLUMNS[key].is_text
         else FloatDistribution(min(drawn[key]), max(drawn[key]))
@@ -145,12 +146,19 @@ def write_journal(path: Path, study: Study, front: Mapping[str, NDArray[Any]]) -
             made = optuna.create_study(
                 storage=storage,
                 study_name=study.title,
-                directions=[way.replace("ise", "ize") for way in study.aims.values()],
+                directions=[_DIRECTIONS[way] for way in study.aims.values()],
             )
             made.set_metric_names([COLUMNS[key].name for key in study.aims])
             made.add_trials(done)
     except OSError as error:
         raise storage_error(path, error) from error
+
+
+def _drawn(key: str, values: NDArray[Any]) -> list[Any]:
+    """Words, or numbers in the drawing unit without the rounding of its conversion."""
+    if COLUMNS[key].is_text:
+        return [str(value) for value in values]
+    return [float(f"{value:.10g}") for value in COLUMNS[key].to_drawing(values)]
 
 
 def trials(
