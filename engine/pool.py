@@ -55,7 +55,7 @@ class Pool:
         """Keep the loneliest half of `most` designs of a front that is larger than `most`."""
         if len(self) <= most:
             return self
-        room = crowding(self.merit, np.zeros(len(self)))
+        room = crowding(self.merit, np.zeros(len(self), dtype=np.int64))
         return self.take(np.sort(np.argsort(-room, kind="stable")[: most // 2]))
 
     def __len__(self) -> int:

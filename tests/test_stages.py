@@ -1,4 +1,4 @@
-"""The stages of the search: who survives, which stage follows, and going on in the middle of any."""
+"""The stages of the search: who survives, which stage follows, going on in the middle of any."""
 
 import csv
 import json
@@ -261,7 +261,7 @@ def test_a_front_is_judged_anew_evenly_along_its_length() -> None:
 def test_refinement_mends_a_front_that_the_closer_level_moves() -> None:
     def closer(index: Index) -> tuple[Matrix, Matrix]:
         """The best a lies elsewhere, and some of the front is infeasible."""
-        merit, violation = judge(np.clip(index + [4, 0, 0, 0], 0, SPACE.counts - 1))
+        merit, violation = judge(np.clip(index + np.array([4, 0, 0, 0]), 0, SPACE.counts - 1))
         return merit, np.where(index[:, 1] % 3 == 0, 0.1, violation)
 
     search = search_of(designs=1500)
