@@ -14,6 +14,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.errors import RunFolderError
 from engine.folder import CLOSEST, FRONT, Provenance, Results, RunFolder, RunState, claimed, stored
 from engine.folder import joined as stacked
 from engine.front import Merits, merits, nondominated
@@ -249,7 +250,12 @@ def _recall(folder: RunFolder, space: Space, search: Search, tally: Tally) -> No
         told.append((space.index(results), merit, violation))
     if told:
         index, merit, violation = (np.concatenate(each) for each in zip(*told, strict=True))
-        search.resume(Mark(**mark), index, merit, violation)
+        try:
+            search.resume(Mark(**mark), index, merit, violation)
+        except TypeError as error:
+            msg = f"{folder.path}: was begun by an earlier search, which this one cannot go on with"
+            msg += "; move the folder away and run the study anew"
+            raise RunFolderError(msg) from error
 
 
 def _write_answer(folder: RunFolder, study: Study, tally: Tally, finish: Finish) -> None:

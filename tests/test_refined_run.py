@@ -1,5 +1,6 @@
 """A run with a refine stage, one that ends early, and the front as Optuna's trials."""
 
+import json
 import runpy
 from collections.abc import Mapping
 from dataclasses import replace
@@ -8,13 +9,14 @@ from typing import Any
 
 import numpy as np
 import optuna
+import pyarrow.parquet as pq
 import pytest
 from numpy.typing import NDArray
 from optuna.storages import JournalStorage
 from optuna.storages.journal import JournalFileBackend
 
 from engine import api, cli
-from engine.errors import StorageError, StudyError
+from engine.errors import RunFolderError, StorageError, StudyError
 from engine.folder import read_designs, read_front, read_state
 from engine.runner import Outcome, Progress, run
 from engine.study import Study
@@ -176,7 +178,10 @@ def test_a_file_that_stands_there_is_refused_before_the_run(
 @pytest.mark.parametrize(
     ("stages", "message"),
     [
-        ("[evolv]", "search.stages: 'evolv'; expected screen or evolve or polish or refine; perhaps"),
+        (
+            "[evolv]",
+            "search.stages: 'evolv'; expected screen or evolve or polish or refine",
+        ),
         ("[]", "search.stages: no stage; expected one at least; leave the key out"),
         ("[evolve, evolve]", "search.stages: a stage stands twice; keep it once"),
         ("evolve", "search.stages: no list; expected a list such as [one, another]; put it"),
@@ -197,6 +202,17 @@ def test_refining_a_search_that_is_resolved_all_along_is_refused() -> None:
     search = "search: {flow: resolved, stages: [evolve, refine]}\n"
     with pytest.raises(StudyError, match=r"refine beside flow: resolved; leave out refine"):
         parse_study(text[: text.index("search:")] + search, "known.yaml")
+
+
+def test_a_run_of_an_earlier_search_is_refused_in_words(tmp_path: Path) -> None:
+    search(tmp_path / "run", stop_after=4)
+    old = {"generation": 4, "parents": [1, 2], "children": 2}
+    for part in sorted((tmp_path / "run" / "designs").iterdir()):
+        table = pq.read_table(part)
+        notes = {**table.schema.metadata, b"mark": json.dumps(old).encode()}
+        pq.write_table(table.replace_schema_metadata(notes), part)
+    with pytest.raises(RunFolderError, match="was begun by an earlier search"):
+        search(tmp_path / "run")
 
 
 def test_a_state_knows_its_budget(tmp_path: Path) -> None:
