@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, ValidRange
-from engine.physics.fluid import GapFluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
 from engine.physics.gap_modes import (
     Forces,
@@ -70,7 +70,7 @@ FRICTION_RANGE = ValidRange(
 
 def march(
     *,
-    fluid: GapFluid,
+    fluid: Fluid,
     rim_pressure: Array,
     rim_enthalpy: Array,
     rim_swirl: Array,
@@ -87,7 +87,7 @@ def march(
 
     Parameters
     ----------
-    fluid : GapFluid
+    fluid : Fluid
         Working fluid [-].
     rim_pressure, rim_enthalpy : Array
         Static pressure [Pa] and enthalpy [J/kg] just inside the gap.
@@ -268,7 +268,7 @@ def _follow(
 class _Channel:
     """One gap: its constants, the local balances and one step inward."""
 
-    fluid: GapFluid
+    fluid: Fluid
     flux: Lanes  # radius times radial mass flux [kg/(m s)]
     gap: Lanes
     rim: Lanes

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.optimize import elementwise
 
 from engine.physics.arrays import Lanes, Reason, first_reason
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow, Marcher
 from engine.physics.nozzle import Jet, Nozzle, jet_from_nozzle
 from engine.physics.outlet import collar_leakage, exhaust_pressure_drop, exhaust_speed

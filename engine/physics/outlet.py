@@ -3,7 +3,7 @@
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.nozzle import isentropic_flux
 
 CORE_SWIRL = 0.45

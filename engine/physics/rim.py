@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 
 RING_PASSES = 8
 MOST_HEATING = 50e3
