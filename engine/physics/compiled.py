@@ -21,7 +21,12 @@ from numba.extending import intrinsic
 P = ParamSpec("P")
 R = TypeVar("R")
 
-_SETTINGS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}, "nogil": True}
+_SETTINGS: dict[str, Any] = {
+    "error_model": "numpy",
+    "fastmath": {"contract"},
+    "nogil": True,
+    "forceinline": True,
+}
 """Division by zero gives infinity; a product and a sum may be rounded together. Nothing else is
 loosened: NaN stays NaN."""
 

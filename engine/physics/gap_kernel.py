@@ -1,0 +1,279 @@
+"""The march through one gap, one lane at a time in compiled code; `gap.march` says what it does."""
+
+import math
+from typing import NamedTuple
+
+from engine.physics.compiled import compiled
+from engine.physics.fluid import FluidRecord
+from engine.physics.fluid_kernel import fluid_density, fluid_state
+from engine.physics.gap_modes import FLATNESS
+from engine.physics.gap_turbulence import LAMINAR_BELOW, TURBULENT_ABOVE
+from engine.physics.profile_kernel import Forces, Modes, Moments, implicit_step, moments_of
+
+CHOKED_RADIAL_MACH = 0.95
+UNRESOLVED = 0.15
+"""Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
+across the point where the flow chokes."""
+_WIDTH = math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
+
+
+class Turbulence(NamedTuple):
+    """What stands for turbulence, fitted once to the gap-resolved level (tests/bench)."""
+
+    shear: float = 0.033
+    """On swirl, over density, relative speed and swirl, at a Reynolds number V b / nu of 1; it
+    falls with its fourth root. Not fitted: Hirs 1973."""
+    inflow_shear: float = 0.0301
+    """The same on the inflow, to which the kept share of the laminar friction adds; together they
+    are Dean's friction."""
+    mixing: float = 8.7
+    """Decay of the shape of a profile over decay of its mean by wall shear."""
+    kept_viscosity: float = 0.107
+    """Share of the laminar diffusion left in turbulent flow."""
+    kept_friction: float = 0.376
+    """Share of the laminar friction on the inflow left in turbulent flow."""
+
+
+class GapExit(NamedTuple):
+    """End of the march; NaN where it chokes."""
+
+    pressure: float  # [Pa]
+    enthalpy: float  # static [J/kg]
+    swirl: float  # circumferential, in the laboratory frame [m/s]
+    reynolds: float  # largest
+    mach: float  # largest
+    turbulent_share: float
+    choked: bool
+
+
+class _Channel(NamedTuple):
+    """One gap."""
+
+    flux: float  # radius times radial mass flux [kg/(m s)]
+    gap: float
+    omega: float
+    rothalpy: float
+
+
+class _Local(NamedTuple):
+    """State of the fluid and its turbulence at one radius."""
+
+    density: float
+    by_pressure: float
+    by_enthalpy: float
+    viscosity: float
+    speed: float  # radial, inward
+    radial_mach: float
+    mach: float
+    reynolds: float
+    turbulence: float  # weight of the turbulent laws, 0 to 1
+    wall: float  # mass flux that stands for wall shear: turbulent shear per constant and speed
+
+
+@compiled
+def turbulent_weight(reynolds: float) -> float:
+    """Share of the turbulent laws at a gap Reynolds number; `gap_turbulence` says why."""
+    if reynolds <= LAMINAR_BELOW:
+        return 0.0
+    if reynolds >= TURBULENT_ABOVE:
+        return 1.0
+    place = math.log(reynolds / LAMINAR_BELOW) / _WIDTH
+    return place * place * (3 - 2 * place)
+
+
+@compiled
+def _enthalpy(
+    record: FluidRecord,
+    channel: _Channel,
+    r: float,
+    pressure: float,
+    square: float,
+    cube: float,
+    speed: float,
+) -> float:
+    """Enthalpy by rothalpy; `speed` is the radial speed nearby."""
+    turned, half = channel.omega * r, cube / 2
+    fixed = channel.rothalpy + (turned * turned - square / (r * r)) / 2
+    # One repetition: the radial head is a small part of the enthalpy below the choking flag.
+    density = fluid_density(record, pressure, fixed - half * speed * speed)
+    speed = channel.flux / (r * density)
+    return fixed - half * speed * speed
+
+
+@compiled
+def _local(
+    record: FluidRecord,
+    channel: _Channel,
+    r: float,
+    pressure: float,
+    slip: float,
+    square: float,
+    cube: float,
+    speed: float,
+) -> _Local:
+    """Local state; `slip` is the mean relative swirl, `speed` the radial speed nearby."""
+    enthalpy = _enthalpy(record, channel, r, pressure, square, cube, speed)
+    density, by_pressure, by_enthalpy, viscosity, sound = fluid_state(record, pressure, enthalpy)
+    speed = channel.flux / (r * density)
+    relative = math.sqrt(slip * slip + speed * speed)
+    reynolds = max(2 * channel.gap * density * relative / viscosity, 1e-6)
+    turbulence, wall = turbulent_weight(reynolds), 0.0
+    if turbulence > 0:
+        wall = turbulence * density * relative / math.sqrt(math.sqrt(reynolds / 2))
+    return _Local(
+        density,
+        by_pressure,
+        by_enthalpy,
+        viscosity,
+        speed,
+        math.sqrt(cube) * speed / sound,
+        relative / sound,
+        reynolds,
+        turbulence,
+        wall,
+    )
+
+
+@compiled
+def _forces(rules: Turbulence, channel: _Channel, here: _Local, r: float, growth: float) -> Forces:
+    """Collect what acts on the profiles; `growth` is that of density, per length inward."""
+    laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
+    width = channel.gap * channel.flux
+    drag = 2 * rules.shear * here.wall / width
+    inverse = here.density / channel.flux
+    return Forces(
+        laminar * 4 * here.viscosity / (channel.gap * width),
+        drag,
+        rules.mixing * drag,
+        1 / (r * r) - growth / (r * here.density),
+        2 * channel.omega,
+        inverse * inverse,
+        r,
+    )
+
+
+@compiled
+def _slope(
+    rules: Turbulence, channel: _Channel, here: _Local, r: float, m: Moments
+) -> tuple[float, float]:
+    """Fall of pressure inward per length and per change of the mean cubed inflow.
+
+    With what the fall does to density and so to the speed.
+    """
+    speed, spin = here.speed, channel.omega * r
+    radial, square = m.cube * speed * speed, m.square / (r * r)
+    push = spin * spin + 2 * channel.omega * m.moment + square + radial
+    laminar = 1 - (1 - rules.kept_friction) * here.turbulence
+    friction = laminar * 4 * here.viscosity / channel.gap * m.dissipation
+    friction = (friction + 2 * rules.inflow_shear * here.wall) * speed / channel.gap
+    mach = min(here.radial_mach, CHOKED_RADIAL_MACH)
+    gain = radial / (1 - mach * mach)
+    stretch = 1 + gain * here.by_pressure
+    heating = spin * channel.omega + (radial + square) / r
+    held = here.density * push / r + friction
+    along = held * stretch + gain * here.by_enthalpy * heating
+    return along, here.density * speed * speed / 2 * stretch
+
+
+@compiled
+def _ahead(now: float, last: float) -> float:
+    """Value one step on if it changes as it did, at most twofold."""
+    return min(max(2 * now - last, now / 2), 2 * now)
+
+
+@compiled
+def _stencil(
+    k: int, steps: int, decline: float, r: float, length: float, last: Modes, before: Modes
+) -> tuple[float, Modes, Modes]:
+    """Rate, what is carried, and the expected modes, of a backward difference at step k.
+
+    Over two steps of a variable in which they are even (Gear 1971, Numerical Initial Value
+    Problems, table 11.1, from memory). The first step leaves a singular point and takes its true
+    length, not that of the map.
+    """
+    if k == 1:
+        rate = 1 / (length * (r + length / 2))
+        carried = Modes(
+            rate * last.a1, rate * last.a2, rate * last.b0, rate * last.b1, rate * last.b2
+        )
+        return rate, carried, last
+    weight = steps * steps / (2 * decline * k * r * r)
+    carried = Modes(
+        weight * (2 * last.a1 - 0.5 * before.a1),
+        weight * (2 * last.a2 - 0.5 * before.a2),
+        weight * (2 * last.b0 - 0.5 * before.b0),
+        weight * (2 * last.b1 - 0.5 * before.b1),
+        weight * (2 * last.b2 - 0.5 * before.b2),
+    )
+    expected = Modes(
+        2 * last.a1 - before.a1,
+        2 * last.a2 - before.a2,
+        2 * last.b0 - before.b0,
+        2 * last.b1 - before.b1,
+        2 * last.b2 - before.b2,
+    )
+    return 1.5 * weight, carried, expected
+
+
+@compiled
+def march_gap(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    pressure: float,
+    enthalpy: float,
+    swirl: float,
+    mass_flow: float,
+    gap: float,
+    rim: float,
+    bore: float,
+    omega: float,
+) -> GapExit:
+    """March from rim to bore in steps even in the root of ln(rim / radius)."""
+    flux = mass_flow / (2 * math.pi * gap)
+    speed = flux / (rim * fluid_density(record, pressure, enthalpy))
+    slip, turned = swirl - omega * rim, omega * rim
+    rothalpy = enthalpy + (speed * speed + slip * slip - turned * turned) / 2
+    channel = _Channel(flux, gap, omega, rothalpy)
+    modes = before = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
+    m = last = moments_of(modes)
+    here = _local(record, channel, rim, pressure, slip, m.square, m.cube, speed)
+    # The plug becomes the flattest profile that the modes allow.
+    pressure -= here.density * speed * speed * (m.cube - 1) / 2
+    reynolds, mach, turbulent, decline = here.reynolds, here.mach, 0.0, math.log(rim / bore)
+    r, before_r = rim, rim
+    shrinking, faster = math.exp(-decline / steps**2), math.exp(-2 * decline / steps**2)
+    for k in range(1, steps + 1):
+        before_r, r = r, r * shrinking
+        shrinking *= faster
+        length = before_r - r
+        rate, carried, expected = _stencil(k, steps, decline, r, length, modes, before)
+        along, head = _slope(rules, channel, here, before_r, m)
+        guess = pressure - along * length
+        there = _local(
+            record,
+            channel,
+            r,
+            guess,
+            expected.b0 / r,
+            _ahead(m.square, last.square),
+            _ahead(m.cube, last.cube),
+            here.speed,
+        )
+        growth = (there.density - here.density) / length
+        forces = _forces(rules, channel, there, r, growth)
+        before, modes = modes, implicit_step(forces, rate, carried, expected)
+        last, m = m, moments_of(modes)
+        onward, ahead = _slope(rules, channel, there, r, m)
+        fall = (along + onward) / 2 * length + (head + ahead) / 2 * (m.cube - last.cube)
+        turbulent += (here.turbulence + there.turbulence) / 2 * length
+        here = there
+        pressure -= fall
+        resolved = abs(pressure - guess) < UNRESOLVED * pressure
+        if not (here.radial_mach < CHOKED_RADIAL_MACH and resolved):
+            nan = math.nan
+            return GapExit(nan, nan, nan, nan, nan, nan, True)
+        reynolds, mach = max(reynolds, here.reynolds), max(mach, here.mach)
+    enthalpy = _enthalpy(record, channel, bore, pressure, m.square, m.cube, here.speed)
+    leaving = m.moment / bore + omega * bore
+    return GapExit(pressure, enthalpy, leaving, reynolds, mach, turbulent / (rim - bore), False)
