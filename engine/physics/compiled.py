@@ -8,6 +8,7 @@ import hashlib
 import os
 import sys
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryFile
@@ -21,6 +22,8 @@ from numba.extending import intrinsic
 P = ParamSpec("P")
 R = TypeVar("R")
 
+FEWEST = 64
+"""Lanes worth a thread."""
 _SETTINGS: dict[str, Any] = {
     "error_model": "numpy",
     "fastmath": {"contract"},
@@ -37,14 +40,26 @@ def compiled(function: Callable[P, R]) -> Callable[P, R]:
     return ready
 
 
-def on_every_core(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a loop over lanes (`each`) that all cores share."""
-    ready: Callable[P, R] = _kept(numba.njit, parallel=True, **_SETTINGS)(function)
-    return ready
+def on_every_core(work: Callable[[int, int], None], *, n_lanes: int) -> None:
+    """Do compiled work on lanes from one number up to another, some on each core.
+
+    Threads last no longer than the call, so that a process may be forked at any time; a lane's
+    answer does not depend on how lanes are shared out. `SWIRLSTACK_THREADS` sets their number.
+    """
+    n_threads = int(os.environ.get("SWIRLSTACK_THREADS") or _cores())
+    size = max(FEWEST, -(-n_lanes // (4 * n_threads)))
+    starts = range(0, n_lanes, size)
+    if n_threads == 1 or len(starts) < 2:
+        work(0, n_lanes)
+        return
+    with ThreadPoolExecutor(n_threads) as threads:
+        for done in [threads.submit(work, a, min(a + size, n_lanes)) for a in starts]:
+            done.result()
 
 
-each = numba.prange
-"""Lanes of a loop of which the order does not matter."""
+def _cores() -> int:
+    ours = getattr(os, "sched_getaffinity", None)
+    return len(ours(0)) if ours else os.cpu_count() or 1
 
 
 def _kept(compiler: Any, **settings: Any) -> Any:

@@ -5,14 +5,17 @@ along the radius: pressure by what the inflow gains in energy and loses by frict
 rothalpy, torque by angular momentum.
 """
 
+from dataclasses import fields
+from functools import partial
+
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
-from engine.physics.compiled import each, on_every_core
+from engine.physics.compiled import compiled, on_every_core
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
-from engine.physics.gap_kernel import Turbulence, march_gap
+from engine.physics.gap_kernel import Turbulence, march_gap, write_exit
 
 STEPS = 48
 TURBULENCE = Turbulence()
@@ -110,42 +113,99 @@ def march(
         bore_radius,
         angular_speed,
     )
-    found = np.empty((7, pressure.size))
+    ends = np.empty((7, pressure.size))
     given = np.stack([pressure, enthalpy, swirl, flow, gap, rim, bore, omega])
-    _march(fluid.record, TURBULENCE, steps, given, found)
-    exit_pressure, exit_enthalpy, exit_swirl, reynolds, mach, turbulent, choked = found
-    with np.errstate(invalid="ignore", over="ignore"):
+    on_every_core(
+        partial(_march, fluid.record, TURBULENCE, steps, given, ends), n_lanes=pressure.size
+    )
+    with np.errstate(all="ignore"):
         speed = flow / (2 * np.pi * gap * rim * fluid.density(pressure=pressure, enthalpy=enthalpy))
-        fall = rim * swirl - bore * exit_swirl
-        total = enthalpy + (speed**2 + swirl**2) / 2 - omega * fall
-        torque = flow * fall
-    nothing = np.full(pressure.shape, np.nan)
-    columns = {
-        "exit_pressure": exit_pressure,
-        "exit_enthalpy": exit_enthalpy,
-        "exit_swirl": exit_swirl,
-        "exit_total_enthalpy": total,
-        "torque": torque,
-        "wall_torque": torque,
-        "largest_reynolds": reynolds,
-        "largest_mach": mach,
-        "turbulent_share": turbulent,
-        "backflow_share": nothing,
-        "wall_backflow_share": nothing,
-    }
+    found = flow_of_ends(
+        ends=ends,
+        speed=speed,
+        rim_enthalpy=enthalpy,
+        rim_swirl=swirl,
+        mass_flow=flow,
+        rim_radius=rim,
+        bore_radius=bore,
+        angular_speed=omega,
+    )
+    return GapFlow(**{f.name: getattr(found, f.name).reshape(shape) for f in fields(found)})
+
+
+def flow_of_ends(
+    *,
+    ends: Lanes,
+    speed: Lanes,
+    rim_enthalpy: Lanes,
+    rim_swirl: Lanes,
+    mass_flow: Lanes,
+    rim_radius: Lanes,
+    bore_radius: Lanes,
+    angular_speed: Lanes,
+) -> GapFlow:
+    """Answer of the march from the states at its ends, on one lane axis.
+
+    Parameters
+    ----------
+    ends : Lanes
+        Fields of `gap_kernel.GapExit` by lane [SI].
+    speed : Lanes
+        Radial speed at entry, inward [m/s].
+    rim_enthalpy, rim_swirl : Lanes
+        Static enthalpy [J/kg] and circumferential speed [m/s] at entry.
+    mass_flow : Lanes
+        Inward flow through one gap [kg/s].
+    rim_radius, bore_radius : Lanes
+        Radii [m].
+    angular_speed : Lanes
+        Speed of the discs [rad/s].
+
+    Returns
+    -------
+    GapFlow
+        With torque by the fall of angular momentum and total enthalpy by that torque's work.
+
+    References
+    ----------
+    Euler's turbine equation.
+
+    """
+    pressure, enthalpy, swirl, reynolds, mach, turbulent, choked = ends
+    with np.errstate(invalid="ignore", over="ignore"):
+        fall = rim_radius * rim_swirl - bore_radius * swirl
+        total = rim_enthalpy + (speed**2 + rim_swirl**2) / 2 - angular_speed * fall
+        torque = mass_flow * fall
+    nothing = np.full(swirl.shape, np.nan)
     return GapFlow(
-        **{key: values.reshape(shape) for key, values in columns.items()},
-        choked=(choked == 1).reshape(shape),
-        settled=(choked == 0).reshape(shape),
+        exit_pressure=pressure,
+        exit_enthalpy=enthalpy,
+        exit_swirl=swirl,
+        exit_total_enthalpy=total,
+        torque=torque,
+        wall_torque=torque,
+        largest_reynolds=reynolds,
+        largest_mach=mach,
+        turbulent_share=turbulent,
+        backflow_share=nothing,
+        wall_backflow_share=nothing,
+        choked=choked == 1,
+        settled=choked == 0,
     )
 
 
-@on_every_core
-def _march(record: FluidRecord, rules: Turbulence, steps: int, given: Lanes, found: Lanes) -> None:
-    for i in each(given.shape[1]):
+@compiled
+def _march(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    given: Lanes,
+    found: Lanes,
+    first: int,
+    last: int,
+) -> None:
+    for i in range(first, last):
         p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
         gap, rim, bore, omega = given[4, i], given[5, i], given[6, i], given[7, i]
         end = march_gap(record, rules, steps, p, h, swirl, flow, gap, rim, bore, omega)
-        found[0, i], found[1, i], found[2, i] = end.pressure, end.enthalpy, end.swirl
-        found[3, i], found[4, i], found[5, i] = end.reynolds, end.mach, end.turbulent_share
-        found[6, i] = 1.0 if end.choked else 0.0
+        write_exit(found, 0, i, end)

@@ -3,6 +3,7 @@
 import math
 from typing import NamedTuple
 
+from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_density, fluid_state
@@ -277,3 +278,11 @@ def march_gap(
     enthalpy = _enthalpy(record, channel, bore, pressure, m.square, m.cube, here.speed)
     leaving = m.moment / bore + omega * bore
     return GapExit(pressure, enthalpy, leaving, reynolds, mach, turbulent / (rim - bore), False)
+
+
+@compiled
+def write_exit(found: Lanes, row: int, i: int, end: GapExit) -> None:
+    """Fill in the rows of an end of the march, from `row` on."""
+    found[row, i], found[row + 1, i], found[row + 2, i] = end.pressure, end.enthalpy, end.swirl
+    found[row + 3, i], found[row + 4, i] = end.reynolds, end.mach
+    found[row + 5, i], found[row + 6, i] = end.turbulent_share, 1.0 if end.choked else 0.0
