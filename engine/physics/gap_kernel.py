@@ -52,6 +52,8 @@ class _Channel(NamedTuple):
 
     flux: float  # radius times radial mass flux [kg/(m s)]
     gap: float
+    shallow: float  # 1 / gap
+    per_flux: float  # 1 / flux
     omega: float
     rothalpy: float
 
@@ -59,7 +61,10 @@ class _Channel(NamedTuple):
 class _Local(NamedTuple):
     """State of the fluid and its turbulence at one radius."""
 
+    radius: float
+    curve: float  # 1 / radius
     density: float
+    volume: float  # 1 / density
     by_pressure: float
     by_enthalpy: float
     viscosity: float
@@ -87,6 +92,7 @@ def _enthalpy(
     record: FluidRecord,
     channel: _Channel,
     r: float,
+    curve: float,
     pressure: float,
     square: float,
     cube: float,
@@ -94,10 +100,10 @@ def _enthalpy(
 ) -> float:
     """Enthalpy by rothalpy; `speed` is the radial speed nearby."""
     turned, half = channel.omega * r, cube / 2
-    fixed = channel.rothalpy + (turned * turned - square / (r * r)) / 2
+    fixed = channel.rothalpy + (turned * turned - square * curve * curve) / 2
     # One repetition: the radial head is a small part of the enthalpy below the choking flag.
     density = fluid_density(record, pressure, fixed - half * speed * speed)
-    speed = channel.flux / (r * density)
+    speed = channel.flux * curve / density
     return fixed - half * speed * speed
 
 
@@ -106,6 +112,7 @@ def _local(
     record: FluidRecord,
     channel: _Channel,
     r: float,
+    curve: float,
     pressure: float,
     slip: float,
     square: float,
@@ -113,22 +120,26 @@ def _local(
     speed: float,
 ) -> _Local:
     """Local state; `slip` is the mean relative swirl, `speed` the radial speed nearby."""
-    enthalpy = _enthalpy(record, channel, r, pressure, square, cube, speed)
+    enthalpy = _enthalpy(record, channel, r, curve, pressure, square, cube, speed)
     density, by_pressure, by_enthalpy, viscosity, sound = fluid_state(record, pressure, enthalpy)
-    speed = channel.flux / (r * density)
+    volume, per_sound = 1 / density, 1 / sound
+    speed = channel.flux * curve * volume
     relative = math.sqrt(slip * slip + speed * speed)
     reynolds = max(2 * channel.gap * density * relative / viscosity, 1e-6)
     turbulence, wall = turbulent_weight(reynolds), 0.0
     if turbulence > 0:
         wall = turbulence * density * relative / math.sqrt(math.sqrt(reynolds / 2))
     return _Local(
+        r,
+        curve,
         density,
+        volume,
         by_pressure,
         by_enthalpy,
         viscosity,
         speed,
-        math.sqrt(cube) * speed / sound,
-        relative / sound,
+        math.sqrt(cube) * speed * per_sound,
+        relative * per_sound,
         reynolds,
         turbulence,
         wall,
@@ -136,42 +147,40 @@ def _local(
 
 
 @compiled
-def _forces(rules: Turbulence, channel: _Channel, here: _Local, r: float, growth: float) -> Forces:
+def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -> Forces:
     """Collect what acts on the profiles; `growth` is that of density, per length inward."""
     laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
-    width = channel.gap * channel.flux
-    drag = 2 * rules.shear * here.wall / width
-    inverse = here.density / channel.flux
+    per_width = channel.shallow * channel.per_flux
+    drag = 2 * rules.shear * here.wall * per_width
+    inverse = here.density * channel.per_flux
     return Forces(
-        laminar * 4 * here.viscosity / (channel.gap * width),
+        laminar * 4 * here.viscosity * channel.shallow * per_width,
         drag,
         rules.mixing * drag,
-        1 / (r * r) - growth / (r * here.density),
+        here.curve * (here.curve - growth * here.volume),
         2 * channel.omega,
         inverse * inverse,
-        r,
+        here.curve,
     )
 
 
 @compiled
-def _slope(
-    rules: Turbulence, channel: _Channel, here: _Local, r: float, m: Moments
-) -> tuple[float, float]:
+def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tuple[float, float]:
     """Fall of pressure inward per length and per change of the mean cubed inflow.
 
     With what the fall does to density and so to the speed.
     """
-    speed, spin = here.speed, channel.omega * r
-    radial, square = m.cube * speed * speed, m.square / (r * r)
+    speed, spin, curve = here.speed, channel.omega * here.radius, here.curve
+    radial, square = m.cube * speed * speed, m.square * curve * curve
     push = spin * spin + 2 * channel.omega * m.moment + square + radial
     laminar = 1 - (1 - rules.kept_friction) * here.turbulence
-    friction = laminar * 4 * here.viscosity / channel.gap * m.dissipation
-    friction = (friction + 2 * rules.inflow_shear * here.wall) * speed / channel.gap
+    friction = laminar * 4 * here.viscosity * channel.shallow * m.dissipation
+    friction = (friction + 2 * rules.inflow_shear * here.wall) * speed * channel.shallow
     mach = min(here.radial_mach, CHOKED_RADIAL_MACH)
     gain = radial / (1 - mach * mach)
     stretch = 1 + gain * here.by_pressure
-    heating = spin * channel.omega + (radial + square) / r
-    held = here.density * push / r + friction
+    heating = spin * channel.omega + (radial + square) * curve
+    held = here.density * push * curve + friction
     along = held * stretch + gain * here.by_enthalpy * heating
     return along, here.density * speed * speed / 2 * stretch
 
@@ -184,13 +193,13 @@ def _ahead(now: float, last: float) -> float:
 
 @compiled
 def _stencil(
-    k: int, steps: int, decline: float, r: float, length: float, last: Modes, before: Modes
+    k: int, weight: float, r: float, length: float, last: Modes, before: Modes
 ) -> tuple[float, Modes, Modes]:
     """Rate, what is carried, and the expected modes, of a backward difference at step k.
 
     Over two steps of a variable in which they are even (Gear 1971, Numerical Initial Value
-    Problems, table 11.1, from memory). The first step leaves a singular point and takes its true
-    length, not that of the map.
+    Problems, table 11.1, from memory); `weight` is 1 over the length of the step by the slope of
+    eta at its end. The first step leaves a singular point and takes its true length, not that.
     """
     if k == 1:
         rate = 1 / (length * (r + length / 2))
@@ -198,7 +207,6 @@ def _stencil(
             rate * last.a1, rate * last.a2, rate * last.b0, rate * last.b1, rate * last.b2
         )
         return rate, carried, last
-    weight = steps * steps / (2 * decline * k * r * r)
     carried = Modes(
         weight * (2 * last.a1 - 0.5 * before.a1),
         weight * (2 * last.a2 - 0.5 * before.a2),
@@ -235,47 +243,49 @@ def march_gap(
     speed = flux / (rim * fluid_density(record, pressure, enthalpy))
     slip, turned = swirl - omega * rim, omega * rim
     rothalpy = enthalpy + (speed * speed + slip * slip - turned * turned) / 2
-    channel = _Channel(flux, gap, omega, rothalpy)
+    channel = _Channel(flux, gap, 1 / gap, 1 / flux, omega, rothalpy)
     modes = before = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
     m = last = moments_of(modes)
-    here = _local(record, channel, rim, pressure, slip, m.square, m.cube, speed)
+    r, curve = rim, 1 / rim
+    here = _local(record, channel, r, curve, pressure, slip, m.square, m.cube, speed)
     # The plug becomes the flattest profile that the modes allow.
     pressure -= here.density * speed * speed * (m.cube - 1) / 2
+    along, head = _slope(rules, channel, here, m)
     reynolds, mach, turbulent, decline = here.reynolds, here.mach, 0.0, math.log(rim / bore)
-    r, before_r = rim, rim
-    shrinking, faster = math.exp(-decline / steps**2), math.exp(-2 * decline / steps**2)
+    fraction, widest = decline / steps**2, steps * steps / (2 * decline)
+    shrinking, faster = math.exp(-fraction), math.exp(-2 * fraction)
+    growing, slower = 1 / shrinking, 1 / faster
     for k in range(1, steps + 1):
-        before_r, r = r, r * shrinking
-        shrinking *= faster
-        length = before_r - r
-        rate, carried, expected = _stencil(k, steps, decline, r, length, modes, before)
-        along, head = _slope(rules, channel, here, before_r, m)
+        length, r, curve = r - r * shrinking, r * shrinking, curve * growing
+        shrinking, growing = shrinking * faster, growing * slower
+        weight = widest / k * curve * curve
+        rate, carried, expected = _stencil(k, weight, r, length, modes, before)
         guess = pressure - along * length
         there = _local(
             record,
             channel,
             r,
+            curve,
             guess,
-            expected.b0 / r,
+            expected.b0 * curve,
             _ahead(m.square, last.square),
             _ahead(m.cube, last.cube),
             here.speed,
         )
-        growth = (there.density - here.density) / length
-        forces = _forces(rules, channel, there, r, growth)
+        forces = _forces(rules, channel, there, (there.density - here.density) / length)
         before, modes = modes, implicit_step(forces, rate, carried, expected)
         last, m = m, moments_of(modes)
-        onward, ahead = _slope(rules, channel, there, r, m)
+        onward, ahead = _slope(rules, channel, there, m)
         fall = (along + onward) / 2 * length + (head + ahead) / 2 * (m.cube - last.cube)
         turbulent += (here.turbulence + there.turbulence) / 2 * length
-        here = there
+        here, along, head = there, onward, ahead
         pressure -= fall
         resolved = abs(pressure - guess) < UNRESOLVED * pressure
         if not (here.radial_mach < CHOKED_RADIAL_MACH and resolved):
             nan = math.nan
             return GapExit(nan, nan, nan, nan, nan, nan, True)
         reynolds, mach = max(reynolds, here.reynolds), max(mach, here.mach)
-    enthalpy = _enthalpy(record, channel, bore, pressure, m.square, m.cube, here.speed)
+    enthalpy = _enthalpy(record, channel, bore, 1 / bore, pressure, m.square, m.cube, here.speed)
     leaving = m.moment / bore + omega * bore
     return GapExit(pressure, enthalpy, leaving, reynolds, mach, turbulent / (rim - bore), False)
 

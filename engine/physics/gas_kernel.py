@@ -7,6 +7,8 @@ from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord
 
 NEWTON_STEPS = 5
+SETTLED = 1e-9
+"""Change of enthalpy over temperature [J/(kg K)] at which steps end early."""
 CONSTANT, H_MID, H_HALF, ENTROPY_LOG, ENTROPY_FROM = range(5)
 """Places in `numbers`; the fit of the entropy fills the rest."""
 
@@ -91,8 +93,11 @@ def gas_state(
     ideal = 1 / (record.numbers[CONSTANT] * thin)
     density = pressure * ideal * (1 + pressure * crowding)
     by_pressure = ideal * (1 + 2 * pressure * crowding)
-    by_enthalpy = ideal * pressure * pressure * crowding_slope - density * heating / thin
-    sound = 1 / math.sqrt(by_pressure + by_enthalpy / density)
+    # Slopes of ln(density) with enthalpy, in which one division less is needed.
+    by_enthalpy = pressure * crowding_slope / (1 + pressure * crowding)
+    by_enthalpy -= record.numbers[CONSTANT] * ideal * heating
+    sound = 1 / math.sqrt(by_pressure + by_enthalpy)
+    by_enthalpy *= density
     return density, by_pressure, by_enthalpy, viscosity + pressure * thickening, sound
 
 
@@ -125,7 +130,9 @@ def gas_isentropic(
         kept = _kept(record, end)
         found, temperature = _entropy(record, end_pressure, kept)
         # dh = T ds at constant pressure, so this is Newton's rule.
-        end = kept + temperature * (target - found)
+        before, end = end, kept + temperature * (target - found)
+        if abs(end - before) <= SETTLED * temperature:
+            break
     return end if not math.isnan(_reduced(record, end)) else math.nan
 
 

@@ -38,7 +38,7 @@ class Forces(NamedTuple):
     widening: float  # [1/m2]
     turning: float  # twice the angular speed [1/s]
     lift: float  # 1 / (radius times inflow)^2 [s2/m4]
-    radius: float  # [m]
+    curve: float  # 1 / radius [1/m]
 
 
 @compiled
@@ -74,7 +74,7 @@ def _left_standing(a1: float, a2: float) -> float:
     most = 1.0
     for row in REVERSING:
         most = max(most, row[0] * a1 + row[1] * a2)
-    return 1 / most
+    return 1 / most if most > 1 else 1.0
 
 
 @compiled
@@ -125,7 +125,7 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     r2 = f02 * g0 + f12 * g1 + f22 * g2 - d21 * c1 - d22 * c2
     # Inflow: rows of a1, a2.
     lift, widening = forces.lift, forces.widening
-    part = lift / (forces.radius * forces.radius)
+    part = lift * forces.curve * forces.curve
     m30, m31, m32 = t01 * part, t11 * part + lift * turning, t12 * part
     m40, m41, m42 = t02 * part, t12 * part, t22 * part + lift * turning
     k11, k12 = f11 - _drift(1, 1, 1.0, e1, e2), f12 - _drift(1, 2, 1.0, e1, e2)
