@@ -19,9 +19,11 @@ from engine.physics.match_kernel import (
     write_departure,
 )
 
-COARSE_STEPS = 12
+USUAL = 0.05
+"""Rim over supply pressure, both above the back pressure, where it begins."""
+COARSE_STEPS = 8
 """Of the march with which the search begins."""
-NEAR = 1e-3
+NEAR = 3e-3
 """Mismatch at which it goes on with the whole march."""
 MOST_COARSE, MOST = 14, 80
 N_FOUND = N_ARRIVAL + 7 + 3 + 2
@@ -40,8 +42,8 @@ def _match(
 ) -> None:
     """Find where the flow closes."""
     bottom, top = c.back_pressure, c.nozzle.stagnation_pressure
-    # At supply pressure first: a stack that pumps against it has no inward flow.
-    search, coarse = begin(bottom, top, top, math.nan), True
+    first = bottom + USUAL * (top - bottom)
+    search, coarse = begin(bottom, top, first, 1 / (top - bottom)), True
     for k in range(MOST):
         here = arrive(record, c, search.next)
         end = march_gap(

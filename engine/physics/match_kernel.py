@@ -75,7 +75,8 @@ class Search(NamedTuple):
     """A root between two rim pressures, and where to look next."""
 
     low: float  # mismatch below 0 [Pa]
-    high: float  # mismatch above 0 [Pa]
+    high: float  # mismatch above 0, if it has been seen [Pa]
+    closed: bool  # whether it has
     last: float  # tried before [Pa]
     last_mismatch: float
     slope: float  # of the mismatch with rim pressure, 0 where nothing is known [1/Pa]
@@ -179,8 +180,8 @@ def leave(
 
 @compiled
 def begin(low: float, high: float, first: float, slope: float) -> Search:
-    """Search for the root of a mismatch that rises from below 0 at `low` to above 0 at `high`."""
-    return Search(low, high, math.nan, math.nan, slope, high - low, 0, False, first)
+    """Search for the root of a mismatch that rises from below 0 at `low` and starts at `first`."""
+    return Search(low, high, False, math.nan, math.nan, slope, high - low, 0, False, first)
 
 
 @compiled
@@ -190,12 +191,13 @@ def look_further(search: Search, mismatch: float) -> Search:
     A secant through the last two places, by a known slope after the first; halving where that
     leaves the bracket or is slow.
     """
-    tried, low, high, choked = search.next, search.low, search.high, search.choked
+    tried, low, high = search.next, search.low, search.high
+    choked, closed = search.choked, search.closed
     if mismatch < 0:
         # A mismatch of -1 stands for a choked gap, which says nothing of a slope.
         low, choked = tried, mismatch == -1
     else:
-        high = tried
+        high, closed = tried, True
     slope = search.slope
     if not math.isnan(search.last):
         slope = (mismatch - search.last_mismatch) / (tried - search.last)
@@ -203,9 +205,12 @@ def look_further(search: Search, mismatch: float) -> Search:
     if high - low <= width / 2:
         width, since = high - low, 0
     onward = tried - mismatch / slope
+    if not closed and (mismatch == -1 or since > SLOW or not (slope > 0 and onward < high)):
+        # Only now it matters whether there is flow at all below the pressure of the supply.
+        return Search(low, high, True, tried, mismatch, slope, width, since, choked, high)
     if since > SLOW or mismatch == -1 or not (low < onward < high and slope > 0):
         onward, width, since = (low + high) / 2, high - low, 0
-    return Search(low, high, tried, mismatch, slope, width, since, choked, onward)
+    return Search(low, high, closed, tried, mismatch, slope, width, since, choked, onward)
 
 
 @compiled
