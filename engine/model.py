@@ -14,7 +14,7 @@ from engine.mechanics import bearing_drag, gap_hold, masses, rim_gas, strength
 from engine.physics import gap, gap_resolved
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import generator_output
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import Marcher
 from engine.physics.gap_profiles import GapProfiles, profiles
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area

@@ -17,7 +17,12 @@ from engine.model import evaluate
 from engine.study import Study
 
 ROOT = Path(__file__).parents[1]
-BOOKKEEPING = {"engine.physics.arrays", "engine.physics.gap_lanes", "engine.physics.gap_state.take"}
+BOOKKEEPING = {
+    "engine.physics.arrays",
+    "engine.physics.compiled",
+    "engine.physics.gap_lanes",
+    "engine.physics.gap_state.take",
+}
 """Plain array handling, no relation of physics: modules and functions."""
 MODULES = [
     importlib.import_module(m.name)

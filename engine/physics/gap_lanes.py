@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import Array, Mask
-from engine.physics.fluid import GapFluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_grid import HalfGap, half_gap
 from engine.physics.gap_march import sweep
 from engine.physics.gap_state import Rim, State, take
@@ -29,7 +29,7 @@ class Part(NamedTuple):
 
 def enter(
     *,
-    fluid: GapFluid,
+    fluid: Fluid,
     rim_pressure: Array,
     rim_enthalpy: Array,
     rim_swirl: Array,
@@ -73,7 +73,7 @@ def enter(
 
 
 def marched(
-    *, rim: Rim, fluid: GapFluid, grid: HalfGap, n_steps: int, repeated_sweeps: int
+    *, rim: Rim, fluid: Fluid, grid: HalfGap, n_steps: int, repeated_sweeps: int
 ) -> Iterator[Part]:
     """March all lanes in blocks; those with backflow come last, swept until they settle."""
     returning: list[NDArray[np.intp]] = []
@@ -104,7 +104,7 @@ def marched(
 
 
 def _sweep_again(
-    *, rim: Rim, fluid: GapFluid, grid: HalfGap, part: Part, repeated_sweeps: int
+    *, rim: Rim, fluid: Fluid, grid: HalfGap, part: Part, repeated_sweeps: int
 ) -> Part:
     """Sweep lanes with backflow until pressure drop and torque stand still.
 

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.fluid import GapFluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_grid import HalfGap
 from engine.physics.gap_state import Rim, State, gap_reynolds, take
 from engine.physics.gap_turbulence import eddy_viscosity, turbulent_weight
@@ -66,7 +66,7 @@ class _Step(NamedTuple):
 def sweep(
     *,
     rim: Rim,
-    fluid: GapFluid,
+    fluid: Fluid,
     grid: HalfGap,
     n_steps: int,
     before: list[State] | None = None,
@@ -79,7 +79,7 @@ def sweep(
     ----------
     rim : Rim
         Entry of each lane.
-    fluid : GapFluid
+    fluid : Fluid
         Properties.
     grid : HalfGap
         Nodes across the gap.
@@ -146,7 +146,7 @@ def sweep(
     return trail
 
 
-def _entry(*, rim: Rim, fluid: GapFluid, grid: HalfGap) -> State:
+def _entry(*, rim: Rim, fluid: Fluid, grid: HalfGap) -> State:
     one = np.ones_like(rim.spin)
     plug = np.ones(grid.n_nodes)
     state = State(
@@ -163,7 +163,7 @@ def _entry(*, rim: Rim, fluid: GapFluid, grid: HalfGap) -> State:
     return state._replace(drag=_drag(rim=rim, fluid=fluid, state=state))
 
 
-def _drag(*, rim: Rim, fluid: GapFluid, state: State) -> Lanes:
+def _drag(*, rim: Rim, fluid: Fluid, state: State) -> Lanes:
     viscosity = fluid.viscosity(pressure=state.pressure, enthalpy=state.enthalpy)
     diffusion = viscosity * rim.radius / (rim.density * rim.radial_speed * rim.gap**2)
     return np.asarray(4 * state.ratio * diffusion)
@@ -212,7 +212,7 @@ def _ahead(*, behind: State, before: list[State] | None, k: int, length: Lanes) 
     )
 
 
-def _settle(*, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, guess: State) -> State:
+def _settle(*, rim: Rim, fluid: Fluid, grid: HalfGap, step: _Step, guess: State) -> State:
     """Newton's method on one step; NaN in lanes that do not converge.
 
     A lane that has converged, or is lost, leaves: it costs nothing more and does not depend on its
@@ -275,7 +275,7 @@ def _thermal(*, rim: Rim, grid: HalfGap, step: _Step, state: State) -> tuple[Lan
 
 
 def _equations(
-    *, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, state: State
+    *, rim: Rim, fluid: Fluid, grid: HalfGap, step: _Step, state: State
 ) -> tuple[Lanes, Lanes]:
     """Residual and Jacobian of one step; unknowns are flux, swirl, forcing, density."""
     flux, swirl, density = state.flux, state.swirl, state.density
@@ -344,7 +344,7 @@ def _equations(
 
 
 def _density_equation(
-    *, rim: Rim, fluid: GapFluid, grid: HalfGap, step: _Step, state: State
+    *, rim: Rim, fluid: Fluid, grid: HalfGap, step: _Step, state: State
 ) -> tuple[Lanes, Lanes]:
     """Residual of the density against the state of the fluid, and its row of the Jacobian."""
     flux, swirl, density, ratio = state.flux, state.swirl, state.density, step.ratio

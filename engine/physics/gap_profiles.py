@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import GapFluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_grid import HalfGap
 from engine.physics.gap_lanes import GRID, N_STEPS, REPEATED_SWEEPS, Part, enter, in_order, marched
 from engine.physics.gap_state import Rim, take
@@ -41,7 +41,7 @@ class GapProfiles:
 
 def profiles(
     *,
-    fluid: GapFluid,
+    fluid: Fluid,
     rim_pressure: Array,
     rim_enthalpy: Array,
     rim_swirl: Array,
@@ -59,7 +59,7 @@ def profiles(
 
     Parameters
     ----------
-    fluid : GapFluid
+    fluid : Fluid
         Properties at pressure and enthalpy.
     rim_pressure, rim_enthalpy, rim_swirl, mass_flow : Array
         Entry as `march` takes it [Pa], [J/kg], [m/s], [kg/s].

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import GapFluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
 from engine.physics.gap_grid import HalfGap
 from engine.physics.gap_lanes import GRID, N_STEPS, REPEATED_SWEEPS, Part, enter, in_order, marched
@@ -18,7 +18,7 @@ _LOST_BY_CHOKING = 0.4
 
 def march(
     *,
-    fluid: GapFluid,
+    fluid: Fluid,
     rim_pressure: Array,
     rim_enthalpy: Array,
     rim_swirl: Array,
@@ -37,7 +37,7 @@ def march(
 
     Parameters
     ----------
-    fluid : GapFluid
+    fluid : Fluid
         Properties at pressure and enthalpy.
     rim_pressure : Array
         Static pressure at the entry of the gap, behind the contraction [Pa].
@@ -124,7 +124,7 @@ def march(
     return GapFlow(**{name: v.reshape(shape) for name, v in in_order(parts).items()})
 
 
-def _answer(*, rim: Rim, fluid: GapFluid, grid: HalfGap, part: Part) -> dict[str, Any]:
+def _answer(*, rim: Rim, fluid: Fluid, grid: HalfGap, part: Part) -> dict[str, Any]:
     """Results of some lanes, in the order of the part."""
     trail = part.trail
     out = trail[-1]
@@ -166,7 +166,7 @@ def _total_enthalpy(*, rim: Rim, angular: Lanes) -> Lanes:
     return np.asarray(entering - rim.spin * rim.radial_speed**2 * (swirl - angular))
 
 
-def _mach(*, rim: Rim, fluid: GapFluid, grid: HalfGap, trail: list[State]) -> tuple[Lanes, Lanes]:
+def _mach(*, rim: Rim, fluid: Fluid, grid: HalfGap, trail: list[State]) -> tuple[Lanes, Lanes]:
     """Radial and total Mach number of the gap-mean relative velocity, (lane, station)."""
     radial, total = [], []
     for state in trail:

@@ -1,0 +1,113 @@
+"""Functions compiled to machine code, one lane at a time; the only home of Numba.
+
+The code is kept on disk in a folder named after the content of every physics module: Numba itself
+looks at no more than the file of a function, not at those that it calls.
+"""
+
+import hashlib
+import os
+import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryFile
+from typing import Any, ParamSpec, TypeVar
+
+import numba
+from numba import types
+from numba.core import cgutils, config
+from numba.extending import intrinsic
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+FEWEST = 64
+"""Lanes worth a thread."""
+_SETTINGS: dict[str, Any] = {
+    "error_model": "numpy",
+    "fastmath": {"contract"},
+    "nogil": True,
+    "forceinline": True,
+}
+"""Division by zero gives infinity; a product and a sum may be rounded together. Nothing else is
+loosened: NaN stays NaN."""
+
+
+def compiled(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function of numbers and arrays, when first called, and keep the code."""
+    ready: Callable[P, R] = _kept(numba.njit, **_SETTINGS)(function)
+    return ready
+
+
+def on_every_core(work: Callable[[int, int], None], *, n_lanes: int) -> None:
+    """Do compiled work on lanes from one number up to another, some on each core.
+
+    Threads last no longer than the call, so that a process may be forked at any time; a lane's
+    answer does not depend on how lanes are shared out. `SWIRLSTACK_THREADS` sets their number.
+    """
+    n_threads = int(os.environ.get("SWIRLSTACK_THREADS") or _cores())
+    size = max(FEWEST, -(-n_lanes // (4 * n_threads)))
+    starts = range(0, n_lanes, size)
+    if n_threads == 1 or len(starts) < 2:
+        work(0, n_lanes)
+        return
+    with ThreadPoolExecutor(n_threads) as threads:
+        for done in [threads.submit(work, a, min(a + size, n_lanes)) for a in starts]:
+            done.result()
+
+
+def _cores() -> int:
+    ours = getattr(os, "sched_getaffinity", None)
+    return len(ours(0)) if ours else os.cpu_count() or 1
+
+
+def _kept(compiler: Any, **settings: Any) -> Any:
+    place, given = _folder(), config.CACHE_DIR
+    if place is None and not given:
+        return compiler(**settings)
+
+    def decorate(function: Any) -> Any:
+        config.CACHE_DIR = given or str(place)
+        try:
+            return compiler(cache=True, **settings)(function)
+        finally:
+            config.CACHE_DIR = given
+
+    return decorate
+
+
+@cache
+def _folder() -> Path | None:
+    """Where code is kept: beside the modules, or where this system keeps what may go."""
+    here = Path(__file__).parent
+    digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
+    for module in sorted(here.glob("*.py")):
+        digest.update(module.read_bytes())
+    name = f"compiled-{digest.hexdigest()[:16]}"
+    home = os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser()
+    for place in (here / "__pycache__" / name, Path(home) / "swirlstack" / name):
+        try:
+            place.mkdir(parents=True, exist_ok=True)
+            with TemporaryFile(dir=place):
+                return place
+        except OSError:
+            continue  # not ours to write
+    return None
+
+
+@intrinsic(prefer_literal=True)  # type: ignore[untyped-decorator]
+def _reserved(_typing: Any, count: Any) -> Any:
+    """Address of that many numbers in the frame of the calling function, for `carray`."""
+
+    def generate(context: Any, builder: Any, _signature: Any, _given: Any) -> Any:
+        number = context.get_value_type(types.float64)
+        return cgutils.alloca_once(builder, number, size=count.literal_value)
+
+    return types.CPointer(types.float64)(count), generate
+
+
+reserved: Callable[[int], Any] = _reserved
+"""Room for numbers in the frame of the calling function, to be read by `carray`."""
+carray: Callable[[Any, int], Any] = numba.carray
+"""That room as an array, which must not outlive the function."""
