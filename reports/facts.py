@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from engine.columns import LOSSES
 from engine.front import Merits, knee, merits
 from engine.limits import MATCHED
+from engine.mechanics import StressThrough
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
 from engine.study import Study
@@ -31,6 +32,7 @@ from reports.search_facts import (
     row_of,
     spans_of,
 )
+from reports.steps import Step, steps_of
 
 __all__ = [
     "NEAR",
@@ -88,6 +90,10 @@ class RunData:
     """By role: inside one gap of the build, an axis of one lane first."""
     waves: Mapping[Role, tuple[NDArray[np.float64], ModeChart]] = field(default_factory=dict)
     """By role: speeds, and frequencies of a disc's waves there, an axis of one lane first."""
+    steps: Mapping[Role, Table] = field(default_factory=dict)
+    """By role: the build with one variable at a time a step lower or higher."""
+    stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
+    """By role: stress through its disc, an axis of one lane first."""
 
 
 @dataclass(frozen=True)
@@ -113,6 +119,8 @@ class Candidate:
     curve: Table
     """Against speed; empty where none was computed."""
     inside: Inside
+    steps: tuple[Step, ...] = ()
+    """What a single step of each variable changes; empty where none was computed."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +141,7 @@ class Facts:
     front: Table
     """Best first aim first, with 'design' as number."""
     cloud: Table
-    """Aims of every feasible design."""
+    """Aims and varied numbers of every feasible design."""
     hover: tuple[str, ...]
     """Keys that a dot of the chart shows."""
     columns: tuple[str, ...]
@@ -228,12 +236,15 @@ def facts_of(data: RunData) -> Facts:
         statuses=tuple(Counter(s for s in status.tolist() if s != MATCHED).most_common()),
         candidates=_candidates(data, front),
         front=front,
-        cloud={aim.key: np.asarray(data.designs[aim.key], dtype=float)[feasible] for aim in aims},
+        cloud={
+            key: np.asarray(data.designs[key], dtype=float)[feasible]
+            for key in (*data.study.aims, *spans)
+        },
         hover=tuple(dict.fromkeys(key for key in hover if key in front)),
         columns=tuple(dict.fromkeys(key for key in (*hover, *TABLE_ONLY) if key in front)),
         spans=spans,
         limits=limit_facts(data.study, data.designs, front, aims[0]),
-        range_ends=range_ends(spans, front),
+        range_ends=range_ends(spans, front, aims[0]),
         outside=outside(front),
         recheck=recheck_of(front),
         closest=() if feasible.any() else closest_designs(data.study, data.designs),
@@ -254,6 +265,7 @@ def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
 
 def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
     rows = marked(data.study, front)
+    aims = aims_of(data.study)
     found = []
     for row in dict.fromkeys(rows.values()):
         roles = tuple(role for role in ROLES if rows.get(role) == row)
@@ -265,7 +277,13 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                 values=values,
                 losses=losses_of(values),
                 curve=data.speed_curves.get(roles[0], {}),
-                inside=inside_of(values, data.gaps.get(roles[0]), data.waves.get(roles[0])),
+                inside=inside_of(
+                    values,
+                    data.gaps.get(roles[0]),
+                    data.waves.get(roles[0]),
+                    data.stresses.get(roles[0]),
+                ),
+                steps=steps_of(data.study, values, aims, data.steps.get(roles[0])),
             )
         )
     return tuple(found)

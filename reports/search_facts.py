@@ -50,6 +50,8 @@ class LimitFact:
     """Front designs within `NEAR` of the bound."""
     span: tuple[float, float] | None
     """First aim over those front designs, lowest and highest."""
+    reached: tuple[float, ...] = ()
+    """First aim of each of them."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,8 @@ class RangeEnd:
     value: float
     share: float
     """Of the front."""
+    reached: tuple[float, ...] = ()
+    """First aim of the designs that sit there."""
 
 
 @dataclass(frozen=True)
@@ -114,6 +118,7 @@ def limit_facts(study: Study, designs: Table, front: Table, first: Aim) -> tuple
                 failed=int(np.count_nonzero(matched & (_past(designs, key, side, bound) > 0))),
                 binding=reach.size,
                 span=(float(reach.min()), float(reach.max())) if reach.size else None,
+                reached=tuple(reach.tolist()),
             )
         )
     return tuple(sorted(found, key=lambda fact: (-fact.failed, -fact.binding)))
@@ -128,7 +133,9 @@ def spans_of(study: Study) -> dict[str, tuple[float, float]]:
     }
 
 
-def range_ends(spans: Mapping[str, tuple[float, float]], front: Table) -> tuple[RangeEnd, ...]:
+def range_ends(
+    spans: Mapping[str, tuple[float, float]], front: Table, first: Aim
+) -> tuple[RangeEnd, ...]:
     """Find the range ends at which much of the front sits."""
     found = []
     for key, (low, high) in spans.items():
@@ -136,9 +143,13 @@ def range_ends(spans: Mapping[str, tuple[float, float]], front: Table) -> tuple[
         if not values.size:
             continue
         reach = AT_END * (high - low)
+        ends: tuple[tuple[Literal["smallest", "largest"], float, NDArray[np.bool_]], ...] = (
+            ("smallest", low, values <= low + reach),
+            ("largest", high, values >= high - reach),
+        )
         found += [
-            RangeEnd(key, "smallest", low, float(np.mean(values <= low + reach))),
-            RangeEnd(key, "largest", high, float(np.mean(values >= high - reach))),
+            RangeEnd(key, end, value, float(here.mean()), tuple(front[first.key][here].tolist()))
+            for end, value, here in ends
         ]
     return tuple(sorted((f for f in found if f.share >= CROWDED), key=lambda f: -f.share))
 
