@@ -103,7 +103,7 @@ def parallel_chart(facts: Facts) -> Chart:
             "showline": False,
         },
         height=ROW * len(rows),
-        margin={"l": 132, "r": 12, "t": 4, "b": 4},
+        margin={"l": 132, "r": 22, "t": 4, "b": 26},
     )
     alt = (
         f"Each design of the front as a line through {len(axes)} axes: "

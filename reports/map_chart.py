@@ -13,8 +13,8 @@ from reports.facts import Facts
 from reports.quantities import inline_label, quantity
 from reports.wording import LETTERS
 
-MOST_CELLS = 24
-"""Along one axis; a range of more values is cut into so many."""
+MOST_CELLS = 30
+"""Along one axis; a range of more values has several in a cell."""
 PREFERRED = ("speed", "disc_diameter")
 """Axes that the map opens with, across and up, where both vary."""
 
@@ -107,11 +107,15 @@ def _start(keys: list[str]) -> list[int]:
 def _cells(facts: Facts, key: str) -> NDArray[np.float64]:
     """Middles of the cells of an axis [SI]."""
     listed = facts.study.searched()[key].values
-    if listed is not None and len(listed) <= MOST_CELLS:
-        return np.array(listed, dtype=float)
     low, high = facts.spans[key]
-    edges = np.linspace(low, high, MOST_CELLS + 1)
-    return (edges[1:] + edges[:-1]) / 2
+    if listed is None:
+        edges = np.linspace(low, high, MOST_CELLS + 1)
+        return (edges[1:] + edges[:-1]) / 2
+    # Whole values to a cell, or cells would hold now one and now two of them.
+    values = np.array(listed, dtype=float)
+    together = -(-len(values) // MOST_CELLS)
+    starts = np.arange(0, len(values), together)
+    return np.array([values[start : start + together].mean() for start in starts])
 
 
 def _grid(

@@ -213,7 +213,7 @@ def _loss_texts(facts: Facts, key: str) -> list[tuple[str, str, float]]:
     with np.errstate(invalid="ignore", divide="ignore"):
         shares = facts.front[key] / facts.front["isentropic_power"]
     return [
-        (quantities.quantity(key, watts), quantities.percent(share), _short(share) or 0.0)
+        (quantities.bare(key, watts), quantities.percent(share), _short(share) or 0.0)
         for watts, share in zip(facts.front[key].tolist(), shares.tolist(), strict=True)
     ]
 

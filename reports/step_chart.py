@@ -5,9 +5,9 @@ from typing import Any
 import numpy as np
 
 from engine.columns import COLUMNS
-from reports.charts import AXIS, BLUE, INK, PAPER, SKY, SOFT, Chart, blank, plain
+from reports.charts import AXIS, BLUE, PAPER, SKY, SOFT, Chart, blank, plain
 from reports.facts import Aim, Candidate
-from reports.quantities import inline_label, quantity, signed_percent
+from reports.quantities import bare, inline_label, quantity, signed_percent
 from reports.steps import Step
 
 FEWEST = 0.02
@@ -34,10 +34,9 @@ def step_chart(letter: str, candidate: Candidate, aims: tuple[Aim, ...]) -> Char
                 xaxis="x" if place == 0 else "x2",
                 marker={
                     "color": [BLUE if larger else SKY for _ in here],
-                    "line": {"color": [PAPER if not step.missed else INK for step, _ in here]},
+                    "line": {"width": 0},
                     "pattern": {
                         "shape": ["/" if step.missed else "" for step, _ in here],
-                        "fgcolor": PAPER,
                         "size": 5,
                     },
                 },
@@ -69,7 +68,7 @@ def step_chart(letter: str, candidate: Candidate, aims: tuple[Aim, ...]) -> Char
             "showgrid": False,
             "ticks": "",
         },
-        margin={"l": 118, "r": 8, "t": 4, "b": 46},
+        margin={"l": 124, "r": 8, "t": 4, "b": 46},
     )
     return Chart(f"steps-{letter}", plain(figure), _alt(letter, candidate, aims, keys))
 
@@ -84,8 +83,9 @@ def _by_strength(steps: tuple[Step, ...]) -> list[str]:
 
 def _row_name(key: str, steps: tuple[Step, ...]) -> str:
     """Name the variable with the values that its steps lead to."""
-    to = [quantity(key, step.value) for step in steps if step.key == key]
-    return f"{COLUMNS[key].label}<br><span style='font-size:11px'>to {' or '.join(to)}</span>"
+    *others, last = [step.value for step in steps if step.key == key]
+    to = " / ".join([*(bare(key, value) for value in others), quantity(key, last)])
+    return f"{COLUMNS[key].label}<br><span style='font-size:11px'>{to}</span>"
 
 
 def _percent(change: float) -> float:

@@ -8,6 +8,9 @@ from reports.charts import BLUE, INK, PAPER, SOFT, VERMILLION, Chart, blank, dra
 from reports.facts import Candidate
 from reports.quantities import quantity
 
+FAR = 2.0
+"""Yield is named at the edge of the chart, not drawn, where it is this many times the stress."""
+
 
 def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
     """Draw both stresses at operating and trip speed; None where they are unknown."""
@@ -42,14 +45,17 @@ def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
         showlegend=False,
         cliponaxis=False,
     )
-    figure.add_hline(y=limit, line={"color": INK, "width": 1.3, "dash": "dash"})
+    far = limit > FAR * notched
+    top = 1.35 * notched if far else 1.15 * max(limit, notched)
+    if not far:
+        figure.add_hline(y=limit, line={"color": INK, "width": 1.3, "dash": "dash"})
     note = {"showarrow": False, "bgcolor": PAPER, "borderpad": 1}
     figure.add_annotation(
         x=radius[-1],
-        y=limit,
-        text=f"yields at {quantity('bore_stress', stress.yield_strength)}",
+        y=top if far else limit,
+        text=f"yields at {quantity('bore_stress', stress.yield_strength)}{' ↑' if far else ''}",
         xanchor="right",
-        yanchor="bottom",
+        yanchor="top" if far else "bottom",
         font={"size": 12, "color": INK},
         **note,
     )
@@ -79,7 +85,7 @@ def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
         xaxis={"title_text": "Radius [mm]", "nticks": 5},
         yaxis={
             "title_text": f"Stress [{COLUMNS['bore_stress'].unit.symbol}]",
-            "range": [1.1 * lowest, 1.15 * max(limit, notched)],
+            "range": [1.1 * lowest, top],
             "nticks": 5,
             "zeroline": lowest < 0,
             "zerolinecolor": SOFT,

@@ -32,7 +32,8 @@ function pinnedDots(x, y, size) {
     y: pins.map((design) => front.rows[rowOf.get(design)][placeOf.get(y)]),
     text: pins.map((design) => `<b>${design}</b>`),
     mode: "markers+text",
-    textposition: "bottom left",
+    textposition: "bottom center",
+    cliponaxis: false,
     textfont: { color: ink, size: 12 },
     marker: { size, symbol: "square-open", color: ink, line: { width: 2 } },
     hoverinfo: "skip",
@@ -46,9 +47,10 @@ function pinnedLine(design) {
   return {
     x: ends.map(([key, [low, high]]) => (row[placeOf.get(key)] - low) / (high - low)),
     y: ends.map((_, place) => place),
-    text: ends.map((_, place) => (place === ends.length - 1 ? `<b>${design}</b>` : "")),
+    text: ends.map((_, place) => (place === ends.length - 1 ? `<br><b>${design}</b>` : "")),
     mode: "lines+markers+text",
     textposition: "bottom center",
+    cliponaxis: false,
     line: { color: ink, width: 1.5, dash: "dashdot" },
     marker: { symbol: "square-open", size: 9, color: ink },
     hoverinfo: "skip",
@@ -88,10 +90,9 @@ function drawBox(box) {
   Plotly.react(box, figure.data, figure.layout, { ...CONFIG, displayModeBar: main && "hover" });
 }
 
-// The first chart comes at once, the others when the reader leaves the page a moment for it.
+// The first chart comes at once, the others one by one, so that clicks get a turn between them.
 let waiting = [];
 let next = 0;
-const whenIdle = window.requestIdleCallback ?? ((call) => setTimeout(call, 0));
 
 function drawWaiting() {
   next = 0;
@@ -102,7 +103,7 @@ function drawWaiting() {
 }
 
 function drawSoon() {
-  next ||= whenIdle(drawWaiting, { timeout: 200 });
+  next ||= setTimeout(drawWaiting, 0);
 }
 
 function draw(chosen = boxes) {
