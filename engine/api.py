@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 
 from engine import runner
 from engine.columns import BY_NAME, COLUMNS
+from engine.course import Evaluate
 from engine.errors import Problem, StudyError
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
@@ -20,11 +22,13 @@ from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck,
 from engine.model import evaluate as evaluate_builds
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
+from engine.runlog import Progress
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
 from engine.studytext import read_text
 from engine.values import Range
+from engine.workers import Workers
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
@@ -244,23 +248,38 @@ def _with_flow(study: Study, level: str) -> Study:
 def run(
     study_path: str | Path,
     folder: str | Path | None = None,
-    progress: Callable[[runner.Progress], None] = lambda _: None,
+    progress: Callable[[Progress], None] = lambda _: None,
+    *,
+    workers: int = 1,
+    cluster: str = "",
 ) -> runner.Outcome:
     """Search a study and store everything in its run folder, runs/NAME unless another is given.
 
-    The same call after a kill goes on. Raises StudyError, RunFolderError, StorageError.
+    The same call after a kill goes on. Builds are evaluated in this process, in so many worker
+    processes, or by the workers of the Dask scheduler at the address `cluster`; the results are
+    the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
     """
     path = Path(study_path)
     text = read_text(path)
-    return runner.run(
-        study=parse_study(text, str(path)),
-        study_text=text,
-        path=Path(folder) if folder is not None else Path("runs") / run_name(path),
-        evaluate=evaluate_builds,
-        model_version=MODEL_VERSION,
-        finish=_finish,
-        progress=progress,
-    )
+    study = parse_study(text, str(path))
+    with _evaluator(text, workers, cluster) as evaluator:
+        return runner.run(
+            study=study,
+            study_text=text,
+            path=Path(folder) if folder is not None else Path("runs") / run_name(path),
+            evaluate=evaluator,
+            model_version=MODEL_VERSION,
+            finish=_finish,
+            progress=progress,
+        )
+
+
+def _evaluator(text: str, workers: int, cluster: str) -> AbstractContextManager[Evaluate]:
+    if cluster:
+        from engine.cluster import Cluster  # noqa: PLC0415  (dask takes a second to load)
+
+        return Cluster(text, cluster)
+    return Workers(text, workers, evaluate_builds) if workers > 1 else nullcontext(evaluate_builds)
 
 
 def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapProfiles]:

@@ -15,7 +15,8 @@ from rich.text import Text
 from engine.api import Look, Point
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED
 from engine.fluidtables import GASES
-from engine.runner import Outcome, Progress
+from engine.runlog import Progress
+from engine.runner import Outcome
 from engine.study import Limit, Study
 
 CAUTION = (
