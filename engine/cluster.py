@@ -4,7 +4,7 @@ Chunks are joined again in order, so the results are those of one process. The s
 chunks of a worker that is lost to another; a worker that holds another model is refused.
 """
 
-import logging
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from engine.errors import WorkerError
@@ -17,13 +17,10 @@ from engine.workers import Builds, chunked, study_of_text
 if TYPE_CHECKING:
     from types import TracebackType
 
-    from distributed import Client
-
 PATIENCE = 30.0
 """Time to wait for the scheduler and for a first worker [s]."""
 LOST = 10
 """Workers that may be lost with the same chunk before the run gives up."""
-LOG = logging.getLogger("swirlstack")
 
 
 class Cluster:
@@ -41,7 +38,7 @@ class Cluster:
         self._hash = study_text_hash(study_text)
         self._address = address
         self._patience = patience
-        self._client: Client | None = None
+        self._client: Any = None  # a Client of distributed, which is typed in part only
 
     def __enter__(self) -> "Cluster":
         """Connect, and look at the workers that are there."""
@@ -51,7 +48,8 @@ class Cluster:
             msg = "a cluster needs an extra; install it with: pip install 'swirlstack[cluster]'"
             raise WorkerError(msg) from error
         try:
-            self._client = Client(self._address, timeout=self._patience, set_as_default=False)
+            client: Any = Client
+            self._client = client(self._address, timeout=self._patience, set_as_default=False)
             self._client.wait_for_workers(1, timeout=self._patience)
         except (OSError, TimeoutError, ValueError) as error:
             has_answered = self._client is not None
@@ -79,11 +77,11 @@ class Cluster:
             msg = "the cluster is not connected; use it in a with block"
             raise RuntimeError(msg)
         n_workers = max(1, sum(self._client.nthreads().values()))
-        given = {"text": self._text, "study_hash": self._hash, "model_version": MODEL_VERSION}
+        task = partial(
+            _evaluated, text=self._text, study_hash=self._hash, model_version=MODEL_VERSION
+        )
         try:
-            futures = self._client.map(
-                _evaluated, chunked(builds, n_workers), pure=False, retries=LOST, **given
-            )
+            futures = self._client.map(task, chunked(builds, n_workers), pure=False, retries=LOST)
             found: list[Results | str] = self._client.gather(futures)
         except KilledWorker as error:
             msg = f"{self._address}: workers die again and again, perhaps for lack of memory; give"

@@ -15,7 +15,7 @@ from rich.text import Text
 from engine.api import Look, Point
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED
 from engine.fluidtables import GASES
-from engine.runlog import Progress
+from engine.runlog import Progress, clock_time
 from engine.runner import Outcome
 from engine.study import Limit, Study
 
@@ -196,7 +196,9 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
             last = not progress.stage
-            left = "rechecking" if last else f"{duration(progress.remaining)} left"
+            left = "rechecking"
+            if not last:
+                left = f"{duration(progress.remaining)} left, to {clock_time(progress.remaining)}"
             told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
             told += f"front {progress.front}, {best}, {left}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
@@ -222,6 +224,26 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
         console.print("Interrupted; the same command goes on from here.")
     console.print(Text(f"Read {report}"))
     console.print(Text(CAUTION, style="dim"))
+
+
+def show_queue(
+    console: Console, ended: Sequence[tuple[Path, int, Outcome | str]], left: Sequence[Path]
+) -> None:
+    """Sum up a night of several studies: how each ended, and which were not begun."""
+    grid = Grid("Study", "Ended", "Designs", "Front", "Time", title="The night", min_width=64)
+    for path, code, outcome in ended:
+        if isinstance(outcome, str):
+            first, *more = outcome.splitlines() or [""]
+            rest = f" (and {len(more)} more)" if more else ""
+            grid.add_row(Text(path.name), Text(f"failed: {first}{rest}", style="red"))
+            continue
+        state = outcome.state
+        word = {0: "done", 3: "nothing feasible"}.get(code, "interrupted")
+        numbers = (f"{state.designs:,}", f"{state.front:,}", duration(state.seconds))
+        grid.add_row(Text(path.name), word, *numbers)
+    for path in left:
+        grid.add_row(Text(path.name), "not begun")
+    console.print(grid)
 
 
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:

@@ -132,7 +132,7 @@ class Course:
 
     def _resume(self, mark: Mapping[str, Any], folder: RunFolder) -> None:
         self.source = source_of(self.study, self._space)
-        if not mark:
+        if not self.tally.designs:
             return
         try:
             if isinstance(self.source, Sweep):

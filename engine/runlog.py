@@ -43,10 +43,11 @@ class Progress:
 @contextmanager
 def logged(path: Path) -> Iterator[None]:
     """Write what is logged meanwhile behind what a file holds already."""
+    if _is_torn(path):
+        with path.open("a", encoding="utf-8") as file:
+            file.write("\n")
     handler = _QuietHandler(path, encoding="utf-8")
     handler.setFormatter(_Stamped("%(asctime)s %(message)s"))
-    if _is_torn(path):
-        handler.stream.write("\n")
     level = LOGGER.level
     LOGGER.setLevel(logging.INFO)
     LOGGER.addHandler(handler)
@@ -151,6 +152,8 @@ class _Stamped(logging.Formatter):
 
 
 def _is_torn(path: Path) -> bool:
+    if not path.exists():
+        return False
     with path.open("rb") as file:
         size = file.seek(0, os.SEEK_END)
         file.seek(max(size - 1, 0))
