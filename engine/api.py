@@ -15,7 +15,15 @@ from engine import runner
 from engine.columns import BY_NAME, COLUMNS
 from engine.course import Evaluate
 from engine.errors import Problem, StudyError
-from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
+from engine.folder import (
+    STUDY,
+    read_designs,
+    read_frame,
+    read_front,
+    read_growth,
+    read_state,
+    run_name,
+)
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.mechanics import StressThrough, stress_through, waves
 from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
@@ -69,6 +77,18 @@ class Look:
 
 
 @dataclass(frozen=True)
+class Growth:
+    """How the front of a run grew, generation after generation."""
+
+    reference: Mapping[str, float]
+    """Values of the aims [SI] beyond which hypervolume is measured, the worst of the first
+    feasible designs; empty where none is feasible."""
+    rows: Table
+    """'designs', 'seconds' over all starts, 'stage', 'front' (its designs), 'hypervolume' (product
+    of the aims' units), and the best of each aim [SI] under its key."""
+
+
+@dataclass(frozen=True)
 class Point:
     """One build worked through."""
 
@@ -80,6 +100,7 @@ class Point:
 
 __all__ = [
     "READING_SHARES",
+    "Growth",
     "Look",
     "Point",
     "as_judged",
@@ -96,6 +117,7 @@ __all__ = [
     "read_designs",
     "read_frame",
     "read_front",
+    "read_history",
     "read_state",
     "refuse_present",
     "run",
@@ -280,6 +302,24 @@ def _evaluator(text: str, workers: int, cluster: str) -> AbstractContextManager[
 
         return Cluster(text, cluster)
     return Workers(text, workers, evaluate_builds) if workers > 1 else nullcontext(evaluate_builds)
+
+
+def read_history(folder: str | Path) -> Growth:
+    """Read how the front of a run grew; raises RunFolderError."""
+    study, _ = study_of_run(Path(folder))
+    noted = [each for each in read_growth(folder) if each]
+    worst: list[float] = next(
+        (each["reference"] for each in reversed(noted) if each["reference"]), []
+    )
+    signs = [1.0 if way == "maximise" else -1.0 for way in study.aims.values()]
+    rows = [row for each in noted for row in each["rows"]]
+    table = {
+        key: np.array([row[key] for row in rows], dtype=str if key == "stage" else float)
+        for key in ("designs", "seconds", "stage", "front", "hypervolume")
+    }
+    bests = {key: np.array([row["best"][key] for row in rows], dtype=float) for key in study.aims}
+    values = [sign * merit for sign, merit in zip(signs, worst, strict=False)]
+    return Growth(dict(zip(study.aims, values, strict=False)), table | bests)
 
 
 def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapProfiles]:

@@ -3,19 +3,30 @@
 from pathlib import Path
 
 from engine import api
-from engine.limits import with_standing
-from reports.facts import RunData, marked
+from engine.errors import RunFolderError
+from engine.folder import CLOSEST
+from engine.limits import MATCHED, with_standing
+from engine.model import MODEL_VERSION
+from reports.facts import Counts, RunData, marked
 from reports.page import write_report
+
+SAMPLE = 200_000
+"""Designs that a page is made from at most, besides the front; of more, an even sample."""
 
 __all__ = ["RunData", "marked", "report_of_run", "write_report"]
 
 
 def report_of_run(folder: Path) -> str:
-    """Page of a run folder; raises RunFolderError where it is damaged or none."""
+    """Page of a run folder; raises RunFolderError where it is damaged, none or of another model."""
     study, text = api.study_of_run(folder)
     provenance, state = api.read_state(folder)
+    if provenance.model_version != MODEL_VERSION:
+        msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
+        msg += f" {MODEL_VERSION}: run its study again, into another folder"
+        raise RunFolderError(msg)
     keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
-    designs = api.read_designs(folder, tuple(dict.fromkeys((*keys, "status", "feasible"))))
+    designs = api.read_designs(folder, tuple(dict.fromkeys((*keys, "status", "feasible"))), SAMPLE)
+    n_matched = state.statuses.get(MATCHED, 0)
     front = api.read_front(folder) or {key: values[:0] for key, values in designs.items()}
     rows = marked(study, front)
     judged = api.as_judged(study, front)
@@ -37,6 +48,14 @@ def report_of_run(folder: Path) -> str:
                 else f"{state.designs:,} designs",
             },
             designs=designs,
+            counts=Counts(
+                state.designs,
+                state.feasible,
+                state.statuses,
+                {key: n_matched - met for key, met in state.limits_met.items()},
+            ),
+            closest={} if state.feasible else api.read_front(folder, CLOSEST),
+            growth=api.read_history(folder),
             front=front,
             speed_curves={role: api.speed_curve(judged, front, row) for role, row in rows.items()},
             gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
