@@ -242,7 +242,8 @@ def read_designs(
     for number, each in enumerate(paths):
         results = unpacked(each, keys)
         if step > 1:
-            results = {key: values[-first % step :: step] for key, values in results.items()}
+            # Copied, or each row would hold the whole part in memory.
+            results = {key: values[-first % step :: step].copy() for key, values in results.items()}
             first += counts[number]
         found.append(results)
     return joined(found)

@@ -150,7 +150,11 @@ def _results(table: pa.Table) -> Results:
     for name in table.column_names:
         column = BY_NAME[name]
         if column.is_text:
-            results[column.key] = np.array(table[name].cast(pa.string()).to_pylist(), dtype=str)
+            # Words repeat, so they are turned to text once each.
+            chunks = table[name].unify_dictionaries().chunks
+            words = np.array(chunks[0].dictionary.to_pylist() if chunks else [], dtype=str)
+            places = [chunk.indices.to_numpy() for chunk in chunks]
+            results[column.key] = words[np.concatenate(places)] if len(words) else words
         else:
             drawing = table[name].cast(pa.float64()).to_numpy()
             results[column.key] = column.to_si(drawing)
