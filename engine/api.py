@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from engine import runner
 from engine.columns import BY_NAME, COLUMNS
-from engine.course import Evaluate
+from engine.course import Evaluate, source_of
 from engine.errors import Problem, StudyError
 from engine.folder import (
     STUDY,
@@ -62,6 +62,8 @@ class Look:
 
     size: float
     """Builds in the space; inf where a range has no step."""
+    evaluated: int
+    """Designs that the run evaluates at most."""
     sampled: int
     matched: float
     """Share with an operating point."""
@@ -176,12 +178,15 @@ def look(study: Study) -> Look:
     start = time.perf_counter()
     results = evaluate_builds(study, builds)
     seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
-    seconds *= min(study.search.designs, space.size)
-    if "refine" in study.search.stages:
+    budget = source_of(study, space).budget
+    is_refined = study.search.method == "search" and "refine" in study.search.stages
+    refined = study.search.refined if is_refined else 0
+    seconds *= budget - refined
+    if refined:
         start = time.perf_counter()
         few = {key: values[:REFINED] for key, values in builds.items()}
         evaluate_builds(_with_flow(study, "resolved"), few)
-        seconds += (time.perf_counter() - start) / REFINED * study.search.refined
+        seconds += (time.perf_counter() - start) / REFINED * refined
     limits = with_standing(study.all_limits)
     violation = violations(results, limits)
     status = results["status"]
@@ -191,6 +196,7 @@ def look(study: Study) -> Look:
     reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
     return Look(
         size=space.size,
+        evaluated=budget,
         sampled=LOOKED_AT,
         matched=n_matched / LOOKED_AT,
         unmatched={str(reasons[i]): int(counts[i]) for i in np.argsort(-counts, kind="stable")},

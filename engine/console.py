@@ -158,7 +158,7 @@ def show_look(console: Console, study: Study, look: Look) -> None:
     """Tell what a sample of the space says before the run."""
     size = "without end (a range has no step)" if look.size == float("inf") else f"{look.size:,.0f}"
     console.print(Text(study.title, style="bold"))
-    console.print(f"Builds in the space: {size}; the run evaluates {study.search.designs:,}")
+    console.print(f"Builds in the space: {size}; the run evaluates {look.evaluated:,}")
     console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
     for reason, count in look.unmatched.items():
         console.print(f"  no operating point, {reason}: {count / look.sampled:.0%}")

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from numpy.typing import NDArray
-from standin import evaluate, study_of  # a script finds what lies beside it
+from standin import evaluate, study_of  # type: ignore[import-not-found]  # lies beside it
 
 from engine.runlog import Progress
 from engine.runner import run
