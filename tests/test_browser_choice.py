@@ -39,6 +39,7 @@ def designs(run_data: RunData) -> list[int]:
 
 def _click(page: Page, place: int) -> int:
     """Click a dot of the first mode's trace; give its design."""
+    until(page, "waiting.length === 0")
     x, y, design = page.ask(
         f"""(() => {{
           const box = document.querySelector('[data-chart=front]');
