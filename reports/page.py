@@ -124,6 +124,8 @@ def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that pinned builds are set side by side by."""
     builds = [key for key in study_keys(facts.study) if key not in facts.study.aims]
     gives = [key for key in facts.columns if key not in builds]
+    if facts.study.search.flow == "resolved":
+        gives = [key for key in gives if key != "resolved_power"]
     groups = (
         ("What it gives", gives),
         ("What you build", builds),
