@@ -4,10 +4,12 @@ import json
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from reports import RunData, write_report
+from tests import browser
 from tests.browser import Page, opened, until
 
 AXE = resources.files("axe_core_python") / "axe.min.js"
@@ -224,3 +226,13 @@ def test_paper_holds_pinned_builds_and_no_control(
         assert width <= 182 / 25.4 * 96 + 1
     finally:
         page.call("Emulation.setEmulatedMedia", media="")
+
+
+@pytest.mark.parametrize(("ci", "outcome"), [("true", pytest.fail), ("", pytest.skip)])
+def test_without_a_browser_a_user_skips_and_the_server_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ci: str, outcome: Any
+) -> None:
+    monkeypatch.setattr(browser, "BROWSER", None)
+    monkeypatch.setenv("CI", ci)
+    with pytest.raises(outcome.Exception, match="no Chromium found"):
+        next(opened(tmp_path))
