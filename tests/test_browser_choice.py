@@ -190,10 +190,9 @@ def test_the_map_shows_the_chosen_pair_and_swaps_axes(page: Page, file: Path) ->
     assert page.complaints() == []
 
 
-@pytest.mark.parametrize("dark", [False, True])
-@pytest.mark.parametrize("width", [1400, 390])
+@pytest.mark.parametrize(("width", "dark"), [(1400, False), (390, True)])
 def test_the_rules_of_accessibility_find_nothing(
-    page: Page, file: Path, designs: list[int], dark: bool, width: int
+    page: Page, file: Path, designs: list[int], width: int, dark: bool
 ) -> None:
     page.open(file, dark=dark, width=width, part=_pinned(designs[:2]))
     page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
