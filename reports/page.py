@@ -111,13 +111,11 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
         yield from filter(None, found)
         yield from gap_charts(letter, candidate)
     yield from speed_charts(facts)
-    yield parallel_chart(facts)
     for key in facts.spans:
         yield variable_chart(facts, key)
     if maps:
         yield map_chart(facts, maps)
-    if holding := holding_chart(facts):
-        yield holding
+    yield from filter(None, (parallel_chart(facts), holding_chart(facts)))
 
 
 def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
