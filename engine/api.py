@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from engine import runner
 from engine.columns import BY_NAME, COLUMNS
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
+from engine.front import merits, nondominated
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.mechanics import waves
 from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
@@ -75,6 +76,7 @@ __all__ = [
     "bench_readings",
     "disc_waves",
     "evaluate",
+    "front_so_far",
     "gap_profiles",
     "load_study",
     "look",
@@ -237,6 +239,25 @@ def study_of_run(folder: Path) -> tuple[Study, str]:
     """Study that a run folder holds, and its text."""
     text = read_text(folder / STUDY)
     return parse_study(text, str(folder / STUDY)), text
+
+
+def front_so_far(study: Study, designs: Table) -> Table:
+    """Front of the designs that a running run has stored, with every column of a finished one.
+
+    `designs` holds the aims, the searched keys, 'design' and 'feasible'. The few designs of the
+    front are worked through once more, so that a long run is read in some columns only.
+    """
+    rows = np.flatnonzero(designs["feasible"] == 1)
+    merit = merits({key: designs[key][rows] for key in study.aims}, study.aims)
+    kept = nondominated(merit)
+    rows, merit = rows[kept], merit[kept]
+    rows = rows[np.lexsort((designs["design"][rows], *-merit.T[::-1]))]
+    if not rows.size:
+        return {}
+    front = {key: values[rows] for key, values in designs.items()}
+    results = evaluate_builds(study, builds_of(study, front))
+    rank = {"rank": np.arange(1.0, rows.size + 1)}
+    return _finish(study, {**results, **front, **rank})
 
 
 def plain(point: Point) -> dict[str, Any]:

@@ -58,7 +58,7 @@ def write_report(data: RunData) -> str:
     return render(
         "report.html.j2",
         style="page.css",
-        scripts=[_offline(library()), asset("page.js")] if charts else [],
+        scripts=[offline(library()), asset("page.js")] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,
@@ -76,10 +76,10 @@ def write_report(data: RunData) -> str:
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),
-        chart_data=_embedded(
+        chart_data=embedded(
             {"figures": {name: charts[name].figure for name in charts}, "dark": DARK}
         ),
-        front_data=_embedded(_front_data(facts)),
+        front_data=embedded(_front_data(facts)),
     )
 
 
@@ -168,7 +168,7 @@ def _short(value: float) -> float | None:
     return float(f"{value:.6g}") if math.isfinite(value) else None
 
 
-def _embedded(data: Mapping[str, Any]) -> Markup:
+def embedded(data: Mapping[str, Any]) -> Markup:
     """Write JSON that cannot end its script element, whatever words it holds."""
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     for sign in "<>&\u2028\u2029":
@@ -176,6 +176,6 @@ def _embedded(data: Mapping[str, Any]) -> Markup:
     return Markup(text)  # noqa: S704  # no character of markup is left
 
 
-def _offline(script: str) -> str:
+def offline(script: str) -> str:
     """Cut the addresses of map tiles and cloud services out of the drawing library."""
     return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", script)
