@@ -77,7 +77,9 @@ def _parser() -> argparse.ArgumentParser:
 
     watch = commands.add_parser("watch", help="show a run in the browser while it goes on")
     watch.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
-    watch.add_argument("--port", type=int, default=0, help="on this machine; a free one if not given")
+    watch.add_argument(
+        "--port", type=int, default=0, help="on this machine; a free one if not given"
+    )
     watch.set_defaults(command=_watch)
 
     picture = commands.add_parser("picture", help="draw the front of a run as SVG and PNG")
@@ -178,7 +180,9 @@ def _watch(given: argparse.Namespace) -> int:
 
     console = terminal()
     with watched(given.run, given.port) as (address, serve):
-        show_sentences(console, [f"Open {address} in a browser. Ctrl-C ends this; the run goes on."])
+        show_sentences(
+            console, [f"Open {address} in a browser. Ctrl-C ends this; the run goes on."]
+        )
         try:
             serve()
         except KeyboardInterrupt:

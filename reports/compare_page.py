@@ -96,7 +96,10 @@ def _add_run(figure: Any, comparison: Comparison, place: int, share: float) -> N
     """One line with marks and, at a share of its length, the name of the run."""
     first, second = comparison.aims
     side, (colour, shape, dash) = comparison.sides[place], LOOKS[place]
-    x, y = drawing(second.key, side.reached[second.key]), drawing(first.key, side.reached[first.key])
+    x, y = (
+        drawing(second.key, side.reached[second.key]),
+        drawing(first.key, side.reached[first.key]),
+    )
     # From the best first aim to the best second one: a level holds back to the design before it.
     line = {"color": colour, "width": 2, "dash": dash, "shape": "vh"}
     label = html.escape(_label(place, side))
@@ -185,7 +188,11 @@ def _groups(comparison: Comparison) -> list[tuple[str, list[str]]]:
     known = [side.best for side in comparison.sides if side.best is not None]
     aims = [aim.key for aim in comparison.aims]
     searched = [key for side in comparison.sides for key in side.run.study.searched()]
-    groups = (("What it gives", (*aims, *GIVES)), ("What you build", searched), ("How it holds", HOLDS))
+    groups = (
+        ("What it gives", (*aims, *GIVES)),
+        ("What you build", searched),
+        ("How it holds", HOLDS),
+    )
     return [
         (title, [key for key in dict.fromkeys(keys) if _shown(key, known, title, aims)])
         for title, keys in groups

@@ -261,9 +261,7 @@ def round_levels(low: float, high: float) -> list[float]:
     ]
 
 
-def _leads(
-    pairs: Sequence[Merits], aims: tuple[Aim, Aim], required: float
-) -> tuple[Lead, ...]:
+def _leads(pairs: Sequence[Merits], aims: tuple[Aim, Aim], required: float) -> tuple[Lead, ...]:
     """Stretches of levels from the required one up, with the run that gives most along each."""
     every = np.unique(np.concatenate(pairs)[:, 1])
     start = required if math.isfinite(required) else (every.min() if every.size else math.nan)
