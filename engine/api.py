@@ -31,6 +31,8 @@ SEARCH_SECONDS = 0.5e-3
 """Time that breeding and storing take per design, measured with a generation of 200 [s]."""
 READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Speeds of the bench readings, over operating speed."""
+RECHECKED = ("resolved_power", "resolved_difference")
+"""Columns that only a finished front has."""
 CURVE_POINTS = 60
 CURVE_REACH = 1.05
 """How far beyond runaway speed a speed curve goes."""
@@ -87,6 +89,7 @@ __all__ = [
     "read_front",
     "read_state",
     "run",
+    "runaway_of",
     "speed_curve",
     "study_of_run",
     "to_frame",
@@ -242,10 +245,11 @@ def study_of_run(folder: Path) -> tuple[Study, str]:
 
 
 def front_so_far(study: Study, designs: Table) -> Table:
-    """Front of the designs that a running run has stored, with every column of a finished one.
+    """Front of the designs that a running run has stored, without what only its end adds.
 
     `designs` holds the aims, the searched keys, 'design' and 'feasible'. The few designs of the
-    front are worked through once more, so that a long run is read in some columns only.
+    front are worked through once more, so that a long run is read in some columns only. See
+    `runaway_of` for their runaway; the recheck with the gap flow resolved is left to the end.
     """
     rows = np.flatnonzero(designs["feasible"] == 1)
     merit = merits({key: designs[key][rows] for key in study.aims}, study.aims)
@@ -255,9 +259,22 @@ def front_so_far(study: Study, designs: Table) -> Table:
     if not rows.size:
         return {}
     front = {key: values[rows] for key, values in designs.items()}
-    results = evaluate_builds(study, builds_of(study, front))
+    results = evaluate_builds(study, {key: front[key] for key in study.searched()})
     rank = {"rank": np.arange(1.0, rows.size + 1)}
-    return _finish(study, {**results, **front, **rank})
+    full = {**results, **front, **rank}
+    return {key: values for key, values in full.items() if key not in RECHECKED}
+
+
+def runaway_of(study: Study, table: Table, rows: Sequence[int]) -> Table:
+    """Table with the runaway of some of its rows worked out, the others as they are."""
+    if not rows:
+        return table
+    at = list(rows)
+    found = with_runaway(study, {key: values[at] for key, values in table.items()})
+    filled = {key: table[key].copy() for key in ("runaway_ratio", "survives_load_loss")}
+    for key, values in filled.items():
+        values[at] = found[key]
+    return table | filled
 
 
 def plain(point: Point) -> dict[str, Any]:

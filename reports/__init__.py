@@ -18,7 +18,7 @@ def report_of_run(folder: Path) -> str:
 
 
 def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
-    """What a run folder holds; of a run that still goes on, what it has stored so far.
+    """Read what a run folder holds; of a run that goes on, what it has stored so far.
 
     `in_depth` works the marked candidates through for their own charts, which takes seconds.
     """
@@ -31,6 +31,8 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     front = api.front_so_far(study, designs) if going_on else api.read_front(folder)
     front = front or {key: values[:0] for key, values in designs.items()}
     rows = marked(study, front) if in_depth else {}
+    if going_on:
+        front = api.runaway_of(study, front, list(rows.values()))
     return RunData(
         study=study,
         study_text=text,

@@ -165,9 +165,8 @@ def _explanation(comparison: Comparison) -> str:
         told = "; ".join(f"{_place(d.section, d.label)} ({_versus(d.values)})" for d in found)
         return f"What differs in the studies and may explain it: {told}."
     names = [_place(d.section, d.label) for d in found]
-    return f"{len(found)} things differ in the studies, so no single one explains it: " + (
-        f"{', '.join(names[: 2 * TOLD])}{' and more' if len(names) > 2 * TOLD else ''}."
-    )
+    told = ", ".join(names[: 2 * TOLD]) + (" and more" if len(names) > 2 * TOLD else "")
+    return f"{len(found)} things differ in the studies, so no single one explains it: {told}."
 
 
 def _place(section: str, label: str) -> str:
@@ -220,9 +219,11 @@ def _of_aims(comparison: Comparison) -> list[str]:
         return []
     labels = " and ".join(inline_label(aim.key) for aim in comparison.aims)
     return [
-        f"The runs looked for different things. All are shown by {labels}, the first aims of "
-        "run 1; a run with other aims was never asked for the best of these, and may look worse "
-        "than its study could do."
+        (
+            f"The runs looked for different things. All are shown by {labels}, the first aims of "
+            "run 1; a run with other aims was never asked for the best of these, and may look "
+            "worse than its study could do."
+        )
     ]
 
 
@@ -231,8 +232,10 @@ def _of_supply(comparison: Comparison) -> list[str]:
     if not keys:
         return []
     return [
-        f"The supplies differ ({', '.join(keys)}): more power may only mean that more was "
-        "put in. Compare supply efficiency and what the supply draws, below, before power."
+        (
+            f"The supplies differ ({', '.join(keys)}): more power may only mean that more was "
+            "put in. Compare supply efficiency and what the supply draws, below, before power."
+        )
     ]
 
 
@@ -269,7 +272,7 @@ def state_text(side: Side) -> str:
 
 
 def summary(comparison: Comparison) -> tuple[str, ...]:
-    """What the terminal says: the verdict, then what makes it doubtful."""
+    """Sum up for the terminal: the verdict, then what makes it doubtful."""
     return (*verdict(comparison), *warnings(comparison)[:-1])
 
 

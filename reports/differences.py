@@ -46,7 +46,7 @@ def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
 
 
 def _value(text: str) -> str:
-    """What counts of a text: a usual value is the same, stated or not."""
+    """Reduce a text to what counts: a usual value is the same, stated or not."""
     return text.removeprefix("not stated (usual value ").removesuffix(")")
 
 

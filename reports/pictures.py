@@ -48,7 +48,7 @@ SHAPES: Mapping[str, str] = {
     "cross": "P",
 }
 """Shapes of the page's charts by the names they have there."""
-STYLE: Mapping[str, Any] = {
+STYLE: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": 8,
@@ -107,7 +107,7 @@ def write_pictures(folder: Path, output: Path | None, width: Width) -> list[Path
 
 def picture(facts: Facts, form: Form, width: Width = "page") -> bytes:
     """Draw the front; the same facts give the same bytes."""
-    with mpl.rc_context(dict(STYLE)):
+    with mpl.rc_context(STYLE):
         figure = _figure(facts, width)
         buffer = io.BytesIO()
         if form == "png":
@@ -132,7 +132,8 @@ def _with_words(svg: bytes, title: str, description: str) -> bytes:
         element.text = text
         root.insert(0, element)
     root.insert(0, ET.Comment(f" {MARK} "))
-    return ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    made: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    return made
 
 
 def _described(facts: Facts) -> str:
@@ -228,7 +229,6 @@ def _draw_cloud(axes: Any, facts: Facts) -> None:
         color=FAINT,
         alpha=0.45,
         linewidths=0,
-        rasterized=True,
         label="every feasible design" if step == 1 else f"one feasible design in {step}",
     )
 
