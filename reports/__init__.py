@@ -22,8 +22,8 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
 
     `in_depth` works the marked candidates through for their own charts, which takes seconds.
     """
-    study, text = api.study_of_run(folder)
     provenance, state = api.read_state(folder)
+    study, text = api.study_of_run(folder)
     keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
     keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible")))
     designs = api.read_designs(folder, keys) or {key: np.empty(0) for key in keys}
