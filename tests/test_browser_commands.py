@@ -21,6 +21,7 @@ from tests.browser import Page, opened, rgb, until
 ROOT = Path(__file__).parents[1]
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
 PATIENCE = 180.0
+"""Seconds for a run to store its first designs, or to end, on a loaded machine."""
 
 
 @pytest.fixture(scope="module")
@@ -126,7 +127,6 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         ("designs: 20000", "designs: 400000"),
         ("disc_diameter: {min: 80 mm, max: 160 mm, step: 5 mm}", "disc_diameter: 105 mm"),
         ("inlet_angle: {min: 6 deg, max: 20 deg, step: 1 deg}", "inlet_angle: 8 deg"),
-        ("max: 30000 rpm, step: 500 rpm", "max: 30000 rpm, step: 1 rpm"),
     )
     run = tmp_path / "bench"
     running = start("run", str(study(tmp_path, "bench", *changes)), "--into", str(run))
