@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 
+from engine.columns import COLUMNS
 from reports.facts import Aim
 from reports.fronts import EVEN, Comparison, Lead, Reach, Side
 from reports.quantities import (
@@ -21,6 +22,7 @@ TOLD = 5
 """So many stretches or differences are told one by one; more are summed up."""
 SECTIONS = {"build": "Machine and ranges", "search": "Search"}
 """Headings of the sections of a study whose name says too little."""
+_EVEN_TEXT = f"{number(100 * EVEN, trim=True)}{THIN}%"
 UNTOUCHED = ("search",)
 """Sections of a study that change how long was looked, and not what can be had."""
 
@@ -65,7 +67,7 @@ def _at_required(comparison: Comparison) -> list[str]:
     gap = abs(found[best] - found[others[0]])
     if gap <= EVEN * abs(found[others[0]]):
         even = [place for place in order if abs(found[place] - found[best]) <= EVEN * found[best]]
-        text = f"{_start(where)}, {_names(even)} are even within {percent(EVEN)} in {label}: "
+        text = f"{_start(where)}, {_names(even)} are even within {_EVEN_TEXT} in {label}: "
         return [f"{text}{value} from {name(best)}, {_listed(rivals)}.", *told]
     most = "most" if first.maximise else "least"
     text = f"{_start(where)}, {name(best)} gives the {most} {label}: {value}, against "
@@ -102,7 +104,7 @@ def _stretch(lead: Lead, aims: tuple[Aim, Aim]) -> str:
     first, second = aims
     where = f"{_ends(lead, second)} of {inline_label(second.key)}"
     if lead.leader is None:
-        return f"{_start(where)}, the best runs are even within {percent(EVEN)}."
+        return f"{_start(where)}, the best runs are even within {_EVEN_TEXT}."
     if lead.alone:
         return f"{_start(where)}, only {name(lead.leader)} has a design."
     return f"{_start(where)}, {name(lead.leader)} leads, by up to {_gain(lead, first)}."
@@ -237,6 +239,12 @@ def _of_supply(comparison: Comparison) -> list[str]:
             "put in. Compare supply efficiency and what the supply draws, below, before power."
         )
     ]
+
+
+def measured(aim: Aim) -> str:
+    """Name an aim with its unit, as a caption does."""
+    symbol = COLUMNS[aim.key].unit.symbol
+    return f"{inline_label(aim.key)} in {symbol}" if symbol else inline_label(aim.key)
 
 
 def volume_text(comparison: Comparison) -> str:

@@ -42,7 +42,8 @@ def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
         if len({_value(text) for text in values}) > 1:
             label = COLUMNS[key].label if key in COLUMNS else key.replace("_", " ").capitalize()
             found.append(Difference(section, key, label, values))
-    return tuple(found)
+    order = ["build" if name in SEARCHED_TOO else name for name in Study.model_fields]
+    return tuple(sorted(found, key=lambda difference: order.index(difference.section)))
 
 
 def _value(text: str) -> str:

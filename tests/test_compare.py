@@ -180,7 +180,7 @@ def test_the_verdict_says_who_gives_more_where_by_how_much_and_why() -> None:
 def test_close_runs_are_even_and_the_same_study_is_said_to_be_the_same() -> None:
     almost = [(power * 1.004, margin) for power, margin in ONE]
     told = " ".join(verdict(compared([run_with(ONE), run_with(almost)])))
-    assert "run 2 and run 1 are even within 1.0" in told
+    assert "run 2 and run 1 are even within 1" in told
     assert "The studies ask the same" in told
     assert "run 2 equals or beats every design of run 1's front" in told.replace("Run", "run")
 
