@@ -14,6 +14,7 @@ from engine import runner
 from engine.columns import BY_NAME, COLUMNS
 from engine.errors import Problem, StudyError
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
+from engine.front import merits, nondominated
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.mechanics import StressThrough, stress_through, waves
 from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
@@ -36,6 +37,8 @@ READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Speeds of the bench readings, over operating speed."""
 FREE_STEP = 0.02
 """Step of a range that has none, as a share of it."""
+RECHECKED = ("resolved_power", "resolved_difference")
+"""Columns that only a finished front has."""
 CURVE_POINTS = 60
 CURVE_REACH = 1.05
 """How far beyond runaway speed a speed curve goes."""
@@ -83,6 +86,7 @@ __all__ = [
     "disc_stress",
     "disc_waves",
     "evaluate",
+    "front_so_far",
     "gap_profiles",
     "hand_to_optuna",
     "load_study",
@@ -95,6 +99,7 @@ __all__ = [
     "read_state",
     "refuse_present",
     "run",
+    "runaway_of",
     "single_steps",
     "speed_curve",
     "study_of_run",
@@ -314,6 +319,39 @@ def study_of_run(folder: Path) -> tuple[Study, str]:
     """Study that a run folder holds, and its text."""
     text = read_text(folder / STUDY)
     return parse_study(text, str(folder / STUDY)), text
+
+
+def front_so_far(study: Study, designs: Table) -> Table:
+    """Front of the designs that a running run has stored, without what only its end adds.
+
+    `designs` holds the aims, the searched keys, 'design' and 'feasible'. The few designs of the
+    front are worked through once more, so that a long run is read in some columns only. See
+    `runaway_of` for their runaway; the recheck with the gap flow resolved is left to the end.
+    """
+    rows = np.flatnonzero(designs["feasible"] == 1)
+    merit = merits({key: designs[key][rows] for key in study.aims}, study.aims)
+    kept = nondominated(merit)
+    rows, merit = rows[kept], merit[kept]
+    rows = rows[np.lexsort((designs["design"][rows], *-merit.T[::-1]))]
+    if not rows.size:
+        return {}
+    front = {key: values[rows] for key, values in designs.items()}
+    results = evaluate_builds(study, {key: front[key] for key in study.searched()})
+    rank = {"rank": np.arange(1.0, rows.size + 1)}
+    full = {**results, **front, **rank}
+    return {key: values for key, values in full.items() if key not in RECHECKED}
+
+
+def runaway_of(study: Study, table: Table, rows: Sequence[int]) -> Table:
+    """Table with the runaway of some of its rows worked out, the others as they are."""
+    if not rows:
+        return table
+    at = list(rows)
+    found = with_runaway(study, {key: values[at] for key, values in table.items()})
+    filled = {key: table[key].copy() for key in ("runaway_ratio", "survives_load_loss")}
+    for key, values in filled.items():
+        values[at] = found[key]
+    return table | filled
 
 
 def plain(point: Point) -> dict[str, Any]:
