@@ -40,14 +40,23 @@ def compiled(function: Callable[P, R]) -> Callable[P, R]:
     return ready
 
 
-def on_every_core(work: Callable[[int, int], None], *, n_lanes: int) -> None:
+def compiled_apart(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a large function that is not worth copying into each that calls it."""
+    ready: Callable[P, R] = _kept(numba.njit, **{**_SETTINGS, "forceinline": False})(function)
+    return ready
+
+
+def on_every_core(
+    work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST
+) -> None:
     """Do compiled work on lanes from one number up to another, some on each core.
 
     Threads last no longer than the call, so that a process may be forked at any time; a lane's
-    answer does not depend on how lanes are shared out. `SWIRLSTACK_THREADS` sets their number.
+    answer does not depend on how lanes are shared out, no fewer than `fewest` together.
+    `SWIRLSTACK_THREADS` sets the number of threads.
     """
     n_threads = int(os.environ.get("SWIRLSTACK_THREADS") or _cores())
-    size = max(FEWEST, -(-n_lanes // (4 * n_threads)))
+    size = max(fewest, -(-n_lanes // (4 * n_threads)))
     starts = range(0, n_lanes, size)
     if n_threads == 1 or len(starts) < 2:
         work(0, n_lanes)

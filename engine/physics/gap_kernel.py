@@ -8,14 +8,13 @@ from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_density, fluid_state
 from engine.physics.gap_modes import FLATNESS
-from engine.physics.gap_turbulence import LAMINAR_BELOW, TURBULENT_ABOVE
 from engine.physics.profile_kernel import Forces, Modes, Moments, implicit_step, moments_of
+from engine.physics.turbulence_kernel import weight_and_slope
 
 CHOKED_RADIAL_MACH = 0.95
 UNRESOLVED = 0.15
 """Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
 across the point where the flow chokes."""
-_WIDTH = math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
 
 
 class Turbulence(NamedTuple):
@@ -77,17 +76,6 @@ class _Local(NamedTuple):
 
 
 @compiled
-def turbulent_weight(reynolds: float) -> float:
-    """Share of the turbulent laws at a gap Reynolds number; `gap_turbulence` says why."""
-    if reynolds <= LAMINAR_BELOW:
-        return 0.0
-    if reynolds >= TURBULENT_ABOVE:
-        return 1.0
-    place = math.log(reynolds / LAMINAR_BELOW) / _WIDTH
-    return place * place * (3 - 2 * place)
-
-
-@compiled
 def _enthalpy(
     record: FluidRecord,
     channel: _Channel,
@@ -126,7 +114,7 @@ def _local(
     speed = channel.flux * curve * volume
     relative = math.sqrt(slip * slip + speed * speed)
     reynolds = max(2 * channel.gap * density * relative / viscosity, 1e-6)
-    turbulence, wall = turbulent_weight(reynolds), 0.0
+    turbulence, wall = weight_and_slope(reynolds)[0], 0.0
     if turbulence > 0:
         wall = turbulence * density * relative / math.sqrt(math.sqrt(reynolds / 2))
     return _Local(
