@@ -46,9 +46,7 @@ def compiled_apart(function: Callable[P, R]) -> Callable[P, R]:
     return ready
 
 
-def on_every_core(
-    work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST
-) -> None:
+def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST) -> None:
     """Do compiled work on lanes from one number up to another, some on each core.
 
     Threads last no longer than the call, so that a process may be forked at any time; a lane's

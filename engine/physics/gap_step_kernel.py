@@ -36,6 +36,8 @@ MOST_CHANGES = 40
 SLOW = 0.15
 """Share of an error left by one change beyond which the equations are made linear anew."""
 TINY = 1e-30
+LEAST_SWIRL = 1e-9
+"""Swirl that counts as none."""
 
 
 class Across(NamedTuple):
@@ -173,7 +175,7 @@ def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, 
 
 
 @compiled_apart
-def equations(  # noqa: PLR0915  two balances at each node, written out
+def equations(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
     """Residual of one step, and in `room.nodes` what its slopes need."""
@@ -250,7 +252,7 @@ def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -
 
 
 @compiled_apart
-def slopes(  # noqa: PLR0915  two balances at each node, written out
+def slopes(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
     """Jacobian of one step at the state for which `equations` was last called."""
@@ -319,9 +321,7 @@ def _slopes_of_density(
 
 
 @compiled_apart
-def _slopes_of_eddies(  # noqa: PLR0915  four blocks of one matrix
-    across: Across, by_reynolds: float, state: Lanes, room: Room
-) -> None:
+def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Room) -> None:
     """Add to the Jacobian what the eddy stress changes by."""
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     density = state[2 * n + 1]
@@ -417,7 +417,7 @@ def _change(n: int, state: Lanes, change: Lanes) -> float:
     for j in range(n):
         largest = max(largest, abs(state[n + j]))
     for j in range(n):
-        error = max(error, abs(change[j]), abs(change[n + j]) / (1 + largest))
+        error = max(error, abs(change[j]), abs(change[n + j]) / (LEAST_SWIRL + largest))
     return max(error, abs(change[2 * n + 1])) / longest
 
 

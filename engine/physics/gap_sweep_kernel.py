@@ -125,9 +125,7 @@ def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple
     for j in range(n):
         nodes[OLD_FLUX, j] = w1 * a[j] + w2 * b[j] + w3 * c[j]
         nodes[OLD_MOMENTUM, j] = w1 * a[j] * a[j] + w2 * b[j] * b[j] + w3 * c[j] * c[j]
-        nodes[OLD_ANGULAR, j] = (
-            w1 * a[j] * a[n + j] + w2 * b[j] * b[n + j] + w3 * c[j] * c[n + j]
-        )
+        nodes[OLD_ANGULAR, j] = w1 * a[j] * a[n + j] + w2 * b[j] * b[n + j] + w3 * c[j] * c[n + j]
     p, q, r = 2 * n + 1, 2 * n + 2, 2 * n + 4
     behind = Behind(
         w1 * a[p] + w2 * b[p] + w3 * c[p],
@@ -141,7 +139,7 @@ def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple
 def _look_ahead(
     trail: Lanes, before: Lanes, again: bool, k: int, n: int, length: float, room: Room
 ) -> float:
-    """Derivative of fluid that moves outward: none at first, then that of the last sweep.
+    """Find the derivative of outward-moving fluid: none at first, then that of the last sweep.
 
     At the bore nothing is known of the fluid that comes back in, so it keeps what it has. Which
     nodes flow outward is taken from what is behind, not from the guess: extrapolation makes

@@ -126,9 +126,7 @@ def mixing_length(*, wall_distance: Lanes) -> Lanes:
 
     """
     straight = _WALL_SLOPE * wall_distance
-    return np.asarray(
-        straight / (1 + (straight / _LARGEST_LENGTH) ** _CORNER) ** (1 / _CORNER)
-    )
+    return np.asarray(straight / (1 + (straight / _LARGEST_LENGTH) ** _CORNER) ** (1 / _CORNER))
 
 
 @compiled

@@ -3,11 +3,11 @@
 from typing import Any
 
 import numpy as np
+from engine.physics.gap_state import Rim, State, gap_reynolds
 
 from engine.physics import gap_march
 from engine.physics.fluid import FluidState
 from engine.physics.gap_grid import half_gap
-from engine.physics.gap_state import Rim, State, gap_reynolds
 
 
 class Vapour:
