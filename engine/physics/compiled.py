@@ -107,6 +107,20 @@ def _reserved(_typing: Any, count: Any) -> Any:
     return types.CPointer(types.float64)(count), generate
 
 
+@intrinsic  # type: ignore[untyped-decorator]
+def _root(_typing: Any, number: Any) -> Any:
+    """Square root as one instruction; Numba's own is a call, which keeps lanes apart."""
+
+    def generate(_context: Any, builder: Any, _signature: Any, given: Any) -> Any:
+        kind = given[0].type
+        name = builder.module.declare_intrinsic("llvm.sqrt", [kind])
+        return builder.call(name, given)
+
+    return types.float64(types.float64), generate
+
+
+root: Callable[[float], float] = _root
+"""Square root, NaN below 0."""
 reserved: Callable[[int], Any] = _reserved
 """Room for numbers in the frame of the calling function, to be read by `carray`."""
 carray: Callable[[Any, int], Any] = numba.carray

@@ -17,6 +17,10 @@ from engine.physics.rim_kernel import EntryLane, RingLane, entry_of, ring_of, wr
 
 N_ARRIVAL = 18
 """Rows that `write_arrival` fills."""
+SUPPLY_PRESSURE, BACK_PRESSURE = 0, 22
+"""Rows of circuits."""
+NEXT, N_SEARCH = 9, 10
+"""Rows of searches: where to look next, and how many there are."""
 LEAST_FLOW = 1e-9
 """Rotor flow [kg/s] at which lanes without flow are followed."""
 CLOSE = 1e-9
@@ -211,6 +215,32 @@ def look_further(search: Search, mismatch: float) -> Search:
     if since > SLOW or mismatch == -1 or not (low < onward < high and slope > 0):
         onward, width, since = (low + high) / 2, high - low, 0
     return Search(low, high, closed, tried, mismatch, slope, width, since, choked, onward)
+
+
+@compiled
+def keep_search(state: Lanes, i: int, s: Search) -> None:
+    """Fill in a column with a search."""
+    state[0, i], state[1, i], state[2, i] = s.low, s.high, 1.0 if s.closed else 0.0
+    state[3, i], state[4, i], state[5, i] = s.last, s.last_mismatch, s.slope
+    state[6, i], state[7, i], state[8, i] = s.width, s.since, 1.0 if s.choked else 0.0
+    state[NEXT, i] = s.next
+
+
+@compiled
+def search_at(state: Lanes, i: int) -> Search:
+    """One column of searches."""
+    return Search(
+        state[0, i],
+        state[1, i],
+        state[2, i] == 1,
+        state[3, i],
+        state[4, i],
+        state[5, i],
+        state[6, i],
+        int(state[7, i]),
+        state[8, i] == 1,
+        state[NEXT, i],
+    )
 
 
 @compiled
