@@ -28,7 +28,6 @@ _SETTINGS: dict[str, Any] = {
     "error_model": "numpy",
     "fastmath": {"contract"},
     "nogil": True,
-    "forceinline": True,
 }
 """Division by zero gives infinity; a product and a sum may be rounded together. Nothing else is
 loosened: NaN stays NaN."""
@@ -37,6 +36,12 @@ loosened: NaN stays NaN."""
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays, when first called, and keep the code."""
     ready: Callable[P, R] = _kept(numba.njit, **_SETTINGS)(function)
+    return ready
+
+
+def inlined(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function into those that call it: what is done to each lane of a pack."""
+    ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **_SETTINGS)(function)
     return ready
 
 
@@ -108,7 +113,7 @@ def _reserved(_typing: Any, count: Any) -> Any:
 
 
 @intrinsic  # type: ignore[untyped-decorator]
-def _root(_typing: Any, number: Any) -> Any:
+def _root(_typing: Any, _number: Any) -> Any:
     """Square root as one instruction; Numba's own is a call, which keeps lanes apart."""
 
     def generate(_context: Any, builder: Any, _signature: Any, given: Any) -> Any:
@@ -123,5 +128,5 @@ root: Callable[[float], float] = _root
 """Square root, NaN below 0."""
 reserved: Callable[[int], Any] = _reserved
 """Room for numbers in the frame of the calling function, to be read by `carray`."""
-carray: Callable[[Any, int], Any] = numba.carray
+carray: Callable[[Any, Any], Any] = numba.carray
 """That room as an array, which must not outlive the function."""

@@ -4,7 +4,7 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import carray, compiled, reserved, root
+from engine.physics.compiled import carray, compiled, inlined, reserved, root
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_densities, fluid_states
 from engine.physics.gap_modes import FLATNESS
@@ -75,7 +75,7 @@ class _Local(NamedTuple):
     wall: float  # mass flux that stands for wall shear: turbulent shear per constant and speed
 
 
-@compiled
+@inlined
 def turbulent_weight(reynolds: float) -> float:
     """Share of the turbulent laws at a gap Reynolds number; `gap_turbulence` says why.
 
@@ -91,14 +91,14 @@ def turbulent_weight(reynolds: float) -> float:
     return weight if reynolds > LAMINAR_BELOW else 0.0
 
 
-@compiled
+@inlined
 def _fixed_enthalpy(channel: _Channel, r: float, curve: float, square: float) -> float:
     """Enthalpy by rothalpy where nothing flows inward."""
     turned = channel.omega * r
     return channel.rothalpy + (turned * turned - square * curve * curve) / 2
 
 
-@compiled
+@inlined
 def _local(
     channel: _Channel,
     r: float,
@@ -131,7 +131,7 @@ def _local(
     )
 
 
-@compiled
+@inlined
 def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -> Forces:
     """Collect what acts on the profiles; `growth` is that of density, per length inward."""
     laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
@@ -149,7 +149,7 @@ def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -
     )
 
 
-@compiled
+@inlined
 def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tuple[float, float]:
     """Fall of pressure inward per length and per change of the mean cubed inflow.
 
@@ -170,13 +170,13 @@ def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tu
     return along, here.density * speed * speed / 2 * stretch
 
 
-@compiled
+@inlined
 def _ahead(now: float, last: float) -> float:
     """Value one step on if it changes as it did, at most twofold."""
     return min(max(2 * now - last, now / 2), 2 * now)
 
 
-@compiled
+@inlined
 def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
     return Modes(
         x * one.a1 + y * two.a1,
@@ -187,20 +187,20 @@ def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
     )
 
 
-@compiled
+@inlined
 def _modes_at(work: Lanes, row: int, i: int) -> Modes:
     return Modes(
         work[row, i], work[row + 1, i], work[row + 2, i], work[row + 3, i], work[row + 4, i]
     )
 
 
-@compiled
+@inlined
 def _keep_modes(work: Lanes, row: int, i: int, m: Modes) -> None:
     work[row, i], work[row + 1, i], work[row + 2, i] = m.a1, m.a2, m.b0
     work[row + 3, i], work[row + 4, i] = m.b1, m.b2
 
 
-@compiled
+@inlined
 def _channel_at(work: Lanes, i: int) -> _Channel:
     return _Channel(
         work[_FLUX, i],
@@ -212,7 +212,7 @@ def _channel_at(work: Lanes, i: int) -> _Channel:
     )
 
 
-@compiled
+@inlined
 def _state_at(states: Lanes, i: int) -> tuple[float, float, float, float, float]:
     return states[0, i], states[1, i], states[2, i], states[3, i], states[4, i]
 
@@ -221,7 +221,7 @@ def _state_at(states: Lanes, i: int) -> tuple[float, float, float, float, float]
 def _heads(
     record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, density: Lanes, states: Lanes
 ) -> None:
-    """Static enthalpy from what is fixed of it, at pressures `p`, and the states there.
+    """Find enthalpies from what is fixed of them, at pressures `p`, and the states there.
 
     One repetition: the radial head is a small part of the enthalpy below the choking flag.
     """
@@ -235,7 +235,7 @@ def _heads(
     fluid_states(record, p, h, states)
 
 
-@compiled
+@inlined
 def _keep_local(work: Lanes, i: int, here: _Local, slope: tuple[float, float]) -> None:
     work[_SPEED, i], work[_DENSITY, i] = here.speed, here.density
     work[_TURBULENCE, i] = here.turbulence
@@ -262,7 +262,7 @@ def _enter(
     fluid_densities(record, p, h, density)
     for i in range(PACK):
         swirl, flow, gap, rim = given[2, i], given[3, i], given[4, i], given[5, i]
-        bore, omega = given[6, i], given[7, i]
+        omega = given[7, i]
         flux = flow / (2 * math.pi * gap)
         speed, turned = flux / (rim * density[i]), omega * rim
         slip = swirl - turned
@@ -296,7 +296,7 @@ def _enter(
         _keep_local(work, i, here, _slope(rules, channel, here, m))
 
 
-@compiled
+@inlined
 def _step(rules: Turbulence, first: bool, work: Lanes, p: Lanes, states: Lanes, i: int) -> None:
     """End one step of one lane, at the states found for it.
 

@@ -4,7 +4,7 @@ import math
 from enum import IntEnum
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import carray, compiled, reserved, root
+from engine.physics.compiled import carray, compiled, inlined, reserved, root
 from engine.physics.fluid import FluidRecord
 
 PACK = 8
@@ -31,7 +31,7 @@ class Fit(IntEnum):
 _T, _HEATING, _CROWDING, _CROWDING_SLOPE, _VISCOSITY, _THICKENING, _COOLING = map(int, Fit)
 
 
-@compiled
+@inlined
 def _reduced(record: FluidRecord, enthalpy: float) -> float:
     z = (enthalpy - record.numbers[H_MID]) / record.numbers[H_HALF]
     return z if abs(z) <= 1 else math.nan
@@ -48,7 +48,7 @@ def _kept(record: FluidRecord, enthalpy: float) -> float:
     return enthalpy
 
 
-@compiled
+@inlined
 def _pair(record: FluidRecord, z: float, first: int, second: int) -> tuple[float, float]:
     fits = record.series
     one = two = 0.0
@@ -79,7 +79,7 @@ def gas_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> floa
     return thin + pressure * thickening
 
 
-@compiled
+@inlined
 def _state_of_fits(
     constant: float,
     pressure: float,

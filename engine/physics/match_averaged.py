@@ -41,7 +41,7 @@ N_FOUND = N_ARRIVAL + 7 + 3 + 2
 
 @compiled
 def _tried(record: FluidRecord, given: Lanes, i: int, state: Lanes, found: Lanes) -> Departure:
-    """What leaves a lane whose march has been written to `found`."""
+    """Leave a lane whose march has been written to `found`."""
     c, row = circuit_lane(given, i), N_ARRIVAL
     out = leave(record, c, found[row - 1, i], found[row, i], found[row + 1, i])
     write_departure(found, row + 7, i, out)
@@ -68,11 +68,8 @@ def _round(
             c = circuit_lane(given, i)
             here = arrive(record, c, state[NEXT, i])
             write_arrival(found, i, here)
-            pack[0, j], pack[1, j], pack[2, j] = (
-                here.entry.pressure,
-                here.entry.enthalpy,
-                here.ring.swirl,
-            )
+            entry = here.entry
+            pack[0, j], pack[1, j], pack[2, j] = entry.pressure, entry.enthalpy, here.ring.swirl
             pack[3, j], pack[4, j] = here.rotor_flow / c.gap_count, c.gap
             pack[5, j], pack[6, j], pack[7, j] = c.rim_radius, c.bore_radius, c.angular_speed
         march_pack(record, rules, steps, pack, ends)
@@ -95,7 +92,7 @@ def match_averaged(
     """Match lanes: columns of `given` as `circuit_lane` reads them."""
     state = np.empty((N_SEARCH, given.shape[1]))
     lanes, n_lanes = np.arange(first, last), last - first
-    for i in lanes:
+    for i in range(first, last):
         c = circuit_lane(given, i)
         bottom, top = c.back_pressure, c.nozzle.stagnation_pressure
         start = bottom + USUAL * (top - bottom)

@@ -8,7 +8,7 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, inlined
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_state
 from engine.physics.nozzle_kernel import JetLane, NozzleLane, jet_of, nozzle_lane
@@ -90,7 +90,7 @@ class Search(NamedTuple):
     next: float  # [Pa]
 
 
-@compiled
+@inlined
 def circuit_lane(given: Lanes, i: int) -> CircuitLane:
     """One column of the circuits, rows as in `match.Circuit` with the nozzle's first."""
     return CircuitLane(
@@ -226,7 +226,7 @@ def keep_search(state: Lanes, i: int, s: Search) -> None:
     state[NEXT, i] = s.next
 
 
-@compiled
+@inlined
 def search_at(state: Lanes, i: int) -> Search:
     """One column of searches."""
     return Search(
@@ -250,7 +250,7 @@ def has_failed(search: Search) -> bool:
     return not search.high - search.low > least * search.high
 
 
-@compiled
+@inlined
 def write_arrival(found: Lanes, i: int, here: Arrival) -> None:
     """Fill in the rows of an arrival: jet, ring, entry, leakage, rotor flow."""
     jet, entry = here.jet, here.entry
