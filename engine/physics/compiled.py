@@ -28,7 +28,6 @@ _SETTINGS: dict[str, Any] = {
     "error_model": "numpy",
     "fastmath": {"contract"},
     "nogil": True,
-    "forceinline": True,
 }
 """Division by zero gives infinity; a product and a sum may be rounded together. Nothing else is
 loosened: NaN stays NaN."""
@@ -40,9 +39,9 @@ def compiled(function: Callable[P, R]) -> Callable[P, R]:
     return ready
 
 
-def compiled_apart(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a large function that is not worth copying into each that calls it."""
-    ready: Callable[P, R] = _kept(numba.njit, **{**_SETTINGS, "forceinline": False})(function)
+def inlined(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function into those that call it: what is done to each lane of a pack."""
+    ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **_SETTINGS)(function)
     return ready
 
 
@@ -114,7 +113,21 @@ def _reserved(_typing: Any, count: Any) -> Any:
     return types.CPointer(types.float64)(count), generate
 
 
+@intrinsic  # type: ignore[untyped-decorator]
+def _root(_typing: Any, _number: Any) -> Any:
+    """Square root as one instruction; Numba's own is a call, which keeps lanes apart."""
+
+    def generate(_context: Any, builder: Any, _signature: Any, given: Any) -> Any:
+        kind = given[0].type
+        name = builder.module.declare_intrinsic("llvm.sqrt", [kind])
+        return builder.call(name, given)
+
+    return types.float64(types.float64), generate
+
+
+root: Callable[[float], float] = _root
+"""Square root, NaN below 0."""
 reserved: Callable[[int], Any] = _reserved
 """Room for numbers in the frame of the calling function, to be read by `carray`."""
-carray: Callable[[Any, int], Any] = numba.carray
+carray: Callable[[Any, Any], Any] = numba.carray
 """That room as an array, which must not outlive the function."""

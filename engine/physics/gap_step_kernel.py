@@ -25,7 +25,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, compiled_apart
+from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_state
 from engine.physics.turbulence_kernel import eddy_ratio, weight_and_slope
@@ -109,7 +109,7 @@ ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
 N_ROWS = 17
 
 
-@compiled_apart
+@compiled
 def state_at(
     record: FluidRecord, pressure: float, enthalpy: float
 ) -> tuple[float, float, float, float, float]:
@@ -157,7 +157,7 @@ def gap_reynolds(rim: Rim, across: Across, state: Lanes) -> float:
     return 8 * rim.radius / (rim.gap * state[2 * n + 5]) * math.sqrt(1 + mean * mean)
 
 
-@compiled_apart
+@compiled
 def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, float]:
     """Pressure and mass-flux mean static enthalpy, from momentum and conserved rothalpy."""
     n = across.weights.size
@@ -174,7 +174,7 @@ def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, 
     return (push + step.old.pressure) / step.rate, rothalpy + carried
 
 
-@compiled_apart
+@compiled
 def equations(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
@@ -231,7 +231,7 @@ def equations(
                 residual[n + j] -= across.divergence_t[k, j] * around
 
 
-@compiled_apart
+@compiled
 def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -> None:
     """Directions of the slope at each node, and eddy viscosities in the scale of the drag."""
     n, nodes = across.weights.size, room.nodes
@@ -251,7 +251,7 @@ def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -
         nodes[SENSITIVITY, k] = sensitivity
 
 
-@compiled_apart
+@compiled
 def slopes(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
@@ -320,7 +320,7 @@ def _slopes_of_density(
     last[2 * n + 1] = 1 + of_pressure * ratio * rim.spin * rim.spin - of_enthalpy * cubes
 
 
-@compiled_apart
+@compiled
 def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Room) -> None:
     """Add to the Jacobian what the eddy stress changes by."""
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
@@ -360,7 +360,7 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
             lower[2 * n + 1] -= share * by_density * swirl_slope
 
 
-@compiled_apart
+@compiled
 def factorise(matrix: Lanes, order: Lanes) -> bool:
     """Gauss's elimination with pivots in place; false where the matrix is singular."""
     size = matrix.shape[0]
@@ -385,7 +385,7 @@ def factorise(matrix: Lanes, order: Lanes) -> bool:
     return True
 
 
-@compiled_apart
+@compiled
 def substitute(matrix: Lanes, order: Lanes, values: Lanes) -> None:
     """Solve with a factorised matrix, in place."""
     size = matrix.shape[0]
@@ -421,7 +421,7 @@ def _change(n: int, state: Lanes, change: Lanes) -> float:
     return max(error, abs(change[2 * n + 1])) / longest
 
 
-@compiled_apart
+@compiled
 def settle(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room, known: bool
 ) -> tuple[bool, bool]:

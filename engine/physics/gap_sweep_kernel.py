@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, compiled_apart
+from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord
 from engine.physics.gap_step_kernel import (
     AHEAD_FLUX,
@@ -88,7 +88,7 @@ def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
     state[2 * n + 5] = _drag(record, rim, state, n)
 
 
-@compiled_apart
+@compiled
 def _drag(record: FluidRecord, rim: Rim, state: Lanes, n: int) -> float:
     _, _, _, viscosity, _ = state_at(record, state[2 * n + 2], state[2 * n + 3])
     scale = rim.density * rim.radial_speed * rim.gap * rim.gap
@@ -160,7 +160,7 @@ def _look_ahead(
     return -(w1 + w2)
 
 
-@compiled_apart
+@compiled
 def sweep(
     record: FluidRecord,
     rim: Rim,
@@ -247,7 +247,7 @@ def moved(rim: Rim, n: int, new: Lanes, old: Lanes) -> float:
     return max(of_pressure, abs(new[b] / old[b] - 1))
 
 
-@compiled_apart
+@compiled
 def march_lane(
     record: FluidRecord,
     rim: Rim,
@@ -284,7 +284,7 @@ def march_lane(
     return reached, False
 
 
-@compiled_apart
+@compiled
 def exit_of(
     record: FluidRecord, rim: Rim, across: Across, trail: Lanes, reached: int, settled: bool
 ) -> ResolvedExit:

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from engine.physics.gap_lanes import GRID, N_STEPS
 from numpy.typing import NDArray
 
 from engine.physics.fluid import FluidState
 from engine.physics.gap_grid import half_gap
-from engine.physics.gap_lanes import GRID, N_STEPS
 from engine.physics.gap_resolved import march
 
 Lanes = NDArray[np.float64]
