@@ -230,6 +230,14 @@ def copy(source: Lanes, target: Lanes) -> None:
 
 
 @compiled
+def blend(source: Lanes, share: float, target: Lanes) -> None:
+    """Move a march towards another by a share of the way."""
+    for i in range(source.shape[0]):
+        for j in range(source.shape[1]):
+            target[i, j] += share * (source[i, j] - target[i, j])
+
+
+@compiled
 def flows_back(trail: Lanes, n: int) -> bool:
     """Whether fluid moves outward anywhere."""
     for k in range(trail.shape[0]):
