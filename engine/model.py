@@ -27,7 +27,7 @@ from engine.study import Study
 from engine.supply import Source, source_of
 from engine.validity import notes_of, rechecked
 
-MODEL_VERSION = 3
+MODEL_VERSION = 4
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]
