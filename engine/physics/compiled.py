@@ -70,11 +70,11 @@ def _cores() -> int:
 
 def _kept(compiler: Any, **settings: Any) -> Any:
     place, given = _folder(), config.CACHE_DIR
-    if place is None and not given:
+    if place is None:
         return compiler(**settings)
 
     def decorate(function: Any) -> Any:
-        config.CACHE_DIR = given or str(place)
+        config.CACHE_DIR = str(place)
         try:
             return compiler(cache=True, **settings)(function)
         finally:
@@ -91,8 +91,10 @@ def _folder() -> Path | None:
     for module in sorted(here.glob("*.py")):
         digest.update(module.read_bytes())
     name = f"compiled-{digest.hexdigest()[:16]}"
-    home = os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser()
-    for place in (here / "__pycache__" / name, Path(home) / "swirlstack" / name):
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
+    beside = (str(here / "__pycache__"), str(Path(home) / "swirlstack"))
+    for folder in (config.CACHE_DIR,) if config.CACHE_DIR else beside:
+        place = Path(folder) / name
         try:
             place.mkdir(parents=True, exist_ok=True)
             with TemporaryFile(dir=place):

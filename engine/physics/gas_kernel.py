@@ -10,8 +10,8 @@ from engine.physics.fluid import FluidRecord
 PACK = 8
 """States that are read together, in the lanes of vector registers."""
 NEWTON_STEPS = 5
-SETTLED = 1e-9
-"""Change of enthalpy over temperature [J/(kg K)] at which steps end early."""
+SETTLED = 1e-5
+"""Change of enthalpy over temperature [J/(kg K)] after which the next would be of its square."""
 CONSTANT, H_MID, H_HALF, ENTROPY_LOG, ENTROPY_FROM = range(5)
 """Places in `numbers`; the fit of the entropy fills the rest."""
 
