@@ -1,6 +1,7 @@
 """Flow in a gap resolved across its width: the answer of a march from rim to bore."""
 
 from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from engine.physics.gap_turbulence import mixing_length
 
 GRID = half_gap(n_nodes=14, stretch=1.75)
 N_STEPS = 50
-REPEATED_SWEEPS = 10
+REPEATED_SWEEPS = 20
 
 
 def march(
@@ -149,7 +150,8 @@ def flow_of_rows(*, found: Lanes) -> GapFlow:
     None needed: selection, derived here.
 
     """
-    return GapFlow(*found[:-2], choked=found[-2] == 1, settled=found[-1] == 1)
+    flags: list[Any] = [found[-2] == 1, found[-1] == 1]
+    return GapFlow(*found[:-2], *flags)
 
 
 def patience(n_steps: int, repeated_sweeps: int) -> tuple[int, float]:

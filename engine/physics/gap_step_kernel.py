@@ -154,7 +154,7 @@ def gap_reynolds(rim: Rim, across: Across, state: Lanes) -> float:
     """Gap Reynolds number 2 b V_rel / nu with gap-mean velocities."""
     n = across.weights.size
     mean = state[2 * n + 1] * _dot(across.weights, state, n)
-    return 8 * rim.radius / (rim.gap * state[2 * n + 5]) * math.sqrt(1 + mean * mean)
+    return float(8 * rim.radius / (rim.gap * state[2 * n + 5]) * math.sqrt(1 + mean * mean))
 
 
 @compiled
@@ -218,7 +218,7 @@ def equations(
         mean += across.weights[j] * flux
     residual[2 * n] = mean - 1
     pressure, enthalpy = thermal(rim, across, step, state)
-    there, _, _, _, _ = state_at(record, pressure, enthalpy)
+    there = state_at(record, pressure, enthalpy)[0]
     residual[2 * n + 1] = density - there / rim.density
     weight, _ = weight_and_slope(gap_reynolds(rim, across, state))
     if weight > 0:
@@ -406,8 +406,12 @@ def substitute(matrix: Lanes, order: Lanes, values: Lanes) -> None:
 
 @compiled
 def _change(n: int, state: Lanes, change: Lanes) -> float:
-    """Take a change from the state, shortened where it is long; its size."""
-    longest, largest = 1.0, 0.0
+    """Take a change from the state, shortened where it is long; its size, NaN where it is none."""
+    longest, largest, total = 1.0, 0.0, 0.0
+    for j in range(2 * n + 2):
+        total += change[j]
+    if not math.isfinite(total):
+        return math.nan
     for j in range(n):
         longest = max(longest, abs(change[j]))
     longest = max(longest, abs(change[2 * n + 1]) / (0.5 * state[2 * n + 1]))
@@ -418,7 +422,7 @@ def _change(n: int, state: Lanes, change: Lanes) -> float:
         largest = max(largest, abs(state[n + j]))
     for j in range(n):
         error = max(error, abs(change[j]), abs(change[n + j]) / (LEAST_SWIRL + largest))
-    return max(error, abs(change[2 * n + 1])) / longest
+    return float(max(error, abs(change[2 * n + 1])) / longest)
 
 
 @compiled

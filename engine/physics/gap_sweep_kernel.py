@@ -32,6 +32,9 @@ LOST_BY_CHOKING = 0.4
 """Radial Mach number beyond which a lane that is lost counts as choked."""
 SETTLED = 1e-3
 """Change of pressure drop and torque from one sweep to the next at which they stand still."""
+SHRINKING = 0.7
+"""Change of a sweep over the least before, beyond which sweeps are said to swing about."""
+CAUTION, LEAST_SHARE = 0.6, 0.05
 
 
 class ResolvedExit(NamedTuple):
@@ -70,7 +73,7 @@ def rim_of(
     """Entry of a lane in its own scales; NaN where it is no gap with inward flow."""
     if not (mass_flow > 0 and gap > 0 and 0 < bore < rim and pressure > 0):
         pressure = math.nan
-    density, _, _, _, _ = state_at(record, pressure, enthalpy)
+    density = state_at(record, pressure, enthalpy)[0]
     speed = mass_flow / (2 * math.pi * rim * gap * density)
     spin, plug = omega * rim / speed, (swirl - omega * rim) / speed
     return Rim(pressure, enthalpy, density, speed, spin, plug, rim, 1 - bore / rim, gap)
@@ -90,9 +93,9 @@ def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
 
 @compiled
 def _drag(record: FluidRecord, rim: Rim, state: Lanes, n: int) -> float:
-    _, _, _, viscosity, _ = state_at(record, state[2 * n + 2], state[2 * n + 3])
+    viscosity = state_at(record, state[2 * n + 2], state[2 * n + 3])[3]
     scale = rim.density * rim.radial_speed * rim.gap * rim.gap
-    return 4 * state[2 * n + 6] * viscosity * rim.radius / scale
+    return float(4 * state[2 * n + 6] * viscosity * rim.radius / scale)
 
 
 @compiled
@@ -155,8 +158,9 @@ def _look_ahead(
     near, far = before[min(k + 1, last)], before[min(k + 2, last)]
     for j in range(n):
         nodes[REVERSE, j] = 1.0 if source[j] < 0 else 0.0
-        nodes[AHEAD_FLUX, j] = w1 * near[j] + w2 * far[j]
-        nodes[AHEAD_SWIRL, j] = w1 * near[n + j] + w2 * far[n + j]
+        # Nothing of the room's last lane may come in, not even as 0 times NaN.
+        nodes[AHEAD_FLUX, j] = w1 * near[j] + w2 * far[j] if again else 0.0
+        nodes[AHEAD_SWIRL, j] = w1 * near[n + j] + w2 * far[n + j] if again else 0.0
     return -(w1 + w2)
 
 
@@ -175,7 +179,7 @@ def sweep(
     Steps are even in sqrt(t), so that they are short where the layers at the walls begin. Where
     fluid moves outward its derivative is taken from `before`, the last sweep, if `again`.
     """
-    n, n_steps, known = across.weights.size, trail.shape[0] - 1, False
+    n, n_steps, known = across.weights.size, int(trail.shape[0]) - 1, False
     _begin(record, rim, across, trail[0])
     if not math.isfinite(trail[0, 2 * n + 5]):
         lose(trail, 0)
@@ -184,33 +188,48 @@ def sweep(
         place = k / n_steps
         # The first step leaves a singular point and takes its true length, not that of the map.
         length = rim.span * place * (place if k == 1 else 2 / n_steps)
-        state, ratio = trail[k], 1 - rim.span * place * place
+        ratio = 1 - rim.span * place * place
         rate, behind = _look_back(trail, k, n, length, room)
         ahead_rate = _look_ahead(trail, before, again, k, n, length, room)
-        # Where slopes of the step before, or the guess, mislead, what is behind may do better.
-        for attempt in range(3):
-            _expect(trail, k)
-            state[2 * n + 6] = ratio
-            if attempt == 0:
-                state[2 * n + 5] = _drag(record, rim, state, n)
-            drag = state[2 * n + 5]
-            if attempt == 2:
-                for j in range(state.size):
-                    state[j] = trail[k - 1, j]
-                state[2 * n + 6], state[2 * n + 5] = ratio, drag
-            step = Step(ratio, rate, drag, ahead_rate, behind)
-            found, known = settle(record, rim, across, step, state, room, known and attempt == 0)
-            if found:
-                break
+        _expect(trail, k)
+        trail[k, 2 * n + 6] = ratio
+        step = Step(ratio, rate, _drag(record, rim, trail[k], n), ahead_rate, behind)
+        found, known = _settled(record, rim, across, step, trail, k, room, known)
         if not found:
             lose(trail, k)
             return k - 1
+        state, wall = trail[k], 0.0
         state[2 * n + 2], state[2 * n + 3] = thermal(rim, across, step, state)
-        wall = 0.0
         for j in range(n):
             wall += across.slope[0, j] * state[n + j]
-        state[2 * n + 4] = (behind.braking - drag * wall) / rate
+        state[2 * n + 4] = (behind.braking - step.drag * wall) / rate
     return n_steps
+
+
+@compiled
+def _settled(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    step: Step,
+    trail: Lanes,
+    k: int,
+    room: Room,
+    known: bool,
+) -> tuple[bool, bool]:
+    """Solve a step, in row k; from what is behind where old slopes or the guess mislead."""
+    n, state, found = across.weights.size, trail[k], False
+    for attempt in range(3):
+        if attempt == 1:
+            _expect(trail, k)
+        elif attempt == 2:
+            for j in range(state.size):
+                state[j] = trail[k - 1, j]
+        state[2 * n + 6], state[2 * n + 5] = step.ratio, step.drag
+        found, known = settle(record, rim, across, step, state, room, known and attempt == 0)
+        if found:
+            break
+    return found, known
 
 
 @compiled
@@ -238,6 +257,12 @@ def blend(source: Lanes, share: float, target: Lanes) -> None:
 
 
 @compiled
+def learnt(share: float, least: float, change: float) -> float:
+    """Share of what a sweep found to be given to the next: less where sweeps swing about."""
+    return max(share * CAUTION, LEAST_SHARE) if change > SHRINKING * least else share
+
+
+@compiled
 def flows_back(trail: Lanes, n: int) -> bool:
     """Whether fluid moves outward anywhere."""
     for k in range(trail.shape[0]):
@@ -252,7 +277,7 @@ def moved(rim: Rim, n: int, new: Lanes, old: Lanes) -> float:
     """Change of pressure drop or torque between two sweeps, the larger, by their last rows."""
     p, b = 2 * n + 2, 2 * n + 4
     of_pressure = abs((new[p] - old[p]) / (rim.pressure - new[p]))
-    return max(of_pressure, abs(new[b] / old[b] - 1))
+    return float(max(of_pressure, abs(new[b] / old[b] - 1)))
 
 
 @compiled
@@ -279,8 +304,10 @@ def march_lane(
     if not flows_back(trail, n):
         return reached, True
     copy(trail, first)
+    copy(trail, before)
+    share, least = 1.0, math.inf
     for _ in range(repeats):
-        copy(trail, before)
+        blend(trail, share, before)
         if sweep(record, rim, across, trail, before, True, room) < last:
             break
         change = moved(rim, n, trail[last], before[last])
@@ -288,6 +315,7 @@ def march_lane(
             return reached, True
         if not math.isfinite(change):
             break
+        share, least = learnt(share, least, change), min(least, change)
     copy(first, trail)
     return reached, False
 
@@ -303,7 +331,7 @@ def exit_of(
     for k in range(reached + 1):
         state = trail[k]
         density, ratio = state[2 * n + 1], state[2 * n + 6]
-        _, _, _, _, sound = state_at(record, state[2 * n + 2], state[2 * n + 3])
+        sound = state_at(record, state[2 * n + 2], state[2 * n + 3])[4]
         middle = mean = 0.0
         for j in range(n):
             middle += across.middle[j] * state[j]

@@ -94,9 +94,9 @@ def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> tuple[Lanes, Lanes]
 
     """
     length = mixing_length(wall_distance=wall_distance)
-    given = [np.ascontiguousarray(each, dtype=float) for each in (wall_distance, length, shear)]
+    distance, length, size = map(np.ascontiguousarray, (wall_distance, length, shear))
     found = np.empty((2, *shear.shape))
-    _eddies(*given, found)
+    _eddies(distance, length, size, found)
     return found[0], found[1]
 
 

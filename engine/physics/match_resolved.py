@@ -12,6 +12,7 @@ from engine.physics.gap_sweep_kernel import (
     copy,
     exit_of,
     flows_back,
+    learnt,
     moved,
     rim_of,
     sweep,
@@ -57,7 +58,7 @@ def _rim(record: FluidRecord, c: CircuitLane, here: Arrival) -> Rim:
 
 
 @compiled
-def _match(  # noqa: PLR0915  one search in two parts
+def _match(
     record: FluidRecord,
     across: Across,
     repeats: int,
@@ -80,13 +81,15 @@ def _match(  # noqa: PLR0915  one search in two parts
     row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
     bottom, top = c.back_pressure, c.nozzle.stagnation_pressure
     search = begin(bottom, top, guess, 1 / (top - bottom))
+    here = arrive(record, c, guess)
+    rim, back = _rim(record, c, here), False
     mismatch, reached, sweeps, failed, settled = -1.0, -1, 0, False, False
-    for _ in range(MOST):
-        here = arrive(record, c, search.next)
-        rim = _rim(record, c, here)
+    for k in range(MOST):
+        if k > 0:
+            here = arrive(record, c, search.next)
+            rim = _rim(record, c, here)
         reached = sweep(record, rim, across, trail, before, False, room)
         sweeps += 1
-        # At the end a march that is lost counts by its summary: it may be called choked.
         mismatch = leave(record, c, here.rotor_flow, trail[last, p], trail[last, h]).mismatch
         back = reached == last and flows_back(trail, n)
         settled = reached == last and not back
@@ -98,6 +101,7 @@ def _match(  # noqa: PLR0915  one search in two parts
     if back and not failed:
         pressure -= mismatch / slope
         share, least = 1.0, math.inf
+        copy(trail, before)
         for _ in range(repeats):
             blend(trail, share, before)
             here = arrive(record, c, pressure)
@@ -109,9 +113,7 @@ def _match(  # noqa: PLR0915  one search in two parts
             settled = abs(mismatch) <= tolerance and change < still
             if settled or not math.isfinite(change):
                 break
-            if change > 0.7 * least:
-                share = max(share * 0.6, 0.05)
-            least = min(least, change)
+            share, least = learnt(share, least, change), min(least, change)
             pressure = min(max(pressure - mismatch / slope, bottom), top)
     end = exit_of(record, rim, across, trail, reached, settled)
     write_arrival(found, i, here)

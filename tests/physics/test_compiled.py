@@ -17,15 +17,16 @@ from engine.fluidtables import gas
 from engine.physics import compiled
 from engine.physics.arrays import Reason
 from engine.physics.gap import march
-from engine.physics.gap_kernel import turbulent_weight
 from engine.physics.gap_turbulence import turbulent_weight as weight_by_logarithm
 from engine.physics.match import (
     Circuit,
+    Level,
     Throughflow,
     flow_at_rim_pressure,
     match_rim_pressure,
     take_lanes,
 )
+from engine.physics.turbulence_kernel import turbulent_weight
 from engine.study import Study
 
 AIR = gas("air")
@@ -41,9 +42,9 @@ def circuit(
     return circuit_of(shop_air, random_builds(150, 3))
 
 
-def match(circuit: Circuit) -> tuple[Throughflow, NDArray[np.int64]]:
+def match(circuit: Circuit, level: Level = "averaged") -> tuple[Throughflow, NDArray[np.int64]]:
     status = np.zeros(circuit.gap.shape, dtype=np.int64)
-    return match_rim_pressure(fluid=AIR, circuit=circuit, march=march, status=status)
+    return match_rim_pressure(fluid=AIR, circuit=circuit, status=status, level=level)
 
 
 def numbers(flow: Throughflow) -> list[NDArray[np.float64]]:
@@ -52,14 +53,16 @@ def numbers(flow: Throughflow) -> list[NDArray[np.float64]]:
     return [*whole, flow.rim_pressure, flow.mismatch, flow.exhaust_speed]
 
 
-def test_a_lane_is_bit_for_bit_the_same_in_any_company(circuit: Circuit) -> None:
-    together, status = match(circuit)
-    backwards, turned = match(take_lanes(circuit=circuit, lane=np.arange(150)[::-1].copy()))
+@pytest.mark.parametrize("level", ["averaged", "resolved"])
+def test_a_lane_is_bit_for_bit_the_same_in_any_company(circuit: Circuit, level: Level) -> None:
+    together, status = match(circuit, level)
+    around = take_lanes(circuit=circuit, lane=np.arange(150)[::-1].copy())
+    backwards, turned = match(around, level)
     assert_array_equal(status, turned[::-1])
     for ours, theirs in zip(numbers(together), numbers(backwards), strict=True):
         assert_array_equal(ours, theirs[::-1])
     for lane in (0, 77, 149):
-        alone, _ = match(take_lanes(circuit=circuit, lane=np.array([lane])))
+        alone, _ = match(take_lanes(circuit=circuit, lane=np.array([lane])), level)
         for ours, theirs in zip(numbers(together), numbers(alone), strict=True):
             assert_array_equal(ours[lane], theirs[0])
 
