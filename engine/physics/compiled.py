@@ -1,11 +1,12 @@
 """Functions compiled to machine code, one lane at a time; the only home of Numba.
 
-The code is kept on disk in a folder named after the content of every physics module: Numba itself
-looks at no more than the file of a function, not at those that it calls.
+The code is kept on disk in a folder named after the content of every module that has a share in
+it: Numba itself looks at no more than the file of a function, not at those that it calls.
 """
 
 import hashlib
 import os
+import re
 import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -22,6 +23,7 @@ from numba.extending import intrinsic
 P = ParamSpec("P")
 R = TypeVar("R")
 
+_IMPORTED = re.compile(r"^\s*from engine\.physics\.(\w+) import", re.MULTILINE)
 FEWEST = 64
 """Lanes worth a thread."""
 _SETTINGS: dict[str, Any] = {
@@ -83,13 +85,22 @@ def _kept(compiler: Any, **settings: Any) -> Any:
     return decorate
 
 
+def _sources(here: Path) -> list[str]:
+    """Texts of the modules with compiled functions and of all that those import here."""
+    texts = {module.stem: module.read_text("utf-8") for module in sorted(here.glob("*.py"))}
+    found = {name for name, text in texts.items() if "engine.physics.compiled import" in text}
+    while more := {n for name in found for n in _IMPORTED.findall(texts[name])} & {*texts} - found:
+        found |= more
+    return [texts[name] for name in sorted({*found, "compiled"})]
+
+
 @cache
 def _folder() -> Path | None:
     """Where code is kept: beside the modules, or where this system keeps what may go."""
     here = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
-    for module in sorted(here.glob("*.py")):
-        digest.update(module.read_bytes())
+    for text in _sources(here):
+        digest.update(text.encode())
     name = f"compiled-{digest.hexdigest()[:16]}"
     home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
     beside = (str(here / "__pycache__"), str(Path(home) / "swirlstack"))
