@@ -10,7 +10,8 @@ from numpy.polynomial import Polynomial
 from engine.errors import WrongValueError
 from engine.gasfit import chebyshev_nodes, fit_gas
 from engine.physics.gas import Gas
-from engine.physics.liquid import FITTED_OVER, Liquid
+from engine.physics.liquid import Liquid
+from engine.physics.liquid_kernel import FITTED_OVER
 from engine.physics.vapour import Vapour, VapourTable
 from engine.realfluid import RealFluid, pure_fluids
 from engine.tablecache import Arrays, cached

@@ -27,7 +27,7 @@ from engine.physics.disc import (
     thermal_stress,
     yield_speed,
 )
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.margins import safety_margin, stress_margin
 from engine.physics.match import Throughflow
 from engine.physics.rotor import (

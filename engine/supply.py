@@ -32,7 +32,7 @@ from engine.fluidtables import (
     vapour_supply,
     water,
 )
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 from engine.values import (
     STANDARD_ATMOSPHERE,
     Fault,

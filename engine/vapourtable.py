@@ -8,7 +8,8 @@ import numpy as np
 from numpy.polynomial.chebyshev import chebder, chebvander
 
 from engine.physics.arrays import Lanes
-from engine.physics.vapour import Dry, Expanding, Line, Vapour, VapourTable
+from engine.physics.vapour import Vapour, VapourTable
+from engine.physics.vapour_kernel import Dry, Expanding, Line
 from engine.realfluid import Point, RealFluid
 
 LOWEST = (0.3, 0.6, 0.9)

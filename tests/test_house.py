@@ -17,7 +17,12 @@ from engine.model import evaluate
 from engine.study import Study
 
 ROOT = Path(__file__).parents[1]
-BOOKKEEPING = {"engine.physics.arrays", "engine.physics.gap_lanes", "engine.physics.gap_state.take"}
+BOOKKEEPING = {
+    "engine.physics.arrays",
+    "engine.physics.compiled",
+    "engine.physics.gap_lanes",
+    "engine.physics.gap_state.take",
+}
 """Plain array handling, no relation of physics: modules and functions."""
 MODULES = [
     importlib.import_module(m.name)
@@ -29,6 +34,7 @@ FUNCTIONS = [
     for n, f in inspect.getmembers(m, inspect.isfunction)
     if f.__module__ == m.__name__
     and not n.startswith("_")
+    and not m.__name__.endswith("_kernel")  # positional, and the public functions explain them
     and not BOOKKEEPING & {m.__name__, f"{m.__name__}.{n}"}
 ]
 FILLED_LATER: set[str] = set()

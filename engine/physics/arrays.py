@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 Array: TypeAlias = float | NDArray[np.float64]
 Mask: TypeAlias = NDArray[np.bool_]
 Lanes: TypeAlias = NDArray[np.float64]
+Numbers: TypeAlias = NDArray[np.int64]
 
 
 class Reason(IntEnum):
@@ -55,3 +56,12 @@ def first_reason(
 ) -> NDArray[np.int64]:
     """Status with `reason` set where the condition holds and nothing was wrong before."""
     return np.where((status == Reason.MATCHED) & where, int(reason), status)
+
+
+def as_lanes(*values: Array) -> tuple[list[Lanes], tuple[int, ...]]:
+    """Flat copies of equal length of arrays that broadcast, and the shape they had.
+
+    Contiguous and writeable: one type, so that code for them is compiled once.
+    """
+    spread = np.broadcast_arrays(*(np.asarray(value, dtype=float) for value in values))
+    return [np.array(value).reshape(-1) for value in spread], spread[0].shape

@@ -1,9 +1,10 @@
 """What the flow asks of a fluid. Three kinds answer: `gas`, `vapour` and `liquid`."""
 
 from dataclasses import dataclass
-from typing import Protocol
+from enum import IntEnum
+from typing import NamedTuple
 
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Lanes
 
 
 @dataclass(frozen=True)
@@ -17,35 +18,19 @@ class FluidState:
     sound_speed: Lanes  # [m/s]
 
 
-class GapFluid(Protocol):
-    """Properties at (pressure [Pa], static enthalpy [J/kg]), elementwise on arrays."""
+class Kind(IntEnum):
+    """Which kernel reads a record."""
 
-    def density(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Density [kg/m3]."""
-
-    def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
-        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
-
-    def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Dynamic viscosity [Pa s]."""
-
-    def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Speed of sound [m/s]."""
+    GAS = 0
+    VAPOUR = 1
+    LIQUID = 2
 
 
-class Fluid(GapFluid, Protocol):
-    """A working fluid from supply to exhaust; NaN outside its range, lane by lane."""
+class FluidRecord(NamedTuple):
+    """A fluid as plain numbers, the same shape for every kind, so that code is compiled once."""
 
-    def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Temperature [K]."""
-
-    def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Share of the mass that is vapour [-]; 1 for a gas, NaN for what is liquid only."""
-
-    def isentropic_enthalpy(
-        self, *, pressure: Array, enthalpy: Array, end_pressure: Array
-    ) -> Lanes:
-        """Enthalpy [J/kg] after an isentropic change from (pressure, enthalpy) to end_pressure."""
-
-    def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Throat pressure [Pa] at which flow from a stagnation state chokes."""
+    kind: int
+    numbers: Lanes  # single constants
+    series: Lanes  # of one variable, (order, property) or (property, order) as the kind has it
+    dry: Lanes  # of two variables, (order, order, property)
+    expanding: Lanes

@@ -5,49 +5,20 @@ along the radius: pressure by what the inflow gains in energy and loses by frict
 rothalpy, torque by angular momentum.
 """
 
-from dataclasses import dataclass
+from dataclasses import fields
+from functools import partial
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes, Mask, ValidRange
-from engine.physics.fluid import GapFluid
+from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
+from engine.physics.compiled import carray, compiled, on_every_core, reserved
+from engine.physics.fluid import FluidRecord
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
-from engine.physics.gap_modes import (
-    Forces,
-    Moments,
-    Stencil,
-    entry,
-    first_order,
-    implicit_step,
-    second_order,
-)
-from engine.physics.gap_turbulence import turbulent_weight
+from engine.physics.gap_kernel import PACKED_IN, PACKED_OUT, Turbulence, march_pack
+from engine.physics.gas_kernel import PACK
 
 STEPS = 48
-CHOKED_RADIAL_MACH = 0.95
-UNRESOLVED = 0.15
-"""Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
-across the point where the flow chokes."""
-
-
-@dataclass(frozen=True)
-class Turbulence:
-    """What stands for turbulence, fitted once to the gap-resolved level (tests/bench)."""
-
-    shear: float = 0.033
-    """On swirl, over density, relative speed and swirl, at a Reynolds number V b / nu of 1; it
-    falls with its fourth root. Not fitted: Hirs 1973."""
-    inflow_shear: float = 0.0301
-    """The same on the inflow, to which the kept share of the laminar friction adds; together they
-    are Dean's friction."""
-    mixing: float = 8.7
-    """Decay of the shape of a profile over decay of its mean by wall shear."""
-    kept_viscosity: float = 0.107
-    """Share of the laminar diffusion left in turbulent flow."""
-    kept_friction: float = 0.376
-    """Share of the laminar friction on the inflow left in turbulent flow."""
-
-
 TURBULENCE = Turbulence()
 
 AVERAGED_RANGE = ValidRange(
@@ -70,7 +41,7 @@ FRICTION_RANGE = ValidRange(
 
 def march(
     *,
-    fluid: GapFluid,
+    fluid: Fluid,
     rim_pressure: Array,
     rim_enthalpy: Array,
     rim_swirl: Array,
@@ -87,7 +58,7 @@ def march(
 
     Parameters
     ----------
-    fluid : GapFluid
+    fluid : Fluid
         Working fluid [-].
     rim_pressure, rim_enthalpy : Array
         Static pressure [Pa] and enthalpy [J/kg] just inside the gap.
@@ -133,7 +104,7 @@ def march(
     Initial Value Problems, table 11.1 (from memory). The rest is derived here.
 
     """
-    lanes = np.broadcast_arrays(
+    (pressure, enthalpy, swirl, flow, gap, rim, bore, omega), shape = as_lanes(
         rim_pressure,
         rim_enthalpy,
         rim_swirl,
@@ -143,216 +114,104 @@ def march(
         bore_radius,
         angular_speed,
     )
-    pressure, enthalpy, swirl, flow, gap, rim, bore, omega = (
-        np.asarray(lane, dtype=float) for lane in lanes
+    ends = np.empty((7, pressure.size))
+    given = np.stack([pressure, enthalpy, swirl, flow, gap, rim, bore, omega])
+    on_every_core(
+        partial(_march, fluid.record, TURBULENCE, steps, given, ends), n_lanes=pressure.size
     )
     with np.errstate(all="ignore"):
         speed = flow / (2 * np.pi * gap * rim * fluid.density(pressure=pressure, enthalpy=enthalpy))
-        slip = swirl - omega * rim
-        channel = _Channel(
-            fluid=fluid,
-            flux=flow / (2 * np.pi * gap),
-            gap=gap,
-            rim=rim,
-            omega=omega,
-            rothalpy=enthalpy + (speed**2 + slip**2 - (omega * rim) ** 2) / 2,
-        )
-        end, record = _follow(
-            channel=channel, pressure=pressure, slip=slip, speed=speed, bore=bore, steps=steps
-        )
-        exit_swirl = end.moments.moment / bore + omega * bore
-        bad = np.where(record.choked, np.nan, 0.0)
-        fall = rim * swirl - bore * exit_swirl
-        exit_enthalpy = channel.enthalpy(bore, end.pressure, end.moments, record.speed)
-        return GapFlow(
-            exit_pressure=end.pressure + bad,
-            exit_enthalpy=exit_enthalpy + bad,
-            exit_swirl=exit_swirl + bad,
-            exit_total_enthalpy=enthalpy + (speed**2 + swirl**2) / 2 - omega * fall + bad,
-            torque=flow * fall + bad,
-            wall_torque=flow * fall + bad,
-            largest_reynolds=record.reynolds + bad,
-            largest_mach=record.mach + bad,
-            turbulent_share=record.turbulent / (rim - bore) + bad,
-            backflow_share=np.full(slip.shape, np.nan),
-            wall_backflow_share=np.full(slip.shape, np.nan),
-            choked=record.choked,
-            settled=~record.choked,
-        )
+    found = flow_of_ends(
+        ends=ends,
+        speed=speed,
+        rim_enthalpy=enthalpy,
+        rim_swirl=swirl,
+        mass_flow=flow,
+        rim_radius=rim,
+        bore_radius=bore,
+        angular_speed=omega,
+    )
+    return GapFlow(**{f.name: getattr(found, f.name).reshape(shape) for f in fields(found)})
 
 
-@dataclass(frozen=True)
-class _Flow:
-    """What is carried inward, by lane."""
+def flow_of_ends(
+    *,
+    ends: Lanes,
+    speed: Lanes,
+    rim_enthalpy: Lanes,
+    rim_swirl: Lanes,
+    mass_flow: Lanes,
+    rim_radius: Lanes,
+    bore_radius: Lanes,
+    angular_speed: Lanes,
+) -> GapFlow:
+    """Answer of the march from the states at its ends, on one lane axis.
 
-    pressure: Lanes
-    inflow: Lanes  # modes (mode, lane)
-    swirl: Lanes  # modes of radius times relative swirl (mode, lane) [m2/s]
-    moments: Moments
+    Parameters
+    ----------
+    ends : Lanes
+        Rows of `found` of `gap_kernel.march_pack` by lane [SI].
+    speed : Lanes
+        Radial speed at entry, inward [m/s].
+    rim_enthalpy, rim_swirl : Lanes
+        Static enthalpy [J/kg] and circumferential speed [m/s] at entry.
+    mass_flow : Lanes
+        Inward flow through one gap [kg/s].
+    rim_radius, bore_radius : Lanes
+        Radii [m].
+    angular_speed : Lanes
+        Speed of the discs [rad/s].
 
+    Returns
+    -------
+    GapFlow
+        With torque by the fall of angular momentum and total enthalpy by that torque's work.
 
-@dataclass(frozen=True)
-class _Record:
-    """What is noted on the way."""
+    References
+    ----------
+    Euler's turbine equation.
 
-    speed: Lanes  # radial, at the end
-    choked: Mask
-    reynolds: Lanes  # largest
-    mach: Lanes  # largest
-    turbulent: Lanes  # length that is turbulent
-
-
-@dataclass(frozen=True)
-class _Local:
-    """State of the fluid and its turbulence at one radius."""
-
-    radius: Lanes
-    density: Lanes
-    by_pressure: Lanes
-    by_enthalpy: Lanes
-    viscosity: Lanes
-    speed: Lanes  # radial, inward
-    radial_mach: Lanes
-    mach: Lanes
-    reynolds: Lanes
-    turbulence: Lanes  # weight of the turbulent laws, 0 to 1
-    wall: Lanes  # mass flux that stands for wall shear: turbulent shear per constant and speed
-
-
-@dataclass(frozen=True)
-class _Slope:
-    """Fall of pressure inward."""
-
-    along: Lanes  # per length, profiles unchanged
-    head: Lanes  # per change of the mean cubed inflow
-
-
-def _follow(
-    *, channel: "_Channel", pressure: Lanes, slip: Lanes, speed: Lanes, bore: Lanes, steps: int
-) -> tuple[_Flow, _Record]:
-    """March inward; steps are even in the root of ln(rim / radius), short where layers begin."""
-    rim = channel.rim
-    inflow, swirl = entry(moment=rim * slip)
-    moments = Moments.of(inflow, swirl)
-    here = channel.at(rim, pressure, slip, moments, speed)
-    # The plug becomes the flattest profile that the modes allow.
-    pressure = pressure - here.density * speed**2 * (moments.cube - 1) / 2
-    flow = before = _Flow(pressure, inflow, swirl, moments)
-    reynolds, mach, turbulent = here.reynolds, here.mach, np.zeros_like(slip)
-    choked = np.zeros(slip.shape, dtype=np.bool_)
-    decline = np.log(rim / bore)
-    for k in range(1, steps + 1):
-        place = k / steps
-        r = rim * np.exp(-decline * place**2)
-        length = here.radius - r
-        if k == 1:
-            # The first step leaves a singular point and takes its true length, not that of the map.
-            rate = 2 / (here.radius**2 - r**2)
-            stencil = first_order(rate=rate, last=(flow.inflow, flow.swirl))
-        else:
-            stencil = second_order(
-                weight=steps / (2 * decline * place * r**2),
-                last=(flow.inflow, flow.swirl),
-                before=(before.inflow, before.swirl),
-            )
-        expected = flow.moments.ahead(before.moments)
-        there, after, jump = channel.step(here, flow, expected, stencil, r)
-        turbulent = turbulent + (here.turbulence + there.turbulence) / 2 * length
-        here, flow, before = there, after, flow
-        choked |= ~(here.radial_mach < CHOKED_RADIAL_MACH) | ~(jump < UNRESOLVED * flow.pressure)
-        reynolds, mach = np.fmax(reynolds, here.reynolds), np.fmax(mach, here.mach)
-    return flow, _Record(here.speed, choked, reynolds, mach, turbulent)
+    """
+    pressure, enthalpy, swirl, reynolds, mach, turbulent, choked = ends
+    with np.errstate(invalid="ignore", over="ignore"):
+        fall = rim_radius * rim_swirl - bore_radius * swirl
+        total = rim_enthalpy + (speed**2 + rim_swirl**2) / 2 - angular_speed * fall
+        torque = mass_flow * fall
+    nothing = np.full(swirl.shape, np.nan)
+    return GapFlow(
+        exit_pressure=pressure,
+        exit_enthalpy=enthalpy,
+        exit_swirl=swirl,
+        exit_total_enthalpy=total,
+        torque=torque,
+        wall_torque=torque,
+        largest_reynolds=reynolds,
+        largest_mach=mach,
+        turbulent_share=turbulent,
+        backflow_share=nothing,
+        wall_backflow_share=nothing,
+        choked=choked == 1,
+        settled=choked == 0,
+    )
 
 
-@dataclass(frozen=True)
-class _Channel:
-    """One gap: its constants, the local balances and one step inward."""
-
-    fluid: GapFluid
-    flux: Lanes  # radius times radial mass flux [kg/(m s)]
-    gap: Lanes
-    rim: Lanes
-    omega: Lanes
-    rothalpy: Lanes
-
-    def step(
-        self, here: _Local, flow: _Flow, expected: Moments, stencil: Stencil, r: Lanes
-    ) -> tuple[_Local, _Flow, Lanes]:
-        """One step inward, and how far the pressures of its two passes are apart."""
-        length = here.radius - r
-        slope = self.slope(here, flow.moments)
-        guess = flow.pressure - slope.along * length
-        there = self.at(r, guess, stencil.swirl[0] / r, expected, here.speed)
-        growth = (there.density - here.density) / length
-        inflow, swirl = implicit_step(forces=self.forces(there, growth), stencil=stencil)
-        moments = Moments.of(inflow, swirl)
-        onward = self.slope(there, moments)
-        fall = (slope.along + onward.along) / 2 * length
-        fall = fall + (slope.head + onward.head) / 2 * (moments.cube - flow.moments.cube)
-        pressure = flow.pressure - fall
-        return there, _Flow(pressure, inflow, swirl, moments), np.abs(pressure - guess)
-
-    def at(self, r: Lanes, pressure: Lanes, slip: Lanes, moments: Moments, speed: Lanes) -> _Local:
-        """Local state; `slip` is the mean relative swirl, `speed` the radial speed nearby."""
-        enthalpy = self.enthalpy(r, pressure, moments, speed)
-        gas = self.fluid.state(pressure=pressure, enthalpy=enthalpy)
-        speed = self.flux / (r * gas.density)
-        relative = np.sqrt(slip**2 + speed**2)
-        reynolds = np.maximum(2 * self.gap * gas.density * relative / gas.viscosity, 1e-6)
-        turbulence, _ = turbulent_weight(reynolds=reynolds)
-        wall = gas.density * relative / np.sqrt(np.sqrt(reynolds / 2))
-        return _Local(
-            radius=r,
-            density=gas.density,
-            by_pressure=gas.by_pressure,
-            by_enthalpy=gas.by_enthalpy,
-            viscosity=gas.viscosity,
-            speed=speed,
-            radial_mach=np.sqrt(moments.cube) * speed / gas.sound_speed,
-            mach=relative / gas.sound_speed,
-            reynolds=reynolds,
-            turbulence=turbulence,
-            wall=turbulence * wall,
-        )
-
-    def forces(self, here: _Local, growth: Lanes) -> Forces:
-        """Collect what acts on the profiles; `growth` is that of density, per length inward."""
-        r, rules = here.radius, TURBULENCE
-        laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
-        drag = 2 * rules.shear * here.wall / (self.gap * self.flux)
-        return Forces(
-            viscous=laminar * 4 * here.viscosity / (self.gap**2 * self.flux),
-            drag=drag,
-            mixing=rules.mixing * drag,
-            widening=1 / r**2 - growth / (r * here.density),
-            turning=2 * self.omega,
-            lift=(here.density / self.flux) ** 2,
-            radius=r,
-        )
-
-    def slope(self, here: _Local, moments: Moments) -> _Slope:
-        """Fall of pressure, with what it does to density and so to the speed."""
-        r, speed, rules = here.radius, here.speed, TURBULENCE
-        spin, radial = self.omega * r, moments.cube * speed**2
-        square = moments.square / r**2
-        push = spin**2 + 2 * self.omega * moments.moment + square + radial
-        laminar = 1 - (1 - rules.kept_friction) * here.turbulence
-        friction = laminar * 4 * here.viscosity / self.gap * moments.dissipation
-        friction = (friction + 2 * rules.inflow_shear * here.wall) * speed / self.gap
-        gain = radial / (1 - np.minimum(here.radial_mach, CHOKED_RADIAL_MACH) ** 2)
-        stretch = 1 + gain * here.by_pressure
-        heating = spin * self.omega + (radial + square) / r
-        held = here.density * push / r + friction
-        return _Slope(
-            along=held * stretch + gain * here.by_enthalpy * heating,
-            head=here.density * speed**2 / 2 * stretch,
-        )
-
-    def enthalpy(self, r: Lanes, pressure: Lanes, moments: Moments, speed: Lanes) -> Lanes:
-        """Take static enthalpy from rothalpy; `speed` is the radial speed nearby."""
-        fixed = self.rothalpy + ((self.omega * r) ** 2 - moments.square / r**2) / 2
-        cube = moments.cube / 2
-        # One repetition: the radial head is a small part of the enthalpy below the choking flag.
-        density = self.fluid.density(pressure=pressure, enthalpy=fixed - cube * speed**2)
-        speed = self.flux / (r * density)
-        return np.asarray(fixed - cube * speed**2)
+@compiled
+def _march(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    given: Lanes,
+    found: Lanes,
+    first: int,
+    last: int,
+) -> None:
+    pack, ends = carray(reserved(PACKED_IN), (8, PACK)), carray(reserved(PACKED_OUT), (7, PACK))
+    for start in range(first, last, PACK):
+        for i in range(PACK):
+            lane = min(start + i, last - 1)
+            for row in range(8):
+                pack[row, i] = given[row, lane]
+        march_pack(record, rules, steps, pack, ends)
+        for i in range(min(PACK, last - start)):
+            for row in range(7):
+                found[row, start + i] = ends[row, i]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import Fluid
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.match import Throughflow
 
 

@@ -1,28 +1,38 @@
 """The matched point: the rim pressure at which nozzles, gaps, seals and exhaust agree."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import partial
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import elementwise
 
-from engine.physics.arrays import Lanes, Reason, first_reason
-from engine.physics.fluid import Fluid
+from engine.physics import gap as fast
+from engine.physics import gap_resolved as resolved
+from engine.physics import match_resolved as resolved_search
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.compiled import compiled, on_every_core
+from engine.physics.fluid import FluidRecord
+from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow, Marcher
-from engine.physics.nozzle import Jet, Nozzle, jet_from_nozzle
-from engine.physics.outlet import collar_leakage, exhaust_pressure_drop, exhaust_speed
-from engine.physics.rim import GapEntry, Ring, enter_gap, mix_at_rim
+from engine.physics.gap_sweep_kernel import N_EXIT
+from engine.physics.match_averaged import N_FOUND, USUAL, match_averaged
+from engine.physics.match_kernel import (
+    LEAST_FLOW,
+    N_ARRIVAL,
+    arrive,
+    circuit_lane,
+    leave,
+    write_arrival,
+    write_departure,
+)
+from engine.physics.nozzle import Jet, Nozzle
+from engine.physics.rim import GapEntry, Ring
 
 RESIDUAL = 1e-6
 """Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
-MOST_STEPS, MOST_STEPS_FROM_GUESS = 80, 12
-"""Steps of the search; a flow that settles only now and then would use up any number."""
-NEAR = 0.06
-"""First step away from a guessed rim pressure, over its height above the back pressure."""
+Level: TypeAlias = Literal["averaged", "resolved"]
 EXHAUST_CHOKED_MACH = 0.8
-LEAST_FLOW = 1e-9
-"""Rotor flow [kg/s] at which lanes without flow are followed."""
 
 
 @dataclass(frozen=True)
@@ -97,92 +107,33 @@ def flow_at_rim_pressure(
     The order of the stations, derived here.
 
     """
-    c, supply = circuit, circuit.nozzle
-    jet = jet_from_nozzle(
-        fluid=fluid,
-        nozzle=supply,
-        throat_area=c.throat_area,
-        back_pressure=rim_pressure,
-        discharge_coefficient=c.nozzle_discharge,
-        velocity_coefficient=c.nozzle_velocity,
-    )
-    ring = mix_at_rim(
-        fluid=fluid,
-        mass_flow=jet.mass_flow,
-        jet_speed=jet.speed,
-        total_enthalpy=supply.stagnation_enthalpy,
-        pressure=rim_pressure,
-        inlet_angle=c.inlet_angle,
-        mixing_coefficient=c.rim_mixing,
-        rim_radius=c.rim_radius,
-        rim_clearance=c.rim_clearance,
-        stack_height=c.stack_height,
-        edge_height=(c.gap_count + 1) * c.disc_thickness,
-        angular_speed=c.angular_speed,
-    )
-    leakage = collar_leakage(
-        fluid=fluid,
-        ring_pressure=rim_pressure,
-        ring_enthalpy=ring.total_enthalpy,
-        ring_density=ring.density,
-        back_pressure=c.back_pressure,
-        angular_speed=c.angular_speed,
-        rim_radius=c.rim_radius,
-        seal_radius=c.bore_radius,
-        seal_clearance=c.seal_clearance,
-        seal_count=c.seal_count,
-        throttles=c.seal_throttles,
-        discharge_coefficient=c.seal_discharge,
-    )
-    rotor_flow = np.fmax(jet.mass_flow - leakage, LEAST_FLOW)
-    entry = enter_gap(
-        fluid=fluid,
-        ring=ring,
-        ring_pressure=rim_pressure,
-        gap_flow=rotor_flow / c.gap_count,
-        gap=c.gap,
-        disc_thickness=c.disc_thickness,
-        rim_radius=c.rim_radius,
-    )
+    given, n_lanes = _rows(circuit), rim_pressure.size
+    before, after = np.empty((N_ARRIVAL, n_lanes)), np.empty((3, n_lanes))
+    work = partial(_arrive, fluid.record, given, rim_pressure * 1.0, before)
+    on_every_core(work, n_lanes=n_lanes)
+    flow = _arrived(before)
     gap = march(
         fluid=fluid,
-        rim_pressure=entry.pressure,
-        rim_enthalpy=entry.enthalpy,
-        rim_swirl=ring.swirl,
-        mass_flow=rotor_flow / c.gap_count,
-        gap=c.gap,
-        rim_radius=c.rim_radius,
-        bore_radius=c.bore_radius,
-        angular_speed=c.angular_speed,
+        rim_pressure=flow.entry.pressure,
+        rim_enthalpy=flow.entry.enthalpy,
+        rim_swirl=flow.ring.swirl,
+        mass_flow=flow.rotor_flow / circuit.gap_count,
+        gap=circuit.gap,
+        rim_radius=circuit.rim_radius,
+        bore_radius=circuit.bore_radius,
+        angular_speed=circuit.angular_speed,
     )
-    density = fluid.density(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
-    speed = exhaust_speed(mass_flow=rotor_flow, density=density, area=c.exhaust_area)
-    drop = exhaust_pressure_drop(
-        axial_speed=speed, density=density, loss_coefficient=c.exhaust_loss
-    )
-    left_over = (gap.exit_pressure - c.back_pressure - drop) / (
-        supply.stagnation_pressure - c.back_pressure
-    )
-    return Throughflow(
-        rim_pressure=rim_pressure,
-        jet=jet,
-        ring=ring,
-        entry=entry,
-        gap=gap,
-        leakage=leakage,
-        rotor_flow=rotor_flow,
-        exhaust_speed=speed,
-        exhaust_sound=fluid.sound_speed(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy),
-        mismatch=np.where(np.isfinite(left_over), left_over, -1.0),
-    )
+    states = np.stack([flow.rotor_flow, gap.exit_pressure, gap.exit_enthalpy])
+    on_every_core(partial(_leave, fluid.record, given, states, after), n_lanes=n_lanes)
+    return _throughflow(rim_pressure, flow, gap, after)
 
 
 def match_rim_pressure(
     *,
     fluid: Fluid,
     circuit: Circuit,
-    march: Marcher,
     status: NDArray[np.int64],
+    level: Level = "averaged",
     guess: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the rim pressure at which the flow closes, lane by lane.
@@ -195,12 +146,12 @@ def match_rim_pressure(
         Working fluid [-].
     circuit : Circuit
         What the flow meets [-].
-    march : Marcher
-        March through a gap, of either level [-].
     status : NDArray[np.int64]
         Reason by lane [-]; lanes that are not `MATCHED` are left out of the search.
+    level : {'averaged', 'resolved'}
+        How the flow in a gap is followed [-].
     guess : Lanes, optional
-        Rim pressure near the answer [Pa], from a faster march; saves most of the search.
+        Rim pressure near the answer [Pa] from the averaged level, for the resolved one alone.
 
     Returns
     -------
@@ -213,50 +164,27 @@ def match_rim_pressure(
     The mismatch rises with rim pressure: less flow, less drop. It is negative at the back pressure,
     so a lane with a negative mismatch at supply pressure has no inward flow at this speed.
 
+    The resolved level repeats a march with backflow while its search goes on, and says so by
+    `NOT_CONVERGED` where the two do not come to rest together.
+
     References
     ----------
-    Chandrupatla, Adv. Eng. Softw. 28, 1997, 145-149, as implemented lane-wise by SciPy.
+    Secant and halving, as any book of numerical methods has them.
 
     """
-    alive = np.flatnonzero(status == Reason.MATCHED)
-    rim_pressure = np.full(status.shape, np.nan)
-    supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
-
-    def follow(pressure: Lanes, lane: NDArray[np.int64]) -> Throughflow:
-        chosen = take_lanes(circuit=circuit, lane=lane)
-        return flow_at_rim_pressure(fluid=fluid, circuit=chosen, march=march, rim_pressure=pressure)
-
-    def mismatch(pressure: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        return follow(pressure, lane).mismatch
-
-    # A bad lane is NaN all the way through; that is an answer here, not a fault.
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        status = status.copy()
-        steps = MOST_STEPS
-        if guess is None:
-            low, high = back[alive], supply[alive]
-            pumps = mismatch(high, alive) < 0
-            status[alive[pumps]] = Reason.NO_FLOW
-            alive, low, high = alive[~pumps], low[~pumps], high[~pumps]
+        # A bad lane is NaN all the way through; that is an answer here, not a fault.
+        alive = np.flatnonzero(status == Reason.MATCHED)
+        if level == "averaged":
+            flow, steep = _search_averaged(fluid, circuit, alive)
         else:
-            steps = MOST_STEPS_FROM_GUESS
-            low, high = _around(mismatch, guess[alive], back[alive], supply[alive], alive)
-        if alive.size:
-            found = elementwise.find_root(
-                mismatch,
-                (low, high),
-                args=(alive,),
-                tolerances={"xatol": 0.0, "xrtol": 1e-9, "fatol": RESIDUAL / 10, "frtol": 0.0},
-                maxiter=steps,
-            )
-            rim_pressure[alive] = found.x
-        every = np.arange(status.size)
-        flow = follow(rim_pressure, every)
+            supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
+            start = back + USUAL * (supply - back) if guess is None else guess
+            flow, steep = _search_resolved(fluid, circuit, alive, start)
+        pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
         off = ~(np.abs(flow.mismatch) <= RESIDUAL)
-        # A search that ended at the edge of choking has a choked gap just below its answer.
-        steep = flow.gap.choked.copy()
-        steep[off] |= follow(rim_pressure[off] * (1 - 1e-6), every[off]).gap.choked
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
+    status = first_reason(status, pumps, Reason.NO_FLOW)
     status = first_reason(status, off & steep, Reason.GAP_CHOKED)
     status = first_reason(status, off | ~flow.gap.settled, Reason.NOT_CONVERGED)
     status = first_reason(status, flow.rotor_flow <= LEAST_FLOW, Reason.NO_FLOW)
@@ -264,25 +192,48 @@ def match_rim_pressure(
     return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
 
 
-def _around(
-    mismatch: Callable[[Lanes, NDArray[np.int64]], Lanes],
-    guess: Lanes,
-    back: Lanes,
-    supply: Lanes,
-    lane: NDArray[np.int64],
-) -> tuple[Lanes, Lanes]:
-    """Rim pressures on either side of the answer, close to the guess where they can be."""
-    reach = NEAR * (guess - back)
-    found = elementwise.bracket_root(
-        mismatch,
-        guess - reach,
-        np.minimum(guess + reach, (guess + supply) / 2),
-        xmin=back,
-        xmax=supply,
-        args=(lane,),
-        maxiter=MOST_STEPS_FROM_GUESS,
+def _search_averaged(
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
+) -> tuple[Throughflow, Mask]:
+    """Search around the fast march, and where its gaps choke just below the end of the search."""
+    some = np.full((N_FOUND, alive.size), np.nan)
+    given = np.ascontiguousarray(_rows(circuit)[:, alive])
+    settings = (fluid.record, fast.TURBULENCE, fast.STEPS, RESIDUAL / 10)
+    on_every_core(partial(match_averaged, *settings, given, some), n_lanes=alive.size)
+    found = np.full((N_FOUND, circuit.gap.size), np.nan)
+    found[:, alive] = some
+    flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL : N_ARRIVAL + 7]
+    gap = fast.flow_of_ends(
+        ends=ends,
+        speed=flow.entry.radial_speed,
+        rim_enthalpy=flow.entry.enthalpy,
+        rim_swirl=flow.ring.swirl,
+        mass_flow=flow.rotor_flow / circuit.gap_count,
+        rim_radius=circuit.rim_radius,
+        bore_radius=circuit.bore_radius,
+        angular_speed=circuit.angular_speed,
     )
-    return found.bracket
+    after = found[N_ARRIVAL + 7 : N_ARRIVAL + 10]
+    return _throughflow(found[-2], flow, gap, after), gap.choked | (found[-1] == 1)
+
+
+def _search_resolved(
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes
+) -> tuple[Throughflow, Mask]:
+    """Search around the resolved march, and where its gaps choke just below the end of it."""
+    some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
+    given = np.ascontiguousarray(_rows(circuit)[:, alive])
+    patience = resolved.patience(resolved.N_STEPS, resolved.REPEATED_SWEEPS)
+    across = resolved.across_of(grid=resolved.GRID)
+    settings = (fluid.record, across, resolved.N_STEPS, *patience, RESIDUAL / 10)
+    work = partial(resolved_search.match_resolved, *settings, given, guess[alive], some)
+    on_every_core(work, n_lanes=alive.size, fewest=1)
+    found = np.full((resolved_search.N_FOUND, circuit.gap.size), np.nan)
+    found[:, alive] = some
+    end = N_ARRIVAL + N_EXIT
+    gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
+    flow = _throughflow(found[end + 3], _arrived(found[:N_ARRIVAL]), gap, found[end : end + 3])
+    return flow, gap.choked | (found[end + 4] == 1)
 
 
 def take_lanes(*, circuit: Circuit, lane: NDArray[np.int64]) -> Circuit:
@@ -308,3 +259,67 @@ def take_lanes(*, circuit: Circuit, lane: NDArray[np.int64]) -> Circuit:
     nozzle = Nozzle(**{f.name: getattr(circuit.nozzle, f.name)[lane] for f in fields(Nozzle)})
     rest = {f.name: getattr(circuit, f.name)[lane] for f in fields(Circuit) if f.name != "nozzle"}
     return Circuit(nozzle=nozzle, **rest)
+
+
+@dataclass(frozen=True)
+class _Arrived:
+    """What reaches the gaps."""
+
+    jet: Jet
+    ring: Ring
+    entry: GapEntry
+    leakage: Lanes
+    rotor_flow: Lanes
+
+
+def _rows(circuit: Circuit) -> Lanes:
+    """Circuits as compiled code takes them, a row a quantity."""
+    nozzle = [getattr(circuit.nozzle, f.name) for f in fields(Nozzle)]
+    rest = [getattr(circuit, f.name) for f in fields(Circuit) if f.name != "nozzle"]
+    return np.stack([np.asarray(row, dtype=float) for row in (*nozzle, *rest)])
+
+
+def _arrived(rows: Lanes) -> _Arrived:
+    """Rows of `match_kernel.write_arrival` by name."""
+    jet, entry = rows[:4], rows[13:16]
+    rings: list[Any] = [*rows[4:12], rows[12] == 1]
+    return _Arrived(
+        jet=Jet(jet[0], jet[1], jet[2], jet[3] == 1),
+        ring=Ring(*rings),
+        entry=GapEntry(*entry),
+        leakage=rows[16],
+        rotor_flow=rows[17],
+    )
+
+
+def _throughflow(rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: Lanes) -> Throughflow:
+    return Throughflow(
+        rim_pressure=rim_pressure,
+        jet=arrived.jet,
+        ring=arrived.ring,
+        entry=arrived.entry,
+        gap=gap,
+        leakage=arrived.leakage,
+        rotor_flow=arrived.rotor_flow,
+        exhaust_speed=after[0],
+        exhaust_sound=after[1],
+        mismatch=after[2],
+    )
+
+
+@compiled
+def _arrive(
+    record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, first: int, last: int
+) -> None:
+    for i in range(first, last):
+        write_arrival(found, i, arrive(record, circuit_lane(given, i), pressure[i]))
+
+
+@compiled
+def _leave(
+    record: FluidRecord, given: Lanes, states: Lanes, found: Lanes, first: int, last: int
+) -> None:
+    for i in range(first, last):
+        flow, pressure, enthalpy = states[0, i], states[1, i], states[2, i]
+        out = leave(record, circuit_lane(given, i), flow, pressure, enthalpy)
+        write_departure(found, 0, i, out)

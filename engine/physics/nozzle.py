@@ -1,11 +1,14 @@
 """Nozzles: choking, jet speed, and expansion away from the design pressure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes, Mask
-from engine.physics.fluid import Fluid
+from engine.physics.arrays import Array, Lanes, Mask, as_lanes
+from engine.physics.compiled import compiled
+from engine.physics.fluid import FluidRecord
+from engine.physics.fluid_kernel import Fluid
+from engine.physics.nozzle_kernel import jet_of, nozzle_lane, throat_flux
 
 BISECTIONS = 50
 
@@ -68,13 +71,10 @@ def isentropic_flux(
     1420
 
     """
-    throat = np.maximum(
-        np.minimum(back_pressure, pressure),
-        fluid.critical_pressure(pressure=pressure, enthalpy=enthalpy),
-    )
-    end = fluid.isentropic_enthalpy(pressure=pressure, enthalpy=enthalpy, end_pressure=throat)
-    speed = np.sqrt(np.maximum(2 * (enthalpy - end), 0.0))
-    return np.asarray(fluid.density(pressure=throat, enthalpy=end) * speed)
+    (p, h, behind), shape = as_lanes(pressure, enthalpy, back_pressure)
+    found = np.empty_like(p)
+    _read_flux(fluid.record, p, h, behind, found)
+    return found.reshape(shape)
 
 
 def nozzle_from_supply(
@@ -188,34 +188,32 @@ def jet_from_nozzle(
     the regimes; the form used here is derived here.
 
     """
-    p0, h0 = nozzle.stagnation_pressure, nozzle.stagnation_enthalpy
-    behind = np.minimum(np.asarray(back_pressure, dtype=float), p0)
-    end = fluid.isentropic_enthalpy(pressure=p0, enthalpy=h0, end_pressure=behind)
-    full_speed = np.sqrt(np.maximum(2 * (h0 - end), 0.0))
-    exit_flux = fluid.density(pressure=behind, enthalpy=end) * full_speed * nozzle.area_ratio
-    choked = np.asarray((behind < nozzle.throat_pressure) | (exit_flux >= nozzle.choked_flux))
-    flux = np.where(choked, nozzle.choked_flux, exit_flux)
-    surplus = (nozzle.exit_pressure - behind) * nozzle.area_ratio / nozzle.choked_flux
-    by_thrust = nozzle.exit_speed + surplus
-    by_shock = _speed_from_continuity(fluid, behind, h0, flux / nozzle.area_ratio)
-    speed = velocity_coefficient * np.where(choked, np.fmax(by_thrust, by_shock), full_speed)
-    return Jet(
-        mass_flow=np.asarray(discharge_coefficient * throat_area * flux),
-        speed=np.asarray(speed),
-        enthalpy=np.asarray(h0 - speed**2 / 2),
-        choked=choked,
+    given, shape = as_lanes(
+        *(getattr(nozzle, f.name) for f in fields(Nozzle)),
+        throat_area,
+        back_pressure,
+        discharge_coefficient,
+        velocity_coefficient,
     )
+    found = np.empty((4, given[0].size))
+    _read_jets(fluid.record, np.stack(given), found)
+    flow, speed, enthalpy, choked = found.reshape(4, *shape)
+    return Jet(mass_flow=flow, speed=speed, enthalpy=enthalpy, choked=choked == 1)
 
 
-def _speed_from_continuity(
-    fluid: Fluid, pressure: Lanes, total_enthalpy: Lanes, flux: Lanes
-) -> Lanes:
-    speed = flux / fluid.density(pressure=pressure, enthalpy=total_enthalpy)
-    for _ in range(6):
-        # Newton on speed * density(h0 - speed^2/2) = flux; subsonic, so it converges from below.
-        here = fluid.state(pressure=pressure, enthalpy=total_enthalpy - speed**2 / 2)
-        slope = here.density - speed**2 * here.by_enthalpy
-        speed = speed - (speed * here.density - flux) / slope
-    sound = fluid.sound_speed(pressure=pressure, enthalpy=total_enthalpy - speed**2 / 2)
-    # A supersonic root is no exit behind a shock; below the first crossing it would also win.
-    return np.where(speed < sound, speed, 0.0)
+@compiled
+def _read_flux(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, behind: Lanes, found: Lanes
+) -> None:
+    for i in range(found.size):
+        found[i] = throat_flux(record, pressure[i], enthalpy[i], behind[i])
+
+
+@compiled
+def _read_jets(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    for i in range(given.shape[1]):
+        jet = jet_of(
+            record, nozzle_lane(given, i), given[7, i], given[8, i], given[9, i], given[10, i]
+        )
+        found[0, i], found[1, i], found[2, i] = jet.mass_flow, jet.speed, jet.enthalpy
+        found[3, i] = 1.0 if jet.choked else 0.0

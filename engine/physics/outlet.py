@@ -2,12 +2,11 @@
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes
-from engine.physics.fluid import Fluid
-from engine.physics.nozzle import isentropic_flux
-
-CORE_SWIRL = 0.45
-"""Swirl of the fluid in a side chamber over disc speed, turbulent, separate layers."""
+from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.compiled import compiled
+from engine.physics.fluid import FluidRecord
+from engine.physics.fluid_kernel import Fluid
+from engine.physics.outlet_kernel import drop_behind, leakage_of, speed_behind
 
 
 def exhaust_speed(*, mass_flow: Array, density: Array, area: Array) -> Lanes:
@@ -39,7 +38,8 @@ def exhaust_speed(*, mass_flow: Array, density: Array, area: Array) -> Lanes:
     10.0
 
     """
-    return np.asarray(mass_flow / (density * area), dtype=float)
+    flow, rho, free = (np.asarray(v, dtype=float) for v in (mass_flow, density, area))
+    return np.asarray(speed_behind(flow, rho, free))
 
 
 def exhaust_pressure_drop(*, axial_speed: Array, density: Array, loss_coefficient: Array) -> Lanes:
@@ -77,7 +77,9 @@ def exhaust_pressure_drop(*, axial_speed: Array, density: Array, loss_coefficien
     9000.0
 
     """
-    return np.asarray(loss_coefficient * density * np.square(axial_speed) / 2, dtype=float)
+    given = (axial_speed, density, loss_coefficient)
+    speed, rho, loss = (np.asarray(v, dtype=float) for v in given)
+    return np.asarray(drop_behind(speed, rho, loss))
 
 
 def collar_leakage(
@@ -134,11 +136,38 @@ def collar_leakage(
     throttles in series: Stodola, Steam and Gas Turbines, 1927 (from memory).
 
     """
-    sweep = np.square(CORE_SWIRL * angular_speed)
-    fall = ring_density * sweep * (np.square(rim_radius) - np.square(seal_radius)) / 2
-    upstream = np.maximum(ring_pressure - fall, back_pressure)
-    flux = isentropic_flux(
-        fluid=fluid, pressure=upstream, enthalpy=ring_enthalpy, back_pressure=back_pressure
+    given, shape = as_lanes(
+        ring_pressure,
+        ring_enthalpy,
+        ring_density,
+        back_pressure,
+        angular_speed,
+        rim_radius,
+        seal_radius,
+        seal_clearance,
+        seal_count,
+        throttles,
+        discharge_coefficient,
     )
-    area = 2 * np.pi * seal_radius * seal_clearance * seal_count
-    return np.asarray(discharge_coefficient * area * flux / np.sqrt(throttles))
+    found = np.empty_like(given[0])
+    _read_leakage(fluid.record, np.stack(given), found)
+    return found.reshape(shape)
+
+
+@compiled
+def _read_leakage(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    for i in range(found.size):
+        found[i] = leakage_of(
+            record,
+            given[0, i],
+            given[1, i],
+            given[2, i],
+            given[3, i],
+            given[4, i],
+            given[5, i],
+            given[6, i],
+            given[7, i],
+            given[8, i],
+            given[9, i],
+            given[10, i],
+        )

@@ -1,16 +1,15 @@
 """The ring around the discs: jets mix, rub on the casing, and enter the gaps."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes, Mask
-from engine.physics.fluid import Fluid
-
-RING_PASSES = 8
-MOST_HEATING = 50e3
-"""Work of the edges on the ring [J/kg] up to which the ring is followed; beyond, a stack churns
-more than it is blown through, and no steady state is near."""
+from engine.physics.arrays import Array, Lanes, Mask, as_lanes
+from engine.physics.compiled import compiled
+from engine.physics.fluid import FluidRecord
+from engine.physics.fluid_kernel import Fluid
+from engine.physics.rim_kernel import casing_friction, entry_of, ring_of, write_ring
 
 
 @dataclass(frozen=True)
@@ -68,9 +67,10 @@ def casing_friction_factor(*, reynolds: Array) -> Lanes:
     0.0066
 
     """
-    re = np.asarray(reynolds, dtype=float)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.maximum(12 / re, 0.066 * re**-0.25)
+    (re,), shape = as_lanes(reynolds)
+    found = np.empty_like(re)
+    _read_friction(re, found)
+    return found.reshape(shape)
 
 
 def mix_at_rim(
@@ -133,55 +133,24 @@ def mix_at_rim(
     Derived here from the moment-of-momentum theorem.
 
     """
-    rim_speed = np.asarray(angular_speed * rim_radius)
-    casing_radius = np.asarray(rim_radius + rim_clearance)
-    incoming = np.asarray(jet_speed * np.cos(inlet_angle) * mixing_coefficient)
-    flow = np.maximum(mass_flow, 1e-12)
-    swirl = incoming
-    total = np.asarray(total_enthalpy + 0.0 * swirl)
-    edge_torque = casing = drawn = np.zeros_like(swirl)
-    for _ in range(RING_PASSES):
-        enthalpy = total - swirl**2 / 2
-        density = fluid.density(pressure=pressure, enthalpy=enthalpy)
-        viscosity = fluid.viscosity(pressure=pressure, enthalpy=enthalpy)
-        scale = density * rim_clearance / viscosity
-        on_casing = casing_friction_factor(reynolds=np.maximum(swirl, 1e-3) * scale)
-        on_edge = casing_friction_factor(
-            reynolds=np.maximum(np.abs(swirl - rim_speed), 1e-3) * scale
-        )
-        casing = on_casing * density * np.pi * casing_radius**2 * stack_height / rim_radius
-        edge = on_edge * density * np.pi * rim_radius * edge_height
-        swirl = _ring_swirl(flow, incoming, rim_speed, casing, edge)
-        slip = swirl - rim_speed
-        edge_torque = edge * slip * np.abs(slip) * rim_radius
-        drawn = edge_torque * angular_speed / flow
-        total = total_enthalpy - np.clip(drawn, -MOST_HEATING, MOST_HEATING)
-    enthalpy = total - swirl**2 / 2
-    return Ring(
-        swirl=swirl,
-        total_enthalpy=total,
-        enthalpy=enthalpy,
-        density=fluid.density(pressure=pressure, enthalpy=enthalpy),
-        viscosity=fluid.viscosity(pressure=pressure, enthalpy=enthalpy),
-        edge_torque=edge_torque,
-        casing_dissipation=np.asarray(casing * rim_radius / casing_radius * swirl**3),
-        edge_dissipation=np.asarray(edge_torque / rim_radius * (swirl - rim_speed)),
-        churning=np.asarray(np.abs(drawn) > MOST_HEATING),
+    given, shape = as_lanes(
+        mass_flow,
+        jet_speed,
+        total_enthalpy,
+        pressure,
+        inlet_angle,
+        mixing_coefficient,
+        rim_radius,
+        rim_clearance,
+        stack_height,
+        edge_height,
+        angular_speed,
     )
-
-
-def _ring_swirl(
-    flow: Lanes, incoming: Lanes, rim_speed: Lanes, casing: Lanes, edge: Lanes
-) -> Lanes:
-    faster = flow * (incoming - rim_speed) > casing * rim_speed**2
-    sign = np.where(faster, 1.0, -1.0)
-    square = casing + sign * edge
-    linear = flow - sign * 2 * edge * rim_speed
-    constant = flow * incoming - sign * edge * rim_speed**2
-    # This form of the root stays exact when the square term is small or negative.
-    return np.asarray(
-        2 * constant / (linear + np.sqrt(np.maximum(linear**2 + 4 * square * constant, 0.0)))
-    )
+    found = np.empty((9, given[0].size))
+    _read_rings(fluid.record, np.stack(given), found)
+    rows = found.reshape(9, *shape)
+    values: list[Any] = [*rows[:8], rows[8] == 1]
+    return Ring(*values)
 
 
 def enter_gap(
@@ -227,15 +196,51 @@ def enter_gap(
     memory).
 
     """
-    opening = np.asarray(gap / (gap + disc_thickness))
-    flux = np.asarray(gap_flow / (2 * np.pi * rim_radius * gap))
-    pressure = np.asarray(ring_pressure + 0.0 * flux)
-    density, enthalpy = ring.density, ring.enthalpy
-    for _ in range(RING_PASSES):
-        speed = flux / density
-        head = speed**2 * density / 2
-        pressure = ring_pressure - head * (1 + 0.5 * (1 - opening))
-        pressure = np.where(pressure > 0, pressure, np.nan)
-        enthalpy = ring.enthalpy - speed**2 / 2
-        density = fluid.density(pressure=pressure, enthalpy=enthalpy)
-    return GapEntry(pressure=pressure, enthalpy=np.asarray(enthalpy), radial_speed=flux / density)
+    given, shape = as_lanes(
+        ring.enthalpy, ring.density, ring_pressure, gap_flow, gap, disc_thickness, rim_radius
+    )
+    found = np.empty((3, given[0].size))
+    _read_entries(fluid.record, np.stack(given), found)
+    return GapEntry(*found.reshape(3, *shape))
+
+
+@compiled
+def _read_friction(reynolds: Lanes, found: Lanes) -> None:
+    for i in range(found.size):
+        found[i] = casing_friction(reynolds[i])
+
+
+@compiled
+def _read_rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    for i in range(given.shape[1]):
+        ring = ring_of(
+            record,
+            given[0, i],
+            given[1, i],
+            given[2, i],
+            given[3, i],
+            given[4, i],
+            given[5, i],
+            given[6, i],
+            given[7, i],
+            given[8, i],
+            given[9, i],
+            given[10, i],
+        )
+        write_ring(found, 0, i, ring)
+
+
+@compiled
+def _read_entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    for i in range(given.shape[1]):
+        entry = entry_of(
+            record,
+            given[0, i],
+            given[1, i],
+            given[2, i],
+            given[3, i],
+            given[4, i],
+            given[5, i],
+            given[6, i],
+        )
+        found[0, i], found[1, i], found[2, i] = entry.pressure, entry.enthalpy, entry.radial_speed

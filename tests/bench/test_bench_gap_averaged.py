@@ -3,8 +3,8 @@
 By hand: python -m pytest tests/bench -m bench -s
 """
 
+import math
 import sys
-from dataclasses import astuple, fields
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,8 @@ from scipy.optimize import least_squares
 
 from engine.fluidtables import gas
 from engine.physics import gap, gap_resolved
-from engine.physics.fluid import FluidState
+from engine.physics.gap_kernel import Turbulence
+from engine.physics.liquid import Liquid
 
 Lanes = NDArray[np.float64]
 AIR = gas("air")
@@ -22,21 +23,8 @@ EKMAN = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
 RE_STAR = (0.3, 1.0, 3.0, 5.0, 10.0, 20.0, 50.0)
 
 
-class Liquid:
-    """Constant density 1000 kg/m3 and viscosity 1 mPa s."""
-
-    def density(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-        return np.asarray(1e3 + 0 * pressure * enthalpy)
-
-    def viscosity(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-        return np.asarray(1e-3 + 0 * pressure * enthalpy)
-
-    def sound_speed(self, *, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-        return np.asarray(1e9 + 0 * pressure * enthalpy)
-
-    def state(self, *, pressure: Lanes, enthalpy: Lanes) -> FluidState:
-        zero = 0 * pressure * enthalpy
-        return FluidState(1e3 + zero, zero, zero, 1e-3 + zero, 1e9 + zero)
+WATER = Liquid("water", 1e3, 1e12, 300.0, (math.log(1e-3),), 0.0)
+"""Constant density 1000 kg/m3 and viscosity 1 mPa s."""
 
 
 @pytest.mark.bench
@@ -50,7 +38,7 @@ def test_error_map_of_the_laminar_gap(capsys: pytest.CaptureFixture[str], backfl
     )
     speed = ekman**2 * nu / radius**2
     lanes: dict[str, Any] = {
-        "fluid": Liquid(),
+        "fluid": WATER,
         "rim_pressure": 1e5,
         "rim_enthalpy": 0.0,
         "rim_swirl": speed * radius * (1 + slip),
@@ -131,11 +119,11 @@ def test_turbulence_constants_are_those_of_the_fit(
         use = fine.settled & (fine.backflow_share == 0)
         kept = {key: v[use] if np.ndim(v) else v for key, v in lanes.items()}
         sets.append((kept, fine.torque[use], kept["rim_pressure"] - fine.exit_pressure[use]))
-    names = [field.name for field in fields(gap.Turbulence)]
-    used = np.array(astuple(gap.Turbulence()))
+    names = Turbulence._fields
+    used = np.array([*Turbulence()])
 
     def off(scale: Lanes) -> list[Lanes]:
-        rules = gap.Turbulence(used[0], *(used[1:] * scale).tolist())
+        rules = Turbulence(used[0], *(used[1:] * scale).tolist())
         monkeypatch.setattr(gap, "TURBULENCE", rules)
         found = []
         for lanes, torque, fall in sets:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from engine.fluidtables import VapourSupply, vapour_supply
 from engine.physics.nozzle import isentropic_flux
-from engine.physics.vapour import Line, dilute_viscosity
+from engine.physics.vapour import dilute_viscosity
+from engine.physics.vapour_kernel import Line
 from engine.realfluid import Point, RealFluid
 from engine.vapourtable import TableError, table_error, vapour_table
 

@@ -1,0 +1,218 @@
+"""Any fluid by its record, one state at a time, and what reads arrays of states with it."""
+
+import math
+from abc import ABC, abstractmethod
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.compiled import compiled
+from engine.physics.fluid import FluidRecord, FluidState, Kind
+from engine.physics.gas_kernel import (
+    PACK,
+    gas_critical_pressure,
+    gas_densities,
+    gas_density,
+    gas_isentropic,
+    gas_state,
+    gas_states,
+    gas_temperature,
+    gas_viscosity,
+)
+from engine.physics.liquid_kernel import (
+    liquid_critical_pressure,
+    liquid_density,
+    liquid_isentropic,
+    liquid_state,
+    liquid_temperature,
+    liquid_viscosity,
+)
+from engine.physics.vapour_kernel import (
+    vapour_critical_pressure,
+    vapour_density,
+    vapour_isentropic,
+    vapour_quality,
+    vapour_state,
+    vapour_temperature,
+    vapour_viscosity,
+)
+
+_GAS, _VAPOUR = int(Kind.GAS), int(Kind.VAPOUR)
+_TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY, _ISENTROPIC, _CRITICAL = range(6)
+
+
+@compiled
+def fluid_state(
+    record: FluidRecord, pressure: float, enthalpy: float
+) -> tuple[float, float, float, float, float]:
+    """Density, its slopes with pressure and enthalpy, viscosity and speed of sound, SI."""
+    if record.kind == _GAS:
+        return gas_state(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_state(record, pressure, enthalpy)
+    return liquid_state(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_density(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Density [kg/m3]."""
+    if record.kind == _GAS:
+        return gas_density(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_density(record, pressure, enthalpy)
+    return liquid_density(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Dynamic viscosity [Pa s]."""
+    if record.kind == _GAS:
+        return gas_viscosity(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_viscosity(record, pressure, enthalpy)
+    return liquid_viscosity(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Temperature [K]."""
+    if record.kind == _GAS:
+        return gas_temperature(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_temperature(record, pressure, enthalpy)
+    return liquid_temperature(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_quality(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Share of the mass that is vapour [-]: 1 for a gas, NaN for a liquid."""
+    if record.kind == _GAS:
+        return 0 * gas_temperature(record, pressure, enthalpy) + 1
+    return vapour_quality(record, pressure, enthalpy) if record.kind == _VAPOUR else math.nan
+
+
+@compiled
+def isentropic_enthalpy(
+    record: FluidRecord, pressure: float, enthalpy: float, end_pressure: float
+) -> float:
+    """Enthalpy after an isentropic change to another pressure [J/kg]."""
+    if record.kind == _GAS:
+        return gas_isentropic(record, pressure, enthalpy, end_pressure)
+    if record.kind == _VAPOUR:
+        return vapour_isentropic(record, pressure, enthalpy, end_pressure)
+    return liquid_isentropic(record, pressure, enthalpy, end_pressure)
+
+
+@compiled
+def critical_pressure(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Throat pressure at which flow from a stagnation state chokes [Pa]."""
+    if record.kind == _GAS:
+        return gas_critical_pressure(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_critical_pressure(record, pressure, enthalpy)
+    return liquid_critical_pressure(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Densities of a pack of states."""
+    if record.kind == _GAS:
+        gas_densities(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        out[i] = fluid_density(record, pressure[i], enthalpy[i])
+
+
+@compiled
+def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """States of a pack, five rows as `fluid_state` gives them."""
+    if record.kind == _GAS:
+        gas_states(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = fluid_state(
+            record, pressure[i], enthalpy[i]
+        )
+
+
+@compiled
+def _read(
+    record: FluidRecord, wanted: int, pressure: Lanes, enthalpy: Lanes, end: Lanes, out: Lanes
+) -> None:
+    for i in range(pressure.size):
+        p, h = pressure[i], enthalpy[i]
+        if wanted == _TEMPERATURE:
+            out[i] = fluid_temperature(record, p, h)
+        elif wanted == _DENSITY:
+            out[i] = fluid_density(record, p, h)
+        elif wanted == _VISCOSITY:
+            out[i] = fluid_viscosity(record, p, h)
+        elif wanted == _QUALITY:
+            out[i] = fluid_quality(record, p, h)
+        elif wanted == _ISENTROPIC:
+            out[i] = isentropic_enthalpy(record, p, h, end[i])
+        else:
+            out[i] = critical_pressure(record, p, h)
+
+
+@compiled
+def _read_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    for i in range(pressure.size):
+        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = fluid_state(
+            record, pressure[i], enthalpy[i]
+        )
+
+
+class Fluid(ABC):
+    """A working fluid at (pressure [Pa], static enthalpy [J/kg]); NaN outside its range.
+
+    Elementwise on arrays that broadcast, lane by lane.
+    """
+
+    @property
+    @abstractmethod
+    def record(self) -> FluidRecord:
+        """The fluid as compiled code reads it."""
+
+    def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Temperature [K]."""
+        return self._read(_TEMPERATURE, pressure, enthalpy)
+
+    def density(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Density [kg/m3]."""
+        return self._read(_DENSITY, pressure, enthalpy)
+
+    def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Dynamic viscosity [Pa s]."""
+        return self._read(_VISCOSITY, pressure, enthalpy)
+
+    def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Speed of sound [m/s]; without bound where density does not change."""
+        return self.state(pressure=pressure, enthalpy=enthalpy).sound_speed
+
+    def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Share of the mass that is vapour [-]; 1 for a gas, NaN for what is liquid only."""
+        return self._read(_QUALITY, pressure, enthalpy)
+
+    def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
+        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
+        (p, h), shape = as_lanes(pressure, enthalpy)
+        found = np.empty((5, p.size))
+        _read_states(self.record, p, h, found)
+        return FluidState(*found.reshape(5, *shape))
+
+    def isentropic_enthalpy(
+        self, *, pressure: Array, enthalpy: Array, end_pressure: Array
+    ) -> Lanes:
+        """Enthalpy [J/kg] after an isentropic change from (pressure, enthalpy) to end_pressure."""
+        return self._read(_ISENTROPIC, pressure, enthalpy, end_pressure)
+
+    def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Throat pressure [Pa] at which flow from a stagnation state chokes."""
+        return self._read(_CRITICAL, pressure, enthalpy)
+
+    def _read(self, wanted: int, pressure: Array, enthalpy: Array, end: Array = 0.0) -> Lanes:
+        (p, h, end), shape = as_lanes(pressure, enthalpy, end)
+        found = np.empty_like(p)
+        _read(self.record, wanted, p, h, end, found)
+        return found.reshape(shape)
