@@ -7,6 +7,7 @@ is. Nothing is repaired: a row that cannot be used is left out, counted and name
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -119,7 +120,7 @@ class _Scale:
 
 
 def read_log(path: str | Path, study: Study) -> BenchLog:
-    """Readings of a log file taken on a build of a study.
+    """Read a log taken on a build of a study.
 
     Raises
     ------
@@ -166,7 +167,7 @@ def _fixed(text: LogText, study: Study, problems: list[Problem]) -> dict[str, fl
     for key, value in text.section("conditions").items():
         try:
             if key not in CONDITIONS:
-                raise WrongValueError("is no condition", remedy=suggestion(key, CONDITIONS))
+                raise WrongValueError(found="is no condition", remedy=suggestion(key, CONDITIONS))
             fixed[key] = units.parse(value, CONDITIONS[key], atmosphere=study.supply.atmosphere)
         except WrongValueError as error:
             problems.append(text.problem(("conditions", key), error))
@@ -213,16 +214,16 @@ def _scale(head: Head, study: Study) -> _Scale:
     quantity = head.quantity
     if quantity not in QUANTITIES:
         raise WrongValueError(
-            f"{units.shorten(quantity)} is no quantity of a log",
-            f"one of {', '.join(QUANTITIES)} or ignore",
-            suggestion(quantity, QUANTITIES),
+            found=f"{units.shorten(quantity)} is no quantity of a log",
+            expected=f"one of {', '.join(QUANTITIES)} or ignore",
+            remedy=suggestion(quantity, QUANTITIES),
         )
     dimension, atmosphere = QUANTITIES[quantity], study.supply.atmosphere
     if not head.unit:
         raise WrongValueError(
-            "has no unit",
-            units.expectation(dimension),
-            f"write {{quantity: {quantity}, unit: "
+            found="has no unit",
+            expected=units.expectation(dimension),
+            remedy=f"write {{quantity: {quantity}, unit: "
             f"{units.unit_example(dimension).split(' ', 1)[-1]}}}",
         )
     density = 1.0
@@ -243,7 +244,9 @@ def _scale(head: Head, study: Study) -> _Scale:
     elif head.uncertainty:
         share, floor = 0.0, _difference(head.uncertainty, dimension) * density
     if share < 0 or floor < 0 or (head.uncertainty and share + floor == 0):
-        raise WrongValueError("its uncertainty is not above zero", remedy="write it as in 1 %")
+        raise WrongValueError(
+            found="its uncertainty is not above zero", remedy="write it as in 1 %"
+        )
     return _Scale(quantity, one - zero, zero, share, floor)
 
 
@@ -355,7 +358,7 @@ def _without_frozen(log: BenchLog) -> BenchLog:
 
 def _equal_runs(values: Numbers) -> Iterator[tuple[int, int]]:
     ends = [0, *(np.flatnonzero(np.diff(values) != 0) + 1).tolist(), len(values)]
-    yield from zip(ends[:-1], ends[1:], strict=True)
+    yield from pairwise(ends)
 
 
 def _with_gaps(log: BenchLog) -> BenchLog:

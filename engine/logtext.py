@@ -81,7 +81,7 @@ def read_log_text(path: Path) -> LogText:
     separator = _separator(head, table[0][1], file)
     names, rows, torn = _cut(table, separator, file)
     decimal = str(head.texts.get("decimal", "."))
-    log = LogText(
+    return LogText(
         file=file,
         title=str(head.texts.get("title", path.stem)),
         decimal=decimal,
@@ -91,7 +91,6 @@ def read_log_text(path: Path) -> LogText:
         rows=rows,
         problems=(*problems, *wrong, *torn, *_commas(rows, decimal, separator, file)),
     )
-    return log
 
 
 def _content(path: Path) -> str:
