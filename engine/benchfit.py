@@ -137,7 +137,8 @@ def fit_log(
             break
         worst = int(np.argmax(np.where(estimate.at_bound, np.inf, loose)))
         why[free[worst]] = (
-            f"the fit drives it to the end of its range, {_shown(names[worst], estimate.values[worst])}"
+            "the fit drives it to the end of its range, "
+            + _shown(names[worst], estimate.values[worst])
             if estimate.at_bound[worst]
             else f"the readings leave it ± {_shown(names[worst], estimate.standard[worst])}"
         )
@@ -206,7 +207,7 @@ class _Bench:
         return float(stated)
 
     def predicted(self, keys: Sequence[str], points: Numbers) -> dict[str, Numbers]:
-        """Readings of every row for every point, shape (points, rows)."""
+        """Predict readings of every row for every point, shape (points, rows)."""
         n_points, rows = len(points), len(self.lines)
         conditions = {key: np.tile(values, n_points) for key, values in self.conditions.items()}
         build: dict[str, Any] = dict(self.log.build)
@@ -259,7 +260,7 @@ class _Bench:
 def predict(
     study: Study, build: Mapping[str, Any], conditions: Mapping[str, Numbers]
 ) -> dict[str, NDArray[Any]]:
-    """Readings and status of a build at the conditions of each row."""
+    """Predict readings and status of a build at the conditions of each row."""
     speed = conditions["speed"]
     builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
     builds |= {"speed": speed, **{key: conditions[key] for key in IN_LANES}}
@@ -277,8 +278,8 @@ def predict(
             study.model_copy(update={"supply": supply, "limits": {}, "aims": {}}),
             {key: values[here] for key, values in builds.items()},
         )
-        for key in found:
-            found[key][here] = results[key]
+        for key, values in found.items():
+            values[here] = results[key]
     return found
 
 

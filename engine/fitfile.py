@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 from engine import units
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError, WrongValueError
+from engine.fitted import Fit
 from engine.study import Machine, value_type
 from engine.studytext import Keys, StudyText, dotted, read_lines, read_text
 from engine.values import quantity_of, suggestion
@@ -23,23 +23,6 @@ NUMBERS = tuple(
 """Machine numbers that a fit may hold."""
 SECTIONS = ("title", "study", "log", "model_version", "coefficients", "correlation")
 REMEDY = "take the file as `swirlstack fit` writes it"
-
-
-@dataclass(frozen=True)
-class Fit:
-    """Fitted machine numbers, SI."""
-
-    values: Mapping[str, float]
-    standard: Mapping[str, float]
-    """Standard uncertainty by key."""
-    correlation: NDArray[np.float64]
-    """Of the keys, in their order."""
-
-    @property
-    def covariance(self) -> NDArray[np.float64]:
-        """Of the keys, in their order."""
-        spread = np.array(list(self.standard.values()))
-        return self.correlation * np.outer(spread, spread)
 
 
 def read_fit(path: str | Path) -> Fit:

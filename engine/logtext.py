@@ -166,7 +166,9 @@ def _cut(
     table: Sequence[tuple[int, str]], separator: str, file: str
 ) -> tuple[tuple[str, ...], list[tuple[int, Sequence[str]]], list[Problem]]:
     problems: list[Problem] = []
-    rows = [(line, next(csv.reader([text], delimiter=separator), [])) for line, text in table]
+    rows: list[tuple[int, Sequence[str]]] = [
+        (line, next(csv.reader([text], delimiter=separator), [])) for line, text in table
+    ]
     top, first = rows[0]
     names = tuple(name.strip() for name in first)
     for name in dict.fromkeys(name for name in names if names.count(name) > 1):

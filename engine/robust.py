@@ -116,11 +116,13 @@ def fit(
     at = np.clip(start, lower + 1e-6 * width, upper - 1e-6 * width)
 
     def at_point(point: Numbers) -> Numbers:
-        return np.nan_to_num(residuals(point[None])[0], nan=LOST, posinf=LOST, neginf=-LOST)
+        found = residuals(point[None])[0]
+        return np.asarray(np.nan_to_num(found, nan=LOST, posinf=LOST, neginf=-LOST))
 
     def jacobian(point: Numbers) -> Numbers:
-        return np.nan_to_num(slopes(residuals, point, width, upper) / width)
+        return np.asarray(np.nan_to_num(slopes(residuals, point, width, upper) / width))
 
+    left = at_point(at)
     for _ in range(2):
         found = least_squares(
             at_point,

@@ -22,6 +22,7 @@ from pydantic import (
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import WrongValueError
+from engine.fitted import Fit
 from engine.supply import Supply
 from engine.values import (
     STANDARD_ATMOSPHERE,
@@ -198,6 +199,8 @@ class Study(Frozen):
         default_factory=_default_aims
     )
     search: Search = Search()
+    fit: Fit | None = None
+    """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
     @field_validator("ranges")
     @classmethod

@@ -85,6 +85,15 @@ def read_lines(text: str, file: str) -> StudyText:
     return StudyText(filled, walk.lines | {(): 1}, tuple(walk.problems))
 
 
+def with_value(text: str, keys: Keys, value: str) -> str:
+    """Text in which the scalar at these keys of a file that can be read is another one."""
+    node = yaml.compose(text, Loader=yaml.SafeLoader)
+    for key in keys:
+        pairs = node.value if isinstance(node, yaml.MappingNode) else ()
+        node = next(below for name, below in pairs if name.value == key)
+    return text[: node.start_mark.index] + value + text[node.end_mark.index :]
+
+
 def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
     return StudyError([Problem(file, line, "", found, expected, remedy)])
 
