@@ -11,7 +11,7 @@ from engine import robust
 from engine.benchlog import READINGS, BenchLog, Exclusion
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError
-from engine.fitfile import Fit
+from engine.fitted import Fit
 from engine.model import evaluate
 from engine.study import Study
 

@@ -9,7 +9,7 @@ from pydantic.fields import FieldInfo
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
 from engine.fluidtables import fluid_names
-from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Study, Supply, value_type
+from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Supply, value_type
 from engine.studyfile import known_names
 from engine.supply import STATES
 from engine.values import Name, Quantity, quantity_of, shown

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from pydantic import (
     AfterValidator,
     Field,
+    InstanceOf,
     PlainValidator,
     ValidationInfo,
     create_model,
@@ -199,7 +200,7 @@ class Study(Frozen):
         default_factory=_default_aims
     )
     search: Search = Search()
-    fit: Fit | None = None
+    fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
     @field_validator("ranges")

@@ -87,10 +87,9 @@ def read_lines(text: str, file: str) -> StudyText:
 
 def with_value(text: str, keys: Keys, value: str) -> str:
     """Text in which the scalar at these keys of a file that can be read is another one."""
-    node = yaml.compose(text, Loader=yaml.SafeLoader)
+    node: Any = yaml.compose(text, Loader=yaml.SafeLoader)
     for key in keys:
-        pairs = node.value if isinstance(node, yaml.MappingNode) else ()
-        node = next(below for name, below in pairs if name.value == key)
+        node = next(below for name, below in node.value if name.value == key)
     return text[: node.start_mark.index] + value + text[node.end_mark.index :]
 
 
