@@ -225,3 +225,9 @@ def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
     first, *others = names
     console.print(Text(f"Print {folder / first}; beside it {', '.join(others)}"))
     console.print(Text(CAUTION, style="dim"))
+
+
+def show_lines(console: Console, lines: Sequence[str]) -> None:
+    """Say some plain lines."""
+    for line in lines:
+        console.print(Text(line))
