@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine import robust
-from engine.benchlog import READINGS, BenchLog, Exclusion
+from engine.benchlog import BenchLog, Exclusion
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError
 from engine.fitted import Fit
+from engine.logcolumns import READINGS
 from engine.model import evaluate
 from engine.study import Study
 

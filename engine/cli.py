@@ -162,7 +162,7 @@ def _fit(given: argparse.Namespace) -> int:
 def _plan(given: argparse.Namespace) -> int:
     from engine.benchfiles import write_plan
     from engine.console import show_sheet, terminal
-    from reports.plan import plan_of_run
+    from reports.build import plan_of_run
 
     design, files = plan_of_run(given.run, given.design)
     show_sheet(terminal(), write_plan(given.run, design, files), list(files))

@@ -1,7 +1,8 @@
 """A coast-down: speed against time with nothing driving, so that the drag alone slows the stack."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +27,8 @@ INERTIA_SHARE = 0.03
 """Standard uncertainty of the inertia, which spacers and clamps raise; common practice."""
 SHARES = 240
 """Speeds at which the drag is summed up."""
-FURTHEST = 1e9
-"""Torque far above any that matters [N m]."""
+LONGEST = 1e9
+"""Time that losing 1 rad/s may take at most [s], so that no drag at all has a number."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
         found = "the speed hardly falls"
         remedy = "log it from full speed until the stack nearly stands, supply and load off"
         raise StudyError([Problem(log.file, int(log.lines[-1]), "speed", found, "", remedy)])
-    body = _Body.of(study, log, top)
+    body = _Body.of(study, log.build, top)
     slowing = body.inertia * (top - speed[-1]) / time[-1]
 
     def by_law(points: Numbers) -> Numbers:
@@ -137,6 +138,16 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
     )
 
 
+def expected_fall(
+    study: Study, build: Mapping[str, Any], *, top: float, shares: Sequence[float]
+) -> list[float]:
+    """Time [s] in which a build coasts from its top speed [rad/s] down to shares of it."""
+    body = _Body.of(study, build, top)
+    grid, one = _grid(np.array([top])), np.ones(1)
+    passed = _passed(grid, body.slowing(grid, one, one))[0]
+    return [float(np.interp(-share * top, -grid[0], passed)) for share in shares]
+
+
 def _fixed_exponent(by_law: robust.Residuals, top: float, slowing: float) -> robust.Estimate:
     def residuals(points: Numbers) -> Numbers:
         return by_law(np.column_stack([points, np.full(len(points), EXPONENT)]))
@@ -161,10 +172,11 @@ class _Body:
     windage: Numbers
 
     @classmethod
-    def of(cls, study: Study, log: BenchLog, top: float) -> "_Body":
+    def of(cls, study: Study, given: Mapping[str, Any], top: float) -> "_Body":
+        """Take it from the model at the build's own numbers."""
         speeds = np.linspace(1e-3, 1.25, SHARES) * top
-        given = {**study.fixed(), **log.build}
-        build = {key: np.repeat(np.asarray(value), SHARES) for key, value in given.items()}
+        values = {**study.fixed(), **given}
+        build = {key: np.repeat(np.asarray(value), SHARES) for key, value in values.items()}
         build["speed"] = speeds
         one = {key: values[-1:] for key, values in build.items()}
         lane = evaluate(study.model_copy(update={"limits": {}, "aims": {}}), one)
@@ -201,11 +213,14 @@ def _grid(start: Numbers) -> Numbers:
     return np.asarray(start[:, None] * np.linspace(1.0, 0.03, SHARES) ** 1.5)
 
 
+def _passed(grid: Numbers, slowing: Numbers) -> Numbers:
+    """Time at which each speed of a grid is reached, by the trapezoidal rule."""
+    pace = 1 / np.maximum(slowing, 1 / LONGEST)
+    steps = (pace[:, 1:] + pace[:, :-1]) / 2 * -np.diff(grid, axis=1)
+    return np.concatenate([np.zeros((len(grid), 1)), np.cumsum(steps, axis=1)], axis=1)
+
+
 def _speeds(grid: Numbers, slowing: Numbers, time: Numbers) -> Numbers:
     """Speed at each time, from the time that each loss of speed takes."""
-    # Simpson's rule would gain nothing: the grid is fine beside any instrument.
-    pace = 1 / np.maximum(slowing, 1 / FURTHEST)
-    steps = (pace[:, 1:] + pace[:, :-1]) / 2 * -np.diff(grid, axis=1)
-    passed = np.concatenate([np.zeros((len(grid), 1)), np.cumsum(steps, axis=1)], axis=1)
-    pairs = zip(passed, grid, strict=True)
+    pairs = zip(_passed(grid, slowing), grid, strict=True)
     return np.array([np.interp(time, at, speeds) for at, speeds in pairs])

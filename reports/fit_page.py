@@ -15,10 +15,13 @@ from reports.rendering import asset, render
 
 def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    loaded = isinstance(found, BenchFit)
-    charts = list(reading_charts(found) if loaded else coast_charts(found))
+    charts = list(reading_charts(found) if isinstance(found, BenchFit) else coast_charts(found))
     fit = found.fit
-    start = found.start if loaded else {key: study.fixed().get(key, 1.0) for key in fit.values}
+    start = (
+        found.start
+        if isinstance(found, BenchFit)
+        else {key: study.fixed().get(key, 1.0) for key in fit.values}
+    )
     rows = [
         (
             COLUMNS[key].label,
@@ -29,7 +32,7 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
         )
         for key, value in fit.values.items()
     ]
-    excluded = found.excluded if loaded else found.log.excluded
+    excluded = found.excluded if isinstance(found, BenchFit) else found.log.excluded
     return render(
         "fit.html.j2",
         style="sheet.css",
@@ -42,12 +45,12 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
         names=[COLUMNS[key].label for key in fit.values],
         correlation=[[number(value, 2) for value in row] for row in fit.correlation.tolist()],
         held=[(COLUMNS[each.key].label, each.reason, each.test) for each in found.held]
-        if loaded
+        if isinstance(found, BenchFit)
         else [],
-        torques=[] if loaded else _torques(found),
+        torques=_torques(found) if isinstance(found, CoastDown) else [],
         charts=[(chart, _figure(chart)) for chart in charts],
         excluded=excluded,
-        used=len(found.lines) if loaded else len(found.log.lines),
+        used=len(found.lines) if isinstance(found, BenchFit) else len(found.log.lines),
         say=quantities,
     )
 
@@ -86,13 +89,17 @@ def _torques(found: CoastDown) -> list[tuple[str, str]]:
     return [
         (
             "Torque of bearings and seals, the same at every speed",
-            f"{quantity('shaft_torque', float(law.values[1]))} ± "
-            f"{_half('shaft_torque', 1.96 * spread['steady_torque'])} (95 %)",
+            (
+                f"{quantity('shaft_torque', float(law.values[1]))} ± "
+                f"{_half('shaft_torque', 1.96 * spread['steady_torque'])} (95 %)"
+            ),
         ),
         (
             f"Torque of windage at {quantity('speed', found.top_speed)}",
-            f"{quantity('shaft_torque', float(law.values[2]))} ± "
-            f"{_half('shaft_torque', 1.96 * spread['windage_torque'])} (95 %)",
+            (
+                f"{quantity('shaft_torque', float(law.values[2]))} ± "
+                f"{_half('shaft_torque', 1.96 * spread['windage_torque'])} (95 %)"
+            ),
         ),
         (f"Power of speed with which windage grows, {told}", power),
         ("Inertia of the rotor as drawn, taken as right within 3 %", f"{found.inertia:.4g} kg m²"),
