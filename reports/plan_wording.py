@@ -26,7 +26,8 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             "Flow, rotor locked",
             (
                 "Rotor held by the shaft, not by hand. Flow and rim pressure at a half, "
-                "three quarters and all of the supply pressure; then the gaps taped shut at the rim, the same again."
+                "three quarters and all of the supply pressure; then the gaps taped shut at the "
+                "rim, the same again."
             ),
             "nozzle discharge; with the gaps shut, seal clearance",
         ),
