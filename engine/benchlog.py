@@ -253,9 +253,11 @@ def _without_frozen(log: BenchLog) -> BenchLog:
         whole = len(runs) == 1
         kept = np.ones(values.shape, dtype=bool)
         for start, stop in runs:
+            if stop - start < STUCK:
+                continue
             moving = np.ptp(speed[start:stop]) > MOVES * speed[start:stop].max()
             frozen = key == "speed" and log.is_coast_down
-            if stop - start >= STUCK and (moving or frozen) and not whole:
+            if (moving or frozen) and not whole:
                 kept[start:stop] = False
         log = _kept(log, kept, f"{key}: the same reading {STUCK} times or more, sensor stuck")
     return log

@@ -148,7 +148,7 @@ def trials(outlier: float = 0.0) -> tuple[NDArray[np.bool_], NDArray[np.float64]
 
 def test_intervals_of_95_per_cent_hold_the_truth_in_95_of_100_trials() -> None:
     holds, errors = trials()
-    print("inside:", holds.sum(axis=0), "spread of error over stated:", errors.std(axis=0))
+    print("inside:", holds.sum(axis=0), "spread of error over stated:", errors.std(axis=0))  # noqa: T201
     assert (holds.sum(axis=0) >= FEWEST).all()
     # Not by being wide: the errors scatter as much as is stated.
     assert ((errors.std(axis=0) > 0.8) & (errors.std(axis=0) < 1.2)).all()
@@ -156,7 +156,7 @@ def test_intervals_of_95_per_cent_hold_the_truth_in_95_of_100_trials() -> None:
 
 def test_one_wild_reading_in_each_trial_does_not_lead_it_astray() -> None:
     holds, errors = trials(outlier=1.0)  # fifty times the noise
-    print("with a wild reading, inside:", holds.sum(axis=0), "mean error:", errors.mean(axis=0))
+    print("with a wild reading, inside:", holds.sum(axis=0), "mean error:", errors.mean(axis=0))  # noqa: T201
     assert (holds.sum(axis=0) >= FEWEST - 6).all()
 
 
@@ -215,7 +215,7 @@ def test_known_coefficients_of_the_model_are_recovered_in_200_noisy_logs() -> No
         )
         holds.append(np.abs(found.values - truth) <= found.reach)
         errors.append((found.values - truth) / found.standard)
-    print("inside:", np.sum(holds, axis=0), "spread:", np.std(errors, axis=0))
+    print("inside:", np.sum(holds, axis=0), "spread:", np.std(errors, axis=0))  # noqa: T201
     assert (np.sum(holds, axis=0) >= FEWEST).all()
     assert ((np.std(errors, axis=0) > 0.8) & (np.std(errors, axis=0) < 1.2)).all()
 
@@ -252,7 +252,7 @@ def test_a_log_that_tells_nothing_says_so_for_every_coefficient(
         line = next(line for line in HEAD.splitlines() if line.startswith(f"  {name}:"))
         blind = blind.replace(line, f"  {name}: ignore")
     log = read(blind, tmp_path)
-    with pytest.raises(StudyError, match="no coefficient can be told.*no reading of this log"):
+    with pytest.raises(StudyError, match=r"no coefficient can be told.*no reading of this log"):
         fit_log(STUDY, log, candidates=("generator_efficiency", "shaft_seal_torque"))
 
 
@@ -264,7 +264,7 @@ def coast_text(time: NDArray[np.float64], speed: NDArray[np.float64]) -> str:
         "  t: {quantity: time, unit: s}\n  n: {quantity: speed, unit: rpm, uncertainty: 0.2 %}"
     )
     rows = "\n".join(f"{a:.5g},{b / RPM:.6g}" for a, b in zip(time, speed, strict=True))
-    return f"{HEAD.split('columns:')[0]}columns:\n{columns}\n---\nt,n\n{rows}\n"
+    return f"{HEAD.partition('columns:')[0]}columns:\n{columns}\n---\nt,n\n{rows}\n"
 
 
 def test_a_coast_down_of_known_torques_gives_them_back(tmp_path: Path) -> None:
@@ -290,7 +290,7 @@ def test_a_coast_down_of_known_torques_gives_them_back(tmp_path: Path) -> None:
 def test_a_log_in_which_the_speed_does_not_fall_is_no_coast_down(tmp_path: Path) -> None:
     time = np.linspace(0, 40, 80)
     log = read(coast_text(time, 1900 - time / 10), tmp_path)
-    with pytest.raises(StudyError, match="speed: the speed hardly falls; .*nearly stands"):
+    with pytest.raises(StudyError, match=r"speed: the speed hardly falls; .*nearly stands"):
         fit_coast_down(STUDY, log)
 
 
@@ -342,7 +342,7 @@ def test_the_frozen_study_needs_no_fit_file(fitted: Path) -> None:
     assert study.machine.nozzle_discharge == 0.9
     assert text.count("\n") == fitted.read_text(encoding="utf-8").count("\n")
     with pytest.raises(
-        StudyError, match="study.yaml:4: machine.fit: there is no file 'b.fit.yaml'"
+        StudyError, match=r"study.yaml:4: machine.fit: there is no file 'b.fit.yaml'"
     ):
         read_study(fitted)
 

@@ -50,7 +50,7 @@ def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
 ) -> None:
     path = tmp_path / "loaded-run.csv"
     path.write_text(files["loaded-run.csv"], encoding="utf-8")
-    with pytest.raises(StudyError, match="0 usable rows; 5 left out.*no reading"):
+    with pytest.raises(StudyError, match=r"0 usable rows; 5 left out.*no reading"):
         read_log(path, sheet_data.study)
 
 
