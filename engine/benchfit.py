@@ -20,8 +20,6 @@ Numbers = NDArray[np.float64]
 
 IN_LANES: tuple[str, ...] = ()
 """Conditions that the model takes lane by lane; for the others a study is made a state."""
-OFF = 1.345 * 2
-"""Residual, in standard uncertainties, of a reading that is called off."""
 
 
 @dataclass(frozen=True)

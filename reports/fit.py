@@ -17,7 +17,7 @@ def fit_of_log(study_path: Path, log_path: Path) -> tuple[list[str], str, str]:
     log = read_log(log_path, study)
     found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
     text = fit_text(
-        found.fit,
+        found.fit.after(study.fit),
         title=log.title,
         study=study_path.name,
         log=log_path.name,

@@ -132,5 +132,5 @@ def _label(figure: Any, across: str, up: str) -> None:
         xaxis={"title_text": across},
         yaxis={"title_text": up},
         legend={"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
-        margin={"l": 62, "r": 10, "t": 34, "b": 48},
+        margin={"l": 78, "r": 10, "t": 34, "b": 48},
     )

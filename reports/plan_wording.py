@@ -44,7 +44,8 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             "Loaded run",
             (
                 f"Steps of the table below, slowest first, each at {_shares()} of the load at "
-                "which the table's power is read, ten minutes at least."
+                "which the table's power is read, the supply throttled to hold the speed, ten "
+                "minutes at least; a row of the log each."
             ),
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),

@@ -9,6 +9,7 @@ import pytest
 from engine.benchfiles import write_plan as put
 from engine.benchlog import read_log
 from engine.errors import RunFolderError, StudyError
+from engine.fitted import Fit
 from reports.build_facts import BuildData
 from reports.plan import write_plan
 
@@ -61,3 +62,13 @@ def test_a_plan_written_again_never_takes_a_filled_in_log(tmp_path: Path) -> Non
     with pytest.raises(RunFolderError, match="was filled in and would be lost"):
         put(tmp_path, 7, files)
     assert (folder / "loaded-run.csv").read_text(encoding="utf-8") == "full"
+
+
+def test_a_later_fit_keeps_what_an_earlier_one_told_of_other_numbers() -> None:
+    earlier = Fit({"a": 1.0, "b": 2.0}, {"a": 0.1, "b": 0.2}, np.array([[1.0, 0.3], [0.3, 1.0]]))
+    later = Fit({"c": 3.0, "a": 1.5}, {"c": 0.3, "a": 0.05}, np.array([[1.0, -0.4], [-0.4, 1.0]]))
+    both = later.after(earlier)
+    assert both.values == {"c": 3.0, "a": 1.5, "b": 2.0}
+    assert both.standard == {"c": 0.3, "a": 0.05, "b": 0.2}
+    assert both.correlation.tolist() == [[1.0, -0.4, 0.0], [-0.4, 1.0, 0.0], [0.0, 0.0, 1.0]]
+    assert later.after(None) is later
