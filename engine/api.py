@@ -23,6 +23,7 @@ from engine.physics.vibration import ModeChart
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
+from engine.studyfit import read_study_text
 from engine.studytext import read_text
 from engine.values import Range
 
@@ -260,7 +261,7 @@ def run(
     The same call after a kill goes on. Raises StudyError, RunFolderError, StorageError.
     """
     path = Path(study_path)
-    text = read_text(path)
+    text = read_study_text(path)
     return runner.run(
         study=parse_study(text, str(path)),
         study_text=text,

@@ -95,6 +95,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     picture.set_defaults(command=_picture)
 
+    fit = commands.add_parser("fit", help="fit loss coefficients to a bench log or a coast-down")
+    fit.add_argument("study", metavar="STUDY", type=Path)
+    fit.add_argument("log", metavar="BENCH.csv", type=Path)
+    fit.set_defaults(command=_fit)
+
+    plan = commands.add_parser("plan-test", help="write the bench plan of a design of a run")
+    plan.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
+    plan.add_argument("design", metavar="DESIGN", help="as for build")
+    plan.set_defaults(command=_plan)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of study files for editors")
     schema.set_defaults(command=_schema)
     return parser
@@ -203,6 +213,27 @@ def _picture(given: argparse.Namespace) -> int:
 
     written = write_pictures(given.run, given.output, given.width)
     show_sentences(terminal(), [f"Wrote {path}" for path in written])
+    return 0
+
+
+def _fit(given: argparse.Namespace) -> int:
+    from engine.benchfiles import write_fit
+    from engine.console import show_sentences, terminal
+    from reports.fit import fit_of_log
+
+    lines, text, page = fit_of_log(given.study, given.log)
+    files = write_fit(given.study, given.log, text, page)
+    show_sentences(terminal(), [*lines, f"Wrote {files[0]}, and {files[1]} to look at"])
+    return 0
+
+
+def _plan(given: argparse.Namespace) -> int:
+    from engine.benchfiles import write_plan
+    from engine.console import show_sheet, terminal
+    from reports.build import plan_of_run
+
+    design, files = plan_of_run(given.run, given.design)
+    show_sheet(terminal(), write_plan(given.run, design, files), list(files))
     return 0
 
 

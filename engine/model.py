@@ -317,12 +317,16 @@ def _power(
 ) -> Results:
     """Every power from supply to terminals."""
     speed = build["speed"]
-    windage = speed * end_face_torque(
-        density=flow.ring.density,
-        viscosity=flow.ring.viscosity,
-        angular_speed=speed,
-        rim_radius=build["disc_diameter"] / 2,
-        side_gap=build["side_gap"],
+    windage = (
+        speed
+        * build["windage_factor"]
+        * end_face_torque(
+            density=flow.ring.density,
+            viscosity=flow.ring.viscosity,
+            angular_speed=speed,
+            rim_radius=build["disc_diameter"] / 2,
+            side_gap=build["side_gap"],
+        )
     )
     bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
     seals = speed * build["shaft_seal_torque"]
