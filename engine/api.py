@@ -1,31 +1,51 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
 import time
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine import runner
+from engine.closeup import (
+    READING_SHARES,
+    Table,
+    as_judged,
+    bench_readings,
+    disc_stress,
+    disc_waves,
+    front_so_far,
+    gap_profiles,
+    runaway_of,
+    single_steps,
+    speed_curve,
+    with_flow,
+)
 from engine.columns import BY_NAME, COLUMNS
+from engine.course import Evaluate, source_of
 from engine.errors import Problem, StudyError
-from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
-from engine.front import merits, nondominated
+from engine.folder import (
+    STUDY,
+    read_designs,
+    read_frame,
+    read_front,
+    read_growth,
+    read_state,
+    run_name,
+)
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
-from engine.mechanics import StressThrough, stress_through, waves
-from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
+from engine.model import MODEL_VERSION, with_recheck, with_runaway
 from engine.model import evaluate as evaluate_builds
-from engine.physics.gap_profiles import GapProfiles
-from engine.physics.vibration import ModeChart
+from engine.runlog import Progress
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
 from engine.studyfit import read_study_text
 from engine.studytext import read_text
-from engine.values import Range
+from engine.workers import Workers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,18 +56,6 @@ SEARCH_SECONDS = 0.1e-3
 """Time that breeding and storing take per design, measured with a generation of 400 [s]."""
 REFINED = 8
 """Builds timed at the resolved level, where the search ends there."""
-READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
-"""Speeds of the bench readings, over operating speed."""
-FREE_STEP = 0.02
-"""Step of a range that has none, as a share of it."""
-RECHECKED = ("resolved_power", "resolved_difference")
-"""Columns that only a finished front has."""
-CURVE_POINTS = 60
-CURVE_REACH = 1.05
-"""How far beyond runaway speed a speed curve goes."""
-
-Table = dict[str, NDArray[Any]]
-"""Columns by key, SI, all of one length."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +64,8 @@ class Look:
 
     size: float
     """Builds in the space; inf where a range has no step."""
+    evaluated: int
+    """Designs that the run evaluates at most."""
     sampled: int
     matched: float
     """Share with an operating point."""
@@ -71,6 +81,18 @@ class Look:
 
 
 @dataclass(frozen=True)
+class Growth:
+    """How the front of a run grew, generation after generation."""
+
+    reference: Mapping[str, float]
+    """Values of the aims [SI] beyond which hypervolume is measured, the worst of the first
+    feasible designs; empty where none is feasible."""
+    rows: Table
+    """'designs', 'seconds' over all starts, 'stage', 'front' (its designs), 'hypervolume' (product
+    of the aims' units), and the best of each aim [SI] under its key."""
+
+
+@dataclass(frozen=True)
 class Point:
     """One build worked through."""
 
@@ -82,6 +104,7 @@ class Point:
 
 __all__ = [
     "READING_SHARES",
+    "Growth",
     "Look",
     "Point",
     "as_judged",
@@ -99,6 +122,7 @@ __all__ = [
     "read_designs",
     "read_frame",
     "read_front",
+    "read_history",
     "read_state",
     "refuse_present",
     "run",
@@ -160,12 +184,15 @@ def look(study: Study) -> Look:
     start = time.perf_counter()
     results = evaluate_builds(study, builds)
     seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
-    seconds *= min(study.search.designs, space.size)
-    if "refine" in study.search.stages:
+    budget = source_of(study, space).budget
+    is_refined = study.search.method == "search" and "refine" in study.search.stages
+    refined = study.search.refined if is_refined else 0
+    seconds *= budget - refined
+    if refined:
         start = time.perf_counter()
         few = {key: values[:REFINED] for key, values in builds.items()}
-        evaluate_builds(_with_flow(study, "resolved"), few)
-        seconds += (time.perf_counter() - start) / REFINED * study.search.refined
+        evaluate_builds(with_flow(study, "resolved"), few)
+        seconds += (time.perf_counter() - start) / REFINED * refined
     limits = with_standing(study.all_limits)
     violation = violations(results, limits)
     status = results["status"]
@@ -175,6 +202,7 @@ def look(study: Study) -> Look:
     reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
     return Look(
         size=space.size,
+        evaluated=budget,
         sampled=LOOKED_AT,
         matched=n_matched / LOOKED_AT,
         unmatched={str(reasons[i]): int(counts[i]) for i in np.argsort(-counts, kind="stable")},
@@ -185,117 +213,59 @@ def look(study: Study) -> Look:
     )
 
 
-def speed_curve(study: Study, table: Table, row: int) -> Table:
-    """One build of a table at many speeds, from near standstill to just beyond runaway."""
-    runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
-    shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
-    return evaluate_builds(study, _at_speeds(study, table, row, shares))
-
-
-def single_steps(study: Study, table: Table, row: int) -> Table:
-    """One build of a table with one variable at a time a step lower, then a step higher.
-
-    A step leads to the next value of the study's range, or by `FREE_STEP` of a range without
-    values; no step leads out of a range. Results, with the key of the variable under 'moved'.
-    """
-    moves = [
-        (key, value)
-        for key, given in study.searched().items()
-        if not COLUMNS[key].is_text and not given.is_fixed
-        for value in _next_values(given, float(table[key][row]))
-    ]
-    build = {
-        key: np.repeat(values[row : row + 1], len(moves))
-        for key, values in builds_of(study, table).items()
-    }
-    for lane, (key, value) in enumerate(moves):
-        build[key][lane] = value
-    moved = np.array([key for key, _ in moves], dtype=str)
-    return (evaluate_builds(study, build) if moves else build) | {"moved": moved}
-
-
-def _next_values(given: Range[Any], value: float) -> list[float]:
-    if given.values is None:
-        step = FREE_STEP * (given.highest - given.lowest)
-        found = [value - step, value + step]
-        return [each for each in found if given.lowest <= each <= given.highest]
-    listed = np.array(given.values, dtype=float)
-    here = int(np.argmin(np.abs(listed - value)))
-    return [float(listed[at]) for at in (here - 1, here + 1) if 0 <= at < len(listed)]
-
-
-def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
-    """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
-    build = _at_speeds(study, table, row, np.array(READING_SHARES))
-    averaged, resolved = (
-        evaluate_builds(_with_flow(study, level), build) for level in ("averaged", "resolved")
-    )
-    return averaged, resolved
-
-
-def _at_speeds(study: Study, table: Table, row: int, shares: NDArray[np.float64]) -> Table:
-    build = {
-        key: np.repeat(values[row : row + 1], shares.size)
-        for key, values in builds_of(study, table).items()
-    }
-    return build | {"speed": table["speed"][row] * shares}
-
-
-def as_judged(study: Study, front: Table) -> Study:
-    """Study with the level of gap flow at which a front of it was judged."""
-    levels = np.unique(front.get("gap_flow", np.array([], dtype=str))).tolist()
-    return _with_flow(study, levels[0]) if len(levels) == 1 else study
-
-
-def _with_flow(study: Study, level: str) -> Study:
-    return study.model_copy(update={"search": study.search.model_copy(update={"flow": level})})
-
-
 def run(
     study_path: str | Path,
     folder: str | Path | None = None,
-    progress: Callable[[runner.Progress], None] = lambda _: None,
+    progress: Callable[[Progress], None] = lambda _: None,
+    *,
+    workers: int = 1,
+    cluster: str = "",
 ) -> runner.Outcome:
     """Search a study and store everything in its run folder, runs/NAME unless another is given.
 
-    The same call after a kill goes on. Raises StudyError, RunFolderError, StorageError.
+    The same call after a kill goes on. Builds are evaluated in this process, in so many worker
+    processes, or by the workers of the Dask scheduler at the address `cluster`; the results are
+    the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
     """
     path = Path(study_path)
     text = read_study_text(path)
-    return runner.run(
-        study=parse_study(text, str(path)),
-        study_text=text,
-        path=Path(folder) if folder is not None else Path("runs") / run_name(path),
-        evaluate=evaluate_builds,
-        model_version=MODEL_VERSION,
-        finish=_finish,
-        progress=progress,
+    study = parse_study(text, str(path))
+    with _evaluator(text, workers, cluster) as evaluator:
+        return runner.run(
+            study=study,
+            study_text=text,
+            path=Path(folder) if folder is not None else Path("runs") / run_name(path),
+            evaluate=evaluator,
+            model_version=MODEL_VERSION,
+            finish=_finish,
+            progress=progress,
+        )
+
+
+def _evaluator(text: str, workers: int, cluster: str) -> AbstractContextManager[Evaluate]:
+    if cluster:
+        from engine.cluster import Cluster  # noqa: PLC0415  (dask takes a second to load)
+
+        return Cluster(text, cluster)
+    return Workers(text, workers, evaluate_builds) if workers > 1 else nullcontext(evaluate_builds)
+
+
+def read_history(folder: str | Path) -> Growth:
+    """Read how the front of a run grew; raises RunFolderError."""
+    study, _ = study_of_run(Path(folder))
+    noted = [each for each in read_growth(folder) if each]
+    worst: list[float] = next(
+        (each["reference"] for each in reversed(noted) if each["reference"]), []
     )
-
-
-def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapProfiles]:
-    """Look inside one gap of each of some builds of a table, resolved across the gap."""
-    if not rows:
-        return []
-    lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
-    names = [field.name for field in fields(GapProfiles)]
-    return [
-        GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})
-        for lane in range(len(rows))
-    ]
-
-
-def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:
-    """Speeds [rad/s] up to beyond the standing wave, and frequencies of a disc's waves there."""
-    lane = {key: values[row : row + 1] for key, values in table.items()}
-    reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
-    speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
-    return speed[0], waves(lane, speed=speed)
-
-
-def disc_stress(table: Table, row: int) -> StressThrough:
-    """Stress through the disc of one build of a table, an axis of one lane first."""
-    return stress_through({key: values[row : row + 1] for key, values in table.items()})
+    signs = [1.0 if way == "maximise" else -1.0 for way in study.aims.values()]
+    rows = [row for each in noted for row in each["rows"]]
+    table = {
+        key: np.array([row[key] for row in rows], dtype=str if key == "stage" else float)
+        for key in ("designs", "seconds", "stage", "front", "hypervolume")
+    }
+    bests = {key: np.array([row["best"][key] for row in rows], dtype=float) for key in study.aims}
+    values = [sign * merit for sign, merit in zip(signs, worst, strict=False)]
+    return Growth(dict(zip(study.aims, values, strict=False)), table | bests)
 
 
 def _finish(study: Study, results: Table) -> Table:
@@ -324,39 +294,6 @@ def study_of_run(folder: Path) -> tuple[Study, str]:
     """Study that a run folder holds, and its text."""
     text = read_text(folder / STUDY)
     return parse_study(text, str(folder / STUDY)), text
-
-
-def front_so_far(study: Study, designs: Table) -> Table:
-    """Front of the designs that a running run has stored, without what only its end adds.
-
-    `designs` holds the aims, the searched keys, 'design' and 'feasible'. The few designs of the
-    front are worked through once more, so that a long run is read in some columns only. See
-    `runaway_of` for their runaway; the recheck with the gap flow resolved is left to the end.
-    """
-    rows = np.flatnonzero(designs["feasible"] == 1)
-    merit = merits({key: designs[key][rows] for key in study.aims}, study.aims)
-    kept = nondominated(merit)
-    rows, merit = rows[kept], merit[kept]
-    rows = rows[np.lexsort((designs["design"][rows], *-merit.T[::-1]))]
-    if not rows.size:
-        return {}
-    front = {key: values[rows] for key, values in designs.items()}
-    results = evaluate_builds(study, {key: front[key] for key in study.searched()})
-    rank = {"rank": np.arange(1.0, rows.size + 1)}
-    full = {**results, **front, **rank}
-    return {key: values for key, values in full.items() if key not in RECHECKED}
-
-
-def runaway_of(study: Study, table: Table, rows: Sequence[int]) -> Table:
-    """Table with the runaway of some of its rows worked out, the others as they are."""
-    if not rows:
-        return table
-    at = list(rows)
-    found = with_runaway(study, {key: values[at] for key, values in table.items()})
-    filled = {key: table[key].copy() for key in ("runaway_ratio", "survives_load_loss")}
-    for key, values in filled.items():
-        values[at] = found[key]
-    return table | filled
 
 
 def plain(point: Point) -> dict[str, Any]:

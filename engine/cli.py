@@ -5,13 +5,19 @@ import json
 import os
 import shlex
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from engine import __version__
 from engine.errors import NothingFeasibleError, Problem, StudyError, SwirlstackError
 
+if TYPE_CHECKING:
+    from engine.runner import Outcome
+
 INTERRUPTED = 130
+MOST_WORKERS = 1024
 
 # Everything heavy is imported inside the command that needs it, so that help comes at once.
 # ruff: noqa: PLC0415
@@ -57,10 +63,19 @@ def _parser() -> argparse.ArgumentParser:
     point.set_defaults(command=_point)
 
     run = commands.add_parser("run", help="search, and write the run folder with its report")
-    run.add_argument("study", metavar="STUDY", type=Path)
+    run.add_argument(
+        "studies", metavar="STUDY", nargs="+", type=Path, help="several are run one after the other"
+    )
     run.add_argument("--into", metavar="FOLDER", type=Path, help="instead of runs/NAME")
     run.add_argument(
         "--optuna", metavar="FILE", type=Path, help="write the front as an Optuna journal too"
+    )
+    means = run.add_mutually_exclusive_group()
+    means.add_argument(
+        "--workers", metavar="N", type=_count, default=1, help="processes on this machine; usual: 1"
+    )
+    means.add_argument(
+        "--cluster", metavar="ADDRESS", default="", help="Dask scheduler, such as tcp://host:8786"
     )
     run.set_defaults(command=_run)
 
@@ -149,24 +164,65 @@ def _point(given: argparse.Namespace) -> int:
     return 0
 
 
+def _count(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_WORKERS:
+        msg = f"{text!r} is no number from 1 to {MOST_WORKERS}"
+        raise argparse.ArgumentTypeError(msg)
+    return int(text)
+
+
 def _run(given: argparse.Namespace) -> int:
+    from engine import api
+
+    if len(given.studies) > 1:
+        return _run_all(given)
+    if given.optuna is not None:
+        api.refuse_present(given.optuna)
+    return _run_one(given, given.studies[0])[0]
+
+
+def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine import api
     from engine.console import progress_bar, show_outcome, terminal
     from engine.folder import REPORT, write_text
     from reports import report_of_run
 
     console = terminal()
-    if given.optuna is not None:
-        api.refuse_present(given.optuna)
-    with progress_bar(console, api.load_study(given.study)) as progress:
-        outcome = api.run(given.study, given.into, progress)
+    with progress_bar(console, api.load_study(path)) as progress:
+        outcome = api.run(path, given.into, progress, workers=given.workers, cluster=given.cluster)
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
     show_outcome(console, outcome, report)
     if given.optuna is not None:
         api.hand_to_optuna(outcome.folder, given.optuna)
     if outcome.state.state == "interrupted":
-        return INTERRUPTED
-    return 0 if outcome.state.feasible else NothingFeasibleError.exit_code
+        return INTERRUPTED, outcome
+    return 0 if outcome.state.feasible else NothingFeasibleError.exit_code, outcome
+
+
+def _run_all(given: argparse.Namespace) -> int:
+    """Run studies one after the other; the exit code is that of the first that did not succeed."""
+    from engine.console import show_queue, terminal
+
+    if given.into is not None or given.optuna is not None:
+        remedy = "leave it out, or run the studies one by one"
+        option = "--into" if given.into is not None else "--optuna"
+        raise StudyError([Problem("command line", None, option, "fits one study", "", remedy)])
+    ended: list[tuple[Path, int, Outcome | str]] = []
+    for path in given.studies:
+        try:
+            code, outcome = _run_one(given, path)
+            ended.append((path, code, outcome))
+        except SwirlstackError as error:
+            sys.stderr.write(f"{error}\n")
+            ended.append((path, error.exit_code, str(error)))
+        except Exception as error:
+            # The night goes on whatever befell one study.
+            sys.stderr.write(traceback.format_exc())
+            ended.append((path, 1, f"{type(error).__name__}: {error}"))
+        if ended[-1][1] == INTERRUPTED:
+            break
+    show_queue(terminal(), ended, given.studies[len(ended) :])
+    return next((code for _, code, _ in ended if code), 0)
 
 
 def _build(given: argparse.Namespace) -> int:

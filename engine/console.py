@@ -15,7 +15,8 @@ from rich.text import Text
 from engine.api import Look, Point
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED
 from engine.fluidtables import GASES
-from engine.runner import Outcome, Progress
+from engine.runlog import Progress, clock_time
+from engine.runner import Outcome
 from engine.study import Limit, Study
 
 CAUTION = (
@@ -157,7 +158,7 @@ def show_look(console: Console, study: Study, look: Look) -> None:
     """Tell what a sample of the space says before the run."""
     size = "without end (a range has no step)" if look.size == float("inf") else f"{look.size:,.0f}"
     console.print(Text(study.title, style="bold"))
-    console.print(f"Builds in the space: {size}; the run evaluates {study.search.designs:,}")
+    console.print(f"Builds in the space: {size}; the run evaluates {look.evaluated:,}")
     console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
     for reason, count in look.unmatched.items():
         console.print(f"  no operating point, {reason}: {count / look.sampled:.0%}")
@@ -194,9 +195,12 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
 
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
-            left = f"{duration(progress.remaining)} left" if progress.stage else "rechecking"
-            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, "
-            told += ", ".join(filter(None, (progress.stage, left)))
+            last = not progress.stage
+            left = "rechecking"
+            if not last:
+                left = f"{duration(progress.remaining)} left, to {clock_time(progress.remaining)}"
+            told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
+            told += f"front {progress.front}, {best}, {left}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show
@@ -220,6 +224,26 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
         console.print("Interrupted; the same command goes on from here.")
     console.print(Text(f"Read {report}"))
     console.print(Text(CAUTION, style="dim"))
+
+
+def show_queue(
+    console: Console, ended: Sequence[tuple[Path, int, Outcome | str]], left: Sequence[Path]
+) -> None:
+    """Sum up a night of several studies: how each ended, and which were not begun."""
+    grid = Grid("Study", "Ended", "Designs", "Front", "Time", title="The night", min_width=64)
+    for path, code, outcome in ended:
+        if isinstance(outcome, str):
+            first, *more = outcome.splitlines() or [""]
+            rest = f" (and {len(more)} more)" if more else ""
+            grid.add_row(Text(path.name), Text(f"failed: {first}{rest}", style="red"))
+            continue
+        state = outcome.state
+        word = {0: "done", 3: "nothing feasible"}.get(code, "interrupted")
+        numbers = (f"{state.designs:,}", f"{state.front:,}", duration(state.seconds))
+        grid.add_row(Text(path.name), word, *numbers)
+    for path in left:
+        grid.add_row(Text(path.name), "not begun")
+    console.print(grid)
 
 
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:

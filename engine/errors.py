@@ -64,6 +64,16 @@ class RunFolderError(SwirlstackError):
     exit_code = 4
 
 
+class DamagedError(RunFolderError):
+    """A file of a run cannot be read; the run can make it anew."""
+
+
+class WorkerError(SwirlstackError):
+    """Processes or machines that were to evaluate builds cannot; what was stored is whole."""
+
+    exit_code = 1
+
+
 class StorageError(SwirlstackError):
     """A file could not be written (disk full, no permission); what was stored before is whole."""
 

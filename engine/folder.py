@@ -1,43 +1,32 @@
-"""The run folder: what is in it, how it is written and read. The only home of pyarrow."""
+"""The run folder: what is in it, how it is claimed, written and read."""
 
-import io
 import json
-import os
 import platform
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-import numpy as np
-import pyarrow as pa
-import pyarrow.parquet as pq
-from numpy.typing import NDArray
-
 from engine import __version__, safefile
-from engine.columns import BY_NAME, COLUMNS, Column
-from engine.errors import RunFolderError
+from engine.errors import DamagedError, RunFolderError
+from engine.resultfile import Results, count_rows, frame_of, joined, notes_about, packed, unpacked
+from engine.safefile import refuse_link
+from engine.studyfile import study_text_hash
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Results = dict[str, NDArray[Any]]
-"""Columns by key, SI."""
-
 STUDY, STATE, DESIGNS = "study.yaml", "run.json", "designs"
 FRONT, CLOSEST, REPORT = "front.parquet", "closest.parquet", "report.html"
+LOG = "run.log"
 BUILD = "build-"
 """How the folder of a build sheet begins; the number of the design follows."""
 LONGEST_NAME = 80
 """Characters of a run's name."""
-DIGITS = 12
-"""Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
 
-_OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT)
-_POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
-_REDO = "remove it and every later part, and give the same command again: they are made anew"
+_OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT, LOG)
 
 
 @dataclass(frozen=True)
@@ -82,6 +71,17 @@ def run_name(study: Path) -> str:
     return kept.strip(" ._")[:LONGEST_NAME].strip(" ._") or "study"
 
 
+@dataclass(frozen=True)
+class Part:
+    """What a part file holds."""
+
+    results: Results
+    mark: Mapping[str, Any]
+    """Where the search stood after it."""
+    history: Mapping[str, Any]
+    """How the front grew in it."""
+
+
 @dataclass
 class RunFolder:
     """A run folder held by this process; see `claimed`."""
@@ -90,43 +90,59 @@ class RunFolder:
     provenance: Provenance
     state: RunState
     """As run.json had it when the folder was claimed."""
-    _parts: int = 0
+    n_parts: int = 0
+    """Parts stored, damaged and missing ones among them."""
 
     def write_state(self, state: RunState) -> None:
         """Replace run.json."""
         content = json.dumps(asdict(self.provenance) | asdict(state), indent=2, ensure_ascii=False)
         safefile.write_whole(self.path / STATE, f"{content}\n".encode())
 
-    def write_part(self, results: Results, mark: Mapping[str, Any]) -> None:
-        """Add designs as the next part; `mark` is kept with them for the search to go on."""
-        path = _part(self.path, self._parts)
-        safefile.write_whole(path, _parquet(results, self.provenance, {"mark": mark}))
-        self._parts += 1
+    def write_part(self, part: Part, number: int | None = None) -> None:
+        """Add a part, or replace the one of this number."""
+        place = self.n_parts if number is None else number
+        about = asdict(self.provenance) | {"mark": part.mark, "history": part.history}
+        safefile.write_whole(_part(self.path, place), packed(part.results, about))
+        self.n_parts = max(self.n_parts, place + 1)
 
-    def parts(self) -> Iterator[tuple[Results, dict[str, Any]]]:
-        """Results and mark of every part, in order.
+    def part(self, number: int) -> Part:
+        """Read a part.
 
         Raises
         ------
+        DamagedError
+            Where it is damaged or missing.
         RunFolderError
-            Where a part is damaged or of another run, by name.
+            Where it is of another run.
         """
-        for number in range(self._parts):
-            path = _part(self.path, number)
-            table = _read(path, None)
-            notes = {k.decode(): v.decode() for k, v in (table.schema.metadata or {}).items()}
-            if notes.get("study_hash") != self.provenance.study_hash or "mark" not in notes:
-                msg = f"{path}: is of another run; {_REDO}"
-                raise RunFolderError(msg)
-            yield _results(table), json.loads(notes["mark"])
+        path = _part(self.path, number)
+        notes = notes_about(path)
+        known = (self.provenance.study_hash, str(self.provenance.model_version))
+        if (notes.get("study_hash"), notes.get("model_version")) != known or "mark" not in notes:
+            msg = f"{path}: is of another run; remove it, and give the same command again: it is"
+            msg += " made anew"
+            raise RunFolderError(msg)
+        history = json.loads(notes.get("history", "{}"))
+        return Part(unpacked(path), json.loads(notes["mark"]), history)
 
-    def count_designs(self) -> int:
-        """Count the stored designs from the ends of the parts alone."""
-        return sum(_rows(_part(self.path, number)) for number in range(self._parts))
+    def drop_parts(self, first: int) -> None:
+        """Remove the parts from this number on."""
+        for number in range(first, self.n_parts):
+            safefile.remove(_part(self.path, number))
+        self.n_parts = first
+
+    def is_whole(self) -> bool:
+        """Whether every stored design and the front can be read, and none is missing."""
+        try:
+            n_designs = sum(len(self.part(n).results["design"]) for n in range(self.n_parts))
+            answer = unpacked(self.path / (FRONT if self.state.front else CLOSEST))
+        except DamagedError:
+            return False
+        return n_designs == self.state.designs and bool(answer)
 
     def write_table(self, name: str, results: Results) -> None:
         """Write front.parquet or closest.parquet."""
-        safefile.write_whole(self.path / name, _parquet(results, self.provenance, {}))
+        safefile.write_whole(self.path / name, packed(results, asdict(self.provenance)))
 
     def remove_table(self, name: str) -> None:
         """Remove a table that no longer holds."""
@@ -145,31 +161,22 @@ def claimed(path: Path, study_text: str, provenance: Provenance) -> Iterator[Run
     StorageError
         Where it cannot be made.
     """
-    _refuse_link(path)
+    refuse_link(path)
     _refuse_strangers(path)
     safefile.make_folder(path)
     with safefile.locked(path):
         for entry in sorted(path.iterdir()):
-            _refuse_link(entry)
+            refuse_link(entry)
         safefile.make_folder(path / DESIGNS)
         for each in (path, path / DESIGNS):
             safefile.remove_torn(each)
         n_parts = _count_parts(path)
-        folder = RunFolder(path, provenance, _known_state(path, provenance, n_parts), n_parts)
+        state = _known_state(path, study_text, provenance, n_parts)
+        folder = RunFolder(path, provenance, state, n_parts)
         if not (path / STATE).exists():
             safefile.write_whole(path / STUDY, study_text.encode())
             folder.write_state(folder.state)
         yield folder
-
-
-def stored(results: Mapping[str, NDArray[Any]]) -> Results:
-    """Results as a reader of their file will see them: rounded in drawing units."""
-    return {
-        key: np.asarray(values, dtype=str)
-        if COLUMNS[key].is_text
-        else COLUMNS[key].to_si(_drawn(COLUMNS[key], values))
-        for key, values in results.items()
-    }
 
 
 def write_text(path: Path, name: str, text: str) -> Path:
@@ -190,7 +197,7 @@ def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
     """
     folder = path / f"{BUILD}{design}"
     with safefile.locked(path):
-        _refuse_link(folder)
+        refuse_link(folder)
         found = {entry.name for entry in folder.iterdir()} if folder.is_dir() else set()
         if strangers := found - set(files):
             msg = f"{folder / min(strangers)}: is not of this sheet and would be lost; move it away"
@@ -199,7 +206,7 @@ def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
     return folder
 
 
-def read_state(path: Path) -> tuple[Provenance, RunState]:
+def read_state(path: str | Path) -> tuple[Provenance, RunState]:
     """Read run.json of a run folder.
 
     Raises
@@ -207,6 +214,7 @@ def read_state(path: Path) -> tuple[Provenance, RunState]:
     RunFolderError
         Where it is missing or damaged.
     """
+    path = Path(path)
     try:
         entries = json.loads((path / STATE).read_text(encoding="utf-8"))
         provenance = {key: entries.pop(key) for key in Provenance.__dataclass_fields__}
@@ -215,39 +223,59 @@ def read_state(path: Path) -> tuple[Provenance, RunState]:
         msg = f"{path}: is no run folder, {STATE} is missing; give the folder of a run"
         raise RunFolderError(msg) from error
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        msg = f"{path / STATE}: is damaged; move the folder away and run the study anew"
-        raise RunFolderError(msg) from error
+        msg = f"{path / STATE}: is damaged; give the command of its run again: it is made anew"
+        raise DamagedError(msg) from error
 
 
-def read_designs(path: Path, keys: Sequence[str] | None = None) -> Results:
-    """Every stored design of a run, SI by key; all columns or those of `keys`."""
-    read_state(path)
-    names = None if keys is None else [COLUMNS[key].name for key in keys]
-    parts = [_results(_read(_part(path, number), names)) for number in range(_count_parts(path))]
-    return joined(parts)
+def read_designs(
+    path: str | Path, keys: Sequence[str] | None = None, most: int | None = None
+) -> Results:
+    """Read stored designs of a run, SI by key; all columns or those of `keys`.
+
+    Of a run of more than `most` designs every second, third, ... is read, so that there are no
+    more; only a part at a time is held in memory whole.
+    """
+    paths = _parts(path)
+    counts = [count_rows(each) for each in paths] if most else []
+    step = max(1, -(-sum(counts) // most)) if most else 1
+    found, first = [], 0
+    for number, each in enumerate(paths):
+        results = unpacked(each, keys)
+        if step > 1:
+            # Copied, or each row would hold the whole part in memory.
+            results = {key: values[-first % step :: step].copy() for key, values in results.items()}
+            first += counts[number]
+        found.append(results)
+    return joined(found)
 
 
-def read_front(path: Path, name: str = FRONT) -> Results:
+def each_part(path: str | Path, keys: Sequence[str]) -> Iterator[Results]:
+    """Give the stored designs of a run a part at a time, some columns, SI by key."""
+    for each in _parts(path):
+        yield unpacked(each, keys)
+
+
+def read_front(path: str | Path, name: str = FRONT) -> Results:
     """Front of a run (or its closest designs), SI by key; empty where there is none."""
     read_state(path)
-    return _results(_read(path / name, None)) if (path / name).exists() else {}
+    file = Path(path) / name
+    return unpacked(file) if file.exists() else {}
 
 
-def read_frame(path: Path, name: str = FRONT) -> "pd.DataFrame":
+def read_frame(path: str | Path, name: str = FRONT) -> "pd.DataFrame":
     """Front, closest designs or, as 'designs', every design of a run, in drawing units."""
     read_state(path)
-    if name == DESIGNS:
-        tables = [_read(_part(path, number), None) for number in range(_count_parts(path))]
-    else:
-        tables = [_read(path / name, None)]
-    frame: pd.DataFrame = pa.concat_tables(tables).unify_dictionaries().to_pandas()
-    return frame
+    return frame_of(_parts(path) if name == DESIGNS else [Path(path) / name])
 
 
-def joined(results: Iterable[Results]) -> Results:
-    """Rows of several results, one after the other; the columns are those of the first."""
-    each = list(results)
-    return {key: np.concatenate([one[key] for one in each]) for key in each[0]} if each else {}
+def read_growth(path: str | Path) -> list[dict[str, Any]]:
+    """How the front grew in each part of a run, in order, as the run noted it."""
+    return [json.loads(notes_about(each).get("history", "{}")) for each in _parts(path)]
+
+
+def _parts(path: str | Path) -> list[Path]:
+    read_state(path)
+    return [_part(Path(path), number) for number in range(_count_parts(Path(path)))]
 
 
 def _part(path: Path, number: int) -> Path:
@@ -255,24 +283,16 @@ def _part(path: Path, number: int) -> Path:
 
 
 def _count_parts(path: Path) -> int:
-    found = sorted((path / DESIGNS).glob("[!.]*"))
-    for number, entry in enumerate(found):
-        _refuse_link(entry)
-        wanted = _part(path, number)
-        if entry != wanted and entry.name > wanted.name and entry.match("part-*.parquet"):
-            msg = f"{wanted}: is missing while later parts are there; remove those, and give the"
-            msg += " same command again: they are made anew"
-            raise RunFolderError(msg)
-        if entry != wanted:
+    """Count the parts up to the last that is there; others may be missing."""
+    number = -1
+    for entry in sorted((path / DESIGNS).glob("[!.]*")):
+        refuse_link(entry)
+        digits = entry.name.removeprefix("part-").removesuffix(".parquet")
+        number = int(digits) if digits.isdecimal() else -1
+        if entry != _part(path, number):
             msg = f"{entry}: is not of this run; move it away"
             raise RunFolderError(msg)
-    return len(found)
-
-
-def _refuse_link(path: Path) -> None:
-    if path.is_symlink():
-        msg = f"{path}: is a link, which a run does not follow; put the thing itself there"
-        raise RunFolderError(msg)
+    return number + 1
 
 
 def _refuse_strangers(path: Path) -> None:
@@ -292,11 +312,17 @@ def _is_own(name: str) -> bool:
     return name in _OWN or (name.startswith(BUILD) and name.removeprefix(BUILD).isdecimal())
 
 
-def _known_state(path: Path, provenance: Provenance, n_parts: int) -> RunState:
+def _known_state(path: Path, study_text: str, provenance: Provenance, n_parts: int) -> RunState:
     """State of the run so far; refuses one of another study or another model."""
     if not (path / STATE).exists() and not n_parts:
         return RunState()
-    known, state = read_state(path)
+    try:
+        known, state = read_state(path)
+    except RunFolderError:
+        if not _is_same_study(path / STUDY, study_text):
+            raise
+        # What run.json said is counted anew from the parts, which tell whose they are.
+        return RunState()
     if known.study_hash != provenance.study_hash:
         msg = f"{path}: belongs to another study, {known.title!r}, or to an earlier form of this"
         msg += " one; rename the study file, or move the folder away"
@@ -308,92 +334,9 @@ def _known_state(path: Path, provenance: Provenance, n_parts: int) -> RunState:
     return state
 
 
-def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
-    """Values in the drawing unit, rounded to DIGITS significant digits."""
-    drawing = column.to_drawing(np.asarray(values, dtype=float))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
-    places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
-    # Powers of ten must be right to the last bit, or 0.3 would come out as its neighbour.
-    up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
-    return np.asarray(np.rint(drawing * up / down) / up * down)
-
-
-def _field(column: Column) -> pa.Field:
-    kind = (
-        pa.dictionary(pa.int32(), pa.string())
-        if column.is_text
-        else (pa.int64() if column.is_count else pa.float64())
-    )
-    notes = {"unit": column.unit.symbol, "label": column.label, "description": column.meaning}
-    return pa.field(column.name, kind, metadata=notes)
-
-
-def _array(column: Column, values: NDArray[Any]) -> pa.Array:
-    if column.is_text:
-        return pa.array(np.asarray(values, dtype=str).tolist(), pa.string()).dictionary_encode()
-    drawing = _drawn(column, values)
-    if not column.is_count:
-        return pa.array(drawing)
-    missing = ~np.isfinite(drawing)
-    return pa.array(np.where(missing, 0, drawing).astype(np.int64), mask=missing)
-
-
-def _parquet(results: Results, provenance: Provenance, notes: Mapping[str, Any]) -> bytes:
-    """Parquet file of results, in the order of the column table."""
-    columns = [column for key, column in COLUMNS.items() if key in results]
-    about = {**asdict(provenance), **notes}
-    schema = pa.schema(
-        [_field(column) for column in columns],
-        metadata={
-            key: value if isinstance(value, str) else json.dumps(value)
-            for key, value in about.items()
-        },
-    )
-    arrays = [_array(column, results[column.key]) for column in columns]
-    buffer = io.BytesIO()
-    pq.write_table(
-        pa.Table.from_arrays(arrays, schema=schema),
-        buffer,
-        compression="zstd",
-        use_dictionary=[column.name for column in columns if column.is_text or column.is_count],
-        use_byte_stream_split=[
-            column.name for column in columns if not (column.is_text or column.is_count)
-        ],
-        write_page_checksum=True,
-    )
-    return buffer.getvalue()
-
-
-def _read(path: Path, names: Sequence[str] | None) -> pa.Table:
-    with _opened(path) as file:
-        return file.read(columns=names)
-
-
-def _rows(path: Path) -> int:
-    with _opened(path) as file:
-        return int(file.metadata.num_rows)
-
-
-@contextmanager
-def _opened(path: Path) -> Iterator[Any]:
-    _refuse_link(path)
+def _is_same_study(path: Path, study_text: str) -> bool:
     try:
-        with pq.ParquetFile(path, page_checksum_verification=True) as file:
-            yield file
-    except (OSError, pa.ArrowException) as error:
-        why = os.strerror(error.errno) if isinstance(error, OSError) and error.errno else "damaged"
-        msg = f"{path}: cannot be read ({why.lower()}); {_REDO}"
-        raise RunFolderError(msg) from error
-
-
-def _results(table: pa.Table) -> Results:
-    results: Results = {}
-    for name in table.column_names:
-        column = BY_NAME[name]
-        if column.is_text:
-            results[column.key] = np.array(table[name].cast(pa.string()).to_pylist(), dtype=str)
-        else:
-            drawing = table[name].cast(pa.float64()).to_numpy()
-            results[column.key] = column.to_si(drawing)
-    return results
+        text = path.read_text(encoding="utf-8")
+    except (OSError, ValueError):
+        return False
+    return study_text_hash(text) == study_text_hash(study_text)

@@ -40,6 +40,13 @@ def write_whole(path: Path, content: bytes) -> None:
         raise storage_error(path, error) from error
 
 
+def refuse_link(path: Path) -> None:
+    """Raise RunFolderError for a link, which could lead out of a folder."""
+    if path.is_symlink():
+        msg = f"{path}: is a link, which a run does not follow; put the thing itself there"
+        raise RunFolderError(msg)
+
+
 def remove(path: Path) -> None:
     """Remove a file if it is there."""
     try:

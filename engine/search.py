@@ -61,6 +61,9 @@ class Search:
     A space no larger than the budget is listed from end to end instead.
     """
 
+    looks_back = True
+    """Going on needs the designs told before."""
+
     def __init__(
         self,
         space: Space,

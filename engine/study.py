@@ -58,6 +58,8 @@ __all__ = ["Frozen", "Limit", "Machine", "Range", "Ranges", "Search", "Study", "
 Aim: TypeAlias = Literal["maximise", "minimise"]
 
 LONGEST_TITLE = 120
+LARGEST_GRID = 1_000_000_000
+"""Builds of a grid at most."""
 MEASURED = tuple(c.key for c in COLUMNS.values() if c.kind == "result" and not c.is_text)
 """Results that are numbers: what limits bound and aims name."""
 
@@ -128,6 +130,11 @@ Stage: TypeAlias = Literal["screen", "evolve", "polish", "refine"]
 class Search(Frozen):
     """How long and how to look."""
 
+    method: Literal["search", "grid", "sobol"] = Field(
+        "search",
+        description="search for the best, or map the space: grid takes every build of stepped "
+        "ranges, sobol spreads builds evenly",
+    )
     designs: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
         20_000, description="designs to evaluate before the search ends"
     )
@@ -230,6 +237,14 @@ class Study(Frozen):
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
+    @field_validator("search")
+    @classmethod
+    def _maps_the_space(cls, search: Search, info: ValidationInfo) -> Search:
+        ranges = info.data.get("ranges")
+        if ranges is not None and search.method != "search":
+            refuse([*_unused(search), *_endless(ranges, search)])
+        return search
+
     @field_validator("ranges")
     @classmethod
     def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:
@@ -275,6 +290,31 @@ def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:
         if key in machine.model_fields_set and getattr(ranges, key) is not None:
             remedy = "keep it under ranges or under machine"
             yield (key,), WrongValueError("stands under machine too", remedy=remedy)
+
+
+def _unused(search: Search) -> Iterator[Fault]:
+    """Find keys that have no meaning for a map."""
+    unused = ["generation", "stages", "patience", "refined"]
+    for key in [*unused, "designs"] if search.method == "grid" else unused:
+        if key in search.model_fields_set:
+            found = f"means nothing to method: {search.method}"
+            yield (key,), WrongValueError(found, remedy="leave it out")
+
+
+def _endless(ranges: Ranges, search: Search) -> Iterator[Fault]:
+    """Find why a grid has no end, or none that a run would reach."""
+    if search.method != "grid":
+        return
+    given = ((key, getattr(ranges, key)) for key in (*SEARCHED, *Machine.model_fields))
+    values = {key: each.values for key, each in given if each is not None}
+    endless = [key for key, each in values.items() if each is None]
+    size = math.prod(len(each) for each in values.values() if each is not None)
+    if endless:
+        remedy = f"give {endless[0]} a step, or take sobol"
+        yield ("method",), WrongValueError(f"a grid, and {endless[0]} has no step", remedy=remedy)
+    elif size > LARGEST_GRID:
+        found, remedy = f"a grid of {size:,} builds", "take larger steps, or sobol"
+        yield ("method",), WrongValueError(found, f"{LARGEST_GRID:,} at most", remedy)
 
 
 def _empty_space(ranges: Any, machine: Machine) -> Iterator[Fault]:

@@ -100,13 +100,14 @@ def front_chart(facts: Facts) -> Chart:
     """Draw the first aim against the second: all feasible designs faint, the front strong."""
     first, second = facts.aims[0], facts.aims[1]
     figure = blank()
-    step = cloud_step(facts.feasible)
+    step = cloud_step(len(facts.cloud[first.key]))
+    every = step * facts.sampled
     figure.add_scatter(
         x=drawing(second.key, facts.cloud[second.key][::step]),
         y=drawing(first.key, facts.cloud[first.key][::step]),
         mode="markers",
         marker={"size": 4, "color": FAINT, "opacity": 0.45},
-        name="every feasible design" if step == 1 else f"one feasible design in {step}",
+        name="every feasible design" if every == 1 else f"one feasible design in {every}",
         hoverinfo="skip",
         legendrank=2000,
     )

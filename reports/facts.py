@@ -8,6 +8,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.api import Growth
 from engine.columns import LOSSES
 from engine.front import Merits, knee, merits
 from engine.limits import MATCHED
@@ -73,6 +74,17 @@ TABLE_ONLY = (
 
 
 @dataclass(frozen=True)
+class Counts:
+    """Designs of a run by what became of them."""
+
+    evaluated: int
+    feasible: int
+    statuses: Mapping[str, int]
+    missed: Mapping[str, int]
+    """By limit: designs with an operating point that miss it."""
+
+
+@dataclass(frozen=True)
 class RunData:
     """Everything the page is made from."""
 
@@ -81,7 +93,7 @@ class RunData:
     provenance: Mapping[str, str]
     """Name to text: versions, seed, hash, times."""
     designs: Table
-    """Every design evaluated; 'feasible' is 1 or 0."""
+    """Every design evaluated, or an even sample of them; 'feasible' is 1 or 0."""
     front: Table
     """The non-dominated feasible designs, same keys as `designs`."""
     speed_curves: Mapping[Role, Table] = field(default_factory=dict)
@@ -94,6 +106,11 @@ class RunData:
     """By role: the build with one variable at a time a step lower or higher."""
     stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
     """By role: stress through its disc, an axis of one lane first."""
+    counts: Counts | None = None
+    """Of all designs, where `designs` is a sample of them."""
+    closest: Table = field(default_factory=dict)
+    """The closest of all designs where none is feasible."""
+    growth: Growth | None = None
 
 
 @dataclass(frozen=True)
@@ -135,6 +152,8 @@ class Facts:
     evaluated: int
     matched: int
     feasible: int
+    sampled: int
+    """Every how many-th design the cloud is taken from."""
     statuses: tuple[tuple[str, int], ...]
     """Why designs have no operating point, most frequent first."""
     candidates: tuple[Candidate, ...]
@@ -155,6 +174,7 @@ class Facts:
     recheck: Recheck | None
     closest: tuple[CloseDesign, ...]
     """Only where nothing is feasible."""
+    growth: Growth | None
 
 
 def aims_of(study: Study) -> tuple[Aim, ...]:
@@ -221,7 +241,9 @@ def facts_of(data: RunData) -> Facts:
     empty = {key: column[:0] for key, column in data.designs.items()}
     front = _sorted_front(data.front or empty, data.study.aims)
     feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
-    status = np.asarray(data.designs["status"]).astype(str)
+    counts = data.counts or _counted(data.designs, feasible)
+    statuses = Counter(counts.statuses)
+    matched = statuses.pop(MATCHED, 0)
     hover = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
     spans = spans_of(data.study)
     return Facts(
@@ -230,10 +252,11 @@ def facts_of(data: RunData) -> Facts:
         study_text=data.study_text,
         provenance=data.provenance,
         aims=aims,
-        evaluated=len(feasible),
-        matched=int(np.count_nonzero(status == MATCHED)),
-        feasible=int(np.count_nonzero(feasible)),
-        statuses=tuple(Counter(s for s in status.tolist() if s != MATCHED).most_common()),
+        evaluated=counts.evaluated,
+        matched=matched,
+        feasible=counts.feasible,
+        sampled=max(1, round(counts.evaluated / max(len(feasible), 1))),
+        statuses=tuple(statuses.most_common()),
         candidates=_candidates(data, front),
         front=front,
         cloud={
@@ -243,12 +266,20 @@ def facts_of(data: RunData) -> Facts:
         hover=tuple(dict.fromkeys(key for key in hover if key in front)),
         columns=tuple(dict.fromkeys(key for key in (*hover, *TABLE_ONLY) if key in front)),
         spans=spans,
-        limits=limit_facts(data.study, data.designs, front, aims[0]),
+        limits=limit_facts(data.study, data.designs, front, aims[0], counts.missed),
         range_ends=range_ends(spans, front, aims[0]),
         outside=outside(front),
         recheck=recheck_of(front),
-        closest=() if feasible.any() else closest_designs(data.study, data.designs),
+        closest=()
+        if counts.feasible
+        else closest_designs(data.study, data.closest or data.designs),
+        growth=data.growth,
     )
+
+
+def _counted(designs: Table, feasible: NDArray[np.bool_]) -> Counts:
+    status = np.asarray(designs["status"]).astype(str)
+    return Counts(len(feasible), int(np.count_nonzero(feasible)), Counter(status.tolist()), {})
 
 
 def study_keys(study: Study) -> tuple[str, ...]:

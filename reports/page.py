@@ -17,6 +17,7 @@ from reports.charts import DARK, Chart, cloud_step, front_chart, library, variab
 from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
 from reports.front_charts import holding_chart, parallel_axes, parallel_chart
 from reports.gap_charts import gap_charts
+from reports.history_chart import growth_chart, growth_text
 from reports.inside import FlowNumber, is_resolved
 from reports.map_chart import map_chart, map_data
 from reports.rendering import asset, render
@@ -74,6 +75,7 @@ def write_report(data: RunData) -> str:
         words=wording,
         of_build=build_wording,
         say=quantities,
+        growth=growth_text(facts),
         marks=marks,
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
         wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
@@ -88,7 +90,7 @@ def write_report(data: RunData) -> str:
         fails=[key for key in FAILING_SPEEDS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
-        step=cloud_step(facts.feasible),
+        step=cloud_step(len(facts.cloud[facts.aims[0].key])) * facts.sampled,
         chart_data=embedded(
             {"figures": {name: charts[name].figure for name in charts}, "dark": DARK, "map": maps}
         ),
@@ -115,7 +117,7 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
         yield variable_chart(facts, key)
     if maps:
         yield map_chart(facts, maps)
-    yield from filter(None, (parallel_chart(facts), holding_chart(facts)))
+    yield from filter(None, (parallel_chart(facts), holding_chart(facts), growth_chart(facts)))
 
 
 def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:

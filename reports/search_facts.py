@@ -103,11 +103,21 @@ def _past(designs: Table, key: str, side: Side, bound: float) -> NDArray[np.floa
     return violations(designs, {key: limit})[:, 0]
 
 
-def limit_facts(study: Study, designs: Table, front: Table, first: Aim) -> tuple[LimitFact, ...]:
-    """Count what each bound kept out and what it holds, the most missed first."""
+def limit_facts(
+    study: Study, designs: Table, front: Table, first: Aim, missed: Mapping[str, int]
+) -> tuple[LimitFact, ...]:
+    """Count what each bound kept out and what it holds, the most missed first.
+
+    Where the designs are a sample, `missed` tells of all designs how many miss each limit.
+    """
     matched = designs["status"] == MATCHED
     found = []
-    for key, side, bound in _sides(study):
+    sides = _sides(study)
+    past = [int((matched & (_past(designs, *side) > 0)).sum()) for side in sides]
+    seen: Counter[str] = Counter()
+    for (key, _, _), n_past in zip(sides, past, strict=True):
+        seen[key] += n_past
+    for (key, side, bound), n_past in zip(sides, past, strict=True):
         near = np.abs(np.asarray(front[key], dtype=float) - bound) <= NEAR * abs(bound)
         reach = np.asarray(front[first.key], dtype=float)[near]
         found.append(
@@ -115,7 +125,7 @@ def limit_facts(study: Study, designs: Table, front: Table, first: Aim) -> tuple
                 key,
                 side,
                 bound,
-                failed=int(np.count_nonzero(matched & (_past(designs, key, side, bound) > 0))),
+                failed=round(n_past * missed.get(key, seen[key]) / max(seen[key], 1)),
                 binding=reach.size,
                 span=(float(reach.min()), float(reach.max())) if reach.size else None,
                 reached=tuple(reach.tolist()),

@@ -4,7 +4,6 @@ import os
 import re
 import shutil
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pyarrow.parquet as pq
@@ -12,8 +11,10 @@ import pytest
 
 from engine import folder, safefile
 from engine.columns import BY_NAME, COLUMNS
-from engine.errors import RunFolderError, StorageError
-from engine.folder import Provenance, Results, RunState, claimed, run_name
+from engine.errors import DamagedError, RunFolderError, StorageError
+from engine.folder import Part, Provenance, RunState, claimed, run_name
+from engine.resultfile import Results, stored
+from engine.studyfile import study_text_hash
 
 RPM = 2 * np.pi / 60
 ABOUT = Provenance("Bench", "a" * 64, 1, 1)
@@ -36,7 +37,7 @@ def results(n_designs: int = 3, first: int = 1) -> Results:
 def make(path: Path, parts: int = 2) -> Path:
     with claimed(path, "title: Bench\n", ABOUT) as held:
         for number in range(parts):
-            held.write_part(results(first=1 + 3 * number), {"generation": number})
+            held.write_part(Part(results(first=1 + 3 * number), {"generation": number}, {}))
         held.write_table(folder.FRONT, results())
     return path
 
@@ -45,9 +46,9 @@ def part(path: Path, number: int = 0) -> Path:
     return path / "designs" / f"part-{number:06d}.parquet"
 
 
-def claim(path: Path, about: Provenance = ABOUT) -> list[tuple[Results, dict[str, Any]]]:
+def claim(path: Path, about: Provenance = ABOUT) -> list[Part]:
     with claimed(path, "title: Bench\n", about) as held:
-        return list(held.parts())
+        return [held.part(number) for number in range(held.n_parts)]
 
 
 def test_a_file_carries_drawing_units_types_and_what_each_column_means(tmp_path: Path) -> None:
@@ -89,7 +90,7 @@ def test_every_column_can_be_stored_and_read_back(tmp_path: Path) -> None:
         for key, column in COLUMNS.items()
     }
     with claimed(tmp_path / "run", "", ABOUT) as held:
-        held.write_part(given, {})
+        held.write_part(Part(given, {}, {}))
     read = folder.read_designs(tmp_path / "run")
     assert list(read) == list(COLUMNS)
     for key, values in given.items():
@@ -103,10 +104,10 @@ def test_what_is_read_back_is_exactly_what_stored_said(tmp_path: Path) -> None:
     values = np.random.default_rng(1).normal(size=3000) * 10.0 ** (np.arange(3000) % 19 - 9)
     given = dict.fromkeys(("gap", "speed", "electric_power"), values)
     given["exhaust_temperature"] = 273.15 + values  # down to a billionth of a degree from 0 °C
-    once = folder.stored(given)
-    again = folder.stored(once)
+    once = stored(given)
+    again = stored(once)
     with claimed(tmp_path / "run", "", ABOUT) as held:
-        held.write_part(given, {})
+        held.write_part(Part(given, {}, {}))
         held.write_table(folder.FRONT, once)
     read, front = folder.read_designs(tmp_path / "run"), folder.read_front(tmp_path / "run")
     for key in given:
@@ -122,7 +123,7 @@ def test_what_is_read_back_is_exactly_what_stored_said(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("value", [0.0, -0.3e-3, np.inf, -np.inf, 1e-320, 1e300, -1e300])
 def test_odd_numbers_survive(value: float) -> None:
-    assert folder.stored({"gap": np.array([value])})["gap"][0] == pytest.approx(value, abs=1e-300)
+    assert stored({"gap": np.array([value])})["gap"][0] == pytest.approx(value, abs=1e-300)
 
 
 def test_a_notebook_gets_a_frame_in_drawing_units(tmp_path: Path) -> None:
@@ -217,7 +218,7 @@ def test_a_stranger_among_the_parts_is_named(tmp_path: Path) -> None:
 
 def test_a_missing_part_is_named(tmp_path: Path) -> None:
     part(make(tmp_path / "run", parts=3), 1).unlink()
-    with pytest.raises(RunFolderError, match=r"part-000001\.parquet: is missing while later"):
+    with pytest.raises(DamagedError, match=r"part-000001\.parquet: cannot be read \(no such"):
         claim(tmp_path / "run")
 
 
@@ -228,8 +229,8 @@ def test_a_damaged_part_is_named(tmp_path: Path, how: str) -> None:
     if how == "flipped":
         content[200] ^= 0xFF
     path.write_bytes(content[: {"cut": -40, "flipped": None, "empty": 0}[how]])
-    message = r"part-000001\.parquet: cannot be read \(.*\); remove it and every later part"
-    with pytest.raises(RunFolderError, match=message):
+    message = r"part-000001\.parquet: cannot be read \(.*\); give the command"
+    with pytest.raises(DamagedError, match=message):
         claim(tmp_path / "run")
     with pytest.raises(RunFolderError, match=message):
         folder.read_designs(tmp_path / "run")
@@ -238,26 +239,44 @@ def test_a_damaged_part_is_named(tmp_path: Path, how: str) -> None:
 def test_a_part_of_another_run_is_named(tmp_path: Path) -> None:
     make(tmp_path / "run")
     with claimed(tmp_path / "other", "", Provenance("Other", "b" * 64, 1, 1)) as held:
-        held.write_part(results(), {})
+        held.write_part(Part(results(), {}, {}))
     shutil.copy(part(tmp_path / "other"), part(tmp_path / "run", 1))
     with pytest.raises(RunFolderError, match=r"part-000001\.parquet: is of another run"):
         claim(tmp_path / "run")
 
 
-@pytest.mark.parametrize("content", ["", "{", "[]", '{"title": "x"}', "\x00"])
-def test_a_damaged_state_is_named(tmp_path: Path, content: str) -> None:
-    make(tmp_path / "run")
-    (tmp_path / "run" / "run.json").write_text(content)
-    with pytest.raises(RunFolderError, match=r"run\.json: is damaged; move the folder away"):
-        claim(tmp_path / "run")
+STATES = ["", "{", "[]", '{"title": "x"}', "\x00", None]
 
 
-def test_designs_without_a_state_are_not_taken_over(tmp_path: Path) -> None:
-    (make(tmp_path / "run") / "run.json").unlink()
-    with pytest.raises(RunFolderError, match=r"is no run folder, run\.json is missing"):
-        claim(tmp_path / "run")
-    with pytest.raises(RunFolderError, match=r"is no run folder, run\.json is missing"):
+@pytest.mark.parametrize("content", STATES)
+def test_a_damaged_or_missing_state_is_made_anew_from_the_parts_of_the_same_study(
+    tmp_path: Path, content: str | None
+) -> None:
+    path = make(tmp_path / "run") / "run.json"
+    path.unlink() if content is None else path.write_text(content)
+    with pytest.raises(RunFolderError, match=r"run\.json(: is damaged; give| is missing)"):
         folder.read_designs(tmp_path / "run")
+    same = Provenance("Bench", study_text_hash("title: Bench\n"), 1, 1)
+    with pytest.raises(RunFolderError, match=r"part-000000\.parquet: is of another run"):
+        claim(tmp_path / "run", same)
+
+
+@pytest.mark.parametrize("content", STATES)
+def test_a_damaged_or_missing_state_of_another_study_is_named(
+    tmp_path: Path, content: str | None
+) -> None:
+    path = make(tmp_path / "run") / "run.json"
+    path.unlink() if content is None else path.write_text(content)
+    (tmp_path / "run" / "study.yaml").write_text("title: Other")
+    with pytest.raises(RunFolderError, match=r"run\.json(: is damaged; give| is missing)"):
+        claim(tmp_path / "run")
+
+
+def test_an_even_sample_of_a_long_run_is_read(tmp_path: Path) -> None:
+    path = make(tmp_path / "run", parts=5)
+    assert folder.read_designs(path, ["design"], most=5)["design"].tolist() == [1, 4, 7, 10, 13]
+    assert folder.read_designs(path, ["design"], most=4)["design"].tolist() == [1, 5, 9, 13]
+    assert len(folder.read_designs(str(path), ["design"], most=15)["design"]) == 15
 
 
 def test_a_start_that_was_killed_at_once_is_taken_over(tmp_path: Path) -> None:

@@ -18,7 +18,8 @@ from optuna.storages.journal import JournalFileBackend
 from engine import api, cli
 from engine.errors import RunFolderError, StorageError, StudyError
 from engine.folder import read_designs, read_front, read_state
-from engine.runner import Outcome, Progress, run
+from engine.runlog import Progress
+from engine.runner import Outcome, run
 from engine.study import Study
 from engine.studyfile import parse_study
 from reports.inside import is_resolved

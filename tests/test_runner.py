@@ -1,11 +1,13 @@
 import errno
 import os
+import re
 import runpy
+import shutil
 import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,19 +15,31 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine import runner
+from engine.course import Evaluate
 from engine.errors import RunFolderError, StorageError
-from engine.folder import CLOSEST, FRONT, Results, read_designs, read_frame, read_front, read_state
+from engine.folder import (
+    CLOSEST,
+    FRONT,
+    LOG,
+    STATE,
+    read_designs,
+    read_frame,
+    read_front,
+    read_state,
+)
 from engine.front import merits, nondominated
 from engine.limits import with_standing
-from engine.runner import Outcome, Progress, run
+from engine.resultfile import Results
+from engine.runlog import Progress
+from engine.runner import Outcome, run
 from engine.study import Study
 from engine.studyfile import parse_study
+from engine.tally import CLOSEST_DESIGNS, Tally
 
 SCRIPT = Path(__file__).with_name("standin.py")
 STANDIN = runpy.run_path(str(SCRIPT))
 study_of: Callable[..., tuple[Study, str]] = STANDIN["study_of"]
-evaluate: runner.Evaluate = STANDIN["evaluate"]
+evaluate: Evaluate = STANDIN["evaluate"]
 RPM = 2 * np.pi / 60
 
 
@@ -34,7 +48,7 @@ def start(
     *,
     designs: int = 800,
     margin: float = 1.2,
-    evaluate: runner.Evaluate = evaluate,
+    evaluate: Evaluate = evaluate,
     part_designs: int = 80,
     **given: Any,
 ) -> Outcome:
@@ -225,17 +239,89 @@ def test_a_done_run_is_not_done_again(whole: Path) -> None:
     assert (whole / FRONT).stat().st_mtime_ns == before
 
 
-def test_parts_removed_after_damage_are_made_anew(whole: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("numbers", [[0], [4], [3, 4, 5], [0, 9], [9], range(10)])
+def test_damaged_parts_are_named_and_made_anew_and_the_others_kept(
+    whole: Path, tmp_path: Path, numbers: Sequence[int]
+) -> None:
     path = tmp_path / "run"
-    start(path)
+    shutil.copytree(whole, path)
     parts = sorted((path / "designs").iterdir())
-    parts[4].write_bytes(b"damaged")
-    with pytest.raises(RunFolderError, match=r"part-000004\.parquet: cannot be read"):
-        start(path)
-    for part in parts[4:]:
-        part.unlink()
-    assert start(path).state.state == "done"
+    for number in numbers:
+        parts[number].write_bytes(parts[number].read_bytes()[:-9])
+    evaluated: list[int] = []
+
+    def counted(study: Study, builds: Mapping[str, NDArray[Any]]) -> Results:
+        evaluated.append(len(builds["speed"]))
+        return evaluate(study, builds)
+
+    assert start(path, evaluate=counted).state.state == "done"
+    assert sum(evaluated) == 80 * len(numbers)
     assert_same_run(path, whole)
+    log = (path / LOG).read_text()
+    for number in numbers:
+        assert f"part-{number:06d}.parquet: cannot be read (damaged)" in log
+
+
+def test_a_missing_part_and_a_damaged_front_and_state_are_made_anew(
+    whole: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "run"
+    shutil.copytree(whole, path)
+    (path / "designs" / "part-000002.parquet").unlink()
+    (path / STATE).write_text("{")
+    (path / FRONT).write_bytes(b"")
+    assert start(path).state.designs == 800
+    assert_same_run(path, whole)
+
+
+def test_a_damaged_front_alone_costs_no_evaluation(whole: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run"
+    shutil.copytree(whole, path)
+    (path / FRONT).write_bytes(b"PAR1")
+    start(path, evaluate=lambda *_: pytest.fail("nothing was to be evaluated"))
+    assert_same_run(path, whole)
+
+
+def test_parts_closed_by_time_change_nothing(whole: Path, tmp_path: Path) -> None:
+    start(tmp_path / "run", part_designs=10_000, part_seconds=0.0)
+    assert_same_run(tmp_path / "run", whole)
+    assert len(list((tmp_path / "run" / "designs").iterdir())) == 20
+
+
+def test_the_log_tells_the_night(whole: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run"
+    process = spawn(path, pause=0.02)
+    wait_for(process, 280)
+    process.kill()
+    process.communicate()
+    with (path / LOG).open("a") as file:
+        file.write("a line torn by a power c")
+    start(path)
+    lines = (path / LOG).read_text().splitlines()
+    stamp = r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d[+-]\d\d:\d\d "
+    whole_lines = [line for line in lines if not line.startswith("a line torn")]
+    assert len(whole_lines) == len(lines) - 1
+    for line in whole_lines:
+        assert re.match(stamp, line), line
+    told = "\n".join(re.sub(stamp, "", line) for line in whole_lines)
+    assert f"started, process {process.pid}: study " in told
+    assert re.search(
+        r"\d+ of 800 designs, \w+, .* feasible, front \d+, best electric_power_W", told
+    )
+    assert "the start before: was killed, or the power failed\nstarted, process " in told
+    assert re.search(r"goes on after (240|280|320|360) stored designs", told)
+    assert re.search(r"done: 800 designs, \d+ inside every limit, \d+ on the front, ", told)
+
+
+def test_an_error_in_the_night_stands_in_the_log_on_one_line(tmp_path: Path) -> None:
+    def fail(*_: object) -> Results:
+        msg = "first\nsecond"
+        raise ValueError(msg)
+
+    with pytest.raises(ValueError, match="first"):
+        start(tmp_path / "run", evaluate=fail)
+    last = (tmp_path / "run" / LOG).read_text().splitlines()[-1]
+    assert last.endswith("stopped by ValueError: first | second")
 
 
 def test_a_full_disk_in_the_night_loses_only_what_was_not_stored(
@@ -287,9 +373,9 @@ def test_nothing_feasible_keeps_the_closest_and_names_the_limits(tmp_path: Path)
     assert outcome.state.limits_met["safety_margin"] == 0
     assert outcome.state.statuses["matched"] < 800 == sum(outcome.state.statuses.values())
     closest = read_front(path, CLOSEST)
-    assert len(closest["design"]) == runner.CLOSEST_DESIGNS
+    assert len(closest["design"]) == CLOSEST_DESIGNS
     designs = read_designs(path)
-    nearest = np.sort(designs["violation"])[: runner.CLOSEST_DESIGNS]
+    nearest = np.sort(designs["violation"])[:CLOSEST_DESIGNS]
     np.testing.assert_array_equal(closest["violation"], nearest)
     # The search goes toward what is asked: 5000 rpm gives the largest margin, 6 of 9.
     assert closest["speed"][0] == pytest.approx(5000 * RPM)
@@ -369,7 +455,7 @@ def test_progress_tells_how_the_run_stands(tmp_path: Path) -> None:
 def test_what_is_stored_is_what_the_search_was_told(tmp_path: Path) -> None:
     outcome = start(tmp_path / "run", designs=200)
     study = study_of()[0]
-    recalled = runner.Tally(study.aims, with_standing(study.all_limits))
+    recalled = Tally(study.aims, with_standing(study.all_limits))
     recalled.add(read_designs(tmp_path / "run"))
     assert recalled.feasible == outcome.state.feasible
     assert dict(recalled.limits_met) == outcome.state.limits_met

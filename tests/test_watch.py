@@ -205,7 +205,7 @@ def test_a_run_is_shown_before_its_first_designs_and_then_anew(run: Path) -> Non
 
 def test_the_front_so_far_is_that_of_the_finished_run(finished: Path) -> None:
     study, _ = api.study_of_run(finished)
-    so_far = api.front_so_far(study, api.read_designs(finished))
+    so_far = api.front_so_far(study, finished)
     front = api.read_front(finished)
     assert so_far["design"].tolist() == front["design"].tolist()
     for key in ("electric_power", "safety_margin", "rotor_mass", "rank"):

@@ -1,0 +1,113 @@
+"""Builds evaluated by the workers of a Dask scheduler. The only home of dask.
+
+Chunks are joined again in order, so the results are those of one process. The scheduler gives the
+chunks of a worker that is lost to another; a worker that holds another model is refused.
+"""
+
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from engine.errors import WorkerError
+from engine.model import MODEL_VERSION, evaluate
+from engine.resultfile import Results, joined
+from engine.study import Study
+from engine.studyfile import study_text_hash
+from engine.workers import Builds, chunked, study_of_text
+
+if TYPE_CHECKING:
+    from types import TracebackType
+
+PATIENCE = 30.0
+"""Time to wait for the scheduler and for a first worker [s]."""
+LOST = 10
+"""Workers that may be lost with the same chunk before the run gives up."""
+
+
+class Cluster:
+    """Evaluate builds on a cluster; to be used in a with block.
+
+    Raises
+    ------
+    WorkerError
+        Where the extra is not installed, the scheduler does not answer or has no worker, or a
+        worker holds another model.
+    """
+
+    def __init__(self, study_text: str, address: str, patience: float = PATIENCE) -> None:
+        self._text = study_text
+        self._hash = study_text_hash(study_text)
+        self._address = address
+        self._patience = patience
+        self._client: Any = None  # a Client of distributed, which is typed in part only
+
+    def __enter__(self) -> "Cluster":
+        """Connect, and look at the workers that are there."""
+        try:
+            from distributed import Client  # noqa: PLC0415  (an optional extra)
+        except ImportError as error:
+            msg = "a cluster needs an extra; install it with: pip install 'swirlstack[cluster]'"
+            raise WorkerError(msg) from error
+        try:
+            client: Any = Client
+            self._client = client(self._address, timeout=self._patience, set_as_default=False)
+            self._client.wait_for_workers(1, timeout=self._patience)
+        except (OSError, TimeoutError, ValueError) as error:
+            has_answered = self._client is not None
+            self._close()
+            wrong = "has no worker" if has_answered else "does not answer"
+            msg = f"{self._address}: the scheduler {wrong}; start it with dask scheduler, workers"
+            msg += " with dask worker ADDRESS, and give its address such as tcp://192.168.1.5:8786"
+            raise WorkerError(msg) from error
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: "TracebackType | None",
+    ) -> None:
+        """Let the cluster go; its workers stay."""
+        self._close()
+
+    def __call__(self, _: Study, builds: Builds) -> Results:
+        """Evaluate builds of the study whose text was given."""
+        from distributed import KilledWorker  # noqa: PLC0415  (an optional extra)
+
+        if self._client is None:
+            msg = "the cluster is not connected; use it in a with block"
+            raise RuntimeError(msg)
+        n_workers = max(1, sum(self._client.nthreads().values()))
+        task = partial(
+            _evaluated, text=self._text, study_hash=self._hash, model_version=MODEL_VERSION
+        )
+        try:
+            futures = self._client.map(task, chunked(builds, n_workers), pure=False, retries=LOST)
+            found: list[Results | str] = self._client.gather(futures)
+        except KilledWorker as error:
+            msg = f"{self._address}: workers die again and again, perhaps for lack of memory; give"
+            msg += " the same command again: what was stored is whole, and it goes on from there"
+            raise WorkerError(msg) from error
+        except ImportError as error:
+            msg = f"{self._address}: a worker has no swirlstack, or another ({error}); install the"
+            msg += " same version on every machine"
+            raise WorkerError(msg) from error
+        if wrong := sorted({each for each in found if isinstance(each, str)}):
+            msg = f"{self._address}: {wrong[0]}; install the same version on every machine"
+            raise WorkerError(msg)
+        return joined(each for each in found if isinstance(each, dict))
+
+    def _close(self) -> None:
+        if self._client is not None:
+            self._client.close()
+            self._client = None
+
+
+def _evaluated(
+    builds: Builds, *, text: str, study_hash: str, model_version: int
+) -> dict[str, Any] | str:
+    """Results of builds, or what is wrong with this worker."""
+    if model_version != MODEL_VERSION:
+        return f"a worker holds model version {MODEL_VERSION}, and this is {model_version}"
+    if study_text_hash(text) != study_hash:
+        return "a worker read another study than was sent"
+    return evaluate(study_of_text(text), builds)
