@@ -1,17 +1,29 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
 from engine import runner
+from engine.closeup import (
+    READING_SHARES,
+    Table,
+    as_judged,
+    bench_readings,
+    disc_stress,
+    disc_waves,
+    front_so_far,
+    gap_profiles,
+    runaway_of,
+    single_steps,
+    speed_curve,
+    with_flow,
+)
 from engine.columns import BY_NAME, COLUMNS
 from engine.course import Evaluate, source_of
 from engine.errors import Problem, StudyError
@@ -25,35 +37,25 @@ from engine.folder import (
     run_name,
 )
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
-from engine.mechanics import StressThrough, stress_through, waves
-from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
+from engine.model import MODEL_VERSION, with_recheck, with_runaway
 from engine.model import evaluate as evaluate_builds
-from engine.physics.gap_profiles import GapProfiles
-from engine.physics.vibration import ModeChart
 from engine.runlog import Progress
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
+from engine.studyfit import read_study_text
 from engine.studytext import read_text
-from engine.values import Range
 from engine.workers import Workers
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
-SEARCH_SECONDS = 0.05e-3
+SEARCH_SECONDS = 0.1e-3
 """Time that breeding and storing take per design, measured with a generation of 400 [s]."""
 REFINED = 8
 """Builds timed at the resolved level, where the search ends there."""
-READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
-"""Speeds of the bench readings, over operating speed."""
-FREE_STEP = 0.02
-"""Step of a range that has none, as a share of it."""
-CURVE_POINTS = 60
-CURVE_REACH = 1.05
-"""How far beyond runaway speed a speed curve goes."""
-
-Table = dict[str, NDArray[Any]]
-"""Columns by key, SI, all of one length."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,7 @@ __all__ = [
     "disc_stress",
     "disc_waves",
     "evaluate",
+    "front_so_far",
     "gap_profiles",
     "hand_to_optuna",
     "load_study",
@@ -123,6 +126,7 @@ __all__ = [
     "read_state",
     "refuse_present",
     "run",
+    "runaway_of",
     "single_steps",
     "speed_curve",
     "study_of_run",
@@ -135,7 +139,7 @@ def load_study(path: str | Path) -> Study:
     return read_study(path)
 
 
-def evaluate(study: Study, builds: pd.DataFrame) -> pd.DataFrame:
+def evaluate(study: Study, builds: "pd.DataFrame") -> "pd.DataFrame":
     """Results of builds, both in drawing units under the names of `engine.columns`.
 
     Every range of the study needs a column ('disc_diameter_mm', ...); a machine number may be given
@@ -149,8 +153,10 @@ def evaluate(study: Study, builds: pd.DataFrame) -> pd.DataFrame:
     return to_frame(evaluate_builds(study, si))
 
 
-def to_frame(table: Table) -> pd.DataFrame:
+def to_frame(table: Table) -> "pd.DataFrame":
     """Table in drawing units, columns named with them."""
+    import pandas as pd  # noqa: PLC0415  not before it is needed
+
     return pd.DataFrame(
         {
             COLUMNS[key].name: values if COLUMNS[key].is_text else COLUMNS[key].to_drawing(values)
@@ -185,7 +191,7 @@ def look(study: Study) -> Look:
     if refined:
         start = time.perf_counter()
         few = {key: values[:REFINED] for key, values in builds.items()}
-        evaluate_builds(_with_flow(study, "resolved"), few)
+        evaluate_builds(with_flow(study, "resolved"), few)
         seconds += (time.perf_counter() - start) / REFINED * refined
     limits = with_standing(study.all_limits)
     violation = violations(results, limits)
@@ -207,72 +213,6 @@ def look(study: Study) -> Look:
     )
 
 
-def speed_curve(study: Study, table: Table, row: int) -> Table:
-    """One build of a table at many speeds, from near standstill to just beyond runaway."""
-    runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
-    shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
-    return evaluate_builds(study, _at_speeds(study, table, row, shares))
-
-
-def single_steps(study: Study, table: Table, row: int) -> Table:
-    """One build of a table with one variable at a time a step lower, then a step higher.
-
-    A step leads to the next value of the study's range, or by `FREE_STEP` of a range without
-    values; no step leads out of a range. Results, with the key of the variable under 'moved'.
-    """
-    moves = [
-        (key, value)
-        for key, given in study.searched().items()
-        if not COLUMNS[key].is_text and not given.is_fixed
-        for value in _next_values(given, float(table[key][row]))
-    ]
-    build = {
-        key: np.repeat(values[row : row + 1], len(moves))
-        for key, values in builds_of(study, table).items()
-    }
-    for lane, (key, value) in enumerate(moves):
-        build[key][lane] = value
-    moved = np.array([key for key, _ in moves], dtype=str)
-    return (evaluate_builds(study, build) if moves else build) | {"moved": moved}
-
-
-def _next_values(given: Range[Any], value: float) -> list[float]:
-    if given.values is None:
-        step = FREE_STEP * (given.highest - given.lowest)
-        found = [value - step, value + step]
-        return [each for each in found if given.lowest <= each <= given.highest]
-    listed = np.array(given.values, dtype=float)
-    here = int(np.argmin(np.abs(listed - value)))
-    return [float(listed[at]) for at in (here - 1, here + 1) if 0 <= at < len(listed)]
-
-
-def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
-    """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
-    build = _at_speeds(study, table, row, np.array(READING_SHARES))
-    averaged, resolved = (
-        evaluate_builds(_with_flow(study, level), build) for level in ("averaged", "resolved")
-    )
-    return averaged, resolved
-
-
-def _at_speeds(study: Study, table: Table, row: int, shares: NDArray[np.float64]) -> Table:
-    build = {
-        key: np.repeat(values[row : row + 1], shares.size)
-        for key, values in builds_of(study, table).items()
-    }
-    return build | {"speed": table["speed"][row] * shares}
-
-
-def as_judged(study: Study, front: Table) -> Study:
-    """Study with the level of gap flow at which a front of it was judged."""
-    levels = np.unique(front.get("gap_flow", np.array([], dtype=str))).tolist()
-    return _with_flow(study, levels[0]) if len(levels) == 1 else study
-
-
-def _with_flow(study: Study, level: str) -> Study:
-    return study.model_copy(update={"search": study.search.model_copy(update={"flow": level})})
-
-
 def run(
     study_path: str | Path,
     folder: str | Path | None = None,
@@ -288,7 +228,7 @@ def run(
     the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
     """
     path = Path(study_path)
-    text = read_text(path)
+    text = read_study_text(path)
     study = parse_study(text, str(path))
     with _evaluator(text, workers, cluster) as evaluator:
         return runner.run(
@@ -326,31 +266,6 @@ def read_history(folder: str | Path) -> Growth:
     bests = {key: np.array([row["best"][key] for row in rows], dtype=float) for key in study.aims}
     values = [sign * merit for sign, merit in zip(signs, worst, strict=False)]
     return Growth(dict(zip(study.aims, values, strict=False)), table | bests)
-
-
-def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapProfiles]:
-    """Look inside one gap of each of some builds of a table, resolved across the gap."""
-    if not rows:
-        return []
-    lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
-    names = [field.name for field in fields(GapProfiles)]
-    return [
-        GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})
-        for lane in range(len(rows))
-    ]
-
-
-def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:
-    """Speeds [rad/s] up to beyond the standing wave, and frequencies of a disc's waves there."""
-    lane = {key: values[row : row + 1] for key, values in table.items()}
-    reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
-    speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
-    return speed[0], waves(lane, speed=speed)
-
-
-def disc_stress(table: Table, row: int) -> StressThrough:
-    """Stress through the disc of one build of a table, an axis of one lane first."""
-    return stress_through({key: values[row : row + 1] for key, values in table.items()})
 
 
 def _finish(study: Study, results: Table) -> Table:

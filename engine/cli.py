@@ -86,6 +86,40 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.set_defaults(command=_build)
 
+    compare = commands.add_parser("compare", help="lay the fronts of several runs side by side")
+    compare.add_argument("runs", metavar="RUN", nargs="+", type=Path, help="run folders, 2 to 8")
+    compare.add_argument(
+        "--output", metavar="FILE", type=Path, default=Path("compare.html"), help="the page"
+    )
+    compare.set_defaults(command=_compare)
+
+    watch = commands.add_parser("watch", help="show a run in the browser while it goes on")
+    watch.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
+    watch.add_argument(
+        "--port", type=int, default=0, help="on this machine; a free one if not given"
+    )
+    watch.set_defaults(command=_watch)
+
+    picture = commands.add_parser("picture", help="draw the front of a run as SVG and PNG")
+    picture.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
+    picture.add_argument(
+        "--output", metavar="FILE", type=Path, help="one file, .svg or .png; else NAME.svg and .png"
+    )
+    picture.add_argument(
+        "--width", choices=("page", "column"), default="page", help="170 mm, or 85 mm"
+    )
+    picture.set_defaults(command=_picture)
+
+    fit = commands.add_parser("fit", help="fit loss coefficients to a bench log or a coast-down")
+    fit.add_argument("study", metavar="STUDY", type=Path)
+    fit.add_argument("log", metavar="BENCH.csv", type=Path)
+    fit.set_defaults(command=_fit)
+
+    plan = commands.add_parser("plan-test", help="write the bench plan of a design of a run")
+    plan.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
+    plan.add_argument("design", metavar="DESIGN", help="as for build")
+    plan.set_defaults(command=_plan)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of study files for editors")
     schema.set_defaults(command=_schema)
     return parser
@@ -198,6 +232,64 @@ def _build(given: argparse.Namespace) -> int:
 
     design, files = sheet_of_run(given.run, given.design)
     show_sheet(terminal(), write_build(given.run, design, files), list(files))
+    return 0
+
+
+def _compare(given: argparse.Namespace) -> int:
+    from engine.console import show_sentences, terminal
+    from reports.compare import comparison_of_runs
+    from reports.compare_page import MARK
+    from reports.outfile import write_own
+
+    page, sentences = comparison_of_runs(given.runs)
+    write_own(given.output, page.encode(), MARK)
+    show_sentences(terminal(), [*sentences, f"Read {given.output}"])
+    return 0
+
+
+def _watch(given: argparse.Namespace) -> int:
+    from engine.console import show_sentences, terminal
+    from reports.watch import watched
+
+    console = terminal()
+    with watched(given.run, given.port) as (address, serve):
+        show_sentences(
+            console, [f"Open {address} in a browser. Ctrl-C ends this; the run goes on."]
+        )
+        try:
+            serve()
+        except KeyboardInterrupt:
+            show_sentences(console, ["No longer watched."])
+    return 0
+
+
+def _picture(given: argparse.Namespace) -> int:
+    from engine.console import show_sentences, terminal
+    from reports.pictures import write_pictures
+
+    written = write_pictures(given.run, given.output, given.width)
+    show_sentences(terminal(), [f"Wrote {path}" for path in written])
+    return 0
+
+
+def _fit(given: argparse.Namespace) -> int:
+    from engine.benchfiles import write_fit
+    from engine.console import show_sentences, terminal
+    from reports.fit import fit_of_log
+
+    lines, text, page = fit_of_log(given.study, given.log)
+    files = write_fit(given.study, given.log, text, page)
+    show_sentences(terminal(), [*lines, f"Wrote {files[0]}, and {files[1]} to look at"])
+    return 0
+
+
+def _plan(given: argparse.Namespace) -> int:
+    from engine.benchfiles import write_plan
+    from engine.console import show_sheet, terminal
+    from reports.build import plan_of_run
+
+    design, files = plan_of_run(given.run, given.design)
+    show_sheet(terminal(), write_plan(given.run, design, files), list(files))
     return 0
 
 

@@ -149,6 +149,8 @@ _MACHINE = _rows(
     ("bearing", "text", "", "Bearing", "row of the bearing table (ISO 15 size)"),
     ("bearing_preload", "N", "", "Bearing preload", "axial preload on each bearing"),
     ("bearing_viscosity", "mm²/s", "", "Bearing lubricant", "viscosity of the lubricant (or of the grease's base oil) at running temperature"),
+    ("bearing_factor", "", "", "Bearing drag factor", "drag of the bearings over that of the bearing law; 1 until a bench says otherwise"),
+    ("windage_factor", "", "", "Windage factor", "drag of the end faces over that of the windage law; 1 until a bench says otherwise"),
     ("shaft_seal_torque", "mN m", "", "Shaft seal torque", "drag of all rubbing shaft seals together"),
     ("balance_grade", "mm/s", "", "Balance grade", "ISO 21940-11 grade G of the finished stack"),
     ("drive_efficiency", "", "", "Drive efficiency", "power out over power in of belt or coupling"),

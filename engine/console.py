@@ -251,3 +251,9 @@ def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
     first, *others = names
     console.print(Text(f"Print {folder / first}; beside it {', '.join(others)}"))
     console.print(Text(CAUTION, style="dim"))
+
+
+def show_sentences(console: Console, sentences: Sequence[str]) -> None:
+    """Say plain sentences, one a line."""
+    for sentence in sentences:
+        console.print(Text(sentence))

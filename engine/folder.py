@@ -249,6 +249,12 @@ def read_designs(
     return joined(found)
 
 
+def each_part(path: str | Path, keys: Sequence[str]) -> Iterator[Results]:
+    """Give the stored designs of a run a part at a time, some columns, SI by key."""
+    for each in _parts(path):
+        yield unpacked(each, keys)
+
+
 def read_front(path: str | Path, name: str = FRONT) -> Results:
     """Front of a run (or its closest designs), SI by key; empty where there is none."""
     read_state(path)

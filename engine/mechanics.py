@@ -311,7 +311,7 @@ def bearing_drag(build: Lanewise, *, rotor_mass: Lanes) -> Lanes:
         load_factor=load_factor(load=load, static_rating=bearing.static_rating),
         load=load,
     )
-    return np.asarray(2 * one)
+    return np.asarray(2 * build["bearing_factor"] * one)
 
 
 def _shaft_critical(build: Lanewise, masses: Lanewise) -> Lanes:

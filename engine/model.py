@@ -5,29 +5,26 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import elementwise
 
 from engine.columns import COLUMNS
 from engine.feed import phases, supply_side
 from engine.limits import MATCHED
 from engine.mechanics import bearing_drag, gap_hold, masses, rim_gas, strength
-from engine.physics import gap, gap_resolved
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import generator_output
 from engine.physics.fluid_kernel import Fluid
-from engine.physics.gap_flow import Marcher
 from engine.physics.gap_profiles import GapProfiles, profiles
 from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.margins import HIGHEST_RUNAWAY
-from engine.physics.match import Circuit, Throughflow, match_rim_pressure
+from engine.physics.match import Circuit, Level, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
 from engine.physics.windage import end_face_torque
 from engine.study import Study
 from engine.supply import Source, source_of
 from engine.validity import notes_of, rechecked
 
-MODEL_VERSION = 3
+MODEL_VERSION = 4
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]
@@ -35,8 +32,6 @@ Results = dict[str, NDArray[Any]]
 
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
-GAP_LEVELS: Mapping[str, Marcher] = {"averaged": gap.march, "resolved": gap_resolved.march}
-"""March through a gap by the word of the study."""
 
 
 def evaluate(study: Study, builds: Builds) -> Results:
@@ -95,6 +90,8 @@ def with_runaway(study: Study, results: Results) -> Results:
         ratio[lanes[runs_away]] = HIGHEST_RUNAWAY
         lanes, highest = lanes[~runs_away], highest[~runs_away]
     if lanes.size:
+        from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
+
         found = elementwise.find_root(
             torque,
             (np.zeros(lanes.shape), highest),
@@ -136,14 +133,14 @@ def builds_of(study: Study, table: Builds) -> Results:
     return {key: table[key] for key in (*study.searched(), *study.fixed())}
 
 
-def _level(study: Study, table: Builds) -> str:
+def _level(study: Study, table: Builds) -> Level:
     """Level of gap flow of a table, the study's where it names none; one at a time."""
     flow = study.search.flow
     (level,) = np.unique(table.get("gap_flow", flow)).tolist() or [flow]
-    return str(level)
+    return "averaged" if level == "averaged" else "resolved"
 
 
-def _evaluate(study: Study, builds: Builds, level: str) -> Results:
+def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
     build = _lanes(study, builds)
     n_lanes = len(build["speed"])
     source = source_of(study.supply)
@@ -200,19 +197,17 @@ def _lanes(study: Study, builds: Builds) -> Results:
 
 
 def _matched(
-    fluid: Fluid, circuit: Circuit, status: NDArray[np.int64], level: str
+    fluid: Fluid, circuit: Circuit, status: NDArray[np.int64], level: Level
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Flow at the matched point; the resolved level starts from the averaged one's answer."""
-    flow, status = match_rim_pressure(
-        fluid=fluid, circuit=circuit, march=GAP_LEVELS["averaged"], status=status
-    )
+    flow, status = match_rim_pressure(fluid=fluid, circuit=circuit, status=status)
     if level == "averaged":
         return flow, status
     return match_rim_pressure(
         fluid=fluid,
         circuit=circuit,
-        march=GAP_LEVELS[level],
         status=status,
+        level=level,
         guess=flow.rim_pressure,
     )
 
@@ -322,12 +317,16 @@ def _power(
 ) -> Results:
     """Every power from supply to terminals."""
     speed = build["speed"]
-    windage = speed * end_face_torque(
-        density=flow.ring.density,
-        viscosity=flow.ring.viscosity,
-        angular_speed=speed,
-        rim_radius=build["disc_diameter"] / 2,
-        side_gap=build["side_gap"],
+    windage = (
+        speed
+        * build["windage_factor"]
+        * end_face_torque(
+            density=flow.ring.density,
+            viscosity=flow.ring.viscosity,
+            angular_speed=speed,
+            rim_radius=build["disc_diameter"] / 2,
+            side_gap=build["side_gap"],
+        )
     )
     bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
     seals = speed * build["shaft_seal_torque"]

@@ -9,7 +9,7 @@ from pydantic.fields import FieldInfo
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
 from engine.fluidtables import fluid_names
-from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Study, Supply, value_type
+from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Supply, value_type
 from engine.studyfile import known_names
 from engine.supply import STATES
 from engine.values import Name, Quantity, quantity_of, shown
@@ -37,13 +37,20 @@ _ABOUT = {
     "search": "how long and how to look",
 }
 
+_FIT: Schema = {
+    "description": "file of `swirlstack fit`, beside the study, whose numbers stand in for these",
+    "type": ["string", "object"],
+}
+
 
 def study_schema() -> Schema:
     """Give the schema of a study file, in JSON Schema draft 2020-12."""
     sections = {
         "title": {"type": "string", "minLength": 1, "maxLength": LONGEST_TITLE},
         "supply": _section({key: _field(Supply, key) for key in Supply.model_fields}),
-        "machine": _section({key: _machine_number(key) for key in Machine.model_fields}),
+        "machine": _section(
+            {key: _machine_number(key) for key in Machine.model_fields} | {"fit": _FIT}
+        ),
         "ranges": _section({key: _range(key) for key in (*SEARCHED, *Machine.model_fields)}),
         "limits": _section({key: _limit(key) for key in MEASURED}),
         "aims": _section({key: _aim(key) for key in MEASURED}),
@@ -53,7 +60,7 @@ def study_schema() -> Schema:
     sections["supply"]["anyOf"] = [{"required": [key]} for key in STATES]
     sections["ranges"]["required"] = list(SEARCHED)
     sections["aims"] |= {"minProperties": 2, "maxProperties": 3}
-    described = {key: {**sections[key], "description": _ABOUT[key]} for key in Study.model_fields}
+    described = {key: {**sections[key], "description": _ABOUT[key]} for key in sections}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Study of a multi-disc turbine",

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from pydantic import (
     AfterValidator,
     Field,
+    InstanceOf,
     PlainValidator,
     ValidationInfo,
     create_model,
@@ -22,6 +23,7 @@ from pydantic import (
 from engine import units
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import WrongValueError
+from engine.fitted import Fit
 from engine.supply import Supply
 from engine.values import (
     STANDARD_ATMOSPHERE,
@@ -91,6 +93,8 @@ class Machine(Frozen):
     bearing: Bearing = "6001"
     bearing_preload: Force = 20.0
     bearing_viscosity: Viscosity = 20e-6
+    bearing_factor: Ratio = 1.0
+    windage_factor: Ratio = 1.0
     shaft_seal_torque: Torque = 1e-3
     balance_grade: Grade = 2.5e-3
     drive_efficiency: Fraction = 0.98
@@ -230,6 +234,8 @@ class Study(Frozen):
         default_factory=_default_aims
     )
     search: Search = Search()
+    fit: InstanceOf[Fit] | None = None
+    """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
     @field_validator("search")
     @classmethod

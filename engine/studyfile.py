@@ -15,14 +15,15 @@ from engine.columns import COLUMNS, SEARCHED
 from engine.errors import Problem, StudyError, WrongValueError
 from engine.materials import bearing_names, material_names, process_names
 from engine.study import MEASURED, Machine, Search, Study, Supply, value_type
-from engine.studytext import Keys, StudyText, dotted, read_lines, read_text
+from engine.studyfit import read_study_text, take_fit
+from engine.studytext import Keys, StudyText, dotted, read_lines
 from engine.tables import shared_file
 from engine.values import RANGE_FORMS, Limit, Range, nearest, quantity_of, shown, suggestion
 
 KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
-    "": tuple(Study.model_fields),
+    "": tuple(key for key in Study.model_fields if key != "fit"),
     "supply": tuple(Supply.model_fields),
-    "machine": tuple(Machine.model_fields),
+    "machine": (*Machine.model_fields, "fit"),
     "ranges": (*SEARCHED, *Machine.model_fields),
     "limits": MEASURED,
     "aims": MEASURED,
@@ -50,15 +51,19 @@ def known_names() -> dict[str, tuple[str, ...]]:
 
 def read_study(path: str | Path) -> Study:
     """Study of a file. Raises StudyError with every problem of the file."""
-    return parse_study(read_text(Path(path)), str(path))
+    return parse_study(read_study_text(Path(path)), str(path))
 
 
 def parse_study(text: str, file_name: str) -> Study:
     """Study of a text; `file_name` is for messages. Raises StudyError with every problem."""
     read = read_lines(text, file_name)
-    problems = list(read.problems)
+    texts, fit, faults = take_fit(read, file_name)
+    problems = [*read.problems, *faults]
+    if "fit" in texts:
+        found, remedy = "is not a section", "name the fit's file as fit: FILE under machine"
+        problems.append(Problem(file_name, read.lines["fit",], "fit", found, "", remedy))
     try:
-        study = Study.model_validate(read.texts, context={"names": known_names()})
+        study = Study.model_validate({**texts, "fit": fit}, context={"names": known_names()})
         if not problems:
             return study
     except ValidationError as error:

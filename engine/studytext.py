@@ -85,6 +85,14 @@ def read_lines(text: str, file: str) -> StudyText:
     return StudyText(filled, walk.lines | {(): 1}, tuple(walk.problems))
 
 
+def with_value(text: str, keys: Keys, value: str) -> str:
+    """Text in which the scalar at these keys of a file that can be read is another one."""
+    node: Any = yaml.compose(text, Loader=yaml.SafeLoader)
+    for key in keys:
+        node = next(below for name, below in node.value if name.value == key)
+    return text[: node.start_mark.index] + value + text[node.end_mark.index :]
+
+
 def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
     return StudyError([Problem(file, line, "", found, expected, remedy)])
 

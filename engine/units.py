@@ -57,6 +57,8 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "unbalance": Dimension("an unbalance", "12 g mm", "kg*m"),
     "frequency": Dimension("a frequency", "300 Hz", "1/s"),
     "time": Dimension("a time", "5 ms", "s"),
+    "voltage": Dimension("a voltage", "24 V", "V"),
+    "current": Dimension("a current", "3 A", "A"),
     "kinematic_viscosity": Dimension("a kinematic viscosity", "20 mm2/s", "m**2/s"),
     "balance_grade": Dimension("a balance grade", "2.5 mm/s", "m/s"),
     "specific_consumption": Dimension("a specific consumption", "60 kg/kWh", "kg/J"),

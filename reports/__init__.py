@@ -1,6 +1,8 @@
-"""Pages and charts made from a finished run."""
+"""Pages and charts made from a run."""
 
 from pathlib import Path
+
+import numpy as np
 
 from engine import api
 from engine.errors import RunFolderError
@@ -13,54 +15,69 @@ from reports.page import write_report
 SAMPLE = 200_000
 """Designs that a page is made from at most, besides the front; of more, an even sample."""
 
-__all__ = ["RunData", "marked", "report_of_run", "write_report"]
+__all__ = ["RunData", "data_of_run", "marked", "report_of_run", "write_report"]
 
 
 def report_of_run(folder: Path) -> str:
     """Page of a run folder; raises RunFolderError where it is damaged, none or of another model."""
-    study, text = api.study_of_run(folder)
+    return write_report(data_of_run(folder))
+
+
+def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
+    """Read what a run folder holds; of a run that goes on, what it has stored so far.
+
+    `in_depth` works the marked candidates through for their own charts, which takes seconds and
+    wants a run of this model version.
+    """
     provenance, state = api.read_state(folder)
-    if provenance.model_version != MODEL_VERSION:
+    if in_depth and provenance.model_version != MODEL_VERSION:
         msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
         msg += f" {MODEL_VERSION}: run its study again, into another folder"
         raise RunFolderError(msg)
+    study, text = api.study_of_run(folder)
     keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
-    designs = api.read_designs(folder, tuple(dict.fromkeys((*keys, "status", "feasible"))), SAMPLE)
+    keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible")))
+    designs = api.read_designs(folder, keys, SAMPLE) or {key: np.empty(0) for key in keys}
     n_matched = state.statuses.get(MATCHED, 0)
-    front = api.read_front(folder) or {key: values[:0] for key, values in designs.items()}
-    rows = marked(study, front)
+    going_on = state.state == "running"
+    front = api.front_so_far(study, folder) if going_on else api.read_front(folder)
+    front = front or {key: values[:0] for key, values in designs.items()}
+    rows = marked(study, front) if in_depth else {}
     judged = api.as_judged(study, front)
     early = state.state == "done" and state.front > 0 and state.designs < state.budget
-    return write_report(
-        RunData(
-            study=study,
-            study_text=text,
-            provenance={
-                "Study": provenance.study_hash[:16],
-                "Seed": str(provenance.seed),
-                "Model version": str(provenance.model_version),
-                **provenance.versions,
-                "Started": state.started,
-                "Time spent": f"{state.seconds:.0f} s",
-                "Search": f"ended early, after {state.designs:,} of {state.budget:,} designs: "
-                "the front grew no more"
-                if early
-                else f"{state.designs:,} designs",
-            },
-            designs=designs,
-            counts=Counts(
-                state.designs,
-                state.feasible,
-                state.statuses,
-                {key: n_matched - met for key, met in state.limits_met.items()},
-            ),
-            closest={} if state.feasible else api.read_front(folder, CLOSEST),
-            growth=api.read_history(folder),
-            front=front,
-            speed_curves={role: api.speed_curve(judged, front, row) for role, row in rows.items()},
-            gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
-            waves={role: api.disc_waves(front, row) for role, row in rows.items()},
-            steps={role: api.single_steps(study, front, row) for role, row in rows.items()},
-            stresses={role: api.disc_stress(front, row) for role, row in rows.items()},
-        )
+    if going_on:
+        front = api.runaway_of(study, front, list(rows.values()))
+    return RunData(
+        study=study,
+        study_text=text,
+        provenance={
+            "Study": provenance.study_hash[:16],
+            "Seed": str(provenance.seed),
+            "Model version": str(provenance.model_version),
+            **provenance.versions,
+            "Started": state.started,
+            "Time spent": f"{state.seconds:.0f} s",
+            "Search": f"ended early, after {state.designs:,} of {state.budget:,} designs: "
+            "the front grew no more"
+            if early
+            else f"{state.designs:,} designs",
+        },
+        designs=designs,
+        counts=Counts(
+            state.designs,
+            state.feasible,
+            state.statuses,
+            {key: n_matched - met for key, met in state.limits_met.items()},
+        ),
+        closest={} if state.feasible else api.read_front(folder, CLOSEST),
+        growth=api.read_history(folder),
+        front=front,
+        speed_curves={role: api.speed_curve(judged, front, row) for role, row in rows.items()},
+        gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
+        waves={role: api.disc_waves(front, row) for role, row in rows.items()},
+        # Of a run that goes on the page is made again and again, so it does without.
+        steps={}
+        if going_on
+        else {role: api.single_steps(study, front, row) for role, row in rows.items()},
+        stresses={role: api.disc_stress(front, row) for role, row in rows.items()},
     )

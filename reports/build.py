@@ -1,6 +1,6 @@
 """From a run folder to the build sheet of one of its designs."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,7 @@ from engine.model import MODEL_VERSION
 from reports.build_facts import BuildData
 from reports.facts import ROLES, Role, Table, marked
 from reports.outlines import NoWebError
+from reports.plan import write_plan
 from reports.quantities import percent, quantity
 from reports.sheet import write_sheet
 from reports.wording import LETTERS
@@ -22,7 +23,19 @@ NEAREST = 5
 
 
 def sheet_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
-    """Find a design, and make the files of its build sheet, as text by name.
+    """Find a design, and make the files of its build sheet; as `design_of_run` otherwise."""
+    return design_of_run(folder, design, write_sheet)
+
+
+def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
+    """Find a design, and make the files of its bench plan; as `design_of_run` otherwise."""
+    return design_of_run(folder, design, write_plan)
+
+
+def design_of_run(
+    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, str]]
+) -> tuple[int, Mapping[str, str]]:
+    """Find a design, and make files of it, as text by name.
 
     `design` is its number in the report's table, or A, B, C, most, knee or safest.
 
@@ -65,7 +78,7 @@ def sheet_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
         },
     )
     try:
-        return int(front["design"][row]), write_sheet(data)
+        return int(front["design"][row]), write(data)
     except NoWebError as error:
         raise StudyError([_no_web(folder, front, row, error)]) from error
 

@@ -113,21 +113,19 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
         yield from filter(None, found)
         yield from gap_charts(letter, candidate)
     yield from speed_charts(facts)
-    yield parallel_chart(facts)
     for key in facts.spans:
         yield variable_chart(facts, key)
     if maps:
         yield map_chart(facts, maps)
-    if holding := holding_chart(facts):
-        yield holding
-    if growth := growth_chart(facts):
-        yield growth
+    yield from filter(None, (parallel_chart(facts), holding_chart(facts), growth_chart(facts)))
 
 
 def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that pinned builds are set side by side by."""
     builds = [key for key in study_keys(facts.study) if key not in facts.study.aims]
     gives = [key for key in facts.columns if key not in builds]
+    if facts.study.search.flow == "resolved":
+        gives = [key for key in gives if key != "resolved_power"]
     groups = (
         ("What it gives", gives),
         ("What you build", builds),

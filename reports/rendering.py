@@ -13,8 +13,13 @@ import jinja2
 from markupsafe import Markup
 
 
-def render(template: str, *, style: str, scripts: Iterable[str] = (), **names: Any) -> str:
-    """Fill a template; `style` names one of our style sheets, `scripts` are ours alone."""
+def render(
+    template: str, *, style: str, scripts: Iterable[str] = (), also: str = "", **names: Any
+) -> str:
+    """Fill a template; `style` names one of our style sheets, `scripts` are ours alone.
+
+    `also` adds rules to the policy of a page that may use more than itself.
+    """
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("reports"),
         autoescape=True,
@@ -24,7 +29,7 @@ def render(template: str, *, style: str, scripts: Iterable[str] = (), **names: A
     )
     allowed = list(scripts)
     return environment.get_template(template).render(
-        policy=_policy(allowed),
+        policy="; ".join(filter(None, (_policy(allowed), also))),
         style=Markup(asset(style)),  # noqa: S704  # ours, not the study's
         scripts=[Markup(script) for script in allowed],  # noqa: S704  # ours, not the study's
         **names,

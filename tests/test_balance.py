@@ -41,7 +41,7 @@ def followed(
     """The same builds through a circuit that was put together apart from the model."""
     circuit = circuit_of(shop_air, lanes)
     status = np.zeros(len(lanes["speed"]), dtype=np.int64)
-    flow, status = match_rim_pressure(fluid=gas("air"), circuit=circuit, march=march, status=status)
+    flow, status = match_rim_pressure(fluid=gas("air"), circuit=circuit, status=status)
     assert np.all(status == Reason.MATCHED)
     return circuit, flow
 

@@ -143,6 +143,8 @@ def test_hostile_words_run_nothing(
     page.mouse("mouseMoved", *page.ask(FIRST_DOT))
     shown = until(page, "document.querySelector('[data-chart=front] .hoverlayer').textContent")
     assert attack in shown
+    page.ask("pin(front.rows.slice(0, 2).map(row => row[0]))")
+    assert attack in page.ask("document.getElementById('pin-table').textContent")
     assert page.ask("window.hit") is None
     assert page.complaints() == []
     assert page.requests() == [file.as_uri()]

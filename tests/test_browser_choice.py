@@ -4,10 +4,12 @@ import json
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from reports import RunData, write_report
+from tests import browser
 from tests.browser import Page, opened, until
 
 AXE = resources.files("axe_core_python") / "axe.min.js"
@@ -39,6 +41,7 @@ def designs(run_data: RunData) -> list[int]:
 
 def _click(page: Page, place: int) -> int:
     """Click a dot of the first mode's trace; give its design."""
+    until(page, "waiting.length === 0")
     x, y, design = page.ask(
         f"""(() => {{
           const box = document.querySelector('[data-chart=front]');
@@ -187,10 +190,9 @@ def test_the_map_shows_the_chosen_pair_and_swaps_axes(page: Page, file: Path) ->
     assert page.complaints() == []
 
 
-@pytest.mark.parametrize("dark", [False, True])
-@pytest.mark.parametrize("width", [1400, 390])
+@pytest.mark.parametrize(("width", "dark"), [(1400, False), (390, True)])
 def test_the_rules_of_accessibility_find_nothing(
-    page: Page, file: Path, designs: list[int], dark: bool, width: int
+    page: Page, file: Path, designs: list[int], width: int, dark: bool
 ) -> None:
     page.open(file, dark=dark, width=width, part=_pinned(designs[:2]))
     page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
@@ -223,3 +225,13 @@ def test_paper_holds_pinned_builds_and_no_control(
         assert width <= 182 / 25.4 * 96 + 1
     finally:
         page.call("Emulation.setEmulatedMedia", media="")
+
+
+@pytest.mark.parametrize(("ci", "outcome"), [("true", pytest.fail), ("", pytest.skip)])
+def test_without_a_browser_a_user_skips_and_the_server_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ci: str, outcome: Any
+) -> None:
+    monkeypatch.setattr(browser, "BROWSER", None)
+    monkeypatch.setenv("CI", ci)
+    with pytest.raises(outcome.Exception, match="no Chromium found"):
+        next(opened(tmp_path))

@@ -15,6 +15,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from engine import robust
 from engine.model import evaluate
 from engine.study import Study
 from engine.supply import source_of
@@ -125,3 +126,43 @@ def test_a_peak_over_speed_lies_inside_the_range_of_speeds() -> None:
         if EXPERIMENTS[name]["supply"]["fluid"] != "air":
             top = int(np.argmax(rotor_power(rig(name)[1])))
             assert 0 < top < len(rig(name)[1]["speed"]) - 1, name
+
+
+def test_nozzle_loss_fitted_at_one_pressure_predicts_the_other() -> None:
+    # Guha and Smiley 2010: 13 to 34 % of the gauge inlet total pressure lost over the pressures
+    # tried; no single reading could be read. So the lower pressure is fitted to the middle of
+    # that, with the spread of an even chance over it, and the higher one predicted.
+    middle, spread = 0.235, (0.34 - 0.13) / 12**0.5
+
+    def loss(name: str, velocity: NDArray[np.float64]) -> NDArray[np.float64]:
+        study, results = rig(name)
+        lanes = {key: np.repeat(results[key][:1], velocity.size) for key in study.searched()}
+        found = evaluate(study, {**lanes, "nozzle_velocity": velocity})
+        return np.array(
+            [
+                nozzle_loss(study, {key: values[lane : lane + 1] for key, values in found.items()})
+                for lane in range(velocity.size)
+            ]
+        )
+
+    low, high = "air, plain inlet, 1 bar gauge", "air, plain inlet, 3 bar gauge"
+    found = robust.fit(
+        lambda points: ((loss(low, points[:, 0]) - middle) / spread)[:, None],
+        start=np.array([0.95]),
+        lower=np.array([0.5]),
+        upper=np.array([1.0]),
+        width=np.array([0.05]),
+    )
+    velocity, standard = found.values[0], found.standard[0]
+    ends = velocity + 1.96 * standard * np.array([-1.0, 0.0, 1.0])
+    most, predicted, least = loss(high, np.minimum(ends, 1.0)).tolist()
+    said = f"{predicted:.1%} at 3 bar ({least:.1%} to {most:.1%}), velocity {velocity:.3f}"
+    print(f"\nnozzle loss fitted to {middle:.1%} at 1 bar: {said}")  # noqa: T201  read with -s
+    # 34.3 % (19 to 46 %): just past the upper end of what was read, 1.2 standard uncertainties
+    # from its middle. A weak test, as the source's single readings are not at hand; it fails for
+    # a nozzle without loss, below.
+    apart = np.hypot(spread, (most - least) / (2 * 1.96))
+    assert abs(predicted - middle) < 1.96 * apart, said
+    lossless = float(loss(high, np.array([1.0]))[0])
+    print(f"without loss in the nozzle: {lossless:.1%}")  # noqa: T201  read with -s
+    assert abs(lossless - middle) > 1.96 * spread

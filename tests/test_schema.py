@@ -68,6 +68,10 @@ def test_the_schema_accepts_the_starter_and_a_small_study(validator: Any) -> Non
         ("ranges:", "limits: {status: {min: 1}}\nranges:"),
         ("ranges:", "aims: {electric_power: maximise}\nranges:"),
         ("ranges:", "search: {designs: many}\nranges:"),
+        ("ranges:", "search: {stages: evolve}\nranges:"),
+        ("ranges:", "search: {stages: [evolve, evolv]}\nranges:"),
+        ("ranges:", "search: {stages: [evolve, evolve]}\nranges:"),
+        ("ranges:", "search: {stages: []}\nranges:"),
     ],
 )
 def test_the_schema_refuses_what_the_reader_refuses(validator: Any, old: str, new: str) -> None:
@@ -79,7 +83,7 @@ def test_the_schema_refuses_what_the_reader_refuses(validator: Any, old: str, ne
 
 def test_the_schema_explains_every_key() -> None:
     sections = study_schema()["properties"]
-    assert list(sections) == list(Study.model_fields)
+    assert [*sections, "fit"] == list(Study.model_fields)  # a fit stands under machine
     for name, section in sections.items():
         assert section["description"], name
         for key, schema in section.get("properties", {}).items():

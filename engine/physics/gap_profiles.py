@@ -1,14 +1,18 @@
 """Inside one gap, for drawing: profiles across it and the path of a particle."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.compiled import compiled, on_every_core
+from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_grid import HalfGap
-from engine.physics.gap_lanes import GRID, N_STEPS, REPEATED_SWEEPS, Part, enter, in_order, marched
-from engine.physics.gap_state import Rim, take
+from engine.physics.gap_resolved import GRID, N_STEPS, REPEATED_SWEEPS, across_of, patience
+from engine.physics.gap_step_kernel import Across, Rim, room_for
+from engine.physics.gap_sweep_kernel import march_lane, rim_of, trail_for
 
 
 @dataclass(frozen=True)
@@ -93,63 +97,84 @@ def profiles(
     ((1, 51, 30), 0.9)
 
     """
-    _, rim = enter(
-        fluid=fluid,
-        rim_pressure=rim_pressure,
-        rim_enthalpy=rim_enthalpy,
-        rim_swirl=rim_swirl,
-        mass_flow=mass_flow,
-        gap=gap,
-        rim_radius=rim_radius,
-        bore_radius=bore_radius,
-        angular_speed=angular_speed,
+    given, _ = as_lanes(
+        rim_pressure,
+        rim_enthalpy,
+        rim_swirl,
+        mass_flow,
+        gap,
+        rim_radius,
+        bore_radius,
+        angular_speed,
     )
+    n, n_lanes = grid.n_nodes, given[0].size
+    trails = np.empty((n_lanes, n_steps + 1, 2 * n + 7))
+    rows = np.empty((n_lanes, len(Rim._fields)))
+    settings = (fluid.record, across_of(grid=grid), *patience(n_steps, REPEATED_SWEEPS))
+    work = partial(_march, *settings, np.stack(given), trails, rows)
+    on_every_core(work, n_lanes=n_lanes, fewest=1)
     with np.errstate(all="ignore"):
-        parts = [
-            (part.lanes, _drawn(rim=take(rim, part.lanes), grid=grid, part=part))
-            for part in marched(
-                rim=rim, fluid=fluid, grid=grid, n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS
-            )
-        ]
-    return GapProfiles(**in_order(parts))
+        return _drawn(rim=Rim(*rows.T[..., None]), grid=grid, trails=trails)
 
 
-def _drawn(*, rim: Rim, grid: HalfGap, part: Part) -> dict[str, Lanes]:
-    """Profiles of some lanes, in the order of the part."""
-    ratio, density, pressure = (
-        np.hstack([getattr(s, name) for s in part.trail])
-        for name in ("ratio", "density", "pressure")
-    )
+def _drawn(*, rim: Rim, grid: HalfGap, trails: Lanes) -> GapProfiles:
+    """Profiles of marches, (lane, station, state); of the rim a column a lane."""
+    n = grid.n_nodes
+    flux, swirl = trails[..., :n], trails[..., n : 2 * n]
+    density, pressure, ratio = trails[..., 2 * n + 1], trails[..., 2 * n + 2], trails[..., -1]
     speed = rim.radial_speed / ratio
     wall = rim.spin * rim.radial_speed * ratio
     mean_inflow = speed / density
-    mean_slip = speed * np.stack([s.swirl @ grid.weights for s in part.trail], axis=1)
+    mean_slip = speed * (swirl @ grid.weights)
     radius = rim.radius * ratio
     time = _running_integral(1 / mean_inflow, -radius)
     on_disc = _running_integral(mean_slip / (mean_inflow * radius), -radius)
     path = on_disc + wall[:, :1] / rim.radius * time
     half = (1 + grid.nodes) / 2
-    return {
-        "radius": radius,
-        "pressure": pressure,
-        "mean_swirl": mean_slip + wall,
-        "mean_inflow": mean_inflow,
-        "path_angle": path,
-        "path_angle_on_disc": on_disc,
-        "height": rim.gap * np.concatenate([1 - half, half[::-1]]),
-        "inflow": mean_inflow[..., None] * _across([s.flux for s in part.trail]),
-        "swirl": speed[..., None] * _across([s.swirl for s in part.trail]) + wall[..., None],
-        "turns": path[:, -1] / (2 * np.pi),
-        "residence_time": time[:, -1],
-    }
+    return GapProfiles(
+        radius=radius,
+        pressure=pressure,
+        mean_swirl=mean_slip + wall,
+        mean_inflow=mean_inflow,
+        path_angle=path,
+        path_angle_on_disc=on_disc,
+        height=rim.gap * np.concatenate([1 - half, half[::-1]]),
+        inflow=mean_inflow[..., None] * _across(flux),
+        swirl=speed[..., None] * _across(swirl) + wall[..., None],
+        turns=path[:, -1] / (2 * np.pi),
+        residence_time=time[:, -1],
+    )
 
 
-def _across(interior: list[Lanes]) -> Lanes:
+def _across(interior: Lanes) -> Lanes:
     """Values from wall to wall, (lane, station, node), from those inside the half gap."""
-    half = np.pad(np.stack(interior, axis=1), ((0, 0), (0, 0), (1, 0)))
+    half = np.pad(interior, ((0, 0), (0, 0), (1, 0)))
     return np.concatenate([half, half[..., ::-1]], axis=-1)
 
 
 def _running_integral(integrand: Lanes, along: Lanes) -> Lanes:
     pieces = (integrand[:, 1:] + integrand[:, :-1]) / 2 * np.diff(along)
     return np.pad(np.cumsum(pieces, axis=1), ((0, 0), (1, 0)))
+
+
+@compiled
+def _march(
+    record: FluidRecord,
+    across: Across,
+    repeats: int,
+    still: float,
+    given: Lanes,
+    trails: Lanes,
+    rims: Lanes,
+    first: int,
+    last: int,
+) -> None:
+    n, n_steps = across.weights.size, trails.shape[1] - 1
+    room, before, one = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
+    for i in range(first, last):
+        p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
+        gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
+        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega)
+        march_lane(record, rim, across, repeats, still, trails[i], before, one, room)
+        for k, value in enumerate(rim):
+            rims[i, k] = value

@@ -1,19 +1,31 @@
 """Flow in a gap resolved across its width: the answer of a march from rim to bore."""
 
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.compiled import compiled, on_every_core
+from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
-from engine.physics.gap_grid import HalfGap
-from engine.physics.gap_lanes import GRID, N_STEPS, REPEATED_SWEEPS, Part, enter, in_order, marched
-from engine.physics.gap_state import Rim, State, gap_reynolds, take
-from engine.physics.gap_turbulence import turbulent_weight
+from engine.physics.gap_grid import HalfGap, half_gap
+from engine.physics.gap_step_kernel import Across, room_for
+from engine.physics.gap_sweep_kernel import (
+    N_EXIT,
+    SETTLED,
+    exit_of,
+    march_lane,
+    rim_of,
+    trail_for,
+    write_resolved,
+)
+from engine.physics.gap_turbulence import mixing_length
 
-CHOKED_MACH = 0.95
-_LOST_BY_CHOKING = 0.4
+GRID = half_gap(n_nodes=14, stretch=1.75)
+N_STEPS = 50
+REPEATED_SWEEPS = 20
 
 
 def march(
@@ -72,8 +84,8 @@ def march(
     -----
     Thin-gap boundary-layer equations in the frame of the disc: pressure and density uniform across
     the gap, rothalpy conserved in the mass-flux mean, no heat through the walls. Chebyshev
-    collocation, backward differences of third order along the march, Newton's method on each step.
-    Eddy viscosity follows `gap_turbulence`.
+    collocation, backward differences of third order along the march, Newton's method on each step
+    (`gap_step_kernel`). Eddy viscosity follows `gap_turbulence`. One lane at a time, compiled.
 
     Where fluid moves outward one inward march is ill-posed: the first sweep drops the radial
     derivative there, further sweeps take it from the sweep before. Where the flow enters slower
@@ -86,7 +98,7 @@ def march(
 
     References
     ----------
-    Equations: derived here (`gap_march`). Boundary layers with reversed flow: Reyhner and
+    Equations: derived here (`gap_step_kernel`). Boundary layers with reversed flow: Reyhner and
     Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199 (from memory).
 
     Examples
@@ -103,76 +115,100 @@ def march(
     1.0
 
     """
-    shape, rim = enter(
-        fluid=fluid,
-        rim_pressure=rim_pressure,
-        rim_enthalpy=rim_enthalpy,
-        rim_swirl=rim_swirl,
-        mass_flow=mass_flow,
-        gap=gap,
-        rim_radius=rim_radius,
-        bore_radius=bore_radius,
-        angular_speed=angular_speed,
+    given, shape = as_lanes(
+        rim_pressure,
+        rim_enthalpy,
+        rim_swirl,
+        mass_flow,
+        gap,
+        rim_radius,
+        bore_radius,
+        angular_speed,
     )
-    with np.errstate(all="ignore"):
-        parts = [
-            (part.lanes, _answer(rim=take(rim, part.lanes), fluid=fluid, grid=grid, part=part))
-            for part in marched(
-                rim=rim, fluid=fluid, grid=grid, n_steps=n_steps, repeated_sweeps=repeated_sweeps
-            )
-        ]
-    return GapFlow(**{name: v.reshape(shape) for name, v in in_order(parts).items()})
+    found = np.empty((N_EXIT, given[0].size))
+    settings = (fluid.record, across_of(grid=grid), n_steps, *patience(n_steps, repeated_sweeps))
+    work = partial(_march, *settings, np.stack(given), found)
+    on_every_core(work, n_lanes=found.shape[1], fewest=1)
+    return flow_of_rows(found=found.reshape(N_EXIT, *shape))
 
 
-def _answer(*, rim: Rim, fluid: Fluid, grid: HalfGap, part: Part) -> dict[str, Any]:
-    """Results of some lanes, in the order of the part."""
-    trail = part.trail
-    out = trail[-1]
-    ratio = out.ratio
-    mean_angular = ((out.flux * out.swirl) @ grid.weights)[:, None] + rim.spin * ratio**2
-    flow = 2 * np.pi * rim.radius * rim.gap * rim.density * rim.radial_speed
-    scale = flow * rim.radius * rim.radial_speed
-    reynolds = np.hstack([gap_reynolds(rim=rim, grid=grid, state=s) for s in trail])
-    radial, total = _mach(rim=rim, fluid=fluid, grid=grid, trail=trail)
-    backward = np.stack([s.flux @ grid.middle < 0 for s in trail], axis=1)
-    thrown = np.stack([s.flux[:, 0] < 0 for s in trail], axis=1)
-    fastest = np.fmax.reduce(radial, axis=1)
-    lost = ~np.isfinite(out.pressure[:, 0])
-    choked = (fastest > CHOKED_MACH) | (lost & (fastest > _LOST_BY_CHOKING))
-    share = -np.gradient(np.hstack([s.ratio for s in trail]), axis=1) / rim.span
-    share[:, [0, -1]] /= 2
-    values = {
-        "exit_pressure": out.pressure,
-        "exit_enthalpy": out.enthalpy,
-        "exit_total_enthalpy": _total_enthalpy(rim=rim, angular=mean_angular),
-        "exit_swirl": rim.radial_speed * mean_angular / ratio,
-        "torque": scale * (rim.plug + rim.spin - mean_angular),
-        "wall_torque": scale * out.braking,
-        "largest_reynolds": reynolds.max(axis=1, keepdims=True),
-        "turbulent_share": (share * turbulent_weight(reynolds=reynolds)[0]).sum(1, keepdims=True),
-        "largest_mach": total.max(axis=1, keepdims=True),
-        "backflow_share": (share * backward).sum(axis=1, keepdims=True),
-        "wall_backflow_share": (share * thrown).sum(axis=1, keepdims=True),
-    }
-    good = ~lost & ~choked
-    answer = {name: np.where(good, value[:, 0], np.nan) for name, value in values.items()}
-    return {**answer, "choked": choked, "settled": part.settled & good}
+def flow_of_rows(*, found: Lanes) -> GapFlow:
+    """Answer of the march from the rows that compiled code fills.
+
+    Parameters
+    ----------
+    found : Lanes
+        Fields of `gap_flow.GapFlow` in their order, along the first axis [SI].
+
+    Returns
+    -------
+    GapFlow
+        The same by name.
+
+    References
+    ----------
+    None needed: selection, derived here.
+
+    """
+    flags: list[Any] = [found[-2] == 1, found[-1] == 1]
+    return GapFlow(*found[:-2], *flags)
 
 
-def _total_enthalpy(*, rim: Rim, angular: Lanes) -> Lanes:
-    """Total enthalpy at the bore by Euler: it falls by wall speed times the fall of swirl."""
-    swirl = rim.plug + rim.spin
-    entering = rim.enthalpy + rim.radial_speed**2 / 2 * (1 + swirl**2)
-    return np.asarray(entering - rim.spin * rim.radial_speed**2 * (swirl - angular))
+def patience(n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
+    """Most repeated sweeps, and the change at which they end.
+
+    What is learnt travels one step a sweep, so finer steps need more sweeps and a smaller change
+    to stop at.
+    """
+    fineness = n_steps / N_STEPS
+    return round(repeated_sweeps * fineness), SETTLED / fineness
 
 
-def _mach(*, rim: Rim, fluid: Fluid, grid: HalfGap, trail: list[State]) -> tuple[Lanes, Lanes]:
-    """Radial and total Mach number of the gap-mean relative velocity, (lane, station)."""
-    radial, total = [], []
-    for state in trail:
-        sound = fluid.sound_speed(pressure=state.pressure, enthalpy=state.enthalpy)
-        inward = rim.radial_speed / (state.ratio * state.density)
-        around = rim.radial_speed / state.ratio * (state.swirl @ grid.weights)[:, None]
-        radial.append(inward / sound)
-        total.append(np.hypot(inward, around) / sound)
-    return np.hstack(radial), np.hstack(total)
+def across_of(*, grid: HalfGap) -> Across:
+    """Matrices across the gap as compiled code reads them.
+
+    Parameters
+    ----------
+    grid : HalfGap
+        Nodes across the half gap.
+
+    Returns
+    -------
+    Across
+        The same with transposes and mixing lengths.
+
+    References
+    ----------
+    None needed: selection, derived here.
+
+    """
+    matrices = [grid.slope, grid.divergence, grid.second, grid.integral]
+    pairs = [np.ascontiguousarray(m) for matrix in matrices for m in (matrix, matrix.T)]
+    distance = 1 - grid.nodes
+    lengths = mixing_length(wall_distance=distance)
+    plain = (grid.weights, grid.middle, distance, lengths)
+    return Across(*pairs, *map(np.ascontiguousarray, plain))
+
+
+@compiled
+def _march(
+    record: FluidRecord,
+    across: Across,
+    n_steps: int,
+    repeats: int,
+    still: float,
+    given: Lanes,
+    found: Lanes,
+    first: int,
+    last: int,
+) -> None:
+    n = across.weights.size
+    room = room_for(n)
+    trail, before, one = trail_for(n_steps, n), trail_for(n_steps, n), trail_for(n_steps, n)
+    for i in range(first, last):
+        p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
+        gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
+        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega)
+        reached, settled = march_lane(record, rim, across, repeats, still, trail, before, one, room)
+        end = exit_of(record, rim, across, trail, reached, settled)
+        write_resolved(found, 0, i, end)

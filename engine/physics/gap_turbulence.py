@@ -1,12 +1,14 @@
 """Turbulence in a gap: when it is there, and the eddy viscosity of a plane channel."""
 
+import math
+
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.compiled import compiled
+from engine.physics.turbulence_kernel import eddy_ratio, weight_and_slope
 
-LAMINAR_BELOW, TURBULENT_ABOVE = 2300.0, 4000.0
 _WALL_SLOPE = 0.41
-_DAMPING = 26.0
 _LARGEST_LENGTH = 0.10
 _CORNER = 3
 
@@ -45,9 +47,11 @@ def turbulent_weight(*, reynolds: Array) -> tuple[Lanes, Lanes]:
     [0.0, 0.5, 1.0]
 
     """
-    width = np.log(TURBULENT_ABOVE / LAMINAR_BELOW)
-    place = np.clip(np.log(np.maximum(reynolds, 1) / LAMINAR_BELOW) / width, 0, 1)
-    return np.asarray(place**2 * (3 - 2 * place)), np.asarray(6 * place * (1 - place) / width)
+    (numbers,), shape = as_lanes(reynolds)
+    found = np.empty((2, numbers.size))
+    _weights(numbers, found)
+    weight, slope = found.reshape(2, *shape)
+    return weight, slope
 
 
 def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> tuple[Lanes, Lanes]:
@@ -89,9 +93,51 @@ def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> tuple[Lanes, Lanes]
     [0.0, 0.0099]
 
     """
+    length = mixing_length(wall_distance=wall_distance)
+    distance, length, size = map(np.ascontiguousarray, (wall_distance, length, shear))
+    found = np.empty((2, *shear.shape))
+    _eddies(distance, length, size, found)
+    return found[0], found[1]
+
+
+def mixing_length(*, wall_distance: Lanes) -> Lanes:
+    """Mixing length across half a gap, without damping.
+
+    Shapes: any; the result has that of the argument.
+
+    Parameters
+    ----------
+    wall_distance : Lanes
+        Distance from the wall over half the gap [-].
+
+    Returns
+    -------
+    Lanes
+        Over half the gap [-]; see `eddy_viscosity`.
+
+    References
+    ----------
+    As there.
+
+    Examples
+    --------
+    >>> mixing_length(wall_distance=np.array([0.001, 1.0])).round(5).tolist()
+    [0.00041, 0.09952]
+
+    """
     straight = _WALL_SLOPE * wall_distance
-    length = straight / (1 + (straight / _LARGEST_LENGTH) ** _CORNER) ** (1 / _CORNER)
-    depth = wall_distance * np.sqrt(shear[:, :1]) / _DAMPING
-    damped = length * -np.expm1(-depth)
-    sensitivity = depth / np.expm1(np.clip(depth, 1e-9, 600))
-    return np.asarray(damped**2 * shear), np.asarray(sensitivity)
+    return np.asarray(straight / (1 + (straight / _LARGEST_LENGTH) ** _CORNER) ** (1 / _CORNER))
+
+
+@compiled
+def _weights(reynolds: Lanes, found: Lanes) -> None:
+    for i in range(reynolds.size):
+        found[0, i], found[1, i] = weight_and_slope(reynolds[i])
+
+
+@compiled
+def _eddies(distance: Lanes, length: Lanes, shear: Lanes, found: Lanes) -> None:
+    for i in range(shear.shape[0]):
+        root = math.sqrt(shear[i, 0])
+        for k in range(distance.size):
+            found[0, i, k], found[1, i, k] = eddy_ratio(distance[k], length[k], shear[i, k], root)

@@ -1,21 +1,22 @@
 """The matched point: the rim pressure at which nozzles, gaps, seals and exhaust agree."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import partial
-from typing import Any
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import elementwise
 
 from engine.physics import gap as fast
+from engine.physics import gap_resolved as resolved
+from engine.physics import match_resolved as resolved_search
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.compiled import compiled, on_every_core
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow, Marcher
-from engine.physics.match_averaged import N_FOUND, match_averaged
+from engine.physics.gap_sweep_kernel import N_EXIT
+from engine.physics.match_averaged import N_FOUND, USUAL, match_averaged
 from engine.physics.match_kernel import (
     LEAST_FLOW,
     N_ARRIVAL,
@@ -30,10 +31,7 @@ from engine.physics.rim import GapEntry, Ring
 
 RESIDUAL = 1e-6
 """Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
-MOST_STEPS, MOST_STEPS_FROM_GUESS = 80, 12
-"""Steps of the search; a flow that settles only now and then would use up any number."""
-NEAR = 0.06
-"""First step away from a guessed rim pressure, over its height above the back pressure."""
+Level: TypeAlias = Literal["averaged", "resolved"]
 EXHAUST_CHOKED_MACH = 0.8
 
 
@@ -134,8 +132,8 @@ def match_rim_pressure(
     *,
     fluid: Fluid,
     circuit: Circuit,
-    march: Marcher,
     status: NDArray[np.int64],
+    level: Level = "averaged",
     guess: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the rim pressure at which the flow closes, lane by lane.
@@ -148,12 +146,12 @@ def match_rim_pressure(
         Working fluid [-].
     circuit : Circuit
         What the flow meets [-].
-    march : Marcher
-        March through a gap, of either level [-].
     status : NDArray[np.int64]
         Reason by lane [-]; lanes that are not `MATCHED` are left out of the search.
+    level : {'averaged', 'resolved'}
+        How the flow in a gap is followed [-].
     guess : Lanes, optional
-        Rim pressure near the answer [Pa], from a faster march; saves most of the search.
+        Rim pressure near the answer [Pa] from the averaged level, for the resolved one alone.
 
     Returns
     -------
@@ -166,18 +164,23 @@ def match_rim_pressure(
     The mismatch rises with rim pressure: less flow, less drop. It is negative at the back pressure,
     so a lane with a negative mismatch at supply pressure has no inward flow at this speed.
 
+    The resolved level repeats a march with backflow while its search goes on, and says so by
+    `NOT_CONVERGED` where the two do not come to rest together.
+
     References
     ----------
-    Chandrupatla, Adv. Eng. Softw. 28, 1997, 145-149, as implemented lane-wise by SciPy.
+    Secant and halving, as any book of numerical methods has them.
 
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # A bad lane is NaN all the way through; that is an answer here, not a fault.
         alive = np.flatnonzero(status == Reason.MATCHED)
-        if march is fast.march:
-            flow, steep = _search_compiled(fluid, circuit, alive)
+        if level == "averaged":
+            flow, steep = _search_averaged(fluid, circuit, alive)
         else:
-            flow, steep = _search(fluid, circuit, march, alive, guess)
+            supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
+            start = back + USUAL * (supply - back) if guess is None else guess
+            flow, steep = _search_resolved(fluid, circuit, alive, start)
         pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
         off = ~(np.abs(flow.mismatch) <= RESIDUAL)
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
@@ -189,7 +192,7 @@ def match_rim_pressure(
     return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
 
 
-def _search_compiled(
+def _search_averaged(
     fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
 ) -> tuple[Throughflow, Mask]:
     """Search around the fast march, and where its gaps choke just below the end of the search."""
@@ -214,70 +217,23 @@ def _search_compiled(
     return _throughflow(found[-2], flow, gap, after), gap.choked | (found[-1] == 1)
 
 
-def _search(
-    fluid: Fluid,
-    circuit: Circuit,
-    march: Marcher,
-    alive: NDArray[np.int64],
-    guess: Lanes | None,
+def _search_resolved(
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes
 ) -> tuple[Throughflow, Mask]:
-    """Search around any march, all lanes together."""
-    rim_pressure = np.full(circuit.gap.shape, np.nan)
-    supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
-
-    def follow(pressure: Lanes, lane: NDArray[np.int64]) -> Throughflow:
-        chosen = take_lanes(circuit=circuit, lane=lane)
-        return flow_at_rim_pressure(fluid=fluid, circuit=chosen, march=march, rim_pressure=pressure)
-
-    def mismatch(pressure: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        return follow(pressure, lane).mismatch
-
-    steps = MOST_STEPS
-    if guess is None:
-        low, high = back[alive], supply[alive]
-        pumps = mismatch(high, alive) < 0
-        rim_pressure[alive[pumps]] = high[pumps]
-        alive, low, high = alive[~pumps], low[~pumps], high[~pumps]
-    else:
-        steps = MOST_STEPS_FROM_GUESS
-        low, high = _around(mismatch, guess[alive], back[alive], supply[alive], alive)
-    if alive.size:
-        found = elementwise.find_root(
-            mismatch,
-            (low, high),
-            args=(alive,),
-            tolerances={"xatol": 0.0, "xrtol": 1e-9, "fatol": RESIDUAL / 10, "frtol": 0.0},
-            maxiter=steps,
-        )
-        rim_pressure[alive] = found.x
-    every = np.arange(rim_pressure.size)
-    flow = follow(rim_pressure, every)
-    off = ~(np.abs(flow.mismatch) <= RESIDUAL)
-    # A search that ended at the edge of choking has a choked gap just below its answer.
-    steep = flow.gap.choked.copy()
-    steep[off] |= follow(rim_pressure[off] * (1 - 1e-6), every[off]).gap.choked
-    return flow, steep
-
-
-def _around(
-    mismatch: Callable[[Lanes, NDArray[np.int64]], Lanes],
-    guess: Lanes,
-    back: Lanes,
-    supply: Lanes,
-    lane: NDArray[np.int64],
-) -> tuple[Lanes, Lanes]:
-    """Rim pressures on either side of the answer, close to the guess where they can be."""
-    reach = NEAR * (guess - back)
-    found = elementwise.bracket_root(
-        mismatch,
-        guess - reach,
-        np.minimum(guess + reach, (guess + supply) / 2),
-        xmin=back,
-        xmax=supply,
-        args=(lane,),
-        maxiter=MOST_STEPS_FROM_GUESS,
-    )
-    return found.bracket
+    """Search around the resolved march, and where its gaps choke just below the end of it."""
+    some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
+    given = np.ascontiguousarray(_rows(circuit)[:, alive])
+    patience = resolved.patience(resolved.N_STEPS, resolved.REPEATED_SWEEPS)
+    across = resolved.across_of(grid=resolved.GRID)
+    settings = (fluid.record, across, resolved.N_STEPS, *patience, RESIDUAL / 10)
+    work = partial(resolved_search.match_resolved, *settings, given, guess[alive], some)
+    on_every_core(work, n_lanes=alive.size, fewest=1)
+    found = np.full((resolved_search.N_FOUND, circuit.gap.size), np.nan)
+    found[:, alive] = some
+    end = N_ARRIVAL + N_EXIT
+    gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
+    flow = _throughflow(found[end + 3], _arrived(found[:N_ARRIVAL]), gap, found[end : end + 3])
+    return flow, gap.choked | (found[end + 4] == 1)
 
 
 def take_lanes(*, circuit: Circuit, lane: NDArray[np.int64]) -> Circuit:

@@ -27,8 +27,8 @@ from engine.fluidtables import gas
 from engine.model import evaluate
 from engine.physics import gap as laws
 from engine.physics import gap_modes as modes
-from engine.physics.gap_turbulence import LAMINAR_BELOW, TURBULENT_ABOVE
 from engine.physics.gas import Gas
+from engine.physics.turbulence_kernel import LAMINAR_BELOW, TURBULENT_ABOVE
 from engine.study import Study
 
 Columns = dict[str, NDArray[Any]]

@@ -1,44 +1,30 @@
 """The resolved flow in a gap of a liquid against exact solutions, published numbers and itself."""
 
-from dataclasses import dataclass
+import math
 from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.physics.fluid import FluidState
 from engine.physics.gap_flow import GapFlow
 from engine.physics.gap_grid import half_gap
-from engine.physics.gap_lanes import N_STEPS
 from engine.physics.gap_profiles import profiles
-from engine.physics.gap_resolved import march
+from engine.physics.gap_resolved import N_STEPS, march
+from engine.physics.liquid import Liquid
 
 Lanes = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Liquid:
-    """Constant density and viscosity."""
-
-    rho: float = 1000.0
-    mu: float = 1e-3
-
-    def density(self, *, pressure: Any, enthalpy: Any) -> Lanes:
-        return np.asarray(self.rho + 0 * pressure * enthalpy)
-
-    def state(self, *, pressure: Any, enthalpy: Any) -> FluidState:
-        zero = 0 * pressure * enthalpy
-        return FluidState(self.rho + zero, zero, zero, self.mu + zero, 1e9 + zero)
-
-    def viscosity(self, *, pressure: Any, enthalpy: Any) -> Lanes:
-        return np.asarray(self.mu + 0 * pressure * enthalpy)
-
-    def sound_speed(self, *, pressure: Any, enthalpy: Any) -> Lanes:
-        return np.asarray(1e9 + 0 * pressure * enthalpy)
-
-
-WATER = Liquid()
+MU = 1e-3
+WATER = Liquid(
+    name="constant",
+    density_value=1000.0,
+    heat_capacity=1e9,  # so large that no pressure warms it
+    temperature_zero=300.0,
+    log_viscosity_fit=(math.log(MU),),
+    vapour_pressure=0.0,
+)
 REFINED: dict[str, Any] = {"grid": half_gap(n_nodes=28, stretch=1.75), "n_steps": 10 * N_STEPS}
 
 
@@ -48,7 +34,7 @@ def liquid_lanes(
     """Arguments of a march in water with given numbers: b sqrt(Omega/nu), Re*, relative swirl."""
     radius = 0.05
     gap = radius / narrowness
-    nu = WATER.mu / WATER.rho
+    nu = MU / WATER.density_value
     speed = np.asarray(ekman) ** 2 * nu / gap**2
     radial = np.asarray(re_star) * nu * radius / gap**2
     return {
@@ -56,7 +42,7 @@ def liquid_lanes(
         "rim_pressure": 1e5,
         "rim_enthalpy": 0.0,
         "rim_swirl": speed * radius * (1 + np.asarray(slip)),
-        "mass_flow": 2 * np.pi * radius * gap * WATER.rho * radial,
+        "mass_flow": 2 * np.pi * radius * gap * WATER.density_value * radial,
         "gap": gap,
         "rim_radius": radius,
         "bore_radius": radius * np.asarray(ratio),
@@ -93,7 +79,7 @@ def test_creeping_inflow_is_plane_poiseuille_flow() -> None:
     lanes = liquid_lanes(ekman=0.0, re_star=1e-3, slip=0.0, ratio=[0.3, 0.6, 0.9])
     flow = march(**lanes)
     # Poiseuille between planes, dp/dr = 12 mu U / b^2, integrated over r (closed form)
-    expected = 6 * WATER.mu * lanes["mass_flow"] / (np.pi * WATER.rho * lanes["gap"] ** 3)
+    expected = 6 * MU * lanes["mass_flow"] / (np.pi * WATER.density_value * lanes["gap"] ** 3)
     expected = expected * np.log(lanes["rim_radius"] / lanes["bore_radius"])
     np.testing.assert_allclose(drop(lanes, flow), expected, rtol=1e-3)
     assert np.all(flow.settled)
@@ -134,7 +120,7 @@ def test_without_flow_to_speak_of_the_fluid_turns_as_a_solid_body() -> None:
     flow = march(**lanes)
     speed, outer, inner = lanes["angular_speed"], lanes["rim_radius"], lanes["bore_radius"]
     # Solid-body rotation: p = rho Omega^2 r^2 / 2, v = Omega r (closed form)
-    body = WATER.rho * speed**2 * (outer**2 - inner**2) / 2
+    body = WATER.density_value * speed**2 * (outer**2 - inner**2) / 2
     np.testing.assert_allclose(drop(lanes, flow), body, rtol=1e-3)
     np.testing.assert_allclose(flow.exit_swirl, speed * inner, rtol=1e-3)
     np.testing.assert_allclose(
@@ -156,7 +142,9 @@ def test_swirl_decays_at_the_rate_of_graetz() -> None:
     re_star = 0.05
     lanes = liquid_lanes(ekman=0.0, re_star=re_star, slip=0.0, ratio=[0.9])
     lanes["rim_swirl"] = (
-        1e-3 * lanes["mass_flow"] / (2 * np.pi * lanes["rim_radius"] * lanes["gap"] * WATER.rho)
+        1e-3
+        * lanes["mass_flow"]
+        / (2 * np.pi * lanes["rim_radius"] * lanes["gap"] * WATER.density_value)
     )
     shape = profiles(**lanes, n_steps=400)
     ratio = shape.radius[0] / lanes["rim_radius"]
@@ -210,13 +198,13 @@ def channel(
 ) -> tuple[Lanes, Lanes, Lanes]:
     """Wall shear along the radius, inward speed and swirl far into a gap that is nearly plane."""
     gap, radius = 1e-3, 1000.0
-    speed = np.asarray(reynolds) * WATER.mu / WATER.rho / gap
+    speed = np.asarray(reynolds) * MU / WATER.density_value / gap
     shape = profiles(
         fluid=WATER,
         rim_pressure=1e7,
         rim_enthalpy=0.0,
         rim_swirl=swirl_ratio * speed,
-        mass_flow=2 * np.pi * radius * gap * WATER.rho * speed,
+        mass_flow=2 * np.pi * radius * gap * WATER.density_value * speed,
         gap=gap,
         rim_radius=radius,
         bore_radius=radius - length,
@@ -225,14 +213,14 @@ def channel(
     ends = list(stations)
     inflow, swirl = shape.mean_inflow[:, ends].mean(axis=1), shape.mean_swirl[:, ends].mean(axis=1)
     gradient = (np.diff(shape.pressure[:, ends]) / np.diff(shape.radius[:, ends]))[:, 0]
-    turning = WATER.rho * (swirl**2 + inflow**2) / radius
+    turning = WATER.density_value * (swirl**2 + inflow**2) / radius
     return (gradient - turning) * gap / 2, inflow, swirl
 
 
 def test_turbulent_friction_of_a_plane_channel_is_that_of_dean() -> None:
     reynolds = np.array([4e3, 5.6e3, 1e4, 2e4, 4e4])
     shear, speed, _ = channel(reynolds, length=1.0, stations=(-15, -1))
-    friction = shear / (WATER.rho / 2 * speed**2)
+    friction = shear / (WATER.density_value / 2 * speed**2)
     # Dean 1978, J. Fluids Eng. 100, 215-223: C_f = 0.073 Re^-1/4, full height, mean speed
     np.testing.assert_allclose(friction, 0.073 * reynolds**-0.25, rtol=0.05)
     # Kim, Moin and Moser 1987, J. Fluid Mech. 177, 133-166: about 8.2e-3 at Re about 5,600
@@ -245,8 +233,8 @@ def test_the_eddies_of_the_swirl_brake_the_inflow_too() -> None:
     assert np.all(swirl > 1.5 * inflow)
     # Bulk-flow rule: friction by the total speed, along it (Hirs 1973, J. Lubr. Technol. 95,
     # 137-146), with Dean's coefficient; the rule itself is good to a few per cent
-    dean = 0.073 * (total * 1e-3 * WATER.rho / WATER.mu) ** -0.25
-    expected = dean * WATER.rho / 2 * total * inflow
+    dean = 0.073 * (total * 1e-3 * WATER.density_value / MU) ** -0.25
+    expected = dean * WATER.density_value / 2 * total * inflow
     np.testing.assert_allclose(shear, expected, rtol=0.06)
 
 
@@ -295,7 +283,7 @@ def test_a_particle_of_a_solid_body_turns_with_the_disc() -> None:
     shape = profiles(**lanes)
     # plug flow between parallel planes: time = volume / volume flow (closed form)
     volume = np.pi * lanes["gap"] * (lanes["rim_radius"] ** 2 - lanes["bore_radius"] ** 2)
-    time = volume * WATER.rho / lanes["mass_flow"]
+    time = volume * WATER.density_value / lanes["mass_flow"]
     assert shape.residence_time[0] == pytest.approx(float(time), rel=1e-3)
     turns = lanes["angular_speed"] * time / (2 * np.pi)
     assert shape.turns[0] == pytest.approx(float(turns), rel=5e-3)

@@ -8,7 +8,6 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
 from engine.fluidtables import gas
-from engine.physics.gap import march
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.study import Study
@@ -44,7 +43,7 @@ def three(builds: Callable[..., Columns]) -> Columns:
 
 def account(circuit: Circuit) -> tuple[Throughflow, FlowAccount]:
     status = np.zeros(circuit.gap.shape, dtype=np.int64)
-    flow, status = match_rim_pressure(fluid=AIR, circuit=circuit, march=march, status=status)
+    flow, status = match_rim_pressure(fluid=AIR, circuit=circuit, status=status)
     assert not status.any()
     return flow, of_flow(circuit, flow)
 

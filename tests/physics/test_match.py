@@ -45,7 +45,7 @@ def middling(
 
 def match(circuit: Circuit) -> tuple[Throughflow, NDArray[np.int64]]:
     status = np.zeros(circuit.gap.shape, dtype=np.int64)
-    return match_rim_pressure(fluid=AIR, circuit=circuit, march=march, status=status)
+    return match_rim_pressure(fluid=AIR, circuit=circuit, status=status)
 
 
 def same_but(circuit: Circuit, **changes: Any) -> Circuit:
@@ -138,7 +138,7 @@ def test_less_exhaust_area_raises_the_rim_pressure(middling: Circuit) -> None:
 def test_lanes_already_refused_keep_their_reason_and_are_not_searched(middling: Circuit) -> None:
     pair = take_lanes(circuit=middling, lane=np.zeros(2, dtype=np.int64))
     given = np.array([int(Reason.BAD_SUPPLY), int(Reason.MATCHED)])
-    flow, status = match_rim_pressure(fluid=AIR, circuit=pair, march=march, status=given)
+    flow, status = match_rim_pressure(fluid=AIR, circuit=pair, status=given)
     assert status.tolist() == [Reason.BAD_SUPPLY, Reason.MATCHED]
     assert np.isnan(flow.rim_pressure[0])
     assert given.tolist() == [Reason.BAD_SUPPLY, Reason.MATCHED]
@@ -146,4 +146,4 @@ def test_lanes_already_refused_keep_their_reason_and_are_not_searched(middling: 
 
 def test_nothing_to_search_is_no_fault(middling: Circuit) -> None:
     status = np.array([int(Reason.BAD_GEOMETRY)])
-    assert match_rim_pressure(fluid=AIR, circuit=middling, march=march, status=status)[1] == status
+    assert match_rim_pressure(fluid=AIR, circuit=middling, status=status)[1] == status

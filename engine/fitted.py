@@ -1,0 +1,40 @@
+"""Machine numbers as a bench log gave them, with their uncertainty."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Fitted machine numbers, SI."""
+
+    values: Mapping[str, float]
+    standard: Mapping[str, float]
+    """Standard uncertainty by key."""
+    correlation: NDArray[np.float64]
+    """Of the keys, in their order."""
+
+    @property
+    def covariance(self) -> NDArray[np.float64]:
+        """Of the keys, in their order."""
+        spread = np.array(list(self.standard.values()))
+        return self.correlation * np.outer(spread, spread)
+
+    def after(self, earlier: "Fit | None") -> "Fit":
+        """Keep what an earlier fit told of other numbers, as if independent of these."""
+        kept = [] if earlier is None else [key for key in earlier.values if key not in self.values]
+        if earlier is None or not kept:
+            return self
+        places = [list(earlier.values).index(key) for key in kept]
+        size = len(self.values)
+        correlation = np.eye(size + len(kept))
+        correlation[:size, :size] = self.correlation
+        correlation[size:, size:] = earlier.correlation[np.ix_(places, places)]
+        return Fit(
+            {**self.values, **{key: earlier.values[key] for key in kept}},
+            {**self.standard, **{key: earlier.standard[key] for key in kept}},
+            correlation,
+        )

@@ -1,0 +1,136 @@
+"""Charts of a fit: what was read, what the model said before and after, what is left."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.benchfit import BenchFit
+from engine.coastdown import CoastDown
+from engine.columns import COLUMNS
+from reports.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, library, plain
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FitChart:
+    """A figure with its title and the words for those who cannot see it."""
+
+    title: str
+    figure: Any
+    alt: str
+
+
+def offline_library() -> str:
+    """Read the drawing library without the addresses of map tiles and cloud services."""
+    return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", library())
+
+
+def reading_charts(found: BenchFit) -> Iterator[FitChart]:
+    """Draw each reading against speed, and what is left of it after the fit."""
+    speed = found.conditions["speed"]
+    for key, measured in found.measured.items():
+        order = np.argsort(speed)
+        figure = blank()
+        for values, name, colour, dash in (
+            (found.before[key], "model as the study has it", FAINT, "dot"),
+            (found.after[key], "model, fitted", BLUE, "solid"),
+        ):
+            figure.add_scatter(
+                x=drawing("speed", speed[order]),
+                y=drawing(key, values[order]),
+                mode="lines",
+                name=name,
+                line={"color": colour, "dash": dash, "width": 2},
+            )
+        factor = COLUMNS[key].unit.si_factor
+        figure.add_scatter(
+            x=drawing("speed", speed),
+            y=drawing(key, measured),
+            error_y={
+                "type": "data",
+                "array": [float(f"{v:.4g}") for v in (1.96 * found.uncertainty[key] / factor)],
+                "color": SOFT,
+                "thickness": 1,
+            },
+            mode="markers",
+            name="read on the bench",
+            marker={"color": INK, "size": 6},
+        )
+        _label(figure, COLUMNS["speed"].title, COLUMNS[key].title)
+        yield FitChart(COLUMNS[key].label, plain(figure), f"{COLUMNS[key].label} against speed")
+        left = (measured - found.after[key]) / found.uncertainty[key]
+        yield _residuals(
+            f"{COLUMNS[key].label}: what is left",
+            drawing("speed", speed),
+            left,
+            found.weights[key] < 0.99,
+            COLUMNS["speed"].title,
+        )
+
+
+def coast_charts(found: CoastDown) -> Iterator[FitChart]:
+    """Draw speed against time, and what is left of it after the fit."""
+    figure = blank()
+    time = [float(f"{value:.6g}") for value in found.time]
+    figure.add_scatter(
+        x=time,
+        y=drawing("speed", found.speed),
+        mode="markers",
+        name="read on the bench",
+        marker={"color": INK, "size": 5},
+    )
+    for values, name, colour, dash in (
+        (found.as_drawn, "model as the study has it", FAINT, "dot"),
+        (found.modelled, "model, fitted", BLUE, "solid"),
+        (found.fitted, "constant torque and a power of speed", VERMILLION, "dash"),
+    ):
+        figure.add_scatter(
+            x=time,
+            y=drawing("speed", values),
+            mode="lines",
+            name=name,
+            line={"color": colour, "dash": dash, "width": 2},
+        )
+    _label(figure, "Time [s]", COLUMNS["speed"].title)
+    yield FitChart("Speed against time", plain(figure), "Speed against time while coasting down")
+    left = (found.speed - found.modelled) / found.log.uncertainty["speed"]
+    off = np.abs(left) > 3
+    yield _residuals("What the fitted model leaves", time, left, off, "Time [s]")
+
+
+def _residuals(
+    title: str, x: Sequence[float], left: Numbers, off: NDArray[np.bool_], across: str
+) -> FitChart:
+    figure = blank()
+    for here, name, shape, colour in (
+        (~off, "reading less model", "circle", BLUE),
+        (off, "listened to less", "x", VERMILLION),
+    ):
+        figure.add_scatter(
+            x=[value for value, shown in zip(x, here, strict=True) if shown],
+            y=[float(f"{value:.3g}") for value in left[here]],
+            mode="markers",
+            name=name,
+            marker={"color": colour, "symbol": shape, "size": 7},
+        )
+    for level in (-1.96, 0.0, 1.96):
+        figure.add_hline(
+            y=level, line={"color": SOFT, "width": 1, "dash": "dot" if level else "solid"}
+        )
+    _label(figure, across, "standard uncertainties")
+    largest = f"{np.abs(left).max():.1f}"
+    return FitChart(title, plain(figure), f"{title}, at most {largest} standard uncertainties")
+
+
+def _label(figure: Any, across: str, up: str) -> None:
+    figure.update_layout(
+        xaxis={"title_text": across},
+        yaxis={"title_text": up},
+        legend={"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
+        margin={"l": 78, "r": 10, "t": 34, "b": 48},
+    )

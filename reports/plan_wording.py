@@ -1,0 +1,87 @@
+"""What the bench plan says besides the build sheet's words. Plain text: nothing knows HTML."""
+
+from reports.build_facts import BuildFacts
+from reports.quantities import THIN, bare, number, quantity
+from reports.sheet_tables import trip
+
+OVER_PRESSURE = 1.1
+"""Supply pressure over the study's at which the relief valve must have opened."""
+LOADS = (0.5, 0.75, 1.0)
+"""Shares of the load that are run at each speed, so that iron and copper loss come apart."""
+
+
+def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """List the tests in their order: name, how, and what it tells."""
+    top = quantity("speed", facts.number("speed"))
+    return (
+        (
+            "Trip and relief",
+            (
+                f"Overspeed trip seen to act, then set to {quantity('speed', trip(facts))}; "
+                "relief valve seen to open. Nothing else runs before both have."
+            ),
+            "that the rest may be run",
+        ),
+        (
+            "Flow, rotor locked",
+            (
+                "Rotor held by the shaft, not by hand. Flow and rim pressure at a half, "
+                "three quarters and all of the supply pressure; then the gaps taped shut at the "
+                "rim, the same again."
+            ),
+            "nozzle discharge; with the gaps shut, seal clearance",
+        ),
+        (
+            "Coast-down",
+            (
+                f"Bring it to {top}, or as fast as steps already run allow; shut supply, "
+                "nozzles and exhaust, take the load off, log speed against time until it "
+                "crawls. Three times; once more with the generator uncoupled if it can be."
+            ),
+            "windage and bearing drag; the difference is the generator's iron loss",
+        ),
+        (
+            "Loaded run",
+            (
+                f"Steps of the table below, slowest first, each at {_shares()} of the load at "
+                "which the table's power is read, the supply throttled to hold the speed, ten "
+                "minutes at least; a row of the log each."
+            ),
+            "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
+        ),
+    )
+
+
+def stops(facts: BuildFacts) -> tuple[str, ...]:
+    """List stops by pressure and heat, which come on top of those of the build sheet."""
+    supply = facts.study.supply
+    most = supply.back_pressure + OVER_PRESSURE * (supply.pressure - supply.back_pressure)
+    return (
+        (
+            f"Supply above {quantity('rim_pressure', most)} absolute: the relief valve has not "
+            "opened. Shut the supply."
+        ),
+        (
+            "Casing or rim pressure follows the supply up without the speed rising: the exhaust "
+            "is blocked."
+        ),
+    )
+
+
+def readings_note(facts: BuildFacts) -> str:
+    """Say how the two logs are filled in."""
+    steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
+    return (
+        f"Write the readings into loaded-run.csv ({steps}{THIN}rpm stand there) and the coast-down "
+        "into coast-down.csv; put units and uncertainties of your instruments into their heads. "
+        "Then: swirlstack fit STUDY loaded-run.csv. A column you have no instrument for: ignore."
+    )
+
+
+def fall_text(share: float, time: float) -> str:
+    """Write the time in which the stack coasts down to a share of its speed, with its band."""
+    return f"{number(time)}{THIN}s ({number(0.6 * time)} to {number(1.5 * time)}), {share:.0%}"
+
+
+def _shares() -> str:
+    return ", ".join(f"{share:.0%}" for share in LOADS)

@@ -1,0 +1,260 @@
+"""A run shown while it goes on: its page on this machine's own address, and nothing else.
+
+The folder is only read, and its lock is left alone. The standard library serves: one page for one
+reader on the loopback address needs no more, and brings nothing to keep up to date.
+"""
+
+import json
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from http import HTTPStatus
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any, ClassVar
+
+from engine import api
+from engine.errors import Problem, StudyError, SwirlstackError
+from engine.folder import STATE
+from reports import data_of_run
+from reports.facts import aims_of
+from reports.page import write_report
+from reports.quantities import count, inline_label, quantity
+from reports.rendering import asset, render
+
+LOOPBACK = "127.0.0.1"
+LOOK = 1.0
+"""Time between two looks at the folder [s]."""
+SHARE = 0.1
+"""Of its time, watching makes pages for at most so much: the run needs the rest."""
+PATIENCE = 10.0
+"""Time that a slow reader is waited for [s]."""
+HEADERS: Mapping[str, str] = {
+    "Cache-Control": "no-store",
+    "Content-Security-Policy": "frame-ancestors 'self'",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+}
+
+
+@dataclass(frozen=True)
+class Shown:
+    """The latest page of the run."""
+
+    version: int = 0
+    """Goes up with each new page; 0 before the first."""
+    page: str = ""
+    best: str = ""
+    """Best first aim so far, in words."""
+    made_of: tuple[str, int] = ("", -1)
+    """State of the run and its designs when the page was made."""
+
+
+class Watched:
+    """A run folder and the page made of it; read by many threads, written by one."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.title = api.study_of_run(folder)[0].title
+        self.shown = Shown()
+        self.trouble = ""
+        self.ended = threading.Event()
+
+    def follow(self) -> None:
+        """Make the page anew whenever the folder has changed, until `ended` is set."""
+        rest = LOOK
+        while not self.ended.is_set():
+            began = time.monotonic()
+            try:
+                self.refresh()
+                self.trouble = ""
+            except SwirlstackError as error:
+                # The folder may be moved or mended; the last page stays until then.
+                self.trouble = str(error)
+            rest = max(LOOK, (time.monotonic() - began) / SHARE)
+            self.ended.wait(rest)
+
+    def refresh(self) -> None:
+        """Make the page anew if the folder has changed."""
+        _, state = api.read_state(self.folder)
+        made_of = (state.state, state.designs)
+        if made_of == self.shown.made_of or not state.designs:
+            return
+        data = data_of_run(self.folder)
+        key = aims_of(data.study)[0].key
+        best = ""
+        if len(data.front["design"]):
+            value = (
+                data.front[key].max() if aims_of(data.study)[0].maximise else data.front[key].min()
+            )
+            best = f"best {inline_label(key)} {quantity(key, float(value))}"
+        self.shown = Shown(self.shown.version + 1, write_report(data), best, made_of)
+
+    def status(self) -> Mapping[str, Any]:
+        """Progress in words, and the version of the page."""
+        shown = self.shown
+        about = {"version": shown.version, "going": True, "share": 0.0}
+        try:
+            _, state = api.read_state(self.folder)
+            written = (self.folder / STATE).stat().st_mtime
+        except (SwirlstackError, OSError) as error:
+            return about | {"text": self.trouble or str(error)}
+        parts = [f"{count(state.designs)} of {count(state.budget)} designs"]
+        if state.designs:
+            parts += [f"front {count(state.front)}"] + ([shown.best] if shown.best else [])
+        if state.state == "running":
+            parts.append(_ahead(state, written, time.time()))
+        else:
+            parts.append("done" if state.state == "done" else "interrupted; its command goes on")
+        if self.trouble:
+            parts.append(self.trouble)
+        return about | {
+            "text": ", ".join(parts),
+            "going": state.state == "running",
+            "share": state.designs / state.budget if state.budget else 0.0,
+        }
+
+
+def _ahead(state: Any, written: float, now: float) -> str:
+    """Say when a run will end by its pace so far, or that it seems to have stopped."""
+    if now - written > 15 * 60:
+        at = time.strftime("%H:%M", time.localtime(written))
+        return f"no news since {at}: it may have been stopped"
+    if not state.designs:
+        return "nothing stored yet"
+    left = state.seconds / state.designs * max(state.budget - state.designs, 0)
+    end = max(written + left, now)
+    form = "%H:%M" if end - now < 20 * 3600 else "%a %H:%M"
+    return f"ends about {time.strftime(form, time.localtime(end))}"
+
+
+class Handler(BaseHTTPRequestHandler):
+    """Answers GET and HEAD for three fixed addresses; everything else is refused."""
+
+    protocol_version = "HTTP/1.1"
+    server_version = "swirlstack"
+    sys_version = ""
+    timeout = PATIENCE
+    watched: ClassVar[Watched]
+    hosts: ClassVar[frozenset[str]]
+
+    def do_GET(self) -> None:
+        """Answer with headers and body."""
+        self._answer(body=True)
+
+    def do_HEAD(self) -> None:
+        """Answer with headers alone."""
+        self._answer(body=False)
+
+    def __getattr__(self, name: str) -> Callable[[], None]:
+        """Refuse every other method, known or not."""
+        if name.startswith("do_"):
+            return self._refuse_method
+        raise AttributeError(name)
+
+    def log_message(self, *_: Any) -> None:
+        """Keep the terminal quiet."""
+
+    def _answer(self, *, body: bool) -> None:
+        # A foreign name that was pointed at this machine must not read the page.
+        if self.headers.get("Host", "").lower() not in self.hosts:
+            self._send(HTTPStatus.FORBIDDEN, "text/plain", "Not for this address.\n", body=body)
+            return
+        pages: Mapping[str, tuple[str, Callable[[], str]]] = {
+            "/": ("text/html", lambda: _frame(self.watched)),
+            "/report": ("text/html", lambda: self.watched.shown.page or _empty(self.watched)),
+            "/state": ("application/json", lambda: json.dumps(self.watched.status())),
+        }
+        if self.path not in pages:
+            self._send(HTTPStatus.NOT_FOUND, "text/plain", "Nothing here.\n", body=body)
+            return
+        kind, make = pages[self.path]
+        self._send(HTTPStatus.OK, kind, make(), body=body)
+
+    def _refuse_method(self) -> None:
+        self.close_connection = True  # whatever it sent along is not read
+        allowed = {"Allow": "GET, HEAD"}
+        self._send(
+            HTTPStatus.METHOD_NOT_ALLOWED, "text/plain", "Read only.\n", body=True, more=allowed
+        )
+
+    def _send(
+        self,
+        status: HTTPStatus,
+        kind: str,
+        text: str,
+        *,
+        body: bool,
+        more: Mapping[str, str] | None = None,
+    ) -> None:
+        content = text.encode()
+        self.send_response(status)
+        named = {"Content-Type": f"{kind}; charset=utf-8", "Content-Length": str(len(content))}
+        for name, value in {**named, **HEADERS, **(more or {})}.items():
+            self.send_header(name, value)
+        self.end_headers()
+        if body:
+            self.wfile.write(content)
+
+
+class Server(ThreadingHTTPServer):
+    """Bound to the loopback address; its threads end with it."""
+
+    daemon_threads = True
+    block_on_close = False
+
+    def handle_error(self, *_: Any) -> None:
+        """Say nothing of a reader that went away."""
+
+
+def _frame(watched: Watched) -> str:
+    return render(
+        "watch.html.j2",
+        style="page.css",
+        scripts=[asset("watch.js")],
+        also="connect-src 'self'; frame-src 'self'",
+        title=watched.title,
+        status=watched.status(),
+    )
+
+
+def _empty(watched: Watched) -> str:
+    return render("watch_empty.html.j2", style="page.css", title=watched.title)
+
+
+@contextmanager
+def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], None]]]:
+    """Serve a run folder; gives the address, and what serves until it is interrupted.
+
+    Raises
+    ------
+    RunFolderError
+        Where the folder is none or damaged.
+    StudyError
+        Where the port is not to be had.
+    """
+    api.read_state(folder)
+    run = Watched(folder)
+
+    class Bound(Handler):
+        watched = run
+
+    try:
+        server = Server((LOOPBACK, port), Bound)
+    except (OSError, OverflowError) as error:
+        why = getattr(error, "strerror", None) or "is no port"
+        remedy = "choose another, or none for a free one"
+        found = f"{port} is not to be had ({str(why).lower()})"
+        raise StudyError([Problem("watch", None, "--port", found, "", remedy)]) from error
+    number = server.server_address[1]
+    Bound.hosts = frozenset({f"{LOOPBACK}:{number}", f"localhost:{number}"})
+    follower = threading.Thread(target=run.follow, daemon=True)
+    follower.start()
+    try:
+        yield f"http://{LOOPBACK}:{number}/", server.serve_forever
+    finally:
+        run.ended.set()
+        server.server_close()

@@ -1,0 +1,74 @@
+"""The bench plan: what it says, and that the logs it hands out are read by fit."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from engine.benchfiles import write_plan as put
+from engine.benchlog import read_log
+from engine.errors import RunFolderError, StudyError
+from engine.fitted import Fit
+from reports.build_facts import BuildData
+from reports.plan import write_plan
+
+
+@pytest.fixture(scope="module")
+def files(sheet_data: BuildData) -> Mapping[str, str]:
+    return write_plan(sheet_data)
+
+
+def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]) -> None:
+    page = files["plan.html"]
+    order = [page.index(f"{n}. ") for n in (1, 2, 3, 4)]
+    assert order == sorted(order)
+    for said in ("Trip and relief", "rotor locked", "Coast-down", "Loaded run", "4.5 mm/s RMS"):
+        assert said in page
+    assert "http" not in page.replace("http-equiv", "")
+
+
+def test_a_log_of_the_plan_filled_in_is_read(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    lines = files["loaded-run.csv"].splitlines()
+    first = len(lines) - 5
+    filled = [
+        f"{line.split(',')[0]},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
+        for n, line in enumerate(lines[first:])
+    ]
+    path = tmp_path / "loaded-run.csv"
+    path.write_text("\n".join([*lines[:first], *filled]), encoding="utf-8")
+    log = read_log(path, sheet_data.study)
+    assert log.build["disc_count"] == 11
+    assert log.build["gap"] == pytest.approx(0.2e-3)
+    speeds = sheet_data.readings[0]["speed"]
+    np.testing.assert_allclose(log.columns["speed"], speeds, rtol=1e-5)
+
+
+def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    path = tmp_path / "loaded-run.csv"
+    path.write_text(files["loaded-run.csv"], encoding="utf-8")
+    with pytest.raises(StudyError, match=r"0 usable rows; 5 left out.*no reading"):
+        read_log(path, sheet_data.study)
+
+
+def test_a_plan_written_again_never_takes_a_filled_in_log(tmp_path: Path) -> None:
+    files = {"plan.html": "a", "loaded-run.csv": "empty"}
+    folder = put(tmp_path, 7, files)
+    (folder / "loaded-run.csv").write_text("full", encoding="utf-8")
+    with pytest.raises(RunFolderError, match="was filled in and would be lost"):
+        put(tmp_path, 7, files)
+    assert (folder / "loaded-run.csv").read_text(encoding="utf-8") == "full"
+
+
+def test_a_later_fit_keeps_what_an_earlier_one_told_of_other_numbers() -> None:
+    earlier = Fit({"a": 1.0, "b": 2.0}, {"a": 0.1, "b": 0.2}, np.array([[1.0, 0.3], [0.3, 1.0]]))
+    later = Fit({"c": 3.0, "a": 1.5}, {"c": 0.3, "a": 0.05}, np.array([[1.0, -0.4], [-0.4, 1.0]]))
+    both = later.after(earlier)
+    assert both.values == {"c": 3.0, "a": 1.5, "b": 2.0}
+    assert both.standard == {"c": 0.3, "a": 0.05, "b": 0.2}
+    assert both.correlation.tolist() == [[1.0, -0.4, 0.0], [-0.4, 1.0, 0.0], [0.0, 0.0, 1.0]]
+    assert later.after(None) is later
