@@ -82,6 +82,9 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
     "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
 }
 
+CLOCK_FROM = 600.0
+"""From this time left on [s] the end is told by the clock."""
+
 
 def terminal() -> Console:
     """Make the console that commands print to."""
@@ -196,9 +199,11 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
             last = not progress.stage
-            left = "rechecking"
-            if not last:
-                left = f"{duration(progress.remaining)} left, to {clock_time(progress.remaining)}"
+            left = f"{duration(progress.remaining)} left"
+            if last:
+                left = "rechecking"
+            elif progress.remaining > CLOCK_FROM:
+                left = f"ends {clock_time(progress.remaining)}"
             told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
             told += f"front {progress.front}, {best}, {left}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)

@@ -124,9 +124,11 @@ class _Night:
     log: NightLog
     progress: Callable[[Progress], None]
     started: str = ""
-    recalled: int = 0
+    counted: int = 0
+    """Designs before those whose pace is taken."""
     ready: float = 0.0
-    """Time at which the search went on, since this start [s]."""
+    """Time since this start at which they were done [s]."""
+    warm: bool = False
 
     def begin(self) -> None:
         """Recall what is stored."""
@@ -134,9 +136,9 @@ class _Night:
         self.started = known.started or datetime.now(UTC).isoformat(timespec="seconds")
         self.log.begun(self.folder, self.course.source.budget)
         self.course.recall(self.folder)
-        self.recalled, self.ready = self.course.source.told, self.clock.elapsed()
-        if self.recalled:
-            self.log.say(f"goes on after {self.recalled:,} stored designs")
+        self.counted, self.ready = self.course.source.told, self.clock.elapsed()
+        if self.counted:
+            self.log.say(f"goes on after {self.counted:,} stored designs")
         self._write_state("running")
 
     def search(self, stop: Callable[[], bool], part_designs: int, part_seconds: float) -> bool:
@@ -150,6 +152,9 @@ class _Night:
             now = self._now()
             self.progress(now)
             self.log.stands(now)
+            if not self.warm:
+                # The first generation paid for tables, compiled code and the start of workers.
+                self.counted, self.ready, self.warm = now.designs, now.elapsed, True
             if self.course.source.stage and stop():
                 return False
         return True
@@ -190,7 +195,7 @@ class _Night:
 
     def _now(self) -> Progress:
         source, tally, elapsed = self.course.source, self.course.tally, self.clock.elapsed()
-        pace = (elapsed - self.ready) / max(source.told - self.recalled, 1)
+        pace = (elapsed - self.ready) / max(source.told - self.counted, 1)
         return Progress(
             designs=source.told,
             budget=source.budget,
