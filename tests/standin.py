@@ -5,6 +5,8 @@ grows with the speed and the number of discs, and the safety margin falls with t
 limit allows 14 discs at that gap. So the front is one design a speed, with everything else fixed.
 """
 
+import os
+import subprocess
 import sys
 import time
 from collections.abc import Mapping
@@ -12,9 +14,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
-from engine.runner import run
+from engine.course import Evaluate
+from engine.folder import FRONT, read_designs
+from engine.runner import Outcome, run
 from engine.study import Study
 from engine.studyfile import parse_study
 
@@ -66,6 +71,51 @@ def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDAr
             "nozzle_footprint": np.full(len(power), 0.2),
         }
     )
+
+
+def start(
+    path: Path,
+    *,
+    designs: int = 800,
+    margin: float = 1.2,
+    evaluate: Evaluate = evaluate,
+    part_designs: int = 80,
+    **given: Any,
+) -> Outcome:
+    study, text = study_of(designs, margin)
+    return run(
+        study=study,
+        study_text=text,
+        path=path,
+        evaluate=evaluate,
+        model_version=1,
+        part_designs=part_designs,
+        **given,
+    )
+
+
+def spawn(path: Path, *, designs: int = 800, pause: float = 0.0) -> "subprocess.Popen[str]":
+    return subprocess.Popen(  # noqa: S603
+        [sys.executable, __file__, str(path), str(designs), str(pause)],
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path), "PYTHONHASHSEED": "random"},
+    )
+
+
+def wait_for(process: "subprocess.Popen[str]", designs: int) -> None:
+    assert process.stdout is not None
+    for line in process.stdout:
+        if line.strip().isdigit() and int(line) >= designs:
+            return
+    pytest.fail("the run ended before it was to be stopped")
+
+
+def assert_same_run(path: Path, whole: Path) -> None:
+    assert (path / FRONT).read_bytes() == (whole / FRONT).read_bytes()
+    found, expected = read_designs(path), read_designs(whole)
+    for key, values in expected.items():
+        np.testing.assert_array_equal(found[key], values, err_msg=key)
 
 
 def main(path: str, designs: str, pause: str) -> None:

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from engine import api, cluster
+from engine import cluster
 from engine.errors import WorkerError
 from engine.folder import FRONT
-from engine.model import MODEL_VERSION
-from engine.studyfile import study_text_hash
+from engine.model import MODEL_VERSION, evaluate
+from engine.runner import run
+from engine.studyfile import parse_study, study_text_hash
 
 SCRIPT = Path(__file__).with_name("on_cluster.py")
 STUDY = Path(__file__).parent.parent / "studies" / "lane-workshop.yaml"
@@ -34,7 +35,14 @@ def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(tmp_pa
         timeout=300,
     )
     assert process.stdout.split() == ["done", "1"], process.stderr
-    api.run(study, tmp_path / "plain")
+    text = study.read_text(encoding="utf-8")
+    run(
+        study=parse_study(text, "few.yaml"),
+        study_text=text,
+        path=tmp_path / "plain",
+        evaluate=evaluate,
+        model_version=MODEL_VERSION,
+    )
     assert (tmp_path / "cluster" / FRONT).read_bytes() == (tmp_path / "plain" / FRONT).read_bytes()
 
 
@@ -65,6 +73,27 @@ def test_a_scheduler_out_of_reach_is_named() -> None:
     first, second = process.stdout.splitlines()
     assert first.startswith("tcp://127.0.0.1:1: the scheduler does not answer; start it with dask")
     assert second.startswith("nonsense: the scheduler does not answer")
+
+
+@pytest.mark.slow
+def test_a_scheduler_without_workers_is_named() -> None:
+    code = (
+        "from distributed import LocalCluster\n"
+        "from engine.cluster import Cluster\n"
+        "from engine.errors import WorkerError\n"
+        "with LocalCluster(n_workers=0, dashboard_address=None, processes=False) as local:\n"
+        "    try: Cluster('', local.scheduler_address, patience=0.5).__enter__()\n"
+        "    except WorkerError as error: print(error)\n"
+    )
+    process = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        timeout=60,
+    )
+    assert "the scheduler has no worker; start it with dask scheduler" in process.stdout
 
 
 def test_a_worker_with_another_model_or_study_says_so() -> None:

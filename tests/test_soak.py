@@ -67,7 +67,7 @@ def cut_power(path: Path, generator: np.random.Generator) -> Path | None:
     return parts[-1]
 
 
-@pytest.mark.parametrize(("n_kills", "seed"), [(5, 1), pytest.param(50, 2, marks=pytest.mark.soak)])
+@pytest.mark.parametrize(("n_kills", "seed"), [(3, 1), pytest.param(50, 2, marks=pytest.mark.soak)])
 def test_kills_and_power_cuts_leave_the_front_of_a_quiet_night(
     tmp_path: Path, n_kills: int, seed: int
 ) -> None:
