@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from engine import runner
 from engine.columns import BY_NAME, COLUMNS
+from engine.errors import Problem, StudyError
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.mechanics import waves
@@ -26,8 +27,10 @@ from engine.studytext import read_text
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
-SEARCH_SECONDS = 0.5e-3
-"""Time that breeding and storing take per design, measured with a generation of 200 [s]."""
+SEARCH_SECONDS = 0.05e-3
+"""Time that breeding and storing take per design, measured with a generation of 400 [s]."""
+REFINED = 8
+"""Builds timed at the resolved level, where the search ends there."""
 READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Speeds of the bench readings, over operating speed."""
 CURVE_POINTS = 60
@@ -72,10 +75,12 @@ __all__ = [
     "READING_SHARES",
     "Look",
     "Point",
+    "as_judged",
     "bench_readings",
     "disc_waves",
     "evaluate",
     "gap_profiles",
+    "hand_to_optuna",
     "load_study",
     "look",
     "plain",
@@ -84,6 +89,7 @@ __all__ = [
     "read_frame",
     "read_front",
     "read_state",
+    "refuse_present",
     "run",
     "speed_curve",
     "study_of_run",
@@ -139,6 +145,12 @@ def look(study: Study) -> Look:
     start = time.perf_counter()
     results = evaluate_builds(study, builds)
     seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
+    seconds *= min(study.search.designs, space.size)
+    if "refine" in study.search.stages:
+        start = time.perf_counter()
+        few = {key: values[:REFINED] for key, values in builds.items()}
+        evaluate_builds(_with_flow(study, "resolved"), few)
+        seconds += (time.perf_counter() - start) / REFINED * study.search.refined
     limits = with_standing(study.all_limits)
     violation = violations(results, limits)
     status = results["status"]
@@ -154,7 +166,7 @@ def look(study: Study) -> Look:
         met={key: met[key] / max(n_matched, 1) for key in limits},
         bites=next(iter(bites), ""),
         feasible=float((violation == 0).all(axis=1).mean()),
-        seconds=seconds * min(study.search.designs, space.size),
+        seconds=seconds,
     )
 
 
@@ -180,6 +192,12 @@ def _at_speeds(study: Study, table: Table, row: int, shares: NDArray[np.float64]
         for key, values in builds_of(study, table).items()
     }
     return build | {"speed": table["speed"][row] * shares}
+
+
+def as_judged(study: Study, front: Table) -> Study:
+    """Study with the level of gap flow at which a front of it was judged."""
+    levels = np.unique(front.get("gap_flow", np.array([], dtype=str))).tolist()
+    return _with_flow(study, levels[0]) if len(levels) == 1 else study
 
 
 def _with_flow(study: Study, level: str) -> Study:
@@ -231,6 +249,23 @@ def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:
 def _finish(study: Study, results: Table) -> Table:
     """Add what is worth its cost only for a few designs."""
     return with_recheck(study, with_runaway(study, results))
+
+
+def refuse_present(path: Path) -> None:
+    """Refuse to write over a file, before the work that would end in it; raises StudyError."""
+    if path.exists():
+        found = Problem(str(path), None, "", "stands here already", "", "choose another name")
+        raise StudyError([found])
+
+
+def hand_to_optuna(folder: Path, path: Path) -> None:
+    """Write the front of a run as a journal file of Optuna; raises StorageError."""
+    from engine.trials import write_journal  # noqa: PLC0415  (optuna takes a second to load)
+
+    study, _ = study_of_run(folder)
+    front = read_front(folder)
+    if front:
+        write_journal(path, study, front)
 
 
 def study_of_run(folder: Path) -> tuple[Study, str]:

@@ -59,6 +59,9 @@ def _parser() -> argparse.ArgumentParser:
     run = commands.add_parser("run", help="search, and write the run folder with its report")
     run.add_argument("study", metavar="STUDY", type=Path)
     run.add_argument("--into", metavar="FOLDER", type=Path, help="instead of runs/NAME")
+    run.add_argument(
+        "--optuna", metavar="FILE", type=Path, help="write the front as an Optuna journal too"
+    )
     run.set_defaults(command=_run)
 
     build = commands.add_parser("build", help="write the build sheet of a design of a run")
@@ -119,10 +122,14 @@ def _run(given: argparse.Namespace) -> int:
     from reports import report_of_run
 
     console = terminal()
+    if given.optuna is not None:
+        api.refuse_present(given.optuna)
     with progress_bar(console, api.load_study(given.study)) as progress:
         outcome = api.run(given.study, given.into, progress)
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
     show_outcome(console, outcome, report)
+    if given.optuna is not None:
+        api.hand_to_optuna(outcome.folder, given.optuna)
     if outcome.state.state == "interrupted":
         return INTERRUPTED
     return 0 if outcome.state.feasible else NothingFeasibleError.exit_code

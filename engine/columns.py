@@ -192,6 +192,7 @@ _RESULTS = _rows(
     ("turbulent_share", "", "", "Turbulent share", "share of the radius on which the gap flow is turbulent"),
     ("ekman_number", "", "", "Ekman parameter", "gap times the root of angular speed over kinematic viscosity, at the rim"),
     ("gap_mach", "", "less", "Gap Mach number", "largest relative Mach number in the gaps"),
+    ("gap_flow", "text", "", "Gap flow", "'averaged' across the gap, or 'resolved': the level that gave these results"),
     ("resolved_power", "W", "more", "Resolved power", "electric power with the flow resolved across the gap"),
     ("resolved_difference", "", "", "Difference when resolved", "resolved over averaged electric power, less 1"),
     ("backflow_share", "", "less", "Backflow share", "share of the radius on which fluid in mid-gap moves outward"),

@@ -194,9 +194,10 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
 
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
-            last = progress.designs >= progress.budget
+            last = not progress.stage
             left = "rechecking" if last else f"{duration(progress.remaining)} left"
-            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
+            told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
+            told += f"front {progress.front}, {best}, {left}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show
@@ -211,6 +212,8 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
     )
     if outcome.exhausted:
         console.print("The whole space was evaluated before the budget was used up.")
+    if outcome.stalled:
+        console.print("Ended early: the front grew no more.")
     if not state.feasible:
         limits = ", ".join(COLUMNS[key].label.lower() for key in outcome.biting[:3])
         console.print(f"Nothing meets every limit. Most missed: {limits}.")

@@ -55,6 +55,60 @@ def nondominated(merit: Merits, builds: NDArray[Any] | None = None) -> Mask:
     return np.isin(np.arange(len(merit)), best)
 
 
+def ranks(merit: Merits) -> NDArray[np.int64]:
+    """Rank of each design: 0 where nothing beats it, 1 where only those do, and so on.
+
+    Examples
+    --------
+    >>> ranks(np.array([[1.0, 2.0], [2.0, 1.0], [0.0, 1.0]])).tolist()
+    [0, 0, 1]
+    """
+    if not len(merit):
+        return np.zeros(0, dtype=np.int64)
+    return np.asarray(moocore.pareto_rank(merit, maximise=True), dtype=np.int64)
+
+
+def crowding(merit: Merits, rank: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Room of each design among those of its rank: the larger, the lonelier; inf at the ends.
+
+    References
+    ----------
+    Deb, Pratap, Agarwal and Meyarivan 2002, "A fast and elitist multiobjective genetic algorithm:
+    NSGA-II", IEEE Trans. Evol. Comput. 6, 182-197, section III.B (from memory); scaled by the
+    spread of all designs instead of those of a rank.
+
+    Examples
+    --------
+    >>> crowding(np.array([[0.0, 4.0], [1.0, 2.0], [4.0, 0.0]]), np.zeros(3)).tolist()
+    [inf, 2.0, inf]
+    """
+    room = np.zeros(len(merit))
+    for values in merit.T:
+        spread = np.ptp(values) if len(values) else 0.0
+        order = np.lexsort((values, rank))
+        gap = np.diff(values[order]) / (spread or 1.0)
+        gap[np.diff(rank[order]) != 0] = np.inf
+        room[order] += np.append(gap, np.inf) + np.append(np.inf, gap)
+    return room
+
+
+def growth(before: Merits, after: Merits) -> float:
+    """Share of a front's hypervolume that an earlier state of it lacked; 1 where that was empty.
+
+    The reference point lies a tenth of the front's spread below its worst merits.
+
+    Examples
+    --------
+    >>> round(growth(np.array([[0.0, 1.0]]), np.array([[0.0, 1.0], [1.0, 0.0]])), 6)
+    0.47619
+    """
+    if not len(before):
+        return float(len(after) > 0)
+    low, high = after.min(axis=0), after.max(axis=0)
+    reference = low - 0.1 * np.where(high > low, high - low, 1.0)
+    return 1.0 - hypervolume(before, reference) / hypervolume(after, reference)
+
+
 def knee(merit: Merits) -> int:
     """Row of the knee: the design of a front that lies farthest beyond the chord of its ends.
 

@@ -46,9 +46,10 @@ def evaluate(study: Study, builds: Builds) -> Results:
     too and then stands in for the study's. A build without operating point has a reason as its
     status and NaN where a number would need one; its dimensions, stresses and margins stay.
     The runaway columns are filled only where a limit or an aim of the study names them, because
-    they cost ten times the rest; `with_runaway` fills them for a few.
+    they cost ten times the rest; `with_runaway` fills them for a few. A column `gap_flow` among
+    the builds stands in for the study's level.
     """
-    results = _evaluate(study, builds, study.search.flow)
+    results = _evaluate(study, builds, _level(study, builds))
     if any(key in RUNAWAY_COLUMNS for key in (*study.all_limits, *study.aims)):
         return with_runaway(study, results)
     return results
@@ -57,7 +58,7 @@ def evaluate(study: Study, builds: Builds) -> Results:
 def with_recheck(study: Study, results: Results) -> Results:
     """Results with the gap flow resolved across the gap, beside what the search saw."""
     resolved = results
-    if study.search.flow != "resolved":
+    if _level(study, results) != "resolved":
         resolved = _evaluate(study, builds_of(study, results), "resolved")
     power, seen = resolved["electric_power"], results["electric_power"]
     matched = results["status"] == MATCHED
@@ -79,13 +80,13 @@ def with_runaway(study: Study, results: Results) -> Results:
     """
     lanes = np.flatnonzero(results["shaft_torque"] > 0)
     ratio = np.full(results["speed"].shape, np.nan)
-    given = builds_of(study, results)
+    given, level = builds_of(study, results), _level(study, results)
 
     def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
         faster = {key: values[lane] for key, values in given.items()}
         faster["speed"] = faster["speed"] * np.exp(log_ratio)
         # Beyond the last operating point the stack pumps against the supply and is braked.
-        evaluated = _evaluate(study, faster, study.search.flow)
+        evaluated = _evaluate(study, faster, level)
         return np.nan_to_num(evaluated["shaft_torque"], nan=-1.0)
 
     highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
@@ -135,6 +136,13 @@ def builds_of(study: Study, table: Builds) -> Results:
     return {key: table[key] for key in (*study.searched(), *study.fixed())}
 
 
+def _level(study: Study, table: Builds) -> str:
+    """Level of gap flow of a table, the study's where it names none; one at a time."""
+    flow = study.search.flow
+    (level,) = np.unique(table.get("gap_flow", flow)).tolist() or [flow]
+    return str(level)
+
+
 def _evaluate(study: Study, builds: Builds, level: str) -> Results:
     build = _lanes(study, builds)
     n_lanes = len(build["speed"])
@@ -174,6 +182,7 @@ def _evaluate(study: Study, builds: Builds, level: str) -> Results:
         **mechanics,
         **numbers,
         "status": names[status],
+        "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }
     later = (*RUNAWAY_COLUMNS, *RECHECK_COLUMNS)

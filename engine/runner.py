@@ -14,12 +14,13 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.errors import RunFolderError
 from engine.folder import CLOSEST, FRONT, Provenance, Results, RunFolder, RunState, claimed, stored
 from engine.folder import joined as stacked
 from engine.front import Merits, merits, nondominated
 from engine.limits import MATCHED, Limits, biting, count_met, violations, with_standing
 from engine.search import Mark, Search
-from engine.space import Space
+from engine.space import Index, Space
 from engine.study import Study
 from engine.studyfile import study_text_hash
 
@@ -42,7 +43,9 @@ class Progress:
     """Share of the designs that meet every limit."""
     front: int
     best: float
-    """Best value of the first aim among feasible designs [SI]; NaN before the first."""
+    """Best value of the first aim on the front [SI]; NaN before the first."""
+    stage: str
+    """What the search is at, '' at its end."""
     elapsed: float
     """Time since this start [s]."""
     remaining: float
@@ -57,6 +60,8 @@ class Outcome:
     state: RunState
     exhausted: bool
     """The whole space was evaluated before the budget was used up."""
+    stalled: bool
+    """The search ended before the budget because the front grew no more."""
     biting: tuple[str, ...]
     """Limits that some design with an operating point missed, the most missed first."""
 
@@ -71,7 +76,8 @@ class Tally:
     feasible: int = 0
     statuses: Counter[str] = field(default_factory=Counter)
     limits_met: Counter[str] = field(default_factory=Counter)
-    front: Results = field(default_factory=dict)
+    fronts: dict[str, Results] = field(default_factory=dict)
+    """By the level of the gap flow."""
     closest: Results = field(default_factory=dict)
 
     def add(self, results: Results) -> tuple[Results, Merits, NDArray[np.float64]]:
@@ -92,13 +98,20 @@ class Tally:
         return judged, merit, total
 
     def _keep(self, judged: Results, total: NDArray[np.float64]) -> None:
-        if self.feasible:
-            front = stacked([*([self.front] if self.front else []), _rows(judged, total == 0)])
-            self.front = _rows(front, nondominated(merits(front, self.aims)))
-        else:
+        levels = judged.get("gap_flow", np.full(len(total), ""))
+        for level in np.unique(levels[total == 0]).tolist():
+            found = [_rows(judged, (total == 0) & (levels == level))]
+            front = stacked([*([self.fronts[level]] if level in self.fronts else []), *found])
+            self.fronts[level] = _rows(front, nondominated(merits(front, self.aims)))
+        if not self.feasible:
             closest = stacked([*([self.closest] if self.closest else []), judged])
             nearest = np.lexsort((closest["design"], closest["violation"]))
             self.closest = _rows(closest, nearest[:CLOSEST_DESIGNS])
+
+    @property
+    def front(self) -> Results:
+        """Front at the closest level at which any design is feasible; empty where none is."""
+        return self.fronts.get("resolved") or next(iter(self.fronts.values()), {})
 
     def ranked_front(self) -> Results:
         """Front in the order of the first aim, the best first; empty where nothing is feasible."""
@@ -189,7 +202,7 @@ def run(
         interrupted = False
         folder.write_state(state("running"))
         while not interrupted and len(index := search.ask()):
-            results = stored(evaluate(study, space.builds(index)))
+            results = stored(evaluate(study, _builds(space, search, index)))
             judged, merit, violation = tally.add(results)
             search.tell(index, merit, violation)
             waiting.append(judged)
@@ -198,7 +211,7 @@ def run(
                 waiting.clear()
                 folder.write_state(state("running"))
             progress(_progress(search, tally, time.monotonic() - began, recalled))
-            interrupted = (stop() or signalled()) and search.told < search.budget
+            interrupted = (stop() or signalled()) and search.stage != ""
         if waiting:
             folder.write_part(stacked(waiting), asdict(search.mark))
         _write_answer(folder, study, tally, finish)
@@ -214,7 +227,18 @@ def _search(study: Study, space: Space) -> Search:
         designs=study.search.designs,
         generation=study.search.generation,
         seed=study.search.seed,
+        stages=study.search.stages,
+        patience=study.search.patience,
+        refined=study.search.refined,
     )
+
+
+def _builds(space: Space, search: Search, index: Index) -> Results:
+    """Name the level at which to evaluate builds, where it is not the study's."""
+    builds = space.builds(index)
+    if search.stage == "refine":
+        builds["gap_flow"] = np.full(len(index), "resolved")
+    return builds
 
 
 def _recall(folder: RunFolder, space: Space, search: Search, tally: Tally) -> None:
@@ -226,7 +250,12 @@ def _recall(folder: RunFolder, space: Space, search: Search, tally: Tally) -> No
         told.append((space.index(results), merit, violation))
     if told:
         index, merit, violation = (np.concatenate(each) for each in zip(*told, strict=True))
-        search.resume(Mark(**mark), index, merit, violation)
+        try:
+            search.resume(Mark(**mark), index, merit, violation)
+        except TypeError as error:
+            msg = f"{folder.path}: was begun by an earlier search, which this one cannot go on with"
+            msg += "; move the folder away and run the study anew"
+            raise RunFolderError(msg) from error
 
 
 def _write_answer(folder: RunFolder, study: Study, tally: Tally, finish: Finish) -> None:
@@ -246,6 +275,7 @@ def _progress(search: Search, tally: Tally, elapsed: float, recalled: int) -> Pr
         feasible_share=tally.feasible / search.told,
         front=len(tally.front.get("design", ())),
         best=tally.best,
+        stage=search.stage,
         elapsed=elapsed,
         remaining=pace * (search.budget - search.told),
     )
@@ -255,7 +285,8 @@ def _outcome(path: Path, study: Study, state: RunState) -> Outcome:
     return Outcome(
         folder=path,
         state=state,
-        exhausted=state.state == "done" and state.designs < study.search.designs,
+        exhausted=state.state == "done" and Space.of(study).size < study.search.designs,
+        stalled=state.state == "done" and state.front > 0 and state.designs < state.budget,
         biting=tuple(biting(state.limits_met, state.statuses.get(MATCHED, 0))),
     )
 

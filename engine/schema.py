@@ -72,6 +72,9 @@ def _value(annotation: object) -> Schema:
     quantity = quantity_of(annotation)
     if quantity is not None:
         return _quantity(quantity)
+    if get_origin(annotation) is tuple:
+        items = _value(get_args(annotation)[0])
+        return {"type": "array", "items": items, "minItems": 1, "uniqueItems": True}
     words = get_args(annotation) if get_origin(annotation) is Literal else _names(annotation)
     numbers = [int(word) for word in words if word.isdigit()]
     return {"enum": [*words, *numbers]}

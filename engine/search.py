@@ -1,231 +1,257 @@
-"""Constrained two- or three-aim evolution by whole generations. The only home of optuna.
+"""The search in stages: spread, evolve, polish, and refine at the closer level of the model.
 
-Each generation is bred in a fresh in-memory Optuna study that holds the current pool alone, so
-the cost of a design does not grow with the run, and a run can go on from its stored designs.
+Every stage is a function that proposes builds from what is known; this module decides which stage
+is on, keeps what is known, and asks no build twice. The random numbers of a generation follow from
+the seed, its stage and its number alone, so a search can go on from its stored designs and a mark.
 """
 
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
-import optuna
 from numpy.typing import NDArray
-from optuna.distributions import BaseDistribution, CategoricalDistribution, IntDistribution
-from optuna.exceptions import ExperimentalWarning
-from optuna.samplers import NSGAIISampler
-from optuna.samplers.nsgaii import PolynomialMutation, VSBXCrossover
 
-from engine.front import Merits
+from engine.evolve import bred, survivors
+from engine.front import Merits, growth
+from engine.polish import around
+from engine.pool import Pool, Seen
 from engine.space import Index, Space
 
+STAGES = ("screen", "evolve", "polish", "refine")
+CHEAP = STAGES[:3]
+"""Stages that are usual, in which every design is evaluated as the study's `flow` says."""
+SHARES = {"screen": 0.1, "evolve": 0.6, "polish": 1.0}
+"""Largest part of the designs left that a stage uses, where another is to follow."""
+RARE = 0.05
+"""Feasible share of a generation below which the screen goes on."""
+TOLERANCE = 1e-4
+"""Growth of hypervolume, as a share of it, that counts as none."""
 ATTEMPTS = 40
-"""Rounds of proposals before a generation is taken as it is; the first half look near parents."""
-
-_GENERATION = "NSGAIISampler:generation"  # the mark by which Optuna's sampler knows its pool
-
-
-@dataclass(frozen=True, eq=False)
-class Pool:
-    """Evaluated designs from which the next generation is bred."""
-
-    numbers: NDArray[np.int64]
-    """Place of each in the run, from 0."""
-    index: Index
-    merit: Merits
-    violation: NDArray[np.float64]
-    """All limits together; 0 is feasible."""
-
-    def take(self, rows: NDArray[np.int64]) -> "Pool":
-        """Keep these rows alone."""
-        return Pool(self.numbers[rows], self.index[rows], self.merit[rows], self.violation[rows])
-
-    def with_children(self, children: "Pool") -> "Pool":
-        """Put children behind these designs."""
-        return Pool(
-            np.concatenate([self.numbers, children.numbers]),
-            np.concatenate([self.index, children.index]),
-            np.concatenate([self.merit, children.merit]),
-            np.concatenate([self.violation, children.violation]),
-        )
+"""Rounds of proposals before a generation is taken as it is; the second half look anywhere."""
+FRONT = 4000
+"""Designs of the front kept in mind at most; half of them are dropped when there are more."""
+REFINED_TOGETHER = 40
+"""Designs of a generation at the closer level."""
 
 
 @dataclass(frozen=True)
 class Mark:
     """Where a search stands between two generations; with the designs so far it can go on."""
 
+    stage: str = "screen"
     generation: int = 0
-    parents: tuple[int, ...] = ()
-    """Numbers of the designs from which the last generation was bred."""
-    children: int = 0
-    """Designs of the last generation, which are the last of the run so far."""
+    """Generations told."""
+    parents: Sequence[int] = ()
+    """Numbers of the designs from which to breed, best first."""
+    began: int = 0
+    """Designs told when the stage began."""
+    looked: int = 0
+    """Generations told when growth was last looked at."""
+    front: Sequence[int] = ()
+    front_looked: Sequence[int] = ()
+    front_opened: Sequence[int] = ()
+    """Numbers of the designs on the front now, at that look, and when the round began; a round is
+    an evolution from scratch and its polish."""
+    stalled: bool = False
 
 
 class Search:
     """Ask a generation of builds, evaluate it, tell its merits and violations.
 
-    The random numbers of a generation depend on the seed and the generation's number alone. No
-    build is asked twice. A space no larger than the budget is listed from end to end instead.
+    A space no larger than the budget is listed from end to end instead.
     """
 
     def __init__(
-        self, space: Space, *, aims: int, designs: int, generation: int, seed: int
+        self,
+        space: Space,
+        *,
+        aims: int,
+        designs: int,
+        generation: int,
+        seed: int,
+        stages: Sequence[str] = CHEAP,
+        patience: int = 20,
+        refined: int = 0,
     ) -> None:
         self.space = space
-        self.budget = int(min(designs, space.size))
         self.told = 0
         """Designs told so far."""
+        self._cheap = int(min(designs, space.size))
+        self._refined = refined if "refine" in stages else 0
+        self._stages = stages
         self._aims = aims
-        self._generation_size = generation
+        self._generation = generation
         self._seed = seed
-        self._number = 0
-        self._seen = np.zeros(0, dtype=np.uint64)
-        self._parents = self._pool = self._told_as(
-            0, np.zeros((0, len(space.axes)), dtype=np.int64), np.zeros((0, aims)), np.zeros(0)
-        )
+        self._patience = patience
+        self._seen = Seen()
+        none = np.zeros((0, len(space.axes)), dtype=np.int64)
+        empty = Pool.told(0, none, np.zeros((0, aims)), np.zeros(0))
+        self._parents = self._front = self._closer = self._nobody = empty
+        self._front_looked = self._front_opened = empty
+        self._mark = Mark("list" if self._cheap == space.size else "screen")
+
+    @property
+    def budget(self) -> int:
+        """Designs to be told at most."""
+        return self._cheap + self._refined
+
+    @property
+    def stage(self) -> str:
+        """Stage of the generation that is asked next: 'list' or one of `STAGES`; '' at the end."""
+        return self._mark.stage
+
+    @property
+    def stalled(self) -> bool:
+        """Whether the evaluations at the study's level ended because the front grew no more."""
+        return self._mark.stalled
 
     @property
     def mark(self) -> Mark:
         """Where the search stands, once the last generation is told."""
-        children = len(self._pool.numbers) - len(self._parents.numbers)
-        return Mark(self._number, tuple(self._parents.numbers.tolist()), children)
+        return replace(
+            self._mark,
+            parents=self._parents.numbers.tolist(),
+            front=self._front.numbers.tolist(),
+            front_looked=self._front_looked.numbers.tolist(),
+            front_opened=self._front_opened.numbers.tolist(),
+        )
 
     def resume(
         self, mark: Mark, index: Index, merit: Merits, violation: NDArray[np.float64]
     ) -> None:
         """Go on from a mark, given every design told until then in order."""
-        told = self._told_as(0, index, merit, violation)
-        self.told, self._number = len(index), mark.generation
-        self._seen = np.unique(self.space.hashes(index))
-        self._parents = told.take(np.array(mark.parents, dtype=np.int64))
-        children = told.take(np.arange(self.told - mark.children, self.told))
-        self._pool = self._parents.with_children(children)
+        told = Pool.told(0, index, merit, violation)
+        self._mark, self.told = mark, len(told)
+        n_cheap = mark.began if mark.stage == "refine" else len(told)
+        self._closer = told.take(told.numbers >= n_cheap)
+        self._seen.add(self.space.hashes(index[:n_cheap]))
+        self._parents, self._front, self._front_looked, self._front_opened = (
+            told.take(np.array(numbers, dtype=np.int64))
+            for numbers in (mark.parents, mark.front, mark.front_looked, mark.front_opened)
+        )
 
     def ask(self) -> Index:
         """Propose the builds of the next generation; none at the end of budget or space."""
-        wanted = min(self._generation_size, self.budget - self.told)
-        if self.budget == self.space.size:
+        if not self.stage:
+            return self._nobody.index
+        if self.stage == "refine":
+            return self._ask_closer()
+        wanted = min(self._generation, self._cheap - self.told)
+        if self.stage == "list":
             return self.space.numbered(np.arange(self.told, self.told + wanted))
-        found = self._pool.index[:0]
-        generator = np.random.default_rng([self._seed, self._number])
-        if wanted and self._number:
-            rows, children = self._breed(wanted)
-            self._parents = self._pool.take(rows)
-            found = self._unseen(children)
+        generator = np.random.default_rng(self._seeds())
+        found = self._nobody.index
         for attempt in range(ATTEMPTS):
+            n_more = wanted if attempt == 0 else 4 * self._generation
+            more = self._proposed(n_more, generator, is_last=attempt >= ATTEMPTS // 2)
+            found = self._unseen(np.concatenate([found, more]))
             if len(found) >= wanted:
                 break
-            is_near = self._number and attempt < ATTEMPTS // 2
-            propose = self._near_parents if is_near else self.space.sample
-            more = propose(4 * self._generation_size, generator)
-            found = self._unseen(np.concatenate([found, more]))
         return found[:wanted]
 
     def tell(self, index: Index, merit: Merits, violation: NDArray[np.float64]) -> None:
         """Take in the generation just asked: all its builds, with 0 violation where feasible."""
-        children = self._told_as(self.told, index, merit, violation)
-        self._pool = self._parents.with_children(children)
-        new = np.unique(self.space.hashes(index))
-        # A merge, not a sort: its cost per design stays small after millions.
-        self._seen = np.insert(self._seen, np.searchsorted(self._seen, new), new)
-        self.told += len(index)
-        self._number += 1
+        new = Pool.told(self.told, index, merit, violation)
+        self.told += len(new)
+        self._mark = replace(self._mark, generation=self._mark.generation + 1)
+        if self.stage == "refine":
+            self._closer = self._closer.with_more(new)
+        else:
+            self._seen.add(self.space.hashes(index))
+            self._front = self._front.with_more(new).front().thinned(FRONT)
+        if self.stage in ("screen", "evolve"):
+            pool = self._parents.with_more(new)
+            self._parents = pool.take(survivors(pool, self._generation))
+        self._advance()
 
-    def _told_as(
-        self, first: int, index: Index, merit: Merits, violation: NDArray[np.float64]
-    ) -> Pool:
-        # Optuna takes no NaN; merits of an infeasible design are not looked at.
-        return Pool(np.arange(first, first + len(index)), index, np.nan_to_num(merit), violation)
+    def _seeds(self) -> list[int]:
+        return [self._seed, STAGES.index(self.stage), self._mark.generation]
+
+    def _proposed(self, n_builds: int, generator: np.random.Generator, *, is_last: bool) -> Index:
+        if self.stage == "screen" or is_last or not len(self._parents):
+            return self.space.sample(n_builds, generator)
+        if self.stage == "evolve":
+            return bred(self._parents.index, n_builds, self.space, generator)
+        return around(self._front, n_builds, self.space, generator)
 
     def _unseen(self, index: Index) -> Index:
         """Drop repeats and builds told before, keeping the order."""
         hashes = self.space.hashes(index)
         first = np.sort(np.unique(hashes, return_index=True)[1])
-        found = np.minimum(np.searchsorted(self._seen, hashes[first]), len(self._seen) - 1)
-        known = (
-            self._seen[found] == hashes[first] if len(self._seen) else np.zeros(len(first), bool)
-        )
-        kept: Index = index[first[~known]]
+        kept: Index = index[first[~self._seen.has(hashes[first])]]
         return kept
 
-    def _near_parents(self, n_builds: int, generator: np.random.Generator) -> Index:
-        """Take parents a few steps along one or two axes, now and then far."""
-        parents = self._parents.index
-        start = parents[generator.integers(len(parents), size=n_builds)]
-        moved = generator.random(start.shape) < 1.5 / start.shape[1]
-        steps = generator.standard_cauchy(start.shape) * np.maximum(1.0, self.space.counts / 100)
-        end = start + np.where(moved, np.rint(steps), 0.0)
-        return np.clip(end, 0, self.space.counts - 1).astype(np.int64)
+    def _ask_closer(self) -> Index:
+        from engine.trials import proposed  # noqa: PLC0415  (optuna takes a second to load)
 
-    def _breed(self, n_children: int) -> tuple[NDArray[np.int64], Index]:
-        """Select parents from the pool (rows) and breed children from them by NSGA-II."""
-        seed = np.random.SeedSequence([self._seed, self._number]).generate_state(1)[0]
-        distributions = _distributions(self.space)
-        with _quiet_optuna():
-            sampler = NSGAIISampler(
-                population_size=min(self._generation_size, len(self._pool.index)),
-                crossover=VSBXCrossover(),
-                mutation=PolynomialMutation(),
-                seed=int(seed),
-            )
-            study = optuna.create_study(directions=["maximize"] * self._aims, sampler=sampler)
-            study.add_trials(_trials(self._pool, distributions))
-            parents = sampler.get_parent_population(study, 1)
-            if not parents:
-                msg = f"optuna {optuna.__version__} did not take the pool as a generation"
-                raise RuntimeError(msg)
-            # One open trial stands for every child: asking the study for each doubles the cost.
-            child = optuna.trial.create_trial(
-                state=optuna.trial.TrialState.RUNNING, system_attrs={_GENERATION: 1}
-            )
-            children = np.empty((n_children, len(distributions)), dtype=np.int64)
-            for row in children:
-                bred = sampler.sample_relative(study, child, distributions)
-                for i, (name, values) in enumerate(distributions.items()):
-                    # A mutated word is left out, to be drawn by itself.
-                    row[i] = (
-                        bred[name]
-                        if name in bred
-                        else sampler.sample_independent(study, child, name, values)
-                    )
-        return np.array([trial.number for trial in parents]), children
-
-
-def _distributions(space: Space) -> dict[str, BaseDistribution]:
-    return {
-        axis.key: CategoricalDistribution(tuple(range(axis.count)))
-        if axis.is_text
-        else IntDistribution(0, axis.count - 1)
-        for axis in space.axes
-    }
-
-
-def _trials(
-    pool: Pool, distributions: dict[str, BaseDistribution]
-) -> list[optuna.trial.FrozenTrial]:
-    rows = zip(pool.index.tolist(), pool.merit.tolist(), pool.violation.tolist(), strict=True)
-    return [
-        optuna.trial.create_trial(
-            params=dict(zip(distributions, index, strict=True)),
-            distributions=distributions,
-            values=merit,
-            constraints={"violation": violation},
-            system_attrs={_GENERATION: 0},
+        wanted = min(REFINED_TOGETHER, self.budget - self.told)
+        return proposed(
+            self._front,
+            self._closer,
+            n_builds=wanted,
+            judged=self._refined // 2,
+            space=self.space,
+            seeds=self._seeds(),
         )
-        for index, merit, violation in rows
-    ]
 
+    def _advance(self) -> None:
+        """Decide whether the stage goes on, and which follows."""
+        stage, used = self.stage, self.told - self._mark.began
+        if stage == "refine":
+            if used >= self._refined:
+                self._enter("")
+        elif self.told >= self._cheap:
+            self._end()
+        elif stage == "screen":
+            if not self._screens_on(used):
+                self._enter("evolve" if "evolve" in self._stages else "polish")
+        elif stage != "list" and (self._stands_still() or used >= self._share(stage)):
+            self._follow(stage)
 
-@contextmanager
-def _quiet_optuna() -> Iterator[Any]:
-    """Silence Optuna's own messages, and leave its verbosity as it was."""
-    verbosity = optuna.logging.get_verbosity()
-    optuna.logging.set_verbosity(optuna.logging.ERROR)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", ExperimentalWarning)
-            yield
-    finally:
-        optuna.logging.set_verbosity(verbosity)
+    def _screens_on(self, used: int) -> bool:
+        follow = [stage for stage in ("evolve", "polish") if stage in self._stages]
+        if not follow or "screen" not in self._stages:
+            return not follow
+        feasible = (self._parents.violation == 0.0).sum()
+        is_done = "evolve" in follow and feasible >= RARE * self._generation
+        return not is_done and used < self._share("screen")
+
+    def _share(self, stage: str) -> int:
+        follows = stage != "evolve" or "polish" in self._stages
+        left = self._cheap - self._mark.began
+        return int(SHARES[stage] * left) if follows else left
+
+    def _follow(self, stage: str) -> None:
+        """Polish what was evolved; after that a new round, unless the last one brought nothing."""
+        if stage == "evolve" and "polish" in self._stages and len(self._front):
+            self._enter("polish")
+        elif "evolve" in self._stages and self._grows_since(self._front_opened):
+            self._front_opened = self._front
+            self._parents = self._nobody
+            self._enter("evolve")
+        else:
+            self._mark = replace(self._mark, stalled=True)
+            self._end()
+
+    def _end(self) -> None:
+        self._enter("refine" if self._refined and len(self._front) else "")
+
+    def _enter(self, stage: str) -> None:
+        self._mark = replace(self._mark, stage=stage, began=self.told)
+        self._look()
+
+    def _look(self) -> None:
+        self._mark = replace(self._mark, looked=self._mark.generation)
+        self._front_looked = self._front
+
+    def _stands_still(self) -> bool:
+        """Look at the growth once in `patience` generations."""
+        if self._mark.generation - self._mark.looked < self._patience:
+            return False
+        grows = self._grows_since(self._front_looked)
+        self._look()
+        return not grows
+
+    def _grows_since(self, before: Pool) -> bool:
+        # Where nothing is feasible yet, there is all to gain.
+        return not len(self._front) or growth(before.merit, self._front.merit) >= TOLERANCE

@@ -96,6 +96,11 @@ class Space:
         return np.array([axis.count for axis in self.axes], dtype=np.int64)
 
     @property
+    def are_words(self) -> NDArray[np.bool_]:
+        """Which axes hold words, which have no order."""
+        return np.array([axis.is_text for axis in self.axes], dtype=np.bool_)
+
+    @property
     def size(self) -> float:
         """Number of builds: whole, or inf where a span has no step."""
         if any(axis.listed is None for axis in self.axes):

@@ -118,6 +118,9 @@ class Ranges(MachineRanges):
     speed: Range[AngularSpeed]
 
 
+Stage: TypeAlias = Literal["screen", "evolve", "polish", "refine"]
+
+
 class Search(Frozen):
     """How long and how to look."""
 
@@ -134,6 +137,30 @@ class Search(Frozen):
         "averaged",
         description="gap flow averaged across the gap (fast), or resolved across it (slow, closer)",
     )
+    stages: tuple[Stage, ...] = Field(
+        ("screen", "evolve", "polish"),
+        description="how to look: spread builds while few are feasible, evolve them, polish the "
+        "front, refine it with the gap flow resolved",
+    )
+    patience: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
+        20, description="generations without growth of the front after which a stage ends"
+    )
+    refined: Annotated[int, read("count", least=1, most=1_000_000)] = Field(
+        400, description="designs that a stage refine evaluates beyond the others"
+    )
+
+    @field_validator("stages")
+    @classmethod
+    def _once_each(cls, stages: tuple[Stage, ...], info: ValidationInfo) -> tuple[Stage, ...]:
+        if not stages:
+            remedy = "leave the key out for the usual ones"
+            raise WrongValueError(found="no stage", expected="one at least", remedy=remedy)
+        if len(set(stages)) < len(stages):
+            raise WrongValueError(found="a stage stands twice", remedy="keep it once")
+        if "refine" in stages and info.data.get("flow") == "resolved":
+            found, remedy = "refine beside flow: resolved", "leave out refine, or take averaged"
+            raise WrongValueError(found=found, remedy=remedy)
+        return stages
 
 
 _limits: Any = {

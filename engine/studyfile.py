@@ -33,7 +33,7 @@ KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
 _SHAPES = {
     "model_type": ("no section", "keys with their values", "indent them below"),
     "dict_type": ("no section", "keys with their values", "indent them below"),
-    "tuple_type": ("no list", "a list such as [0.2 mm, 0.3 mm]", "put it in brackets"),
+    "tuple_type": ("no list", "a list such as [one, another]", "put it in brackets"),
     "string_type": ("no single text", "one text", "write it on one line"),
 }
 """What to say where the kind of thing is wrong, by pydantic's name of the error."""

@@ -18,6 +18,8 @@ def report_of_run(folder: Path) -> str:
     designs = api.read_designs(folder, tuple(dict.fromkeys((*keys, "status", "feasible"))))
     front = api.read_front(folder) or {key: values[:0] for key, values in designs.items()}
     rows = marked(study, front)
+    judged = api.as_judged(study, front)
+    early = state.state == "done" and state.front > 0 and state.designs < state.budget
     return write_report(
         RunData(
             study=study,
@@ -29,10 +31,14 @@ def report_of_run(folder: Path) -> str:
                 **provenance.versions,
                 "Started": state.started,
                 "Time spent": f"{state.seconds:.0f} s",
+                "Search": f"ended early, after {state.designs:,} of {state.budget:,} designs: "
+                "the front grew no more"
+                if early
+                else f"{state.designs:,} designs",
             },
             designs=designs,
             front=front,
-            speed_curves={role: api.speed_curve(study, front, row) for role, row in rows.items()},
+            speed_curves={role: api.speed_curve(judged, front, row) for role, row in rows.items()},
             gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
             waves={role: api.disc_waves(front, row) for role, row in rows.items()},
         )

@@ -11,6 +11,7 @@ from engine.physics.arrays import ValidRange
 from engine.physics.gap import AVERAGED_RANGE, FRICTION_RANGE
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
+from engine.study import Study
 from engine.validity import MOST_DIFFERENCE
 
 Floats = NDArray[np.float64]
@@ -38,6 +39,11 @@ class Recheck:
     """Designs whose difference is remarked on."""
     unsettled: int
     """Designs whose resolved flow did not settle."""
+
+
+def is_resolved(study: Study, front: Mapping[str, NDArray[Any]]) -> bool:
+    """Whether the power of a front is that of the resolved gap flow itself."""
+    return study.search.flow == "resolved" or set(front.get("gap_flow", ())) == {"resolved"}
 
 
 @dataclass(frozen=True)

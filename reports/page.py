@@ -15,7 +15,7 @@ from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
 from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
 from reports.gap_charts import gap_charts
-from reports.inside import FlowNumber
+from reports.inside import FlowNumber, is_resolved
 from reports.rendering import asset, render
 from reports.wave_chart import wave_chart
 
@@ -102,7 +102,7 @@ def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that tell candidates apart, as the table of candidates shows them."""
     aims = [aim.key for aim in facts.aims]
     gives = [key for key in GIVES if key not in aims]
-    if facts.study.search.flow == "resolved":
+    if is_resolved(facts.study, facts.front):
         gives.remove("resolved_power")
     groups = (
         ("What it gives", _after("electric_power", aims, gives)),

@@ -7,6 +7,7 @@ from engine.validity import MOST_DIFFERENCE
 from reports.build_wording import build, survives
 from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
 from reports.fluids import begun, dangers
+from reports.inside import is_resolved
 from reports.quantities import (
     THIN,
     count,
@@ -302,6 +303,8 @@ def recheck_text(facts: Facts) -> str:
     found = facts.recheck
     if facts.study.search.flow == "resolved":
         return "Power is that of gap flow resolved across the gap, in the search itself too."
+    if is_resolved(facts.study, facts.front):
+        return "The front was refined with gap flow resolved across the gap, and power is of that."
     if found is None:
         return ""
     start = (
