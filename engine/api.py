@@ -15,7 +15,7 @@ from engine.columns import BY_NAME, COLUMNS
 from engine.errors import Problem, StudyError
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
-from engine.mechanics import waves
+from engine.mechanics import StressThrough, stress_through, waves
 from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
 from engine.model import evaluate as evaluate_builds
 from engine.physics.gap_profiles import GapProfiles
@@ -24,6 +24,7 @@ from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
 from engine.studytext import read_text
+from engine.values import Range
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
@@ -33,6 +34,8 @@ REFINED = 8
 """Builds timed at the resolved level, where the search ends there."""
 READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Speeds of the bench readings, over operating speed."""
+FREE_STEP = 0.02
+"""Step of a range that has none, as a share of it."""
 CURVE_POINTS = 60
 CURVE_REACH = 1.05
 """How far beyond runaway speed a speed curve goes."""
@@ -77,6 +80,7 @@ __all__ = [
     "Point",
     "as_judged",
     "bench_readings",
+    "disc_stress",
     "disc_waves",
     "evaluate",
     "gap_profiles",
@@ -91,6 +95,7 @@ __all__ = [
     "read_state",
     "refuse_present",
     "run",
+    "single_steps",
     "speed_curve",
     "study_of_run",
     "to_frame",
@@ -177,6 +182,38 @@ def speed_curve(study: Study, table: Table, row: int) -> Table:
     return evaluate_builds(study, _at_speeds(study, table, row, shares))
 
 
+def single_steps(study: Study, table: Table, row: int) -> Table:
+    """One build of a table with one variable at a time a step lower, then a step higher.
+
+    A step leads to the next value of the study's range, or by `FREE_STEP` of a range without
+    values; no step leads out of a range. Results, with the key of the variable under 'moved'.
+    """
+    moves = [
+        (key, value)
+        for key, given in study.searched().items()
+        if not COLUMNS[key].is_text and not given.is_fixed
+        for value in _next_values(given, float(table[key][row]))
+    ]
+    build = {
+        key: np.repeat(values[row : row + 1], len(moves))
+        for key, values in builds_of(study, table).items()
+    }
+    for lane, (key, value) in enumerate(moves):
+        build[key][lane] = value
+    moved = np.array([key for key, _ in moves], dtype=str)
+    return (evaluate_builds(study, build) if moves else build) | {"moved": moved}
+
+
+def _next_values(given: Range[Any], value: float) -> list[float]:
+    if given.values is None:
+        step = FREE_STEP * (given.highest - given.lowest)
+        found = [value - step, value + step]
+        return [each for each in found if given.lowest <= each <= given.highest]
+    listed = np.array(given.values, dtype=float)
+    here = int(np.argmin(np.abs(listed - value)))
+    return [float(listed[at]) for at in (here - 1, here + 1) if 0 <= at < len(listed)]
+
+
 def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
     """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
     build = _at_speeds(study, table, row, np.array(READING_SHARES))
@@ -244,6 +281,11 @@ def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:
     reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
     speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
     return speed[0], waves(lane, speed=speed)
+
+
+def disc_stress(table: Table, row: int) -> StressThrough:
+    """Stress through the disc of one build of a table, an axis of one lane first."""
+    return stress_through({key: values[row : row + 1] for key, values in table.items()})
 
 
 def _finish(study: Study, results: Table) -> Table:

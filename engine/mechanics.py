@@ -17,9 +17,11 @@ from engine.materials import (
 from engine.physics.arrays import Lanes
 from engine.physics.bearing import bearing_limit_speed, bearing_torque, load_factor
 from engine.physics.disc import (
+    DiscStress,
     bore_hoop_stress,
     burst_speed,
     elastic_growth,
+    rotating_stress,
     rub_speed,
     thermal_growth,
     thermal_stress,
@@ -63,6 +65,17 @@ class RimGas:
     radial_speed: Lanes  # just inside the gaps [m/s]
     specific_heat: Lanes  # [J/(kg K)]
     warmer_outside: Lanes  # gas beside the end discs less gas in the gaps, mean along radius [K]
+
+
+@dataclass(frozen=True)
+class StressThrough:
+    """Stress through the disc of each lane, spin and heat together, (lane, radius)."""
+
+    radius: Lanes  # bore to rim [m]
+    running: DiscStress  # at operating speed
+    tripped: DiscStress  # at trip speed
+    notched: Lanes  # (lane,) largest stress beside a notch of the bore, at trip speed [Pa]
+    yield_strength: Lanes  # (lane,) at the disc's temperature [Pa]
 
 
 def rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:
@@ -182,6 +195,40 @@ def waves(results: Lanewise, *, speed: Lanes) -> ModeChart:
     )
     return mode_chart(
         frequency=modes.frequency[:, None], stiffening=modes.stiffening[:, None], speed=speed
+    )
+
+
+def stress_through(results: Lanewise, *, points: int = 41) -> StressThrough:
+    """Stress against radius in the discs, as the stress margin counts it at their bore."""
+    metal = material_state(results["material"], results["disc_temperature"])
+    inner, outer = results["exhaust_bore"] / 2, results["disc_diameter"] / 2
+    radius = np.linspace(inner, outer, points, axis=1)
+    radius[:, -1] = outer  # the last one of linspace may lie a rounding beyond the rim
+    annulus = {"r_inner": inner[:, None], "r_outer": outer[:, None], "radius": radius}
+    heat = thermal_stress(
+        **annulus,
+        youngs_modulus=metal.youngs_modulus[:, None],
+        expansion=metal.expansion[:, None],
+        temperature_difference=results["rim_over_bore"][:, None],
+    )
+
+    def stress(speed: Lanes) -> DiscStress:
+        spin = rotating_stress(
+            **annulus,
+            density=metal.density[:, None],
+            speed=speed[:, None],
+            poisson=metal.poisson[:, None],
+        )
+        return DiscStress(spin.radial + heat.radial, spin.hoop + heat.hoop)
+
+    trip = results["trip_factor"]
+    bore = results["bore_stress"] * trip**2 + np.maximum(results["thermal_stress"], 0.0)
+    return StressThrough(
+        radius=radius,
+        running=stress(results["speed"]),
+        tripped=stress(results["speed"] * trip),
+        notched=np.asarray(results["notch_factor"] * bore),
+        yield_strength=metal.yield_strength,
     )
 
 

@@ -41,5 +41,7 @@ def report_of_run(folder: Path) -> str:
             speed_curves={role: api.speed_curve(judged, front, row) for role, row in rows.items()},
             gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
             waves={role: api.disc_waves(front, row) for role, row in rows.items()},
+            steps={role: api.single_steps(study, front, row) for role, row in rows.items()},
+            stresses={role: api.disc_stress(front, row) for role, row in rows.items()},
         )
     )

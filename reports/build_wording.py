@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from engine.columns import COLUMNS
 from engine.physics.margins import HIGHEST_RUNAWAY
 from engine.validity import MOST_DIFFERENCE
@@ -160,4 +162,18 @@ def wave_text(candidate: Candidate) -> str:
         f"The wave of {bare('wave_nodal_diameters', values['wave_nodal_diameters'])} nodal "
         f"diameters stands still at {quantity('wave_speed', speed)}, {times} times the speed "
         "of the build."
+    )
+
+
+def stress_text(candidate: Candidate) -> str:
+    """Say in a sentence how near the disc comes to yielding; '' where it is unknown."""
+    stress = candidate.inside.stress
+    if stress is None:
+        return ""
+    bore = quantity("bore_stress", float(np.asarray(stress.tripped.hoop)[0]))
+    material = candidate.values.get("material", "the disc")
+    return (
+        f"At trip speed the bore carries {bore} around it, "
+        f"{quantity('bore_stress', stress.notched)} beside a notch; {material} yields at "
+        f"{quantity('bore_stress', stress.yield_strength)}."
     )

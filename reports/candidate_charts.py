@@ -163,6 +163,7 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
         name="as designed",
         hovertemplate="%{x:,.0f} rpm: %{y:.3r} W<extra>as designed</extra>",
     )
+    _mark_best(figure, curve, speeds)
     for place, (speed, name) in enumerate(sorted(_speed_marks(candidate))):
         _mark_speed(figure, speed, name, left=place == 0, near_end=speed > 0.77 * widest)
     figure.update_layout(
@@ -186,6 +187,20 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
         f"{quantity('speed', candidate.values['speed'])}; {marks}."
     )
     return Chart(f"speed-{letter}", plain(figure), alt)
+
+
+def _mark_best(figure: Any, curve: Table, speeds: Sequence[float]) -> None:
+    """Ring the speed of most electric power."""
+    power = np.asarray(curve.get("electric_power", ()), dtype=float)
+    if np.isfinite(power).any():
+        best = int(np.nanargmax(power))
+        figure.add_scatter(
+            x=[speeds[best]],
+            y=drawing("electric_power", power[best : best + 1]),
+            mode="markers",
+            marker={"size": 11, "color": INK, "symbol": "circle-open", "line": {"width": 2}},
+            hovertemplate="%{x:,.0f} rpm: %{y:.3r} W<extra>most power</extra>",
+        )
 
 
 def _mark_speed(figure: Any, speed: float, name: str, *, left: bool, near_end: bool) -> None:

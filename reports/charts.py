@@ -143,7 +143,7 @@ def front_chart(facts: Facts) -> Chart:
 def _add_front(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
     """One trace a governing mode, so that each has its name in the legend."""
     rows = _hover_rows(facts)
-    for mode, colour, shape, here in _by_mode(facts):
+    for mode, colour, shape, here in by_mode(facts):
         figure.add_scatter(
             x=[x[row] for row in here],
             y=[y[row] for row in here],
@@ -160,7 +160,7 @@ def _add_front(figure: go.Figure, facts: Facts, x: Sequence[float], y: Sequence[
         )
 
 
-def _by_mode(facts: Facts) -> list[tuple[str, str, str, list[int]]]:
+def by_mode(facts: Facts) -> list[tuple[str, str, str, list[int]]]:
     """Governing modes with colour, shape and front rows, in alphabetical order."""
     unnamed = np.full(len(facts.front["design"]), "")
     modes = np.asarray(facts.front.get("governing_mode", unnamed)).astype(str)
@@ -297,7 +297,7 @@ def variable_chart(facts: Facts, key: str) -> Chart:
     first = facts.aims[0]
     figure = blank()
     x, y = drawing(first.key, facts.front[first.key]), drawing(key, facts.front[key])
-    for _, colour, shape, here in _by_mode(facts):
+    for _, colour, shape, here in by_mode(facts):
         figure.add_scatter(
             x=[x[row] for row in here],
             y=[y[row] for row in here],

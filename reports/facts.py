@@ -3,34 +3,64 @@
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS, LOSSES
+from engine.columns import LOSSES
 from engine.front import Merits, knee, merits
-from engine.limits import MATCHED, violations, with_standing
+from engine.limits import MATCHED
+from engine.mechanics import StressThrough
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
-from engine.study import Limit, Study
+from engine.study import Study
 from reports.inside import Inside, Recheck, inside_of, recheck_of
+from reports.search_facts import (
+    NEAR,
+    Aim,
+    CloseDesign,
+    LimitFact,
+    RangeEnd,
+    Side,
+    Table,
+    Values,
+    closest_designs,
+    limit_facts,
+    outside,
+    range_ends,
+    row_of,
+    spans_of,
+)
+from reports.steps import Step, steps_of
 
-Table: TypeAlias = Mapping[str, NDArray[Any]]
-"""Columns by key, SI, all of one length."""
-Values: TypeAlias = Mapping[str, float | str]
-"""One row of a table."""
+__all__ = [
+    "NEAR",
+    "ROLES",
+    "Aim",
+    "Candidate",
+    "CloseDesign",
+    "Facts",
+    "LimitFact",
+    "Loss",
+    "RangeEnd",
+    "Role",
+    "RunData",
+    "Side",
+    "Table",
+    "Values",
+    "aims_of",
+    "facts_of",
+    "losses_of",
+    "marked",
+    "row_of",
+    "study_keys",
+]
+
 Role: TypeAlias = Literal["most", "knee", "safest"]
-Side: TypeAlias = Literal["min", "max"]
 ROLES: tuple[Role, ...] = ("most", "knee", "safest")
 """The marked candidates: best first aim at the required margin, the knee, the safest useful one."""
 
-NEAR = 0.03
-"""A bound holds a design where its result is within this share of it: discs come by the piece."""
-AT_END = 0.01
-"""A variable sits at an end of its range within this share of the range."""
-CROWDED = 0.1
-"""A range end is told where this share of the front sits at it."""
 TABLE_ONLY = (
     "resolved_power",
     "shaft_power",
@@ -40,8 +70,6 @@ TABLE_ONLY = (
     "stored_energy",
 )
 """Columns of the front table that a dot does not show."""
-CLOSEST = 5
-"""So many closest designs are shown when nothing is feasible."""
 
 
 @dataclass(frozen=True)
@@ -62,16 +90,10 @@ class RunData:
     """By role: inside one gap of the build, an axis of one lane first."""
     waves: Mapping[Role, tuple[NDArray[np.float64], ModeChart]] = field(default_factory=dict)
     """By role: speeds, and frequencies of a disc's waves there, an axis of one lane first."""
-
-
-@dataclass(frozen=True)
-class Aim:
-    """One objective; the first two span the chart."""
-
-    key: str
-    maximise: bool
-    required: float | None
-    """The level that a candidate must reach (SI), None where any will do."""
+    steps: Mapping[Role, Table] = field(default_factory=dict)
+    """By role: the build with one variable at a time a step lower or higher."""
+    stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
+    """By role: stress through its disc, an axis of one lane first."""
 
 
 @dataclass(frozen=True)
@@ -97,41 +119,8 @@ class Candidate:
     curve: Table
     """Against speed; empty where none was computed."""
     inside: Inside
-
-
-@dataclass(frozen=True)
-class LimitFact:
-    """What one bound did to the search."""
-
-    key: str
-    side: Side
-    bound: float
-    failed: int
-    """Matched designs past the bound."""
-    binding: int
-    """Front designs within `NEAR` of the bound."""
-    span: tuple[float, float] | None
-    """First aim over those front designs, lowest and highest."""
-
-
-@dataclass(frozen=True)
-class RangeEnd:
-    """Front designs that sit at an end of a variable's range."""
-
-    key: str
-    end: Literal["smallest", "largest"]
-    value: float
-    share: float
-    """Of the front."""
-
-
-@dataclass(frozen=True)
-class CloseDesign:
-    """An infeasible design that came near."""
-
-    values: Values
-    missed: tuple[tuple[str, Side, float], ...]
-    """Key, side and bound of each limit it breaks."""
+    steps: tuple[Step, ...] = ()
+    """What a single step of each variable changes; empty where none was computed."""
 
 
 @dataclass(frozen=True)
@@ -152,7 +141,7 @@ class Facts:
     front: Table
     """Best first aim first, with 'design' as number."""
     cloud: Table
-    """Aims of every feasible design."""
+    """Aims and varied numbers of every feasible design."""
     hover: tuple[str, ...]
     """Keys that a dot of the chart shows."""
     columns: tuple[str, ...]
@@ -234,7 +223,7 @@ def facts_of(data: RunData) -> Facts:
     feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
     status = np.asarray(data.designs["status"]).astype(str)
     hover = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
-    spans = _spans(data.study)
+    spans = spans_of(data.study)
     return Facts(
         title=data.study.title,
         study=data.study,
@@ -247,33 +236,24 @@ def facts_of(data: RunData) -> Facts:
         statuses=tuple(Counter(s for s in status.tolist() if s != MATCHED).most_common()),
         candidates=_candidates(data, front),
         front=front,
-        cloud={aim.key: np.asarray(data.designs[aim.key], dtype=float)[feasible] for aim in aims},
+        cloud={
+            key: np.asarray(data.designs[key], dtype=float)[feasible]
+            for key in (*data.study.aims, *spans)
+        },
         hover=tuple(dict.fromkeys(key for key in hover if key in front)),
         columns=tuple(dict.fromkeys(key for key in (*hover, *TABLE_ONLY) if key in front)),
         spans=spans,
-        limits=_limits(data.study, data.designs, front, aims[0]),
-        range_ends=_range_ends(spans, front),
-        outside=_outside(front),
+        limits=limit_facts(data.study, data.designs, front, aims[0]),
+        range_ends=range_ends(spans, front, aims[0]),
+        outside=outside(front),
         recheck=recheck_of(front),
-        closest=() if feasible.any() else _closest(data.study, data.designs),
+        closest=() if feasible.any() else closest_designs(data.study, data.designs),
     )
 
 
 def study_keys(study: Study) -> tuple[str, ...]:
     """List the aims, the six variables, then every machine number that the study searches too."""
     return (*study.aims, *study.searched())
-
-
-def row_of(table: Table, row: int) -> Values:
-    """One row as plain numbers and words."""
-    return {
-        key: str(column[row]) if _is_text(key) else float(column[row])
-        for key, column in table.items()
-    }
-
-
-def _is_text(key: str) -> bool:
-    return key in COLUMNS and COLUMNS[key].is_text
 
 
 def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
@@ -285,6 +265,7 @@ def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
 
 def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
     rows = marked(data.study, front)
+    aims = aims_of(data.study)
     found = []
     for row in dict.fromkeys(rows.values()):
         roles = tuple(role for role in ROLES if rows.get(role) == row)
@@ -296,7 +277,13 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                 values=values,
                 losses=losses_of(values),
                 curve=data.speed_curves.get(roles[0], {}),
-                inside=inside_of(values, data.gaps.get(roles[0]), data.waves.get(roles[0])),
+                inside=inside_of(
+                    values,
+                    data.gaps.get(roles[0]),
+                    data.waves.get(roles[0]),
+                    data.stresses.get(roles[0]),
+                ),
+                steps=steps_of(data.study, values, aims, data.steps.get(roles[0])),
             )
         )
     return tuple(found)
@@ -309,82 +296,4 @@ def losses_of(values: Values) -> tuple[Loss, ...]:
         Loss(key, float(values[key]), float(values[key]) / whole)
         for key in LOSSES
         if key in values and np.isfinite(float(values[key])) and whole > 0
-    )
-
-
-def _sides(study: Study) -> list[tuple[str, Side, float]]:
-    found: list[tuple[str, Side, float]] = []
-    for key, limit in with_standing(study.all_limits).items():
-        if limit.min is not None:
-            found.append((key, "min", limit.min))
-        if limit.max is not None:
-            found.append((key, "max", limit.max))
-    return found
-
-
-def _past(designs: Table, key: str, side: Side, bound: float) -> NDArray[np.float64]:
-    limit = Limit[float](min=bound) if side == "min" else Limit[float](max=bound)
-    return violations(designs, {key: limit})[:, 0]
-
-
-def _limits(study: Study, designs: Table, front: Table, first: Aim) -> tuple[LimitFact, ...]:
-    matched = designs["status"] == MATCHED
-    found = []
-    for key, side, bound in _sides(study):
-        near = np.abs(np.asarray(front[key], dtype=float) - bound) <= NEAR * abs(bound)
-        reach = np.asarray(front[first.key], dtype=float)[near]
-        found.append(
-            LimitFact(
-                key,
-                side,
-                bound,
-                failed=int(np.count_nonzero(matched & (_past(designs, key, side, bound) > 0))),
-                binding=reach.size,
-                span=(float(reach.min()), float(reach.max())) if reach.size else None,
-            )
-        )
-    return tuple(sorted(found, key=lambda fact: (-fact.failed, -fact.binding)))
-
-
-def _spans(study: Study) -> dict[str, tuple[float, float]]:
-    return {
-        key: (float(values.lowest), float(values.highest))
-        for key, values in study.searched().items()
-        if not _is_text(key) and not values.is_fixed
-    }
-
-
-def _range_ends(spans: Mapping[str, tuple[float, float]], front: Table) -> tuple[RangeEnd, ...]:
-    found = []
-    for key, (low, high) in spans.items():
-        values = np.asarray(front[key], dtype=float)
-        if not values.size:
-            continue
-        reach = AT_END * (high - low)
-        found += [
-            RangeEnd(key, "smallest", low, float(np.mean(values <= low + reach))),
-            RangeEnd(key, "largest", high, float(np.mean(values >= high - reach))),
-        ]
-    return tuple(sorted((f for f in found if f.share >= CROWDED), key=lambda f: -f.share))
-
-
-def _outside(front: Table) -> tuple[tuple[str, int], ...]:
-    notes: Counter[str] = Counter()
-    for text in np.asarray(front.get("validity", ())).astype(str).tolist():
-        notes.update({part.strip() for part in text.split(";") if part.strip()})
-    return tuple(notes.most_common())
-
-
-def _closest(study: Study, designs: Table) -> tuple[CloseDesign, ...]:
-    """Find the matched designs with the smallest sum of violations."""
-    sides = _sides(study)
-    each = np.stack([_past(designs, *side) for side in sides], axis=1)
-    rows = np.flatnonzero(designs["status"] == MATCHED)
-    nearest = rows[np.argsort(each[rows].sum(axis=1), kind="stable")[:CLOSEST]]
-    return tuple(
-        CloseDesign(
-            row_of(designs, int(row)),
-            tuple(side for side, past in zip(sides, each[row], strict=True) if past > 0),
-        )
-        for row in nearest
     )

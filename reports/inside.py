@@ -1,4 +1,4 @@
-"""What is known of the inside of a build: flow in a gap, its valid range, waves of a disc."""
+"""What is known of the inside of a build: flow in a gap, a disc's waves and stress."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
@@ -7,7 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.mechanics import StressThrough
 from engine.physics.arrays import ValidRange
+from engine.physics.disc import DiscStress
 from engine.physics.gap import AVERAGED_RANGE, FRICTION_RANGE
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
@@ -71,6 +73,22 @@ class DiscWaves:
 
 
 @dataclass(frozen=True)
+class DiscSection:
+    """Stress through a disc, bore to rim, spin and heat together."""
+
+    radius: Floats
+    """(radius,) [m]"""
+    running: DiscStress
+    """At operating speed, (radius,)."""
+    tripped: DiscStress
+    """At trip speed, (radius,)."""
+    notched: float
+    """Largest stress beside a notch of the bore at trip speed [Pa]."""
+    yield_strength: float
+    """[Pa]"""
+
+
+@dataclass(frozen=True)
 class Inside:
     """All of that for one build."""
 
@@ -79,15 +97,18 @@ class Inside:
     """Without the axis of lanes; None where it was not computed or did not settle."""
     waves: DiscWaves | None
     """None where it was not computed or the disc is outside the table of modes."""
+    stress: DiscSection | None = None
+    """None where it was not computed."""
 
 
 def inside_of(
     values: Mapping[str, float | str],
     profiles: GapProfiles | None,
     waves: tuple[Floats, ModeChart] | None,
+    stress: StressThrough | None = None,
 ) -> Inside:
-    """Gather what is known of a build; profiles and waves have an axis of one lane first."""
-    return Inside(flow_numbers(values), _one_gap(profiles), _one_disc(waves))
+    """Gather what is known of a build; all but its values have an axis of one lane first."""
+    return Inside(flow_numbers(values), _one_gap(profiles), _one_disc(waves), _one_section(stress))
 
 
 def recheck_of(front: Mapping[str, NDArray[Any]]) -> Recheck | None:
@@ -134,3 +155,14 @@ def _one_disc(waves: tuple[Floats, ModeChart] | None) -> DiscWaves | None:
     speed, chart = waves
     lane = DiscWaves(speed, chart.forward[0], chart.backward[0])
     return lane if np.isfinite(lane.forward).all() else None
+
+
+def _one_section(stress: StressThrough | None) -> DiscSection | None:
+    if stress is None or not np.isfinite(stress.tripped.hoop).all():
+        return None
+    running, tripped = (
+        DiscStress(np.asarray(of.radial)[0], np.asarray(of.hoop)[0])
+        for of in (stress.running, stress.tripped)
+    )
+    notched, limit = float(stress.notched[0]), float(stress.yield_strength[0])
+    return DiscSection(stress.radius[0], running, tripped, notched, limit)

@@ -7,16 +7,21 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from markupsafe import Markup
 
-from engine.columns import COLUMNS, FAILING_SPEEDS
+from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
 from reports import build_wording, quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
 from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
+from reports.front_charts import holding_chart, parallel_axes, parallel_chart
 from reports.gap_charts import gap_charts
 from reports.inside import FlowNumber, is_resolved
+from reports.map_chart import map_chart, map_data
 from reports.rendering import asset, render
+from reports.step_chart import step_chart
+from reports.stress_chart import stress_chart
 from reports.wave_chart import wave_chart
 
 GIVES = (
@@ -39,6 +44,9 @@ HOLDS = (
 )
 """What the comparison of the candidates shows besides aims and variables."""
 
+SCRIPTS = ("page.js", "table.js", "pins.js")
+"""Of the page, in the order they run."""
+
 
 @dataclass(frozen=True)
 class _Row:
@@ -53,12 +61,13 @@ class _Row:
 def write_report(data: RunData) -> str:
     """Make the whole page of a run, as text."""
     facts = facts_of(data)
-    charts = {chart.name: chart for chart in _charts(facts)}
+    maps = map_data(facts) if facts.feasible and len(facts.spans) > 1 else {}
+    charts = {chart.name: chart for chart in _charts(facts, maps)}
     marks = list(zip(wording.LETTERS, facts.candidates, strict=False))
     return render(
         "report.html.j2",
         style="page.css",
-        scripts=[_offline(library()), asset("page.js")] if charts else [],
+        scripts=[_offline(library()), "\n".join(map(asset, SCRIPTS))] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,
@@ -68,34 +77,59 @@ def write_report(data: RunData) -> str:
         marks=marks,
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
         wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
+        stress_marks=[mark for mark in marks if f"stress-{mark[0]}" in charts],
+        step_marks=[mark for mark in marks if f"steps-{mark[0]}" in charts],
         gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
         flow_record=_flow_record(facts.candidates),
         comparison=_comparison(facts),
+        pin_groups=_pin_groups(facts),
+        maps=maps,
         losses=_losses(facts),
         fails=[key for key in FAILING_SPEEDS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),
         chart_data=_embedded(
-            {"figures": {name: charts[name].figure for name in charts}, "dark": DARK}
+            {"figures": {name: charts[name].figure for name in charts}, "dark": DARK, "map": maps}
         ),
         front_data=_embedded(_front_data(facts)),
     )
 
 
-def _charts(facts: Facts) -> Iterable[Chart]:
+def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
     if not facts.feasible:
         return
     yield front_chart(facts)
     for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False):
         if candidate.losses:
             yield loss_chart(letter, candidate)
-        if wave := wave_chart(letter, candidate):
-            yield wave
+        found = (
+            stress_chart(letter, candidate),
+            wave_chart(letter, candidate),
+            step_chart(letter, candidate, facts.aims),
+        )
+        yield from filter(None, found)
         yield from gap_charts(letter, candidate)
     yield from speed_charts(facts)
+    yield parallel_chart(facts)
     for key in facts.spans:
         yield variable_chart(facts, key)
+    if maps:
+        yield map_chart(facts, maps)
+    if holding := holding_chart(facts):
+        yield holding
+
+
+def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
+    """Group the keys that pinned builds are set side by side by."""
+    builds = [key for key in study_keys(facts.study) if key not in facts.study.aims]
+    gives = [key for key in facts.columns if key not in builds]
+    groups = (
+        ("What it gives", gives),
+        ("What you build", builds),
+        ("Where its power goes", [key for key in LOSSES if key in facts.front]),
+    )
+    return [(title, keys) for title, keys in groups if keys]
 
 
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
@@ -151,7 +185,7 @@ def _rows(facts: Facts) -> list[_Row]:
 
 
 def _front_data(facts: Facts) -> Mapping[str, Any]:
-    """Collect the front in drawing units, for sorting and for the download."""
+    """Collect the front in drawing units, for sorting, filtering, pins and the download."""
     names = ["design", *(COLUMNS[key].name for key in facts.columns)]
     columns = [facts.front["design"].astype(int).tolist()]
     for key in facts.columns:
@@ -161,7 +195,27 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
         else:
             drawing = column.to_drawing(facts.front[key]).tolist()
             columns.append([_short(value) for value in drawing])
-    return {"names": names, "rows": [list(row) for row in zip(*columns, strict=True)]}
+    return {
+        "names": names,
+        "keys": ["design", *facts.columns],
+        "rows": [list(row) for row in zip(*columns, strict=True)],
+        "aims": [aim.key for aim in facts.aims],
+        "parallel": {
+            key: COLUMNS[key].to_drawing(np.array(ends)).tolist()
+            for key, ends in (parallel_axes(facts) if facts.feasible else {}).items()
+        },
+        "losses": {key: _loss_texts(facts, key) for key in LOSSES if key in facts.front},
+    }
+
+
+def _loss_texts(facts: Facts, key: str) -> list[tuple[str, str, float]]:
+    """Write a loss of every front design in watts and as a share, with the share as a number."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        shares = facts.front[key] / facts.front["isentropic_power"]
+    return [
+        (quantities.bare(key, watts), quantities.percent(share), _short(share) or 0.0)
+        for watts, share in zip(facts.front[key].tolist(), shares.tolist(), strict=True)
+    ]
 
 
 def _short(value: float) -> float | None:

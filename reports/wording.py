@@ -290,7 +290,7 @@ def chart_note(facts: Facts, step: int) -> str:
         if step == 1
         else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
     )
-    text = f"{drawn} Touch a dot for its build, click it to find its row in the table."
+    text = f"{drawn} Touch a dot for its build; click it to pin it, here and in the table."
     if len(facts.candidates) == 3:
         text += " The knee lies farthest beyond an even trade, percent for percent, of A for C."
     for aim in facts.aims[2:]:

@@ -13,6 +13,8 @@ from engine import api
 from engine.columns import LOSSES, SEARCHED
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
+from engine.mechanics import StressThrough
+from engine.physics.disc import DiscStress
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.match import Circuit
 from engine.physics.nozzle import nozzle_from_supply
@@ -111,6 +113,12 @@ def _make_run(
         },
         gaps={role: _gap({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()},
         waves={role: _waves(front["wave_speed"][row]) for role, row in rows.items()},
+        steps={
+            role: _steps({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()
+        },
+        stresses={
+            role: _stress({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()
+        },
     )
 
 
@@ -137,6 +145,24 @@ def _gap(build: Mapping[str, float]) -> GapProfiles:
         "residence_time": np.array(2 * np.pi / build["speed"]),
     }
     return GapProfiles(**{name: values[None] for name, values in lane.items()})
+
+
+def _steps(build: Mapping[str, float]) -> Columns:
+    """Every variable a tenth lower, then a tenth higher."""
+    moved = np.repeat(list(SEARCHED), 2)
+    builds = {key: np.full(len(moved), float(build[key])) for key in SEARCHED}
+    for lane, key in enumerate(moved.tolist()):
+        builds[key][lane] *= 0.9 if lane % 2 == 0 else 1.1
+    return _results(builds) | {"moved": moved}
+
+
+def _stress(build: Mapping[str, float]) -> StressThrough:
+    """Hoop stress falls toward the rim, radial stress vanishes at both ends."""
+    radius = np.linspace(build["exhaust_bore"] / 2, build["disc_diameter"] / 2, 41)[None]
+    share = np.linspace(0, 1, 41)[None]
+    running = DiscStress(20e6 * 4 * share * (1 - share), 60e6 * (1 - 0.7 * share))
+    tripped = DiscStress(1.3 * running.radial, 1.3 * running.hoop)
+    return StressThrough(radius, running, tripped, np.array([156e6]), np.array([205e6]))
 
 
 def _waves(standing: float) -> tuple[NDArray[np.float64], ModeChart]:

@@ -1,11 +1,18 @@
 "use strict";
 
-const { figures, dark } = JSON.parse(document.getElementById("chart-data").textContent);
+const { figures, dark, map } = JSON.parse(document.getElementById("chart-data").textContent);
 const front = JSON.parse(document.getElementById("front-data").textContent);
 const darkColours = new Map(Object.entries(dark));
 const prefersDark = matchMedia("(prefers-color-scheme: dark)");
 const touched = matchMedia("(pointer: coarse)").matches;
 const root = document.documentElement;
+const boxes = [...document.querySelectorAll("[data-chart]")];
+const ink = figures.front.layout.font.color;
+const placeOf = new Map(front.keys.map((key, place) => [key, place]));
+const rowOf = new Map(front.rows.map((row, place) => [row[0], place]));
+// Designs pinned, in that order, and those that the filter leaves out.
+let pins = [];
+let left = new Set();
 
 const CONFIG = {
   displaylogo: false,
@@ -19,102 +26,135 @@ function coloured(figure) {
   return JSON.parse(copy, (_, value) => (swap && darkColours.get(value)) || value);
 }
 
-function draw() {
-  for (const box of document.querySelectorAll("[data-chart]")) {
-    const figure = coloured(figures[box.dataset.chart]);
-    // A finger that scrolls the page must not zoom a chart instead.
-    const main = box.dataset.chart === "front" && !touched && box.clientWidth > 560;
-    figure.layout.dragmode = main ? "zoom" : false;
-    if (box.clientWidth < 480) {
-      for (const note of figure.layout.annotations ?? []) {
-        note.text = note.text.replace(/(<b>.<\/b>) .*<br>/, "$1 ");
-      }
+function pinnedDots(x, y, size) {
+  return {
+    x: pins.map((design) => front.rows[rowOf.get(design)][placeOf.get(x)]),
+    y: pins.map((design) => front.rows[rowOf.get(design)][placeOf.get(y)]),
+    text: pins.map((design) => `<b>${design}</b>`),
+    mode: "markers+text",
+    textposition: "bottom center",
+    cliponaxis: false,
+    textfont: { color: ink, size: 12 },
+    marker: { size, symbol: "square-open", color: ink, line: { width: 2 } },
+    hoverinfo: "skip",
+    showlegend: false,
+  };
+}
+
+function pinnedLine(design) {
+  const row = front.rows[rowOf.get(design)];
+  const ends = Object.entries(front.parallel);
+  return {
+    x: ends.map(([key, [low, high]]) => (row[placeOf.get(key)] - low) / (high - low)),
+    y: ends.map((_, place) => place),
+    text: ends.map((_, place) => (place === ends.length - 1 ? `<br><b>${design}</b>` : "")),
+    mode: "lines+markers+text",
+    textposition: "bottom center",
+    cliponaxis: false,
+    line: { color: ink, width: 1.5, dash: "dashdot" },
+    marker: { symbol: "square-open", size: 9, color: ink },
+    hoverinfo: "skip",
+    showlegend: false,
+  };
+}
+
+function withPins(name, figure) {
+  const [first, second] = front.aims;
+  if (name === "front") {
+    for (const trace of figure.data.filter((each) => each.customdata)) {
+      trace.marker.opacity = trace.customdata.map(([design]) => (left.has(+design) ? 0.12 : 1));
     }
-    figure.layout.width = box.clientWidth;
-    figure.layout.height = box.clientHeight;
-    Plotly.react(box, figure.data, figure.layout, { ...CONFIG, displayModeBar: main && "hover" });
+    figure.data.push(pinnedDots(second, first, 17));
+  } else if (name.startsWith("variable-")) {
+    figure.data.push(pinnedDots(first, name.slice("variable-".length), 12));
+  } else if (name === "parallel") {
+    figure.data.push(...pins.map(pinnedLine));
   }
+}
+
+function drawBox(box) {
+  const name = box.dataset.chart;
+  const plain = structuredClone(figures[name]);
+  withPins(name, plain);
+  const figure = coloured(plain);
+  // A finger that scrolls the page must not zoom a chart instead.
+  const main = name === "front" && !touched && box.clientWidth > 560;
+  figure.layout.dragmode = main ? "zoom" : false;
+  if (box.clientWidth < 480) {
+    for (const note of figure.layout.annotations ?? []) {
+      note.text = note.text.replace(/(<b>.<\/b>) .*<br>/, "$1 ");
+    }
+  }
+  figure.layout.width = box.clientWidth;
+  figure.layout.height = box.clientHeight;
+  Plotly.react(box, figure.data, figure.layout, { ...CONFIG, displayModeBar: main && "hover" });
+}
+
+// The first chart comes at once, the others one by one, so that clicks get a turn between them.
+let waiting = [];
+let next = 0;
+
+function drawWaiting() {
+  next = 0;
+  if (waiting.length) {
+    drawBox(waiting.shift());
+    drawSoon();
+  }
+}
+
+function drawSoon() {
+  next ||= setTimeout(drawWaiting, 0);
+}
+
+function draw(chosen = boxes) {
+  if (chosen.includes(boxes[0])) {
+    drawBox(boxes[0]);
+  }
+  const later = chosen.filter((box) => box !== boxes[0] && !waiting.includes(box));
+  waiting = [...waiting, ...later];
+  drawSoon();
 }
 
 function drawForPaper(printing) {
   root.classList.toggle("printing", printing);
   document.querySelector("footer details").open = printing;
-  draw();
+  waiting = [];
+  boxes.forEach(drawBox);
 }
 
-const table = document.getElementById("front-table");
-const body = table.tBodies[0];
-const heads = [...table.tHead.rows[0].cells];
-const entries = [...body.rows].map((row, place) => ({ row, values: front.rows[place] }));
+function showMap() {
+  const [across, up] = ["map-across", "map-up"].map((id) => +document.getElementById(id).value);
+  const { data: [cells], layout } = figures.map;
+  const grid = map.grids[`${Math.min(across, up)},${Math.max(across, up)}`];
+  cells.x = map.axes[across].cells;
+  cells.y = map.axes[up].cells;
+  cells.z = across < up ? grid : cells.y.map((_, row) => grid.map((line) => line[row]));
+  layout.xaxis.title.text = map.axes[across].title;
+  layout.yaxis.title.text = map.axes[up].title;
+  layout.annotations.forEach((note, place) => {
+    note.x = map.axes[across].marks[place];
+    note.y = map.axes[up].marks[place];
+  });
+  const box = document.querySelector("[data-chart=map]");
+  const names = [across, up].map((axis) => map.axes[axis].title.toLowerCase());
+  box.setAttribute("aria-label", `${map.alt} ${names.join(" and ")}.`);
+  draw([box]);
+}
 
-function compare(a, b) {
-  if (a === null || b === null) {
-    return (a === null) - (b === null);
+function watchMap() {
+  const tools = document.getElementById("map-tools");
+  if (!tools) {
+    return;
   }
-  return typeof a === "string" ? a.localeCompare(b) : a - b;
+  tools.hidden = false;
+  const [across, up] = tools.querySelectorAll("select");
+  let shown = [across.value, up.value];
+  tools.addEventListener("change", ({ target }) => {
+    // An axis set to what the other shows changes places with it.
+    if (across.value === up.value) {
+      (target === across ? up : across).value = shown[target === across ? 0 : 1];
+    }
+    shown = [across.value, up.value];
+    showMap();
+  });
 }
-
-function sortBy(place) {
-  const head = heads[place];
-  // The first click shows what a reader looks for: the largest numbers, the words from A.
-  const words = typeof front.rows[0][place] === "string";
-  const now = head.getAttribute("aria-sort");
-  const up = now === "none" ? words : now === "descending";
-  for (const other of heads) {
-    other.setAttribute("aria-sort", "none");
-  }
-  head.setAttribute("aria-sort", up ? "ascending" : "descending");
-  entries.sort((a, b) => (up ? 1 : -1) * compare(a.values[place], b.values[place]));
-  body.append(...entries.map((entry) => entry.row));
-  const order = words ? (up ? "from A" : "from Z") : up ? "smallest first" : "largest first";
-  document.getElementById("sorted").textContent = `Sorted by ${head.innerText.trim()}, ${order}.`;
-}
-
-function field(value) {
-  if (value === null) {
-    return "";
-  }
-  if (typeof value === "number") {
-    return String(value);
-  }
-  // A spreadsheet must not take a word for a formula.
-  const safe = /^[=+\-@\t\r]/.test(value) ? `'${value}` : value;
-  return `"${safe.replaceAll('"', '""')}"`;
-}
-
-function download() {
-  const lines = [front.names, ...entries.map((entry) => entry.values)];
-  const text = lines.map((line) => line.map(field).join(",")).join("\r\n");
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([text, "\r\n"], { type: "text/csv" }));
-  link.download = "front.csv";
-  link.click();
-  URL.revokeObjectURL(link.href);
-}
-
-function find(design) {
-  for (const row of body.rows) {
-    row.classList.toggle("found", row.id === `design-${design}`);
-  }
-  document.getElementById(`design-${design}`).scrollIntoView({ block: "center" });
-}
-
-heads.forEach((head, place) => {
-  head.firstElementChild.addEventListener("click", () => sortBy(place));
-});
-const button = document.getElementById("download");
-button.hidden = false;
-button.addEventListener("click", download);
-
-draw();
-document.querySelector("[data-chart=front]").on("plotly_click", (event) => {
-  find(event.points[0].customdata[0]);
-});
-prefersDark.addEventListener("change", draw);
-addEventListener("beforeprint", () => drawForPaper(true));
-addEventListener("afterprint", () => drawForPaper(false));
-let waiting = 0;
-addEventListener("resize", () => {
-  clearTimeout(waiting);
-  waiting = setTimeout(draw, 150);
-});
