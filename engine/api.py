@@ -15,15 +15,25 @@ from engine.columns import BY_NAME, COLUMNS
 from engine.errors import Problem, StudyError
 from engine.folder import STUDY, read_designs, read_frame, read_front, read_state, run_name
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
+from engine.loads import carried
 from engine.mechanics import StressThrough, stress_through, waves
-from engine.model import MODEL_VERSION, builds_of, inside_one_gap, with_recheck, with_runaway
-from engine.model import evaluate as evaluate_builds
+from engine.model import (
+    MODEL_VERSION,
+    builds_of,
+    inside_one_gap,
+    with_recheck,
+    with_runaway,
+    with_swing,
+)
+from engine.model import evaluate as evaluate_plainly
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
 from engine.studytext import read_text
+from engine.uncertainty import evaluate as evaluate_builds
+from engine.uncertainty import with_bands
 from engine.values import Range
 
 LOOKED_AT = 512
@@ -179,7 +189,7 @@ def speed_curve(study: Study, table: Table, row: int) -> Table:
     """One build of a table at many speeds, from near standstill to just beyond runaway."""
     runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
     shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
-    return evaluate_builds(study, _at_speeds(study, table, row, shares))
+    return evaluate_plainly(study, _at_speeds(study, table, row, shares))
 
 
 def single_steps(study: Study, table: Table, row: int) -> Table:
@@ -218,7 +228,7 @@ def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
     """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
     build = _at_speeds(study, table, row, np.array(READING_SHARES))
     averaged, resolved = (
-        evaluate_builds(_with_flow(study, level), build) for level in ("averaged", "resolved")
+        evaluate_plainly(_with_flow(study, level), build) for level in ("averaged", "resolved")
     )
     return averaged, resolved
 
@@ -290,7 +300,11 @@ def disc_stress(table: Table, row: int) -> StressThrough:
 
 def _finish(study: Study, results: Table) -> Table:
     """Add what is worth its cost only for a few designs."""
-    return with_recheck(study, with_runaway(study, results))
+    results = with_swing(study, with_runaway(study, results))
+    results = with_bands(study, with_recheck(study, results))
+    if study.loads is None:
+        return results
+    return results | {"loads_carried": carried(study.loads, results["electric_power_p10"])}
 
 
 def refuse_present(path: Path) -> None:
