@@ -6,6 +6,7 @@ designs compare fairly; each design's own tolerances take the sample's place in 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,10 @@ LANES = 16_384
 """Samples evaluated in one call, about."""
 ROBUST_SAMPLES = 32
 """Samples of each design in a robust search, the same ones for all."""
+MANY = 16_384
+"""Samples that count as all there are."""
+FEWEST_PER_TERM = 4
+"""Samples per slope from which straight lines through them are worth drawing."""
 MOST_LOST = 0.1
 """Share of samples without a number above which a band has none either."""
 SHARES = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
@@ -55,6 +60,26 @@ class Spread:
         return np.asarray(np.where(width > 0, drawn, middle))
 
 
+@dataclass(frozen=True)
+class Straight:
+    """Terms of which a straight-line answer is made, (sample, term): one, then each input."""
+
+    few: NDArray[np.float64]
+    """Of the samples that are evaluated."""
+    many: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, study: Study, unit: NDArray[np.float64]) -> Self:
+        """Terms of these samples, and of a great many others."""
+        flat = np.array([key in TOLERANCES for key in inputs(study)], dtype=np.bool_)
+        many = hypercube(len(flat), MANY, seed=0)
+        few, all_there_are = (
+            np.column_stack([np.ones(len(each)), np.where(flat, each, ndtri(each))])
+            for each in (unit, many)
+        )
+        return cls(few, all_there_are)
+
+
 def evaluate(study: Study, builds: Builds) -> Results:
     """Give every column of every build as the model does, with bands where the study is robust."""
     results = model.evaluate(study, builds)
@@ -73,6 +98,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     """
     n_samples = samples or study.uncertainty.samples
     unit = hypercube(len(inputs(study)), n_samples, study.search.seed)
+    straight = Straight.of(study, unit)
     limits = with_standing(plain_limits(study))
     stated = {base_key(key) for key in study.all_limits}
     keys = tuple(
@@ -89,7 +115,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
         if some.size:
             few = {key: values[some] for key, values in results.items()}
             sampled = _sampled(study, few, unit, (*keys, *limits))
-            for key, values in _summed_up(sampled, keys, limits, stated, n_samples).items():
+            for key, values in _summed_up(sampled, keys, limits, stated, straight).items():
                 found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
@@ -204,17 +230,17 @@ def _summed_up(
     keys: Sequence[str],
     limits: Mapping[str, Limit[float]],
     stated: set[str],
-    n_samples: int,
+    straight: Straight,
 ) -> Results:
     found: Results = {}
     for key in keys:
         values = sampled[key]
         if key == "electric_power":
             values = np.nan_to_num(values, nan=0.0)
-        quantiles = _quantiles(values)
+        quantiles = _quantiles(values, straight)
         found |= {band_key(key, part): quantiles[place] for place, part in enumerate(SHARES)}
     flat = {key: sampled[key].ravel() for key in {*limits, "status"}}
-    met = (violations(flat, limits) == 0).reshape(-1, n_samples, len(limits))
+    met = (violations(flat, limits) == 0).reshape(-1, len(straight.few), len(limits))
     for place, key in enumerate(limits):
         if key in stated:
             found[band_key(key, "chance")] = met[:, :, place].mean(axis=1)
@@ -222,12 +248,23 @@ def _summed_up(
     return found
 
 
-def _quantiles(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """P10, P50 and P90 of each row over the samples with a number."""
-    known = np.isfinite(values) | np.isinf(values)
-    enough = (~known).mean(axis=1) <= MOST_LOST
+def _quantiles(values: NDArray[np.float64], straight: Straight) -> NDArray[np.float64]:
+    """P10, P50 and P90 of each row over the samples with a number, (3, row).
+
+    Where every sample has one, the straight-line part of the answer, of which a hundred times as
+    many samples cost nothing, tells how far the quantiles of these few are off (control variates
+    for quantiles: Hesterberg and Nelson 1998, Management Science 44, 1295-1312, from memory).
+    """
+    shares = list(SHARES.values())
+    finite = np.isfinite(values).all(axis=1)
+    enough = np.isnan(values).mean(axis=1) <= MOST_LOST
     found = np.full((len(SHARES), len(values)), np.nan)
     with np.errstate(invalid="ignore"):
         if enough.any():
-            found[:, enough] = np.nanquantile(values[enough], list(SHARES.values()), axis=1)
+            found[:, enough] = np.nanquantile(values[enough], shares, axis=1)
+    n_samples, n_terms = straight.few.shape
+    if finite.any() and FEWEST_PER_TERM * n_terms <= n_samples < MANY:
+        slopes = np.linalg.lstsq(straight.few, values[finite].T, rcond=None)[0]
+        found[:, finite] += np.quantile(straight.many @ slopes, shares, axis=0)
+        found[:, finite] -= np.quantile(straight.few @ slopes, shares, axis=0)
     return found
