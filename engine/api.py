@@ -28,6 +28,8 @@ from engine.model import (
 from engine.model import evaluate as evaluate_plainly
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
+from engine.sensitivity import Indices
+from engine.sensitivity import band_sources as sources_of_band
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
@@ -89,6 +91,7 @@ __all__ = [
     "Look",
     "Point",
     "as_judged",
+    "band_sources",
     "bench_readings",
     "disc_stress",
     "disc_waves",
@@ -283,6 +286,13 @@ def gap_profiles(study: Study, table: Table, rows: Sequence[int]) -> list[GapPro
         GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})
         for lane in range(len(rows))
     ]
+
+
+def band_sources(study: Study, table: Table, rows: Sequence[int]) -> list[dict[str, Indices]]:
+    """Find what the bands of some builds of a table come from; {} each without bands."""
+    if "electric_power_p50" not in table:
+        return [{} for _ in rows]
+    return [sources_of_band(study, table, row) for row in rows]
 
 
 def disc_waves(table: Table, row: int) -> tuple[NDArray[np.float64], ModeChart]:

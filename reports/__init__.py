@@ -42,6 +42,9 @@ def report_of_run(folder: Path) -> str:
             gaps=dict(zip(rows, api.gap_profiles(study, front, list(rows.values())), strict=True)),
             waves={role: api.disc_waves(front, row) for role, row in rows.items()},
             steps={role: api.single_steps(study, front, row) for role, row in rows.items()},
+            sources=dict(
+                zip(rows, api.band_sources(study, front, list(rows.values())), strict=True)
+            ),
             stresses={role: api.disc_stress(front, row) for role, row in rows.items()},
         )
     )
