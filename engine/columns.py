@@ -292,6 +292,11 @@ def _bands(of: Column) -> list[Column]:
     return [*found, Column(band_key(of.key, "chance"), UNITS[""], "band", "more", label, meaning)]
 
 
+def is_chance(key: str) -> bool:
+    """Whether a column holds a chance."""
+    return key == CHANCE_ALL or (key in COLUMNS and key == band_key(base_key(key), "chance"))
+
+
 _MEASURED = [column for column in _RESULTS if not column.is_text]
 _BANDS = [band for column in _MEASURED for band in _bands(column)] + _rows(
     "band",

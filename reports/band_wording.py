@@ -33,13 +33,13 @@ def sources_text(key: str, sources: tuple[Source, ...]) -> str:
     named = [f"{inline_label(source.key)} ({percent(source.total)})" for source in known[:3]]
     *first, last = named
     text = f"{', '.join(first)} and {last}" if first else last
-    alone = sum(source.first for source in sources)
-    part = "All" if len(known) <= 3 and alone > 0.99 else "Most"
-    together = 1 - alone
-    text = f"{part} of the band of {inline_label(key)} comes from {text}"
+    share = sum(source.total for source in known[:3])
+    part = "Most comes" if share > 0.5 else "The largest parts come"
+    text = f"{part} from {text}"
+    together = 1 - sum(source.first for source in sources)
     if together > TELLING:
-        return f"{text}; {percent(together)} of it only from several together."
-    return f"{text}."
+        text += f"; {percent(together)} only from several together"
+    return f"Band of {inline_label(key)}: {text[0].lower()}{text[1:]}."
 
 
 def needed_text(study: Study) -> str:
@@ -49,10 +49,10 @@ def needed_text(study: Study) -> str:
     some = needed(study.loads)
     if not some:
         return "None of the appliances is needed; they are taken in the order of the study."
-    running = sum(load.running for load in some)
+    running, most = sum(load.running for load in some), demand(some)
+    text = f"The needed ones take {_watts(running)} together"
     return (
-        f"Needed together: {_watts(running)} running, {_watts(demand(some))} while the hardest of "
-        "them starts last."
+        f"{text}, {_watts(most)} as the hardest of them starts." if most > running else f"{text}."
     )
 
 

@@ -81,10 +81,15 @@ def chance_of_all(values: Values) -> float:
 
 
 def sources_of(indices: Mapping[str, Any]) -> dict[str, tuple[Source, ...]]:
-    """Uncertain inputs behind each band, the strongest first."""
+    """Uncertain inputs behind each band, the strongest first.
+
+    Estimated shares stray a little below none and above all; they are cut there.
+    """
     return {
         key: tuple(
-            Source(of.inputs[at], float(of.first[at]), float(of.total[at]))
+            Source(
+                of.inputs[at], *(float(np.clip(share[at], 0, 1)) for share in (of.first, of.total))
+            )
             for at in np.argsort(-of.total, kind="stable").tolist()
         )
         for key, of in indices.items()

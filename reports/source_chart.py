@@ -26,7 +26,7 @@ def source_chart(letter: str, candidate: Candidate) -> Chart | None:
             figure.add_bar(
                 orientation="h",
                 y=list(range(len(keys))),
-                x=[float(f"{100 * max(value, 0.0):.4g}") for value in values],
+                x=[float(f"{100 * value:.4g}") for value in values],
                 width=0.7 if total else 0.34,
                 xaxis="x" if place == 0 else "x2",
                 marker={"color": SKY if total else BLUE, "line": {"width": 0}},
@@ -34,12 +34,12 @@ def source_chart(letter: str, candidate: Candidate) -> Chart | None:
                 hovertemplate="%{hovertext}<extra></extra>",
                 showlegend=False,
             )
-    across = {"range": [0, 105], "nticks": 4, "showline": False, "zerolinecolor": SOFT}
+    across = {"range": [0, 102], "tickvals": [0, 50, 100], "showline": False, "zerolinecolor": SOFT}
     titles = [f"{COLUMNS[result].label} [%]" for result in sources]
     figure.update_layout(
         barmode="overlay",
-        xaxis={**across, "domain": [0, 0.47], "title_text": titles[0]},
-        xaxis2={**AXIS, **across, "domain": [0.53, 1], "title_text": titles[1]},
+        xaxis={**across, "domain": [0, 0.44], "title_text": titles[0]},
+        xaxis2={**AXIS, **across, "domain": [0.56, 1], "title_text": titles[1]},
         yaxis={
             "tickvals": list(range(len(keys))),
             "ticktext": [COLUMNS[key].label for key in keys],
@@ -63,7 +63,7 @@ def _strongest(sources: Mapping[str, tuple[Source, ...]]) -> list[str]:
 def _words(source: Source, result: str) -> str:
     return (
         f"{COLUMNS[source.key].label}<br>of the variance of {inline_label(result)}: "
-        f"{percent(max(source.first, 0.0))} alone, {percent(max(source.total, 0.0))} in all"
+        f"{percent(source.first)} alone, {percent(source.total)} in all"
     )
 
 
