@@ -89,7 +89,7 @@ class Loads(Frozen):
     supply_swing: Share = Field(
         0.05, description="swing of supply over back pressure, up and down, as a share of it"
     )
-    stored_energy: Annotated[float, read("energy", above=0)] | None = Field(
+    storage: Annotated[float, read("energy", above=0)] | None = Field(
         None, description="energy that a battery or flywheel can give at the terminals"
     )
 

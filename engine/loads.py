@@ -94,10 +94,10 @@ def steadiness(loads: Loads, power: Lanes, *, low: Lanes, high: Lanes) -> Result
         for end in (low, high)
     ]
     lowest = np.where(np.isfinite(power), np.nan_to_num(low), np.nan)
-    stored = np.nan if loads.stored_energy is None else loads.stored_energy
+    stored = np.nan if loads.storage is None else loads.storage
     running = sum(load.running for load in needed(loads))
     held = holding_time(stored_energy=stored, demand=running, power=lowest)
     return {
         "lamp_voltage_change": np.maximum(*changes),
-        "holding_time": held if loads.stored_energy is not None else np.full(power.shape, np.nan),
+        "holding_time": held if loads.storage is not None else np.full(power.shape, np.nan),
     }

@@ -30,7 +30,7 @@ ROBUST_SAMPLES = 32
 MANY = 16_384
 """Samples that count as all there are."""
 FEWEST_PER_TERM = 4
-"""Samples per slope from which straight lines through them are worth drawing."""
+"""Samples per term from which a parabola through them is worth drawing."""
 MOST_LOST = 0.1
 """Share of samples without a number above which a band has none either."""
 SHARES = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
@@ -61,8 +61,8 @@ class Spread:
 
 
 @dataclass(frozen=True)
-class Straight:
-    """Terms of which a straight-line answer is made, (sample, term): one, then each input."""
+class Parabolas:
+    """Terms of a parabola in each input, (sample, term)."""
 
     few: NDArray[np.float64]
     """Of the samples that are evaluated."""
@@ -73,11 +73,12 @@ class Straight:
         """Terms of these samples, and of a great many others."""
         flat = np.array([key in TOLERANCES for key in inputs(study)], dtype=np.bool_)
         many = hypercube(len(flat), MANY, seed=0)
-        few, all_there_are = (
-            np.column_stack([np.ones(len(each)), np.where(flat, each, ndtri(each))])
-            for each in (unit, many)
-        )
-        return cls(few, all_there_are)
+        few, all_there_are = (np.where(flat, each - 0.5, ndtri(each)) for each in (unit, many))
+        return cls(_terms(few), _terms(all_there_are))
+
+
+def _terms(places: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.column_stack([np.ones(len(places)), places, places**2])
 
 
 def evaluate(study: Study, builds: Builds) -> Results:
@@ -98,7 +99,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     """
     n_samples = samples or study.uncertainty.samples
     unit = hypercube(len(inputs(study)), n_samples, study.search.seed)
-    straight = Straight.of(study, unit)
+    parabolas = Parabolas.of(study, unit)
     limits = with_standing(plain_limits(study))
     stated = {base_key(key) for key in study.all_limits}
     keys = tuple(
@@ -115,7 +116,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
         if some.size:
             few = {key: values[some] for key, values in results.items()}
             sampled = _sampled(study, few, unit, (*keys, *limits))
-            for key, values in _summed_up(sampled, keys, limits, stated, straight).items():
+            for key, values in _summed_up(sampled, keys, limits, stated, parabolas).items():
                 found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
@@ -230,17 +231,16 @@ def _summed_up(
     keys: Sequence[str],
     limits: Mapping[str, Limit[float]],
     stated: set[str],
-    straight: Straight,
+    parabolas: Parabolas,
 ) -> Results:
     found: Results = {}
     for key in keys:
-        values = sampled[key]
-        if key == "electric_power":
-            values = np.nan_to_num(values, nan=0.0)
-        quantiles = _quantiles(values, straight)
+        quantiles = _quantiles(
+            sampled[key], parabolas, lost=0.0 if key == "electric_power" else np.nan
+        )
         found |= {band_key(key, part): quantiles[place] for place, part in enumerate(SHARES)}
     flat = {key: sampled[key].ravel() for key in {*limits, "status"}}
-    met = (violations(flat, limits) == 0).reshape(-1, len(straight.few), len(limits))
+    met = (violations(flat, limits) == 0).reshape(-1, len(parabolas.few), len(limits))
     for place, key in enumerate(limits):
         if key in stated:
             found[band_key(key, "chance")] = met[:, :, place].mean(axis=1)
@@ -248,23 +248,27 @@ def _summed_up(
     return found
 
 
-def _quantiles(values: NDArray[np.float64], straight: Straight) -> NDArray[np.float64]:
-    """P10, P50 and P90 of each row over the samples with a number, (3, row).
+def _quantiles(
+    values: NDArray[np.float64], parabolas: Parabolas, *, lost: float
+) -> NDArray[np.float64]:
+    """P10, P50 and P90 of each row, (3, row); `lost` stands for a sample without a number.
 
-    Where every sample has one, the straight-line part of the answer, of which a hundred times as
-    many samples cost nothing, tells how far the quantiles of these few are off (control variates
-    for quantiles: Hesterberg and Nelson 1998, Management Science 44, 1295-1312, from memory).
+    Where that is NaN they are of the others, if enough are left. Where every sample has a number,
+    parabolas through them, of which very many samples cost nothing, tell how far
+    the quantiles of these few are off (control variates for quantiles: Hesterberg and Nelson 1998,
+    Management Science 44, 1295-1312, from memory).
     """
     shares = list(SHARES.values())
     finite = np.isfinite(values).all(axis=1)
+    values = np.where(np.isnan(values), lost, values)
     enough = np.isnan(values).mean(axis=1) <= MOST_LOST
     found = np.full((len(SHARES), len(values)), np.nan)
     with np.errstate(invalid="ignore"):
         if enough.any():
             found[:, enough] = np.nanquantile(values[enough], shares, axis=1)
-    n_samples, n_terms = straight.few.shape
+    n_samples, n_terms = parabolas.few.shape
     if finite.any() and FEWEST_PER_TERM * n_terms <= n_samples < MANY:
-        slopes = np.linalg.lstsq(straight.few, values[finite].T, rcond=None)[0]
-        found[:, finite] += np.quantile(straight.many @ slopes, shares, axis=0)
-        found[:, finite] -= np.quantile(straight.few @ slopes, shares, axis=0)
+        weights = np.linalg.lstsq(parabolas.few, values[finite].T, rcond=None)[0]
+        found[:, finite] += np.quantile(parabolas.many @ weights, shares, axis=0)
+        found[:, finite] -= np.quantile(parabolas.few @ weights, shares, axis=0)
     return found
