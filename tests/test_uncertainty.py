@@ -208,8 +208,10 @@ def test_a_supply_of_a_lane_gives_what_a_study_of_that_supply_gives(
         | {"supply_pressure": np.array([pressure]), "supply_temperature": np.array([temperature])},
     )
     whole = evaluate(changed(shop_air, supply=supply), build)
+    # A liquid keeps the density of the study's own state; steam is read from another table.
+    rough = {"air": 1e-6, "steam": 2e-3, "water": 2e-3}
     for key in ("electric_power", "mass_flow", "supply_power", "disc_temperature", "jet_speed"):
-        assert_allclose(lane[key], whole[key], rtol=2e-3 if name == "steam" else 1e-6, err_msg=key)
+        assert_allclose(lane[key], whole[key], rtol=rough[name], err_msg=key)
 
 
 def test_a_robust_study_is_judged_by_the_poor_ends_of_its_bands(
