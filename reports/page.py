@@ -26,6 +26,7 @@ from reports.stress_chart import stress_chart
 from reports.wave_chart import wave_chart
 
 GIVES = (
+    "electric_power",
     "resolved_power",
     "electric_power_p10",
     "electric_power_p90",
