@@ -98,24 +98,24 @@ def sources_of(indices: Mapping[str, Any]) -> dict[str, tuple[Source, ...]]:
 
 def carries_of(study: Study, values: Values) -> Carries | None:
     """Find what a build can carry; None where the study lists no loads."""
-    if study.loads is None or "spare_power" not in values:
+    power = float(values.get("electric_power_p10", values.get("electric_power", np.nan)))
+    if study.loads is None or np.isnan(power):
         return None
-    power = float(values.get("electric_power_p10", values["electric_power"]))
-    lamp = float(values["lamp_voltage_change"])
+    lamp = float(values.get("lamp_voltage_change", np.nan))
     return Carries(
         power=power,
         sets=tuple(largest_sets(study.loads.listed, power)),
         spare=power - demand(needed(study.loads)),
         lamp=lamp,
         light=1 - (1 - min(lamp, 1.0)) ** LAMP_LIGHT_EXPONENT,
-        holds=float(values["holding_time"]),
+        holds=float(values.get("holding_time", np.nan)),
     )
 
 
 def carrying_rows(study: Study, front: Table, rows: Sequence[int]) -> list[int]:
     """Rows whose power, at its P10 where it is known, runs everything that is needed."""
-    if study.loads is None:
+    power = front.get("electric_power_p10", front.get("electric_power"))
+    if study.loads is None or power is None:
         return []
-    power = front["electric_power_p10" if "electric_power_p10" in front else "electric_power"]
     wanted = demand(needed(study.loads))
     return [row for row in rows if float(power[row]) >= wanted]

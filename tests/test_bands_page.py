@@ -12,7 +12,7 @@ from engine.study import Study
 from engine.studyfile import starter_text
 from reports import report_of_run
 from reports.band_wording import holds_text, sources_text, spare_text
-from reports.bands import Carries, Source, bands_of, carries_of, sources_of
+from reports.bands import Carries, Source, bands_of, carries_of, carrying_rows, sources_of
 from reports.facts import marked
 from reports.quantities import THIN, number
 
@@ -80,6 +80,7 @@ def test_a_chart_of_sources_stands_beside_each_candidate(page: str) -> None:
 def test_a_run_without_bands_has_none_on_its_page(folder: Path) -> None:
     study, _ = api.study_of_run(folder)
     assert bands_of(study, {"electric_power": 10.0, "safety_margin": 2.0}) == ()
+    assert carrying_rows(study, {"safety_margin": np.ones(1)}, [0]) == []
     plain = study.model_copy(update={"loads": None})
     assert carries_of(plain, {"electric_power": 10.0}) is None
 

@@ -187,6 +187,16 @@ def test_a_study_in_which_all_is_exact_has_bands_without_width(
         assert_allclose(found[f"electric_power_{part}"], found["electric_power"], rtol=1e-9)
 
 
+def test_bands_of_a_resolved_design_lie_around_its_own_power(
+    shop_air: Study, builds: MakeBuilds
+) -> None:
+    study = changed(shop_air, search={"flow": "resolved"}, uncertainty=only(samples=16))
+    found = with_bands(study, one(builds, study))
+    assert found["gap_flow"] == "resolved"
+    for part in ("p10", "p90"):
+        assert_allclose(found[f"electric_power_{part}"], found["electric_power"], rtol=1e-9)
+
+
 @pytest.mark.parametrize("name", SUPPLIES)
 def test_a_supply_of_a_lane_gives_what_a_study_of_that_supply_gives(
     shop_air: Study, builds: MakeBuilds, name: str

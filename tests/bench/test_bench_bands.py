@@ -34,7 +34,8 @@ def test_bands_of_a_front(tmp_path: Path) -> None:
         searched = study.search.model_copy(update={"seed": seed})
         found = with_bands(study.model_copy(update={"search": searched}), few)
         off = {key: np.abs(found[key] / very_many[key] - 1).max() for key in WATCHED}
-        print(f"seed {seed}, farthest from 16384:", {key: f"{v:.2%}" for key, v in off.items()})
+        told = {key: f"{v:.2%}" for key, v in off.items()}
+        print(f"seed {seed}, farthest from 16384:", told)  # noqa: T201
     began = time.process_time(), time.perf_counter()
     band_sources(study, fifty, 0)
     spent = time.process_time() - began[0], time.perf_counter() - began[1]
