@@ -3,6 +3,7 @@
 import math
 
 from engine.columns import COLUMNS, base_key
+from engine.loads import demand, needed
 from engine.validity import MOST_DIFFERENCE
 from reports.build_wording import build, survives
 from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
@@ -109,6 +110,12 @@ def answer(facts: Facts) -> tuple[str, ...]:
     ]
     if not any("knee" in candidate.roles for candidate in facts.candidates):
         rest.append("Between them the front runs straight or bends inward: it has no knee.")
+    carried = any("carrying" in candidate.roles for candidate in facts.candidates)
+    if facts.study.loads is not None and not carried:
+        asked = quantity("electric_power", demand(needed(facts.study.loads)))
+        rest.append(
+            f"No build of the front runs all appliances that are needed: they take {asked}."
+        )
     return (opening, *also, *rest)
 
 

@@ -1,20 +1,23 @@
 """Bands, their sources and the appliances on the page, by the numbers of a small real run."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from engine import api
+from engine.appliances import Loads
 from engine.sensitivity import Indices
 from engine.study import Study
 from engine.studyfile import starter_text
 from reports import report_of_run
 from reports.band_wording import holds_text, sources_text, spare_text
 from reports.bands import Carries, Source, bands_of, carries_of, carrying_rows, sources_of
-from reports.facts import marked
+from reports.facts import RunData, facts_of, marked
 from reports.quantities import THIN, number
+from reports.wording import answer
 
 LOADS = """
 loads:
@@ -62,6 +65,15 @@ def test_the_safest_build_that_carries_the_loads_stands_in_the_answer(
     assert front["safety_margin"][row] == front["safety_margin"][runs & reaches].max()
     assert "still carries the loads" in page
     assert str(front["loads_carried"][row]).startswith("2 led-lamp")
+
+
+def test_the_answer_says_when_no_build_runs_what_is_needed(run_data: RunData) -> None:
+    asked = Loads.model_validate({"appliances": {"oven": {"running": "5000 W"}}})
+    study = run_data.study.model_copy(update={"loads": asked})
+    facts = facts_of(replace(run_data, study=study))
+    assert "safest" in {role for candidate in facts.candidates for role in candidate.roles}
+    (told,) = [text for text in answer(facts) if text.startswith("No build of the front runs")]
+    assert told.replace(THIN, " ").endswith("they take 5 000 W.")
 
 
 def test_names_of_appliances_are_text_on_the_page(page: str) -> None:
