@@ -73,7 +73,7 @@ def test_the_answer_says_when_no_build_runs_what_is_needed(run_data: RunData) ->
     facts = facts_of(replace(run_data, study=study))
     assert "safest" in {role for candidate in facts.candidates for role in candidate.roles}
     (told,) = [text for text in answer(facts) if text.startswith("No build of the front runs")]
-    assert told.replace(THIN, " ").endswith("they take 5 000 W.")
+    assert told.replace(THIN, " ").endswith("it takes 5 000 W.")
 
 
 def test_names_of_appliances_are_text_on_the_page(page: str) -> None:
