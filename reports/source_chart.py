@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from engine.columns import COLUMNS
 from reports.bands import Source
-from reports.charts import AXIS, BLUE, SKY, SOFT, Chart, blank, plain
+from reports.charts import AXIS, BLUE, FAINT, SOFT, Chart, blank, plain
 from reports.facts import Candidate
 from reports.quantities import inline_label, percent
 
@@ -29,7 +29,7 @@ def source_chart(letter: str, candidate: Candidate) -> Chart | None:
                 x=[float(f"{100 * value:.4g}") for value in values],
                 width=0.7 if total else 0.34,
                 xaxis="x" if place == 0 else "x2",
-                marker={"color": SKY if total else BLUE, "line": {"width": 0}},
+                marker={"color": FAINT if total else BLUE, "line": {"width": 0}},
                 hovertext=[_words(by_key[key], result) for key in keys],
                 hovertemplate="%{hovertext}<extra></extra>",
                 showlegend=False,

@@ -48,7 +48,7 @@ def test_the_page_shows_the_band_of_power_and_the_chance_of_the_limits(
     front = api.read_front(folder)
     row = marked(study, front)["most"]
     low, high = (number(float(front[f"electric_power_{end}"][row])) for end in ("p10", "p90"))
-    assert f"<td>{low} to {high}</td>" in page
+    assert f"<td>{low}&nbsp;to&nbsp;{high}</td>" in page
     chance = 100 * float(front["chance_all"][row])
     shown = "0" if chance == 0 else "100" if chance == 100 else f"{chance:.1f}"
     assert f"<td>{shown}{THIN}%</td>" in page
