@@ -113,9 +113,7 @@ def answer(facts: Facts) -> tuple[str, ...]:
     carried = any("carrying" in candidate.roles for candidate in facts.candidates)
     if facts.study.loads is not None and not carried:
         asked = quantity("electric_power", demand(needed(facts.study.loads)))
-        rest.append(
-            f"No build of the front runs all appliances that are needed: they take {asked}."
-        )
+        rest.append(f"No build of the front runs all that is needed: it takes {asked}.")
     return (opening, *also, *rest)
 
 
