@@ -4,10 +4,9 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from engine import runner
@@ -37,6 +36,9 @@ from engine.studytext import read_text
 from engine.uncertainty import evaluate as evaluate_builds
 from engine.uncertainty import with_bands
 from engine.values import Range
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
@@ -120,7 +122,7 @@ def load_study(path: str | Path) -> Study:
     return read_study(path)
 
 
-def evaluate(study: Study, builds: pd.DataFrame) -> pd.DataFrame:
+def evaluate(study: Study, builds: "pd.DataFrame") -> "pd.DataFrame":
     """Results of builds, both in drawing units under the names of `engine.columns`.
 
     Every range of the study needs a column ('disc_diameter_mm', ...); a machine number may be given
@@ -134,8 +136,10 @@ def evaluate(study: Study, builds: pd.DataFrame) -> pd.DataFrame:
     return to_frame(evaluate_builds(study, si))
 
 
-def to_frame(table: Table) -> pd.DataFrame:
+def to_frame(table: Table) -> "pd.DataFrame":
     """Table in drawing units, columns named with them."""
+    import pandas as pd  # noqa: PLC0415  not before it is needed
+
     return pd.DataFrame(
         {
             COLUMNS[key].name: values if COLUMNS[key].is_text else COLUMNS[key].to_drawing(values)

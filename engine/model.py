@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import elementwise
 
 from engine.columns import COLUMNS, base_key
 from engine.feed import states, supply_side
@@ -29,7 +28,7 @@ from engine.study import Study
 from engine.supply import Source, source_at, source_of
 from engine.validity import notes_of, rechecked
 
-MODEL_VERSION = 3
+MODEL_VERSION = 4
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]
@@ -102,6 +101,8 @@ def with_runaway(study: Study, results: Results) -> Results:
         ratio[lanes[runs_away]] = HIGHEST_RUNAWAY
         lanes, highest = lanes[~runs_away], highest[~runs_away]
     if lanes.size:
+        from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
+
         found = elementwise.find_root(
             torque,
             (np.zeros(lanes.shape), highest),

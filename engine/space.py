@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
 from engine.study import Study
 from engine.values import Range
@@ -130,6 +129,8 @@ class Space:
         """Spread builds over the space by a scrambled Sobol sequence; repeats are possible."""
         if not self.axes:
             return np.zeros((n_builds, 0), dtype=np.int64)
+        from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+
         sequence = qmc.Sobol(len(self.axes), scramble=True, rng=generator)
         # A whole power of two is drawn: Sobol points are balanced only then.
         return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])

@@ -34,6 +34,7 @@ FUNCTIONS = [
     for n, f in inspect.getmembers(m, inspect.isfunction)
     if f.__module__ == m.__name__
     and not n.startswith("_")
+    and not m.__name__.endswith("_kernel")  # positional, and the public functions explain them
     and not BOOKKEEPING & {m.__name__, f"{m.__name__}.{n}"}
 ]
 FILLED_LATER: set[str] = set()

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 Array: TypeAlias = float | NDArray[np.float64]
 Mask: TypeAlias = NDArray[np.bool_]
 Lanes: TypeAlias = NDArray[np.float64]
+Numbers: TypeAlias = NDArray[np.int64]
 
 
 class Reason(IntEnum):

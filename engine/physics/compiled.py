@@ -1,11 +1,12 @@
 """Functions compiled to machine code, one lane at a time; the only home of Numba.
 
-The code is kept on disk in a folder named after the content of every physics module: Numba itself
-looks at no more than the file of a function, not at those that it calls.
+The code is kept on disk in a folder named after the content of every module that has a share in
+it: Numba itself looks at no more than the file of a function, not at those that it calls.
 """
 
 import hashlib
 import os
+import re
 import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -22,13 +23,13 @@ from numba.extending import intrinsic
 P = ParamSpec("P")
 R = TypeVar("R")
 
+_IMPORTED = re.compile(r"^\s*from engine\.physics\.(\w+) import", re.MULTILINE)
 FEWEST = 64
 """Lanes worth a thread."""
 _SETTINGS: dict[str, Any] = {
     "error_model": "numpy",
     "fastmath": {"contract"},
     "nogil": True,
-    "forceinline": True,
 }
 """Division by zero gives infinity; a product and a sum may be rounded together. Nothing else is
 loosened: NaN stays NaN."""
@@ -37,6 +38,12 @@ loosened: NaN stays NaN."""
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays, when first called, and keep the code."""
     ready: Callable[P, R] = _kept(numba.njit, **_SETTINGS)(function)
+    return ready
+
+
+def inlined(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function into those that call it: what is done to each lane of a pack."""
+    ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **_SETTINGS)(function)
     return ready
 
 
@@ -64,11 +71,11 @@ def _cores() -> int:
 
 def _kept(compiler: Any, **settings: Any) -> Any:
     place, given = _folder(), config.CACHE_DIR
-    if place is None and not given:
+    if place is None:
         return compiler(**settings)
 
     def decorate(function: Any) -> Any:
-        config.CACHE_DIR = given or str(place)
+        config.CACHE_DIR = str(place)
         try:
             return compiler(cache=True, **settings)(function)
         finally:
@@ -77,16 +84,27 @@ def _kept(compiler: Any, **settings: Any) -> Any:
     return decorate
 
 
+def _sources(here: Path) -> list[str]:
+    """Texts of the modules with compiled functions and of all that those import here."""
+    texts = {module.stem: module.read_text("utf-8") for module in sorted(here.glob("*.py"))}
+    found = {name for name, text in texts.items() if "engine.physics.compiled import" in text}
+    while more := {n for name in found for n in _IMPORTED.findall(texts[name])} & {*texts} - found:
+        found |= more
+    return [texts[name] for name in sorted({*found, "compiled"})]
+
+
 @cache
 def _folder() -> Path | None:
     """Where code is kept: beside the modules, or where this system keeps what may go."""
     here = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
-    for module in sorted(here.glob("*.py")):
-        digest.update(module.read_bytes())
+    for text in _sources(here):
+        digest.update(text.encode())
     name = f"compiled-{digest.hexdigest()[:16]}"
-    home = os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser()
-    for place in (here / "__pycache__" / name, Path(home) / "swirlstack" / name):
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
+    beside = (str(here / "__pycache__"), str(Path(home) / "swirlstack"))
+    for folder in (config.CACHE_DIR,) if config.CACHE_DIR else beside:
+        place = Path(folder) / name
         try:
             place.mkdir(parents=True, exist_ok=True)
             with TemporaryFile(dir=place):
@@ -107,7 +125,21 @@ def _reserved(_typing: Any, count: Any) -> Any:
     return types.CPointer(types.float64)(count), generate
 
 
+@intrinsic  # type: ignore[untyped-decorator]
+def _root(_typing: Any, _number: Any) -> Any:
+    """Square root as one instruction; Numba's own is a call, which keeps lanes apart."""
+
+    def generate(_context: Any, builder: Any, _signature: Any, given: Any) -> Any:
+        kind = given[0].type
+        name = builder.module.declare_intrinsic("llvm.sqrt", [kind])
+        return builder.call(name, given)
+
+    return types.float64(types.float64), generate
+
+
+root: Callable[[float], float] = _root
+"""Square root, NaN below 0."""
 reserved: Callable[[int], Any] = _reserved
 """Room for numbers in the frame of the calling function, to be read by `carray`."""
-carray: Callable[[Any, int], Any] = numba.carray
+carray: Callable[[Any, Any], Any] = numba.carray
 """That room as an array, which must not outlive the function."""

@@ -9,10 +9,13 @@ from engine.physics.arrays import Array, Lanes, as_lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord, FluidState, Kind
 from engine.physics.gas_kernel import (
+    PACK,
     gas_critical_pressure,
+    gas_densities,
     gas_density,
     gas_isentropic,
     gas_state,
+    gas_states,
     gas_temperature,
     gas_viscosity,
 )
@@ -108,6 +111,28 @@ def critical_pressure(record: FluidRecord, pressure: float, enthalpy: float) -> 
     if record.kind == _VAPOUR:
         return vapour_critical_pressure(record, pressure, enthalpy)
     return liquid_critical_pressure(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Densities of a pack of states."""
+    if record.kind == _GAS:
+        gas_densities(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        out[i] = fluid_density(record, pressure[i], enthalpy[i])
+
+
+@compiled
+def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """States of a pack, five rows as `fluid_state` gives them."""
+    if record.kind == _GAS:
+        gas_states(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = fluid_state(
+            record, pressure[i], enthalpy[i]
+        )
 
 
 @compiled

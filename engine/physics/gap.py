@@ -11,11 +11,12 @@ from functools import partial
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
-from engine.physics.compiled import compiled, on_every_core
+from engine.physics.compiled import carray, compiled, on_every_core, reserved
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
-from engine.physics.gap_kernel import Turbulence, march_gap, write_exit
+from engine.physics.gap_kernel import PACKED_IN, PACKED_OUT, Turbulence, march_pack
+from engine.physics.gas_kernel import PACK
 
 STEPS = 48
 TURBULENCE = Turbulence()
@@ -149,7 +150,7 @@ def flow_of_ends(
     Parameters
     ----------
     ends : Lanes
-        Fields of `gap_kernel.GapExit` by lane [SI].
+        Rows of `found` of `gap_kernel.march_pack` by lane [SI].
     speed : Lanes
         Radial speed at entry, inward [m/s].
     rim_enthalpy, rim_swirl : Lanes
@@ -204,8 +205,13 @@ def _march(
     first: int,
     last: int,
 ) -> None:
-    for i in range(first, last):
-        p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
-        gap, rim, bore, omega = given[4, i], given[5, i], given[6, i], given[7, i]
-        end = march_gap(record, rules, steps, p, h, swirl, flow, gap, rim, bore, omega)
-        write_exit(found, 0, i, end)
+    pack, ends = carray(reserved(PACKED_IN), (8, PACK)), carray(reserved(PACKED_OUT), (7, PACK))
+    for start in range(first, last, PACK):
+        for i in range(PACK):
+            lane = min(start + i, last - 1)
+            for row in range(8):
+                pack[row, i] = given[row, lane]
+        march_pack(record, rules, steps, pack, ends)
+        for i in range(min(PACK, last - start)):
+            for row in range(7):
+                found[row, start + i] = ends[row, i]

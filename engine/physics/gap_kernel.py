@@ -4,11 +4,12 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import carray, compiled, inlined, reserved, root
 from engine.physics.fluid import FluidRecord
-from engine.physics.fluid_kernel import fluid_density, fluid_state
+from engine.physics.fluid_kernel import fluid_densities, fluid_states
 from engine.physics.gap_modes import FLATNESS
 from engine.physics.gap_turbulence import LAMINAR_BELOW, TURBULENT_ABOVE
+from engine.physics.gas_kernel import PACK
 from engine.physics.profile_kernel import Forces, Modes, Moments, implicit_step, moments_of
 
 CHOKED_RADIAL_MACH = 0.95
@@ -16,6 +17,16 @@ UNRESOLVED = 0.15
 """Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
 across the point where the flow chokes."""
 _WIDTH = math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
+_MIDDLE = math.sqrt(TURBULENT_ABOVE * LAMINAR_BELOW)
+_FLUX, _GAP, _SHALLOW, _PER_FLUX, _OMEGA, _ROTHALPY = range(6)
+_RADIUS, _CURVE, _LENGTH, _SHRINKING, _FASTER, _GROWING, _SLOWER, _WIDEST, _WEIGHT = range(6, 15)
+_SPEED, _DENSITY, _TURBULENCE, _ALONG, _HEAD, _PRESSURE, _FIXED = range(15, 22)
+_SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 28)
+_REYNOLDS, _MACH, _TURBULENT, _CHOKED = range(28, 32)
+_LAST, _BEFORE, _N_WORK = 32, 37, 42
+_WORK, _STATES = _N_WORK * PACK, 5 * PACK
+PACKED_IN, PACKED_OUT = 8 * PACK, 7 * PACK
+"""Rows of the scratch numbers of a march: what is carried from step to step."""
 
 
 class Turbulence(NamedTuple):
@@ -33,18 +44,6 @@ class Turbulence(NamedTuple):
     """Share of the laminar diffusion left in turbulent flow."""
     kept_friction: float = 0.376
     """Share of the laminar friction on the inflow left in turbulent flow."""
-
-
-class GapExit(NamedTuple):
-    """End of the march; NaN where it chokes."""
-
-    pressure: float  # [Pa]
-    enthalpy: float  # static [J/kg]
-    swirl: float  # circumferential, in the laboratory frame [m/s]
-    reynolds: float  # largest
-    mach: float  # largest
-    turbulent_share: float
-    choked: bool
 
 
 class _Channel(NamedTuple):
@@ -76,59 +75,45 @@ class _Local(NamedTuple):
     wall: float  # mass flux that stands for wall shear: turbulent shear per constant and speed
 
 
-@compiled
+@inlined
 def turbulent_weight(reynolds: float) -> float:
-    """Share of the turbulent laws at a gap Reynolds number; `gap_turbulence` says why."""
-    if reynolds <= LAMINAR_BELOW:
-        return 0.0
-    if reynolds >= TURBULENT_ABOVE:
-        return 1.0
-    place = math.log(reynolds / LAMINAR_BELOW) / _WIDTH
-    return place * place * (3 - 2 * place)
+    """Share of the turbulent laws at a gap Reynolds number; `gap_turbulence` says why.
+
+    The logarithm is the first terms of 2 artanh, exact to 1e-14 between the two bounds: a call
+    would keep the lanes of a pack apart.
+    """
+    inside = min(max(reynolds, LAMINAR_BELOW), TURBULENT_ABOVE)
+    t = (inside - _MIDDLE) / (inside + _MIDDLE)
+    s = t * t
+    half = t * (1 + s * (1 / 3 + s * (1 / 5 + s * (1 / 7 + s * (1 / 9 + s * (1 / 11 + s / 13))))))
+    place = 2 * half / _WIDTH + 0.5
+    weight = place * place * (3 - 2 * place)
+    return weight if reynolds > LAMINAR_BELOW else 0.0
 
 
-@compiled
-def _enthalpy(
-    record: FluidRecord,
-    channel: _Channel,
-    r: float,
-    curve: float,
-    pressure: float,
-    square: float,
-    cube: float,
-    speed: float,
-) -> float:
-    """Enthalpy by rothalpy; `speed` is the radial speed nearby."""
-    turned, half = channel.omega * r, cube / 2
-    fixed = channel.rothalpy + (turned * turned - square * curve * curve) / 2
-    # One repetition: the radial head is a small part of the enthalpy below the choking flag.
-    density = fluid_density(record, pressure, fixed - half * speed * speed)
-    speed = channel.flux * curve / density
-    return fixed - half * speed * speed
+@inlined
+def _fixed_enthalpy(channel: _Channel, r: float, curve: float, square: float) -> float:
+    """Enthalpy by rothalpy where nothing flows inward."""
+    turned = channel.omega * r
+    return channel.rothalpy + (turned * turned - square * curve * curve) / 2
 
 
-@compiled
+@inlined
 def _local(
-    record: FluidRecord,
     channel: _Channel,
     r: float,
     curve: float,
-    pressure: float,
     slip: float,
-    square: float,
     cube: float,
-    speed: float,
+    state: tuple[float, float, float, float, float],
 ) -> _Local:
-    """Local state; `slip` is the mean relative swirl, `speed` the radial speed nearby."""
-    enthalpy = _enthalpy(record, channel, r, curve, pressure, square, cube, speed)
-    density, by_pressure, by_enthalpy, viscosity, sound = fluid_state(record, pressure, enthalpy)
+    """Local state; `slip` is the mean relative swirl."""
+    density, by_pressure, by_enthalpy, viscosity, sound = state
     volume, per_sound = 1 / density, 1 / sound
     speed = channel.flux * curve * volume
-    relative = math.sqrt(slip * slip + speed * speed)
+    relative = root(slip * slip + speed * speed)
     reynolds = max(2 * channel.gap * density * relative / viscosity, 1e-6)
-    turbulence, wall = turbulent_weight(reynolds), 0.0
-    if turbulence > 0:
-        wall = turbulence * density * relative / math.sqrt(math.sqrt(reynolds / 2))
+    turbulence = turbulent_weight(reynolds)
     return _Local(
         r,
         curve,
@@ -138,15 +123,15 @@ def _local(
         by_enthalpy,
         viscosity,
         speed,
-        math.sqrt(cube) * speed * per_sound,
+        root(cube) * speed * per_sound,
         relative * per_sound,
         reynolds,
         turbulence,
-        wall,
+        turbulence * density * relative / root(root(reynolds / 2)),
     )
 
 
-@compiled
+@inlined
 def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -> Forces:
     """Collect what acts on the profiles; `growth` is that of density, per length inward."""
     laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
@@ -164,7 +149,7 @@ def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -
     )
 
 
-@compiled
+@inlined
 def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tuple[float, float]:
     """Fall of pressure inward per length and per change of the mean cubed inflow.
 
@@ -185,114 +170,217 @@ def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tu
     return along, here.density * speed * speed / 2 * stretch
 
 
-@compiled
+@inlined
 def _ahead(now: float, last: float) -> float:
     """Value one step on if it changes as it did, at most twofold."""
     return min(max(2 * now - last, now / 2), 2 * now)
 
 
-@compiled
-def _stencil(
-    k: int, weight: float, r: float, length: float, last: Modes, before: Modes
-) -> tuple[float, Modes, Modes]:
-    """Rate, what is carried, and the expected modes, of a backward difference at step k.
+@inlined
+def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
+    return Modes(
+        x * one.a1 + y * two.a1,
+        x * one.a2 + y * two.a2,
+        x * one.b0 + y * two.b0,
+        x * one.b1 + y * two.b1,
+        x * one.b2 + y * two.b2,
+    )
 
-    Over two steps of a variable in which they are even (Gear 1971, Numerical Initial Value
-    Problems, table 11.1, from memory); `weight` is 1 over the length of the step by the slope of
-    eta at its end. The first step leaves a singular point and takes its true length, not that.
+
+@inlined
+def _modes_at(work: Lanes, row: int, i: int) -> Modes:
+    return Modes(
+        work[row, i], work[row + 1, i], work[row + 2, i], work[row + 3, i], work[row + 4, i]
+    )
+
+
+@inlined
+def _keep_modes(work: Lanes, row: int, i: int, m: Modes) -> None:
+    work[row, i], work[row + 1, i], work[row + 2, i] = m.a1, m.a2, m.b0
+    work[row + 3, i], work[row + 4, i] = m.b1, m.b2
+
+
+@inlined
+def _channel_at(work: Lanes, i: int) -> _Channel:
+    return _Channel(
+        work[_FLUX, i],
+        work[_GAP, i],
+        work[_SHALLOW, i],
+        work[_PER_FLUX, i],
+        work[_OMEGA, i],
+        work[_ROTHALPY, i],
+    )
+
+
+@inlined
+def _state_at(states: Lanes, i: int) -> tuple[float, float, float, float, float]:
+    return states[0, i], states[1, i], states[2, i], states[3, i], states[4, i]
+
+
+@compiled
+def _heads(
+    record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, density: Lanes, states: Lanes
+) -> None:
+    """Find enthalpies from what is fixed of them, at pressures `p`, and the states there.
+
+    One repetition: the radial head is a small part of the enthalpy below the choking flag.
     """
-    if k == 1:
-        rate = 1 / (length * (r + length / 2))
-        carried = Modes(
-            rate * last.a1, rate * last.a2, rate * last.b0, rate * last.b1, rate * last.b2
-        )
-        return rate, carried, last
-    carried = Modes(
-        weight * (2 * last.a1 - 0.5 * before.a1),
-        weight * (2 * last.a2 - 0.5 * before.a2),
-        weight * (2 * last.b0 - 0.5 * before.b0),
-        weight * (2 * last.b1 - 0.5 * before.b1),
-        weight * (2 * last.b2 - 0.5 * before.b2),
-    )
-    expected = Modes(
-        2 * last.a1 - before.a1,
-        2 * last.a2 - before.a2,
-        2 * last.b0 - before.b0,
-        2 * last.b1 - before.b1,
-        2 * last.b2 - before.b2,
-    )
-    return 1.5 * weight, carried, expected
+    for i in range(PACK):
+        speed = work[_SPEED, i]
+        h[i] = work[_FIXED, i] - work[_CUBE_AHEAD, i] / 2 * speed * speed
+    fluid_densities(record, p, h, density)
+    for i in range(PACK):
+        speed = work[_FLUX, i] * work[_CURVE, i] / density[i]
+        h[i] = work[_FIXED, i] - work[_CUBE_AHEAD, i] / 2 * speed * speed
+    fluid_states(record, p, h, states)
+
+
+@inlined
+def _keep_local(work: Lanes, i: int, here: _Local, slope: tuple[float, float]) -> None:
+    work[_SPEED, i], work[_DENSITY, i] = here.speed, here.density
+    work[_TURBULENCE, i] = here.turbulence
+    work[_ALONG, i], work[_HEAD, i] = slope
+    work[_REYNOLDS, i] = max(work[_REYNOLDS, i], here.reynolds)
+    work[_MACH, i] = max(work[_MACH, i], here.mach)
 
 
 @compiled
-def march_gap(
+def _enter(
     record: FluidRecord,
     rules: Turbulence,
     steps: int,
-    pressure: float,
-    enthalpy: float,
-    swirl: float,
-    mass_flow: float,
-    gap: float,
-    rim: float,
-    bore: float,
-    omega: float,
-) -> GapExit:
-    """March from rim to bore in steps even in the root of ln(rim / radius)."""
-    flux = mass_flow / (2 * math.pi * gap)
-    speed = flux / (rim * fluid_density(record, pressure, enthalpy))
-    slip, turned = swirl - omega * rim, omega * rim
-    rothalpy = enthalpy + (speed * speed + slip * slip - turned * turned) / 2
-    channel = _Channel(flux, gap, 1 / gap, 1 / flux, omega, rothalpy)
-    modes = before = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
-    m = last = moments_of(modes)
-    r, curve = rim, 1 / rim
-    here = _local(record, channel, r, curve, pressure, slip, m.square, m.cube, speed)
-    # The plug becomes the flattest profile that the modes allow.
-    pressure -= here.density * speed * speed * (m.cube - 1) / 2
-    along, head = _slope(rules, channel, here, m)
-    reynolds, mach, turbulent, decline = here.reynolds, here.mach, 0.0, math.log(rim / bore)
-    fraction, widest = decline / steps**2, steps * steps / (2 * decline)
-    shrinking, faster = math.exp(-fraction), math.exp(-2 * fraction)
-    growing, slower = 1 / shrinking, 1 / faster
-    for k in range(1, steps + 1):
-        length, r, curve = r - r * shrinking, r * shrinking, curve * growing
-        shrinking, growing = shrinking * faster, growing * slower
-        weight = widest / k * curve * curve
-        rate, carried, expected = _stencil(k, weight, r, length, modes, before)
-        guess = pressure - along * length
-        there = _local(
-            record,
-            channel,
-            r,
-            curve,
-            guess,
-            expected.b0 * curve,
-            _ahead(m.square, last.square),
-            _ahead(m.cube, last.cube),
-            here.speed,
-        )
-        forces = _forces(rules, channel, there, (there.density - here.density) / length)
-        before, modes = modes, implicit_step(forces, rate, carried, expected)
-        last, m = m, moments_of(modes)
-        onward, ahead = _slope(rules, channel, there, m)
-        fall = (along + onward) / 2 * length + (head + ahead) / 2 * (m.cube - last.cube)
-        turbulent += (here.turbulence + there.turbulence) / 2 * length
-        here, along, head = there, onward, ahead
-        pressure -= fall
-        resolved = abs(pressure - guess) < UNRESOLVED * pressure
-        if not (here.radial_mach < CHOKED_RADIAL_MACH and resolved):
-            nan = math.nan
-            return GapExit(nan, nan, nan, nan, nan, nan, True)
-        reynolds, mach = max(reynolds, here.reynolds), max(mach, here.mach)
-    enthalpy = _enthalpy(record, channel, bore, 1 / bore, pressure, m.square, m.cube, here.speed)
-    leaving = m.moment / bore + omega * bore
-    return GapExit(pressure, enthalpy, leaving, reynolds, mach, turbulent / (rim - bore), False)
+    given: Lanes,
+    work: Lanes,
+    p: Lanes,
+    h: Lanes,
+    density: Lanes,
+    states: Lanes,
+) -> None:
+    """Start a pack at the rim."""
+    for i in range(PACK):
+        p[i], h[i] = given[0, i], given[1, i]
+    fluid_densities(record, p, h, density)
+    for i in range(PACK):
+        swirl, flow, gap, rim = given[2, i], given[3, i], given[4, i], given[5, i]
+        omega = given[7, i]
+        flux = flow / (2 * math.pi * gap)
+        speed, turned = flux / (rim * density[i]), omega * rim
+        slip = swirl - turned
+        work[_FLUX, i], work[_GAP, i], work[_SHALLOW, i] = flux, gap, 1 / gap
+        work[_PER_FLUX, i], work[_OMEGA, i], work[_SPEED, i] = 1 / flux, omega, speed
+        work[_ROTHALPY, i] = h[i] + (speed * speed + slip * slip - turned * turned) / 2
+        modes = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
+        _keep_modes(work, _LAST, i, modes)
+        _keep_modes(work, _BEFORE, i, modes)
+        m = moments_of(modes)
+        work[_RADIUS, i], work[_CURVE, i] = rim, 1 / rim
+        work[_SQUARE, i], work[_CUBE, i], work[_CUBE_AHEAD, i] = m.square, m.cube, m.cube
+        work[_SQUARE_BEFORE, i], work[_CUBE_BEFORE, i] = m.square, m.cube
+        channel = _channel_at(work, i)
+        work[_FIXED, i] = _fixed_enthalpy(channel, rim, 1 / rim, m.square)
+        work[_REYNOLDS, i] = work[_MACH, i] = work[_TURBULENT, i] = work[_CHOKED, i] = 0.0
+    for i in range(PACK):  # apart, as these are calls
+        fraction = math.log(given[5, i] / given[6, i]) / steps**2
+        work[_WIDEST, i] = 1 / (2 * fraction)
+        work[_SHRINKING, i], work[_FASTER, i] = math.exp(-fraction), math.exp(-2 * fraction)
+        work[_GROWING, i], work[_SLOWER, i] = 1 / work[_SHRINKING, i], 1 / work[_FASTER, i]
+    _heads(record, work, p, h, density, states)
+    for i in range(PACK):
+        channel, m = _channel_at(work, i), moments_of(_modes_at(work, _LAST, i))
+        r, curve = work[_RADIUS, i], work[_CURVE, i]
+        slip = given[2, i] - channel.omega * r
+        here = _local(channel, r, curve, slip, m.cube, _state_at(states, i))
+        # The plug becomes the flattest profile that the modes allow.
+        speed = work[_SPEED, i]
+        work[_PRESSURE, i] = p[i] - here.density * speed * speed * (m.cube - 1) / 2
+        _keep_local(work, i, here, _slope(rules, channel, here, m))
+
+
+@inlined
+def _step(rules: Turbulence, first: bool, work: Lanes, p: Lanes, states: Lanes, i: int) -> None:
+    """End one step of one lane, at the states found for it.
+
+    Backward differences over two steps of a variable in which they are even (Gear 1971, Numerical
+    Initial Value Problems, table 11.1, from memory). The first step leaves a singular point and
+    takes its true length, not that of the map.
+    """
+    channel, length = _channel_at(work, i), work[_LENGTH, i]
+    r, curve = work[_RADIUS, i], work[_CURVE, i]
+    last, before = _modes_at(work, _LAST, i), _modes_at(work, _BEFORE, i)
+    expected = _sum(1.0, last, 0.0, before) if first else _sum(2.0, last, -1.0, before)
+    weight = 1 / (length * (r + length / 2)) if first else work[_WEIGHT, i]
+    carried = (
+        _sum(weight, last, 0.0, before) if first else _sum(2 * weight, last, -weight / 2, before)
+    )
+    rate = weight if first else 1.5 * weight
+    cube_ahead = work[_CUBE_AHEAD, i]
+    there = _local(channel, r, curve, expected.b0 * curve, cube_ahead, _state_at(states, i))
+    growth = (there.density - work[_DENSITY, i]) / length
+    modes = implicit_step(_forces(rules, channel, there, growth), rate, carried, expected)
+    _keep_modes(work, _BEFORE, i, last)
+    _keep_modes(work, _LAST, i, modes)
+    m = moments_of(modes)
+    onward, ahead = _slope(rules, channel, there, m)
+    fall = (work[_ALONG, i] + onward) / 2 * length
+    fall += (work[_HEAD, i] + ahead) / 2 * (m.cube - work[_CUBE, i])
+    work[_TURBULENT, i] += (work[_TURBULENCE, i] + there.turbulence) / 2 * length
+    work[_SQUARE_BEFORE, i], work[_CUBE_BEFORE, i] = work[_SQUARE, i], work[_CUBE, i]
+    work[_SQUARE, i], work[_CUBE, i], work[_MOMENT, i] = m.square, m.cube, m.moment
+    pressure = work[_PRESSURE, i] - fall
+    work[_PRESSURE, i] = pressure
+    slow = there.radial_mach < CHOKED_RADIAL_MACH
+    resolved = abs(pressure - p[i]) < UNRESOLVED * pressure
+    work[_CHOKED, i] = work[_CHOKED, i] if slow and resolved else 1.0
+    _keep_local(work, i, there, (onward, ahead))
 
 
 @compiled
-def write_exit(found: Lanes, row: int, i: int, end: GapExit) -> None:
-    """Fill in the rows of an end of the march, from `row` on."""
-    found[row, i], found[row + 1, i], found[row + 2, i] = end.pressure, end.enthalpy, end.swirl
-    found[row + 3, i], found[row + 4, i] = end.reynolds, end.mach
-    found[row + 5, i], found[row + 6, i] = end.turbulent_share, 1.0 if end.choked else 0.0
+def march_pack(
+    record: FluidRecord, rules: Turbulence, steps: int, given: Lanes, found: Lanes
+) -> None:
+    """March a pack of lanes from rim to bore in steps even in the root of ln(rim / radius).
+
+    Rows of `given`: pressure, enthalpy, swirl, mass flow, gap, rim, bore, angular speed; of
+    `found`: exit pressure, enthalpy and swirl, largest Reynolds and Mach number, turbulent share,
+    1 where it chokes.
+    """
+    work = carray(reserved(_WORK), (_N_WORK, PACK))
+    states = carray(reserved(_STATES), (5, PACK))
+    p, h = carray(reserved(PACK), PACK), carray(reserved(PACK), PACK)
+    density = carray(reserved(PACK), PACK)
+    _enter(record, rules, steps, given, work, p, h, density, states)
+    for k in range(1, steps + 1):
+        for i in range(PACK):
+            channel, before = _channel_at(work, i), work[_RADIUS, i]
+            r, curve = before * work[_SHRINKING, i], work[_CURVE, i] * work[_GROWING, i]
+            length = before - r
+            work[_RADIUS, i], work[_CURVE, i], work[_LENGTH, i] = r, curve, length
+            work[_SHRINKING, i] *= work[_FASTER, i]
+            work[_GROWING, i] *= work[_SLOWER, i]
+            work[_WEIGHT, i] = work[_WIDEST, i] / k * curve * curve
+            p[i] = work[_PRESSURE, i] - work[_ALONG, i] * length
+            work[_CUBE_AHEAD, i] = _ahead(work[_CUBE, i], work[_CUBE_BEFORE, i])
+            square = _ahead(work[_SQUARE, i], work[_SQUARE_BEFORE, i])
+            work[_FIXED, i] = _fixed_enthalpy(channel, r, curve, square)
+        _heads(record, work, p, h, density, states)
+        if k == 1:
+            for i in range(PACK):
+                _step(rules, True, work, p, states, i)
+        else:
+            for i in range(PACK):
+                _step(rules, False, work, p, states, i)
+    for i in range(PACK):
+        rim, bore, omega = given[5, i], given[6, i], given[7, i]
+        p[i] = work[_PRESSURE, i]
+        work[_CURVE, i], work[_CUBE_AHEAD, i] = 1 / bore, work[_CUBE, i]
+        channel = _channel_at(work, i)
+        work[_FIXED, i] = _fixed_enthalpy(channel, bore, 1 / bore, work[_SQUARE, i])
+        found[2, i] = work[_MOMENT, i] / bore + omega * bore
+        found[3, i], found[4, i] = work[_REYNOLDS, i], work[_MACH, i]
+        found[5, i], found[6, i] = work[_TURBULENT, i] / (rim - bore), work[_CHOKED, i]
+    _heads(record, work, p, h, density, states)
+    for i in range(PACK):
+        found[0, i], found[1, i] = p[i], h[i]
+        if found[6, i] == 1:
+            for row in range(6):
+                found[row, i] = math.nan

@@ -3,12 +3,15 @@
 import math
 from enum import IntEnum
 
-from engine.physics.compiled import compiled
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import carray, compiled, inlined, reserved, root
 from engine.physics.fluid import FluidRecord
 
+PACK = 8
+"""States that are read together, in the lanes of vector registers."""
 NEWTON_STEPS = 5
-SETTLED = 1e-9
-"""Change of enthalpy over temperature [J/(kg K)] at which steps end early."""
+SETTLED = 1e-5
+"""Change of enthalpy over temperature [J/(kg K)] after which the next would be of its square."""
 CONSTANT, H_MID, H_HALF, ENTROPY_LOG, ENTROPY_FROM = range(5)
 """Places in `numbers`; the fit of the entropy fills the rest."""
 
@@ -28,7 +31,7 @@ class Fit(IntEnum):
 _T, _HEATING, _CROWDING, _CROWDING_SLOPE, _VISCOSITY, _THICKENING, _COOLING = map(int, Fit)
 
 
-@compiled
+@inlined
 def _reduced(record: FluidRecord, enthalpy: float) -> float:
     z = (enthalpy - record.numbers[H_MID]) / record.numbers[H_HALF]
     return z if abs(z) <= 1 else math.nan
@@ -45,7 +48,7 @@ def _kept(record: FluidRecord, enthalpy: float) -> float:
     return enthalpy
 
 
-@compiled
+@inlined
 def _pair(record: FluidRecord, z: float, first: int, second: int) -> tuple[float, float]:
     fits = record.series
     one = two = 0.0
@@ -76,6 +79,25 @@ def gas_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> floa
     return thin + pressure * thickening
 
 
+@inlined
+def _state_of_fits(
+    constant: float,
+    pressure: float,
+    thin: float,
+    heating: float,
+    crowding: float,
+    crowding_slope: float,
+    viscosity: float,
+) -> tuple[float, float, float, float, float]:
+    ideal = 1 / (constant * thin)
+    density = pressure * ideal * (1 + pressure * crowding)
+    by_pressure = ideal * (1 + 2 * pressure * crowding)
+    # Slope of ln(density) with enthalpy, in which one division less is needed.
+    by_enthalpy = pressure * crowding_slope / (1 + pressure * crowding) - constant * ideal * heating
+    sound = 1 / root(by_pressure + by_enthalpy)
+    return density, by_pressure, by_enthalpy * density, viscosity, sound
+
+
 @compiled
 def gas_state(
     record: FluidRecord, pressure: float, enthalpy: float
@@ -90,15 +112,58 @@ def gas_state(
         crowding_slope = crowding_slope * z + fits[power, _CROWDING_SLOPE]
         viscosity = viscosity * z + fits[power, _VISCOSITY]
         thickening = thickening * z + fits[power, _THICKENING]
-    ideal = 1 / (record.numbers[CONSTANT] * thin)
-    density = pressure * ideal * (1 + pressure * crowding)
-    by_pressure = ideal * (1 + 2 * pressure * crowding)
-    # Slopes of ln(density) with enthalpy, in which one division less is needed.
-    by_enthalpy = pressure * crowding_slope / (1 + pressure * crowding)
-    by_enthalpy -= record.numbers[CONSTANT] * ideal * heating
-    sound = 1 / math.sqrt(by_pressure + by_enthalpy)
-    by_enthalpy *= density
-    return density, by_pressure, by_enthalpy, viscosity + pressure * thickening, sound
+    viscosity += pressure * thickening
+    constant = record.numbers[CONSTANT]
+    return _state_of_fits(constant, pressure, thin, heating, crowding, crowding_slope, viscosity)
+
+
+@compiled
+def gas_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Densities of a pack of states."""
+    z = carray(reserved(PACK), PACK)
+    thin, crowding = carray(reserved(PACK), PACK), carray(reserved(PACK), PACK)
+    fits, constant = record.series, record.numbers[CONSTANT]
+    for i in range(PACK):
+        z[i], thin[i], crowding[i] = _reduced(record, enthalpy[i]), 0.0, 0.0
+    for power in range(fits.shape[0] - 1, -1, -1):
+        a, b = fits[power, _T], fits[power, _CROWDING]
+        for i in range(PACK):
+            thin[i] = thin[i] * z[i] + a
+            crowding[i] = crowding[i] * z[i] + b
+    for i in range(PACK):
+        out[i] = pressure[i] / (constant * thin[i]) * (1 + pressure[i] * crowding[i])
+
+
+@compiled
+def gas_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """States of a pack, five rows as `gas_state` gives them."""
+    z, fits = carray(reserved(PACK), PACK), record.series
+    thin, heating = carray(reserved(PACK), PACK), carray(reserved(PACK), PACK)
+    crowding, crowded = carray(reserved(PACK), PACK), carray(reserved(PACK), PACK)
+    viscosity, thickening = carray(reserved(PACK), PACK), carray(reserved(PACK), PACK)
+    for i in range(PACK):
+        z[i], thin[i], heating[i] = _reduced(record, enthalpy[i]), 0.0, 0.0
+        crowding[i], crowded[i], viscosity[i], thickening[i] = 0.0, 0.0, 0.0, 0.0
+    for power in range(fits.shape[0] - 1, -1, -1):
+        a, b, c = fits[power, _T], fits[power, _HEATING], fits[power, _CROWDING]
+        d, e, f = fits[power, _CROWDING_SLOPE], fits[power, _VISCOSITY], fits[power, _THICKENING]
+        for i in range(PACK):
+            thin[i] = thin[i] * z[i] + a
+            heating[i] = heating[i] * z[i] + b
+            crowding[i] = crowding[i] * z[i] + c
+            crowded[i] = crowded[i] * z[i] + d
+            viscosity[i] = viscosity[i] * z[i] + e
+            thickening[i] = thickening[i] * z[i] + f
+    for i in range(PACK):
+        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = _state_of_fits(
+            record.numbers[CONSTANT],
+            pressure[i],
+            thin[i],
+            heating[i],
+            crowding[i],
+            crowded[i],
+            viscosity[i] + pressure[i] * thickening[i],
+        )
 
 
 @compiled

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import elementwise
 
 from engine.physics import gap as fast
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
@@ -242,6 +241,8 @@ def _search(
         steps = MOST_STEPS_FROM_GUESS
         low, high = _around(mismatch, guess[alive], back[alive], supply[alive], alive)
     if alive.size:
+        from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
+
         found = elementwise.find_root(
             mismatch,
             (low, high),
@@ -268,6 +269,8 @@ def _around(
 ) -> tuple[Lanes, Lanes]:
     """Rim pressures on either side of the answer, close to the guess where they can be."""
     reach = NEAR * (guess - back)
+    from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
+
     found = elementwise.bracket_root(
         mismatch,
         guess - reach,

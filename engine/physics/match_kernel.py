@@ -8,7 +8,7 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, inlined
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_state
 from engine.physics.nozzle_kernel import JetLane, NozzleLane, jet_of, nozzle_lane
@@ -17,6 +17,10 @@ from engine.physics.rim_kernel import EntryLane, RingLane, entry_of, ring_of, wr
 
 N_ARRIVAL = 18
 """Rows that `write_arrival` fills."""
+SUPPLY_PRESSURE, BACK_PRESSURE = 0, 22
+"""Rows of circuits."""
+NEXT, N_SEARCH = 9, 10
+"""Rows of searches: where to look next, and how many there are."""
 LEAST_FLOW = 1e-9
 """Rotor flow [kg/s] at which lanes without flow are followed."""
 CLOSE = 1e-9
@@ -86,7 +90,7 @@ class Search(NamedTuple):
     next: float  # [Pa]
 
 
-@compiled
+@inlined
 def circuit_lane(given: Lanes, i: int) -> CircuitLane:
     """One column of the circuits, rows as in `match.Circuit` with the nozzle's first."""
     return CircuitLane(
@@ -214,13 +218,39 @@ def look_further(search: Search, mismatch: float) -> Search:
 
 
 @compiled
+def keep_search(state: Lanes, i: int, s: Search) -> None:
+    """Fill in a column with a search."""
+    state[0, i], state[1, i], state[2, i] = s.low, s.high, 1.0 if s.closed else 0.0
+    state[3, i], state[4, i], state[5, i] = s.last, s.last_mismatch, s.slope
+    state[6, i], state[7, i], state[8, i] = s.width, s.since, 1.0 if s.choked else 0.0
+    state[NEXT, i] = s.next
+
+
+@inlined
+def search_at(state: Lanes, i: int) -> Search:
+    """One column of searches."""
+    return Search(
+        state[0, i],
+        state[1, i],
+        state[2, i] == 1,
+        state[3, i],
+        state[4, i],
+        state[5, i],
+        state[6, i],
+        int(state[7, i]),
+        state[8, i] == 1,
+        state[NEXT, i],
+    )
+
+
+@compiled
 def has_failed(search: Search) -> bool:
     """Whether the bracket has become too narrow to hold a root."""
     least = CLOSE_TO_CHOKING if search.choked else CLOSE
     return not search.high - search.low > least * search.high
 
 
-@compiled
+@inlined
 def write_arrival(found: Lanes, i: int, here: Arrival) -> None:
     """Fill in the rows of an arrival: jet, ring, entry, leakage, rotor flow."""
     jet, entry = here.jet, here.entry

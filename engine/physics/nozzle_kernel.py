@@ -100,9 +100,11 @@ def jet_of(
     if choked:
         flux = nozzle.choked_flux
         surplus = (nozzle.exit_pressure - behind) * nozzle.area_ratio / flux
-        by_shock = _speed_from_continuity(record, behind, h0, flux / nozzle.area_ratio)
         speed = nozzle.exit_speed + surplus
-        if by_shock > speed or math.isnan(speed):
-            speed = by_shock
+        # A jet that goes on expanding has no shock behind it: continuity would be supersonic.
+        if not surplus >= 0:
+            by_shock = _speed_from_continuity(record, behind, h0, flux / nozzle.area_ratio)
+            if by_shock > speed or math.isnan(speed):
+                speed = by_shock
     speed *= velocity
     return JetLane(discharge * throat_area * flux, speed, h0 - speed * speed / 2, choked)

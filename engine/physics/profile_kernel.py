@@ -6,7 +6,7 @@ b1, b2.
 
 from typing import NamedTuple
 
-from engine.physics.compiled import compiled
+from engine.physics.compiled import inlined
 from engine.physics.gap_modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRIPLE
 
 
@@ -41,7 +41,7 @@ class Forces(NamedTuple):
     curve: float  # 1 / radius [1/m]
 
 
-@compiled
+@inlined
 def _products(x0: float, x1: float, x2: float) -> tuple[float, float, float, float, float, float]:
     """Means of a profile times each pair of modes: 00, 01, 02, 11, 12, 22."""
     return (
@@ -54,7 +54,7 @@ def _products(x0: float, x1: float, x2: float) -> tuple[float, float, float, flo
     )
 
 
-@compiled
+@inlined
 def moments_of(m: Modes) -> Moments:
     """Moments of profiles."""
     f00, f01, f02, f11, f12, f22 = _products(1.0, m.a1, m.a2)
@@ -68,7 +68,7 @@ def moments_of(m: Modes) -> Moments:
     return Moments(moment, square, cube, dissipation)
 
 
-@compiled
+@inlined
 def _left_standing(a1: float, a2: float) -> float:
     """Share of the shape of an inflow that turns back nowhere."""
     most = 1.0
@@ -77,14 +77,14 @@ def _left_standing(a1: float, a2: float) -> float:
     return 1 / most if most > 1 else 1.0
 
 
-@compiled
+@inlined
 def _drift(k: int, j: int, x0: float, x1: float, x2: float) -> float:
     """Carried of a profile by the drift of mode j of the inflow, as mode k sees it."""
     row = DRIFT[2 * k + j - 1]
     return row[0] * x0 + row[1] * x1 + row[2] * x2
 
 
-@compiled
+@inlined
 def implicit_step(  # noqa: PLR0915  five equations written out
     forces: Forces, rate: float, carried: Modes, expected: Modes
 ) -> Modes:

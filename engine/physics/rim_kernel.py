@@ -9,7 +9,7 @@ from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_density, fluid_viscosity
 
 RING_PASSES = 8
-SETTLED = 1e-11
+SETTLED = 1e-10
 """Relative change below which passes end early."""
 MOST_HEATING = 50e3
 """Work of the edges on the ring [J/kg] up to which the ring is followed; beyond, a stack churns

@@ -1,12 +1,12 @@
 """Waves in a spinning disc: natural frequencies and the speed at which a wave stands still."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from engine.physics.arrays import Array, Lanes, ValidRange
 from engine.physics.disc import rotating_stress, thermal_stress
@@ -223,7 +223,7 @@ def _plate_modes(ratio: Lanes, nu: Lanes) -> NDArray[np.float64]:
 
 
 @cache
-def _mode_table() -> CubicSpline:
+def _mode_table() -> Callable[[Lanes], Lanes]:
     """Spline over the radius ratio of (power of nu, quantity, mode), solved once in half a second.
 
     The first quantity is lambda^2 (1 - ratio)^2, which stays near that of a cantilever strip.
@@ -232,6 +232,8 @@ def _mode_table() -> CubicSpline:
     ratios = low + (high - low) * np.linspace(0, 1, 48) ** 1.5
     nodes = np.linspace(*PLATE_RANGE.bounds["poisson"], 4)
     values = np.array([_solve_modes(ratio, nodes) for ratio in ratios])
+    from scipy.interpolate import CubicSpline  # noqa: PLC0415  not before it is needed
+
     return CubicSpline(ratios, np.einsum("pv,rvqn->rpqn", np.linalg.inv(_powers(nodes)), values))
 
 

@@ -1,0 +1,117 @@
+"""How far the match is from what the machine could do: arithmetic a point against a core's rate.
+
+By hand: python -m pytest tests/bench -m bench -s
+"""
+
+import ast
+import inspect
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from engine.fluidtables import gas
+from engine.physics import gap_kernel, profile_kernel
+from engine.physics.compiled import carray, compiled, reserved
+from engine.physics.gap import STEPS, march
+from engine.physics.match import Circuit, match_rim_pressure
+from engine.study import Study
+
+Columns = dict[str, NDArray[Any]]
+GAS_FITS, GAS_DEGREE = 2 + 6, 9
+CHAINS = 12
+CHAINED = CHAINS * 8
+ROUNDS = 2_000_000
+CALLS = {
+    (gap_kernel, "_step"): 1,
+    (gap_kernel, "_local"): 1,
+    (gap_kernel, "turbulent_weight"): 1,
+    (gap_kernel, "_forces"): 1,
+    (gap_kernel, "_slope"): 1,
+    (gap_kernel, "_sum"): 2,
+    (profile_kernel, "implicit_step"): 1,
+    (profile_kernel, "moments_of"): 1,
+    (profile_kernel, "_products"): 3,
+    (profile_kernel, "_drift"): 10,
+    (profile_kernel, "_left_standing"): 2 * 6,
+}
+"""Functions of a step and how often it goes through them."""
+
+
+def arithmetic_of_a_step() -> int:
+    """Operators of the source, each a floating-point operation, and the fits of the gas."""
+    total = 2 * GAS_FITS * GAS_DEGREE
+    for (module, name), calls in CALLS.items():
+        source = inspect.getsource(getattr(module, name).py_func)
+        total += calls * sum(isinstance(node, ast.BinOp) for node in ast.walk(ast.parse(source)))
+    return total
+
+
+@compiled
+def multiply_and_add(rounds: int) -> float:
+    """Independent chains of products and sums, as many as fill a core."""
+    x = carray(reserved(CHAINED), CHAINED)
+    for i in range(CHAINED):
+        x[i] = i * 1e-3
+    for _ in range(rounds):
+        for i in range(CHAINED):
+            x[i] = x[i] * 0.999 + 1e-3
+    total = 0.0
+    for i in range(CHAINED):
+        total += x[i]
+    return total
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """CPU time of the fastest of three, after a first."""
+    work()
+    found = []
+    for _ in range(3):
+        start = time.process_time()
+        work()
+        found.append(time.process_time() - start)
+    return min(found)
+
+
+@pytest.mark.bench
+def test_the_match_against_the_arithmetic_of_a_core(
+    shop_air: Study,
+    random_builds: Callable[[int, int], Columns],
+    circuit_of: Callable[[Study, Columns], Circuit],
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    circuit = circuit_of(shop_air, random_builds(4000, 5))
+    status = np.zeros(4000, dtype=np.int64)
+    air = gas("air")
+    flow, found = match_rim_pressure(fluid=air, circuit=circuit, march=march, status=status)
+    good = int((found == 0).sum())
+    lanes: dict[str, Any] = {
+        "rim_pressure": flow.entry.pressure, "rim_enthalpy": flow.entry.enthalpy,
+        "rim_swirl": flow.ring.swirl, "mass_flow": flow.rotor_flow / circuit.gap_count,
+        "gap": circuit.gap, "rim_radius": circuit.rim_radius,
+        "bore_radius": circuit.bore_radius, "angular_speed": circuit.angular_speed,
+    }  # fmt: skip
+    marched = seconds(lambda: march(fluid=air, **lanes)) / 4000
+    matched = seconds(
+        lambda: match_rim_pressure(fluid=air, circuit=circuit, march=march, status=status)
+    )
+    rate = 2 * CHAINED * ROUNDS / seconds(lambda: multiply_and_add(ROUNDS))
+    operations = arithmetic_of_a_step() * STEPS
+    rows = [
+        "",
+        f"a core multiplies and adds    {rate / 1e9:8.1f} 1e9 operations a second",
+        f"operations of a march         {operations:8d} (step: {arithmetic_of_a_step()})",
+        f"least time of a march         {operations / rate * 1e6:8.2f} us",
+        f"time of a march               {marched * 1e6:8.2f} us of one core",
+        f"time of a matched point       {matched / good * 1e6:8.2f} us of one core",
+        f"marches a matched point costs {matched / good / marched:8.1f}",
+        f"matched points                {good / matched:8,.0f} a second and core",
+        "",
+    ]
+    with capsys.disabled():
+        sys.stdout.write("\n".join(rows))
+    assert good > 2000

@@ -1,0 +1,144 @@
+"""What compiled code must keep to: lanes alone, no hang, no crash, safe to compile anywhere."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+from numpy.typing import NDArray
+
+from engine.fluidtables import gas
+from engine.physics import compiled
+from engine.physics.arrays import Reason
+from engine.physics.gap import march
+from engine.physics.gap_kernel import turbulent_weight
+from engine.physics.gap_turbulence import turbulent_weight as weight_by_logarithm
+from engine.physics.match import (
+    Circuit,
+    Throughflow,
+    flow_at_rim_pressure,
+    match_rim_pressure,
+    take_lanes,
+)
+from engine.study import Study
+
+AIR = gas("air")
+Columns = dict[str, NDArray[Any]]
+
+
+@pytest.fixture(scope="module")
+def circuit(
+    shop_air: Study,
+    random_builds: Callable[[int, int], Columns],
+    circuit_of: Callable[[Study, Columns], Circuit],
+) -> Circuit:
+    return circuit_of(shop_air, random_builds(150, 3))
+
+
+def match(circuit: Circuit) -> tuple[Throughflow, NDArray[np.int64]]:
+    status = np.zeros(circuit.gap.shape, dtype=np.int64)
+    return match_rim_pressure(fluid=AIR, circuit=circuit, march=march, status=status)
+
+
+def numbers(flow: Throughflow) -> list[NDArray[np.float64]]:
+    parts = (flow.gap, flow.ring, flow.jet, flow.entry)
+    whole = [getattr(part, f.name) for part in parts for f in fields(part)]
+    return [*whole, flow.rim_pressure, flow.mismatch, flow.exhaust_speed]
+
+
+def test_a_lane_is_bit_for_bit_the_same_in_any_company(circuit: Circuit) -> None:
+    together, status = match(circuit)
+    backwards, turned = match(take_lanes(circuit=circuit, lane=np.arange(150)[::-1].copy()))
+    assert_array_equal(status, turned[::-1])
+    for ours, theirs in zip(numbers(together), numbers(backwards), strict=True):
+        assert_array_equal(ours, theirs[::-1])
+    for lane in (0, 77, 149):
+        alone, _ = match(take_lanes(circuit=circuit, lane=np.array([lane])))
+        for ours, theirs in zip(numbers(together), numbers(alone), strict=True):
+            assert_array_equal(ours[lane], theirs[0])
+
+
+@pytest.mark.parametrize("threads", ["1", "2", "7"])
+def test_a_lane_is_the_same_on_any_number_of_threads(
+    circuit: Circuit, threads: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(compiled, "FEWEST", 8)
+    together, _ = match(circuit)
+    monkeypatch.setenv("SWIRLSTACK_THREADS", threads)
+    shared, _ = match(circuit)
+    for ours, theirs in zip(numbers(together), numbers(shared), strict=True):
+        assert_array_equal(ours, theirs)
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 0.0, -1.0, 1e300, 1e-300])
+def test_any_number_in_any_place_ends_and_leaves_the_neighbours_alone(
+    circuit: Circuit, bad: float
+) -> None:
+    few = take_lanes(circuit=circuit, lane=np.arange(9))
+    want, status = match(few)
+    for name in (f.name for f in fields(Circuit) if f.name != "nozzle"):
+        values = getattr(few, name).copy()
+        values[4] = bad
+        found, reason = match(replace(few, **{name: values}))
+        others = np.arange(9) != 4
+        assert_array_equal(reason[others], status[others], err_msg=name)
+        assert_array_equal(found.gap.exit_swirl[others], want.gap.exit_swirl[others], err_msg=name)
+        if reason[4] == Reason.MATCHED:
+            assert np.isfinite(found.gap.torque[4]), name
+        if np.isnan(bad):
+            assert reason[4] != Reason.MATCHED, name
+
+
+def test_what_the_search_hands_over_is_the_flow_at_its_rim_pressure(circuit: Circuit) -> None:
+    found, status = match(circuit)
+    with np.errstate(all="ignore"):
+        again = flow_at_rim_pressure(
+            fluid=AIR, circuit=circuit, march=march, rim_pressure=found.rim_pressure
+        )
+    good = status == Reason.MATCHED
+    assert good.sum() > 80
+    for ours, theirs in zip(numbers(found), numbers(again), strict=True):
+        assert_allclose(ours[good], theirs[good], rtol=1e-9, atol=1e-9)
+
+
+def test_the_short_series_of_the_transition_is_its_logarithm() -> None:
+    reynolds = np.geomspace(100, 1e5, 500)
+    ours = [turbulent_weight(re) for re in reynolds]
+    assert_allclose(ours, weight_by_logarithm(reynolds=reynolds)[0], atol=1e-13)
+
+
+def test_code_is_kept_apart_for_each_content_of_the_physics() -> None:
+    assert compiled._folder() is not None
+    assert compiled._folder().name.startswith("compiled-")  # type: ignore[union-attr]
+
+
+def test_without_a_place_to_write_code_is_compiled_all_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(compiled, "_folder", lambda: None)
+
+    @compiled.compiled
+    def twice(x: float) -> float:
+        return 2 * x
+
+    assert twice(1.5) == 3.0
+
+
+def test_two_processes_may_compile_at_once(tmp_path: Path) -> None:
+    code = "from engine.physics.gap_kernel import turbulent_weight as w; print(repr(w(3e3)))"
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": str(Path.cwd())}
+    started = [
+        subprocess.Popen(  # noqa: S603  fixed arguments
+            [sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, text=True
+        )
+        for _ in range(2)
+    ]
+    said = [process.communicate(timeout=300)[0] for process in started]
+    assert [process.returncode for process in started] == [0, 0]
+    assert {float(text) for text in said} == {turbulent_weight(3e3)}
