@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 LOOKED_AT = 512
 """Builds sampled by a look at a study."""
-SEARCH_SECONDS = 0.05e-3
+SEARCH_SECONDS = 0.1e-3
 """Time that breeding and storing take per design, measured with a generation of 400 [s]."""
 REFINED = 8
 """Builds timed at the resolved level, where the search ends there."""

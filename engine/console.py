@@ -206,10 +206,9 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
 
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
-            last = not progress.stage
-            left = "rechecking" if last else f"{duration(progress.remaining)} left"
-            told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
-            told += f"front {progress.front}, {best}, {left}"
+            left = f"{duration(progress.remaining)} left" if progress.stage else "rechecking"
+            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, "
+            told += ", ".join(filter(None, (progress.stage, left)))
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show

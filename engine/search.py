@@ -79,7 +79,6 @@ class Search:
         self._cheap = int(min(designs, space.size))
         self._refined = refined if "refine" in stages else 0
         self._stages = stages
-        self._aims = aims
         self._generation = generation
         self._seed = seed
         self._patience = patience
@@ -168,11 +167,11 @@ class Search:
         return [self._seed, STAGES.index(self.stage), self._mark.generation]
 
     def _proposed(self, n_builds: int, generator: np.random.Generator, *, is_last: bool) -> Index:
-        if self.stage == "screen" or is_last or not len(self._parents):
-            return self.space.sample(n_builds, generator)
-        if self.stage == "evolve":
+        if self.stage == "evolve" and len(self._parents) and not is_last:
             return bred(self._parents.index, n_builds, self.space, generator)
-        return around(self._front, n_builds, self.space, generator)
+        if self.stage == "polish" and len(self._front) and not is_last:
+            return around(self._front, n_builds, self.space, generator)
+        return self.space.sample(n_builds, generator)
 
     def _unseen(self, index: Index) -> Index:
         """Drop repeats and builds told before, keeping the order."""

@@ -68,6 +68,10 @@ def test_the_schema_accepts_the_starter_and_a_small_study(validator: Any) -> Non
         ("ranges:", "limits: {status: {min: 1}}\nranges:"),
         ("ranges:", "aims: {electric_power: maximise}\nranges:"),
         ("ranges:", "search: {designs: many}\nranges:"),
+        ("ranges:", "search: {stages: evolve}\nranges:"),
+        ("ranges:", "search: {stages: [evolve, evolv]}\nranges:"),
+        ("ranges:", "search: {stages: [evolve, evolve]}\nranges:"),
+        ("ranges:", "search: {stages: []}\nranges:"),
     ],
 )
 def test_the_schema_refuses_what_the_reader_refuses(validator: Any, old: str, new: str) -> None:

@@ -108,6 +108,9 @@ def test_a_search_without_any_feasible_design_uses_its_budget() -> None:
     assert not search.stalled
     assert "polish" not in stages
     assert "refine" not in stages
+    alone = search_of(designs=300, stages=("polish",))
+    finish(alone, lambda index: (judge(index)[0], np.full(len(index), 0.5)))
+    assert alone.told == 300
 
 
 @pytest.mark.parametrize("patience", [4, 1_000_000])
