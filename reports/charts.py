@@ -37,9 +37,11 @@ DARK = {
     FAINT: "#5d6874",
     GRID: "#2c343e",
     PAPER: "#14191f",
-    BLUE: "#4aa8e0",
+    BLUE: "#3a95d6",
     VERMILLION: "#f08040",
     GREEN: "#2cc79a",
+    PURPLE: "#c869a0",
+    SKY: "#a9dcf7",
 }
 """What a colour becomes in the dark; the others stay."""
 MODES = (

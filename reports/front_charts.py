@@ -38,10 +38,12 @@ def parallel_axes(facts: Facts) -> dict[str, tuple[float, float]]:
     return {key: ends for key, ends in (aims | dict(facts.spans)).items() if ends[1] > ends[0]}
 
 
-def parallel_chart(facts: Facts) -> Chart:
-    """Draw one line a design through an axis each for aims and variables, from least to most."""
+def parallel_chart(facts: Facts) -> Chart | None:
+    """Draw one line a design through an axis each for aims and variables; None without any."""
     figure = blank()
     axes = parallel_axes(facts)
+    if not axes:
+        return None
     shares = np.stack(
         [(np.asarray(facts.front[key]) - low) / (high - low) for key, (low, high) in axes.items()]
     )

@@ -72,7 +72,7 @@ def write_report(data: RunData) -> str:
     return render(
         "report.html.j2",
         style="page.css",
-        scripts=[_offline(library()), "\n".join(map(asset, SCRIPTS))] if charts else [],
+        scripts=[offline(library()), "\n".join(map(asset, SCRIPTS))] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,
@@ -99,10 +99,10 @@ def write_report(data: RunData) -> str:
         rows=_rows(facts),
         closest_keys=[key for key in study_keys(data.study) if key in data.designs],
         step=cloud_step(facts.feasible),
-        chart_data=_embedded(
+        chart_data=embedded(
             {"figures": {name: charts[name].figure for name in charts}, "dark": DARK, "map": maps}
         ),
-        front_data=_embedded(_front_data(facts)),
+        front_data=embedded(_front_data(facts)),
     )
 
 
@@ -122,19 +122,19 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
         yield from filter(None, found)
         yield from gap_charts(letter, candidate)
     yield from speed_charts(facts)
-    yield parallel_chart(facts)
     for key in facts.spans:
         yield variable_chart(facts, key)
     if maps:
         yield map_chart(facts, maps)
-    if holding := holding_chart(facts):
-        yield holding
+    yield from filter(None, (parallel_chart(facts), holding_chart(facts)))
 
 
 def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that pinned builds are set side by side by."""
     builds = [key for key in study_keys(facts.study) if key not in facts.study.aims]
     gives = [key for key in facts.columns if key not in builds]
+    if facts.study.search.flow == "resolved":
+        gives = [key for key in gives if key != "resolved_power"]
     groups = (
         ("What it gives", gives),
         ("What you build", builds),
@@ -206,6 +206,7 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
         else:
             drawing = column.to_drawing(facts.front[key]).tolist()
             columns.append([_short(value) for value in drawing])
+    known = [key for key in LOSSES if {key, "isentropic_power"} <= facts.front.keys()]
     return {
         "names": names,
         "keys": ["design", *facts.columns],
@@ -215,7 +216,7 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
             key: COLUMNS[key].to_drawing(np.array(ends)).tolist()
             for key, ends in (parallel_axes(facts) if facts.feasible else {}).items()
         },
-        "losses": {key: _loss_texts(facts, key) for key in LOSSES if key in facts.front},
+        "losses": {key: _loss_texts(facts, key) for key in known},
     }
 
 
@@ -233,7 +234,7 @@ def _short(value: float) -> float | None:
     return float(f"{value:.6g}") if math.isfinite(value) else None
 
 
-def _embedded(data: Mapping[str, Any]) -> Markup:
+def embedded(data: Mapping[str, Any]) -> Markup:
     """Write JSON that cannot end its script element, whatever words it holds."""
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     for sign in "<>&\u2028\u2029":
@@ -241,6 +242,6 @@ def _embedded(data: Mapping[str, Any]) -> Markup:
     return Markup(text)  # noqa: S704  # no character of markup is left
 
 
-def _offline(script: str) -> str:
+def offline(script: str) -> str:
     """Cut the addresses of map tiles and cloud services out of the drawing library."""
     return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", script)

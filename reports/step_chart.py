@@ -51,14 +51,14 @@ def step_chart(letter: str, candidate: Candidate, aims: tuple[Aim, ...]) -> Char
         xaxis={
             **zero,
             "domain": [0, 0.47],
-            "title_text": f"{COLUMNS[aims[0].key].label} [%]",
+            "title_text": f"{COLUMNS[aims[0].key].label}<br>[%]",
             "range": _reach(candidate.steps, 0),
         },
         xaxis2={
             **AXIS,
             **zero,
             "domain": [0.53, 1],
-            "title_text": f"{COLUMNS[aims[1].key].label} [%]",
+            "title_text": f"{COLUMNS[aims[1].key].label}<br>[%]",
             "range": _reach(candidate.steps, 1),
         },
         yaxis={
@@ -68,7 +68,7 @@ def step_chart(letter: str, candidate: Candidate, aims: tuple[Aim, ...]) -> Char
             "showgrid": False,
             "ticks": "",
         },
-        margin={"l": 124, "r": 8, "t": 4, "b": 46},
+        margin={"l": 124, "r": 8, "t": 4, "b": 62},
     )
     return Chart(f"steps-{letter}", plain(figure), _alt(letter, candidate, aims, keys))
 

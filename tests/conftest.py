@@ -13,16 +13,13 @@ from engine import api
 from engine.columns import LOSSES, SEARCHED
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
-from engine.mechanics import StressThrough
-from engine.physics.disc import DiscStress
-from engine.physics.gap_profiles import GapProfiles
 from engine.physics.match import Circuit
 from engine.physics.nozzle import nozzle_from_supply
-from engine.physics.vibration import ModeChart, mode_chart
 from engine.study import Study
 from engine.supply import source_of
 from reports.build_facts import BuildData
 from reports.facts import RunData, marked
+from tests import invented
 
 Columns = dict[str, NDArray[Any]]
 MakeBuilds = Callable[..., Columns]
@@ -111,40 +108,19 @@ def _make_run(
         speed_curves={
             role: _curve({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()
         },
-        gaps={role: _gap({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()},
-        waves={role: _waves(front["wave_speed"][row]) for role, row in rows.items()},
+        gaps={
+            role: invented.gap({key: front[key][row] for key in SEARCHED})
+            for role, row in rows.items()
+        },
+        waves={role: invented.waves(front["wave_speed"][row]) for role, row in rows.items()},
         steps={
             role: _steps({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()
         },
         stresses={
-            role: _stress({key: front[key][row] for key in SEARCHED}) for role, row in rows.items()
+            role: invented.stress({key: front[key][row] for key in SEARCHED})
+            for role, row in rows.items()
         },
     )
-
-
-def _gap(build: Mapping[str, float]) -> GapProfiles:
-    """Swirl past the discs dies out toward the bore; two turns, each twice as fast as the discs."""
-    ends = (build["disc_diameter"] / 2, build["exhaust_bore"] / 2)
-    radius, share = np.linspace(*ends, 31), np.linspace(0, 1, 31)
-    across = np.linspace(0, 1, 9)
-    shape = 6 * across * (1 - across)
-    past = 150 * (1 - 0.8 * share)
-    inflow = 5 * radius[0] / radius
-    path = 4 * np.pi * share
-    lane = {
-        "radius": radius,
-        "pressure": 1.3e5 - 2e4 * share,
-        "mean_swirl": past + build["speed"] * radius,
-        "mean_inflow": inflow,
-        "path_angle": path,
-        "path_angle_on_disc": path / 2,
-        "height": build["gap"] * across,
-        "inflow": inflow[:, None] * shape,
-        "swirl": past[:, None] * shape + build["speed"] * radius[:, None],
-        "turns": np.array(2.0),
-        "residence_time": np.array(2 * np.pi / build["speed"]),
-    }
-    return GapProfiles(**{name: values[None] for name, values in lane.items()})
 
 
 def _steps(build: Mapping[str, float]) -> Columns:
@@ -154,25 +130,6 @@ def _steps(build: Mapping[str, float]) -> Columns:
     for lane, key in enumerate(moved.tolist()):
         builds[key][lane] *= 0.9 if lane % 2 == 0 else 1.1
     return _results(builds) | {"moved": moved}
-
-
-def _stress(build: Mapping[str, float]) -> StressThrough:
-    """Hoop stress falls toward the rim, radial stress vanishes at both ends."""
-    radius = np.linspace(build["exhaust_bore"] / 2, build["disc_diameter"] / 2, 41)[None]
-    share = np.linspace(0, 1, 41)[None]
-    running = DiscStress(20e6 * 4 * share * (1 - share), 60e6 * (1 - 0.7 * share))
-    tripped = DiscStress(1.3 * running.radial, 1.3 * running.hoop)
-    return StressThrough(radius, running, tripped, np.array([156e6]), np.array([205e6]))
-
-
-def _waves(standing: float) -> tuple[NDArray[np.float64], ModeChart]:
-    """Waves of three nodal diameters stand still first."""
-    nodal = np.arange(13)
-    speed = np.linspace(0, 1.2 * standing, 40)
-    still = standing * np.where(nodal == 3, 1, 1.3)
-    return speed, mode_chart(
-        frequency=(nodal * still)[None, None], stiffening=0.0 * still[None, None], speed=speed[None]
-    )
 
 
 def _search(study: Study, n_designs: int) -> Columns:

@@ -10,7 +10,7 @@ import pytest
 from engine import api
 from engine.columns import COLUMNS, SEARCHED
 from engine.study import Study
-from reports import RunData
+from reports import RunData, write_report
 from reports.build_wording import stress_text
 from reports.facts import Candidate, Facts, aims_of, facts_of, row_of
 from reports.front_charts import holding_chart, parallel_axes, parallel_chart
@@ -231,8 +231,9 @@ def test_the_least_is_best_on_the_map_of_an_aim_to_minimise(make_run: MakeRun) -
 
 def test_the_parallel_view_has_an_axis_for_each_aim_and_variable(facts: Facts) -> None:
     assert list(parallel_axes(facts)) == ["electric_power", "safety_margin", *SEARCHED]
-    figure = parallel_chart(facts).figure
-    lines = [trace for trace in figure["data"] if trace["mode"] == "lines"]
+    chart = parallel_chart(facts)
+    assert chart is not None
+    lines = [trace for trace in chart.figure["data"] if trace["mode"] == "lines"]
     drawn = sum(x is None for trace in lines for x in trace["x"])
     assert drawn == len(facts.front["design"])
     assert all(0 <= x <= 1 for trace in lines for x in trace["x"] if x is not None)
@@ -247,3 +248,14 @@ def test_what_holds_the_front_is_drawn_where_it_does(facts: Facts) -> None:
     assert [len(trace["x"]) for trace in strong] == told + ends
     free = replace(facts, limits=(), range_ends=())
     assert holding_chart(free) is None
+
+
+def test_a_study_of_one_build_has_a_page_without_map_and_parallel_view(make_run: MakeRun) -> None:
+    texts = (12, "120 mm", "0.3 mm", "10 deg", "40 mm", "16000 rpm")
+    fixed = dict(zip(SEARCHED, texts, strict=True))
+    run = make_run(n_designs=1, ranges=fixed, limits={})
+    assert run.designs["feasible"].all()
+    page = write_report(run)
+    assert 'data-chart="front"' in page
+    assert 'data-chart="map"' not in page
+    assert 'data-chart="parallel"' not in page

@@ -176,47 +176,6 @@ def test_the_hover_of_a_dot_holds_aims_variables_efficiency_and_flow(run_data: R
     assert any(row[1] == power for trace in named for row in trace["customdata"])
 
 
-def test_governing_modes_differ_in_colour_and_in_shape() -> None:
-    assert len({colour for colour, _ in charts.MODES}) == len(charts.MODES)
-    assert len({shape for _, shape in charts.MODES}) == len(charts.MODES)
-
-
-@pytest.mark.parametrize("dark", [False, True])
-def test_words_and_dots_stand_out_from_the_paper(dark: bool) -> None:
-    def shade(colour: str) -> str:
-        return charts.DARK.get(colour, colour) if dark else colour
-
-    # WCAG 2.2, success criteria 1.4.3 (text, 4.5) and 1.4.11 (graphics, 3); colour is not the
-    # only cue for the modes, so the paler ones of the palette need 1.8 to be seen at all.
-    paper = _luminance(shade(charts.PAPER))
-    for colour, least in (
-        (charts.INK, 4.5),
-        (charts.SOFT, 4.5),
-        (charts.BLUE, 3.0),
-        (charts.VERMILLION, 3.0),
-        (charts.GREEN, 3.0),
-        (charts.ORANGE, 1.8),
-    ):
-        low, high = sorted((paper, _luminance(shade(colour))))
-        assert (high + 0.05) / (low + 0.05) >= least, colour
-
-
-def _luminance(colour: str) -> float:
-    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
-    linear = [
-        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
-    ]
-    return float(np.dot(linear, (0.2126, 0.7152, 0.0722)))
-
-
-def test_page_and_charts_share_their_colours(page: str) -> None:
-    light, dark = re.findall(r":root \{(.*?)\}", page, flags=re.DOTALL)[:2]
-    named = {"ink": charts.INK, "soft": charts.SOFT, "grid": charts.GRID, "paper": charts.PAPER}
-    for name, colour in named.items():
-        assert f"--{name}: {colour};" in light
-        assert f"--{name}: {charts.DARK[colour]};" in dark
-
-
 def test_headings_descend_without_a_gap(elements: Elements) -> None:
     levels = [int(tag[1]) for tag, _ in elements.found if re.fullmatch(r"h[1-6]", tag)]
     assert levels[0] == 1

@@ -80,6 +80,8 @@ function drawBox(box) {
   // A finger that scrolls the page must not zoom a chart instead.
   const main = name === "front" && !touched && box.clientWidth > 560;
   figure.layout.dragmode = main ? "zoom" : false;
+  // What has buttons of its own is no picture to a screen reader.
+  box.setAttribute("role", main ? "group" : "img");
   if (box.clientWidth < 480) {
     for (const note of figure.layout.annotations ?? []) {
       note.text = note.text.replace(/(<b>.<\/b>) .*<br>/, "$1 ");
