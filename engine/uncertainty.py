@@ -71,8 +71,9 @@ class Parabolas:
     @classmethod
     def of(cls, study: Study, unit: NDArray[np.float64]) -> Self:
         """Terms of these samples, and of a great many others."""
-        flat = np.array([key in TOLERANCES for key in inputs(study)], dtype=np.bool_)
-        many = hypercube(len(flat), MANY, seed=0)
+        loose = set(TOLERANCES) - set(fitted(study))
+        flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
+        many = sampled_shares(study, MANY, seed=0)
         few, all_there_are = (np.where(flat, each - 0.5, ndtri(each)) for each in (unit, many))
         return cls(_terms(few), _terms(all_there_are))
 
@@ -98,7 +99,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     operating point of its own.
     """
     n_samples = samples or study.uncertainty.samples
-    unit = hypercube(len(inputs(study)), n_samples, study.search.seed)
+    unit = sampled_shares(study, n_samples, study.search.seed)
     parabolas = Parabolas.of(study, unit)
     limits = with_standing(plain_limits(study))
     stated = {base_key(key) for key in study.all_limits}
@@ -135,8 +136,31 @@ def plain_limits(study: Study) -> dict[str, Limit[float]]:
 
 def inputs(study: Study) -> tuple[str, ...]:
     """Keys of what is uncertain in a study; what is stated as exact is left out."""
-    section = study.uncertainty
-    return tuple(key for key in (*SHARED, *TOLERANCES) if getattr(section, key) != 0)
+    section, known = study.uncertainty, fitted(study)
+    usual = (key for key in (*SHARED, *TOLERANCES) if key not in known)
+    return (*(key for key in usual if getattr(section, key) != 0), *known)
+
+
+def fitted(study: Study) -> tuple[str, ...]:
+    """Keys whose uncertainty a fit to a bench log gives, unless the study states another."""
+    if study.fit is None:
+        return ()
+    stated = study.uncertainty.model_fields_set
+    return tuple(key for key, off in study.fit.standard.items() if off > 0 and key not in stated)
+
+
+def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float64]:
+    """Shares of probability by a Latin hypercube, those of fitted numbers correlated as fitted."""
+    keys, known = inputs(study), fitted(study)
+    unit = hypercube(len(keys), n_samples, seed)
+    if study.fit is not None and known:
+        places = [list(study.fit.standard).index(key) for key in known]
+        correlation = study.fit.correlation[np.ix_(places, places)]
+        # A correlation near 1 may be rounded beyond what has a root.
+        root = np.linalg.cholesky((correlation + 1e-9 * np.eye(len(known))) / (1 + 1e-9))
+        last = slice(len(keys) - len(known), None)
+        unit[:, last] = ndtr(ndtri(unit[:, last]) @ root.T)
+    return unit
 
 
 def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:
@@ -147,7 +171,8 @@ def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:
 def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     """Draw builds as they may turn out: every sample of the first, then of the second, and so on.
 
-    `unit` holds shares of probability, (sample, input), inputs in the order of `inputs`.
+    `unit` holds shares of probability, (sample, input), inputs in the order of `inputs`, of which
+    the fitted ones come last.
     """
     n_samples = len(unit)
     given = {key: np.repeat(values, n_samples) for key, values in builds.items()}
@@ -159,7 +184,9 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
 def spread(study: Study, builds: Builds, key: str) -> Spread:
     """How an input is spread around its value in each of some builds."""
     n_designs = len(builds["speed"])
-    stated = getattr(study.uncertainty, key)
+    is_fitted = key in fitted(study)
+    known = study.fit.standard if study.fit is not None and is_fitted else None
+    stated = getattr(study.uncertainty, key) if known is None else known[key]
     supply = study.supply
     middle: Array
     width: Array
@@ -181,7 +208,7 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
     middle, width, low, high = (
         np.broadcast_to(np.asarray(each, float), n_designs) for each in (middle, width, *ends)
     )
-    return Spread(middle, width, low, high, is_flat=key in TOLERANCES)
+    return Spread(middle, width, low, high, is_flat=key in TOLERANCES and not is_fitted)
 
 
 def _tolerance(builds: Builds, key: str) -> Lanes:

@@ -11,12 +11,21 @@ from numpy.typing import NDArray
 
 from engine import api
 from engine.doubt import Uncertainty
+from engine.fitted import Fit
 from engine.limits import violations, with_standing
 from engine.model import evaluate
 from engine.physics.arrays import Reason
 from engine.study import Study
 from engine.studyfile import starter_text
-from engine.uncertainty import drawn, hypercube, inputs, plain_limits, with_bands
+from engine.uncertainty import (
+    drawn,
+    fitted,
+    hypercube,
+    inputs,
+    plain_limits,
+    sampled_shares,
+    with_bands,
+)
 from engine.uncertainty import evaluate as evaluate_robustly
 
 Columns = dict[str, NDArray[Any]]
@@ -259,3 +268,23 @@ def test_a_robust_run_holds_its_limits_in_nine_samples_of_ten(tmp_path: Path) ->
     for key in ("stress_margin", "gap_hold", "mass_flow"):
         assert (front[f"{key}_chance"] >= 0.8).all(), key
     assert (np.diff(front["electric_power_p10"]) <= 0).all()
+
+
+def test_a_fit_gives_its_numbers_their_own_spread_and_what_they_have_in_common(
+    shop_air: Study, builds: MakeBuilds
+) -> None:
+    standard = {"rim_mixing": 0.01, "seal_clearance": 4e-6, "windage_factor": 0.1}
+    correlation = np.array([[1.0, -0.9, 0.0], [-0.9, 1.0, 0.3], [0.0, 0.3, 1.0]])
+    values = {"rim_mixing": 0.8, "seal_clearance": 5e-5, "windage_factor": 1.2}
+    study = changed(shop_air).model_copy(update={"fit": Fit(values, standard, correlation)})
+    assert inputs(study)[-3:] == tuple(standard)
+    assert len(set(inputs(study))) == len(inputs(study))
+    build = one(builds, study) | {key: np.array([value]) for key, value in values.items()}
+    given = drawn(study, build, sampled_shares(study, 4000, seed=3))
+    found = np.stack([given[key] for key in standard])
+    # Sample moments of a normal distribution: within four standard errors (1/sqrt(2 n), 1/sqrt(n))
+    assert_allclose(found.std(axis=1), list(standard.values()), rtol=4 / np.sqrt(8000))
+    assert_allclose(found.mean(axis=1), list(values.values()), rtol=5e-3)
+    assert_allclose(np.corrcoef(found), correlation, atol=4 / np.sqrt(4000))
+    stated = study.model_copy(update={"uncertainty": Uncertainty(rim_mixing="0.02")})
+    assert "rim_mixing" not in fitted(stated)
