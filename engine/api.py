@@ -1,7 +1,7 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -37,14 +37,18 @@ from engine.folder import (
     run_name,
 )
 from engine.limits import MATCHED, biting, count_met, violations, with_standing
-from engine.model import MODEL_VERSION, with_recheck, with_runaway
-from engine.model import evaluate as evaluate_builds
+from engine.loads import carried
+from engine.model import MODEL_VERSION, with_recheck, with_runaway, with_swing
 from engine.runlog import Progress
+from engine.sensitivity import Indices
+from engine.sensitivity import band_sources as sources_of_band
 from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
 from engine.studyfit import read_study_text
 from engine.studytext import read_text
+from engine.uncertainty import evaluate as evaluate_builds
+from engine.uncertainty import with_bands
 from engine.workers import Workers
 
 if TYPE_CHECKING:
@@ -108,6 +112,7 @@ __all__ = [
     "Look",
     "Point",
     "as_judged",
+    "band_sources",
     "bench_readings",
     "disc_stress",
     "disc_waves",
@@ -268,9 +273,20 @@ def read_history(folder: str | Path) -> Growth:
     return Growth(dict(zip(study.aims, values, strict=False)), table | bests)
 
 
+def band_sources(study: Study, table: Table, rows: Sequence[int]) -> list[dict[str, Indices]]:
+    """Find what the bands of some builds of a table come from; {} each without bands."""
+    if "electric_power_p50" not in table:
+        return [{} for _ in rows]
+    return [sources_of_band(study, table, row) for row in rows]
+
+
 def _finish(study: Study, results: Table) -> Table:
     """Add what is worth its cost only for a few designs."""
-    return with_recheck(study, with_runaway(study, results))
+    results = with_swing(study, with_runaway(study, results))
+    results = with_bands(study, with_recheck(study, results))
+    if study.loads is None:
+        return results
+    return results | {"loads_carried": carried(study.loads, results["electric_power_p10"])}
 
 
 def refuse_present(path: Path) -> None:

@@ -18,7 +18,7 @@ from engine.study import Study
 
 Numbers = NDArray[np.float64]
 
-IN_LANES: tuple[str, ...] = ()
+IN_LANES = ("supply_pressure", "supply_temperature")
 """Conditions that the model takes lane by lane; for the others a study is made a state."""
 
 

@@ -13,11 +13,12 @@ from engine.folder import each_part
 from engine.front import merits, nondominated
 from engine.mechanics import StressThrough, stress_through, waves
 from engine.model import builds_of, inside_one_gap, with_runaway
-from engine.model import evaluate as evaluate_builds
+from engine.model import evaluate as evaluate_plainly
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
 from engine.resultfile import joined
 from engine.study import Study
+from engine.uncertainty import evaluate as evaluate_builds
 from engine.values import Range
 
 READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
@@ -38,7 +39,7 @@ def speed_curve(study: Study, table: Table, row: int) -> Table:
     """One build of a table at many speeds, from near standstill to just beyond runaway."""
     runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
     shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
-    return evaluate_builds(study, _at_speeds(study, table, row, shares))
+    return evaluate_plainly(study, _at_speeds(study, table, row, shares))
 
 
 def single_steps(study: Study, table: Table, row: int) -> Table:
@@ -67,7 +68,7 @@ def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
     """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
     build = _at_speeds(study, table, row, np.array(READING_SHARES))
     averaged, resolved = (
-        evaluate_builds(with_flow(study, level), build) for level in ("averaged", "resolved")
+        evaluate_plainly(with_flow(study, level), build) for level in ("averaged", "resolved")
     )
     return averaged, resolved
 

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Kind = Literal["variable", "machine", "result", "run"]
+Kind = Literal["variable", "machine", "supply", "result", "band", "run"]
 Better = Literal["more", "less", ""]
 
 
@@ -53,6 +53,7 @@ UNITS = {
         Unit("g mm", "g_mm", 1e-6, dimension="unbalance"),
         Unit("Hz", "Hz", dimension="frequency"),
         Unit("ms", "ms", 1e-3, dimension="time"),
+        Unit("s", "s", dimension="time"),
         Unit("mm²/s", "mm2_s", 1e-6, dimension="kinematic_viscosity"),
         Unit("mm/s", "mm_s", 1e-3, dimension="balance_grade"),
         Unit("kg/kWh", "kg_kWh", 1 / 3.6e6, dimension="specific_consumption"),
@@ -162,6 +163,12 @@ _MACHINE = _rows(
     ("trip_factor", "", "", "Trip factor", "speed at which the overspeed trip acts, over operating speed"),
 )
 
+_SUPPLY = _rows(
+    "supply",
+    ("supply_pressure", "bar", "", "Supply pressure", "absolute pressure before the nozzles, where it is not the study's"),
+    ("supply_temperature", "°C", "", "Supply temperature", "temperature before the nozzles, where it is not the study's"),
+)
+
 _RESULTS = _rows(
     "result",
     ("status", "text", "", "Status", "'matched', or why there is no operating point"),
@@ -246,6 +253,10 @@ _RESULTS = _rows(
     ("rim_quality", "", "more", "Rim quality", "share of vapour in the ring around the discs"),
     ("exit_wetness", "", "less", "Exit wetness", "share of droplets in what leaves the gaps"),
     ("cavitation_margin", "", "more", "Cavitation margin", "lowest pressure of a liquid over the one at which it boils"),
+    ("loads_carried", "text", "", "Appliances carried", "appliances of the study that run together, in its order, the needed ones first"),
+    ("spare_power", "W", "more", "Spare power", "electric power less what the needed appliances take together while the hardest of them starts"),
+    ("lamp_voltage_change", "", "less", "Lamp voltage change", "largest change of a filament lamp's voltage as the supply pressure swings, at fixed speed"),
+    ("holding_time", "s", "more", "Holding time", "time for which the stored energy keeps the needed appliances running at the low end of the swing"),
 )
 
 _RUN = _rows(
@@ -257,8 +268,59 @@ _RUN = _rows(
 )
 # fmt: on
 
-COLUMNS: Mapping[str, Column] = {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS, *_RUN)}
+CHANCE_ALL = "chance_all"
+"""Key of the chance that every limit of the study holds."""
+
+
+def band_key(key: str, part: str) -> str:
+    """Key of a part of a result's band: 'p10', 'p50', 'p90' or 'chance'."""
+    return f"{key}_{part}"
+
+
+def _bands(of: Column) -> list[Column]:
+    parts = {
+        "p10": "one sample in ten lies below",
+        "p50": "half of the samples lie below",
+        "p90": "nine samples in ten lie below",
+    }
+    unit = UNITS[""] if of.is_count else of.unit
+    found = [
+        Column(band_key(of.key, part), unit, "band", of.better, f"{of.label} {part.upper()}",
+               f"{of.meaning}: {meaning}")
+        for part, meaning in parts.items()
+    ]  # fmt: skip
+    meaning = f"share of the samples in which the limit of this result holds: {of.meaning}"
+    label = f"Chance of the limit of {of.label[0].lower()}{of.label[1:]}"
+    return [*found, Column(band_key(of.key, "chance"), UNITS[""], "band", "more", label, meaning)]
+
+
+def is_chance(key: str) -> bool:
+    """Whether a column holds a chance."""
+    return key == CHANCE_ALL or (key in COLUMNS and key == band_key(base_key(key), "chance"))
+
+
+_MEASURED = [column for column in _RESULTS if not column.is_text]
+_BANDS = [band for column in _MEASURED for band in _bands(column)] + _rows(
+    "band",
+    (CHANCE_ALL, "", "more", "Chance of all limits", "share of the samples in which all hold"),
+)
+
+COLUMNS: Mapping[str, Column] = {
+    c.key: c for c in (*_VARIABLES, *_MACHINE, *_SUPPLY, *_RESULTS, *_BANDS, *_RUN)
+}
 """Every column by key."""
+_BASE = {
+    band_key(column.key, part): column.key
+    for column in _MEASURED
+    for part in ("p10", "p50", "p90", "chance")
+}
+
+
+def base_key(key: str) -> str:
+    """Key of the result that a band belongs to; any other key as it is."""
+    return _BASE.get(key, key)
+
+
 BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}
 """Every column by its name with unit."""
 SEARCHED = tuple(c.key for c in _VARIABLES)

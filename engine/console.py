@@ -13,7 +13,7 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from engine.api import Look, Point
-from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED
+from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED, is_chance
 from engine.fluidtables import GASES
 from engine.runlog import Progress, clock_time
 from engine.runner import Outcome
@@ -55,6 +55,8 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
     ),
     "Result": (
         "electric_power",
+        "electric_power_p10",
+        "electric_power_p90",
         "resolved_power",
         "shaft_power",
         "shaft_torque",
@@ -79,6 +81,14 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "permissible_unbalance",
         "raw_unbalance",
     ),
+    "Loads": (
+        "loads_carried",
+        "spare_power",
+        "spare_power_p10",
+        "lamp_voltage_change",
+        "holding_time",
+    ),
+    "Chance": (CHANCE_ALL,),
     "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
 }
 
@@ -99,6 +109,8 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
     drawn = float(column.to_drawing(value))
     if not math.isfinite(drawn):
         return "-"
+    if is_chance(key):
+        return f"{drawn:.0%}"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"
@@ -120,7 +132,7 @@ def show_point(console: Console, study: Study, point: Point) -> None:
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     for title, keys in SECTIONS.items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
-        known = [key for key in keys if value_text(key, row[key]) not in ("-", "")]
+        known = [key for key in keys if key in row and value_text(key, row[key]) not in ("-", "")]
         if title == "Fluid" and study.supply.fluid in GASES:
             continue  # no droplets, no boiler
         for key in known:

@@ -1,4 +1,4 @@
-"""What making the flow takes, and what becomes of it on the way: wet vapour, boiling liquid."""
+"""What making the flow takes, and what becomes of it on the way."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from engine.physics.arrays import Lanes
 from engine.physics.drive import boiler_heat, feed_pump_power, free_air_flow
 from engine.physics.match import Circuit, Throughflow
-from engine.supply import Source, Supply, source_of
+from engine.supply import Source, Supply
 
 FEED_PUMP_EFFICIENCY = 0.5
 """Of a small feed pump with its motor, common practice, where the study says nothing."""
@@ -14,9 +14,10 @@ FEED_PUMP_EFFICIENCY = 0.5
 Columns = dict[str, NDArray[np.float64]]
 
 
-def supply_side(supply: Supply, *, mass_flow: Lanes, electric_power: Lanes) -> Columns:
+def supply_side(
+    supply: Supply, source: Source, *, mass_flow: Lanes, electric_power: Lanes
+) -> Columns:
     """Powers from the supply and what is left of them at the terminals, by column key."""
-    source = source_of(supply)
     none = 0.0 * mass_flow
     fuel, pump, air = none, none, np.full(mass_flow.shape, np.nan)
     if source.is_compressed:
@@ -26,7 +27,7 @@ def supply_side(supply: Supply, *, mass_flow: Lanes, electric_power: Lanes) -> C
         pump = feed_pump_power(
             mass_flow=mass_flow,
             specific_volume=source.feed_volume,
-            pressure_rise=supply.pressure - supply.back_pressure,
+            pressure_rise=source.pressure - supply.back_pressure,
             efficiency=supply.pump_efficiency or FEED_PUMP_EFFICIENCY,
         )
         fuel = boiler_heat(
@@ -41,7 +42,7 @@ def supply_side(supply: Supply, *, mass_flow: Lanes, electric_power: Lanes) -> C
         spent = feed_pump_power(
             mass_flow=mass_flow,
             specific_volume=1 / source.density,
-            pressure_rise=supply.pressure - supply.back_pressure,
+            pressure_rise=source.pressure - supply.back_pressure,
             efficiency=supply.pump_efficiency or 1.0,
         )
         pump = spent if supply.pump_efficiency is not None else none
@@ -73,4 +74,29 @@ def phases(source: Source, *, circuit: Circuit, flow: Throughflow) -> Columns:
         "rim_quality": fluid.quality(pressure=flow.rim_pressure, enthalpy=flow.ring.enthalpy),
         "exit_wetness": 1 - fluid.quality(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy),
         "cavitation_margin": lowest / source.vapour_pressure,
+    }
+
+
+def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Columns:
+    """Pressures, speeds and numbers of the flow on its way, by column key."""
+    fluid, ring, gap = source.fluid, flow.ring, flow.gap
+    rim_speed = circuit.angular_speed * circuit.rim_radius
+    sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
+    kinematic = ring.viscosity / ring.density
+    return {
+        "rim_pressure": flow.rim_pressure,
+        "gap_exit_pressure": gap.exit_pressure,
+        "rim_swirl_ratio": ring.swirl / rim_speed,
+        "jet_speed": flow.jet.speed,
+        "jet_mach": flow.jet.speed / sound,
+        "exhaust_temperature": fluid.temperature(
+            pressure=gap.exit_pressure, enthalpy=gap.exit_total_enthalpy
+        ),
+        "exhaust_mach": flow.exhaust_speed / flow.exhaust_sound,
+        "gap_reynolds": gap.largest_reynolds,
+        "turbulent_share": gap.turbulent_share,
+        "ekman_number": circuit.gap * np.sqrt(circuit.angular_speed / kinematic),
+        "gap_mach": gap.largest_mach,
+        "backflow_share": gap.backflow_share,
+        **phases(source, circuit=circuit, flow=flow),
     }

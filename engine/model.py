@@ -6,22 +6,24 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS
-from engine.feed import phases, supply_side
+from engine.columns import COLUMNS, base_key
+from engine.feed import states, supply_side
 from engine.limits import MATCHED
+from engine.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.mechanics import bearing_drag, gap_hold, masses, rim_gas, strength
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import generator_output
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_profiles import GapProfiles, profiles
-from engine.physics.geometry import exhaust_area, nozzle_footprint, stack_height, throat_area
+from engine.physics.geometry import exhaust_area, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.margins import HIGHEST_RUNAWAY
 from engine.physics.match import Circuit, Level, Throughflow, match_rim_pressure
 from engine.physics.nozzle import nozzle_from_supply
 from engine.physics.windage import end_face_torque
+from engine.shape import area_ratio, shape_of
 from engine.study import Study
-from engine.supply import Source, source_of
+from engine.supply import Source, source_at, source_of
 from engine.validity import notes_of, rechecked
 
 MODEL_VERSION = 4
@@ -31,6 +33,7 @@ Builds = Mapping[str, NDArray[Any]]
 Results = dict[str, NDArray[Any]]
 
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
+SUPPLY_COLUMNS = ("supply_pressure", "supply_temperature")
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
 
 
@@ -42,11 +45,15 @@ def evaluate(study: Study, builds: Builds) -> Results:
     status and NaN where a number would need one; its dimensions, stresses and margins stay.
     The runaway columns are filled only where a limit or an aim of the study names them, because
     they cost ten times the rest; `with_runaway` fills them for a few. A column `gap_flow` among
-    the builds stands in for the study's level.
+    the builds stands in for the study's level, `supply_pressure` and `supply_temperature` for
+    those of its supply.
     """
     results = _evaluate(study, builds, _level(study, builds))
-    if any(key in RUNAWAY_COLUMNS for key in (*study.all_limits, *study.aims)):
-        return with_runaway(study, results)
+    named = {base_key(key) for key in (*study.all_limits, *study.aims)}
+    if named.intersection(RUNAWAY_COLUMNS):
+        results = with_runaway(study, results)
+    if named.intersection(SWING_COLUMNS):
+        results = with_swing(study, results)
     return results
 
 
@@ -103,16 +110,31 @@ def with_runaway(study: Study, results: Results) -> Results:
     return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
 
 
+def with_swing(study: Study, results: Results) -> Results:
+    """Results with the columns of the supply's swing filled in; as they are without loads."""
+    if study.loads is None:
+        return results
+    given, level = builds_of(study, results), _level(study, results)
+    supply = study.supply
+    swing = study.loads.supply_swing * (supply.pressure - supply.back_pressure)
+    usual = results.get("supply_pressure", np.full(results["speed"].shape, supply.pressure))
+    low, high = (
+        _evaluate(study, {**given, "supply_pressure": usual + by}, level)["electric_power"]
+        for by in (-swing, swing)
+    )
+    return results | steadiness(study.loads, results["electric_power"], low=low, high=high)
+
+
 def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
     """Velocities, pressure and particle path inside a gap of each build, at its matched point.
 
     The rim state is that of the resolved level; NaN where there is no operating point.
     """
     build = _lanes(study, builds_of(study, builds))
-    source = source_of(study.supply)
+    source = _source(study, build)
     fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, status = _circuit(study, source, build, _shape(build))
+        circuit, status = _circuit(study, source, build, shape_of(build))
         flow, status = _matched(fluid, circuit, status, "resolved")
         alive = np.where(status == Reason.MATCHED, 1.0, np.nan)
         return profiles(
@@ -130,7 +152,8 @@ def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
 
 def builds_of(study: Study, table: Builds) -> Results:
     """Take what defines the builds of a table, without their results."""
-    return {key: table[key] for key in (*study.searched(), *study.fixed())}
+    drawn = [key for key in SUPPLY_COLUMNS if key in table]
+    return {key: table[key] for key in (*study.searched(), *study.fixed(), *drawn)}
 
 
 def _level(study: Study, table: Builds) -> Level:
@@ -143,10 +166,10 @@ def _level(study: Study, table: Builds) -> Level:
 def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
     build = _lanes(study, builds)
     n_lanes = len(build["speed"])
-    source = source_of(study.supply)
+    source = _source(study, build)
     fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        shape = _shape(build)
+        shape = shape_of(build)
         circuit, status = _circuit(study, source, build, shape)
         flow, status = _matched(fluid, circuit, status, level)
         account = account_of_flow(
@@ -160,9 +183,15 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         hot = np.full(n_lanes, source.temperature)
         mass = shape | masses(build, height=shape["stack_height"])
         held = gap_hold(build, gas=rim_gas(fluid, flow), disc_temperature=hot)
-        power = _power(study, build, flow, account, mass["rotor_mass"])
-        states = _states(source, circuit, flow)
-        numbers = {**power, **states, **held}
+        power = _power(build, flow, account, mass["rotor_mass"])
+        spent = supply_side(
+            study.supply,
+            source,
+            mass_flow=flow.jet.mass_flow,
+            electric_power=power["electric_power"],
+        )
+        flowing = states(source, circuit=circuit, flow=flow)
+        numbers = {**power, **spent, **flowing, **held}
         mechanics = strength(
             build,
             masses=mass,
@@ -171,7 +200,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         matched = status == Reason.MATCHED
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
-        validity = np.where(matched, notes_of(build, states, flow), "")
+        validity = np.where(matched, notes_of(build, flowing, flow), "")
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
@@ -182,8 +211,8 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }
-    later = (*RUNAWAY_COLUMNS, *RECHECK_COLUMNS)
-    results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | results
+    later = (*RUNAWAY_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS)
+    results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | with_loads(study.loads, results)
     return {key: results[key] for key in COLUMNS if key in results}
 
 
@@ -194,6 +223,18 @@ def _lanes(study: Study, builds: Builds) -> Results:
         key: np.broadcast_to(np.asarray(value), (n_lanes,))
         for key, value in {**study.fixed(), **builds}.items()
     }
+
+
+def _source(study: Study, build: Builds) -> Source:
+    """Supply of the study, or of the lanes where the builds bring their own."""
+    stated = source_of(study.supply)
+    if not any(key in build for key in SUPPLY_COLUMNS):
+        return stated
+    return source_at(
+        study.supply,
+        pressure=build.get("supply_pressure", np.asarray(stated.pressure)),
+        temperature=build.get("supply_temperature", np.asarray(stated.temperature)),
+    )
 
 
 def _matched(
@@ -212,45 +253,19 @@ def _matched(
     )
 
 
-def _shape(build: Builds) -> Results:
-    """Lengths and the numbers that say whether the machine can exist."""
-    return {
-        "stack_height": stack_height(
-            disc_count=build["disc_count"],
-            disc_thickness=build["disc_thickness"],
-            gap=build["gap"],
-        ),
-        "nozzle_footprint": nozzle_footprint(
-            nozzle_count=build["nozzle_count"],
-            exit_width=build["nozzle_width"] * _area_ratio(build),
-            inlet_angle=build["inlet_angle"],
-            rim_radius=build["disc_diameter"] / 2,
-        ),
-        "bore_ratio": build["exhaust_bore"] / build["disc_diameter"],
-        "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,
-        "rim_speed": build["speed"] * build["disc_diameter"] / 2,
-    }
-
-
-def _area_ratio(build: Builds) -> Lanes:
-    """Exit area of a nozzle over its throat; a convergent one ends in its throat."""
-    divergent = build["nozzle_form"] == "convergent-divergent"
-    return np.where(divergent, build["nozzle_area_ratio"], 1.0)
-
-
 def _circuit(
     study: Study, source: Source, build: Builds, shape: Results
 ) -> tuple[Circuit, NDArray[np.int64]]:
-    supply, fluid = study.supply, source.fluid
+    fluid = source.fluid
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
-    pressure = np.full(n_lanes, supply.pressure)
+    pressure = np.full(n_lanes, source.pressure)
     back = np.full(n_lanes, study.supply.back_pressure)
     nozzle = nozzle_from_supply(
         fluid=fluid,
         pressure=pressure,
         enthalpy=np.full(n_lanes, source.enthalpy),
-        area_ratio=_area_ratio(build),
+        area_ratio=area_ratio(build),
     )
     height = shape["stack_height"]
     circuit = Circuit(
@@ -312,9 +327,7 @@ def _rim_hotter_by(fluid: Fluid, circuit: Circuit) -> Lanes:
     return np.asarray(turning * (warmer - cooler) / 1e3)
 
 
-def _power(
-    study: Study, build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
-) -> Results:
+def _power(build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes) -> Results:
     """Every power from supply to terminals."""
     speed = build["speed"]
     windage = (
@@ -364,7 +377,6 @@ def _power(
         "isentropic_power": account.isentropic,
         "turbine_efficiency": shaft / account.isentropic,
         "rotor_efficiency": account.disc_efficiency,
-        **supply_side(study.supply, mass_flow=flow.jet.mass_flow, electric_power=electric),
         "mass_flow": flow.jet.mass_flow,
         "rotor_flow": flow.rotor_flow,
         "leakage_flow": flow.leakage,
@@ -372,28 +384,4 @@ def _power(
         "loss_balance": account.isentropic - electric - sum(losses.values()),
         "generator_load": electric
         / (build["generator_power"] * generator_speed / build["generator_speed"]),
-    }
-
-
-def _states(source: Source, circuit: Circuit, flow: Throughflow) -> Results:
-    fluid, ring, gap = source.fluid, flow.ring, flow.gap
-    rim_speed = circuit.angular_speed * circuit.rim_radius
-    sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
-    kinematic = ring.viscosity / ring.density
-    return {
-        "rim_pressure": flow.rim_pressure,
-        "gap_exit_pressure": gap.exit_pressure,
-        "rim_swirl_ratio": ring.swirl / rim_speed,
-        "jet_speed": flow.jet.speed,
-        "jet_mach": flow.jet.speed / sound,
-        "exhaust_temperature": fluid.temperature(
-            pressure=gap.exit_pressure, enthalpy=gap.exit_total_enthalpy
-        ),
-        "exhaust_mach": flow.exhaust_speed / flow.exhaust_sound,
-        "gap_reynolds": gap.largest_reynolds,
-        "turbulent_share": gap.turbulent_share,
-        "ekman_number": circuit.gap * np.sqrt(circuit.angular_speed / kinematic),
-        "gap_mach": gap.largest_mach,
-        "backflow_share": gap.backflow_share,
-        **phases(source, circuit=circuit, flow=flow),
     }

@@ -7,9 +7,19 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from engine import units
+from engine.appliances import MOST_APPLIANCES, Appliance, appliances
 from engine.columns import COLUMNS, SEARCHED
 from engine.fluidtables import fluid_names
-from engine.study import LONGEST_TITLE, MEASURED, Machine, Search, Supply, value_type
+from engine.study import (
+    LONGEST_TITLE,
+    MEASURED,
+    Loads,
+    Machine,
+    Search,
+    Supply,
+    Uncertainty,
+    value_type,
+)
 from engine.studyfile import known_names
 from engine.supply import STATES
 from engine.values import Name, Quantity, quantity_of, shown
@@ -35,6 +45,8 @@ _ABOUT = {
     "limits": "bounds on results that every build must keep",
     "aims": "two or three results to maximise or minimise",
     "search": "how long and how to look",
+    "loads": "what is to run from the terminals",
+    "uncertainty": "how far coefficients, sizes and supply may lie off; 0 is exact",
 }
 
 _FIT: Schema = {
@@ -55,7 +67,12 @@ def study_schema() -> Schema:
         "limits": _section({key: _limit(key) for key in MEASURED}),
         "aims": _section({key: _aim(key) for key in MEASURED}),
         "search": _section({key: _field(Search, key) for key in Search.model_fields}),
+        "loads": _section({key: _field(Loads, key) for key in Loads.model_fields}),
+        "uncertainty": _section(
+            {key: _field(Uncertainty, key) for key in Uncertainty.model_fields}
+        ),
     }
+    sections["loads"]["required"] = ["appliances"]
     sections["supply"]["required"] = ["pressure"]
     sections["supply"]["anyOf"] = [{"required": [key]} for key in STATES]
     sections["ranges"]["required"] = list(SEARCHED)
@@ -82,6 +99,8 @@ def _value(annotation: object) -> Schema:
     if get_origin(annotation) is tuple:
         items = _value(get_args(annotation)[0])
         return {"type": "array", "items": items, "minItems": 1, "uniqueItems": True}
+    if annotation is bool:
+        return {"type": "boolean"}
     words = get_args(annotation) if get_origin(annotation) is Literal else _names(annotation)
     numbers = [int(word) for word in words if word.isdigit()]
     return {"enum": [*words, *numbers]}
@@ -122,9 +141,26 @@ def _field(model: type[BaseModel], key: str) -> Schema:
     schema = _value(field.rebuild_annotation())
     if key == "fluid":
         schema = {"enum": list(fluid_names())}
+    if key == "appliances":
+        schema = _appliances()
     if key == "back_pressure":
         schema = {"anyOf": [{"const": "atmosphere"}, schema]}
     return {**schema, "description": field.description or ""} | _default(field)
+
+
+def _appliances() -> Schema:
+    """Give the schema of the list: names of the table completed, any other with its power."""
+    entry = _section({key: _field(Appliance, key) for key in Appliance.model_fields})
+    known = {"anyOf": [{"type": ["integer", "null"], "minimum": 1}, entry]}
+    return {
+        "type": "object",
+        "properties": {
+            key: {**known, "description": row.title} for key, row in appliances().items()
+        },
+        "additionalProperties": {**entry, "required": ["running"]},
+        "minProperties": 1,
+        "maxProperties": MOST_APPLIANCES,
+    }
 
 
 def _machine_number(key: str) -> Schema:

@@ -8,7 +8,7 @@ numbers and counts may also be numbers of Python. The validation context may hol
 import math
 import unicodedata
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import (
     AfterValidator,
@@ -18,10 +18,13 @@ from pydantic import (
     ValidationInfo,
     create_model,
     field_validator,
+    model_validator,
 )
 
 from engine import units
-from engine.columns import COLUMNS, SEARCHED
+from engine.appliances import Loads
+from engine.columns import COLUMNS, SEARCHED, band_key
+from engine.doubt import Uncertainty
 from engine.errors import WrongValueError
 from engine.fitted import Fit
 from engine.supply import Supply
@@ -53,7 +56,18 @@ from engine.values import (
     shown,
 )
 
-__all__ = ["Frozen", "Limit", "Machine", "Range", "Ranges", "Search", "Study", "Supply"]
+__all__ = [
+    "Frozen",
+    "Limit",
+    "Loads",
+    "Machine",
+    "Range",
+    "Ranges",
+    "Search",
+    "Study",
+    "Supply",
+    "Uncertainty",
+]
 
 Aim: TypeAlias = Literal["maximise", "minimise"]
 
@@ -160,6 +174,12 @@ class Search(Frozen):
         400, description="designs that a stage refine evaluates beyond the others"
     )
 
+    robust: bool = Field(
+        False,
+        description="judge each design by the poor end of its band: aims and limits at P10, or at "
+        "P90 where less is better",
+    )
+
     @field_validator("stages")
     @classmethod
     def _once_each(cls, stages: tuple[Stage, ...], info: ValidationInfo) -> tuple[Stage, ...]:
@@ -245,6 +265,17 @@ class Study(Frozen):
             refuse([*_unused(search), *_endless(ranges, search)])
         return search
 
+    loads: Loads | None = None
+    uncertainty: Uncertainty = Uncertainty()
+
+    @model_validator(mode="after")
+    def _robustly(self) -> Self:
+        """Judge a robust study by the poor ends of bands in place of the results themselves."""
+        if not self.search.robust:
+            return self
+        aims = {band_key(key, _poor_end(way == "maximise")): way for key, way in self.aims.items()}
+        return self.model_copy(update={"aims": aims, "limits": _robust_limits(self.limits)})
+
     @field_validator("ranges")
     @classmethod
     def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:
@@ -270,11 +301,29 @@ class Study(Frozen):
     def all_limits(self) -> dict[str, Limit[float]]:
         """Limits of the study, and the available flow where it states no other for the flow."""
         flow = self.supply.available_flow
-        stated = self.limits.get("mass_flow")
+        key = band_key("mass_flow", _poor_end(False)) if self.search.robust else "mass_flow"
+        stated = self.limits.get(key)
         if flow is None or (stated is not None and stated.max is not None):
             return self.limits
         low = None if stated is None else stated.min
-        return {**self.limits, "mass_flow": Limit[float].model_construct(min=low, max=flow)}
+        return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+def _poor_end(more_is_better: bool) -> str:
+    return "p10" if more_is_better else "p90"
+
+
+def _robust_limits(limits: Mapping[str, Limit[float]]) -> dict[str, Limit[float]]:
+    """Each bound on the end of the band that comes nearest to it."""
+    robust = {}
+    for key, limit in limits.items():
+        if limit.min is not None:
+            low = Limit[float].model_construct(min=limit.min, max=None)
+            robust[band_key(key, _poor_end(True))] = low
+        if limit.max is not None:
+            high = Limit[float].model_construct(min=None, max=limit.max)
+            robust[band_key(key, _poor_end(False))] = high
+    return robust
 
 
 def value_type(key: str) -> Any:

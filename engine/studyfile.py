@@ -11,10 +11,20 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from engine import units
+from engine.appliances import Appliance
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import Problem, StudyError, WrongValueError
 from engine.materials import bearing_names, material_names, process_names
-from engine.study import MEASURED, Machine, Search, Study, Supply, value_type
+from engine.study import (
+    MEASURED,
+    Loads,
+    Machine,
+    Search,
+    Study,
+    Supply,
+    Uncertainty,
+    value_type,
+)
 from engine.studyfit import read_study_text, take_fit
 from engine.studytext import Keys, StudyText, dotted, read_lines
 from engine.tables import shared_file
@@ -28,6 +38,8 @@ KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
     "limits": MEASURED,
     "aims": MEASURED,
     "search": tuple(Search.model_fields),
+    "loads": tuple(Loads.model_fields),
+    "uncertainty": tuple(Uncertainty.model_fields),
 }
 """Keys that each section may hold; '' is the file itself."""
 
@@ -35,6 +47,8 @@ _SHAPES = {
     "model_type": ("no section", "keys with their values", "indent them below"),
     "dict_type": ("no section", "keys with their values", "indent them below"),
     "tuple_type": ("no list", "a list such as [one, another]", "put it in brackets"),
+    "bool_parsing": ("is neither yes nor no", "yes or no", "write true or false"),
+    "bool_type": ("is neither yes nor no", "yes or no", "write true or false"),
     "string_type": ("no single text", "one text", "write it on one line"),
 }
 """What to say where the kind of thing is wrong, by pydantic's name of the error."""
@@ -178,6 +192,8 @@ def _known(keys: tuple[str | int, ...]) -> tuple[str, ...]:
     section = "" if len(keys) == 1 else str(keys[0])
     if len(keys) < 3:
         return KNOWN_KEYS[section]
+    if section == "loads":
+        return tuple(Appliance.model_fields)
     return tuple((Range if section == "ranges" else Limit).model_fields)
 
 
@@ -211,6 +227,8 @@ def _missing(keys: tuple[str | int, ...], *, is_empty: bool) -> WrongValueError:
         example = units.unit_example(quantity.dimension)
         expected = units.expectation(quantity.dimension)
         return WrongValueError(found, expected, f"add {key}: {example} under supply")
+    if key == "appliances":
+        return WrongValueError(found, "appliances by name", "indent them below, as led-lamp: 2")
     if key == "title":
         return WrongValueError(found, "a line of text", "add title: what you want to know")
     return WrongValueError(found, "a section", "`swirlstack new NAME` writes one to start from")

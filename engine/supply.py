@@ -1,12 +1,14 @@
 """The supply section of a study: what comes in, where it leaves, what making it takes."""
 
+import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from math import isfinite, nan
 from typing import Annotated, Any, Literal, Self
 
+import numpy as np
 from pydantic import (
     AfterValidator,
     BeforeValidator,
@@ -32,7 +34,10 @@ from engine.fluidtables import (
     vapour_supply,
     water,
 )
+from engine.physics.arrays import Array
 from engine.physics.fluid_kernel import Fluid
+from engine.physics.gas import Gas
+from engine.physics.liquid import Liquid
 from engine.values import (
     STANDARD_ATMOSPHERE,
     Fault,
@@ -58,6 +63,11 @@ ONLY_FOR: Mapping[str, str] = {
 """Keys that say something for some fluids alone, and for which."""
 
 
+ROOM = 1.1
+"""Steps of pressure in which the tables of draws above a vapour's supply are made."""
+WARMER = 60.0
+"""Boiling temperature rises by less than this for a pressure grown by its own size [K]."""
+
 _SOURCE_KEYS = (
     "fluid", "pressure", "back_pressure", "quality", "superheat", "feed_temperature", *OIL_KEYS,
 )  # fmt: skip
@@ -69,8 +79,9 @@ class Source:
     """A supply as the flow meets it, and what it is made from."""
 
     fluid: Fluid
-    enthalpy: float  # [J/kg]
-    temperature: float  # [K]
+    pressure: Array  # absolute [Pa]
+    enthalpy: Array  # [J/kg]
+    temperature: Array  # [K]
     vapour_pressure: float = nan  # of a liquid [Pa]
     density: float = nan  # of a liquid [kg/m3]
     feed_enthalpy: float = nan  # of the liquid before a boiler's feed pump [J/kg]
@@ -115,7 +126,8 @@ class _Temperature(Quantity):
                 expected=f"one of {', '.join(STATES)}",
                 remedy="keep one of them",
             )
-        return _source(**{key: known[key] for key in _SOURCE_KEYS}, temperature=given).temperature
+        source = _source(**{key: known[key] for key in _SOURCE_KEYS}, temperature=given)
+        return float(source.temperature)
 
 
 class _AvailableFlow(Quantity):
@@ -229,6 +241,48 @@ def source_of(supply: Supply) -> Source:
     return _source(**given, temperature=supply.temperature if is_stated else None)
 
 
+def source_at(supply: Supply, *, pressure: Array, temperature: Array) -> Source:
+    """Source whose pressure [Pa] and temperature [K] differ from the study's, lane by lane.
+
+    A vapour keeps its enthalpy when the pressure differs, as through a valve, and a wet one when
+    the temperature does, which then says nothing.
+    """
+    stated = source_of(supply)
+    fluid = stated.fluid
+    if isinstance(fluid, Gas | Liquid):
+        enthalpy: Array = fluid.enthalpy(pressure=pressure, temperature=temperature)
+        return replace(stated, pressure=pressure, enthalpy=enthalpy, temperature=temperature)
+    if np.max(pressure) > supply.pressure:
+        fluid = _roomier(supply, float(np.max(pressure)) / supply.pressure).fluid
+    known = {"pressure": stated.pressure, "enthalpy": stated.enthalpy + np.array([0.0, 1e3])}
+    cooler, warmer = fluid.temperature(**known)
+    is_dry = np.all(fluid.quality(pressure=stated.pressure, enthalpy=stated.enthalpy) >= 1)
+    heat = 1e3 / (warmer - cooler) if is_dry and warmer > cooler else 0.0
+    enthalpy = stated.enthalpy + heat * (temperature - stated.temperature) + 0.0 * pressure
+    return replace(
+        stated,
+        fluid=fluid,
+        pressure=pressure,
+        enthalpy=enthalpy,
+        temperature=fluid.temperature(pressure=pressure, enthalpy=enthalpy),
+    )
+
+
+def _roomier(supply: Supply, times: float) -> Source:
+    """Source of a vapour whose table reaches a higher pressure; the study's own if there is none.
+
+    The supply is warmed with it, so that it stays as dry as it was.
+    """
+    times = ROOM ** math.ceil(math.log(times) / math.log(ROOM))  # few tables serve all draws
+    given = {key: getattr(supply, key) for key in _SOURCE_KEYS}
+    by_wetness = supply.quality is not None or supply.superheat is not None
+    warmer = None if by_wetness else supply.temperature + WARMER * (times - 1)
+    try:
+        return _source(**{**given, "pressure": times * supply.pressure, "temperature": warmer})
+    except WrongValueError:
+        return source_of(supply)
+
+
 @lru_cache(maxsize=32)
 def _source(
     *,
@@ -255,6 +309,7 @@ def _source(
         )
         return Source(
             vapour.fluid,
+            pressure,
             vapour.enthalpy,
             vapour.temperature,
             feed_enthalpy=vapour.feed_enthalpy,
@@ -281,6 +336,7 @@ def _source(
         )
     return Source(
         liquid,
+        pressure,
         float(liquid.enthalpy(pressure=pressure, temperature=warm)),
         warm,
         vapour_pressure=liquid.vapour_pressure or nan,
@@ -300,4 +356,4 @@ def _gas_source(fluid: str, pressure: float, back_pressure: float, temperature: 
             expected="120 K to 750 K all the way",
             remedy="warm the supply or lower its pressure",
         )
-    return Source(made, enthalpy, temperature, free_density=free_air_density(fluid))
+    return Source(made, pressure, enthalpy, temperature, free_density=free_air_density(fluid))

@@ -79,5 +79,8 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         steps={}
         if going_on
         else {role: api.single_steps(study, front, row) for role, row in rows.items()},
+        sources={}
+        if going_on
+        else dict(zip(rows, api.band_sources(study, front, list(rows.values())), strict=True)),
         stresses={role: api.disc_stress(front, row) for role, row in rows.items()},
     )

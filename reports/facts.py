@@ -9,13 +9,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.api import Growth
-from engine.columns import LOSSES
+from engine.columns import LOSSES, base_key
 from engine.front import Merits, knee, merits
 from engine.limits import MATCHED
 from engine.mechanics import StressThrough
 from engine.physics.gap_profiles import GapProfiles
 from engine.physics.vibration import ModeChart
+from engine.sensitivity import Indices
 from engine.study import Study
+from reports.bands import (
+    Band,
+    Carries,
+    Source,
+    bands_of,
+    carries_of,
+    carrying_rows,
+    chance_of_all,
+    sources_of,
+)
 from reports.inside import Inside, Recheck, inside_of, recheck_of
 from reports.search_facts import (
     NEAR,
@@ -58,12 +69,18 @@ __all__ = [
     "study_keys",
 ]
 
-Role: TypeAlias = Literal["most", "knee", "safest"]
-ROLES: tuple[Role, ...] = ("most", "knee", "safest")
-"""The marked candidates: best first aim at the required margin, the knee, the safest useful one."""
+Role: TypeAlias = Literal["most", "knee", "safest", "carrying"]
+ROLES: tuple[Role, ...] = ("most", "knee", "safest", "carrying")
+"""The marked candidates: best first aim at the required margin, the knee, the safest useful one.
+
+In place of the last one stands the safest that carries what the study needs, where any does.
+"""
 
 TABLE_ONLY = (
     "resolved_power",
+    "electric_power_p10",
+    "electric_power_p90",
+    "chance_all",
     "shaft_power",
     "supply_efficiency",
     "rim_speed",
@@ -111,6 +128,8 @@ class RunData:
     closest: Table = field(default_factory=dict)
     """The closest of all designs where none is feasible."""
     growth: Growth | None = None
+    sources: Mapping[Role, Mapping[str, Indices]] = field(default_factory=dict)
+    """By role: what the bands of some results come from."""
 
 
 @dataclass(frozen=True)
@@ -138,6 +157,19 @@ class Candidate:
     inside: Inside
     steps: tuple[Step, ...] = ()
     """What a single step of each variable changes; empty where none was computed."""
+    bands: tuple[Band, ...] = ()
+    """Of aims and limited results; empty where none were made."""
+    chance: float = np.nan
+    """That every limit holds."""
+    sources: Mapping[str, tuple[Source, ...]] = field(default_factory=dict)
+    """What the band of a result comes from, the strongest first."""
+    carries: Carries | None = None
+    """None where the study lists no loads."""
+
+    @property
+    def running(self) -> tuple[str, ...]:
+        """Appliances that run together, in the order of the study."""
+        return tuple(str(self.values.get("loads_carried", "")).split(", "))
 
 
 @dataclass(frozen=True)
@@ -184,7 +216,7 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
         maximise = sense == "maximise"
         limit = study.all_limits.get(key)
         required = None if limit is None else limit.min if maximise else limit.max
-        if required is None and key == "safety_margin" and maximise:
+        if required is None and base_key(key) == "safety_margin" and maximise:
             required = 1.0  # below it the first failure comes before operating speed
         aims.append(Aim(key, maximise, required))
     return tuple(aims)
@@ -193,7 +225,8 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
 def marked(study: Study, front: Table) -> dict[Role, int]:
     """Front rows of the marked candidates; empty where no design reaches the required levels.
 
-    Useful is what has at least half the best first aim, or at most twice the least one. The knee
+    Useful is what carries the loads that the study needs; where it lists none, or nothing does,
+    what has at least half the best first aim, or at most twice the least one. The knee
     is that of the useful designs, and is left out where none stands out between their ends. Its
     aims are taken by their logarithms where they allow it: percent is traded for percent.
     """
@@ -206,11 +239,15 @@ def marked(study: Study, front: Table) -> dict[Role, int]:
         return {}
     best = merit[rows, 0].max()
     useful = rows[merit[rows, 0] >= (best / 2 if best > 0 else 2 * best)]
+    carrying = carrying_rows(study, front, rows.tolist())
+    if carrying:
+        useful = np.array(carrying)
+    last: Role = "carrying" if carrying else "safest"
     merit = merit[useful]
     most = _best(merit[:, 0], merit[:, 1])
     safest = _best(merit[:, 1], merit[:, 0])
     bend = _bend({aim.key: np.asarray(front[aim.key])[useful] for aim in aims}, study.aims)
-    found: dict[Role, int] = {"most": int(useful[most]), "safest": int(useful[safest])}
+    found: dict[Role, int] = {"most": int(useful[most]), last: int(useful[safest])}
     ends = merit[[most, safest]].tolist()
     if merit[bend].tolist() not in ends or useful.size == 1:
         found["knee"] = int(useful[bend])
@@ -315,6 +352,10 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                     data.stresses.get(roles[0]),
                 ),
                 steps=steps_of(data.study, values, aims, data.steps.get(roles[0])),
+                bands=bands_of(data.study, values),
+                chance=chance_of_all(values),
+                sources=sources_of(data.sources.get(roles[0], {})),
+                carries=carries_of(data.study, values),
             )
         )
     return tuple(found)

@@ -11,7 +11,7 @@ import numpy as np
 from markupsafe import Markup
 
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
-from reports import build_wording, quantities, wording
+from reports import band_wording, build_wording, quantities, wording
 from reports.candidate_charts import loss_chart, speed_charts
 from reports.charts import DARK, Chart, cloud_step, front_chart, library, variable_chart
 from reports.facts import Candidate, Facts, RunData, Values, facts_of, row_of, study_keys
@@ -21,12 +21,17 @@ from reports.history_chart import growth_chart, growth_text
 from reports.inside import FlowNumber, is_resolved
 from reports.map_chart import map_chart, map_data
 from reports.rendering import asset, render
+from reports.source_chart import source_chart
 from reports.step_chart import step_chart
 from reports.stress_chart import stress_chart
 from reports.wave_chart import wave_chart
 
 GIVES = (
+    "electric_power",
     "resolved_power",
+    "electric_power_p10",
+    "electric_power_p90",
+    "chance_all",
     "governing_mode",
     "runaway_ratio",
     "survives_load_loss",
@@ -82,6 +87,11 @@ def write_report(data: RunData) -> str:
         stress_marks=[mark for mark in marks if f"stress-{mark[0]}" in charts],
         step_marks=[mark for mark in marks if f"steps-{mark[0]}" in charts],
         gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
+        bands=band_wording,
+        band_marks=[mark for mark in marks if mark[1].bands],
+        band_keys=[band.key for band in facts.candidates[0].bands] if marks else [],
+        source_marks=[mark for mark in marks if f"sources-{mark[0]}" in charts],
+        load_marks=[mark for mark in marks if mark[1].carries],
         flow_record=_flow_record(facts.candidates),
         comparison=_comparison(facts),
         pin_groups=_pin_groups(facts),
@@ -109,6 +119,7 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
             stress_chart(letter, candidate),
             wave_chart(letter, candidate),
             step_chart(letter, candidate, facts.aims),
+            source_chart(letter, candidate),
         )
         yield from filter(None, found)
         yield from gap_charts(letter, candidate)

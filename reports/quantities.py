@@ -2,7 +2,7 @@
 
 import math
 
-from engine.columns import COLUMNS, UNITS
+from engine.columns import COLUMNS, UNITS, is_chance
 from engine.physics.margins import HIGHEST_RUNAWAY
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
@@ -73,16 +73,22 @@ def bare(key: str, value: float | str) -> str:
     column = COLUMNS[key]
     if isinstance(value, str) or column.is_text:
         return str(value)
+    if said := _in_words(key, value):
+        return said
+    drawing = float(column.to_drawing(value))
+    if column.is_count:
+        return count(drawing) if math.isfinite(drawing) else MISSING
+    if column.kind in ("result", "band"):
+        return number(drawing)
+    return number(drawing, 4, trim=True)
+
+
+def _in_words(key: str, value: float) -> str:
     if key == "survives_load_loss" and math.isfinite(value):
         return "yes" if value == 1 else "no"
     if key == "runaway_ratio" and value >= HIGHEST_RUNAWAY:
         return f"≥{THIN}{number(HIGHEST_RUNAWAY, trim=True)}"
-    drawing = float(column.to_drawing(value))
-    if column.is_count:
-        return count(drawing) if math.isfinite(drawing) else MISSING
-    if column.kind == "result":
-        return number(drawing)
-    return number(drawing, 4, trim=True)
+    return percent(value) if is_chance(key) else ""
 
 
 def setting(key: str, value: float) -> str:

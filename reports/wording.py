@@ -2,7 +2,8 @@
 
 import math
 
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, base_key
+from engine.loads import demand, needed
 from engine.validity import MOST_DIFFERENCE
 from reports.build_wording import build, survives
 from reports.facts import NEAR, Aim, Candidate, CloseDesign, Facts, LimitFact, Role, Side
@@ -64,6 +65,8 @@ def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
         return f"{_superlative(first)} {inline_label(first.key)}"
     if role == "knee":
         return "Knee"
+    if role == "carrying":
+        return f"{_safest(second)} that carries the loads"
     share = "half" if first.maximise else "twice"
     return f"{_safest(second)} at {share} A's {inline_label(first.key)}"
 
@@ -83,7 +86,7 @@ def _best(aim: Aim) -> str:
 
 
 def _safest(aim: Aim) -> str:
-    if aim.key == "safety_margin" and aim.maximise:
+    if base_key(aim.key) == "safety_margin" and aim.maximise:
         return "Safest"
     return f"{_superlative(aim)} {inline_label(aim.key)}"
 
@@ -107,6 +110,10 @@ def answer(facts: Facts) -> tuple[str, ...]:
     ]
     if not any("knee" in candidate.roles for candidate in facts.candidates):
         rest.append("Between them the front runs straight or bends inward: it has no knee.")
+    carried = any("carrying" in candidate.roles for candidate in facts.candidates)
+    if facts.study.loads is not None and not carried:
+        asked = quantity("electric_power", demand(needed(facts.study.loads)))
+        rest.append(f"No build of the front runs all that is needed: it takes {asked}.")
     return (opening, *also, *rest)
 
 
@@ -123,10 +130,15 @@ def _other(letter: str, candidate: Candidate, facts: Facts) -> str:
 def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
     if role == "knee":
         return "the knee of the front"
+    if role == "carrying":
+        return f"the {_safest_build(aims[1])} that still carries the loads"
     share = "half" if aims[0].maximise else "no more than twice"
-    safest = _safest(aims[1])
-    kind = "safest build" if safest == "Safest" else f"build of {safest[0].lower()}{safest[1:]}"
-    return f"the {kind} that still has {share} A's {inline_label(aims[0].key)}"
+    return f"the {_safest_build(aims[1])} that still has {share} A's {inline_label(aims[0].key)}"
+
+
+def _safest_build(aim: Aim) -> str:
+    safest = _safest(aim)
+    return "safest build" if safest == "Safest" else f"build of {safest[0].lower()}{safest[1:]}"
 
 
 def _nothing_feasible(facts: Facts) -> tuple[str, ...]:

@@ -3,7 +3,9 @@
 import re
 from pathlib import Path
 
-from engine.study import Machine, Search
+import pytest
+
+from engine.study import Machine, Search, Uncertainty
 from engine.studyfile import parse_study, starter_text
 
 README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
@@ -34,3 +36,13 @@ def test_search_defaults_stand_in_readme() -> None:
         text = f"[{', '.join(usual)}]" if isinstance(usual, tuple) else str(usual)
         assert told.pop(key) == text
     assert not told
+
+
+def test_usual_uncertainties_stand_in_readme() -> None:
+    part = README.split("### uncertainty\n", 1)[1].split("\n## ", 1)[0].split("\n### ", 1)[0]
+    told = dict(re.findall(r"^\| `(\w+)` \|[^|]*\| ([^|]+) \|", part, re.MULTILINE))
+    assert set(told) == set(Uncertainty.model_fields)
+    given = {key: value.strip("`") for key, value in told.items() if value != "of the process"}
+    read = Uncertainty.model_validate(given)
+    for key in Uncertainty.model_fields:
+        assert getattr(read, key) == pytest.approx(getattr(Uncertainty(), key)), key
