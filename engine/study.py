@@ -254,6 +254,8 @@ class Study(Frozen):
         default_factory=_default_aims
     )
     search: Search = Search()
+    loads: Loads | None = None
+    uncertainty: Uncertainty = Uncertainty()
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
@@ -264,9 +266,6 @@ class Study(Frozen):
         if ranges is not None and search.method != "search":
             refuse([*_unused(search), *_endless(ranges, search)])
         return search
-
-    loads: Loads | None = None
-    uncertainty: Uncertainty = Uncertainty()
 
     @model_validator(mode="after")
     def _robustly(self) -> Self:

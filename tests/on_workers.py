@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from numpy.typing import NDArray
-from standin import evaluate, study_of  # type: ignore[import-not-found]  # lies beside it
 
 from engine.runlog import Progress
 from engine.runner import run
 from engine.study import Study
 from engine.workers import Workers
+from tests.standin import evaluate, study_of
 
 
 def slowly(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:

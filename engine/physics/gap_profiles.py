@@ -110,7 +110,11 @@ def profiles(
     n, n_lanes = grid.n_nodes, given[0].size
     trails = np.empty((n_lanes, n_steps + 1, 2 * n + 7))
     rows = np.empty((n_lanes, len(Rim._fields)))
-    settings = (fluid.record, across_of(grid=grid), *patience(n_steps, REPEATED_SWEEPS))
+    settings = (
+        fluid.record,
+        across_of(grid=grid),
+        *patience(n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS),
+    )
     work = partial(_march, *settings, np.stack(given), trails, rows)
     on_every_core(work, n_lanes=n_lanes, fewest=1)
     with np.errstate(all="ignore"):

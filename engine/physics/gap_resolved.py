@@ -126,7 +126,12 @@ def march(
         angular_speed,
     )
     found = np.empty((N_EXIT, given[0].size))
-    settings = (fluid.record, across_of(grid=grid), n_steps, *patience(n_steps, repeated_sweeps))
+    settings = (
+        fluid.record,
+        across_of(grid=grid),
+        n_steps,
+        *patience(n_steps=n_steps, repeated_sweeps=repeated_sweeps),
+    )
     work = partial(_march, *settings, np.stack(given), found)
     on_every_core(work, n_lanes=found.shape[1], fewest=1)
     return flow_of_rows(found=found.reshape(N_EXIT, *shape))
@@ -154,11 +159,32 @@ def flow_of_rows(*, found: Lanes) -> GapFlow:
     return GapFlow(*found[:-2], *flags)
 
 
-def patience(n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
+def patience(*, n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
     """Most repeated sweeps, and the change at which they end.
 
+    Parameters
+    ----------
+    n_steps : int
+        Steps from rim to bore [-].
+    repeated_sweeps : int
+        Most repeats with the usual number of steps [-].
+
+    Returns
+    -------
+    repeats : int
+        Most repeats.
+    still : float
+        Change of pressure drop and torque between two sweeps at which they stand still [-].
+
+    Notes
+    -----
     What is learnt travels one step a sweep, so finer steps need more sweeps and a smaller change
     to stop at.
+
+    References
+    ----------
+    Derived here.
+
     """
     fineness = n_steps / N_STEPS
     return round(repeated_sweeps * fineness), SETTLED / fineness

@@ -223,7 +223,7 @@ def _search_resolved(
     """Search around the resolved march, and where its gaps choke just below the end of it."""
     some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
-    patience = resolved.patience(resolved.N_STEPS, resolved.REPEATED_SWEEPS)
+    patience = resolved.patience(n_steps=resolved.N_STEPS, repeated_sweeps=resolved.REPEATED_SWEEPS)
     across = resolved.across_of(grid=resolved.GRID)
     settings = (fluid.record, across, resolved.N_STEPS, *patience, RESIDUAL / 10)
     work = partial(resolved_search.match_resolved, *settings, given, guess[alive], some)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from engine.api import load_study
 from engine.fluidtables import gas
+from engine.front import merits, ranks
 from engine.limits import feasible, violations, with_standing
 from engine.model import evaluate, with_recheck
 from engine.physics.gap_grid import half_gap
@@ -109,13 +110,15 @@ def test_marches_per_second(
 def test_matched_points_per_second(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, threads: str
 ) -> None:
-    """Feasible builds of the bundled study, from their stated averaged answer on."""
+    """Builds at and near the front of the bundled study, as its end or a refinement has them."""
     monkeypatch.setenv("SWIRLSTACK_THREADS", threads)
     study = load_study("studies/lane-workshop.yaml")
     space = Space.of(study)
     seen = evaluate(study, space.builds(space.sample(20_000, np.random.default_rng(5))))
     good = feasible(violations(seen, with_standing(study.all_limits)))
-    chosen = {key: values[good][:300] for key, values in seen.items()}
+    few = {key: values[good] for key, values in seen.items()}
+    nearest = np.argsort(ranks(merits(few, study.aims)), kind="stable")[:300]
+    chosen = {key: values[nearest] for key, values in few.items()}
     with_recheck(study, {key: values[:2] for key, values in chosen.items()})  # compiles
     start, used = time.perf_counter(), time.process_time()
     found = with_recheck(study, chosen)
@@ -124,6 +127,6 @@ def test_matched_points_per_second(
     share = np.isfinite(found["resolved_power"]).mean()
     rows = [f"{n / spent:.0f} matched points a second, {used / n * 1e3:.2f} ms of a core each"]
     rows += [f"{share:.1%} settled; {np.mean(found['backflow_share'] > 0):.0%} with backflow"]
-    report(capsys, f"Matching at the resolved level, {n} feasible builds, {threads} threads", rows)
+    report(capsys, f"Matching at the resolved level, {n} builds, {threads} threads", rows)
     assert n >= 100
     assert share > 0.8
