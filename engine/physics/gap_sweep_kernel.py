@@ -34,7 +34,7 @@ SETTLED = 1e-3
 """Change of pressure drop and torque from one sweep to the next at which they stand still."""
 SHRINKING = 0.7
 """Change of a sweep over the least before, beyond which sweeps are said to swing about."""
-CAUTION, LEAST_SHARE = 0.6, 0.05
+CAUTION, LEAST_SHARE = 0.75, 0.6
 
 
 class ResolvedExit(NamedTuple):

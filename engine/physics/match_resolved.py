@@ -37,6 +37,8 @@ MOST = 60
 """Marches of the search before any is repeated."""
 CLOSE = 1e-4
 """Mismatch from which a march with backflow is repeated while the search goes on."""
+LOOSER = 10
+"""Tolerance of a mismatch whose march goes on learning, over that of another: it swings a little."""
 N_FOUND = N_ARRIVAL + N_EXIT + 3 + 3
 """Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below, sweeps."""
 
@@ -110,7 +112,7 @@ def _match(
             sweeps += 1
             mismatch = leave(record, c, here.rotor_flow, trail[last, p], trail[last, h]).mismatch
             change = moved(rim, n, trail[last], before[last])
-            settled = abs(mismatch) <= tolerance and change < still
+            settled = abs(mismatch) <= LOOSER * tolerance and change < still
             if settled or not math.isfinite(change):
                 break
             share, least = learnt(share, least, change), min(least, change)
