@@ -108,6 +108,8 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
         return "-"
     if is_chance(key):
         return f"{drawn:.0%}"
+    if key == "survives_load_loss":
+        return "yes" if drawn else "no"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"
@@ -208,11 +210,11 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
         def show(progress: Progress) -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
             last = not progress.stage
-            left = "rechecking"
+            left = "finishing"
             if not last:
                 left = f"{duration(progress.remaining)} left, to {clock_time(progress.remaining)}"
-            told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
-            told += f"front {progress.front}, {best}, {left}"
+            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
+            told = told if last else f"{progress.stage}: {told}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show

@@ -1,6 +1,5 @@
 """Charts of a fit: what was read, what the model said before and after, what is left."""
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from engine.benchfit import BenchFit
 from engine.coastdown import CoastDown
 from engine.columns import COLUMNS
-from reports.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, library, plain
+from reports.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, plain
 
 Numbers = NDArray[np.float64]
 
@@ -23,11 +22,6 @@ class FitChart:
     title: str
     figure: Any
     alt: str
-
-
-def offline_library() -> str:
-    """Read the drawing library without the addresses of map tiles and cloud services."""
-    return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", library())
 
 
 def reading_charts(found: BenchFit) -> Iterator[FitChart]:
