@@ -183,7 +183,7 @@ def show_look(console: Console, study: Study, look: Look) -> None:
     if look.bites:
         console.print(f"Bites most: {COLUMNS[look.bites].label.lower()}")
     console.print(f"Inside every limit: {look.feasible:.1%}")
-    console.print(f"Expected time: {duration(look.seconds)}")
+    console.print(f"Expected time: {duration(look.seconds)}, then the front is looked at closely")
     console.print(Text(CAUTION, style="dim"))
 
 
@@ -236,7 +236,7 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
         console.print("Interrupted; the same command goes on from here.")
-    console.print(Text(f"Read {report}"))
+    _say(console, f"Read {report}")
     console.print(Text(CAUTION, style="dim"))
 
 
@@ -263,11 +263,16 @@ def show_queue(
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
     """Say what a build sheet consists of and where it is."""
     first, *others = names
-    console.print(Text(f"Print {folder / first}; beside it {', '.join(others)}"))
+    _say(console, f"Print {folder / first}; beside it {', '.join(others)}")
     console.print(Text(CAUTION, style="dim"))
 
 
 def show_sentences(console: Console, sentences: Sequence[str]) -> None:
     """Say plain sentences, one a line."""
     for sentence in sentences:
-        console.print(Text(sentence))
+        _say(console, sentence)
+
+
+def _say(console: Console, sentence: str) -> None:
+    """Wrap between words, but leave a long path whole: it is there to be copied."""
+    console.print(Text(sentence), overflow="ignore", crop=False)
