@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from engine import api
@@ -48,7 +49,8 @@ def fill_in(bench: Path) -> Path:
     study = api.load_study(bench / "bench.yaml")
     front = api.read_frame(bench / "run").set_index("design")
     build = front.loc[int(plan_of(bench).name.removeprefix("plan-"))]
-    builds = front.loc[[build.name] * len(rows), [COLUMNS[key].name for key in study.searched()]]
+    searched = [COLUMNS[key].name for key in study.searched()]
+    builds = pd.DataFrame([build[searched]] * len(rows)).infer_objects()
     builds["speed_rpm"] = [float(row.split(",")[0]) for row in rows]
     lines = []
     for place, (_, read) in enumerate(

@@ -89,7 +89,7 @@ def test_the_page_refers_to_nothing_outside_itself(page: str, elements: Elements
     places = {found[1]["id"] for found in elements.found if "id" in found[1]}
     links = [given["href"] for tag, given in loaded if tag == "a"]
     assert len(loaded) == len(links) > 5
-    assert all(link[0] == "#" and link[1:] in places for link in links)
+    assert all(link and link[0] == "#" and link[1:] in places for link in links)
     assert not elements.of("link")
 
 
