@@ -137,7 +137,7 @@ def fit_log(
         worst = int(np.argmax(np.where(estimate.at_bound, np.inf, loose)))
         why[free[worst]] = (
             "the fit drives it to the end of its range, "
-            + _shown(names[worst], estimate.values[worst])
+            + _shown(names[worst], _nearer_end(estimate.values, lower[free], upper[free])[worst])
             if estimate.at_bound[worst]
             else f"the readings leave it ± {_shown(names[worst], estimate.standard[worst])}"
         )
@@ -301,6 +301,10 @@ def _reason(keys: Sequence[str], place: int, choice: robust.Choice) -> str:
     other = COLUMNS[keys[choice.alike[place]]].label.lower() if choice.alike[place] >= 0 else ""
     share = f"{choice.likeness[place]:.0%}"
     return f"its effect on these readings looks like that of the others, {share} like {other}"
+
+
+def _nearer_end(values: Numbers, lower: Numbers, upper: Numbers) -> Numbers:
+    return np.where(values - lower < upper - values, lower, upper)
 
 
 def _shown(key: str, value: float) -> str:

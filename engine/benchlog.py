@@ -286,13 +286,14 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
     """Find what makes a whole log useless."""
     n_rows = len(log.lines)
     if n_rows < FEWEST_ROWS:
-        left = f"; {len(log.excluded)} left out, the first on line {log.excluded[0].line}: "
-        left += log.excluded[0].reason
+        left = f"; {len(log.excluded)} left out" if log.excluded else ""
+        for row in log.excluded[:1]:
+            left += f", the first on line {row.line}: {row.reason}"
         yield Problem(
             log.file,
             None,
             "",
-            f"{n_rows} usable rows{left if log.excluded else ''}",
+            f"{n_rows} usable rows{left}",
             f"at least {FEWEST_ROWS}",
             "take more readings, or mend those",
         )

@@ -111,6 +111,8 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
         return "-"
     if is_chance(key):
         return f"{drawn:.0%}"
+    if key == "survives_load_loss":
+        return "yes" if drawn else "no"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"
@@ -184,7 +186,7 @@ def show_look(console: Console, study: Study, look: Look) -> None:
     if look.bites:
         console.print(f"Bites most: {COLUMNS[look.bites].label.lower()}")
     console.print(f"Inside every limit: {look.feasible:.1%}")
-    console.print(f"Expected time: {duration(look.seconds)}")
+    console.print(f"Expected time: {duration(look.seconds)}, then the front is looked at closely")
     console.print(Text(CAUTION, style="dim"))
 
 
@@ -213,11 +215,11 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
             last = not progress.stage
             left = f"{duration(progress.remaining)} left"
             if last:
-                left = "rechecking"
+                left = "finishing"
             elif progress.remaining > CLOCK_FROM:
                 left = f"ends {clock_time(progress.remaining)}"
-            told = f"{progress.stage}: {progress.feasible_share:.0%} feasible, "
-            told += f"front {progress.front}, {best}, {left}"
+            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
+            told = told if last else f"{progress.stage}: {told}"
             bar.update(task, completed=progress.designs, total=progress.budget, told=told)
 
         yield show
@@ -239,7 +241,7 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
         console.print("Interrupted; the same command goes on from here.")
-    console.print(Text(f"Read {report}"))
+    _say(console, f"Read {report}")
     console.print(Text(CAUTION, style="dim"))
 
 
@@ -266,11 +268,16 @@ def show_queue(
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
     """Say what a build sheet consists of and where it is."""
     first, *others = names
-    console.print(Text(f"Print {folder / first}; beside it {', '.join(others)}"))
+    _say(console, f"Print {folder / first}; beside it {', '.join(others)}")
     console.print(Text(CAUTION, style="dim"))
 
 
 def show_sentences(console: Console, sentences: Sequence[str]) -> None:
     """Say plain sentences, one a line."""
     for sentence in sentences:
-        console.print(Text(sentence))
+        _say(console, sentence)
+
+
+def _say(console: Console, sentence: str) -> None:
+    """Wrap between words, but leave a long path whole: it is there to be copied."""
+    console.print(Text(sentence), overflow="ignore", crop=False)

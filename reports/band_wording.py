@@ -1,14 +1,18 @@
 """What the page says of bands, of their sources and of the appliances carried."""
 
 import math
+from collections.abc import Sequence
 
 from engine.appliances import Load
+from engine.columns import CHANCE_ALL
 from engine.loads import demand, load_text, needed
 from engine.study import Study
 from reports.bands import Carries, Source
-from reports.quantities import THIN, inline_label, number, percent, quantity
+from reports.facts import Candidate
+from reports.quantities import THIN, inline_label, listed, number, percent, quantity
 
 __all__ = [
+    "doubt_text",
     "holds_text",
     "lamp_text",
     "load_text",
@@ -23,6 +27,9 @@ __all__ = [
 
 TELLING = 0.05
 """Share of a variance from which an input is worth naming."""
+GOOD_CHANCE = 0.8
+"""Chance of all limits below which a surer build is worth a search of its own."""
+ADVICE = "A search with robust: true finds builds that hold them more surely."
 
 
 def sources_text(key: str, sources: tuple[Source, ...]) -> str:
@@ -31,8 +38,7 @@ def sources_text(key: str, sources: tuple[Source, ...]) -> str:
     if not known:
         return f"Nothing that is uncertain moves {inline_label(key)}."
     named = [f"{inline_label(source.key)} ({percent(source.total)})" for source in known[:3]]
-    *first, last = named
-    text = f"{', '.join(first)} and {last}" if first else last
+    text = listed(named)
     share = sum(source.total for source in known[:3])
     part = "Most comes" if share > 0.5 else "The largest parts come"
     text = f"{part} from {text}"
@@ -40,6 +46,24 @@ def sources_text(key: str, sources: tuple[Source, ...]) -> str:
     if together > TELLING:
         text += f"; {percent(together)} only from several together"
     return f"Band of {inline_label(key)}: {text[0].lower()}{text[1:]}."
+
+
+def doubt_text(marks: Sequence[tuple[str, Candidate]], *, robust: bool) -> str:
+    """Say beside the answer what is left of it once everything uncertain varies; '' if unknown."""
+    known = [
+        mark for mark in marks if math.isfinite(float(mark[1].values.get(CHANCE_ALL, math.nan)))
+    ]
+    if not known:
+        return ""
+    letter, best = known[0]
+    least = quantity("electric_power", float(best.values["electric_power_p10"]))
+    chances = [f"{percent(float(each.values[CHANCE_ALL]))} of {name}" for name, each in known]
+    text = (
+        f"As tolerances, supply and coefficients vary, nine builds of {letter} in ten give {least} "
+        f"or more, and every limit holds in {listed(chances)}."
+    )
+    poor = min(float(each.values[CHANCE_ALL]) for _, each in known) < GOOD_CHANCE
+    return f"{text} {ADVICE}" if poor and not robust else text
 
 
 def needed_text(study: Study) -> str:

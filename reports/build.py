@@ -97,7 +97,8 @@ def _row_of(folder: Path, design: str, front: Table, roles: Mapping[Role, int]) 
     if word.isdecimal():
         near = np.sort(numbers[np.argsort(np.abs(numbers - int(word)), kind="stable")[:NEAREST]])
     told = ", ".join(map(str, near))
-    marks = f" or one of {', '.join(sorted(names, key=len))}" if names else ""
+    letters = sorted((name.upper() if len(name) == 1 else name for name in names), key=len)
+    marks = f" or one of {', '.join(letters)}" if names else ""
     raise StudyError(
         [
             Problem(

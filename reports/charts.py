@@ -6,6 +6,7 @@ page swaps them there. No chart needs colour alone: shapes and letters say the s
 
 import html
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -87,8 +88,13 @@ class Chart:
 
 
 def library() -> str:
-    """Read the JavaScript that draws the figures, with its licence notes."""
-    return (Path(plotly.__file__).parent / "package_data" / "plotly.min.js").read_text("utf-8")
+    """Read the JavaScript that draws the figures, with its licence notes.
+
+    The addresses of map tiles and cloud services are cut out of it: a page asks no network.
+    """
+    script = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
+    outside = r"""(?<=["'`])https?://(?!www\.w3\.org/)"""
+    return re.sub(outside, "about:blank#", script.read_text("utf-8"))
 
 
 def cloud_step(n_feasible: int) -> int:

@@ -27,7 +27,7 @@ from reports.charts import (
 )
 from reports.facts import Aim, study_keys
 from reports.fronts import Comparison, Side
-from reports.page import embedded, offline
+from reports.page import embedded
 from reports.quantities import inline_label, quantity, setting
 from reports.rendering import asset, render
 from reports.wording import axis_title
@@ -60,7 +60,7 @@ def write_comparison(comparison: Comparison) -> str:
     return render(
         "compare.html.j2",
         style="page.css",
-        scripts=[offline(library()), asset("compare.js")] if chart else [],
+        scripts=[library(), asset("compare.js")] if chart else [],
         mark=MARK,
         facts=comparison,
         chart=chart,

@@ -10,6 +10,7 @@ from reports.quantities import (
     THIN,
     count,
     inline_label,
+    listed,
     number,
     percent,
     quantity,
@@ -68,10 +69,10 @@ def _at_required(comparison: Comparison) -> list[str]:
     if gap <= EVEN * abs(found[others[0]]):
         even = [place for place in order if abs(found[place] - found[best]) <= EVEN * found[best]]
         text = f"{_start(where)}, {_names(even)} are even within {_EVEN_TEXT} in {label}: "
-        return [f"{text}{value} from {name(best)}, {_listed(rivals)}.", *told]
+        return [f"{text}{value} from {name(best)}, {listed(rivals)}.", *told]
     most = "most" if first.maximise else "least"
     text = f"{_start(where)}, {name(best)} gives the {most} {label}: {value}, against "
-    return [f"{text}{_listed(rivals)} ({_lead_text(first, gap, found[others[0]])}).", *told]
+    return [f"{text}{listed(rivals)} ({_lead_text(first, gap, found[others[0]])}).", *told]
 
 
 def _where(second: Aim) -> str:
@@ -149,7 +150,7 @@ def _whole(comparison: Comparison) -> list[str]:
         others = [o for o in range(len(comparison.sides)) if o != place]
         beaten = [o for o in others if comparison.coverage[place, o] == 1.0]
         if beaten and all(comparison.coverage[o, place] < 1.0 for o in beaten):
-            runs = _listed([f"{name(o)}'s" for o in beaten])
+            runs = listed([f"{name(o)}'s" for o in beaten])
             return [f"{_start(name(place))} equals or beats every design of {runs} front."]
     return []
 
@@ -252,7 +253,7 @@ def volume_text(comparison: Comparison) -> str:
     worst = [f"{inline_label(key)} {quantity(key, v)}" for key, v in comparison.reference.items()]
     return (
         "Share: how much of the ground that all fronts cover together a front covers alone "
-        f"(its hypervolume), counted from the worst of each aim on any front: {_listed(worst)}."
+        f"(its hypervolume), counted from the worst of each aim on any front: {listed(worst)}."
     )
 
 
@@ -298,12 +299,7 @@ def chart_note(comparison: Comparison) -> str:
 
 
 def _names(places: Sequence[int]) -> str:
-    return _listed([name(place) for place in places])
-
-
-def _listed(words: Sequence[str]) -> str:
-    *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last
+    return listed([name(place) for place in places])
 
 
 def _article(label: str) -> str:

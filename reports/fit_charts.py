@@ -1,6 +1,5 @@
 """Charts of a fit: what was read, what the model said before and after, what is left."""
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from engine.benchfit import BenchFit
 from engine.coastdown import CoastDown
 from engine.columns import COLUMNS
-from reports.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, library, plain
+from reports.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, plain
 
 Numbers = NDArray[np.float64]
 
@@ -25,27 +24,25 @@ class FitChart:
     alt: str
 
 
-def offline_library() -> str:
-    """Read the drawing library without the addresses of map tiles and cloud services."""
-    return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", library())
-
-
 def reading_charts(found: BenchFit) -> Iterator[FitChart]:
     """Draw each reading against speed, and what is left of it after the fit."""
     speed = found.conditions["speed"]
+    # Several loads at one speed are points of several lines, none of which is known.
+    mode = "lines" if np.unique(np.round(speed, 1)).size == speed.size else "markers"
     for key, measured in found.measured.items():
         order = np.argsort(speed)
         figure = blank()
-        for values, name, colour, dash in (
-            (found.before[key], "model as the study has it", FAINT, "dot"),
-            (found.after[key], "model, fitted", BLUE, "solid"),
+        for values, name, colour, dash, shape in (
+            (found.before[key], "model as the study has it", FAINT, "dot", "circle-open"),
+            (found.after[key], "model, fitted", BLUE, "solid", "diamond-open"),
         ):
             figure.add_scatter(
                 x=drawing("speed", speed[order]),
                 y=drawing(key, values[order]),
-                mode="lines",
+                mode=mode,
                 name=name,
                 line={"color": colour, "dash": dash, "width": 2},
+                marker={"color": colour, "symbol": shape, "size": 11, "line": {"width": 2}},
             )
         factor = COLUMNS[key].unit.si_factor
         figure.add_scatter(

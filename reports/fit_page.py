@@ -8,7 +8,8 @@ from engine.coastdown import EXPONENT, CoastDown
 from engine.columns import COLUMNS
 from engine.study import Study
 from reports import quantities
-from reports.fit_charts import FitChart, coast_charts, offline_library, reading_charts
+from reports.charts import DARK, library
+from reports.fit_charts import coast_charts, reading_charts
 from reports.quantities import THIN, number, quantity
 from reports.rendering import asset, render
 
@@ -36,7 +37,7 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
     return render(
         "fit.html.j2",
         style="sheet.css",
-        scripts=[offline_library(), asset("fit.js")],
+        scripts=[library(), asset("fit.js")],
         title=study.title,
         log=found.log,
         log_name=Path(found.log.file).name,
@@ -48,7 +49,8 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
         if isinstance(found, BenchFit)
         else [],
         torques=_torques(found) if isinstance(found, CoastDown) else [],
-        charts=[(chart, _figure(chart)) for chart in charts],
+        charts=[(chart, _compact(chart.figure)) for chart in charts],
+        dark=_compact(DARK),
         excluded=excluded,
         used=len(found.lines) if isinstance(found, BenchFit) else len(found.log.lines),
         say=quantities,
@@ -71,8 +73,8 @@ def fitted_lines(found: BenchFit | CoastDown) -> list[str]:
     return [*lines, *held_lines(found)]
 
 
-def _figure(chart: FitChart) -> str:
-    return json.dumps(chart.figure, allow_nan=False, separators=(",", ":"))
+def _compact(figure: object) -> str:
+    return json.dumps(figure, allow_nan=False, separators=(",", ":"))
 
 
 def _half(key: str, reach: float) -> str:

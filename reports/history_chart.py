@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from engine.columns import COLUMNS
 from reports.charts import BLUE, GREEN, INK, PAPER, SOFT, VERMILLION, Chart, blank, plain
 from reports.facts import Facts
-from reports.quantities import count, percent
+from reports.quantities import count, inline_label, percent, quantity
 
 DRAWN = 500
 """Rows drawn at most."""
@@ -76,8 +76,7 @@ def growth_text(facts: Facts) -> str:
     gain = 1.0 - float(volume[late[-1]]) if late.size else 1.0
     added = "nothing" if gain <= 0 else "less than 0.1 %" if gain < 1e-3 else percent(gain)
     worst = ", ".join(
-        f"{COLUMNS[key].label.lower()} {COLUMNS[key].to_drawing(value):.4g}"
-        f" {COLUMNS[key].unit.symbol}".rstrip()
+        f"{inline_label(key)} {quantity(key, value)}"
         for key, value in facts.growth.reference.items()
     )
     nearly, almost = (count(each) for each in reached)

@@ -73,7 +73,7 @@ def write_report(data: RunData) -> str:
     return render(
         "report.html.j2",
         style="page.css",
-        scripts=[offline(library()), "\n".join(map(asset, SCRIPTS))] if charts else [],
+        scripts=[library(), "\n".join(map(asset, SCRIPTS))] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,
@@ -81,6 +81,7 @@ def write_report(data: RunData) -> str:
         of_build=build_wording,
         say=quantities,
         growth=growth_text(facts),
+        headings=_headings,
         marks=marks,
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
         wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
@@ -106,6 +107,12 @@ def write_report(data: RunData) -> str:
         ),
         front_data=embedded(_front_data(facts)),
     )
+
+
+def _headings(sections: str) -> list[tuple[str, Markup]]:
+    """Find the place and title of each section of a part of the page."""
+    found = re.findall(r'<h2 id="([^"]+)"[^>]*>(.*?)</h2>', sections)
+    return [(place, Markup(title)) for place, title in found]  # noqa: S704  # markup already
 
 
 def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
@@ -242,8 +249,3 @@ def embedded(data: Mapping[str, Any]) -> Markup:
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return Markup(text)  # noqa: S704  # no character of markup is left
-
-
-def offline(script: str) -> str:
-    """Cut the addresses of map tiles and cloud services out of the drawing library."""
-    return re.sub(r"""(?<=["'`])https?://(?!www\.w3\.org/)""", "about:blank#", script)

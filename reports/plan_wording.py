@@ -80,8 +80,12 @@ def readings_note(facts: BuildFacts) -> str:
 
 def fall_text(share: float, time: float) -> str:
     """Write the time in which the stack coasts down to a share of its speed, with its band."""
-    return f"{number(time)}{THIN}s ({number(0.6 * time)} to {number(1.5 * time)}), {share:.0%}"
+    return f"{number(time)}{THIN}s ({number(0.6 * time)} to {number(1.5 * time)}), {_share(share)}"
 
 
 def _shares() -> str:
-    return ", ".join(f"{share:.0%}" for share in LOADS)
+    return ", ".join(map(_share, LOADS))
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.0f}{THIN}%"

@@ -1,6 +1,7 @@
 """Numbers as the page prints them: three significant digits, thin spaces, the columns' units."""
 
 import math
+from collections.abc import Sequence
 
 from engine.columns import COLUMNS, UNITS, is_chance
 from engine.physics.margins import HIGHEST_RUNAWAY
@@ -62,10 +63,12 @@ def signed_percent(ratio: float) -> str:
 
     Examples
     --------
-    >>> signed_percent(0.0123).replace(THIN, " "), signed_percent(-0.2).replace(THIN, " ")
-    ('+1.2 %', '−20.0 %')
+    >>> signed_percent(0.0123).replace(THIN, " "), signed_percent(-0.0002).replace(THIN, " ")
+    ('+1.2 %', '0.0 %')
     """
-    return f"{100 * ratio:+.1f}{THIN}%".replace("-", MINUS)
+    change = round(100 * ratio, 1)
+    text = f"{change:+.1f}" if change else "0.0"
+    return f"{text}{THIN}%".replace("-", MINUS)
 
 
 def bare(key: str, value: float | str) -> str:
@@ -128,3 +131,9 @@ def inline_label(key: str) -> str:
     """Write a column's label as it stands inside a sentence."""
     label = COLUMNS[key].label
     return label[0].lower() + label[1:]
+
+
+def listed(words: Sequence[str]) -> str:
+    """Join words as a sentence does."""
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last

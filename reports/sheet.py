@@ -17,6 +17,8 @@ from reports.sheet_tables import general, millimetres, of, plus_minus, reamed_te
 GIVES = (
     "electric_power",
     "resolved_power",
+    "electric_power_p10",
+    "chance_all",
     "mass_flow",
     "free_air_flow",
     "supply_efficiency",

@@ -35,7 +35,7 @@ def source_chart(letter: str, candidate: Candidate) -> Chart | None:
                 showlegend=False,
             )
     across = {"range": [0, 102], "tickvals": [0, 50, 100], "showline": False, "zerolinecolor": SOFT}
-    titles = [f"{COLUMNS[result].label} [%]" for result in sources]
+    titles = [f"{COLUMNS[result].label}<br>[%]" for result in sources]
     figure.update_layout(
         barmode="overlay",
         xaxis={**across, "domain": [0, 0.44], "title_text": titles[0]},
@@ -47,7 +47,7 @@ def source_chart(letter: str, candidate: Candidate) -> Chart | None:
             "showgrid": False,
             "ticks": "",
         },
-        margin={"l": 136, "r": 8, "t": 4, "b": 46},
+        margin={"l": 136, "r": 8, "t": 4, "b": 60},
     )
     return Chart(f"sources-{letter}", plain(figure), _alt(letter, sources))
 

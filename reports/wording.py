@@ -13,6 +13,7 @@ from reports.quantities import (
     THIN,
     count,
     inline_label,
+    listed,
     number,
     percent,
     quantity,
@@ -104,7 +105,7 @@ def answer(facts: Facts) -> tuple[str, ...]:
         f"{_value(best, first)} (A): {build(best)}."
     )
     same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
-    also = [f"The same build is also {_listed(same)}."] if same else []
+    also = [f"The same build is also {listed(same)}."] if same else []
     rest = [
         _other(letter, other, facts) for letter, other in zip(LETTERS[1:], others, strict=False)
     ]
@@ -243,14 +244,9 @@ def cautions(facts: Facts) -> tuple[str, ...]:
     ]
     if lost:
         found.append(
-            f"Without a trip, {_listed(lost)} would not survive a lost load (belt off, wire loose)."
+            f"Without a trip, {listed(lost)} would not survive a lost load (belt off, wire loose)."
         )
     return (*found, NO_CERTIFICATE)
-
-
-def _listed(words: list[str]) -> str:
-    *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _energies(facts: Facts) -> list[str]:
@@ -339,7 +335,7 @@ def not_drawn(facts: Facts) -> str:
         for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
         if candidate.inside.gap is None
     ]
-    return f"Not drawn: {_listed(missing)}, whose flow did not settle." if missing else ""
+    return f"Not drawn: {listed(missing)}, whose flow did not settle." if missing else ""
 
 
 def search_notes(facts: Facts) -> tuple[str, ...]:
@@ -362,6 +358,8 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
     ]
     if facts.feasible and not facts.outside:
         found.append("Along the front every relation was used inside its published range.")
+    if any(entry.outside for each in facts.candidates for entry in each.inside.flow):
+        found.append("The averaged gap flow is not counted where its recheck agrees.")
     return tuple(found)
 
 

@@ -109,6 +109,17 @@ def test_the_address_keeps_the_pins_and_knows_no_foreign_ones(
     until(page, f"({HEADS})[0].includes('{designs[4]}')")
 
 
+def test_going_to_a_section_keeps_the_pins_in_the_address(
+    page: Page, file: Path, designs: list[int]
+) -> None:
+    page.open(file, part=_pinned([designs[0]]))
+    page.ask("document.querySelector('.contents a[href=\"#losses\"]').click()")
+    assert page.ask("location.hash") == f"#{_pinned([designs[0]])}"
+    assert page.ask("document.activeElement.id") == "losses"
+    assert page.ask("scrollY") > 0
+    assert len(page.ask(HEADS)) == 1
+
+
 def test_pins_are_set_and_taken_with_the_keyboard_alone(
     page: Page, file: Path, designs: list[int]
 ) -> None:

@@ -85,7 +85,11 @@ def _without_library(page: str) -> str:
 def test_the_page_refers_to_nothing_outside_itself(page: str, elements: Elements) -> None:
     assert not re.search(r"(https?|wss?|ftp):|url\(|@import", _without_library(page))
     loading = {"src", "srcset", "href", "action", "data", "poster", "background", "ping"}
-    assert not [found for found in elements.found if loading & set(found[1])]
+    loaded = [found for found in elements.found if loading & set(found[1])]
+    places = {found[1]["id"] for found in elements.found if "id" in found[1]}
+    links = [given["href"] for tag, given in loaded if tag == "a"]
+    assert len(loaded) == len(links) > 5
+    assert all(link and link[0] == "#" and link[1:] in places for link in links)
     assert not elements.of("link")
 
 

@@ -101,6 +101,16 @@ for (const { row, values } of entries) {
 }
 unpin.addEventListener("click", () => pinAndKeep([]));
 addEventListener("hashchange", () => pin(pinsOfAddress()));
+// The address keeps the pins, so going to a section must not take its place.
+document.querySelector(".contents").addEventListener("click", (event) => {
+  const to = document.getElementById(event.target.hash?.slice(1) ?? "");
+  if (to) {
+    event.preventDefault();
+    to.tabIndex = -1;
+    to.focus({ preventScroll: true });
+    to.scrollIntoView();
+  }
+});
 
 setPins(pinsOfAddress());
 draw();
