@@ -38,7 +38,7 @@ MOST = 60
 CLOSE = 1e-4
 """Mismatch from which a march with backflow is repeated while the search goes on."""
 LOOSER = 10
-"""Tolerance of a mismatch whose march goes on learning, over that of another: it swings a little."""
+"""Tolerance of a mismatch whose march goes on learning, over that of another: it swings."""
 N_FOUND = N_ARRIVAL + N_EXIT + 3 + 3
 """Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below, sweeps."""
 
