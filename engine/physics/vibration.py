@@ -234,7 +234,10 @@ def _mode_table() -> Callable[[Lanes], Lanes]:
     values = np.array([_solve_modes(ratio, nodes) for ratio in ratios])
     from scipy.interpolate import CubicSpline  # noqa: PLC0415  not before it is needed
 
-    return CubicSpline(ratios, np.einsum("pv,rvqn->rpqn", np.linalg.inv(_powers(nodes)), values))
+    terms = np.einsum("pv,rvqn->rpqn", np.linalg.inv(_powers(nodes)), values)
+    # Linear algebra may end in other last digits in another process; a run is to be the same.
+    size = 10.0 ** (9 - np.floor(np.log10(np.maximum(np.abs(terms), 1e-30))))
+    return CubicSpline(ratios, np.rint(terms * size) / size)
 
 
 def _powers(poisson: Lanes) -> Lanes:
