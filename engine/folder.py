@@ -64,6 +64,11 @@ class RunState:
     seconds: float = 0.0
     """Time spent, over all starts."""
 
+    @property
+    def ended_early(self) -> bool:
+        """Whether the search ended before its budget because the front grew no more."""
+        return self.state == "done" and self.front > 0 and self.designs < self.budget
+
 
 def run_name(study: Path) -> str:
     """Name of the run of a study file: its stem, without what could lead out of a folder."""

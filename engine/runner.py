@@ -213,7 +213,7 @@ def _outcome(path: Path, study: Study, state: RunState) -> Outcome:
         folder=path,
         state=state,
         exhausted=state.state == "done" and _is_small(study),
-        stalled=state.state == "done" and state.front > 0 and state.designs < state.budget,
+        stalled=state.ended_early,
         biting=tuple(biting(state.limits_met, state.statuses.get(MATCHED, 0))),
     )
 

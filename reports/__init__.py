@@ -44,7 +44,6 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     front = front or {key: values[:0] for key, values in designs.items()}
     rows = marked(study, front) if in_depth else {}
     judged = api.as_judged(study, front)
-    early = state.state == "done" and state.front > 0 and state.designs < state.budget
     if going_on:
         front = api.runaway_of(study, front, list(rows.values()))
     return RunData(
@@ -59,7 +58,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
             "Time spent": f"{state.seconds:.0f} s",
             "Search": f"ended early, after {state.designs:,} of {state.budget:,} designs: "
             "the front grew no more"
-            if early
+            if state.ended_early
             else f"{state.designs:,} designs",
         },
         designs=designs,

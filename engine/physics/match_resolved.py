@@ -39,8 +39,8 @@ CLOSE = 1e-4
 """Mismatch from which a march with backflow is repeated while the search goes on."""
 LOOSER = 10
 """Tolerance of a mismatch whose march goes on learning, over that of another: it swings."""
-N_FOUND = N_ARRIVAL + N_EXIT + 3 + 3
-"""Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below, sweeps."""
+N_FOUND = N_ARRIVAL + N_EXIT + 3 + 2
+"""Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below."""
 
 
 @compiled
@@ -85,13 +85,12 @@ def _match(
     search = begin(bottom, top, guess, 1 / (top - bottom))
     here = arrive(record, c, guess)
     rim, back = _rim(record, c, here), False
-    mismatch, reached, sweeps, failed, settled = -1.0, -1, 0, False, False
+    mismatch, reached, failed, settled = -1.0, -1, False, False
     for k in range(MOST):
         if k > 0:
             here = arrive(record, c, search.next)
             rim = _rim(record, c, here)
         reached = sweep(record, rim, across, trail, before, False, room)
-        sweeps += 1
         mismatch = leave(record, c, here.rotor_flow, trail[last, p], trail[last, h]).mismatch
         back = reached == last and flows_back(trail, n)
         settled = reached == last and not back
@@ -109,7 +108,6 @@ def _match(
             here = arrive(record, c, pressure)
             rim = _rim(record, c, here)
             reached = sweep(record, rim, across, trail, before, True, room)
-            sweeps += 1
             mismatch = leave(record, c, here.rotor_flow, trail[last, p], trail[last, h]).mismatch
             change = moved(rim, n, trail[last], before[last])
             settled = abs(mismatch) <= LOOSER * tolerance and change < still
@@ -122,7 +120,7 @@ def _match(
     write_resolved(found, N_ARRIVAL, i, end)
     out = leave(record, c, here.rotor_flow, end.exit_pressure, end.exit_enthalpy)
     write_departure(found, row, i, out)
-    found[row + 3, i], found[row + 5, i] = pressure, sweeps
+    found[row + 3, i] = pressure
     found[row + 4, i] = 1.0 if failed and search.choked else 0.0
 
 
