@@ -5,12 +5,11 @@ import subprocess
 import sys
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from engine import cluster
 from engine.errors import WorkerError
-from engine.folder import read_front
+from engine.folder import FRONT
 from engine.model import MODEL_VERSION, evaluate
 from engine.runner import run
 from engine.studyfile import parse_study, study_text_hash
@@ -44,14 +43,7 @@ def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(tmp_pa
         evaluate=evaluate,
         model_version=MODEL_VERSION,
     )
-    one, other = read_front(tmp_path / "cluster"), read_front(tmp_path / "plain")
-    assert one.keys() == other.keys()
-    for key, values in one.items():
-        # Twelve digits are stored, and the last may differ between processes.
-        if values.dtype.kind == "U":
-            assert values.tolist() == other[key].tolist(), key
-        else:
-            np.testing.assert_allclose(values, other[key], rtol=1e-10, err_msg=key)
+    assert (tmp_path / "cluster" / FRONT).read_bytes() == (tmp_path / "plain" / FRONT).read_bytes()
 
 
 def test_without_the_extra_the_message_says_what_to_install(

@@ -26,13 +26,11 @@ R = TypeVar("R")
 _IMPORTED = re.compile(r"^\s*from engine\.physics\.(\w+) import", re.MULTILINE)
 FEWEST = 64
 """Lanes worth a thread."""
-_SETTINGS: dict[str, Any] = {
-    "error_model": "numpy",
-    "fastmath": {"contract"},
-    "nogil": True,
-}
-"""Division by zero gives infinity; a product and a sum may be rounded together. Nothing else is
-loosened: NaN stays NaN."""
+_SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
+"""Division by zero gives infinity. No rule of arithmetic is loosened, not even that a product is
+rounded before it is added: what gets compiled into what depends on what was on disk already, and
+numbers are not to depend on that.
+"""
 
 
 def compiled(function: Callable[P, R]) -> Callable[P, R]:

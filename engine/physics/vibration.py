@@ -235,9 +235,7 @@ def _mode_table() -> Callable[[Lanes], Lanes]:
     from scipy.interpolate import CubicSpline  # noqa: PLC0415  not before it is needed
 
     terms = np.einsum("pv,rvqn->rpqn", np.linalg.inv(_powers(nodes)), values)
-    # Linear algebra may end in other last digits in another process; a run is to be the same.
-    size = 10.0 ** (9 - np.floor(np.log10(np.maximum(np.abs(terms), 1e-30))))
-    return CubicSpline(ratios, np.rint(terms * size) / size)
+    return CubicSpline(ratios, terms)
 
 
 def _powers(poisson: Lanes) -> Lanes:

@@ -53,6 +53,16 @@ def numbers(flow: Throughflow) -> list[NDArray[np.float64]]:
     return [*whole, flow.rim_pressure, flow.mismatch, flow.exhaust_speed]
 
 
+def test_a_product_is_rounded_before_it_is_added() -> None:
+    """Fused in one place and not in another, it would make numbers depend on what is inlined."""
+
+    def left(a: float, b: float, c: float) -> float:
+        return a * b + c
+
+    step = 2.0**-30
+    assert compiled.compiled(left)(1 + step, 1 - step, -1.0) == 0.0  # fused: -step * step
+
+
 @pytest.mark.parametrize("level", ["averaged", "resolved"])
 def test_a_lane_is_bit_for_bit_the_same_in_any_company(circuit: Circuit, level: Level) -> None:
     together, status = match(circuit, level)
