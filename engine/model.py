@@ -26,7 +26,7 @@ from engine.study import Study
 from engine.supply import Source, source_at, source_of
 from engine.validity import notes_of, rechecked
 
-MODEL_VERSION = 4
+MODEL_VERSION = 5
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]

@@ -103,7 +103,7 @@ class Room(NamedTuple):
 OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
 """Parts of the derivatives that the steps behind leave."""
 REVERSE, AHEAD_FLUX, AHEAD_SWIRL = 3, 4, 5
-"""Where fluid moves outward (1 or 0), and the rest of its derivatives."""
+"""Share of the bore side where fluid moves outward, and the rest of its derivatives from there."""
 DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
 ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
 """Of the eddies: directions of the slope, viscosities, see `_eddies`."""
@@ -194,12 +194,14 @@ def equations(
     mean = 0.0
     for j in range(n):
         flux, swirl = state[j], state[n + j]
-        if nodes[REVERSE, j] == 1.0:
-            flux_term = flux * (step.ahead_rate * flux + nodes[AHEAD_FLUX, j])
-            swirl_term = flux * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, j])
-        else:
-            flux_term = flux * nodes[OLD_FLUX, j] - nodes[OLD_MOMENTUM, j]
-            swirl_term = swirl * nodes[OLD_FLUX, j] - nodes[OLD_ANGULAR, j]
+        flux_term = flux * nodes[OLD_FLUX, j] - nodes[OLD_MOMENTUM, j]
+        swirl_term = swirl * nodes[OLD_FLUX, j] - nodes[OLD_ANGULAR, j]
+        back = nodes[REVERSE, j]
+        if back > 0:
+            from_ahead = flux * (step.ahead_rate * flux + nodes[AHEAD_FLUX, j])
+            flux_term += back * (from_ahead - flux_term)
+            from_ahead = flux * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, j])
+            swirl_term += back * (from_ahead - swirl_term)
         turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
         drift = nodes[DRIFT, j]
         residual[j] = (
@@ -272,15 +274,15 @@ def slopes(
             upper[n + j] = 0.0
             lower[j] = swirl_stretch * across.integral[i, j]
             lower[n + j] = carried
-        if nodes[REVERSE, i] == 1.0:
-            back = 2 * step.ahead_rate * flux + nodes[AHEAD_FLUX, i]
-            lower[n + i] += step.ahead_rate * flux
-            lower[i] += step.ahead_rate * swirl + nodes[AHEAD_SWIRL, i]
-        else:
-            back = nodes[OLD_FLUX, i]
-            lower[n + i] += back
+        back = nodes[REVERSE, i]
+        by_flux = by_swirl = nodes[OLD_FLUX, i]
+        if back > 0:
+            by_flux += back * (2 * step.ahead_rate * flux + nodes[AHEAD_FLUX, i] - by_flux)
+            by_swirl += back * (step.ahead_rate * flux - by_swirl)
+            lower[i] += back * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, i])
+        lower[n + i] += by_swirl
         turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
-        upper[i] += back + 2 * flux * widening
+        upper[i] += by_flux + 2 * flux * widening
         upper[n + i] += density * density * (2 * swirl / ratio + 2 * spin * ratio)
         lower[i] -= 2 * ratio * spin
         upper[2 * n] = density * ratio * ratio

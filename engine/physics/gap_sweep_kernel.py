@@ -15,6 +15,7 @@ from engine.physics.gap_step_kernel import (
     OLD_FLUX,
     OLD_MOMENTUM,
     REVERSE,
+    TINY,
     Across,
     Behind,
     Rim,
@@ -35,6 +36,11 @@ SETTLED = 1e-3
 SHRINKING = 0.7
 """Change of a sweep over the least before, beyond which sweeps are said to swing about."""
 CAUTION, LEAST_SHARE = 0.75, 0.6
+TURNED = 0.1
+"""Outward flux over the mean inward one from which fluid counts as coming from the bore alone.
+Below it both sides count by their share: a node that leapt from one side to the other would leave
+no rim pressure at which the flow closes. The first sweep knows nothing of the bore side and leaps.
+"""
 
 
 class ResolvedExit(NamedTuple):
@@ -144,20 +150,20 @@ def _look_ahead(
 ) -> float:
     """Find the derivative of outward-moving fluid: none at first, then that of the last sweep.
 
-    At the bore nothing is known of the fluid that comes back in, so it keeps what it has. Which
+    At the bore nothing is known of the fluid that comes back in, so it keeps what it has. How far
     nodes flow outward is taken from what is behind, not from the guess: extrapolation makes
     negative values at the wall out of a layer that grows.
     """
     nodes, last = room.nodes, trail.shape[0] - 1
     source = before[k] if again else trail[k - 1]
-    w1, w2 = 0.0, 0.0
+    w1, w2, full = 0.0, 0.0, TURNED if again else TINY
     if again and k + 2 <= last:
         w1, w2 = 2 / length, -0.5 / length
     elif again and k + 1 <= last:
         w1 = 1 / length
     near, far = before[min(k + 1, last)], before[min(k + 2, last)]
     for j in range(n):
-        nodes[REVERSE, j] = 1.0 if source[j] < 0 else 0.0
+        nodes[REVERSE, j] = min(max(-source[j] / full, 0.0), 1.0)
         # Nothing of the room's last lane may come in, not even as 0 times NaN.
         nodes[AHEAD_FLUX, j] = w1 * near[j] + w2 * far[j] if again else 0.0
         nodes[AHEAD_SWIRL, j] = w1 * near[n + j] + w2 * far[n + j] if again else 0.0
