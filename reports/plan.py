@@ -3,10 +3,11 @@
 import json
 from collections.abc import Mapping
 
+from engine.benchreadings import READ
 from engine.coastdown import expected_fall
 from engine.columns import COLUMNS
 from reports import plan_wording, quantities, sheet_wording
-from reports.build_facts import READ, BuildData, BuildFacts, build_facts_of
+from reports.build_facts import BuildData, BuildFacts, build_facts_of
 from reports.rendering import render
 
 LOGGED = {

@@ -42,7 +42,7 @@ def test_a_log_of_the_plan_filled_in_is_read(
     log = read_log(path, sheet_data.study)
     assert log.build["disc_count"] == 11
     assert log.build["gap"] == pytest.approx(0.2e-3)
-    speeds = sheet_data.readings[0]["speed"]
+    speeds = sheet_data.readings.averaged["speed"]
     np.testing.assert_allclose(log.columns["speed"], speeds, rtol=1e-5)
 
 
