@@ -3,11 +3,12 @@
 import json
 from collections.abc import Mapping
 
-from engine.benchreadings import READ
+from engine.benchreadings import READ, READ_LOCKED
 from engine.coastdown import expected_fall
 from engine.columns import COLUMNS
 from reports import plan_wording, quantities, sheet_wording
 from reports.build_facts import BuildData, BuildFacts, build_facts_of
+from reports.plan_wording import LEVER
 from reports.rendering import render
 
 LOGGED = {
@@ -22,6 +23,15 @@ LOGGED = {
     "exhaust_temperature": ("degC", "1.5 K"),
 }
 """Columns of the log to fill in, with unit and uncertainty to be put right."""
+HELD = {
+    "speed": ("rpm", "0.3 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "shaft_torque": ("N", "2 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+}
+"""Columns of the log of the locked rotor, whose torque is read as a force on a lever."""
 FALLS = (0.75, 0.5, 0.25, 0.1)
 """Shares of operating speed at which the coast-down is timed."""
 
@@ -42,6 +52,7 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         sheet=sheet_wording,
         say=quantities,
         read=READ,
+        read_locked=READ_LOCKED,
         falls=[
             (share, quantities.bare("speed", share * facts.number("speed")), time)
             for share, time in zip(FALLS, fall, strict=True)
@@ -49,9 +60,15 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
     )
     speeds = [reading.speed for reading in facts.readings]
     loaded = _log(facts, build, "Loaded run", LOGGED, [{"speed": speed} for speed in speeds])
+    atmosphere = data.study.supply.atmosphere
+    held: list[dict[str, float]] = [
+        {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
+        for each in facts.locked
+    ]
     coast = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
     return {
         "plan.html": page,
+        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held),
         "loaded-run.csv": loaded,
         "coast-down.csv": _log(facts, build, "Coast-down", coast, []),
     }
@@ -70,6 +87,7 @@ def _log(
     lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
     for name, (unit, within) in columns.items():
         said = f", uncertainty: {within}" if within else ""
+        said += f", lever: {LEVER}" if unit == "N" else ""
         lines.append(f"  {name}: {{quantity: {name}, unit: {unit}{said}}}")
     lines += ["---", ",".join(columns)]
     for row in rows:

@@ -208,11 +208,11 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
 def band_rule(facts: BuildFacts) -> str:
     """State how wide the bands of the readings are, and why."""
     return (
-        "Expected: gap flow resolved across the gap where it settled, else averaged. The band holds "
-        f"19 of 20 of {facts.study.uncertainty.samples} samples of what this build may turn out to "
-        "be, those from which the report's bands come (coefficients, supply and tolerances off as "
-        "the study's uncertainty says), moved by what the resolved flow differs. Errors of the "
-        "instruments and of the model itself are not in it. The supply meant is the study's: "
+        "Expected: gap flow resolved across the gap where it settled, else averaged. The band "
+        f"holds 19 of 20 of {facts.study.uncertainty.samples} samples of what this build may turn "
+        "out to be, those from which the report's bands come (coefficients, supply and tolerances "
+        "off as the study's uncertainty says), moved by what the resolved flow differs. Errors of "
+        "the instruments and of the model itself are not in it. The supply meant is the study's: "
         f"{quantity('rim_pressure', facts.study.supply.pressure)} absolute and "
         f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the nozzles."
     )

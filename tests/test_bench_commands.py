@@ -5,16 +5,21 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from engine import api
 from engine.cli import main
 from engine.columns import COLUMNS
+from engine.fitfile import read_fit
+from engine.standstill import evaluate_locked
 from engine.studyfile import starter_text
 from reports import charts
 from tests.browser import Page, opened, rgb
 
+CLOGGED = 0.85
+"""Discharge of the nozzles on the bench; the study says 0.95."""
 POORER = 0.72
 """Efficiency of the generator on the bench; the study says 0.8."""
 
@@ -72,10 +77,11 @@ def fill_in(bench: Path) -> Path:
     return log
 
 
-def test_a_plan_leaves_a_page_and_two_logs_in_round_numbers(planned: Path) -> None:
+def test_a_plan_leaves_a_page_and_three_logs_in_round_numbers(planned: Path) -> None:
     plan = plan_of(planned)
     assert {path.name for path in plan.iterdir()} == {
         "plan.html",
+        "rotor-locked.csv",
         "loaded-run.csv",
         "coast-down.csv",
     }
@@ -119,6 +125,55 @@ def test_a_plan_filled_in_is_fitted_and_the_study_takes_it_over(
     study.write_text(kept.replace("\nranges:", f"\n  fit: {fit.name}\nranges:"), encoding="utf-8")
     found = api.load_study(study).machine.generator_efficiency
     assert found == pytest.approx(POORER, abs=0.02)
+
+
+def test_a_locked_rotor_is_fitted_from_the_plans_log_and_the_loaded_run_after_it(
+    bench: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log, study = plan_of(bench) / "rotor-locked.csv", bench / "bench.yaml"
+    head, _, table = log.read_text("utf-8").rpartition("---\n")
+    names, *rows = table.splitlines()
+    read = read_held(bench, [float(row.split(",")[1]) for row in rows])
+    lines = [f"{row.partition(',,')[0]},{cells}" for row, cells in zip(rows, read, strict=True)]
+    log.write_text("\n".join([f"{head}---", names, *lines, ""]), encoding="utf-8")
+    assert main(["fit", str(study), str(log)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "5 rows read, 0 left out" in told
+    assert "5 rows at speed 0 are taken as read with the rotor locked" in told
+    assert "nozzle_discharge: 0.8" in told
+    fit = bench / "rotor-locked.fit.yaml"
+    assert read_fit(fit).values["nozzle_discharge"] == pytest.approx(CLOGGED, abs=0.02)
+    text = study.read_text("utf-8")
+    text = text.replace("\nranges:", f"\n  fit: {fit.name}\nranges:")
+    study.write_text(text, encoding="utf-8")
+    assert main(["fit", str(study), str(fill_in(bench))]) == 0
+    both = read_fit(bench / "loaded-run.fit.yaml").values
+    assert {"nozzle_discharge", "generator_efficiency"} <= set(both)
+
+
+def read_held(bench: Path, dials: list[float]) -> list[str]:
+    """Cells of a locked rotor behind those of the plan, nozzles a little clogged."""
+    study = api.load_study(bench / "bench.yaml")
+    front = api.read_front(bench / "run")
+    numbers = front["design"].astype(int).tolist()
+    row = numbers.index(int(plan_of(bench).name.removeprefix("plan-")))
+    build = {key: np.repeat(front[key][row], len(dials)) for key in study.searched()}
+    found = evaluate_locked(
+        study,
+        build
+        | {
+            "nozzle_discharge": np.full(len(dials), CLOGGED),
+            "supply_pressure": np.array(dials) * 1e5 + study.supply.atmosphere,
+            "supply_temperature": np.full(len(dials), 293.15),
+        },
+    )
+    table = zip(
+        found["shaft_torque"] / 0.1,
+        found["mass_flow"] * 1e3,
+        (found["rim_pressure"] - study.supply.atmosphere) / 1e5,
+        strict=True,
+    )
+    return [f"20,{force:.5g},{flow:.5g},{rim:.5g}" for force, flow, rim in table]
 
 
 def test_an_empty_or_missing_log_ends_with_2_and_leaves_nothing(
