@@ -90,19 +90,19 @@ def _torques(found: CoastDown) -> list[tuple[str, str]]:
     power = number(found.exponent) if found.exponent_told else number(EXPONENT, 2)
     return [
         (
-            "Torque of bearings and seals, the same at every speed",
+            "Drag that is the same at every speed",
             (
                 f"{quantity('shaft_torque', float(law.values[1]))} ± "
                 f"{_half('shaft_torque', reach['steady_torque'])} (95 %)"
             ),
         ),
         (
-            f"Torque of windage at {quantity('speed', found.top_speed)}",
+            f"Drag that grows with speed, at {quantity('speed', found.top_speed)}",
             (
                 f"{quantity('shaft_torque', float(law.values[2]))} ± "
                 f"{_half('shaft_torque', reach['windage_torque'])} (95 %)"
             ),
         ),
-        (f"Power of speed with which windage grows, {told}", power),
+        (f"Power of speed with which that grows, {told}", power),
         ("Inertia of the rotor as drawn, taken as right within 3 %", f"{found.inertia:.4g} kg m²"),
     ]

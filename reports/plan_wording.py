@@ -72,12 +72,12 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
 
 
 def readings_note(facts: BuildFacts) -> str:
-    """Say how the two logs are filled in."""
+    """Say how the logs are filled in."""
     steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
     return (
-        f"Write the readings into loaded-run.csv ({steps}{THIN}rpm stand there), those of the "
-        "locked rotor into rotor-locked.csv over the pressures that stand there, and the "
-        "coast-down into coast-down.csv; put units and uncertainties of your instruments into "
+        f"Write the readings into loaded-run.csv ({steps}{THIN}rpm stand there, a row a load), "
+        "those of the locked rotor into rotor-locked.csv over the pressures that stand there, and "
+        "the coast-down into coast-down.csv; put units and uncertainties of your instruments into "
         "their heads. Then: swirlstack fit STUDY rotor-locked.csv, name the fit in the study, and "
         "so on with coast-down and loaded run. A column you have no instrument for: ignore."
     )
@@ -100,7 +100,8 @@ def pressure_text(facts: BuildFacts, pressure: float) -> str:
 
 def fall_text(share: float, time: float) -> str:
     """Write the time in which the stack coasts down to a share of its speed, with its band."""
-    return f"{number(time)}{THIN}s ({number(0.6 * time)} to {number(1.5 * time)}), {_share(share)}"
+    band = f"{number(0.6 * time)} to {number(1.5 * time)}"
+    return f"{number(time)}{THIN}s ({band}), {_share(share)}"
 
 
 def _shares() -> str:

@@ -56,7 +56,10 @@ def fill_in(bench: Path) -> Path:
     build = front.loc[int(plan_of(bench).name.removeprefix("plan-"))]
     searched = [COLUMNS[key].name for key in study.searched()]
     builds = pd.DataFrame([build[searched]] * len(rows)).infer_objects()
-    builds["speed_rpm"] = [float(row.split(",")[0]) for row in rows]
+    loads, speeds = zip(*(row.split(",")[:2] for row in rows), strict=True)
+    builds["speed_rpm"] = [float(speed) for speed in speeds]
+    # Throttled until the load holds the speed: nearly in proportion.
+    builds["supply_pressure_bar"] = [1.01325 + 0.06 * float(load.rstrip(" %")) for load in loads]
     lines = []
     for place, (_, read) in enumerate(
         api.evaluate(study, builds.assign(generator_efficiency=POORER)).iterrows()
@@ -67,12 +70,13 @@ def fill_in(bench: Path) -> Path:
             "voltage": 24 + place / 10,
             "current": read["electric_power_W"] / (24 + place / 10),
             "mass_flow": read["mass_flow_g_s"],
-            "supply_pressure": 6 + place / 1e4,
+            "supply_pressure": read["supply_pressure_bar"] - 1.01325,
             "supply_temperature": 20 + place / 1e3,
             "rim_pressure": read["rim_pressure_bar"] - 1.01325,
             "exhaust_temperature": read["exhaust_temperature_degC"],
         }
-        lines.append(",".join(f"{cells[name]:.6g}" for name in names.split(",")))
+        numbers = [f"{cells[name]:.6g}" for name in names.split(",")[1:]]
+        lines.append(",".join([loads[place], *numbers]))
     log.write_text("\n".join([f"{head}---", names, *lines, ""]), encoding="utf-8")
     return log
 
@@ -115,7 +119,7 @@ def test_a_plan_filled_in_is_fitted_and_the_study_takes_it_over(
     log, study = fill_in(bench), bench / "bench.yaml"
     assert main(["fit", str(study), str(log)]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "5 rows read, 0 left out" in told
+    assert "15 rows read, 0 left out" in told
     assert "generator_efficiency: 0.7" in told
     fit = bench / "loaded-run.fit.yaml"
     assert fit.exists()
@@ -182,7 +186,7 @@ def test_an_empty_or_missing_log_ends_with_2_and_leaves_nothing(
     study = str(bench / "bench.yaml")
     before = set(bench.iterdir())
     assert main(["fit", study, str(plan_of(bench) / "loaded-run.csv")]) == 2
-    assert "0 usable rows; 5 left out" in capsys.readouterr().err
+    assert "0 usable rows; 15 left out" in capsys.readouterr().err
     assert main(["fit", study, str(plan_of(bench) / "coast-down.csv")]) == 2
     assert "0 usable rows; expected at least" in capsys.readouterr().err
     assert main(["fit", study, str(bench / "missing.csv")]) == 2

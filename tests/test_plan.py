@@ -40,9 +40,9 @@ def test_a_log_of_the_plan_filled_in_is_read(
     files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
 ) -> None:
     lines = files["loaded-run.csv"].splitlines()
-    first = len(lines) - 5
+    first = len(lines) - 15
     filled = [
-        f"{line.split(',')[0]},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
+        f"{line.rstrip(',')},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
         for n, line in enumerate(lines[first:])
     ]
     path = tmp_path / "loaded-run.csv"
@@ -51,7 +51,8 @@ def test_a_log_of_the_plan_filled_in_is_read(
     assert log.build["disc_count"] == 11
     assert log.build["gap"] == pytest.approx(0.2e-3)
     speeds = sheet_data.readings.averaged["speed"]
-    np.testing.assert_allclose(log.columns["speed"], speeds, rtol=1e-5)
+    np.testing.assert_allclose(log.columns["speed"], np.repeat(speeds, 3), rtol=1e-5)
+    assert [line.partition(",")[0] for line in filled[:3]] == ["50 %", "75 %", "100 %"]
 
 
 def test_the_log_of_a_locked_rotor_filled_in_is_read(
@@ -91,7 +92,7 @@ def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
 ) -> None:
     path = tmp_path / "loaded-run.csv"
     path.write_text(files["loaded-run.csv"], encoding="utf-8")
-    with pytest.raises(StudyError, match=r"0 usable rows; 5 left out.*no reading"):
+    with pytest.raises(StudyError, match=r"0 usable rows; 15 left out.*no reading"):
         read_log(path, sheet_data.study)
 
 
