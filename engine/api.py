@@ -11,10 +11,8 @@ import numpy as np
 
 from engine import runner
 from engine.closeup import (
-    READING_SHARES,
     Table,
     as_judged,
-    bench_readings,
     disc_stress,
     disc_waves,
     front_so_far,
@@ -107,13 +105,11 @@ class Point:
 
 
 __all__ = [
-    "READING_SHARES",
     "Growth",
     "Look",
     "Point",
     "as_judged",
     "band_sources",
-    "bench_readings",
     "disc_stress",
     "disc_waves",
     "evaluate",

@@ -14,6 +14,7 @@ from engine.errors import Problem, StudyError
 from engine.fitted import Fit
 from engine.logcolumns import READINGS
 from engine.model import evaluate
+from engine.standstill import BREAKAWAY, evaluate_locked
 from engine.study import Study
 
 Numbers = NDArray[np.float64]
@@ -39,16 +40,16 @@ COEFFICIENTS: Mapping[str, Unknown] = {
         0.04, 0.5, 1.0, "blow the nozzles without the rotor, flow against supply pressure"
     ),
     "nozzle_velocity": Unknown(
-        0.05, 0.5, 1.0, "hold the rotor still and read torque and flow at three pressures"
+        0.05, 0.5, 1.0, "read the thrust of the nozzles alone, blowing into the open"
     ),
     "rim_mixing": Unknown(
-        0.08, 0.4, 1.0, "hold the rotor still, then run it light: torque at both ends of the speed"
+        0.08, 0.4, 1.0, "hold the rotor still and read torque and flow; state the nozzle velocity"
     ),
     "exhaust_loss": Unknown(
         0.5, 0.0, 6.0, "read the pressure at the inner end of the gaps against the flow"
     ),
     "seal_clearance": Unknown(
-        5e-5, 0.0, 1e-3, "block the gaps at the rim with tape and read the flow past the seals"
+        5e-5, 0.0, 1e-3, "feel the clearance in the assembled collar, and state it in the study"
     ),
     "shaft_seal_torque": Unknown(
         2e-3, 0.0, 0.2, "coast down with and without the shaft seals, down to a crawl"
@@ -156,6 +157,7 @@ class _Bench:
     log: BenchLog
     conditions: dict[str, Numbers]
     readings: dict[str, Numbers]
+    """NaN where a reading says nothing: power of a rotor that is locked."""
     spread: dict[str, Numbers]
     excluded: tuple[Exclusion, ...]
     lines: NDArray[np.int64]
@@ -172,18 +174,23 @@ class _Bench:
         }
         stated = {key: np.full(rows, value) for key, value in usual.items()}
         conditions = {**stated, **{k: v for k, v in log.columns.items() if k in (*usual, "speed")}}
-        spread = {key: np.square(log.uncertainty[key]) for key in log.readings}
+        readings = _told(log, conditions["speed"])
+        spread = {key: np.square(log.uncertainty[key]) for key in readings}
         base = predict(study, log.build, conditions)
+        if "shaft_torque" in spread:
+            # Flat between friction pushing the one way and the other; 0 where it turns.
+            spread["shaft_torque"] = spread["shaft_torque"] + np.square(base[BREAKAWAY]) / 3
         for key in ("speed", "supply_pressure", "supply_temperature"):
             if key not in log.uncertainty:
                 continue
             moved = {**conditions, key: conditions[key] + log.uncertainty[key]}
+            moved["speed"] = np.where(conditions["speed"] > 0, moved["speed"], 0.0)
             shifted = predict(study, log.build, moved)
-            for reading in log.readings:
+            for reading in readings:
                 spread[reading] = spread[reading] + np.nan_to_num(
                     np.square(shifted[reading] - base[reading])
                 )
-        lost = np.any([~np.isfinite(base[key]) for key in log.readings], axis=0)
+        lost = np.any([~np.isfinite(base[key]) for key in readings], axis=0)
         if (~lost).sum() < 3:
             raise StudyError([_unmatched(log, base, lost)])
         out = tuple(
@@ -194,7 +201,7 @@ class _Bench:
             study=study,
             log=log,
             conditions={key: values[~lost] for key, values in conditions.items()},
-            readings={key: log.columns[key][~lost] for key in log.readings},
+            readings={key: values[~lost] for key, values in readings.items()},
             spread={key: np.sqrt(values[~lost]) for key, values in spread.items()},
             excluded=(*log.excluded, *out),
             lines=log.lines[~lost],
@@ -219,7 +226,10 @@ class _Bench:
         """Prediction less reading in standard uncertainties, shape (points, readings)."""
         found = self.predicted(keys, points)
         return np.hstack(
-            [(found[key] - self.readings[key]) / self.spread[key] for key in self.readings]
+            [
+                ((found[key] - values) / self.spread[key])[:, np.isfinite(values)]
+                for key, values in self.readings.items()
+            ]
         )
 
     def result(
@@ -234,7 +244,9 @@ class _Bench:
         names = [keys[place] for place in free]
         origin = np.array([start[key] for key in names])
         both = self.predicted(names, np.vstack([origin, estimate.values]))
-        weights = np.split(estimate.weights, len(self.readings))
+        told = np.isfinite([*self.readings.values()])
+        weights = np.ones(told.shape)
+        weights[told] = estimate.weights
         return BenchFit(
             log=self.log,
             fit=Fit(
@@ -256,29 +268,42 @@ class _Bench:
         )
 
 
+def _told(log: BenchLog, speed: Numbers) -> dict[str, Numbers]:
+    """Take the readings of a log, NaN where they say nothing, without those that nowhere do."""
+    readings = {key: log.columns[key] for key in log.readings}
+    if "electric_power" in readings:
+        power = np.where(speed > 0, readings.pop("electric_power"), np.nan)
+        readings |= {"electric_power": power} if np.isfinite(power).any() else {}
+    return readings
+
+
 def predict(
     study: Study, build: Mapping[str, Any], conditions: Mapping[str, Numbers]
 ) -> dict[str, NDArray[Any]]:
-    """Predict readings and status of a build at the conditions of each row."""
+    """Predict readings and status of a build at the conditions of each row.
+
+    A row at speed 0 is one of a locked rotor; `breakaway_torque` is that by which its torque may
+    be read too high or too low, and 0 in the others.
+    """
     speed = conditions["speed"]
     builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
     builds |= {"speed": speed, **{key: conditions[key] for key in IN_LANES}}
     others = [key for key in conditions if key not in ("speed", *IN_LANES)]
     states = np.stack([conditions[key] for key in others], axis=1)
     found: dict[str, NDArray[Any]] = {key: np.full(speed.shape, np.nan) for key in READINGS}
-    found["status"] = np.full(speed.shape, "", dtype=object)
-    for state in np.unique(states, axis=0):
-        here = (states == state).all(axis=1)
-        fed = dict(
-            zip((key.removeprefix("supply_") for key in others), state.tolist(), strict=True)
-        )
+    found |= {BREAKAWAY: np.zeros(speed.shape), "status": np.full(speed.shape, "", dtype=object)}
+    states = np.column_stack([speed == 0, states])
+    for is_locked, *state in np.unique(states, axis=0).tolist():
+        here = (states == [is_locked, *state]).all(axis=1)
+        fed = dict(zip((key.removeprefix("supply_") for key in others), state, strict=True))
         supply = study.supply.model_copy(update=fed)
-        results = evaluate(
+        work = evaluate_locked if is_locked else evaluate
+        results = work(
             study.model_copy(update={"supply": supply, "limits": {}, "aims": {}}),
             {key: values[here] for key, values in builds.items()},
         )
         for key, values in found.items():
-            values[here] = results[key]
+            values[here] = results.get(key, 0.0)
     return found
 
 

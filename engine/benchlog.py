@@ -64,6 +64,11 @@ class BenchLog:
         return "time" in self.columns and not set(self.columns) - {"time", "speed"}
 
     @property
+    def n_locked(self) -> int:
+        """Rows of a rotor that was locked."""
+        return int((self.columns["speed"] == 0).sum())
+
+    @property
     def readings(self) -> tuple[str, ...]:
         """Quantities that the model can be held against."""
         return tuple(key for key in READINGS if key in self.columns)
@@ -167,7 +172,7 @@ def _rows(
     raw: list[list[float]] = []
     lines: list[int] = []
     for line, cells in text.rows:
-        numbers, reason = _numbers(text, cells, scales)
+        numbers, reason = _numbers(text, cells, scales, fixed.get("speed", np.nan))
         if reason:
             excluded.append(Exclusion(line, reason))
         else:
@@ -198,6 +203,12 @@ def _rows(
     return _with_gaps(_without_frozen(_without_standstill(log)))
 
 
+ELECTRIC = ("electric_power", "voltage", "current")
+"""What a locked rotor need not read."""
+LIVE = 0.05
+"""Power [W] that tells that a rotor turns, whatever the speed says."""
+
+
 def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> None:
     """Make one power of volts and amps."""
     if "voltage" not in columns:
@@ -212,20 +223,29 @@ _BLANK = ("", "-", "--", "nan", "na", "n/a", "none", "null", "inf", "-inf")
 
 
 def _numbers(
-    text: LogText, cells: Sequence[str], scales: Mapping[int, Scale]
+    text: LogText, cells: Sequence[str], scales: Mapping[int, Scale], speed: float
 ) -> tuple[list[float], str]:
-    """Numbers of a row, or why it has none."""
-    numbers = []
-    for place in scales:
+    """Numbers of a row, or why it has none; `speed` is that of all rows, NaN for a column of it.
+
+    What a locked rotor need not read may be blank in its row, and is NaN.
+    """
+    numbers, blank = [], ""
+    for place, scale in scales.items():
         cell = cells[place].strip().replace("−", "-")
         if text.decimal == ",":
             cell = cell.replace(",", ".")
         if cell.lower() in _BLANK:
-            return [], f"{text.names[place]}: no reading ({units.shorten(cells[place].strip())})"
+            reason = f"{text.names[place]}: no reading ({units.shorten(cells[place].strip())})"
+            if scale.quantity not in ELECTRIC:
+                return [], reason
+            blank = blank or reason
+            numbers.append(np.nan)
+            continue
         if not _NUMBER.fullmatch(cell):
             return [], f"{text.names[place]}: {units.shorten(cells[place])} is no number"
         numbers.append(float(cell))
-    return numbers, ""
+        speed = numbers[-1] if scale.quantity == "speed" else speed
+    return ([], blank) if blank and speed != 0 else (numbers, "")
 
 
 def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:
@@ -240,7 +260,15 @@ def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:
 
 
 def _without_standstill(log: BenchLog) -> BenchLog:
-    return _kept(log, log.columns["speed"] > 0, "speed: zero or below, nothing turns")
+    """Leave out rows in which nothing turns and nothing is held: speed 0 is a locked rotor."""
+    if not {"shaft_torque", "mass_flow"} & set(log.columns):
+        return _kept(log, log.columns["speed"] > 0, "speed: zero or below, nothing turns")
+    log = _kept(log, log.columns["speed"] >= 0, "speed: below zero")
+    if "electric_power" not in log.columns:
+        return log
+    live = np.nan_to_num(log.columns["electric_power"]) > LIVE
+    dead = (log.columns["speed"] == 0) & live
+    return _kept(log, ~dead, "speed: zero, yet power is read, so that no rotor is locked")
 
 
 def _without_frozen(log: BenchLog) -> BenchLog:
@@ -327,7 +355,8 @@ def _stuck(log: BenchLog) -> Iterator[Problem]:
     if len(speed) < FEWEST_ROWS:
         return
     for key in (*log.readings, *(["speed"] if log.is_coast_down else [])):
-        still = np.ptp(log.columns[key]) == 0
+        known = log.columns[key][np.isfinite(log.columns[key])]
+        still = known.size > 0 and np.ptp(known) == 0
         if key == "mass_flow":  # a choked nozzle passes the same at every speed
             continue
         if still and (key == "speed" or np.ptp(speed) > MOVES * speed.max()):

@@ -21,8 +21,6 @@ from engine.study import Study
 from engine.uncertainty import evaluate as evaluate_builds
 from engine.values import Range
 
-READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
-"""Speeds of the bench readings, over operating speed."""
 FREE_STEP = 0.02
 """Step of a range that has none, as a share of it."""
 RECHECKED = ("resolved_power", "resolved_difference")
@@ -62,15 +60,6 @@ def single_steps(study: Study, table: Table, row: int) -> Table:
         build[key][lane] = value
     moved = np.array([key for key, _ in moves], dtype=str)
     return (evaluate_builds(study, build) if moves else build) | {"moved": moved}
-
-
-def bench_readings(study: Study, table: Table, row: int) -> tuple[Table, Table]:
-    """One build of a table at `READING_SHARES` of its speed: averaged and resolved gap flow."""
-    build = _at_speeds(study, table, row, np.array(READING_SHARES))
-    averaged, resolved = (
-        evaluate_plainly(with_flow(study, level), build) for level in ("averaged", "resolved")
-    )
-    return averaged, resolved
 
 
 def as_judged(study: Study, front: Table) -> Study:

@@ -22,9 +22,12 @@ Numbers = NDArray[np.float64]
 EXPONENT = 1.8
 """Of turbulent end faces (Daily and Nece 1960, regime IV: torque as the 9/5 power of speed)."""
 EXPONENT_TOLD = 0.15
-"""Standard uncertainty below which a log is said to tell the exponent."""
+"""Standard uncertainty below which a log is said to tell the exponent, and that of a held one: from
+laminar to rough faces it runs from 1.5 to 2."""
 INERTIA_SHARE = 0.03
 """Standard uncertainty of the inertia, which spacers and clamps raise; common practice."""
+NORMAL_REACH = 1.96
+"""Half of the 95 % interval of what is normally distributed, over its standard uncertainty."""
 SHARES = 240
 """Speeds at which the drag is summed up."""
 LONGEST = 1e9
@@ -43,8 +46,8 @@ class CoastDown:
     exponent: float
     exponent_told: bool
     top_speed: float
-    torque_standard: Mapping[str, float]
-    """Of both torques with the uncertainty of the inertia."""
+    torque_reach: Mapping[str, float]
+    """Half of the 95 % interval of both torques, with inertia and a held exponent that are off."""
     fit: Fit
     """Factors on the model's own laws of bearings and end faces."""
     reach: Mapping[str, float]
@@ -96,9 +99,13 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
     names = ("start_speed", "steady_torque", "windage_torque", "exponent")[: law.values.size]
 
     def by_model(points: Numbers) -> Numbers:
-        start, bearings, windage = points.T
+        return with_inertia(np.column_stack([points, np.ones(len(points))]))
+
+    def with_inertia(points: Numbers) -> Numbers:
+        start, bearings, windage, share = points.T
         grid = _grid(start)
-        return (_speeds(grid, body.slowing(grid, bearings, windage), time) - speed) / spread
+        slowing = body.slowing(grid, bearings, windage) / share[:, None]
+        return (_speeds(grid, slowing, time) - speed) / spread
 
     factors = robust.fit(
         by_model,
@@ -108,12 +115,16 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
         width=np.array([0.01 * top, 0.5, 0.3]),
     )
     keys = ("bearing_factor", "windage_factor")
-    covariance = factors.covariance[1:, 1:] + np.outer(*2 * (INERTIA_SHARE * factors.values[1:],))
+    shift = INERTIA_SHARE * _shift(with_inertia, factors, 1.0, INERTIA_SHARE)[1:]
+    covariance = factors.covariance[1:, 1:] + np.outer(shift, shift)
     standard = np.sqrt(np.diag(covariance))
-    torque = {
-        name: float(np.hypot(law.standard[place], INERTIA_SHARE * law.values[place]))
-        for place, name in ((1, "steady_torque"), (2, "windage_torque"))
-    }
+    reach = np.hypot(factors.reach[1:], NORMAL_REACH * shift)
+    # All torques of the law grow with the inertia alike.
+    off = [NORMAL_REACH * INERTIA_SHARE * law.values]
+    if not told:
+        held = EXPONENT_TOLD * _shift(by_law, law, EXPONENT, EXPONENT_TOLD)
+        off.append(NORMAL_REACH * held)
+    torque = np.sqrt(np.square([law.reach, *off]).sum(axis=0))
     drawn = np.array([[factors.values[0], 1.0, 1.0]])
     return CoastDown(
         log=log,
@@ -123,13 +134,13 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
         exponent=exponent,
         exponent_told=told,
         top_speed=top,
-        torque_standard=torque,
+        torque_reach={"steady_torque": float(torque[1]), "windage_torque": float(torque[2])},
         fit=Fit(
             dict(zip(keys, factors.values[1:].tolist(), strict=True)),
             dict(zip(keys, standard.tolist(), strict=True)),
             covariance / np.outer(standard, standard),
         ),
-        reach=dict(zip(keys, (1.96 * standard).tolist(), strict=True)),
+        reach=dict(zip(keys, reach.tolist(), strict=True)),
         time=time,
         speed=speed,
         fitted=by_law(point[None])[0] * spread + speed,
@@ -159,6 +170,20 @@ def _fixed_exponent(by_law: robust.Residuals, top: float, slowing: float) -> rob
         upper=np.array([1.2 * top, 100 * slowing, 100 * slowing]),
         width=np.array([0.01 * top, slowing / 2, slowing / 2]),
     )
+
+
+def _shift(
+    residuals: robust.Residuals, found: robust.Estimate, held: float, width: float
+) -> Numbers:
+    """Change of what was found per unit of a number that was held, the last of `residuals`.
+
+    It is no mere proportion: drag of the seals, say, is the study's, so that the factors of the
+    others answer for what an inertia that is off makes of it.
+    """
+    at, widths = np.append(found.values, held), np.append(0.01 * found.values + 1e-9, width)
+    slopes = robust.slopes(residuals, at, widths, np.full(at.size, np.inf)) / widths
+    heard = np.sqrt(found.weights)[:, None] * slopes
+    return np.asarray(np.linalg.lstsq(heard[:, :-1], -heard[:, -1], rcond=None)[0])
 
 
 @dataclass(frozen=True)

@@ -81,28 +81,42 @@ def scale_of(head: Head, study: Study) -> Scale:
             remedy=f"write {{quantity: {quantity}, unit: "
             f"{units.unit_example(dimension).split(' ', 1)[-1]}}}",
         )
-    density = 1.0
+    times = 1.0
     liquid = source_of(study.supply).density
+    if head.lever:
+        dimension, times = "force", _lever(head)
     if dimension == "air_flow" and np.isfinite(liquid):
         try:
             units.parse(f"1 {head.unit}", "mass_flow")
             dimension = "mass_flow"
         except WrongValueError:
-            dimension, density = "volume_flow", liquid
+            dimension, times = "volume_flow", liquid
     zero, one = (
-        density * units.parse(f"{number} {head.unit}", dimension, atmosphere=atmosphere)
+        times * units.parse(f"{number} {head.unit}", dimension, atmosphere=atmosphere)
         for number in (0, 1)
     )
     share, floor = USUAL[quantity]
     if head.uncertainty.rstrip().endswith("%"):
         share, floor = units.parse(head.uncertainty, "ratio"), 0.0
     elif head.uncertainty:
-        share, floor = 0.0, _difference(head.uncertainty, dimension) * density
+        share, floor = 0.0, _difference(head.uncertainty, dimension) * times
     if share < 0 or floor < 0 or (head.uncertainty and share + floor == 0):
         raise WrongValueError(
             found="its uncertainty is not above zero", remedy="write it as in 1 %"
         )
     return Scale(quantity, one - zero, zero, share, floor)
+
+
+def _lever(head: Head) -> float:
+    """Arm of a force [m]; raises WrongValueError."""
+    if head.quantity != "shaft_torque":
+        found = f"a lever, and {head.quantity}"
+        raise WrongValueError(found, "a lever for shaft_torque alone", "take it out")
+    arm = units.parse(head.lever, "length")
+    if arm <= 0:
+        found = "its lever has no length"
+        raise WrongValueError(found, remedy="write it as in lever: 100 mm")
+    return arm
 
 
 def _difference(text: str, dimension: str) -> float:

@@ -14,7 +14,7 @@ LARGEST = 32 * 1024 * 1024
 """Bytes a log may have."""
 SECTIONS = ("title", "decimal", "separator", "build", "conditions", "columns")
 SEPARATORS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
-HEAD_KEYS = ("quantity", "unit", "uncertainty")
+HEAD_KEYS = ("quantity", "unit", "uncertainty", "lever")
 FORM = "--- on the first line, then build: and columns:, then --- and the table"
 HINT = "`swirlstack plan-test RUN DESIGN` writes one to fill in"
 
@@ -26,6 +26,8 @@ class Head:
     quantity: str
     unit: str
     uncertainty: str
+    lever: str = ""
+    """Arm of a force that stands for a torque."""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,11 @@ Residuals = Callable[[Numbers], Numbers]
 
 HUBER = 1.345
 """Residual from which on a reading pulls no harder; 95 % efficient (Huber 1981)."""
+PASSES = 12
+"""Fits, each with the scatter that the last one left. The first has that of the start: where most
+readings pull no harder than the limit, nothing is left to find the way by."""
+SAME_SCALE = 0.05
+"""Relative change of the scatter at which another pass would bring nothing."""
 STEP = 0.01
 """Step of the differences, in widths."""
 TOLD = 0.5
@@ -112,7 +117,6 @@ def fit(
     ----------
     Huber 1981, Robust Statistics, section 7.6 (from memory): covariance of a robust regression.
     """
-    scale = 1.0
     at = np.clip(start, lower + 1e-6 * width, upper - 1e-6 * width)
 
     def at_point(point: Numbers) -> Numbers:
@@ -123,7 +127,8 @@ def fit(
         return np.asarray(np.nan_to_num(slopes(residuals, point, width, upper) / width))
 
     left = at_point(at)
-    for _ in range(2):
+    scale = _scale(left)
+    for _ in range(PASSES):
         found = least_squares(
             at_point,
             at,
@@ -139,8 +144,8 @@ def fit(
         )
         at = found.x
         left = at_point(at)
-        before, scale = scale, max(1.0, 1.4826 * float(np.median(np.abs(left))))
-        if scale < 1.05 * before:
+        before, scale = scale, _scale(left)
+        if abs(scale / before - 1) < SAME_SCALE:
             break
     scaled = slopes(residuals, at, width, upper)
     spread = np.linalg.pinv(scaled.T @ scaled) * _spread(left, at.size, scale)
@@ -159,9 +164,13 @@ def _spread(residuals: Numbers, unknowns: int, scale: float) -> float:
     return max(1.0, float(correction**2 * pulled / inside**2))
 
 
+def _scale(residuals: Numbers) -> float:
+    """Scatter of the residuals by their median, as large as is stated at least."""
+    return max(1.0, 1.4826 * float(np.median(np.abs(residuals))))
+
+
 def _bend(residuals: Numbers) -> Numbers:
-    scale = max(1.0, 1.4826 * float(np.median(np.abs(residuals))))
-    return np.minimum(np.abs(residuals), HUBER * scale)
+    return np.minimum(np.abs(residuals), HUBER * _scale(residuals))
 
 
 def _onto(basis: Numbers, vectors: Numbers) -> Numbers:

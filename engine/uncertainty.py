@@ -4,7 +4,7 @@ A sample draws every coefficient and the supply once and shares them among all d
 designs compare fairly; each design's own tolerances take the sample's place in their own width.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Self
 
@@ -34,6 +34,8 @@ FEWEST_PER_TERM = 4
 MOST_LOST = 0.1
 """Share of samples without a number above which a band has none either."""
 SHARES = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
+MOST_SAMPLES = (0.025, 0.975)
+"""Shares between which nineteen samples of twenty lie."""
 
 
 @dataclass(frozen=True)
@@ -121,6 +123,26 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
                 found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
+
+
+def sample_ranges(
+    study: Study, builds: Builds, keys: Sequence[str], evaluate: Callable[[Builds], Results]
+) -> dict[str, tuple[Lanes, Lanes]]:
+    """Find the ends between which nineteen samples of twenty of each build lie, by key.
+
+    The samples are those of `with_bands`, worked through by `evaluate`, and so is what becomes of
+    a sample without operating point.
+    """
+    unit = sampled_shares(study, study.uncertainty.samples, study.search.seed)
+    parabolas = Parabolas.of(study, unit)
+    found = evaluate(drawn(study, builds, unit))
+    ranges = {}
+    for key in keys:
+        lost = 0.0 if key == "electric_power" else np.nan
+        sampled = found[key].reshape(-1, len(unit))
+        low, high = _quantiles(sampled, parabolas, lost=lost, shares=MOST_SAMPLES)
+        ranges[key] = (low, high)
+    return ranges
 
 
 def plain_limits(study: Study) -> dict[str, Limit[float]]:
@@ -276,20 +298,23 @@ def _summed_up(
 
 
 def _quantiles(
-    values: NDArray[np.float64], parabolas: Parabolas, *, lost: float
+    values: NDArray[np.float64],
+    parabolas: Parabolas,
+    *,
+    lost: float,
+    shares: Sequence[float] = tuple(SHARES.values()),
 ) -> NDArray[np.float64]:
-    """P10, P50 and P90 of each row, (3, row); `lost` stands for a sample without a number.
+    """Quantiles of each row, (share, row); `lost` stands for a sample without a number.
 
     Where that is NaN they are of the others, if enough are left. Where every sample has a number,
     parabolas through them, of which very many samples cost nothing, tell how far
     the quantiles of these few are off (control variates for quantiles: Hesterberg and Nelson 1998,
     Management Science 44, 1295-1312, from memory).
     """
-    shares = list(SHARES.values())
     finite = np.isfinite(values).all(axis=1)
     values = np.where(np.isnan(values), lost, values)
     enough = np.isnan(values).mean(axis=1) <= MOST_LOST
-    found = np.full((len(SHARES), len(values)), np.nan)
+    found = np.full((len(shares), len(values)), np.nan)
     with np.errstate(invalid="ignore"):
         if enough.any():
             found[:, enough] = np.nanquantile(values[enough], shares, axis=1)

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from engine import __version__, api
+from engine.benchreadings import bench_readings, locked_readings
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.folder import FRONT, STUDY
@@ -70,7 +71,8 @@ def design_of_run(
         row=row,
         letter=letters.get(row, ""),
         roles=tuple(role for role in ROLES if roles.get(role) == row),
-        readings=api.bench_readings(study, front, row),
+        readings=bench_readings(study, front, row),
+        locked=locked_readings(study, front, row),
         provenance={
             "Study hash": provenance.study_hash[:16],
             "Run": f"{folder.name}, started {state.started}",

@@ -5,21 +5,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.api import READING_SHARES
+from engine.benchreadings import READ, READ_LOCKED, BenchReadings
 from engine.columns import COLUMNS
 from engine.materials import Bearing, bearings, material_state, process_values
 from engine.mechanics import ASSEMBLY_TEMPERATURE
 from engine.physics.rotor import annulus_mass
-from engine.study import Study, Supply
+from engine.standstill import BREAKAWAY
+from engine.study import Study
 from engine.validity import rechecked
-from reports.facts import Candidate, Role, Table, Values, losses_of, row_of
+from reports.facts import Candidate, Role, Table, losses_of, row_of
 from reports.inside import inside_of
 from reports.outlines import Part, Web, disc, spacer, web_of
 
-READ = ("mass_flow", "rim_pressure", "shaft_torque", "electric_power", "exhaust_temperature")
-"""What the bench run reads at each speed."""
-ALLOWANCE = 0.15
-"""Part of an effect that loss coefficients may be off; common practice, no source."""
 CLAMP_THICKNESS = 5e-3
 """End clamps of the spacer's outline [m]; stiff beside any disc, common practice, no source."""
 GENERAL = (
@@ -45,19 +42,22 @@ class BuildData:
     letter: str
     """Candidate's mark, '' for none."""
     roles: tuple[Role, ...]
-    readings: tuple[Table, Table]
-    """The design at the speeds of the bench run: gap flow averaged, and resolved."""
+    readings: BenchReadings
+    """The design at the speeds of the bench run."""
+    locked: BenchReadings
+    """The design held still, from little supply pressure to all of it."""
     provenance: Mapping[str, str]
     """Name to text."""
 
 
 @dataclass(frozen=True)
 class Band:
-    """What an instrument should show, and between which readings the model is not refuted."""
+    """What an instrument should show, and between which readings nothing is amiss."""
 
     expected: float
     low: float
     high: float
+    """Low and high are NaN where too many samples have no operating point."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,17 @@ class Reading:
     """Relations used outside their range at this speed."""
     overloads: bool
     """Asks more of the generator than its rating at this speed."""
+
+
+@dataclass(frozen=True)
+class LockedReading:
+    """One supply pressure with the rotor held still."""
+
+    supply_pressure: float
+    bands: Mapping[str, Band]
+    """By key of `READ_LOCKED`."""
+    breakaway: float
+    """Torque by which friction at rest may push either way [N m]."""
 
 
 @dataclass(frozen=True)
@@ -154,6 +165,7 @@ class BuildFacts:
     """Between the middles of the bearings [m]."""
     bearing: Bearing
     readings: tuple[Reading, ...]
+    locked: tuple[LockedReading, ...]
 
     @property
     def blanks(self) -> int:
@@ -210,7 +222,8 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         masses=_masses(str(values["material"]), str(values["shaft_material"]), size, cut, between),
         span=span,
         bearing=bearings()[str(values["bearing"])],
-        readings=_readings(data),
+        readings=_readings(data.readings),
+        locked=_locked(data.locked),
     )
 
 
@@ -278,9 +291,8 @@ def _masses(
     )
 
 
-def _readings(data: BuildData) -> tuple[Reading, ...]:
-    averaged, resolved = data.readings
-    supply = data.study.supply
+def _readings(found: BenchReadings) -> tuple[Reading, ...]:
+    averaged, resolved = found.averaged, found.resolved
     with np.errstate(invalid="ignore", divide="ignore"):
         power = averaged["electric_power"]
         difference = (resolved["electric_power"] - power) / np.abs(power)
@@ -288,34 +300,33 @@ def _readings(data: BuildData) -> tuple[Reading, ...]:
         np.isfinite(power), rechecked(averaged["validity"], difference), averaged["validity"]
     )
     return tuple(
-        _reading(row_of(averaged, place), row_of(resolved, place), supply, str(validity[place]))
-        for place in range(len(READING_SHARES))
+        Reading(
+            speed=float(speed),
+            bands={key: _band(found, key, place) for key in READ},
+            validity=str(validity[place]),
+            overloads=any(
+                float(level["generator_load"][place]) > 1 for level in (averaged, resolved)
+            ),
+        )
+        for place, speed in enumerate(averaged["speed"])
     )
 
 
-def _reading(averaged: Values, resolved: Values, supply: Supply, validity: str) -> Reading:
-    # Where a reading stands with no effect at all; electric power is off by what the shaft is off.
-    rest = {
-        "mass_flow": 0.0,
-        "rim_pressure": supply.back_pressure,
-        "shaft_torque": 0.0,
-        "electric_power": float(averaged["electric_power"]) - float(averaged["shaft_power"]),
-        "exhaust_temperature": supply.temperature,
-    }
-    return Reading(
-        speed=float(averaged["speed"]),
-        bands={key: _band(float(averaged[key]), float(resolved[key]), rest[key]) for key in READ},
-        validity=validity,
-        overloads=any(float(level["generator_load"]) > 1 for level in (averaged, resolved)),
+def _locked(found: BenchReadings) -> tuple[LockedReading, ...]:
+    table = found.averaged
+    return tuple(
+        LockedReading(
+            supply_pressure=float(pressure),
+            bands={key: _band(found, key, place) for key in READ_LOCKED},
+            breakaway=float(table[BREAKAWAY][place]),
+        )
+        for place, pressure in enumerate(table["supply_pressure"])
     )
 
 
-def _band(averaged: float, resolved: float, rest: float) -> Band:
-    """Span both levels of gap flow, each with the allowance on its distance from rest."""
-    levels = [level for level in (averaged, resolved) if np.isfinite(level)]
-    if not levels:
+def _band(found: BenchReadings, key: str, place: int) -> Band:
+    low, high = found.bands[key]
+    expected = float(found.expected(key)[place])
+    if not np.isfinite(expected):
         return Band(np.nan, np.nan, np.nan)
-    ends = [
-        level + sign * ALLOWANCE * abs(level - rest) for level in levels for sign in (-1.0, 1.0)
-    ]
-    return Band(resolved if np.isfinite(resolved) else averaged, min(ends), max(ends))
+    return Band(expected, float(low[place]), float(high[place]))

@@ -26,6 +26,8 @@ def fit_of_log(study_path: Path, log_path: Path) -> tuple[list[str], str, str]:
     )
     n_out = len(found.log.excluded)
     lines = [f"{len(log.lines)} rows read, {n_out} left out"]
+    if log.n_locked:
+        lines.append(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
     lines += [f"line {row.line} left out: {row.reason}" for row in log.excluded[:20]]
     lines += [*log.cautions[:20], *fitted_lines(found)]
     return lines, text, write_fit_page(study, found, f"{log_path.stem}.fit.yaml")

@@ -25,20 +25,27 @@ class FitChart:
 
 
 def reading_charts(found: BenchFit) -> Iterator[FitChart]:
-    """Draw each reading against speed, and what is left of it after the fit."""
-    speed = found.conditions["speed"]
+    """Draw each reading against speed, or supply pressure where the rotor was locked throughout.
+
+    Beside each stands what is left of it after the fit.
+    """
+    turns = found.conditions["speed"].any()
+    across = "speed" if turns else "supply_pressure"
+    place, column = found.conditions[across], COLUMNS[across]
     # Several loads at one speed are points of several lines, none of which is known.
-    mode = "lines" if np.unique(np.round(speed, 1)).size == speed.size else "markers"
-    for key, measured in found.measured.items():
-        order = np.argsort(speed)
+    mode = "lines" if np.unique(place.round(1)).size == place.size else "markers"
+    for key, readings in found.measured.items():
+        told = np.isfinite(readings)
+        at, measured, spread = place[told], readings[told], found.uncertainty[key][told]
+        order = np.argsort(at)
         figure = blank()
         for values, name, colour, dash, shape in (
             (found.before[key], "model as the study has it", FAINT, "dot", "circle-open"),
             (found.after[key], "model, fitted", BLUE, "solid", "diamond-open"),
         ):
             figure.add_scatter(
-                x=drawing("speed", speed[order]),
-                y=drawing(key, values[order]),
+                x=drawing(across, at[order]),
+                y=drawing(key, values[told][order]),
                 mode=mode,
                 name=name,
                 line={"color": colour, "dash": dash, "width": 2},
@@ -46,11 +53,11 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
             )
         factor = COLUMNS[key].unit.si_factor
         figure.add_scatter(
-            x=drawing("speed", speed),
+            x=drawing(across, at),
             y=drawing(key, measured),
             error_y={
                 "type": "data",
-                "array": [float(f"{v:.4g}") for v in (1.96 * found.uncertainty[key] / factor)],
+                "array": [float(f"{v:.4g}") for v in (1.96 * spread / factor)],
                 "color": SOFT,
                 "thickness": 1,
             },
@@ -58,15 +65,15 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
             name="read on the bench",
             marker={"color": INK, "size": 6},
         )
-        _label(figure, COLUMNS["speed"].title, COLUMNS[key].title)
-        yield FitChart(COLUMNS[key].label, plain(figure), f"{COLUMNS[key].label} against speed")
-        left = (measured - found.after[key]) / found.uncertainty[key]
+        _label(figure, column.title, COLUMNS[key].title)
+        against = f"{COLUMNS[key].label} against {column.label.lower()}"
+        yield FitChart(COLUMNS[key].label, plain(figure), against)
         yield _residuals(
             f"{COLUMNS[key].label}: what is left",
-            drawing("speed", speed),
-            left,
-            found.weights[key] < 0.99,
-            COLUMNS["speed"].title,
+            drawing(across, at),
+            (measured - found.after[key][told]) / spread,
+            found.weights[key][told] < 0.99,
+            column.title,
         )
 
 

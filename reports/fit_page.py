@@ -85,24 +85,24 @@ def _half(key: str, reach: float) -> str:
 
 def _torques(found: CoastDown) -> list[tuple[str, str]]:
     """Names and texts of what a coast-down says without the model's laws."""
-    law, spread = found.law, found.torque_standard
+    law, reach = found.law, found.torque_reach
     told = "fitted" if found.exponent_told else "fixed: this log does not tell it"
     power = number(found.exponent) if found.exponent_told else number(EXPONENT, 2)
     return [
         (
-            "Torque of bearings and seals, the same at every speed",
+            "Drag that is the same at every speed",
             (
                 f"{quantity('shaft_torque', float(law.values[1]))} ± "
-                f"{_half('shaft_torque', 1.96 * spread['steady_torque'])} (95 %)"
+                f"{_half('shaft_torque', reach['steady_torque'])} (95 %)"
             ),
         ),
         (
-            f"Torque of windage at {quantity('speed', found.top_speed)}",
+            f"Drag that grows with speed, at {quantity('speed', found.top_speed)}",
             (
                 f"{quantity('shaft_torque', float(law.values[2]))} ± "
-                f"{_half('shaft_torque', 1.96 * spread['windage_torque'])} (95 %)"
+                f"{_half('shaft_torque', reach['windage_torque'])} (95 %)"
             ),
         ),
-        (f"Power of speed with which windage grows, {told}", power),
+        (f"Power of speed with which that grows, {told}", power),
         ("Inertia of the rotor as drawn, taken as right within 3 %", f"{found.inertia:.4g} kg m²"),
     ]

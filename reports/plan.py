@@ -1,15 +1,18 @@
 """Bench plan of one design: a page to print, and a log to fill in that `fit` reads."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from engine.benchreadings import READ, READ_LOCKED
 from engine.coastdown import expected_fall
 from engine.columns import COLUMNS
 from reports import plan_wording, quantities, sheet_wording
-from reports.build_facts import READ, BuildData, BuildFacts, build_facts_of
+from reports.build_facts import BuildData, BuildFacts, build_facts_of
+from reports.plan_wording import LEVER
 from reports.rendering import render
 
 LOGGED = {
+    "load": ("", ""),
     "speed": ("rpm", "0.3 %"),
     "shaft_torque": ("mN m", "2 %"),
     "voltage": ("V", "1 %"),
@@ -20,7 +23,16 @@ LOGGED = {
     "rim_pressure": ("bar gauge", "0.02 bar"),
     "exhaust_temperature": ("degC", "1.5 K"),
 }
-"""Columns of the log to fill in, with unit and uncertainty to be put right."""
+"""Columns of the log to fill in, with unit and uncertainty to be put right; no unit: ignored."""
+HELD = {
+    "speed": ("rpm", "0.3 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "shaft_torque": ("N", "2 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+}
+"""Columns of the log of the locked rotor, whose torque is read as a force on a lever."""
 FALLS = (0.75, 0.5, 0.25, 0.1)
 """Shares of operating speed at which the coast-down is timed."""
 
@@ -41,16 +53,27 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         sheet=sheet_wording,
         say=quantities,
         read=READ,
+        read_locked=READ_LOCKED,
         falls=[
             (share, quantities.bare("speed", share * facts.number("speed")), time)
             for share, time in zip(FALLS, fall, strict=True)
         ],
     )
-    speeds = [reading.speed for reading in facts.readings]
-    loaded = _log(facts, build, "Loaded run", LOGGED, [{"speed": speed} for speed in speeds])
+    steps: list[dict[str, float | str]] = [
+        {"load": f"{100 * load:.0f} %", "speed": reading.speed}
+        for reading in facts.readings
+        for load in plan_wording.LOADS
+    ]
+    loaded = _log(facts, build, "Loaded run", LOGGED, steps)
+    atmosphere = data.study.supply.atmosphere
+    held: list[dict[str, float | str]] = [
+        {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
+        for each in facts.locked
+    ]
     coast = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
     return {
         "plan.html": page,
+        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held),
         "loaded-run.csv": loaded,
         "coast-down.csv": _log(facts, build, "Coast-down", coast, []),
     }
@@ -61,23 +84,27 @@ def _log(
     build: Mapping[str, float | str],
     title: str,
     columns: Mapping[str, tuple[str, str]],
-    rows: list[dict[str, float]],
+    rows: Sequence[Mapping[str, float | str]],
 ) -> str:
     """Write a log with its head and, where rows are to be read, their speeds."""
     lines = ["---", f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}", "build:"]
     lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
     lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
     for name, (unit, within) in columns.items():
+        if not unit:
+            lines.append(f"  {name}: ignore")
+            continue
         said = f", uncertainty: {within}" if within else ""
+        said += f", lever: {LEVER}" if unit == "N" else ""
         lines.append(f"  {name}: {{quantity: {name}, unit: {unit}{said}}}")
     lines += ["---", ",".join(columns)]
     for row in rows:
-        cells = (
-            f"{float(COLUMNS[key].to_drawing(row[key])):.6g}" if key in row else ""
-            for key in columns
-        )
-        lines.append(",".join(cells))
+        lines.append(",".join(_cell(key, row.get(key, "")) for key in columns))
     return "\n".join(lines) + "\n"
+
+
+def _cell(key: str, value: float | str) -> str:
+    return value if isinstance(value, str) else f"{float(COLUMNS[key].to_drawing(value)):.6g}"
 
 
 def _value(key: str, value: float | str) -> str:

@@ -6,6 +6,8 @@ from reports.sheet_tables import trip
 
 OVER_PRESSURE = 1.1
 """Supply pressure over the study's at which the relief valve must have opened."""
+LEVER = "100 mm"
+"""Arm on which the locked rotor is held, to be put right in the log."""
 LOADS = (0.5, 0.75, 1.0)
 """Shares of the load that are run at each speed, so that iron and copper loss come apart."""
 
@@ -23,13 +25,14 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             "that the rest may be run",
         ),
         (
-            "Flow, rotor locked",
+            "Rotor locked",
             (
-                "Rotor held by the shaft, not by hand. Flow and rim pressure at a half, "
-                "three quarters and all of the supply pressure; then the gaps taped shut at the "
-                "rim, the same again."
+                f"A lever of {LEVER} clamped to the shaft, its end held by a spring balance, not "
+                "by hand. Force, flow and rim pressure at each supply pressure of the table below. "
+                "Read each force twice, pulled in and let out, and log the mean: friction of the "
+                "bearings then falls out."
             ),
-            "nozzle discharge; with the gaps shut, seal clearance",
+            "nozzle discharge, and nozzle velocity or rim mixing",
         ),
         (
             "Coast-down",
@@ -69,18 +72,36 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
 
 
 def readings_note(facts: BuildFacts) -> str:
-    """Say how the two logs are filled in."""
+    """Say how the logs are filled in."""
     steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
     return (
-        f"Write the readings into loaded-run.csv ({steps}{THIN}rpm stand there) and the coast-down "
-        "into coast-down.csv; put units and uncertainties of your instruments into their heads. "
-        "Then: swirlstack fit STUDY loaded-run.csv. A column you have no instrument for: ignore."
+        f"Write the readings into loaded-run.csv ({steps}{THIN}rpm stand there, a row a load), "
+        "those of the locked rotor into rotor-locked.csv over the pressures that stand there, and "
+        "the coast-down into coast-down.csv; put units and uncertainties of your instruments into "
+        "their heads. Then: swirlstack fit STUDY rotor-locked.csv, name the fit in the study, and "
+        "so on with coast-down and loaded run. A column you have no instrument for: ignore."
     )
+
+
+def held_rule(facts: BuildFacts) -> str:
+    """Say how the readings of the locked rotor are meant."""
+    most = max(reading.breakaway for reading in facts.locked)
+    return (
+        f"Force on a lever of {LEVER}: torque over its length. Friction at rest makes a single "
+        f"torque uncertain by {quantity('shaft_torque', most)} either way, which the fit allows "
+        "for. Bands as in the loaded run."
+    )
+
+
+def pressure_text(facts: BuildFacts, pressure: float) -> str:
+    """Write a supply pressure as the dial shows it."""
+    return f"{quantity('supply_pressure', pressure - facts.study.supply.atmosphere)} gauge"
 
 
 def fall_text(share: float, time: float) -> str:
     """Write the time in which the stack coasts down to a share of its speed, with its band."""
-    return f"{number(time)}{THIN}s ({number(0.6 * time)} to {number(1.5 * time)}), {_share(share)}"
+    band = f"{number(0.6 * time)} to {number(1.5 * time)}"
+    return f"{number(time)}{THIN}s ({band}), {_share(share)}"
 
 
 def _shares() -> str:

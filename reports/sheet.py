@@ -5,10 +5,11 @@ from collections.abc import Mapping
 
 from markupsafe import Markup
 
+from engine.benchreadings import READ
 from engine.columns import COLUMNS
 from engine.materials import materials
 from reports import build_wording, quantities, sheet_tables, sheet_wording
-from reports.build_facts import READ, BuildData, BuildFacts, build_facts_of
+from reports.build_facts import BuildData, BuildFacts, build_facts_of
 from reports.drawing import Callout, Drawing, dxf_of, scale_of, scale_text, svg_of
 from reports.outlines import SPOKES, Part, Point, axis_of
 from reports.rendering import render

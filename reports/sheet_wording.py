@@ -4,7 +4,7 @@ import math
 
 from engine.columns import COLUMNS
 from engine.materials import processes
-from reports.build_facts import ALLOWANCE, Band, BuildFacts, Reading
+from reports.build_facts import Band, BuildFacts, Reading
 from reports.build_wording import notes
 from reports.facts import aims_of
 from reports.fluids import begun, dangers
@@ -165,11 +165,11 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
 
 
 def torque_at_start(facts: BuildFacts) -> float:
-    """Highest torque of the bench readings, allowance included [N m]."""
-    return max(
-        (b.high for r in facts.readings if math.isfinite((b := r.bands["shaft_torque"]).high)),
-        default=math.nan,
-    )
+    """Highest torque of the bench readings, held still or turning, at the end of its band [N m]."""
+    torques = [reading.bands["shaft_torque"] for reading in facts.readings]
+    torques += [reading.bands["shaft_torque"] for reading in facts.locked]
+    ends = [end for band in torques for end in (band.expected, band.high) if math.isfinite(end)]
+    return max(ends, default=math.nan)
 
 
 def balance(facts: BuildFacts) -> tuple[str, ...]:
@@ -207,14 +207,12 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
 
 def band_rule(facts: BuildFacts) -> str:
     """State how wide the bands of the readings are, and why."""
-    share = f"±{number(100 * ALLOWANCE, trim=True)}{THIN}%"
     return (
-        "Expected: gap flow resolved across the gap where it settled, else averaged. The band runs "
-        "from the lower of the two levels to the higher, widened by "
-        f"{share} for loss coefficients (common practice, no source): of mass flow, of torque, of "
-        "the rim's absolute pressure above the back pressure, of the exhaust's temperature below "
-        "the supply's; for electric power, of shaft power. It is no confidence interval, and it "
-        "holds for the supply of the study: "
+        "Expected: gap flow resolved across the gap where it settled, else averaged. The band "
+        f"holds 19 of 20 of {facts.study.uncertainty.samples} samples of what this build may turn "
+        "out to be, those from which the report's bands come (coefficients, supply and tolerances "
+        "off as the study's uncertainty says), moved by what the resolved flow differs. Errors of "
+        "the instruments and of the model itself are not in it. The supply meant is the study's: "
         f"{quantity('rim_pressure', facts.study.supply.pressure)} absolute and "
         f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the nozzles."
     )
@@ -225,6 +223,8 @@ def band_text(key: str, band: Band) -> tuple[str, str]:
     if not math.isfinite(band.expected):
         return MISSING, "no operating point"
     expected, low, high = (_reading(key, end) for end in (band.expected, band.low, band.high))
+    if not (math.isfinite(band.low) and math.isfinite(band.high)):
+        return expected, "no band: too many samples without operating point"
     return expected, f"{low} to {high}"
 
 

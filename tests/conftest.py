@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from engine import api
+from engine.benchreadings import bench_readings, locked_readings
 from engine.columns import LOSSES, SEARCHED
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
@@ -290,8 +291,16 @@ def sheet_data(shop_air: Study) -> BuildData:
     values = [f"{key}={text}" for key, text in zip(SEARCHED, texts, strict=True)]
     front = api.point(shop_air, values).results
     front |= {"design": np.array([214.0]), "rank": np.array([1.0])}
-    readings = api.bench_readings(shop_air, front, 0)
-    return BuildData(shop_air, front, 0, "A", ("most",), readings, {"Study hash": "5d2c"})
+    return BuildData(
+        study=shop_air,
+        front=front,
+        row=0,
+        letter="A",
+        roles=("most",),
+        readings=bench_readings(shop_air, front, 0),
+        locked=locked_readings(shop_air, front, 0),
+        provenance={"Study hash": "5d2c"},
+    )
 
 
 @pytest.fixture(scope="session")

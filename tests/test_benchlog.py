@@ -168,16 +168,65 @@ def test_a_gap_in_time_is_told(read: Read) -> None:
     assert not read(LOG).cautions
 
 
-def test_speed_zero_is_left_out_and_a_log_of_nothing_else_refused(read: Read) -> None:
+DEAD = "speed: zero, yet power is read, so that no rotor is locked"
+
+
+def test_speed_zero_with_power_is_no_locked_rotor_and_left_out(read: Read) -> None:
     log = read(LOG.replace("0,6000", "0,0", 1))
-    assert [(row.line, row.reason) for row in log.excluded] == [
-        (20, "speed: zero or below, nothing turns")
-    ]
+    assert [(row.line, row.reason) for row in log.excluded] == [(20, DEAD)]
     still = LOG
     for speed in ("6000", "8000", "10000"):
         still = still.replace(f",{speed},", ",0,", 1)
     with pytest.raises(StudyError, match="2 usable rows; 3 left out, the first on line 20: speed"):
         read(still)
+    assert read(LOG.replace("0,6000", "0,-60", 1)).excluded[0].reason == "speed: below zero"
+
+
+def test_a_locked_rotor_is_read_without_volts_and_amps(read: Read) -> None:
+    for volts, amps in (("", ""), ("0", "0"), ("-", "0.0")):
+        log = read(LOG.replace("0,6000,23.1,12.1,6400", f"0,0,23.1,{volts},{amps}", 1))
+        assert not log.excluded
+        assert log.n_locked == 1
+        assert log.columns["shaft_torque"][0] == pytest.approx(0.231)
+    turning = read(LOG.replace("0,6000,23.1,12.1,6400", "0,6000,23.1,,6400", 1))
+    assert turning.excluded[0].reason.startswith("U: no reading")
+    torn = read(LOG.replace("0,6000,23.1,12.1,6400", "0,0,,,", 1))
+    assert torn.excluded[0].reason.startswith("M: no reading")
+
+
+def test_speed_zero_of_a_coast_down_is_left_out(read: Read) -> None:
+    only = LOG.replace("0,6000", "0,0", 1)
+    for line in LOG.splitlines():
+        if line.startswith(("  M:", "  U:", "  I:", "  Q:", "  p1:")):
+            only = only.replace(line, f"{line.split(':')[0]}: ignore")
+    assert [row.reason for row in read(only).excluded] == ["speed: zero or below, nothing turns"]
+
+
+UNIT = "unit: N cm, uncertainty: 1 %"
+
+
+def test_a_force_on_a_lever_is_a_torque(read: Read) -> None:
+    by_share = read(LOG.replace(UNIT, "unit: N, uncertainty: 1 %, lever: 25 mm"))
+    assert by_share.columns["shaft_torque"][0] == pytest.approx(23.1 * 0.025)
+    assert by_share.uncertainty["shaft_torque"][0] == pytest.approx(0.01 * 23.1 * 0.025)
+    by_size = read(LOG.replace(UNIT, "unit: kgf, uncertainty: 5 gf, lever: 10 cm"))
+    assert by_size.columns["shaft_torque"][0] == pytest.approx(23.1 * 9.80665 * 0.1)
+    assert by_size.uncertainty["shaft_torque"][0] == pytest.approx(0.005 * 9.80665 * 0.1)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        (UNIT, "unit: N cm, lever: 25 mm", r"columns.M: 'N cm' is no unit of force|N cm"),
+        (UNIT, "unit: N, lever: 0 mm", "its lever has no length"),
+        (UNIT, "unit: N, lever: 3 N", "lever|length"),
+        ("quantity: voltage, unit: V", "quantity: voltage, unit: V, lever: 1 m", "torque alone"),
+        (UNIT, "unit: N, levr: 25 mm", "perhaps you meant lever"),
+    ],
+)
+def test_a_wrong_lever_is_refused_by_line(read: Read, old: str, new: str, message: str) -> None:
+    with pytest.raises(StudyError, match=message):
+        read(LOG.replace(old, new))
 
 
 def test_a_stuck_sensor_is_refused_by_name(read: Read) -> None:

@@ -12,6 +12,7 @@ from engine.errors import RunFolderError, StudyError
 from engine.fitted import Fit
 from reports.build_facts import BuildData
 from reports.plan import write_plan
+from reports.quantities import THIN, bare
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +24,14 @@ def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]
     page = files["plan.html"]
     order = [page.index(f"{n}. ") for n in (1, 2, 3, 4)]
     assert order == sorted(order)
-    for said in ("Trip and relief", "rotor locked", "Coast-down", "Loaded run", "4.5 mm/s RMS"):
+    for said in (
+        "Trip and relief",
+        "Rotor locked",
+        "lever of 100 mm",
+        "Coast-down",
+        "Loaded run",
+        "4.5 mm/s RMS",
+    ):
         assert said in page
     assert "http" not in page.replace("http-equiv", "")
 
@@ -32,9 +40,9 @@ def test_a_log_of_the_plan_filled_in_is_read(
     files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
 ) -> None:
     lines = files["loaded-run.csv"].splitlines()
-    first = len(lines) - 5
+    first = len(lines) - 15
     filled = [
-        f"{line.split(',')[0]},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
+        f"{line.rstrip(',')},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
         for n, line in enumerate(lines[first:])
     ]
     path = tmp_path / "loaded-run.csv"
@@ -42,8 +50,41 @@ def test_a_log_of_the_plan_filled_in_is_read(
     log = read_log(path, sheet_data.study)
     assert log.build["disc_count"] == 11
     assert log.build["gap"] == pytest.approx(0.2e-3)
-    speeds = sheet_data.readings[0]["speed"]
-    np.testing.assert_allclose(log.columns["speed"], speeds, rtol=1e-5)
+    speeds = sheet_data.readings.averaged["speed"]
+    np.testing.assert_allclose(log.columns["speed"], np.repeat(speeds, 3), rtol=1e-5)
+    assert [line.partition(",")[0] for line in filled[:3]] == ["50 %", "75 %", "100 %"]
+
+
+def test_the_log_of_a_locked_rotor_filled_in_is_read(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    lines = files["rotor-locked.csv"].splitlines()
+    first = len(lines) - 5
+    assert [line.partition(",,")[0] for line in lines[first:]] == [
+        f"0,{pressure}" for pressure in ("2.4", "3.3", "4.2", "5.1", "6")
+    ]
+    filled = [
+        line.replace(",,,,", f",20.{n},{2 + n},{3 + n},0.1{n}")
+        for n, line in enumerate(lines[first:])
+    ]
+    path = tmp_path / "rotor-locked.csv"
+    path.write_text("\n".join([*lines[:first], *filled]), encoding="utf-8")
+    log = read_log(path, sheet_data.study)
+    assert log.n_locked == 5
+    np.testing.assert_allclose(log.columns["shaft_torque"], 0.1 * np.arange(2, 7))
+    np.testing.assert_allclose(
+        log.columns["supply_pressure"], sheet_data.locked.averaged["supply_pressure"]
+    )
+
+
+def test_the_plan_states_what_a_locked_rotor_should_read(
+    files: Mapping[str, str], sheet_data: BuildData
+) -> None:
+    page = files["plan.html"]
+    torques = sheet_data.locked.expected("shaft_torque")
+    places = [page.index(f"<td>{bare('shaft_torque', torque)}<small>") for torque in torques]
+    assert places == sorted(places)
+    assert f"2.4{THIN}bar gauge" in page
 
 
 def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
@@ -51,7 +92,7 @@ def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
 ) -> None:
     path = tmp_path / "loaded-run.csv"
     path.write_text(files["loaded-run.csv"], encoding="utf-8")
-    with pytest.raises(StudyError, match=r"0 usable rows; 5 left out.*no reading"):
+    with pytest.raises(StudyError, match=r"0 usable rows; 15 left out.*no reading"):
         read_log(path, sheet_data.study)
 
 
