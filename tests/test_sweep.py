@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.course import Evaluate
+from engine.course import Evaluate, source_of
 from engine.errors import StudyError
 from engine.folder import FRONT, read_designs, read_front
 from engine.resultfile import Results
 from engine.runner import Outcome, run
-from engine.space import Space
+from engine.space import Space, budget
 from engine.studyfile import parse_study
 from engine.sweep import BATCH, Sweep, SweepMark
 
@@ -120,6 +120,23 @@ def test_a_stopped_and_damaged_map_ends_as_one_that_never_was(tmp_path: Path) ->
     assert start(path, text, counted).state.designs == 40_000
     assert sum(evaluated) == 40_000 - 2 * BATCH
     assert (path / FRONT).read_bytes() == (tmp_path / "whole" / FRONT).read_bytes()
+
+
+@pytest.mark.parametrize(
+    "search",
+    [
+        "method: grid",
+        "method: sobol, designs: 500",
+        "method: sobol, designs: 1000000",
+        "designs: 500",
+        "designs: 1000000",
+        "designs: 500, stages: [screen, refine], refined: 60",
+    ],
+)
+def test_the_budget_told_before_a_run_is_that_of_the_run(search: str) -> None:
+    study = parse_study(small(search), "map.yaml")
+    space = Space.of(study)
+    assert sum(budget(study, space)) == source_of(study, space).budget
 
 
 def test_a_build_that_comes_twice_is_on_the_front_once(tmp_path: Path) -> None:
