@@ -1,5 +1,6 @@
 """Each command as a user gives it, and the code it ends with."""
 
+import ast
 import json
 import os
 import signal
@@ -202,11 +203,43 @@ def test_schema_prints_a_schema(capsys: pytest.CaptureFixture[str]) -> None:
     assert "disc_diameter" in json.dumps(schema["properties"]["ranges"])
 
 
-def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
-    heavy = ("numpy", "pandas", "optuna", "rich", "pydantic", "plotly", "CoolProp")
-    code = f"import engine.cli, sys; print([n for n in {heavy} if n in sys.modules])"
+HEAVY = {
+    "CoolProp", "SALib", "dask", "distributed", "ezdxf", "jinja2", "matplotlib", "moocore",
+    "optuna", "pandas", "pint", "plotly", "pyarrow", "scipy.interpolate", "scipy.optimize",
+    "scipy.stats",
+}  # fmt: skip
+"""What takes long to load."""
+
+
+def imported(code: str, **env: str) -> set[str]:
+    """Modules that a new process has loaded after some code."""
     root = str(Path(__file__).parents[1])
-    told = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
-    )
-    assert told.stdout.strip() == "[]"
+    code = f"import sys\n{code}\nsys.stderr.write(repr(set(sys.modules)))"
+    told = subprocess.run(  # noqa: S603  our own code
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True,
+        env={**os.environ, "PYTHONPATH": root, **env},
+    )  # fmt: skip
+    return set(ast.literal_eval(told.stderr))
+
+
+def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
+    code = """
+from engine.cli import main
+try:
+    main(["--help"])
+except SystemExit:
+    pass
+"""
+    loaded = imported(code)
+    assert "engine.cli" in loaded
+    light = {"numpy", "numba", "pydantic", "rich", "scipy", "yaml"}
+    assert not loaded & (HEAVY | light)
+
+
+def test_a_second_check_imports_nothing_that_it_does_not_need(study: Path, tmp_path: Path) -> None:
+    code = f"from engine.cli import main\nmain(['check', {str(study)!r}])"
+    kept = str(tmp_path / "kept")
+    assert "pint" in imported(code, XDG_CACHE_HOME=kept)
+    loaded = imported(code, XDG_CACHE_HOME=kept)
+    assert "engine.model" in loaded
+    assert not loaded & HEAVY
