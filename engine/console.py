@@ -12,7 +12,9 @@ from rich.text import Text
 
 from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED, is_chance
 from engine.fluidtables import GASES
+from engine.space import Space, budget
 from engine.study import Limit, Study
+from engine.values import counted
 
 if TYPE_CHECKING:
     from engine.api import Look, Point
@@ -173,9 +175,9 @@ def _limits(row: Mapping[str, Any], point: "Point") -> Grid:
 
 def show_look(console: Console, study: Study, look: "Look") -> None:
     """Tell what a sample of the space says before the run."""
-    size = "without end (a range has no step)" if look.size == float("inf") else f"{look.size:,.0f}"
+    size = "without end (a range has no step)" if look.size == float("inf") else counted(look.size)
     console.print(Text(study.title, style="bold"))
-    console.print(f"Builds in the space: {size}; the run evaluates {look.evaluated:,}")
+    console.print(f"Builds in the space: {size}; the run evaluates {counted(look.evaluated)}")
     console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
     for reason, count in look.unmatched.items():
         console.print(f"  no operating point, {reason}: {count / look.sampled:.0%}")
@@ -206,14 +208,15 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
     from engine.runlog import clock_time  # noqa: PLC0415
 
     aim = next(iter(study.aims))
+    whole = sum(budget(study, Space.of(study)))
     bar = Bar(
-        TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
+        TextColumn("{task.fields[done]} of {task.fields[whole]}"),
         BarColumn(bar_width=12),
         TextColumn("{task.fields[told]}"),
         console=console,
     )
     with bar:
-        task = bar.add_task("", total=study.search.designs, told="")
+        task = bar.add_task("", total=whole, done="0", whole=counted(whole), told="")
 
         def show(progress: "Progress") -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
@@ -225,7 +228,8 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
                 left = f"ends {clock_time(progress.remaining)}"
             told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
             told = told if last else f"{progress.stage}: {told}"
-            bar.update(task, completed=progress.designs, total=progress.budget, told=told)
+            done = counted(progress.designs)
+            bar.update(task, completed=progress.designs, done=done, told=told)
 
         yield show
 
@@ -234,8 +238,8 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     """Say what a run came to and where to read on."""
     state = outcome.state
     console.print(
-        f"{state.designs:,} designs in {duration(state.seconds)}, {state.feasible:,} inside every "
-        f"limit, {state.front:,} on the front"
+        f"{counted(state.designs)} designs in {duration(state.seconds)}, "
+        f"{counted(state.feasible)} inside every limit, {counted(state.front)} on the front"
     )
     if outcome.exhausted:
         console.print("The whole space was evaluated before the budget was used up.")
@@ -263,7 +267,7 @@ def show_queue(
             continue
         state = outcome.state
         word = {0: "done", 3: "nothing feasible"}.get(code, "interrupted")
-        numbers = (f"{state.designs:,}", f"{state.front:,}", duration(state.seconds))
+        numbers = (counted(state.designs), counted(state.front), duration(state.seconds))
         grid.add_row(Text(path.name), word, *numbers)
     for path in left:
         grid.add_row(Text(path.name), "not begun")
