@@ -3,6 +3,7 @@
 import ast
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -195,6 +196,49 @@ def test_an_interrupted_run_ends_with_130_and_the_same_command_goes_on(tmp_path:
     assert "goes on from here" in told
     assert json.loads((folder / "run.json").read_text(encoding="utf-8"))["state"] == "interrupted"
     assert (folder / "report.html").exists()
+
+
+@pytest.mark.slow
+def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
+    tmp_path: Path,
+) -> None:
+    for name, designs in (("first", 300), ("second", 20_000), ("third", 300)):
+        study_with(tmp_path, ("designs: 300", f"designs: {designs}"), name=f"{name}.yaml")
+    command = [sys.executable, "-m", "engine.cli", "run", "first.yaml", "second.yaml", "third.yaml"]
+    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])}
+    queue = subprocess.Popen(  # noqa: S603
+        command, cwd=tmp_path, env=env, stdout=subprocess.PIPE, start_new_session=True
+    )
+
+    def state(name: str) -> dict[str, object]:
+        file = tmp_path / "runs" / name / "run.json"
+        found: dict[str, object] = json.loads(file.read_text("utf-8")) if file.exists() else {}
+        return found
+
+    deadline = time.monotonic() + 120
+    while not state("second") and time.monotonic() < deadline:
+        time.sleep(0.05)
+    time.sleep(0.3)
+    os.killpg(queue.pid, signal.SIGINT)  # as a terminal does
+    told = queue.communicate(timeout=60)[0].decode()
+    assert queue.returncode == INTERRUPTED
+    assert "the same command goes on from here" in told
+    ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", told))
+    assert ends == {"first": "done", "second": "interrupted", "third": "not begun"}
+    first = state("first")
+    assert first["state"] == "done"
+    stored = state("second")["designs"]
+    assert 0 < int(str(stored)) < 20_000
+
+    again = subprocess.run(  # noqa: S603
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, timeout=300, check=False
+    )
+    assert again.returncode == 0, again.stderr
+    ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", again.stdout))
+    assert ends == {"first": "done", "second": "done", "third": "done"}
+    assert state("first") == first
+    log = (tmp_path / "runs" / "second" / "run.log").read_text("utf-8")
+    assert re.search(r"goes on after [\d\s]+ stored designs", log)
 
 
 def test_schema_prints_a_schema(capsys: pytest.CaptureFixture[str]) -> None:
