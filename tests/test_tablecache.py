@@ -10,6 +10,7 @@ from numpy.testing import assert_array_equal
 from engine import mechanics, tablecache
 from engine.fluidtables import vapour_supply
 from engine.mechanics import plate_modes
+from engine.physics import vibration
 from engine.physics.vibration import ModeTable, mode_table
 from engine.tablecache import Arrays, cached
 
@@ -137,7 +138,7 @@ def test_plate_modes_are_solved_once_for_each_text_of_their_modules(
     assert len(calls) == 1
     edited = place.parent / "vibration.py"
     edited.write_text("# another formula", encoding="utf-8")
-    monkeypatch.setattr(mechanics.vibration, "__file__", str(edited))
+    monkeypatch.setattr(vibration, "__file__", str(edited))
     plate_modes.cache_clear()
     plate_modes()
     assert len(calls) == 2
