@@ -1,6 +1,5 @@
 """What a notebook needs: load a study, evaluate builds, run it, read what came out."""
 
-import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
@@ -20,10 +19,9 @@ from engine.closeup import (
     runaway_of,
     single_steps,
     speed_curve,
-    with_flow,
 )
 from engine.columns import BY_NAME, COLUMNS
-from engine.course import Evaluate, source_of
+from engine.course import Evaluate
 from engine.errors import Problem, StudyError
 from engine.folder import (
     STUDY,
@@ -34,13 +32,13 @@ from engine.folder import (
     read_state,
     run_name,
 )
-from engine.limits import MATCHED, biting, count_met, violations, with_standing
+from engine.limits import MATCHED, violations, with_standing
 from engine.loads import carried
+from engine.look import Look, look
 from engine.model import MODEL_VERSION, with_recheck, with_runaway, with_swing
 from engine.runlog import Progress
 from engine.sensitivity import Indices
 from engine.sensitivity import band_sources as sources_of_band
-from engine.space import Space
 from engine.study import Limit, Study
 from engine.studyfile import parse_overrides, parse_study, read_study
 from engine.studyfit import read_study_text
@@ -51,35 +49,6 @@ from engine.workers import Workers
 
 if TYPE_CHECKING:
     import pandas as pd
-
-LOOKED_AT = 512
-"""Builds sampled by a look at a study."""
-SEARCH_SECONDS = 0.1e-3
-"""Time that breeding and storing take per design, measured with a generation of 400 [s]."""
-REFINED = 8
-"""Builds timed at the resolved level, where the search ends there."""
-
-
-@dataclass(frozen=True)
-class Look:
-    """What a few hundred builds tell about a study before its run."""
-
-    size: float
-    """Builds in the space; inf where a range has no step."""
-    evaluated: int
-    """Designs that the run evaluates at most."""
-    sampled: int
-    matched: float
-    """Share with an operating point."""
-    unmatched: Mapping[str, int]
-    """Number of builds by the reason they have none, most frequent first."""
-    met: Mapping[str, float]
-    """Share of those with an operating point inside each limit, standing limits included."""
-    bites: str
-    """Limit that most builds miss, '' where every build meets all."""
-    feasible: float
-    seconds: float
-    """Expected time of the whole run."""
 
 
 @dataclass(frozen=True)
@@ -174,44 +143,6 @@ def point(study: Study, values: list[str]) -> Point:
     # Each limit by its own number; a design without operating point misses them all otherwise.
     missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))
-
-
-def look(study: Study) -> Look:
-    """Sample the space and time the model, before a night is spent on it."""
-    space = Space.of(study)
-    builds = space.builds(space.sample(LOOKED_AT, np.random.default_rng(study.search.seed)))
-    # What is made once, tables and fits, is not to be charged to every design.
-    evaluate_builds(study, {key: values[:1] for key, values in builds.items()})
-    start = time.perf_counter()
-    results = evaluate_builds(study, builds)
-    seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
-    budget = source_of(study, space).budget
-    is_refined = study.search.method == "search" and "refine" in study.search.stages
-    refined = study.search.refined if is_refined else 0
-    seconds *= budget - refined
-    if refined:
-        start = time.perf_counter()
-        few = {key: values[:REFINED] for key, values in builds.items()}
-        evaluate_builds(with_flow(study, "resolved"), few)
-        seconds += (time.perf_counter() - start) / REFINED * refined
-    limits = with_standing(study.all_limits)
-    violation = violations(results, limits)
-    status = results["status"]
-    n_matched = int((status == MATCHED).sum())
-    met = count_met(results, violation, limits)
-    bites = biting(met, n_matched)
-    reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
-    return Look(
-        size=space.size,
-        evaluated=budget,
-        sampled=LOOKED_AT,
-        matched=n_matched / LOOKED_AT,
-        unmatched={str(reasons[i]): int(counts[i]) for i in np.argsort(-counts, kind="stable")},
-        met={key: met[key] / max(n_matched, 1) for key in limits},
-        bites=next(iter(bites), ""),
-        feasible=float((violation == 0).all(axis=1).mean()),
-        seconds=seconds,
-    )
 
 
 def run(

@@ -1,6 +1,8 @@
 """Where fits and bench plans are written: whole or not at all, and never over a filled-in log."""
 
+import re
 from collections.abc import Mapping
+from hashlib import sha256
 from pathlib import Path
 
 from engine import safefile
@@ -8,6 +10,8 @@ from engine.errors import RunFolderError
 
 PLAN = "plan-"
 """How the folder of a bench plan begins; the number of the design follows."""
+
+_STAMP = re.compile(r"(?<=^---\n)# handed out as ([0-9a-f]{16})\n")
 
 
 def write_fit(study: Path, log: Path, text: str, page: str) -> tuple[Path, Path]:
@@ -26,11 +30,28 @@ def write_plan(run: Path, design: int, files: Mapping[str, str]) -> Path:
             msg = f"{folder}: is a link, which is not followed; put a folder there"
             raise RunFolderError(msg)
         safefile.make_folder(folder)
-        for name, text in files.items():
-            path = folder / name
-            if path.suffix == ".csv" and path.exists() and path.read_bytes() != text.encode():
+        logs = [folder / name for name in files if name.endswith(".csv")]
+        for path in logs:
+            if path.exists() and not _is_as_handed_out(path.read_bytes()):
                 msg = f"{path}: was filled in and would be lost; move it away"
                 raise RunFolderError(msg)
         for name, text in files.items():
-            safefile.write_whole(folder / name, text.encode())
+            whole = _stamped(text) if folder / name in logs else text
+            safefile.write_whole(folder / name, whole.encode())
     return folder
+
+
+def _stamped(log: str) -> str:
+    """Log to fill in with a comment in its head that tells whether it was, whoever wrote it."""
+    return log.replace("---\n", f"---\n# handed out as {_digest(log)}\n", 1)
+
+
+def _is_as_handed_out(content: bytes) -> bool:
+    """Whether nobody has written into a log since, this version or an earlier one."""
+    log = content.decode("utf-8", errors="replace")
+    stamp = _STAMP.search(log)
+    return stamp is not None and stamp[1] == _digest(_STAMP.sub("", log, count=1))
+
+
+def _digest(log: str) -> str:
+    return sha256(log.encode()).hexdigest()[:16]

@@ -143,11 +143,12 @@ def _new(given: argparse.Namespace) -> int:
 
 
 def _check(given: argparse.Namespace) -> int:
-    from engine import api
     from engine.console import show_look, terminal
+    from engine.look import look
+    from engine.studyfile import read_study
 
-    study = api.load_study(given.study)
-    show_look(terminal(), study, api.look(study))
+    study = read_study(given.study)
+    show_look(terminal(), study, look(study))
     return 0
 
 

@@ -4,6 +4,10 @@ Chunks are joined again in order, so the results are those of one process. The s
 chunks of a worker that is lost to another; a worker that holds another model is refused.
 """
 
+import asyncio
+import logging
+import time
+from concurrent.futures import CancelledError
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -18,9 +22,13 @@ if TYPE_CHECKING:
     from types import TracebackType
 
 PATIENCE = 30.0
-"""Time to wait for the scheduler and for a first worker [s]."""
+"""Time to wait for the scheduler and for a first worker, or another one when all are lost [s]."""
+LOOKED_AFTER = 1.0
+"""Time between two looks whether any worker is left [s]."""
 LOST = 10
 """Workers that may be lost with the same chunk before the run gives up."""
+GO_ON = "give the same command again: what was stored is whole, and it goes on from there"
+LOG = logging.getLogger("swirlstack")
 
 
 class Cluster:
@@ -70,23 +78,34 @@ class Cluster:
         self._close()
 
     def __call__(self, _: Study, builds: Builds) -> Results:
-        """Evaluate builds of the study whose text was given."""
+        """Evaluate builds of the study whose text was given.
+
+        Raises
+        ------
+        WorkerError
+            Where the scheduler or every worker is lost and none comes back in time, workers die
+            again and again, or one holds another model.
+        """
         from distributed import KilledWorker  # noqa: PLC0415  (an optional extra)
 
         if self._client is None:
             msg = "the cluster is not connected; use it in a with block"
             raise RuntimeError(msg)
-        n_workers = max(1, sum(self._client.nthreads().values()))
+        n_workers = max(1, self._cores())
         task = partial(
             _evaluated, text=self._text, study_hash=self._hash, model_version=MODEL_VERSION
         )
         try:
             futures = self._client.map(task, chunked(builds, n_workers), pure=False, retries=LOST)
+            self._wait_for(futures)
             found: list[Results | str] = self._client.gather(futures)
         except KilledWorker as error:
-            msg = f"{self._address}: workers die again and again, perhaps for lack of memory; give"
-            msg += " the same command again: what was stored is whole, and it goes on from there"
+            msg = (
+                f"{self._address}: workers die again and again, perhaps for lack of memory; {GO_ON}"
+            )
             raise WorkerError(msg) from error
+        except (CancelledError, asyncio.CancelledError) as error:
+            raise self._without_scheduler() from error
         except ImportError as error:
             msg = f"{self._address}: a worker has no swirlstack, or another ({error}); install the"
             msg += " same version on every machine"
@@ -95,6 +114,43 @@ class Cluster:
             msg = f"{self._address}: {wrong[0]}; install the same version on every machine"
             raise WorkerError(msg)
         return joined(each for each in found if isinstance(each, dict))
+
+    def _cores(self) -> int:
+        """Cores of all workers that are there now."""
+        try:
+            return sum(self._client.nthreads().values())
+        except OSError as error:
+            raise self._without_scheduler() from error
+
+    def _without_scheduler(self) -> WorkerError:
+        msg = f"{self._address}: the scheduler is lost; start it again with dask scheduler, workers"
+        return WorkerError(f"{msg} with dask worker ADDRESS, and {GO_ON}")
+
+    def _wait_for(self, futures: list[Any]) -> None:
+        """Wait until all is evaluated, but not for ever where no worker is left to do it."""
+        import distributed  # noqa: PLC0415  (an optional extra)
+
+        wait: Any = distributed.wait  # typed in part only
+        alone_since: float | None = None
+        while True:
+            try:
+                with self._client.as_current():
+                    wait(futures, timeout=LOOKED_AFTER)
+            except TimeoutError:
+                now = time.monotonic()
+            else:
+                return
+            if self._cores():
+                alone_since = None
+            elif alone_since is None:
+                alone_since = now
+                LOG.warning("no worker is left at %s; waiting for one", self._address)
+            elif now - alone_since > self._patience:
+                msg = f"{self._address}: every worker is lost, and none came back in"
+                msg += (
+                    f" {self._patience:.0f} s; start workers with dask worker ADDRESS, and {GO_ON}"
+                )
+                raise WorkerError(msg)
 
     def _close(self) -> None:
         if self._client is not None:

@@ -4,20 +4,22 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
-from rich.progress import BarColumn, TextColumn
-from rich.progress import Progress as Bar
 from rich.table import Table as Grid
 from rich.text import Text
 
-from engine.api import Look, Point
 from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED, is_chance
 from engine.fluidtables import GASES
-from engine.runlog import Progress, clock_time
-from engine.runner import Outcome
+from engine.space import Space, budget
 from engine.study import Limit, Study
+from engine.values import counted
+
+if TYPE_CHECKING:
+    from engine.api import Look, Point
+    from engine.runlog import Progress
+    from engine.runner import Outcome
 
 CAUTION = (
     "Rotors burst, compressed gas and steam maim, mains kills. Containment, an overspeed trip, a "
@@ -128,7 +130,7 @@ def limit_text(key: str, limit: Limit[float]) -> str:
     )
 
 
-def show_point(console: Console, study: Study, point: Point) -> None:
+def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
@@ -161,7 +163,7 @@ def _losses(row: Mapping[str, Any]) -> Grid:
     return grid
 
 
-def _limits(row: Mapping[str, Any], point: Point) -> Grid:
+def _limits(row: Mapping[str, Any], point: "Point") -> Grid:
     grid = Grid("Limit", "Bound", "Here", "", title_justify="left", min_width=64)
     for key, limit in point.limits.items():
         here = value_text(key, row[key])
@@ -171,11 +173,11 @@ def _limits(row: Mapping[str, Any], point: Point) -> Grid:
     return grid
 
 
-def show_look(console: Console, study: Study, look: Look) -> None:
+def show_look(console: Console, study: Study, look: "Look") -> None:
     """Tell what a sample of the space says before the run."""
-    size = "without end (a range has no step)" if look.size == float("inf") else f"{look.size:,.0f}"
+    size = "without end (a range has no step)" if look.size == float("inf") else counted(look.size)
     console.print(Text(study.title, style="bold"))
-    console.print(f"Builds in the space: {size}; the run evaluates {look.evaluated:,}")
+    console.print(f"Builds in the space: {size}; the run evaluates {counted(look.evaluated)}")
     console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
     for reason, count in look.unmatched.items():
         console.print(f"  no operating point, {reason}: {count / look.sampled:.0%}")
@@ -198,19 +200,25 @@ def duration(seconds: float) -> str:
 
 
 @contextmanager
-def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress], None]]:
+def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress], None]]":
     """Show a run as it goes; what it gives is to be called after each generation."""
+    from rich.progress import BarColumn, TextColumn  # noqa: PLC0415  not before it is needed
+    from rich.progress import Progress as Bar  # noqa: PLC0415
+
+    from engine.runlog import clock_time  # noqa: PLC0415
+
     aim = next(iter(study.aims))
+    whole = sum(budget(study, Space.of(study)))
     bar = Bar(
-        TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
+        TextColumn("{task.fields[done]} of {task.fields[whole]}"),
         BarColumn(bar_width=12),
         TextColumn("{task.fields[told]}"),
         console=console,
     )
     with bar:
-        task = bar.add_task("", total=study.search.designs, told="")
+        task = bar.add_task("", total=whole, done="0", whole=counted(whole), told="")
 
-        def show(progress: Progress) -> None:
+        def show(progress: "Progress") -> None:
             best = value_text(aim, progress.best) if progress.front else "none yet"
             last = not progress.stage
             left = f"{duration(progress.remaining)} left"
@@ -220,17 +228,18 @@ def progress_bar(console: Console, study: Study) -> Iterator[Callable[[Progress]
                 left = f"ends {clock_time(progress.remaining)}"
             told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
             told = told if last else f"{progress.stage}: {told}"
-            bar.update(task, completed=progress.designs, total=progress.budget, told=told)
+            done = counted(progress.designs)
+            bar.update(task, completed=progress.designs, done=done, told=told)
 
         yield show
 
 
-def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
+def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     """Say what a run came to and where to read on."""
     state = outcome.state
     console.print(
-        f"{state.designs:,} designs in {duration(state.seconds)}, {state.feasible:,} inside every "
-        f"limit, {state.front:,} on the front"
+        f"{counted(state.designs)} designs in {duration(state.seconds)}, "
+        f"{counted(state.feasible)} inside every limit, {counted(state.front)} on the front"
     )
     if outcome.exhausted:
         console.print("The whole space was evaluated before the budget was used up.")
@@ -246,7 +255,7 @@ def show_outcome(console: Console, outcome: Outcome, report: Path) -> None:
 
 
 def show_queue(
-    console: Console, ended: Sequence[tuple[Path, int, Outcome | str]], left: Sequence[Path]
+    console: Console, ended: "Sequence[tuple[Path, int, Outcome | str]]", left: Sequence[Path]
 ) -> None:
     """Sum up a night of several studies: how each ended, and which were not begun."""
     grid = Grid("Study", "Ended", "Designs", "Front", "Time", title="The night", min_width=64)
@@ -258,7 +267,7 @@ def show_queue(
             continue
         state = outcome.state
         word = {0: "done", 3: "nothing feasible"}.get(code, "interrupted")
-        numbers = (f"{state.designs:,}", f"{state.front:,}", duration(state.seconds))
+        numbers = (counted(state.designs), counted(state.front), duration(state.seconds))
         grid.add_row(Text(path.name), word, *numbers)
     for path in left:
         grid.add_row(Text(path.name), "not begun")

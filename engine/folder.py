@@ -26,6 +26,9 @@ BUILD = "build-"
 LONGEST_NAME = 80
 """Characters of a run's name."""
 
+LIBRARIES = ("numpy", "scipy", "numba", "optuna", "pyarrow", "CoolProp", "SALib")
+"""Those whose numbers a run and its report hold."""
+
 _OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT, LOG)
 
 
@@ -41,7 +44,7 @@ class Provenance:
         default_factory=lambda: {
             "swirlstack": __version__,
             "python": platform.python_version(),
-            **{name: version(name) for name in ("numpy", "scipy", "optuna", "pyarrow", "CoolProp")},
+            **{name: version(name) for name in LIBRARIES},
         }
     )
 

@@ -1,7 +1,10 @@
 """What holds the stack together, design by design: failing speeds, gap hold, balance, masses."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +17,7 @@ from engine.materials import (
     material_state,
     process_values,
 )
+from engine.physics import disc, vibration
 from engine.physics.arrays import Lanes
 from engine.physics.bearing import bearing_limit_speed, bearing_torque, load_factor
 from engine.physics.disc import (
@@ -47,7 +51,15 @@ from engine.physics.tolerance import (
     smallest_holdable_gap,
     unequal_gap_pressure,
 )
-from engine.physics.vibration import ModeChart, disc_modes, mode_chart, standing_wave
+from engine.physics.vibration import (
+    ModeChart,
+    ModeTable,
+    disc_modes,
+    mode_chart,
+    mode_table,
+    standing_wave,
+)
+from engine.tablecache import cached
 
 Lanewise = Mapping[str, NDArray[Any]]
 Columns = dict[str, NDArray[Any]]
@@ -125,6 +137,7 @@ def strength(
         poisson=metal.poisson,
         expansion=metal.expansion,
         temperature_difference=rim_hotter_by,
+        table=plate_modes(),
     )
     wave = standing_wave(frequency=modes.frequency, stiffening=modes.stiffening)
     bearing = bearing_values(build["bearing"])
@@ -192,6 +205,7 @@ def waves(results: Lanewise, *, speed: Lanes) -> ModeChart:
         poisson=metal.poisson,
         expansion=metal.expansion,
         temperature_difference=results["rim_over_bore"],
+        table=plate_modes(),
     )
     return mode_chart(
         frequency=modes.frequency[:, None], stiffening=modes.stiffening[:, None], speed=speed
@@ -312,6 +326,14 @@ def bearing_drag(build: Lanewise, *, rotor_mass: Lanes) -> Lanes:
         load=load,
     )
     return np.asarray(2 * build["bearing_factor"] * one)
+
+
+@cache
+def plate_modes() -> ModeTable:
+    """Modes of plates, kept on disk under the text of the modules that they are solved by."""
+    texts = [Path(str(module.__file__)).read_bytes() for module in (vibration, disc)]
+    name = {"plate modes": [sha256(text).hexdigest() for text in texts]}
+    return ModeTable(**cached(name, lambda: asdict(mode_table()), library="scipy"))
 
 
 def _shaft_critical(build: Lanewise, masses: Lanewise) -> Lanes:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 Numbers = NDArray[np.float64]
 Residuals = Callable[[Numbers], Numbers]
@@ -55,7 +55,7 @@ class Estimate:
     @property
     def reach(self) -> Numbers:
         """Half of the 95 % interval of each unknown."""
-        return self.standard * float(student.ppf(0.975, max(self.freedom, 1)))
+        return self.standard * float(stdtrit(max(self.freedom, 1), 0.975))
 
     @property
     def weights(self) -> Numbers:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from engine.columns import COLUMNS
 from engine.folder import RunFolder, RunState
+from engine.values import counted
 
 EVERY = 10.0
 """Least time between two lines on how the run stands [s]."""
@@ -82,7 +83,7 @@ class NightLog:
             known.study_hash[:16],
             known.seed,
             known.model_version,
-            f"{budget:,}",
+            counted(budget),
         )
 
     def say(self, text: str) -> None:
@@ -96,10 +97,10 @@ class NightLog:
         self._told, self._stage = time.monotonic(), now.stage
         best = f"{self._aim.name} {float(self._aim.to_drawing(now.best)):.5g}" if now.front else ""
         parts = (
-            f"{now.designs:,} of {now.budget:,} designs",
+            f"{counted(now.designs)} of {counted(now.budget)} designs",
             now.stage or "search ended",
             f"{now.feasible_share:.1%} feasible",
-            f"front {now.front:,}",
+            f"front {counted(now.front)}",
             best and f"best {best}",
             now.stage and f"end about {clock_time(now.remaining)}",
         )
@@ -112,9 +113,9 @@ class NightLog:
             "%s%s: %s designs, %s inside every limit, %s on the front, %.0f s over all starts",
             state.state,
             early,
-            f"{state.designs:,}",
-            f"{state.feasible:,}",
-            f"{state.front:,}",
+            counted(state.designs),
+            counted(state.feasible),
+            counted(state.front),
             state.seconds,
         )
 

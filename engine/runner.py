@@ -18,6 +18,7 @@ from engine.runlog import NightLog, Progress, logged
 from engine.space import Space
 from engine.study import Study
 from engine.studyfile import study_text_hash
+from engine.values import counted
 
 Finish = Callable[[Study, Results], Results]
 
@@ -138,7 +139,7 @@ class _Night:
         self.course.recall(self.folder)
         self.counted, self.ready = self.course.source.told, self.clock.elapsed()
         if self.counted:
-            self.log.say(f"goes on after {self.counted:,} stored designs")
+            self.log.say(f"goes on after {counted(self.counted)} stored designs")
         self._write_state("running")
 
     def search(self, stop: Callable[[], bool], part_designs: int, part_seconds: float) -> bool:

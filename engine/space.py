@@ -135,6 +135,10 @@ class Space:
         # A whole power of two is drawn: Sobol points are balanced only then.
         return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])
 
+    def draw(self, n_builds: int, generator: np.random.Generator) -> Index:
+        """Draw builds at random, each as likely as any other; repeats are possible."""
+        return generator.integers(self.counts, size=(n_builds, len(self.axes)))
+
     def numbered(self, numbers: NDArray[np.int64]) -> Index:
         """Give builds of a finite space by number from 0, the last axis running fastest."""
         if not self.axes:
@@ -149,6 +153,15 @@ class Space:
             mixed = (mixed ^ (mixed >> np.uint64(30))) * _MIX_B
             mixed ^= mixed >> np.uint64(31)
         return mixed
+
+
+def budget(study: Study, space: Space) -> tuple[int, int]:
+    """Designs that a run evaluates at most: at the study's level of gap flow, then refined."""
+    asked = study.search
+    if asked.method == "grid":
+        return int(space.size), 0
+    is_refined = asked.method == "search" and "refine" in asked.stages
+    return int(min(asked.designs, space.size)), asked.refined if is_refined else 0
 
 
 def _axis(key: str, given: Range[Any]) -> Axis:

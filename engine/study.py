@@ -51,6 +51,7 @@ from engine.values import (
     Share,
     Torque,
     Viscosity,
+    counted,
     read,
     refuse,
     shown,
@@ -361,8 +362,8 @@ def _endless(ranges: Ranges, search: Search) -> Iterator[Fault]:
         remedy = f"give {endless[0]} a step, or take sobol"
         yield ("method",), WrongValueError(f"a grid, and {endless[0]} has no step", remedy=remedy)
     elif size > LARGEST_GRID:
-        found, remedy = f"a grid of {size:,} builds", "take larger steps, or sobol"
-        yield ("method",), WrongValueError(found, f"{LARGEST_GRID:,} at most", remedy)
+        found, remedy = f"a grid of {counted(size)} builds", "take larger steps, or sobol"
+        yield ("method",), WrongValueError(found, f"{counted(LARGEST_GRID)} at most", remedy)
 
 
 def _empty_space(ranges: Any, machine: Machine) -> Iterator[Fault]:

@@ -5,14 +5,16 @@ cost per design stays the same after millions.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
 from engine.front import Merits
 from engine.space import Index, Space
+
+if TYPE_CHECKING:
+    from scipy.stats import qmc
 
 BATCH = 8192
 """Designs asked together; a power of two, for Sobol points are balanced only then."""
@@ -80,7 +82,9 @@ class Sweep:
         """Take the batch just asked as done."""
         self.told += len(index)
 
-    def _from(self, told: int) -> qmc.Sobol:
+    def _from(self, told: int) -> "qmc.Sobol":
+        from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+
         n_axes = max(len(self.space.axes), 1)
         sequence = qmc.Sobol(n_axes, scramble=True, rng=np.random.default_rng(self._seed))
         return sequence.fast_forward(told) if told else sequence

@@ -25,12 +25,15 @@ _NAME = "name"
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error)
 
 
-def cached(name: Mapping[str, object], make: Callable[[], Arrays]) -> Arrays:
+def cached(
+    name: Mapping[str, object], make: Callable[[], Arrays], *, library: str = "CoolProp"
+) -> Arrays:
     """Arrays of this name, from disk if they are whole there, else made and kept.
 
-    The name is all that defines them; the recipe and CoolProp's version are added to it.
+    The name is all that defines them; the recipe and the version of the library that they come
+    from are added to it.
     """
-    full = {**name, "recipe": RECIPE, "CoolProp": version("CoolProp")}
+    full = {**name, "recipe": RECIPE, library: version(library)}
     text = json.dumps(full, sort_keys=True)
     path = folder() / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.npz"
     try:

@@ -11,7 +11,6 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
-from scipy.stats import qmc
 
 from engine import model
 from engine.columns import CHANCE_ALL, band_key, base_key
@@ -187,6 +186,8 @@ def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float6
 
 def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:
     """Shares of probability by a Latin hypercube, (sample, input)."""
+    from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+
     return np.asarray(qmc.LatinHypercube(n_inputs, rng=seed).random(n_samples))
 
 

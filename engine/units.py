@@ -8,10 +8,13 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from engine.errors import WrongValueError
+from engine.tablecache import Arrays, cached
 
 if TYPE_CHECKING:
     import pint
@@ -32,6 +35,18 @@ class Dimension:
     example: str
     unit: str
     """The SI unit, as pint writes it."""
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """A unit as pint knows it."""
+
+    factor: float
+    offset: float
+    """Value of 0 in the SI; not 0 for a temperature in degC."""
+    kind: tuple[float, ...]
+    """Powers of `_BASES`, of the radian, so that a rotation is no frequency, and how many others
+    there are."""
 
 
 DIMENSIONS: Mapping[str, Dimension] = {
@@ -72,6 +87,7 @@ _NAMES = {"rev": "turn"}
 _SIGNS = str.maketrans(
     {"−": "-", "µ": "u", "μ": "u", "²": "2", "³": "3", "·": "*", "\u00a0": " ", "\u202f": " "}
 )
+_BASES = ("[length]", "[mass]", "[time]", "[temperature]", "[current]")
 _LONGEST = 60
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _NOT_FINITE = re.compile(r"[+-]?\.?(nan|inf|infinity)\b", re.IGNORECASE)
@@ -194,35 +210,28 @@ def _reference(unit: str, dimension: str, value: object) -> tuple[str, bool]:
 
 
 def _to_si(number: float, text: str, dimension: str, value: object) -> float:
-    read = _read_unit(_WRITTEN.get(text, text))
-    if read is None:
+    unit = _read_unit(_WRITTEN.get(text, text))
+    if unit is None:
         raise _wrong(dimension, f"{shorten(value)} has no unit that is known here")
-    unit, kind = read
-    if dimension == "air_flow" and kind == _kind_of("volume_flow"):
+    if dimension == "air_flow" and unit.kind == _kind_of("volume_flow"):
         return FREE_AIR_DENSITY * _to_si(number, text, "volume_flow", value)
-    if kind != _kind_of(dimension):
-        phrases = [DIMENSIONS[name].phrase for name in DIMENSIONS if _kind_of(name) == kind]
+    if unit.kind != _kind_of(dimension):
+        phrases = [DIMENSIONS[name].phrase for name in DIMENSIONS if _kind_of(name) == unit.kind]
         found = phrases[0] if phrases else "another kind of quantity"
         raise _wrong(dimension, f"{shorten(value)} is {found}")
-    target = DIMENSIONS[dimension].unit
-    si = _convert(number, unit, target)
-    return si - _convert(0.0, unit, target) if dimension == "temperature_difference" else si
-
-
-def _convert(number: float, unit: "pint.Unit", target: str) -> float:
-    return float(_registry().Quantity(number, unit).to(target).magnitude)
+    return number * unit.factor + (0.0 if dimension == "temperature_difference" else unit.offset)
 
 
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
-    import pint  # noqa: PLC0415  0.4 s that nothing but reading a study needs
+    import pint  # noqa: PLC0415  0.4 s that nothing but a unit never read before needs
 
     return pint.UnitRegistry(cache_folder=None)
 
 
 @lru_cache(maxsize=256)
-def _read_unit(text: str) -> "tuple[pint.Unit, tuple[object, object]] | None":
-    """Read a unit with its kind; None where it is none. Pint sees only names and small powers."""
+def _read_unit(text: str) -> _Unit | None:
+    """Read a unit; None where it is none. Pint sees only names and small powers."""
     if not _UNIT.fullmatch(text):
         return None
     factors, below = [], False
@@ -232,18 +241,34 @@ def _read_unit(text: str) -> "tuple[pint.Unit, tuple[object, object]] | None":
             sign = -1 if below != bool(slash) else 1
             factors.append(f"{_NAMES.get(name, name)}**{sign * int(power or 1)}")
     try:
-        unit = _registry().parse_units("*".join(factors))
-        return unit, _kind(unit)
+        return _kept("*".join(factors))
     except (AttributeError, ValueError, TypeError, ArithmeticError):
         return None
 
 
-def _kind(unit: "pint.Unit") -> tuple[object, object]:
-    """Tell the dimension of a unit; radians count, so that a rotation is no frequency."""
-    roots = dict(_registry().Quantity(1.0, unit).to_root_units().unit_items())
-    return unit.dimensionality, roots.get("radian", 0)
-
-
 @cache
-def _kind_of(dimension: str) -> tuple[object, object]:
-    return _kind(_registry().Unit(DIMENSIONS[dimension].unit))
+def _kind_of(dimension: str) -> tuple[float, ...]:
+    return _kept(DIMENSIONS[dimension].unit or "radian/radian").kind
+
+
+def _kept(text: str) -> _Unit:
+    """Read a unit as pint does, from disk where pint was asked before; raises as pint does."""
+    arrays = cached({"unit": text}, lambda: _asked(text), library="pint")
+    factor, offset = map(float, arrays["scale"])
+    return _Unit(factor, offset, tuple(map(float, arrays["kind"])))
+
+
+def _asked(text: str) -> Arrays:
+    quantity = partial(_registry().Quantity, units=text)
+    one, none = quantity(1.0), quantity(0.0)
+    # A difference, for one degree of temperature and a step of one degree are two things.
+    factor, offset = (one - none).to_base_units(), none.to_base_units()
+    if not math.isclose(
+        quantity(3.0).to_base_units().magnitude, 3 * factor.magnitude + offset.magnitude
+    ):
+        raise ValueError(text)  # a logarithm, such as dBm
+    powers = dict(one.dimensionality)
+    radians = dict(one.to_root_units().unit_items()).get("radian", 0)
+    kind = [*(powers.pop(base, 0) for base in _BASES), radians, len(powers)]
+    scale = [factor.magnitude, offset.magnitude]
+    return {"scale": np.array(scale, dtype=float), "kind": np.array(kind, dtype=float)}

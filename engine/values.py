@@ -45,6 +45,17 @@ def shown(value: float, dimension: str) -> str:
     return f"{drawn:.6g} {symbol}".strip()
 
 
+def counted(number: float) -> str:
+    """Text of a whole number with no-break spaces between thousands, as the pages have it.
+
+    Examples
+    --------
+    >>> counted(1539570.0).split()
+    ['1', '539', '570']
+    """
+    return f"{number:,.0f}".replace(",", "\u00a0")
+
+
 def suggestion(word: str, known: Iterable[str]) -> str:
     """Remedy for a word that is none of the known ones: the nearest, or all if they are few."""
     known = tuple(known)

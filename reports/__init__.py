@@ -11,6 +11,7 @@ from engine.limits import MATCHED, with_standing
 from engine.model import MODEL_VERSION
 from reports.facts import Counts, RunData, marked
 from reports.page import write_report
+from reports.quantities import count
 
 SAMPLE = 200_000
 """Designs that a page is made from at most, besides the front; of more, an even sample."""
@@ -56,10 +57,10 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
             **provenance.versions,
             "Started": state.started,
             "Time spent": f"{state.seconds:.0f} s",
-            "Search": f"ended early, after {state.designs:,} of {state.budget:,} designs: "
-            "the front grew no more"
+            "Search": f"ended early, after {count(state.designs)} of {count(state.budget)} "
+            "designs: the front grew no more"
             if state.ended_early
-            else f"{state.designs:,} designs",
+            else f"{count(state.designs)} designs",
         },
         designs=designs,
         counts=Counts(

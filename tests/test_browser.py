@@ -59,6 +59,24 @@ def test_no_width_makes_the_page_scroll_sideways(page: Page, file: Path, width: 
     )
 
 
+def test_on_a_phone_captions_stay_in_sight_though_their_tables_scroll(
+    page: Page, file: Path
+) -> None:
+    page.open(file, width=390)
+    assert page.ask("document.querySelectorAll('.scroll caption:not(.unseen)').length") > 3
+    ends = """[...document.querySelectorAll('.scroll')].flatMap(box => {
+      box.scrollLeft = 120;
+      return [...box.querySelectorAll('caption:not(.unseen)')].map(caption => {
+        const range = document.createRange();
+        range.selectNodeContents(caption);
+        const {left, right} = range.getBoundingClientRect();
+        return [caption.textContent.slice(0, 40), left, right];
+      });
+    })"""
+    out = [end for end in page.ask(ends) if end[1] < 0 or end[2] > 390]
+    assert out == []
+
+
 def test_a_touched_dot_shows_its_build(page: Page, file: Path) -> None:
     page.open(file)
     page.mouse("mouseMoved", *page.ask(FIRST_DOT))

@@ -1,7 +1,9 @@
 """Each command as a user gives it, and the code it ends with."""
 
+import ast
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -196,17 +198,92 @@ def test_an_interrupted_run_ends_with_130_and_the_same_command_goes_on(tmp_path:
     assert (folder / "report.html").exists()
 
 
+@pytest.mark.slow
+def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
+    tmp_path: Path,
+) -> None:
+    for name, designs in (("first", 300), ("second", 20_000), ("third", 300)):
+        study_with(tmp_path, ("designs: 300", f"designs: {designs}"), name=f"{name}.yaml")
+    command = [sys.executable, "-m", "engine.cli", "run", "first.yaml", "second.yaml", "third.yaml"]
+    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])}
+    queue = subprocess.Popen(  # noqa: S603
+        command, cwd=tmp_path, env=env, stdout=subprocess.PIPE, start_new_session=True
+    )
+
+    def state(name: str) -> dict[str, object]:
+        file = tmp_path / "runs" / name / "run.json"
+        found: dict[str, object] = json.loads(file.read_text("utf-8")) if file.exists() else {}
+        return found
+
+    deadline = time.monotonic() + 120
+    while not state("second") and time.monotonic() < deadline:
+        time.sleep(0.05)
+    time.sleep(0.3)
+    os.killpg(queue.pid, signal.SIGINT)  # as a terminal does
+    told = queue.communicate(timeout=60)[0].decode()
+    assert queue.returncode == INTERRUPTED
+    assert "the same command goes on from here" in told
+    ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", told))
+    assert ends == {"first": "done", "second": "interrupted", "third": "not begun"}
+    first = state("first")
+    assert first["state"] == "done"
+    stored = state("second")["designs"]
+    assert 0 < int(str(stored)) < 20_000
+
+    again = subprocess.run(  # noqa: S603
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, timeout=300, check=False
+    )
+    assert again.returncode == 0, again.stderr
+    ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", again.stdout))
+    assert ends == {"first": "done", "second": "done", "third": "done"}
+    assert state("first") == first
+    log = (tmp_path / "runs" / "second" / "run.log").read_text("utf-8")
+    assert re.search(r"goes on after [\d\s]+ stored designs", log)
+
+
 def test_schema_prints_a_schema(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["schema"]) == 0
     schema = json.loads(capsys.readouterr().out)
     assert "disc_diameter" in json.dumps(schema["properties"]["ranges"])
 
 
-def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
-    heavy = ("numpy", "pandas", "optuna", "rich", "pydantic", "plotly", "CoolProp")
-    code = f"import engine.cli, sys; print([n for n in {heavy} if n in sys.modules])"
+HEAVY = {
+    "CoolProp", "SALib", "dask", "distributed", "ezdxf", "jinja2", "matplotlib", "moocore",
+    "optuna", "pandas", "pint", "plotly", "pyarrow", "scipy.interpolate", "scipy.optimize",
+    "scipy.stats",
+}  # fmt: skip
+"""What takes long to load."""
+
+
+def imported(code: str, **env: str) -> set[str]:
+    """Modules that a new process has loaded after some code."""
     root = str(Path(__file__).parents[1])
-    told = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
-    )
-    assert told.stdout.strip() == "[]"
+    code = f"import sys\n{code}\nsys.stderr.write(repr(set(sys.modules)))"
+    told = subprocess.run(  # noqa: S603  our own code
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True,
+        env={**os.environ, "PYTHONPATH": root, **env},
+    )  # fmt: skip
+    return set(ast.literal_eval(told.stderr))
+
+
+def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
+    code = """
+from engine.cli import main
+try:
+    main(["--help"])
+except SystemExit:
+    pass
+"""
+    loaded = imported(code)
+    assert "engine.cli" in loaded
+    light = {"numpy", "numba", "pydantic", "rich", "scipy", "yaml"}
+    assert not loaded & (HEAVY | light)
+
+
+def test_a_second_check_imports_nothing_that_it_does_not_need(study: Path, tmp_path: Path) -> None:
+    code = f"from engine.cli import main\nmain(['check', {str(study)!r}])"
+    kept = str(tmp_path / "kept")
+    assert "pint" in imported(code, XDG_CACHE_HOME=kept)
+    loaded = imported(code, XDG_CACHE_HOME=kept)
+    assert "engine.model" in loaded
+    assert not loaded & HEAVY

@@ -9,7 +9,7 @@ import pytest
 
 from engine import cluster
 from engine.errors import WorkerError
-from engine.folder import FRONT
+from engine.folder import FRONT, LOG, read_state
 from engine.model import MODEL_VERSION, evaluate
 from engine.runner import run
 from engine.studyfile import parse_study, study_text_hash
@@ -18,32 +18,78 @@ SCRIPT = Path(__file__).with_name("on_cluster.py")
 STUDY = Path(__file__).parent.parent / "studies" / "lane-workshop.yaml"
 
 
-@pytest.mark.slow
-def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def few(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write a study of 1200 designs."""
     text = STUDY.read_text(encoding="utf-8")
     for line in text.splitlines():
         if line.startswith("  designs:"):
             text = text.replace(line, "  designs: 1200\n  generation: 200")
-    study = tmp_path / "few.yaml"
+    study = tmp_path_factory.mktemp("few") / "few.yaml"
     study.write_text("\n".join(x for x in text.splitlines() if x != "  generation: 400"))
+    return study
+
+
+def in_one_process(study: Path, folder: Path) -> bytes:
+    """Run or go on; give the front."""
+    text = study.read_text(encoding="utf-8")
+    run(
+        study=parse_study(text, "few.yaml"),
+        study_text=text,
+        path=folder,
+        evaluate=evaluate,
+        model_version=MODEL_VERSION,
+    )
+    return (folder / FRONT).read_bytes()
+
+
+@pytest.fixture(scope="module")
+def plain(few: Path) -> bytes:
+    """Front of a run in one process."""
+    return in_one_process(few, few.parent / "plain")
+
+
+def on_cluster(study: Path, folder: Path, lost: str) -> str:
+    """Run on a cluster of which something is lost after 400 designs; give what it says."""
     process = subprocess.run(  # noqa: S603
-        [sys.executable, str(SCRIPT), str(study), str(tmp_path / "cluster"), "400"],
+        [sys.executable, str(SCRIPT), str(study), str(folder), "400", lost],
         capture_output=True,
         text=True,
         check=False,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
         timeout=300,
     )
-    assert process.stdout.split() == ["done", "1"], process.stderr
-    text = study.read_text(encoding="utf-8")
-    run(
-        study=parse_study(text, "few.yaml"),
-        study_text=text,
-        path=tmp_path / "plain",
-        evaluate=evaluate,
-        model_version=MODEL_VERSION,
-    )
-    assert (tmp_path / "cluster" / FRONT).read_bytes() == (tmp_path / "plain" / FRONT).read_bytes()
+    assert process.stdout, process.stderr
+    return process.stdout
+
+
+@pytest.mark.slow
+def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(
+    tmp_path: Path, few: Path, plain: bytes
+) -> None:
+    assert on_cluster(few, tmp_path / "cluster", "worker").split() == ["done", "1"]
+    assert (tmp_path / "cluster" / FRONT).read_bytes() == plain
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("lost", "words"),
+    [
+        ("workers", "every worker is lost, and none came back in 3 s; start workers with dask"),
+        ("scheduler", "the scheduler is lost; start it again with dask scheduler"),
+    ],
+)
+def test_a_cluster_that_is_lost_ends_the_run_in_words_and_the_run_goes_on(
+    tmp_path: Path, few: Path, plain: bytes, lost: str, words: str
+) -> None:
+    told = on_cluster(few, tmp_path / "cluster", lost)
+    assert words in told
+    assert "give the same command again: what was stored is whole" in told
+    assert read_state(tmp_path / "cluster")[1].designs >= 400
+    assert in_one_process(few, tmp_path / "cluster") == plain
+    log = (tmp_path / "cluster" / LOG).read_text(encoding="utf-8")
+    assert "stopped by WorkerError" in log
+    assert "no worker is left" in log or lost == "scheduler"
 
 
 def test_without_the_extra_the_message_says_what_to_install(

@@ -96,13 +96,33 @@ def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
         read_log(path, sheet_data.study)
 
 
-def test_a_plan_written_again_never_takes_a_filled_in_log(tmp_path: Path) -> None:
-    files = {"plan.html": "a", "loaded-run.csv": "empty"}
-    folder = put(tmp_path, 7, files)
-    (folder / "loaded-run.csv").write_text("full", encoding="utf-8")
+@pytest.mark.parametrize(
+    ("old", "new"), [("6000,", "6000,23.1"), ("0.3 %", "1 %"), ("as ", "as 0")]
+)
+def test_a_plan_written_again_never_takes_a_log_written_into(
+    files: Mapping[str, str], tmp_path: Path, old: str, new: str
+) -> None:
+    log = put(tmp_path, 7, files) / "loaded-run.csv"
+    text = log.read_text(encoding="utf-8")
+    first = text.splitlines()[-5].partition(",")[0] + ","
+    filled = text.replace(first if old == "6000," else old, new, 1)
+    assert filled != text
+    log.write_text(filled, encoding="utf-8")
     with pytest.raises(RunFolderError, match="was filled in and would be lost"):
         put(tmp_path, 7, files)
-    assert (folder / "loaded-run.csv").read_text(encoding="utf-8") == "full"
+    assert log.read_text(encoding="utf-8") == filled
+
+
+def test_a_log_that_an_earlier_version_handed_out_and_nobody_touched_is_replaced(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    earlier = {name: text.replace("uncertainty: 2 %", "") for name, text in files.items()}
+    log = put(tmp_path, 7, earlier) / "loaded-run.csv"
+    assert "uncertainty: 2 %" not in log.read_text(encoding="utf-8")
+    assert put(tmp_path, 7, files) == log.parent
+    assert "uncertainty: 2 %" in log.read_text(encoding="utf-8")
+    with pytest.raises(StudyError, match="no reading"):  # and the stamp does not disturb the reader
+        read_log(log, sheet_data.study)
 
 
 def test_a_later_fit_keeps_what_an_earlier_one_told_of_other_numbers() -> None:

@@ -117,6 +117,16 @@ def test_a_sample_spreads_evenly_and_is_the_same_for_the_same_generator() -> Non
     assert (space.sample(64, np.random.default_rng(8)) != index).any()
 
 
+def test_a_draw_takes_every_build_as_often() -> None:
+    space = space_of(disc_count={"min": "4", "max": "9"}, gap={"choices": ["0.1 mm", "0.2 mm"]})
+    index = space.draw(12_000, np.random.default_rng(3))
+    drawn, counts = np.unique(index, axis=0, return_counts=True)
+    assert len(drawn) == 12
+    # Five standard deviations of a binomial count.
+    assert np.abs(counts - 1000).max() < 5 * np.sqrt(12_000 / 12 * 11 / 12)
+    assert space_of().draw(3, np.random.default_rng(3)).shape == (3, 0)
+
+
 def test_numbers_list_every_build_once() -> None:
     space = space_of(disc_count={"min": "4", "max": "9"}, gap={"choices": ["0.1 mm", "0.2 mm"]})
     every = space.numbered(np.arange(12))

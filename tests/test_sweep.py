@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.course import Evaluate
+from engine.course import Evaluate, source_of
 from engine.errors import StudyError
 from engine.folder import FRONT, read_designs, read_front
 from engine.resultfile import Results
 from engine.runner import Outcome, run
-from engine.space import Space
+from engine.space import Space, budget
 from engine.studyfile import parse_study
 from engine.sweep import BATCH, Sweep, SweepMark
 
@@ -122,6 +122,23 @@ def test_a_stopped_and_damaged_map_ends_as_one_that_never_was(tmp_path: Path) ->
     assert (path / FRONT).read_bytes() == (tmp_path / "whole" / FRONT).read_bytes()
 
 
+@pytest.mark.parametrize(
+    "search",
+    [
+        "method: grid",
+        "method: sobol, designs: 500",
+        "method: sobol, designs: 1000000",
+        "designs: 500",
+        "designs: 1000000",
+        "designs: 500, stages: [screen, refine], refined: 60",
+    ],
+)
+def test_the_budget_told_before_a_run_is_that_of_the_run(search: str) -> None:
+    study = parse_study(small(search), "map.yaml")
+    space = Space.of(study)
+    assert sum(budget(study, space)) == source_of(study, space).budget
+
+
 def test_a_build_that_comes_twice_is_on_the_front_once(tmp_path: Path) -> None:
     start(tmp_path / "run", small("method: sobol, designs: 3000"))  # 3016 builds, so some twice
     designs, front = read_designs(tmp_path / "run"), read_front(tmp_path / "run")
@@ -149,5 +166,5 @@ def test_a_map_that_cannot_be_is_refused_at_its_line(search: str, step: bool, wo
 
 def test_a_grid_too_large_for_any_night_is_refused() -> None:
     text = text_of("method: grid").replace("step: 1000 rpm", "step: 0.5 rpm")
-    with pytest.raises(StudyError, match=r"a grid of [\d,]+ builds; expected 1,000,000,000 at"):
+    with pytest.raises(StudyError, match=r"a grid of [\d\s]+ builds; expected 1\s000\s000\s000 at"):
         parse_study(text, "map.yaml")

@@ -7,8 +7,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from engine import tablecache
+from engine import mechanics, tablecache
 from engine.fluidtables import vapour_supply
+from engine.mechanics import plate_modes
+from engine.physics import vibration
+from engine.physics.vibration import ModeTable, mode_table
 from engine.tablecache import Arrays, cached
 
 NAME = {"fluid": "cider", "pressure": 5e5}
@@ -114,3 +117,29 @@ def test_a_vapour_read_back_is_the_vapour_that_was_made(place: Path) -> None:
     for key in first:
         assert_array_equal(first[key], second[key])
     vapour_supply.cache_clear()
+
+
+def test_plate_modes_are_solved_once_for_each_text_of_their_modules(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    solved = mode_table()
+    calls: list[int] = []
+
+    def solve() -> ModeTable:
+        calls.append(1)
+        return solved
+
+    monkeypatch.setattr(mechanics, "mode_table", solve)
+    for _ in range(2):
+        plate_modes.cache_clear()
+        read = plate_modes()
+        assert_array_equal(read.ends, solved.ends)
+        assert_array_equal(read.pieces, solved.pieces)
+    assert len(calls) == 1
+    edited = place.parent / "vibration.py"
+    edited.write_text("# another formula", encoding="utf-8")
+    monkeypatch.setattr(vibration, "__file__", str(edited))
+    plate_modes.cache_clear()
+    plate_modes()
+    assert len(calls) == 2
+    plate_modes.cache_clear()

@@ -5,10 +5,13 @@ import math
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from engine import units
 from engine.columns import COLUMNS, UNITS
 from engine.units import DIMENSIONS, UnitError, parse, unit_example
 
@@ -209,6 +212,42 @@ def test_no_text_breaks_the_reader_or_keeps_it_busy() -> None:
                 assert math.isfinite(parse(text, dimension, atmosphere=101325.0)), text
             slowest = max(slowest, time.perf_counter() - start)
     assert slowest < 1.0
+
+
+@pytest.fixture
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    for forgotten in (units._read_unit, units._kind_of):
+        forgotten.cache_clear()
+    yield tmp_path / "swirlstack"
+    for forgotten in (units._read_unit, units._kind_of):
+        forgotten.cache_clear()
+
+
+def test_a_unit_is_asked_of_pint_once_and_then_read_from_disk(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = ["80.1 mm", "14.7 psi absolute", "68 degF", "18000 rpm", "600 l/min"]
+    kinds = ["length", "pressure", "temperature", "angular_speed", "air_flow"]
+    first = [parse(text, kind) for text, kind in zip(asked, kinds, strict=True)]
+    for forgotten in (units._read_unit, units._kind_of):
+        forgotten.cache_clear()
+
+    def silent() -> None:
+        raise AssertionError
+
+    monkeypatch.setattr(units, "_registry", silent)
+    assert [parse(text, kind) for text, kind in zip(asked, kinds, strict=True)] == first
+    n_kept = len(list(place.iterdir()))
+    with pytest.raises(AssertionError):
+        parse("3 furlong", "length")
+    assert len(list(place.iterdir())) == n_kept
+
+
+def test_what_is_no_factor_of_an_si_unit_is_no_unit_here() -> None:
+    for text in ("30 dBm", "3 degC/s"):
+        with pytest.raises(UnitError, match=r"no unit that is known|another kind"):
+            parse(text, "power")
 
 
 def test_importing_the_study_does_not_load_pint() -> None:

@@ -1,6 +1,5 @@
 """Waves in a spinning disc: natural frequencies and the speed at which a wave stands still."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -22,6 +21,21 @@ NODAL_DIAMETERS = np.arange(13)
 
 _TERMS = 18
 _STATIONS = 48
+
+
+@dataclass(frozen=True)
+class ModeTable:
+    """Modes of plates over the radius ratio, in pieces that are cubic in it and in Poisson's ratio.
+
+    The first quantity is lambda^2 (1 - ratio)^2, which stays near that of a cantilever strip; the
+    others are B and the softening by heat.
+    """
+
+    ends: Lanes
+    """Radius ratio at which each piece begins, and the end of the last [-]."""
+    pieces: Lanes
+    """Coefficients (piece, power of the distance from its begin, of Poisson's ratio from the
+    middle of its range, quantity, mode)."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +78,7 @@ def disc_modes(
     poisson: Array,
     expansion: Array = 0.0,
     temperature_difference: Array = 0.0,
+    table: ModeTable | None = None,
 ) -> DiscModes:
     """Natural frequencies of a thin disc clamped at its bore, and how spin stiffens it.
 
@@ -85,6 +100,8 @@ def disc_modes(
         Linear thermal expansion [1/K].
     temperature_difference : Array
         Rim temperature less bore temperature [K], taken linear between them.
+    table : ModeTable | None
+        What `mode_table` gives, where that was kept; else it is solved once.
 
     Returns
     -------
@@ -123,7 +140,9 @@ def disc_modes(
     pressed = youngs_modulus * expansion * temperature_difference * thickness
     heat = pressed * np.square(r_outer) / rigidity
     shape = np.broadcast_shapes(ratio.shape, np.shape(scale), np.shape(heat))
-    lambda_squared, stiffening, softening = _plate_modes(ratio, nu)
+    lambda_squared, stiffening, softening = _plate_modes(
+        ratio, nu, mode_table() if table is None else table
+    )
     warm = 1 + np.asarray(heat)[..., np.newaxis] * softening
     frequency = np.asarray(scale)[..., np.newaxis] * lambda_squared * np.sqrt(np.maximum(warm, 0))
     target = (*shape, NODAL_DIAMETERS.size)
@@ -212,30 +231,47 @@ def mode_chart(*, frequency: Array, stiffening: Array, speed: Array) -> ModeChar
     return ModeChart(seen_from_disc + carried, seen_from_disc - carried)
 
 
-def _plate_modes(ratio: Lanes, nu: Lanes) -> NDArray[np.float64]:
-    """Interpolated lambda^2, B and softening by heat; shape (3, lanes..., modes)."""
-    ends, nu_ends = PLATE_RANGE.bounds["radius_ratio"], PLATE_RANGE.bounds["poisson"]
-    inside = (ratio >= ends[0]) & (ratio <= ends[1]) & (nu >= nu_ends[0]) & (nu <= nu_ends[1])
-    table = _mode_table()(np.where(inside, ratio, np.nan))
-    found = np.einsum("...pqn,...p->q...n", table, _powers(nu))
-    found[0] /= np.square(1 - ratio)[..., np.newaxis]
-    return np.where(inside[..., np.newaxis], found, np.nan)
-
-
 @cache
-def _mode_table() -> Callable[[Lanes], Lanes]:
-    """Spline over the radius ratio of (power of nu, quantity, mode), solved once in half a second.
+def mode_table() -> ModeTable:
+    """Solve the modes of plates over the whole range of radius ratio, once, in half a second.
 
-    The first quantity is lambda^2 (1 - ratio)^2, which stays near that of a cantilever strip.
+    Returns
+    -------
+    ModeTable
+        Cubic splines through 48 solutions, closer where the clamp is small.
+
+    References
+    ----------
+    As `disc_modes`.
+
+    Examples
+    --------
+    >>> mode_table().pieces.shape
+    (47, 4, 4, 3, 13)
+
     """
+    from scipy.interpolate import CubicSpline  # noqa: PLC0415  not before it is needed
+
     low, high = PLATE_RANGE.bounds["radius_ratio"]
     ratios = low + (high - low) * np.linspace(0, 1, 48) ** 1.5
     nodes = np.linspace(*PLATE_RANGE.bounds["poisson"], 4)
     values = np.array([_solve_modes(ratio, nodes) for ratio in ratios])
-    from scipy.interpolate import CubicSpline  # noqa: PLC0415  not before it is needed
+    spline = CubicSpline(ratios, np.einsum("pv,rvqn->rpqn", np.linalg.inv(_powers(nodes)), values))
+    pieces = np.ascontiguousarray(np.moveaxis(spline.c[::-1], 0, 1))
+    return ModeTable(np.asarray(spline.x), pieces)
 
-    terms = np.einsum("pv,rvqn->rpqn", np.linalg.inv(_powers(nodes)), values)
-    return CubicSpline(ratios, terms)
+
+def _plate_modes(ratio: Lanes, nu: Lanes, table: ModeTable) -> NDArray[np.float64]:
+    """Interpolated lambda^2, B and softening by heat; shape (3, lanes..., modes)."""
+    ends, nu_ends = PLATE_RANGE.bounds["radius_ratio"], PLATE_RANGE.bounds["poisson"]
+    inside = (ratio >= ends[0]) & (ratio <= ends[1]) & (nu >= nu_ends[0]) & (nu <= nu_ends[1])
+    within = np.where(inside, ratio, ends[0])
+    piece = np.searchsorted(table.ends[1:-1], within, side="right")
+    along = (within - table.ends[piece])[..., np.newaxis] ** np.arange(4)
+    weights = along[..., :, np.newaxis] * _powers(nu)[..., np.newaxis, :]
+    found = np.einsum("...kp,...kpqn->q...n", weights, table.pieces[piece])
+    found[0] /= np.square(1 - ratio)[..., np.newaxis]
+    return np.where(inside[..., np.newaxis], found, np.nan)
 
 
 def _powers(poisson: Lanes) -> Lanes:

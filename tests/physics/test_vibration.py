@@ -276,7 +276,7 @@ def test_a_thin_ring_stands_still_first_with_more_than_six_nodal_diameters() -> 
 def plain_stainless_margin(thickness: float, material: str) -> tuple[float, str, float]:
     """Margin at 6,000 rpm, governing mode, and wave over yield speed, of a 150 mm disc."""
     state = material_state(material, 293.15)
-    disc: dict[str, Array] = {
+    disc: dict[str, Any] = {
         "r_inner": 0.015,
         "r_outer": 0.075,
         "density": state.density,
