@@ -8,22 +8,8 @@ import pytest
 
 from engine.benchlog import BenchLog, read_log
 from engine.errors import StudyError
-from engine.studyfile import parse_study
+from tests.benchlogs import RPM, STUDY
 
-RPM = 2 * np.pi / 60
-STUDY = parse_study(
-    """title: Bench
-supply: {fluid: air, pressure: 5 bar gauge, temperature: 20 degC}
-ranges:
-  disc_count: {min: 8, max: 24}
-  disc_diameter: {min: 100 mm, max: 150 mm}
-  gap: {min: 0.2 mm, max: 0.5 mm}
-  inlet_angle: {min: 8 deg, max: 20 deg}
-  exhaust_bore: {min: 30 mm, max: 50 mm}
-  speed: {min: 5000 rpm, max: 20000 rpm}
-""",
-    "study.yaml",
-)
 LOG = """---
 title: First loaded run
 build:

@@ -1,6 +1,6 @@
 """Readings to expect on the bench: their bands against the samples themselves, one by one."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from engine.benchreadings import (
     READ,
     READ_LOCKED,
     READING_SHARES,
+    BenchReadings,
     bench_readings,
     locked_readings,
 )
@@ -46,23 +47,25 @@ def samples_of(
     return evaluate(study, {**drawn, "speed": share * drawn["speed"]})
 
 
-def test_bands_are_the_quantiles_of_the_samples_at_each_speed(sheet_data: BuildData) -> None:
+@pytest.mark.parametrize(
+    ("readings", "keys", "shares", "locked"),
+    [
+        pytest.param(bench_readings, READ, READING_SHARES, False, id="at each speed"),
+        pytest.param(locked_readings, READ_LOCKED, PRESSURE_SHARES, True, id="held still"),
+    ],
+)
+def test_bands_are_the_quantiles_of_the_samples(
+    sheet_data: BuildData,
+    readings: Callable[[Study, Mapping[str, Any], int], BenchReadings],
+    keys: Sequence[str],
+    shares: Sequence[float],
+    locked: bool,
+) -> None:
     study, front = with_uncertainty(sheet_data.study, samples=FEW), sheet_data.front
-    found = bench_readings(study, front, 0)
-    for place, share in enumerate(READING_SHARES):
-        sampled = samples_of(study, front, share, locked=False)
-        for key in READ:
-            moved = found.resolved[key][place] - found.averaged[key][place]
-            ends = np.quantile(sampled[key], (0.025, 0.975)) + moved
-            np.testing.assert_allclose([end[place] for end in found.bands[key]], ends, rtol=1e-9)
-
-
-def test_bands_of_a_rotor_held_still_are_too(sheet_data: BuildData) -> None:
-    study, front = with_uncertainty(sheet_data.study, samples=FEW), sheet_data.front
-    found = locked_readings(study, front, 0)
-    for place, share in enumerate(PRESSURE_SHARES):
-        sampled = samples_of(study, front, share, locked=True)
-        for key in READ_LOCKED:
+    found = readings(study, front, 0)
+    for place, share in enumerate(shares):
+        sampled = samples_of(study, front, share, locked=locked)
+        for key in keys:
             moved = found.resolved[key][place] - found.averaged[key][place]
             ends = np.quantile(sampled[key], (0.025, 0.975)) + moved
             np.testing.assert_allclose([end[place] for end in found.bands[key]], ends, rtol=1e-9)
