@@ -299,7 +299,7 @@ def predict(
         supply = study.supply.model_copy(update=fed)
         work = evaluate_locked if is_locked else evaluate
         results = work(
-            study.model_copy(update={"supply": supply, "limits": {}, "aims": {}}),
+            study.unjudged().model_copy(update={"supply": supply}),
             {key: values[here] for key, values in builds.items()},
         )
         for key, values in found.items():

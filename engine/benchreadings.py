@@ -47,7 +47,7 @@ def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
     """One build of a table at `READING_SHARES` of its speed."""
     build = _repeated(study, table, row, len(READING_SHARES))
     build["speed"] = build["speed"] * READING_SHARES
-    plain = study.model_copy(update={"limits": {}, "aims": {}})
+    plain = study.unjudged()
     return _readings(study, build, READ, lambda builds: evaluate(plain, builds))
 
 

@@ -204,7 +204,7 @@ class _Body:
         build = {key: np.repeat(np.asarray(value), SHARES) for key, value in values.items()}
         build["speed"] = speeds
         one = {key: values[-1:] for key, values in build.items()}
-        lane = evaluate(study.model_copy(update={"limits": {}, "aims": {}}), one)
+        lane = evaluate(study.unjudged(), one)
         source, pressure = source_of(study.supply), study.supply.back_pressure
         state = {
             "pressure": np.asarray(pressure),

@@ -19,8 +19,7 @@ def evaluate_locked(study: Study, builds: Builds) -> Results:
     that of discs and disc edges. Friction at rest pushes either way, by up to `breakaway_torque`.
     """
     crawling = {**builds, "speed": np.full(len(builds["speed"]), CRAWL)}
-    plain = study.model_copy(update={"limits": {}, "aims": {}})
-    found = evaluate(plain, crawling)
+    found = evaluate(study.unjudged(), crawling)
     none = np.where(np.isfinite(found["rotor_torque"]), 0.0, np.nan)
     return found | {
         "speed": 0.0 * crawling["speed"],

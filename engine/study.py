@@ -297,6 +297,10 @@ class Study(Frozen):
             if getattr(self.ranges, key) is None
         }
 
+    def unjudged(self) -> "Study":
+        """Leave out limits and aims, whose columns may cost ten times the rest."""
+        return self.model_copy(update={"limits": {}, "aims": {}})
+
     @property
     def all_limits(self) -> dict[str, Limit[float]]:
         """Limits of the study, and the available flow where it states no other for the flow."""
