@@ -10,7 +10,6 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from engine import model
 from engine.columns import CHANCE_ALL, band_key, base_key
@@ -56,8 +55,8 @@ class Spread:
         if self.is_flat:
             return np.asarray(np.clip(middle + (2 * unit - 1) * width, low, high))
         with np.errstate(divide="ignore", invalid="ignore"):
-            first, last = ndtr((low - middle) / width), ndtr((high - middle) / width)
-        drawn = middle + width * ndtri(first + unit * (last - first))
+            first, last = _below((low - middle) / width), _below((high - middle) / width)
+        drawn = middle + width * _deviations(first + unit * (last - first))
         return np.asarray(np.where(width > 0, drawn, middle))
 
 
@@ -75,7 +74,9 @@ class Parabolas:
         loose = set(TOLERANCES) - set(fitted(study))
         flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
         many = sampled_shares(study, MANY, seed=0)
-        few, all_there_are = (np.where(flat, each - 0.5, ndtri(each)) for each in (unit, many))
+        few, all_there_are = (
+            np.where(flat, each - 0.5, _deviations(each)) for each in (unit, many)
+        )
         return cls(_terms(few), _terms(all_there_are))
 
 
@@ -180,8 +181,22 @@ def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float6
         # A correlation near 1 may be rounded beyond what has a root.
         root = np.linalg.cholesky((correlation + 1e-9 * np.eye(len(known))) / (1 + 1e-9))
         last = slice(len(keys) - len(known), None)
-        unit[:, last] = ndtr(ndtri(unit[:, last]) @ root.T)
+        unit[:, last] = _below(_deviations(unit[:, last]) @ root.T)
     return unit
+
+
+def _below(deviations: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of a normal distribution below so many standard deviations."""
+    from scipy.special import ndtr  # noqa: PLC0415  not before it is needed
+
+    return np.asarray(ndtr(deviations))
+
+
+def _deviations(shares: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the standard deviations below which so much of a normal distribution lies."""
+    from scipy.special import ndtri  # noqa: PLC0415  not before it is needed
+
+    return np.asarray(ndtri(shares))
 
 
 def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:

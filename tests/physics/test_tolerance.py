@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 import skfem  # type: ignore[import-untyped]
 from numpy.testing import assert_allclose
+from scipy.special import log_ndtr
 
 from engine.materials import process_names, process_values
 from engine.physics.tolerance import (
@@ -185,6 +186,18 @@ def test_gap_yield_agrees_with_stacks_thrown_at_random() -> None:
     shared += rng.normal(0, run_out / 2 / 3, (stacks, discs))
     real = gap + spacers + np.diff(shared, axis=1) - 10e-6
     assert -0.01 < np.mean(np.all(real > gap / 2, axis=1)) - found < 0
+
+
+def test_gap_yield_agrees_with_the_normal_distribution_of_a_library() -> None:
+    # Without bending or run-out and with the whole of the gap to keep or lose, room is in sigmas.
+    room = np.linspace(-9, 40, 491)[:, None]
+    discs = np.array([1, 2, 7, 40, 400])
+    found = gap_yield(
+        disc_count=discs, gap=room, diameter=0.0, flatness=0.0, spacer_tolerance=1.0, run_out=0.0,
+        kept=0.0, sigmas=1.0,
+    )  # fmt: skip
+    expected = np.exp((discs - 1) * log_ndtr(room))
+    assert_allclose(found, expected, rtol=1e-12, atol=1e-300)
 
 
 def test_one_disc_has_no_gap_to_lose() -> None:
