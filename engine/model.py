@@ -1,7 +1,7 @@
 """One call from builds to results: the only place that knows the order of the physics."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,6 @@ from engine.mechanics import bearing_drag, gap_hold, masses, rim_gas, strength
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.drive import generator_output
 from engine.physics.fluid_kernel import Fluid
-from engine.physics.gap_profiles import GapProfiles, profiles
 from engine.physics.geometry import exhaust_area, throat_area
 from engine.physics.losses import FlowAccount, account_of_flow
 from engine.physics.margins import HIGHEST_RUNAWAY
@@ -25,6 +24,9 @@ from engine.shape import area_ratio, shape_of
 from engine.study import Study
 from engine.supply import Source, source_at, source_of
 from engine.validity import notes_of, rechecked
+
+if TYPE_CHECKING:
+    from engine.physics.gap_profiles import GapProfiles
 
 MODEL_VERSION = 5
 """Raised whenever the same study gives other numbers."""
@@ -125,11 +127,13 @@ def with_swing(study: Study, results: Results) -> Results:
     return results | steadiness(study.loads, results["electric_power"], low=low, high=high)
 
 
-def inside_one_gap(study: Study, builds: Builds) -> GapProfiles:
+def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
     """Velocities, pressure and particle path inside a gap of each build, at its matched point.
 
     The rim state is that of the resolved level; NaN where there is no operating point.
     """
+    from engine.physics.gap_profiles import profiles  # noqa: PLC0415  not before it is needed
+
     build = _lanes(study, builds_of(study, builds))
     source = _source(study, build)
     fluid = source.fluid

@@ -8,14 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics import gap as fast
-from engine.physics import gap_resolved as resolved
-from engine.physics import match_resolved as resolved_search
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.compiled import compiled, on_every_core
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow, Marcher
-from engine.physics.gap_sweep_kernel import N_EXIT
 from engine.physics.match_averaged import N_FOUND, USUAL, match_averaged
 from engine.physics.match_kernel import (
     LEAST_FLOW,
@@ -221,6 +218,11 @@ def _search_resolved(
     fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes
 ) -> tuple[Throughflow, Mask]:
     """Search around the resolved march, and where its gaps choke just below the end of it."""
+    # A fifth of all compiled functions, which the averaged level does without.
+    from engine.physics import gap_resolved as resolved  # noqa: PLC0415
+    from engine.physics import match_resolved as resolved_search  # noqa: PLC0415
+    from engine.physics.gap_sweep_kernel import N_EXIT  # noqa: PLC0415
+
     some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
     patience = resolved.patience(n_steps=resolved.N_STEPS, repeated_sweeps=resolved.REPEATED_SWEEPS)
