@@ -195,21 +195,22 @@ class Search(Frozen):
         return stages
 
 
-_limits: Any = {
-    key: (Limit[Annotated[float, read(COLUMNS[key].unit.dimension)]] | None, None)
-    for key in MEASURED
-}
-Limits: Any = create_model("Limits", __base__=Frozen, **_limits)
-_aims: Any = dict.fromkeys(MEASURED, (Aim | None, None))
-Aims: Any = create_model("Aims", __base__=Frozen, **_aims)
+def _named(value: object) -> tuple[str, ...]:
+    """Results that a section names; models of all of them would take long to build."""
+    return tuple(key for key in MEASURED if isinstance(value, Mapping) and key in value)
 
 
 def _read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
     supply = info.data.get("supply")
     atmosphere = supply.atmosphere if supply else STANDARD_ATMOSPHERE
     context = {**(info.context or {}), "atmosphere": atmosphere}
-    limits = Limits.model_validate(value, context=context)
-    return {key: getattr(limits, key) for key in MEASURED if getattr(limits, key) is not None}
+    fields: Any = {
+        key: (Limit[Annotated[float, read(COLUMNS[key].unit.dimension)]] | None, None)
+        for key in _named(value)
+    }
+    model: Any = create_model("Limits", __base__=Frozen, **fields)
+    given = model.model_validate(value, context=context)
+    return {key: limit for key, limit in given if limit is not None}
 
 
 def _check_title(title: str) -> str:
@@ -229,10 +230,12 @@ def _default_aims() -> dict[str, Aim]:
 
 
 def _read_aims(value: object) -> dict[str, Aim]:
-    chosen = Aims.model_validate(value)
+    fields: Any = dict.fromkeys(_named(value), (Aim | None, None))
+    model: Any = create_model("Aims", __base__=Frozen, **fields)
+    chosen = model.model_validate(value)
     aims: dict[str, Aim] = {
         key: getattr(chosen, key)
-        for key in (value if isinstance(value, Mapping) else MEASURED)
+        for key in (value if isinstance(value, Mapping) else ())
         if getattr(chosen, key) is not None
     }
     if not 2 <= len(aims) <= 3:
