@@ -7,6 +7,7 @@ could build objects or grow without bound (tags, anchors, aliases, depth, size) 
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -65,6 +66,7 @@ def _decode(raw: bytes, file: str) -> str:
         raise _refusal(file, line, found, "text in UTF-8", remedy) from error
 
 
+@lru_cache(maxsize=2)  # a study is read for the fit that it may name, and then for itself
 def read_lines(text: str, file: str) -> StudyText:
     """Texts and lines of a study; raises StudyError where the text has no safe structure."""
     try:

@@ -7,7 +7,8 @@ import sys
 import zipfile
 import zlib
 from collections.abc import Callable, Mapping
-from importlib.metadata import version
+from functools import cache
+from importlib import metadata
 from io import BytesIO
 from pathlib import Path
 
@@ -22,6 +23,8 @@ Arrays = dict[str, Lanes]
 RECIPE = 1
 """Raised whenever the same name stands for other arrays."""
 _NAME = "name"
+version = cache(metadata.version)
+"""Version of an installed library, looked up once."""
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error)
 
 
