@@ -1,12 +1,15 @@
 """The command `swirlstack`: arguments in, exit code out."""
 
 import argparse
+import atexit
+import gc
 import json
 import os
 import shlex
 import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +29,7 @@ MOST_WORKERS = 1024
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the only place where errors become messages and exit codes."""
     given = _parser().parse_args(arguments)
+    atexit.register(gc.freeze)  # or the end would look for garbage in all that was loaded
     command: Callable[[argparse.Namespace], int] = given.command
     try:
         return command(given)
@@ -142,6 +146,17 @@ def _new(given: argparse.Namespace) -> int:
     return 0
 
 
+@contextmanager
+def _briefly() -> Iterator[None]:
+    """Look for no garbage meanwhile: to load libraries makes little, and much to look through."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
+
+
+@_briefly()
 def _check(given: argparse.Namespace) -> int:
     from engine.console import show_look, terminal
     from engine.look import look
@@ -152,6 +167,7 @@ def _check(given: argparse.Namespace) -> int:
     return 0
 
 
+@_briefly()
 def _point(given: argparse.Namespace) -> int:
     from engine import api
     from engine.console import show_point, terminal
