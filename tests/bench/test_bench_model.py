@@ -9,7 +9,7 @@ march and of the matching. The bench itself runs on demand:
 """
 
 import math
-import time
+import timeit
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -358,42 +358,43 @@ def test_matched_points_agree_with_a_scalar_match(
 def test_matched_operating_points_a_second(
     shop_air: Study, random_builds: Callable[[int, int], Columns]
 ) -> None:
-    """Print the rates of array calls of several sizes, of single lanes and of the scalar code."""
+    """Print the rates of array calls of several sizes, of single lanes and of the scalar code.
+
+    The last two take lanes where no profile comes near turning back (gas ahead of the rim is not
+    thrown out along walls, nor drawn out in mid-gap below b sqrt(Omega/nu) = 6): an inward march
+    is ill-posed where one does, and the scalar code flattens none, so it would come to no end.
+    """
     keys = ("disc_count", "disc_diameter", "gap", "inlet_angle", "exhaust_bore", "speed")
     pool = {key: values for key, values in random_builds(20_000, 5).items() if key in keys}
     pool["gap"] = np.maximum(pool["gap"], 0.2e-3)
     results = evaluate(shop_air, pool)
     good = results["status"] == "matched"
+    inward = (results["rim_swirl_ratio"] > 1) & (results["ekman_number"] < 5)
+    few = np.flatnonzero(good & inward)[:4]
 
     def first(n_lanes: int) -> Columns:
         return {key: values[:n_lanes] for key, values in pool.items()}
 
     def one_by_one() -> None:
-        for lane in matched:
+        for lane in few:
             evaluate(shop_air, {key: values[lane : lane + 1] for key, values in pool.items()})
 
     def scalar() -> None:
-        for lane in matched:
+        for lane in few:
             build = {key: float(values[lane]) for key, values in pool.items()}
-            match_scalar(shop_air, build, float(results["rim_pressure"][lane]))
+            power = match_scalar(shop_air, build, float(results["rim_pressure"][lane]))[2]
+            assert_allclose(power, results["rotor_power"][lane], rtol=1e-3)
 
-    matched = np.flatnonzero(good)[:8]
     rates = {
         f"array of {n:,}": rate(int(good[:n].sum()), partial(evaluate, shop_air, first(n)))
         for n in (200, 2000, 20_000)
     }
-    rates["array code, one lane a call"] = rate(matched.size, one_by_one)
-    rates["scalar SciPy"] = rate(matched.size, scalar)
-    lines = [f"\n{'matched operating points':<30} {'a second':>10} {'x scalar':>9}"]
+    rates["array code, one lane a call"] = rate(few.size, one_by_one)
+    rates["scalar SciPy"] = rate(few.size, scalar, times=1)
+    print(f"\n{'matched operating points':<30} {'a second':>10} {'x scalar':>9}")  # noqa: T201
     for name, found in rates.items():
-        lines.append(f"{name:<30} {found:>10,.0f} {found / rates['scalar SciPy']:>9,.1f}")
-    print("\n".join(lines))  # noqa: T201  the bench is read on the terminal
+        print(f"{name:<30} {found:>10,.1f} {found / rates['scalar SciPy']:>9,.0f}")  # noqa: T201
 
 
-def rate(n_points: int, work: Callable[[], object]) -> float:
-    best = math.inf
-    for _ in range(3):
-        start = time.perf_counter()
-        work()
-        best = min(best, time.perf_counter() - start)
-    return n_points / best
+def rate(n_points: int, work: Callable[[], object], *, times: int = 3) -> float:
+    return n_points / min(timeit.repeat(work, number=1, repeat=times))
