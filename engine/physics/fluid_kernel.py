@@ -13,6 +13,7 @@ from engine.physics.gas_kernel import (
     gas_critical_pressure,
     gas_densities,
     gas_density,
+    gas_density_viscosity,
     gas_isentropic,
     gas_state,
     gas_states,
@@ -71,6 +72,16 @@ def fluid_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> fl
     if record.kind == _VAPOUR:
         return vapour_viscosity(record, pressure, enthalpy)
     return liquid_viscosity(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_density_viscosity(
+    record: FluidRecord, pressure: float, enthalpy: float
+) -> tuple[float, float]:
+    """Density [kg/m3] and dynamic viscosity [Pa s]."""
+    if record.kind == _GAS:
+        return gas_density_viscosity(record, pressure, enthalpy)
+    return fluid_density(record, pressure, enthalpy), fluid_viscosity(record, pressure, enthalpy)
 
 
 @compiled

@@ -79,6 +79,22 @@ def gas_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> floa
     return thin + pressure * thickening
 
 
+@compiled
+def gas_density_viscosity(
+    record: FluidRecord, pressure: float, enthalpy: float
+) -> tuple[float, float]:
+    """Density [kg/m3] and dynamic viscosity [Pa s], read together."""
+    z, fits = _reduced(record, enthalpy), record.series
+    thin = crowding = viscosity = thickening = 0.0
+    for power in range(fits.shape[0] - 1, -1, -1):
+        thin = thin * z + fits[power, _T]
+        crowding = crowding * z + fits[power, _CROWDING]
+        viscosity = viscosity * z + fits[power, _VISCOSITY]
+        thickening = thickening * z + fits[power, _THICKENING]
+    density = pressure / (record.numbers[CONSTANT] * thin) * (1 + pressure * crowding)
+    return density, viscosity + pressure * thickening
+
+
 @inlined
 def _state_of_fits(
     constant: float,
