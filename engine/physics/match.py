@@ -195,7 +195,7 @@ def _search_averaged(
     """Search around the fast march, and where its gaps choke just below the end of the search."""
     some = np.full((N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
-    settings = (fluid.record, fast.TURBULENCE, fast.STEPS, RESIDUAL / 10)
+    settings = (fluid.record, fast.TURBULENCE, fast.STEPS, RESIDUAL)
     on_every_core(partial(match_averaged, *settings, given, some), n_lanes=alive.size)
     found = np.full((N_FOUND, circuit.gap.size), np.nan)
     found[:, alive] = some

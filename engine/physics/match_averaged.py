@@ -30,9 +30,9 @@ from engine.physics.match_kernel import (
 
 USUAL = 0.05
 """Rim over supply pressure, both above the back pressure, where it begins."""
-COARSE_STEPS = 8
+COARSE_STEPS = 12
 """Of the march with which the search begins."""
-NEAR = 3e-3
+NEAR = 1e-2
 """Mismatch at which it goes on with the whole march."""
 MOST_COARSE, MOST = 14, 80
 N_FOUND = N_ARRIVAL + 7 + 3 + 2
