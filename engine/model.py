@@ -28,7 +28,7 @@ from engine.validity import notes_of, rechecked
 if TYPE_CHECKING:
     from engine.physics.gap_profiles import GapProfiles
 
-MODEL_VERSION = 5
+MODEL_VERSION = 6
 """Raised whenever the same study gives other numbers."""
 
 Builds = Mapping[str, NDArray[Any]]

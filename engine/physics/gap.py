@@ -18,7 +18,7 @@ from engine.physics.gap_flow import GapFlow
 from engine.physics.gap_kernel import PACKED_IN, PACKED_OUT, Turbulence, march_pack
 from engine.physics.gas_kernel import PACK
 
-STEPS = 48
+STEPS = 40
 TURBULENCE = Turbulence()
 
 AVERAGED_RANGE = ValidRange(
@@ -71,7 +71,7 @@ def march(
     angular_speed : Array
         Speed of the discs [rad/s], >= 0.
     steps : int
-        Radial steps [-]; the error falls with their square.
+        Radial steps [-]; the error falls with their square at least.
 
     Returns
     -------
@@ -100,8 +100,8 @@ def march(
     References
     ----------
     Turbulent wall friction: Hirs, J. Lubr. Technol. 95, 1973, 137-146; Dean, J. Fluids Eng. 100,
-    1978, 215-223 (both from memory). Backward differences of second order: Gear 1971, Numerical
-    Initial Value Problems, table 11.1 (from memory). The rest is derived here.
+    1978, 215-223 (both from memory). Backward differences: Gear 1971, Numerical Initial Value
+    Problems, table 11.1 (from memory). The rest is derived here.
 
     """
     (pressure, enthalpy, swirl, flow, gap, rim, bore, omega), shape = as_lanes(

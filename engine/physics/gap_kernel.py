@@ -13,6 +13,18 @@ from engine.physics.profile_kernel import Forces, Modes, Moments, implicit_step,
 from engine.physics.turbulence_kernel import turbulent_weight
 
 CHOKED_RADIAL_MACH = 0.95
+TWICE = 4
+"""One in so many steps, the first, solve twice: profiles change too much there to be foretold."""
+CLEARLY = 0.025
+"""Swirl beyond that of the discs, over their speed, from which it counts in full."""
+STEADY, SWINGING = 0.1, 0.6
+"""Squared change of the steps of an inflow over the sum of their squares, up to which three steps
+foretell the next, and from which two do it better; 2 where they go to and fro."""
+NARROW, WIDE = 49.0, 81.0
+"""Squares of the Ekman parameter up to which the first profiles never swing where the fluid turns
+faster than the discs, and from which they may."""
+TINY = 1e-12
+"""Added to what may be 0 where something is divided by it."""
 UNRESOLVED = 0.15
 """Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
 across the point where the flow chokes."""
@@ -21,7 +33,8 @@ _RADIUS, _CURVE, _LENGTH, _SHRINKING, _FASTER, _GROWING, _SLOWER, _WIDEST, _WEIG
 _SPEED, _DENSITY, _TURBULENCE, _ALONG, _HEAD, _PRESSURE, _FIXED = range(15, 22)
 _SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 28)
 _REYNOLDS, _MACH, _TURBULENT, _CHOKED = range(28, 32)
-_LAST, _BEFORE, _N_WORK = 32, 37, 42
+_RISE, _LENGTH_BEFORE, _NARROW = range(32, 35)
+_LAST, _BEFORE, _EARLIER, _N_WORK = 35, 40, 45, 50
 _WORK, _STATES = _N_WORK * PACK, 5 * PACK
 PACKED_IN, PACKED_OUT = 8 * PACK, 7 * PACK
 """Rows of the scratch numbers of a march: what is carried from step to step."""
@@ -114,7 +127,9 @@ def _local(
 
 
 @inlined
-def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -> Forces:
+def _forces(
+    rules: Turbulence, channel: _Channel, here: _Local, growth: float, ahead: float
+) -> Forces:
     """Collect what acts on the profiles; `growth` is that of density, per length inward."""
     laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
     per_width = channel.shallow * channel.per_flux
@@ -128,6 +143,7 @@ def _forces(rules: Turbulence, channel: _Channel, here: _Local, growth: float) -
         2 * channel.omega,
         inverse * inverse,
         here.curve,
+        ahead,
     )
 
 
@@ -167,6 +183,16 @@ def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
         x * one.b1 + y * two.b1,
         x * one.b2 + y * two.b2,
     )
+
+
+@inlined
+def _steadiness(last: Modes, before: Modes, earlier: Modes) -> float:
+    """1 where an inflow changes from step to step as it did, 0 where it swings."""
+    one1, one2 = last.a1 - before.a1, last.a2 - before.a2
+    two1, two2 = before.a1 - earlier.a1, before.a2 - earlier.a2
+    bend = (one1 - two1) * (one1 - two1) + (one2 - two2) * (one2 - two2)
+    bend /= one1 * one1 + one2 * one2 + two1 * two1 + two2 * two2 + TINY
+    return min(max((SWINGING - bend) / (SWINGING - STEADY), 0.0), 1.0)
 
 
 @inlined
@@ -254,6 +280,7 @@ def _enter(
         modes = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
         _keep_modes(work, _LAST, i, modes)
         _keep_modes(work, _BEFORE, i, modes)
+        _keep_modes(work, _EARLIER, i, modes)
         m = moments_of(modes)
         work[_RADIUS, i], work[_CURVE, i] = rim, 1 / rim
         work[_SQUARE, i], work[_CUBE, i], work[_CUBE_AHEAD, i] = m.square, m.cube, m.cube
@@ -261,6 +288,7 @@ def _enter(
         channel = _channel_at(work, i)
         work[_FIXED, i] = _fixed_enthalpy(channel, rim, 1 / rim, m.square)
         work[_REYNOLDS, i] = work[_MACH, i] = work[_TURBULENT, i] = work[_CHOKED, i] = 0.0
+        work[_RISE, i], work[_LENGTH_BEFORE, i] = 0.0, rim
     for i in range(PACK):  # apart, as these are calls
         fraction = math.log(given[5, i] / given[6, i]) / steps**2
         work[_WIDEST, i] = 1 / (2 * fraction)
@@ -272,6 +300,8 @@ def _enter(
         r, curve = work[_RADIUS, i], work[_CURVE, i]
         slip = given[2, i] - channel.omega * r
         here = _local(channel, r, curve, slip, m.cube, _state_at(states, i))
+        ekman_squared = channel.gap * channel.gap * channel.omega * here.density / here.viscosity
+        work[_NARROW, i] = min(max((WIDE - ekman_squared) / (WIDE - NARROW), 0.0), 1.0)
         # The plug becomes the flattest profile that the modes allow.
         speed = work[_SPEED, i]
         work[_PRESSURE, i] = p[i] - here.density * speed * speed * (m.cube - 1) / 2
@@ -279,31 +309,55 @@ def _enter(
 
 
 @inlined
-def _step(rules: Turbulence, first: bool, work: Lanes, p: Lanes, states: Lanes, i: int) -> None:
+def _step(
+    rules: Turbulence,
+    straight: float,
+    curved: float,
+    twice: bool,
+    work: Lanes,
+    p: Lanes,
+    states: Lanes,
+    i: int,
+) -> None:
     """End one step of one lane, at the states found for it.
 
-    Backward differences over two steps of a variable in which they are even (Gear 1971, Numerical
-    Initial Value Problems, table 11.1, from memory). The first step leaves a singular point and
-    takes its true length, not that of the map.
+    Backward differences of a variable in which profiles are even (Gear 1971, Numerical Initial
+    Value Problems, table 11.1, from memory): over one step, over two where `straight` is 1, over
+    three where `curved` is too and profiles do not swing from step to step. The first profiles of
+    fluid faster than the discs in narrow gaps change much but never swing. The fall of pressure is
+    summed by parabolas; the first step takes what it ends with, as the flattest profile with which
+    it begins is gone at once.
     """
     channel, length = _channel_at(work, i), work[_LENGTH, i]
     r, curve = work[_RADIUS, i], work[_CURVE, i]
     last, before = _modes_at(work, _LAST, i), _modes_at(work, _BEFORE, i)
-    expected = _sum(1.0, last, 0.0, before) if first else _sum(2.0, last, -1.0, before)
-    weight = 1 / (length * (r + length / 2)) if first else work[_WEIGHT, i]
-    carried = (
-        _sum(weight, last, 0.0, before) if first else _sum(2 * weight, last, -weight / 2, before)
-    )
-    rate = weight if first else 1.5 * weight
+    earlier = _modes_at(work, _EARLIER, i)
+    lead = last.b0 * curve * curve / (2 * CLEARLY * channel.omega + TINY)
+    lead = min(max(lead, 0.0), 1.0)
+    third, weight = _steadiness(last, before, earlier), work[_WEIGHT, i]
+    third = curved * (max(third, lead * work[_NARROW, i]) if twice else third)
+    expected = _sum(1 + straight + third, last, -straight - 2 * third, before)
+    expected = _sum(1.0, expected, third, earlier)
+    carried = _sum(1 + straight + third, last, -straight / 2 - third, before)
+    carried = _sum(weight, carried, weight * third / 3, earlier)
+    rate = weight * (1 + straight / 2 + third / 3)
     cube_ahead = work[_CUBE_AHEAD, i]
     there = _local(channel, r, curve, expected.b0 * curve, cube_ahead, _state_at(states, i))
     growth = (there.density - work[_DENSITY, i]) / length
-    modes = implicit_step(_forces(rules, channel, there, growth), rate, carried, expected)
+    forces = _forces(rules, channel, there, growth, lead)
+    modes = implicit_step(forces, rate, carried, expected)
+    if twice:
+        modes = implicit_step(forces, rate, carried, modes)
+    _keep_modes(work, _EARLIER, i, before)
     _keep_modes(work, _BEFORE, i, last)
     _keep_modes(work, _LAST, i, modes)
     m = moments_of(modes)
     onward, ahead = _slope(rules, channel, there, m)
-    fall = (work[_ALONG, i] + onward) / 2 * length
+    rise = (onward - work[_ALONG, i]) / length
+    bend = (rise - work[_RISE, i]) / (length + work[_LENGTH_BEFORE, i])
+    fall = onward - length * (straight / 2 * rise + curved / 6 * length * bend)
+    work[_RISE, i], work[_LENGTH_BEFORE, i] = rise, length
+    fall *= length
     fall += (work[_HEAD, i] + ahead) / 2 * (m.cube - work[_CUBE, i])
     work[_TURBULENT, i] += (work[_TURBULENCE, i] + there.turbulence) / 2 * length
     work[_SQUARE_BEFORE, i], work[_CUBE_BEFORE, i] = work[_SQUARE, i], work[_CUBE, i]
@@ -339,18 +393,21 @@ def march_pack(
             work[_RADIUS, i], work[_CURVE, i], work[_LENGTH, i] = r, curve, length
             work[_SHRINKING, i] *= work[_FASTER, i]
             work[_GROWING, i] *= work[_SLOWER, i]
-            work[_WEIGHT, i] = work[_WIDEST, i] / k * curve * curve
+            # The first step leaves a singular point and takes its true length, not that of the map.
+            mapped = work[_WIDEST, i] / k * curve * curve
+            work[_WEIGHT, i] = 1 / (length * (r + length / 2)) if k == 1 else mapped
             p[i] = work[_PRESSURE, i] - work[_ALONG, i] * length
             work[_CUBE_AHEAD, i] = _ahead(work[_CUBE, i], work[_CUBE_BEFORE, i])
             square = _ahead(work[_SQUARE, i], work[_SQUARE_BEFORE, i])
             work[_FIXED, i] = _fixed_enthalpy(channel, r, curve, square)
         _heads(record, work, p, h, density, states)
-        if k == 1:
+        straight, curved = 1.0 if k > 1 else 0.0, 1.0 if k > 2 else 0.0
+        if k * TWICE <= steps:
             for i in range(PACK):
-                _step(rules, True, work, p, states, i)
+                _step(rules, straight, curved, True, work, p, states, i)
         else:
             for i in range(PACK):
-                _step(rules, False, work, p, states, i)
+                _step(rules, 1.0, 1.0, False, work, p, states, i)
     for i in range(PACK):
         rim, bore, omega = given[5, i], given[6, i], given[7, i]
         p[i] = work[_PRESSURE, i]

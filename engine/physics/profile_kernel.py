@@ -9,6 +9,12 @@ from typing import NamedTuple
 from engine.physics.compiled import inlined
 from engine.physics.gap_modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRIPLE
 
+ASIDE, ASTRAY = 1 / 3, 1.0
+"""How far the answer to a push leads aside, squared and over the profile's own: up to the first
+the push holds an inflow back alone, from the second on not at all."""
+TINY = 1e-30
+"""Added to what may be 0 where something is divided by it."""
+
 
 class Modes(NamedTuple):
     """Profiles; the first mode of the inflow is 1."""
@@ -39,6 +45,7 @@ class Forces(NamedTuple):
     turning: float  # twice the angular speed [1/s]
     lift: float  # 1 / (radius times inflow)^2 [s2/m4]
     curve: float  # 1 / radius [1/m]
+    lead: float  # 1 where the fluid turns faster than the discs, 0 where slower
 
 
 @inlined
@@ -78,6 +85,17 @@ def _left_standing(a1: float, a2: float) -> float:
 
 
 @inlined
+def _push(a1: float, a2: float, u1: float, u2: float) -> float:
+    """How much of u an inflow must lose to turn back nowhere."""
+    most, way = 0.0, 1.0
+    for row in REVERSING:
+        over, back = row[0] * a1 + row[1] * a2 - 1, row[0] * u1 + row[1] * u2
+        more = over * way > most * back
+        most, way = (over if more else most), (back if more else way)
+    return most / way
+
+
+@inlined
 def _drift(k: int, j: int, x0: float, x1: float, x2: float) -> float:
     """Carried of a profile by the drift of mode j of the inflow, as mode k sees it."""
     row = DRIFT[2 * k + j - 1]
@@ -92,10 +110,12 @@ def implicit_step(  # noqa: PLR0915  five equations written out
 
     `rate` times an unknown less what is `carried` is its derivative along eta [1/m2]; products are
     taken with the `expected` modes. A march against reversed flow is ill-posed: a profile that
-    would turn back anywhere is flattened until it stands still there, and swirl is solved with the
-    same share of the drift (dropping the reversed convection: Reyhner and Fluegge-Lotz 1968, Int.
-    J. Non-Linear Mech. 3, 173-199, from memory; the rest derived here). Elimination goes without
-    pivots: the diagonal blocks are positive and turning couples them skewly.
+    would turn back anywhere is held where it just stands still, by a force along its own inertia.
+    Where that does not lead back, or the fluid turns slower than the discs and leaves along the
+    walls, it is flattened instead and swirl is solved with the same share of the drift (dropping
+    the reversed convection: Reyhner and Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199,
+    from memory; the rest derived here). Elimination goes without pivots: the diagonal blocks are
+    positive and turning couples them skewly.
     """
     viscous, drag, mixing, turning = forces.viscous, forces.drag, forces.mixing, forces.turning
     kept = _left_standing(expected.a1, expected.a2)
@@ -158,10 +178,24 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     m43, m44, r4 = m43 - m42 * m23, m44 - m42 * m24, r4 - m42 * r2
     whole = 1 / (m33 * m44 - m34 * m43)
     a1, a2 = (r3 * m44 - m34 * r4) * whole, (m33 * r4 - m43 * r3) * whole
+    # What an inflow answers to a push along the inertia of its standing profile, at first order
+    # that profile itself.
     kept = _left_standing(a1, a2)
-    a1, a2 = kept * a1, kept * a2
-    # A flattened inflow carries less: the same elimination of the change of the known side.
-    w1, w2 = (1 - kept) * (rate * a1 - c1), (1 - kept) * (rate * a2 - c2)
+    h1, h2 = kept * a1, kept * a2
+    g1, g2 = (k11 * h1 + k12 * h2) * rate, (k21 * h1 + k22 * h2) * rate
+    u1, u2 = (g1 * m44 - m34 * g2) * whole, (m33 * g2 - m43 * g1) * whole
+    aside = (u1 - h1) * (u1 - h1) + (u2 - h2) * (u2 - h2)
+    aside = (ASTRAY - aside / (h1 * h1 + h2 * h2 + TINY)) / (ASTRAY - ASIDE)
+    aside = min(max(aside, 0.0), 1.0)
+    pushed = forces.lead * aside * aside * (3 - 2 * aside)
+    u1, u2 = pushed * u1 + (1 - pushed) * a1, pushed * u2 + (1 - pushed) * a2
+    push = _push(a1, a2, u1, u2)
+    a1, a2 = a1 - push * u1, a2 - push * u2
+    left = _left_standing(a1, a2)
+    a1, a2 = left * a1, left * a2
+    # Flattened without a push it carries less: the same elimination of that change.
+    lost = (1 - pushed) * (1 - kept)
+    w1, w2 = lost * (rate * a1 - c1), lost * (rate * a2 - c2)
     q0 = -(d01 * w1 + d02 * w2) * p0
     q1 = (-(d11 * w1 + d12 * w2) - m10 * q0) * p1
     q2 = (-(d21 * w1 + d22 * w2) - m20 * q0 - m21 * q1) * p2
