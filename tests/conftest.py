@@ -14,7 +14,7 @@ from engine.benchreadings import bench_readings, locked_readings
 from engine.columns import LOSSES, SEARCHED
 from engine.front import merits, nondominated
 from engine.limits import MATCHED, feasible, violations, with_standing
-from engine.physics.match import Circuit
+from engine.physics.match import Circuit, Throughflow
 from engine.physics.nozzle import nozzle_from_supply
 from engine.study import Study
 from engine.supply import source_of
@@ -344,6 +344,21 @@ def random_builds() -> Callable[[int, int], Columns]:
 def circuit_of() -> Callable[[Study, Columns], Circuit]:
     """What the flow meets in each build, put together from its dimensions apart from the model."""
     return _circuit_of
+
+
+@pytest.fixture(scope="session")
+def entry_of() -> Callable[[Circuit, Throughflow], Columns]:
+    """What a march through the gaps begins with at each rim pressure found."""
+    return lambda circuit, flow: {
+        "rim_pressure": flow.entry.pressure,
+        "rim_enthalpy": flow.entry.enthalpy,
+        "rim_swirl": flow.ring.swirl,
+        "mass_flow": flow.rotor_flow / circuit.gap_count,
+        "gap": circuit.gap,
+        "rim_radius": circuit.rim_radius,
+        "bore_radius": circuit.bore_radius,
+        "angular_speed": circuit.angular_speed,
+    }
 
 
 def _circuit_of(study: Study, lanes: Columns) -> Circuit:

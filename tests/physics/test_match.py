@@ -60,17 +60,13 @@ def test_tenfold_refinement_moves_the_torque_of_a_matched_lane_by_1e_4_where_non
     shop_air: Study,
     random_builds: Callable[[int, int], Columns],
     circuit_of: Callable[[Study, Columns], Circuit],
+    entry_of: Callable[[Circuit, Throughflow], Columns],
 ) -> None:
     # Where discs outrun the gas or gaps are wide, walls throw it back and the march, which cannot
     # go against it, is not good to four places; nor in short gaps that fast flow hardly changes in.
     circuit = circuit_of(shop_air, random_builds(3000, 12))
     flow, status = match(circuit)
-    lanes: dict[str, Any] = {
-        "rim_pressure": flow.entry.pressure, "rim_enthalpy": flow.entry.enthalpy,
-        "rim_swirl": flow.ring.swirl, "mass_flow": flow.rotor_flow / circuit.gap_count,
-        "gap": circuit.gap, "rim_radius": circuit.rim_radius,
-        "bore_radius": circuit.bore_radius, "angular_speed": circuit.angular_speed,
-    }  # fmt: skip
+    lanes = entry_of(circuit, flow)
     ekman = circuit.gap * np.sqrt(circuit.angular_speed * flow.ring.density / flow.ring.viscosity)
     ahead = flow.ring.swirl > circuit.angular_speed * circuit.rim_radius
     speed, nu = flow.entry.radial_speed, flow.ring.viscosity / flow.ring.density
