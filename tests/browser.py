@@ -29,6 +29,8 @@ FLAGS = (
 )
 PATIENCE = 60.0
 """Seconds for one answer; a loaded machine is slow to start a browser."""
+FRAME = 2.0
+"""Seconds after which a page is made to draw."""
 
 
 class Page:
@@ -175,11 +177,18 @@ class Page:
 
 
 def until(page: Page, expression: str) -> Any:
-    """Wait until the page gives something; charts draw a frame later."""
-    end = time.monotonic() + PATIENCE
+    """Wait until the page gives something; charts draw a frame later.
+
+    A page that nobody looks at may draw no frame, and then is not told of another colour scheme
+    either: a picture makes it draw one.
+    """
+    start = time.monotonic()
     while not (answer := page.ask(expression)):
-        assert time.monotonic() < end, expression
+        waited = time.monotonic() - start
+        assert waited < PATIENCE, expression
         time.sleep(0.05)
+        if waited > FRAME:
+            page.call("Page.captureScreenshot")
     return answer
 
 
