@@ -128,7 +128,7 @@ def _local(
 
 @inlined
 def _forces(
-    rules: Turbulence, channel: _Channel, here: _Local, growth: float, ahead: float
+    rules: Turbulence, channel: _Channel, here: _Local, growth: float, lead: float
 ) -> Forces:
     """Collect what acts on the profiles; `growth` is that of density, per length inward."""
     laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
@@ -143,7 +143,7 @@ def _forces(
         2 * channel.omega,
         inverse * inverse,
         here.curve,
-        ahead,
+        lead,
     )
 
 

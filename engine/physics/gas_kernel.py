@@ -58,6 +58,11 @@ def _pair(record: FluidRecord, z: float, first: int, second: int) -> tuple[float
     return one, two
 
 
+@inlined
+def _density_of_fits(constant: float, pressure: float, thin: float, crowding: float) -> float:
+    return pressure / (constant * thin) * (1 + pressure * crowding)
+
+
 @compiled
 def gas_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Temperature [K]."""
@@ -69,7 +74,7 @@ def gas_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> fl
 def gas_density(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Density [kg/m3]."""
     thin, crowding = _pair(record, _reduced(record, enthalpy), _T, _CROWDING)
-    return pressure / (record.numbers[CONSTANT] * thin) * (1 + pressure * crowding)
+    return _density_of_fits(record.numbers[CONSTANT], pressure, thin, crowding)
 
 
 @compiled
@@ -91,7 +96,7 @@ def gas_density_viscosity(
         crowding = crowding * z + fits[power, _CROWDING]
         viscosity = viscosity * z + fits[power, _VISCOSITY]
         thickening = thickening * z + fits[power, _THICKENING]
-    density = pressure / (record.numbers[CONSTANT] * thin) * (1 + pressure * crowding)
+    density = _density_of_fits(record.numbers[CONSTANT], pressure, thin, crowding)
     return density, viscosity + pressure * thickening
 
 
@@ -147,7 +152,7 @@ def gas_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: La
             thin[i] = thin[i] * z[i] + a
             crowding[i] = crowding[i] * z[i] + b
     for i in range(PACK):
-        out[i] = pressure[i] / (constant * thin[i]) * (1 + pressure[i] * crowding[i])
+        out[i] = _density_of_fits(constant, pressure[i], thin[i], crowding[i])
 
 
 @compiled

@@ -185,9 +185,9 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     g1, g2 = (k11 * h1 + k12 * h2) * rate, (k21 * h1 + k22 * h2) * rate
     u1, u2 = (g1 * m44 - m34 * g2) * whole, (m33 * g2 - m43 * g1) * whole
     aside = (u1 - h1) * (u1 - h1) + (u2 - h2) * (u2 - h2)
-    aside = (ASTRAY - aside / (h1 * h1 + h2 * h2 + TINY)) / (ASTRAY - ASIDE)
-    aside = min(max(aside, 0.0), 1.0)
-    pushed = forces.lead * aside * aside * (3 - 2 * aside)
+    straight = (ASTRAY - aside / (h1 * h1 + h2 * h2 + TINY)) / (ASTRAY - ASIDE)
+    straight = min(max(straight, 0.0), 1.0)
+    pushed = forces.lead * straight * straight * (3 - 2 * straight)
     u1, u2 = pushed * u1 + (1 - pushed) * a1, pushed * u2 + (1 - pushed) * a2
     push = _push(a1, a2, u1, u2)
     a1, a2 = a1 - push * u1, a2 - push * u2

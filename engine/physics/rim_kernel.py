@@ -10,7 +10,7 @@ from engine.physics.fluid_kernel import fluid_density, fluid_density_viscosity
 
 RING_PASSES = 8
 LEAP = 2
-"""Pass after which it is foretold where they lead (Aitken 1926, from memory)."""
+"""Pass, from 0, after which it is foretold where they lead (Aitken 1926, from memory)."""
 SETTLED = 1e-10
 """Relative change below which passes end early."""
 MOST_HEATING = 50e3

@@ -318,7 +318,7 @@ MARCHES = {
 def test_the_march_agrees_with_the_differential_equations_one_by_one(
     case: dict[str, float],
 ) -> None:
-    # The march takes the heating along the radius approximately and steps 40 times.
+    # The march takes the heating along the radius approximately.
     air = gas("air")
     h = float(air.enthalpy(pressure=1.4e5, temperature=285.0))
     pressure, enthalpy, swirl = march_scalar(
