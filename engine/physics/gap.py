@@ -91,9 +91,9 @@ def march(
 
     Against the gap-resolved level, laminar, with E = gap times root(Omega / nu), Re* = rho U0 b^2 /
     (mu ro), relative inlet swirl 0 to 3, bore 0.3 to 0.6 of the rim, the largest error of torque
-    and of pressure drop: without backflow E to 6 and Re* to 5 0.6 and 0.9 %, Re* to 50 3 and 3 %;
+    and of pressure drop: without backflow E to 6 and Re* to 5 0.5 and 0.7 %, Re* to 50 3 and 3 %;
     E to 12 and Re* to 20 2 and 3 %, at Re* 50 26 and 22 %. With backflow E to 6 and Re* to 10 3 and
-    8 %, E to 12 28 and 51 %. Shop air turbulent at the rim: 95 % of lanes within 0.5 and 1.5 %, in
+    5 %, E to 12 14 and 21 %. Shop air turbulent at the rim: 95 % of lanes within 0.5 and 1.7 %, in
     gaps up to 1 mm within 1.3 and 1.5 %. The first 2 % of the radius lose up to a fifth too little
     pressure: three modes have no layers as thin as there.
 
