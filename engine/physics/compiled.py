@@ -23,6 +23,26 @@ from numba.extending import intrinsic
 P = ParamSpec("P")
 R = TypeVar("R")
 
+
+def _load_array_maths() -> None:
+    """Load Numba's array functions, which ask for SciPy's linear algebra by loading it.
+
+    No kernel multiplies matrices, and the answer would take a short command a tenth of its time.
+    """
+    from numba.np import linalg  # noqa: PLC0415
+
+    def absent() -> None:
+        raise ImportError
+
+    asked, linalg.ensure_blas = linalg.ensure_blas, absent
+    try:
+        import numba.np.arraymath  # noqa: F401, PLC0415
+    finally:
+        linalg.ensure_blas = asked
+
+
+_load_array_maths()
+
 _IMPORTED = re.compile(r"^\s*from engine\.physics\.(\w+) import", re.MULTILINE)
 FEWEST = 64
 """Lanes worth a thread."""
