@@ -5,11 +5,9 @@ from numpy.polynomial import Chebyshev, Polynomial
 
 from engine.physics.arrays import Array, Lanes
 from engine.physics.gas import Gas
+from engine.physics.gas_kernel import ENTROPY_TERMS, TERMS
 
 COLDEST, HOTTEST = 120.0, 750.0
-FIT_DEGREE = 8
-ENTROPY_DEGREE = 14
-"""Entropy is read outside the march alone, so its fit may cost more."""
 ENTHALPY_ZERO = 298.15
 
 
@@ -49,8 +47,8 @@ def fit_gas(
     crowding = -np.asarray(virial) / (gas_constant * temperature) - cooling / temperature
     warmer = Chebyshev.fit(temperature, viscosity, 20, domain=domain).deriv()(temperature)
 
-    def fit(values: Lanes, degree: int = FIT_DEGREE) -> tuple[float, ...]:
-        return tuple(float(c) for c in Polynomial.fit(z, values, degree, domain=(-1, 1)).coef)
+    def fit(values: Lanes, terms: int = TERMS) -> tuple[float, ...]:
+        return tuple(float(c) for c in Polynomial.fit(z, values, terms - 1, domain=(-1, 1)).coef)
 
     return Gas(
         name=name,
@@ -61,7 +59,7 @@ def fit_gas(
         cooling_fit=fit(cooling),
         crowding_fit=fit(crowding),
         entropy_log=middle,
-        entropy_fit=fit(entropy(temperature) - middle * np.log(temperature), ENTROPY_DEGREE),
+        entropy_fit=fit(entropy(temperature) - middle * np.log(temperature), ENTROPY_TERMS),
         viscosity_fit=fit(viscosity),
         thickening_fit=fit(thickening + warmer * cooling),
     )

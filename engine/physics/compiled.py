@@ -1,10 +1,11 @@
-"""Functions compiled to machine code, one lane at a time; the only home of Numba.
+"""Functions compiled to machine code; the only home of Numba.
 
 The code is kept on disk in a folder named after the content of every module that has a share in
 it: Numba itself looks at no more than the file of a function, not at those that it calls.
 """
 
 import hashlib
+import math
 import os
 import re
 import sys
@@ -19,6 +20,7 @@ import numba
 from numba import types
 from numba.core import cgutils, config
 from numba.extending import intrinsic
+from numba.np import arrayobj
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -46,7 +48,7 @@ _load_array_maths()
 _IMPORTED = re.compile(r"^\s*from engine\.physics\.(\w+) import", re.MULTILINE)
 FEWEST = 64
 """Lanes worth a thread."""
-_SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
+SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 """Division by zero gives infinity. No rule of arithmetic is loosened, not even that a product is
 rounded before it is added: what gets compiled into what depends on what was on disk already, and
 numbers are not to depend on that.
@@ -55,13 +57,13 @@ numbers are not to depend on that.
 
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays, when first called, and keep the code."""
-    ready: Callable[P, R] = _kept(numba.njit, **_SETTINGS)(function)
+    ready: Callable[P, R] = _kept(numba.njit, **SETTINGS)(function)
     return ready
 
 
 def inlined(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function into those that call it: what is done to each lane of a pack."""
-    ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **_SETTINGS)(function)
+    ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **SETTINGS)(function)
     return ready
 
 
@@ -133,15 +135,39 @@ def _folder() -> Path | None:
     return None
 
 
-@intrinsic(prefer_literal=True)  # type: ignore[untyped-decorator]
-def _reserved(_typing: Any, count: Any) -> Any:
-    """Address of that many numbers in the frame of the calling function, for `carray`."""
+def _in_frame(shape: tuple[Any, ...]) -> tuple[Any, Any]:
+    """Type of an array in the frame of the calling function, and what makes it."""
+    kind = types.Array(types.float64, len(shape), "C")
+    lengths = [length.literal_value for length in shape]
 
     def generate(context: Any, builder: Any, _signature: Any, _given: Any) -> Any:
-        number = context.get_value_type(types.float64)
-        return cgutils.alloca_once(builder, number, size=count.literal_value)
+        number, size = context.get_value_type(types.float64), context.get_constant(types.intp, 8)
+        data = cgutils.alloca_once(builder, number, size=math.prod(lengths))
+        strides = [8 * math.prod(lengths[k + 1 :]) for k in range(len(lengths))]
+        made = arrayobj.make_array(kind)(context, builder)
+        arrayobj.populate_array(
+            made,
+            data=data,
+            shape=[context.get_constant(types.intp, length) for length in lengths],
+            strides=[context.get_constant(types.intp, stride) for stride in strides],
+            itemsize=size,
+            meminfo=None,
+        )
+        return made._getvalue()
 
-    return types.CPointer(types.float64)(count), generate
+    return kind(*shape), generate
+
+
+@intrinsic(prefer_literal=True)  # type: ignore[untyped-decorator]
+def _line(_typing: Any, length: Any) -> Any:
+    """Numbers in a row."""
+    return _in_frame((length,))
+
+
+@intrinsic(prefer_literal=True)  # type: ignore[untyped-decorator]
+def _table(_typing: Any, rows: Any, columns: Any) -> Any:
+    """Numbers in rows and columns."""
+    return _in_frame((rows, columns))
 
 
 @intrinsic  # type: ignore[untyped-decorator]
@@ -158,7 +184,8 @@ def _root(_typing: Any, _number: Any) -> Any:
 
 root: Callable[[float], float] = _root
 """Square root, NaN below 0."""
-reserved: Callable[[int], Any] = _reserved
-"""Room for numbers in the frame of the calling function, to be read by `carray`."""
-carray: Callable[[Any, Any], Any] = numba.carray
-"""That room as an array, which must not outlive the function."""
+line: Callable[[int], Any] = _line
+"""Room for so many numbers, unset, in the frame of the calling function, which they must not
+outlive; the length is a constant."""
+table: Callable[[int, int], Any] = _table
+"""The same in rows and columns."""

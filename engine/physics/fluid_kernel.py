@@ -1,4 +1,4 @@
-"""Any fluid by its record, one state at a time, and what reads arrays of states with it."""
+"""Any fluid by its record, a state or a pack at a time, and what reads arrays of states with it."""
 
 import math
 from abc import ABC, abstractmethod
@@ -6,15 +6,14 @@ from abc import ABC, abstractmethod
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, table
 from engine.physics.fluid import FluidRecord, FluidState, Kind
 from engine.physics.gas_kernel import (
-    PACK,
-    gas_critical_pressure,
+    gas_critical_pressures,
     gas_densities,
+    gas_densities_viscosities,
     gas_density,
-    gas_density_viscosity,
-    gas_isentropic,
+    gas_isentropics,
     gas_state,
     gas_states,
     gas_temperature,
@@ -28,6 +27,7 @@ from engine.physics.liquid_kernel import (
     liquid_temperature,
     liquid_viscosity,
 )
+from engine.physics.pack_kernel import PACK, put, take
 from engine.physics.vapour_kernel import (
     vapour_critical_pressure,
     vapour_density,
@@ -39,7 +39,7 @@ from engine.physics.vapour_kernel import (
 )
 
 _GAS, _VAPOUR = int(Kind.GAS), int(Kind.VAPOUR)
-_TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY, _ISENTROPIC, _CRITICAL = range(6)
+_TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY = range(4)
 
 
 @compiled
@@ -75,16 +75,6 @@ def fluid_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> fl
 
 
 @compiled
-def fluid_density_viscosity(
-    record: FluidRecord, pressure: float, enthalpy: float
-) -> tuple[float, float]:
-    """Density [kg/m3] and dynamic viscosity [Pa s]."""
-    if record.kind == _GAS:
-        return gas_density_viscosity(record, pressure, enthalpy)
-    return fluid_density(record, pressure, enthalpy), fluid_viscosity(record, pressure, enthalpy)
-
-
-@compiled
 def fluid_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Temperature [K]."""
     if record.kind == _GAS:
@@ -103,25 +93,34 @@ def fluid_quality(record: FluidRecord, pressure: float, enthalpy: float) -> floa
 
 
 @compiled
-def isentropic_enthalpy(
-    record: FluidRecord, pressure: float, enthalpy: float, end_pressure: float
-) -> float:
-    """Enthalpy after an isentropic change to another pressure [J/kg]."""
+def isentropic_enthalpies(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, end_pressure: Lanes, end: Lanes
+) -> None:
+    """Enthalpies after isentropic changes of a pack to other pressures [J/kg]."""
     if record.kind == _GAS:
-        return gas_isentropic(record, pressure, enthalpy, end_pressure)
-    if record.kind == _VAPOUR:
-        return vapour_isentropic(record, pressure, enthalpy, end_pressure)
-    return liquid_isentropic(record, pressure, enthalpy, end_pressure)
+        gas_isentropics(record, pressure, enthalpy, end_pressure, end)
+        return
+    for i in range(PACK):
+        p, h, to = pressure[i], enthalpy[i], end_pressure[i]
+        if record.kind == _VAPOUR:
+            end[i] = vapour_isentropic(record, p, h, to)
+        else:
+            end[i] = liquid_isentropic(record, p, h, to)
 
 
 @compiled
-def critical_pressure(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Throat pressure at which flow from a stagnation state chokes [Pa]."""
+def critical_pressures(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, critical: Lanes
+) -> None:
+    """Throat pressures at which flow from a pack of stagnation states chokes [Pa]."""
     if record.kind == _GAS:
-        return gas_critical_pressure(record, pressure, enthalpy)
-    if record.kind == _VAPOUR:
-        return vapour_critical_pressure(record, pressure, enthalpy)
-    return liquid_critical_pressure(record, pressure, enthalpy)
+        gas_critical_pressures(record, pressure, enthalpy, critical)
+        return
+    for i in range(PACK):
+        if record.kind == _VAPOUR:
+            critical[i] = vapour_critical_pressure(record, pressure[i], enthalpy[i])
+        else:
+            critical[i] = liquid_critical_pressure(record, pressure[i], enthalpy[i])
 
 
 @compiled
@@ -132,6 +131,19 @@ def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: 
         return
     for i in range(PACK):
         out[i] = fluid_density(record, pressure[i], enthalpy[i])
+
+
+@compiled
+def fluid_densities_viscosities(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, density: Lanes, viscosity: Lanes
+) -> None:
+    """Densities and viscosities of a pack of states."""
+    if record.kind == _GAS:
+        gas_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+        return
+    for i in range(PACK):
+        density[i] = fluid_density(record, pressure[i], enthalpy[i])
+        viscosity[i] = fluid_viscosity(record, pressure[i], enthalpy[i])
 
 
 @compiled
@@ -147,9 +159,7 @@ def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lan
 
 
 @compiled
-def _read(
-    record: FluidRecord, wanted: int, pressure: Lanes, enthalpy: Lanes, end: Lanes, out: Lanes
-) -> None:
+def _read(record: FluidRecord, wanted: int, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
     for i in range(pressure.size):
         p, h = pressure[i], enthalpy[i]
         if wanted == _TEMPERATURE:
@@ -158,12 +168,26 @@ def _read(
             out[i] = fluid_density(record, p, h)
         elif wanted == _VISCOSITY:
             out[i] = fluid_viscosity(record, p, h)
-        elif wanted == _QUALITY:
-            out[i] = fluid_quality(record, p, h)
-        elif wanted == _ISENTROPIC:
-            out[i] = isentropic_enthalpy(record, p, h, end[i])
         else:
-            out[i] = critical_pressure(record, p, h)
+            out[i] = fluid_quality(record, p, h)
+
+
+@compiled
+def _read_throats(record: FluidRecord, given: Lanes, out: Lanes) -> None:
+    states, critical, n = table(2, PACK), table(1, PACK), given.shape[1]
+    for start in range(0, n, PACK):
+        take(given, start, n, states)
+        critical_pressures(record, states[0], states[1], critical[0])
+        put(critical, start, n, out)
+
+
+@compiled
+def _read_ends(record: FluidRecord, given: Lanes, out: Lanes) -> None:
+    states, end, n = table(3, PACK), table(1, PACK), given.shape[1]
+    for start in range(0, n, PACK):
+        take(given, start, n, states)
+        isentropic_enthalpies(record, states[0], states[1], states[2], end[0])
+        put(end, start, n, out)
 
 
 @compiled
@@ -216,14 +240,20 @@ class Fluid(ABC):
         self, *, pressure: Array, enthalpy: Array, end_pressure: Array
     ) -> Lanes:
         """Enthalpy [J/kg] after an isentropic change from (pressure, enthalpy) to end_pressure."""
-        return self._read(_ISENTROPIC, pressure, enthalpy, end_pressure)
+        given, shape = as_lanes(pressure, enthalpy, end_pressure)
+        found = np.empty((1, given[0].size))
+        _read_ends(self.record, np.stack(given), found)
+        return found.reshape(shape)
 
     def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Throat pressure [Pa] at which flow from a stagnation state chokes."""
-        return self._read(_CRITICAL, pressure, enthalpy)
+        given, shape = as_lanes(pressure, enthalpy)
+        found = np.empty((1, given[0].size))
+        _read_throats(self.record, np.stack(given), found)
+        return found.reshape(shape)
 
-    def _read(self, wanted: int, pressure: Array, enthalpy: Array, end: Array = 0.0) -> Lanes:
-        (p, h, end), shape = as_lanes(pressure, enthalpy, end)
+    def _read(self, wanted: int, pressure: Array, enthalpy: Array) -> Lanes:
+        (p, h), shape = as_lanes(pressure, enthalpy)
         found = np.empty_like(p)
-        _read(self.record, wanted, p, h, end, found)
+        _read(self.record, wanted, p, h, found)
         return found.reshape(shape)

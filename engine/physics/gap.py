@@ -11,12 +11,12 @@ from functools import partial
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
-from engine.physics.compiled import carray, compiled, on_every_core, reserved
+from engine.physics.compiled import compiled, on_every_core, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow
-from engine.physics.gap_kernel import PACKED_IN, PACKED_OUT, Turbulence, march_pack
-from engine.physics.gas_kernel import PACK
+from engine.physics.gap_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
+from engine.physics.pack_kernel import PACK, put, take
 
 STEPS = 40
 TURBULENCE = Turbulence()
@@ -205,13 +205,8 @@ def _march(
     first: int,
     last: int,
 ) -> None:
-    pack, ends = carray(reserved(PACKED_IN), (8, PACK)), carray(reserved(PACKED_OUT), (7, PACK))
+    pack, ends = table(N_GAP_GIVEN, PACK), table(N_ENDS, PACK)
     for start in range(first, last, PACK):
-        for i in range(PACK):
-            lane = min(start + i, last - 1)
-            for row in range(8):
-                pack[row, i] = given[row, lane]
+        take(given, start, last, pack)
         march_pack(record, rules, steps, pack, ends)
-        for i in range(min(PACK, last - start)):
-            for row in range(7):
-                found[row, start + i] = ends[row, i]
+        put(ends, start, last, found)

@@ -1,14 +1,14 @@
-"""The march through one gap, one lane at a time in compiled code; `gap.march` says what it does."""
+"""The march through gaps in compiled code, a pack at a time; `gap.march` says what it does."""
 
 import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import carray, compiled, inlined, reserved, root
+from engine.physics.compiled import compiled, inlined, line, root, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import fluid_densities, fluid_states
 from engine.physics.gap_modes import FLATNESS
-from engine.physics.gas_kernel import PACK
+from engine.physics.pack_kernel import PACK
 from engine.physics.profile_kernel import Forces, Modes, Moments, implicit_step, moments_of
 from engine.physics.turbulence_kernel import turbulent_weight
 
@@ -35,9 +35,9 @@ _SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 2
 _REYNOLDS, _MACH, _TURBULENT, _CHOKED = range(28, 32)
 _RISE, _LENGTH_BEFORE, _NARROW = range(32, 35)
 _LAST, _BEFORE, _EARLIER, _N_WORK = 35, 40, 45, 50
-_WORK, _STATES = _N_WORK * PACK, 5 * PACK
-PACKED_IN, PACKED_OUT = 8 * PACK, 7 * PACK
 """Rows of the scratch numbers of a march: what is carried from step to step."""
+N_GAP_GIVEN, N_ENDS = 8, 7
+"""Rows that `march_pack` reads and fills."""
 
 
 class Turbulence(NamedTuple):
@@ -225,7 +225,7 @@ def _state_at(states: Lanes, i: int) -> tuple[float, float, float, float, float]
     return states[0, i], states[1, i], states[2, i], states[3, i], states[4, i]
 
 
-@compiled
+@inlined
 def _heads(
     record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, density: Lanes, states: Lanes
 ) -> None:
@@ -252,7 +252,7 @@ def _keep_local(work: Lanes, i: int, here: _Local, slope: tuple[float, float]) -
     work[_MACH, i] = max(work[_MACH, i], here.mach)
 
 
-@compiled
+@inlined
 def _enter(
     record: FluidRecord,
     rules: Turbulence,
@@ -380,10 +380,10 @@ def march_pack(
     `found`: exit pressure, enthalpy and swirl, largest Reynolds and Mach number, turbulent share,
     1 where it chokes.
     """
-    work = carray(reserved(_WORK), (_N_WORK, PACK))
-    states = carray(reserved(_STATES), (5, PACK))
-    p, h = carray(reserved(PACK), PACK), carray(reserved(PACK), PACK)
-    density = carray(reserved(PACK), PACK)
+    work = table(_N_WORK, PACK)
+    states = table(5, PACK)
+    p, h = line(PACK), line(PACK)
+    density = line(PACK)
     _enter(record, rules, steps, given, work, p, h, density, states)
     for k in range(1, steps + 1):
         for i in range(PACK):

@@ -9,11 +9,11 @@ from engine.physics.arrays import Array, Lanes, as_lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluid import FluidRecord, Kind
 from engine.physics.fluid_kernel import Fluid
+from engine.physics.gas_kernel import ENTROPY_FROM, ENTROPY_TERMS, TERMS, gas_enthalpy
 from engine.physics.gas_kernel import Fit as Column
-from engine.physics.gas_kernel import gas_enthalpy
 
 Fit = tuple[float, ...]
-"""Ascending powers of the reduced enthalpy z."""
+"""Ascending powers of the reduced enthalpy z, `TERMS` of them at most."""
 
 
 @compiled
@@ -48,7 +48,7 @@ class Gas(Fluid):
     entropy_log: float
     """Heat capacity [J/(kg K)] whose logarithmic part of the entropy is taken exactly."""
     entropy_fit: Fit
-    """Rest of the integral of cp dT / T [J/(kg K)]."""
+    """Rest of the integral of cp dT / T [J/(kg K)], `ENTROPY_TERMS` at most."""
     viscosity_fit: Fit
     """Dynamic viscosity of the thin gas [Pa s]."""
     thickening_fit: Fit
@@ -66,14 +66,14 @@ class Gas(Fluid):
             Column.THICKENING: self.thickening_fit,
             Column.COOLING: self.cooling_fit,
         }
-        series = np.zeros((max(map(len, fits.values())), len(Column)))
+        series = np.zeros((TERMS, len(Column)))
         for column, fit in fits.items():
             series[: len(fit), column] = fit
-        numbers = (self.gas_constant, self.h_mid, self.h_half, self.entropy_log)
+        numbers = np.zeros(ENTROPY_FROM + ENTROPY_TERMS)
+        numbers[:ENTROPY_FROM] = self.gas_constant, self.h_mid, self.h_half, self.entropy_log
+        numbers[ENTROPY_FROM : ENTROPY_FROM + len(self.entropy_fit)] = self.entropy_fit
         none = np.zeros((1, 1, 1))
-        return FluidRecord(
-            int(Kind.GAS), np.array([*numbers, *self.entropy_fit]), series, none, none
-        )
+        return FluidRecord(int(Kind.GAS), numbers, series, none, none)
 
     def enthalpy(self, *, pressure: Array, temperature: Array) -> Lanes:
         """Enthalpy [J/kg] at a pressure [Pa] and temperature [K]."""

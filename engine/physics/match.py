@@ -9,22 +9,35 @@ from numpy.typing import NDArray
 
 from engine.physics import gap as fast
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
-from engine.physics.compiled import compiled, on_every_core
+from engine.physics.compiled import compiled, on_every_core, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
 from engine.physics.gap_flow import GapFlow, Marcher
-from engine.physics.match_averaged import N_FOUND, USUAL, match_averaged
+from engine.physics.match_averaged import (
+    CHOKED_BELOW,
+    DEPARTURE,
+    N_FOUND,
+    RIM_PRESSURE,
+    USUAL,
+    match_averaged,
+)
 from engine.physics.match_kernel import (
+    ENTRY,
+    LEAKAGE,
     LEAST_FLOW,
     N_ARRIVAL,
-    arrive,
-    circuit_lane,
-    leave,
-    write_arrival,
-    write_departure,
+    N_CIRCUIT,
+    N_DEPARTURE,
+    RING,
+    ROTOR_FLOW,
+    arrivals,
+    departures,
 )
 from engine.physics.nozzle import Jet, Nozzle
+from engine.physics.nozzle_kernel import JET_CHOKED
+from engine.physics.pack_kernel import PACK, put, take
 from engine.physics.rim import GapEntry, Ring
+from engine.physics.rim_kernel import CHURNING
 
 RESIDUAL = 1e-6
 """Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
@@ -105,8 +118,8 @@ def flow_at_rim_pressure(
 
     """
     given, n_lanes = _rows(circuit), rim_pressure.size
-    before, after = np.empty((N_ARRIVAL, n_lanes)), np.empty((3, n_lanes))
-    work = partial(_arrive, fluid.record, given, rim_pressure * 1.0, before)
+    before, after = np.empty((N_ARRIVAL, n_lanes)), np.empty((N_DEPARTURE, n_lanes))
+    work = partial(_arrive, fluid.record, given, rim_pressure[None] * 1.0, before)
     on_every_core(work, n_lanes=n_lanes)
     flow = _arrived(before)
     gap = march(
@@ -199,7 +212,7 @@ def _search_averaged(
     on_every_core(partial(match_averaged, *settings, given, some), n_lanes=alive.size)
     found = np.full((N_FOUND, circuit.gap.size), np.nan)
     found[:, alive] = some
-    flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL : N_ARRIVAL + 7]
+    flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL:DEPARTURE]
     gap = fast.flow_of_ends(
         ends=ends,
         speed=flow.entry.radial_speed,
@@ -210,8 +223,8 @@ def _search_averaged(
         bore_radius=circuit.bore_radius,
         angular_speed=circuit.angular_speed,
     )
-    after = found[N_ARRIVAL + 7 : N_ARRIVAL + 10]
-    return _throughflow(found[-2], flow, gap, after), gap.choked | (found[-1] == 1)
+    matched = _throughflow(found[RIM_PRESSURE], flow, gap, found[DEPARTURE:RIM_PRESSURE])
+    return matched, gap.choked | (found[CHOKED_BELOW] == 1)
 
 
 def _search_resolved(
@@ -282,15 +295,15 @@ def _rows(circuit: Circuit) -> Lanes:
 
 
 def _arrived(rows: Lanes) -> _Arrived:
-    """Rows of `match_kernel.write_arrival` by name."""
-    jet, entry = rows[:4], rows[13:16]
-    rings: list[Any] = [*rows[4:12], rows[12] == 1]
+    """Rows of `match_kernel.arrivals` by name."""
+    jet: list[Any] = [*rows[:JET_CHOKED], rows[JET_CHOKED] == 1]
+    ring: list[Any] = [*rows[RING : RING + CHURNING], rows[RING + CHURNING] == 1]
     return _Arrived(
-        jet=Jet(jet[0], jet[1], jet[2], jet[3] == 1),
-        ring=Ring(*rings),
-        entry=GapEntry(*entry),
-        leakage=rows[16],
-        rotor_flow=rows[17],
+        jet=Jet(*jet),
+        ring=Ring(*ring),
+        entry=GapEntry(*rows[ENTRY:LEAKAGE]),
+        leakage=rows[LEAKAGE],
+        rotor_flow=rows[ROTOR_FLOW],
     )
 
 
@@ -313,15 +326,22 @@ def _throughflow(rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: La
 def _arrive(
     record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, first: int, last: int
 ) -> None:
-    for i in range(first, last):
-        write_arrival(found, i, arrive(record, circuit_lane(given, i), pressure[i]))
+    circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), table(1, PACK)
+    for start in range(first, last, PACK):
+        take(given, start, last, circuits)
+        take(pressure, start, last, tried)
+        arrivals(record, circuits, tried[0], here)
+        put(here, start, last, found)
 
 
 @compiled
 def _leave(
     record: FluidRecord, given: Lanes, states: Lanes, found: Lanes, first: int, last: int
 ) -> None:
-    for i in range(first, last):
-        flow, pressure, enthalpy = states[0, i], states[1, i], states[2, i]
-        out = leave(record, circuit_lane(given, i), flow, pressure, enthalpy)
-        write_departure(found, 0, i, out)
+    circuits, inner = table(N_CIRCUIT, PACK), table(3, PACK)
+    out = table(N_DEPARTURE, PACK)
+    for start in range(first, last, PACK):
+        take(given, start, last, circuits)
+        take(states, start, last, inner)
+        departures(record, circuits, inner[0], inner[1], inner[2], out)
+        put(out, start, last, found)

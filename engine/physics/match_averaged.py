@@ -5,28 +5,36 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes, Numbers
-from engine.physics.compiled import carray, compiled, reserved
+from engine.physics.compiled import compiled, line, table
 from engine.physics.fluid import FluidRecord
-from engine.physics.gap_kernel import PACKED_IN, PACKED_OUT, Turbulence, march_pack
-from engine.physics.gas_kernel import PACK
+from engine.physics.gap_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
 from engine.physics.match_kernel import (
+    ANGULAR_SPEED,
     BACK_PRESSURE,
+    BORE_RADIUS,
+    ENTRY,
+    GAP,
+    GAP_COUNT,
+    MISMATCH,
     N_ARRIVAL,
+    N_CIRCUIT,
+    N_DEPARTURE,
     N_SEARCH,
     NEXT,
+    RIM_RADIUS,
+    RING,
+    ROTOR_FLOW,
     SUPPLY_PRESSURE,
-    Departure,
-    arrive,
+    arrivals,
     begin,
-    circuit_lane,
+    departures,
     has_failed,
     keep_search,
-    leave,
     look_further,
     search_at,
-    write_arrival,
-    write_departure,
 )
+from engine.physics.pack_kernel import PACK
+from engine.physics.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
 
 USUAL = 0.05
 """Rim over supply pressure, both above the back pressure, where it begins."""
@@ -35,18 +43,9 @@ COARSE_STEPS = 12
 NEAR = 1e-2
 """Mismatch at which it goes on with the whole march."""
 MOST_COARSE, MOST = 14, 80
-N_FOUND = N_ARRIVAL + 7 + 3 + 2
-"""Rows that `match_averaged` fills: arrival, gap, departure, rim pressure, choked below."""
-
-
-@compiled
-def _tried(record: FluidRecord, given: Lanes, i: int, state: Lanes, found: Lanes) -> Departure:
-    """Leave a lane whose march has been written to `found`."""
-    c, row = circuit_lane(given, i), N_ARRIVAL
-    out = leave(record, c, found[row - 1, i], found[row, i], found[row + 1, i])
-    write_departure(found, row + 7, i, out)
-    found[N_FOUND - 2, i] = state[NEXT, i]
-    return out
+DEPARTURE = N_ARRIVAL + N_ENDS
+RIM_PRESSURE, CHOKED_BELOW, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
+"""Rows that `match_averaged` fills: arrival, ends of the march, departure, and two more."""
 
 
 @compiled
@@ -61,21 +60,34 @@ def _round(
     n_lanes: int,
 ) -> None:
     """Follow the flow of each listed lane at the pressure that its search names, pack by pack."""
-    pack, ends = carray(reserved(PACKED_IN), (8, PACK)), carray(reserved(PACKED_OUT), (7, PACK))
+    circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
+    here, ends = table(N_ARRIVAL, PACK), table(N_ENDS, PACK)
+    out, tried = table(N_DEPARTURE, PACK), line(PACK)
     for start in range(0, n_lanes, PACK):
         for j in range(PACK):
             i = lanes[min(start + j, n_lanes - 1)]
-            c = circuit_lane(given, i)
-            here = arrive(record, c, state[NEXT, i])
-            write_arrival(found, i, here)
-            entry = here.entry
-            pack[0, j], pack[1, j], pack[2, j] = entry.pressure, entry.enthalpy, here.ring.swirl
-            pack[3, j], pack[4, j] = here.rotor_flow / c.gap_count, c.gap
-            pack[5, j], pack[6, j], pack[7, j] = c.rim_radius, c.bore_radius, c.angular_speed
-        march_pack(record, rules, steps, pack, ends)
+            tried[j] = state[NEXT, i]
+            for row in range(N_CIRCUIT):
+                circuits[row, j] = given[row, i]
+        arrivals(record, circuits, tried, here)
+        for j in range(PACK):
+            gaps[0, j] = here[ENTRY + ENTRY_PRESSURE, j]
+            gaps[1, j] = here[ENTRY + ENTRY_ENTHALPY, j]
+            gaps[2, j] = here[RING + SWIRL, j]
+            gaps[3, j] = here[ROTOR_FLOW, j] / circuits[GAP_COUNT, j]
+            gaps[4, j], gaps[5, j] = circuits[GAP, j], circuits[RIM_RADIUS, j]
+            gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
+        march_pack(record, rules, steps, gaps, ends)
+        departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
         for j in range(min(PACK, n_lanes - start)):
-            for row in range(7):
-                found[N_ARRIVAL + row, lanes[start + j]] = ends[row, j]
+            i = lanes[start + j]
+            for row in range(N_ARRIVAL):
+                found[row, i] = here[row, j]
+            for row in range(N_ENDS):
+                found[N_ARRIVAL + row, i] = ends[row, j]
+            for row in range(N_DEPARTURE):
+                found[DEPARTURE + row, i] = out[row, j]
+            found[RIM_PRESSURE, i] = tried[j]
 
 
 @compiled
@@ -89,12 +101,11 @@ def match_averaged(
     first: int,
     last: int,
 ) -> None:
-    """Match lanes: columns of `given` as `circuit_lane` reads them."""
+    """Match lanes: columns of `given`, rows of circuits."""
     state = np.empty((N_SEARCH, given.shape[1]))
     lanes, n_lanes = np.arange(first, last), last - first
     for i in range(first, last):
-        c = circuit_lane(given, i)
-        bottom, top = c.back_pressure, c.nozzle.stagnation_pressure
+        bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
         start = bottom + USUAL * (top - bottom)
         keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
     # With few steps until near the root, then with all.
@@ -113,23 +124,22 @@ def match_averaged(
             left = 0
             for j in range(n_lanes):
                 i = lanes[j]
-                out = _tried(record, given, i, state, found)
-                search = search_at(state, i)
+                mismatch, search = found[DEPARTURE + MISMATCH, i], search_at(state, i)
                 bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-                pumps = search.next == top and out.mismatch < 0
+                pumps = search.next == top and mismatch < 0
                 failed = has_failed(search)
-                onward = look_further(search, out.mismatch)
+                onward = look_further(search, mismatch)
                 if coarse:
                     done = pumps or failed or k == MOST_COARSE - 1
                     slope = math.nan
-                    if abs(out.mismatch) < NEAR and onward.slope > 0:
+                    if abs(mismatch) < NEAR and onward.slope > 0:
                         done, slope = True, onward.slope
                     place = top if pumps else onward.next
                     if done:
                         onward = begin(bottom, top, place, slope)
                 else:
-                    done = pumps or failed or abs(out.mismatch) <= tolerance
-                    found[N_FOUND - 1, i] = 1.0 if failed and search.choked else 0.0
+                    done = pumps or failed or abs(mismatch) <= tolerance
+                    found[CHOKED_BELOW, i] = 1.0 if failed and search.choked else 0.0
                 keep_search(state, i, onward)
                 if not done:
                     lanes[left] = i

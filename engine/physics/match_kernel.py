@@ -1,24 +1,44 @@
-"""The way of the flow through a machine and the search for the rim pressure, a lane at a time.
+"""The way of the flow through a machine, a pack at a time, and the search for the rim pressure.
 
-Both levels of the gap share `arrive`, `leave` and the steps of the search; each has a loop of its
-own around its march.
+Both levels of the gap share what is before and behind it and the steps of the search; each has a
+loop of its own around its march.
 """
 
 import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined
+from engine.physics.compiled import compiled, inlined, line, table
 from engine.physics.fluid import FluidRecord
-from engine.physics.fluid_kernel import fluid_state
-from engine.physics.nozzle_kernel import JetLane, NozzleLane, jet_of, nozzle_lane
-from engine.physics.outlet_kernel import axial_speed, exhaust_drop, leakage_of
-from engine.physics.rim_kernel import EntryLane, RingLane, entry_of, ring_of, write_ring
+from engine.physics.fluid_kernel import fluid_states
+from engine.physics.nozzle_kernel import JET_SPEED, MASS_FLOW, N_JET, N_JET_GIVEN, N_NOZZLE, jets
+from engine.physics.outlet_kernel import N_LEAKAGE_GIVEN, axial_speed, exhaust_drop, leakages
+from engine.physics.pack_kernel import PACK, put, take
+from engine.physics.rim_kernel import (
+    DENSITY,
+    ENTHALPY,
+    N_ENTRY,
+    N_ENTRY_GIVEN,
+    N_RING,
+    N_RING_GIVEN,
+    TOTAL_ENTHALPY,
+    entries,
+    rings,
+)
 
-N_ARRIVAL = 18
-"""Rows that `write_arrival` fills."""
-SUPPLY_PRESSURE, BACK_PRESSURE = 0, 22
-"""Rows of circuits."""
+SUPPLY_PRESSURE, SUPPLY_ENTHALPY = 0, 1
+THROAT_AREA, NOZZLE_DISCHARGE, NOZZLE_VELOCITY, INLET_ANGLE, RIM_MIXING = range(N_NOZZLE, 12)
+RIM_RADIUS, BORE_RADIUS, RIM_CLEARANCE, STACK_HEIGHT, GAP, GAP_COUNT = range(12, 18)
+DISC_THICKNESS, ANGULAR_SPEED, EXHAUST_AREA, EXHAUST_LOSS, BACK_PRESSURE = range(18, 23)
+SEAL_CLEARANCE, SEAL_COUNT, SEAL_THROTTLES, SEAL_DISCHARGE, N_CIRCUIT = range(23, 28)
+"""Rows of circuits, fields as in `match.Circuit` with the nozzle's first."""
+RING = N_JET
+ENTRY = RING + N_RING
+LEAKAGE, ROTOR_FLOW, N_ARRIVAL = range(ENTRY + N_ENTRY, ENTRY + N_ENTRY + 3)
+"""Rows of arrivals: a jet from 0 on, a ring, an entry, and two flows [kg/s]."""
+EXHAUST_SPEED, EXHAUST_SOUND, MISMATCH, N_DEPARTURE = range(4)
+"""Rows of departures: axial speed and speed of sound [m/s], and the pressure left over behind the
+exhaust, over the whole drop."""
 NEXT, N_SEARCH = 9, 10
 """Rows of searches: where to look next, and how many there are."""
 LEAST_FLOW = 1e-9
@@ -29,50 +49,6 @@ CLOSE_TO_CHOKING = 1e-6
 """The same where the gap chokes at the lower end."""
 SLOW = 3
 """Steps in which the bracket must have halved, or the next step halves it."""
-
-
-class CircuitLane(NamedTuple):
-    """Fields as in `match.Circuit`."""
-
-    nozzle: NozzleLane
-    throat_area: float
-    nozzle_discharge: float
-    nozzle_velocity: float
-    inlet_angle: float
-    rim_mixing: float
-    rim_radius: float
-    bore_radius: float
-    rim_clearance: float
-    stack_height: float
-    gap: float
-    gap_count: float
-    disc_thickness: float
-    angular_speed: float
-    exhaust_area: float
-    exhaust_loss: float
-    back_pressure: float
-    seal_clearance: float
-    seal_count: float
-    seal_throttles: float
-    seal_discharge: float
-
-
-class Arrival(NamedTuple):
-    """What reaches the gaps at one rim pressure."""
-
-    jet: JetLane
-    ring: RingLane
-    entry: EntryLane
-    leakage: float  # [kg/s]
-    rotor_flow: float  # [kg/s]
-
-
-class Departure(NamedTuple):
-    """What leaves through the exhaust."""
-
-    speed: float  # axial [m/s]
-    sound: float  # speed of sound [m/s]
-    mismatch: float  # pressure left over behind the exhaust, over the whole drop
 
 
 class Search(NamedTuple):
@@ -90,96 +66,99 @@ class Search(NamedTuple):
     next: float  # [Pa]
 
 
-@inlined
-def circuit_lane(given: Lanes, i: int) -> CircuitLane:
-    """One column of the circuits, rows as in `match.Circuit` with the nozzle's first."""
-    return CircuitLane(
-        nozzle_lane(given, i),
-        given[7, i],
-        given[8, i],
-        given[9, i],
-        given[10, i],
-        given[11, i],
-        given[12, i],
-        given[13, i],
-        given[14, i],
-        given[15, i],
-        given[16, i],
-        given[17, i],
-        given[18, i],
-        given[19, i],
-        given[20, i],
-        given[21, i],
-        given[22, i],
-        given[23, i],
-        given[24, i],
-        given[25, i],
-        given[26, i],
-    )
+@compiled
+def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -> None:
+    """Follow the flow of a pack of circuits from the nozzles into the gaps at rim pressures."""
+    jet, ring, entry = found[:RING], found[RING:ENTRY], found[ENTRY:LEAKAGE]
+    leakage, rotor_flow = found[LEAKAGE], found[ROTOR_FLOW]
+    nozzle, around = table(N_JET_GIVEN, PACK), table(N_RING_GIVEN, PACK)
+    seal, into = table(N_LEAKAGE_GIVEN, PACK), table(N_ENTRY_GIVEN, PACK)
+    for row in range(THROAT_AREA + 1):
+        for i in range(PACK):
+            nozzle[row, i] = given[row, i]
+    for i in range(PACK):
+        nozzle[8, i], nozzle[9, i] = pressure[i], given[NOZZLE_DISCHARGE, i]
+        nozzle[10, i] = given[NOZZLE_VELOCITY, i]
+    jets(record, nozzle, jet)
+    for i in range(PACK):
+        around[0, i], around[1, i] = jet[MASS_FLOW, i], jet[JET_SPEED, i]
+        around[2, i], around[3, i] = given[SUPPLY_ENTHALPY, i], pressure[i]
+        around[4, i], around[5, i] = given[INLET_ANGLE, i], given[RIM_MIXING, i]
+        around[6, i], around[7, i] = given[RIM_RADIUS, i], given[RIM_CLEARANCE, i]
+        around[8, i], around[10, i] = given[STACK_HEIGHT, i], given[ANGULAR_SPEED, i]
+        around[9, i] = (given[GAP_COUNT, i] + 1) * given[DISC_THICKNESS, i]
+    rings(record, around, ring)
+    for i in range(PACK):
+        seal[0, i], seal[1, i] = pressure[i], ring[TOTAL_ENTHALPY, i]
+        seal[2, i], seal[3, i] = ring[DENSITY, i], given[BACK_PRESSURE, i]
+        seal[4, i], seal[5, i] = given[ANGULAR_SPEED, i], given[RIM_RADIUS, i]
+        seal[6, i], seal[7, i] = given[BORE_RADIUS, i], given[SEAL_CLEARANCE, i]
+        seal[8, i], seal[9, i] = given[SEAL_COUNT, i], given[SEAL_THROTTLES, i]
+        seal[10, i] = given[SEAL_DISCHARGE, i]
+    leakages(record, seal, leakage)
+    for i in range(PACK):
+        rotor_flow[i] = max(LEAST_FLOW, jet[MASS_FLOW, i] - leakage[i])
+        into[0, i], into[1, i], into[2, i] = ring[ENTHALPY, i], ring[DENSITY, i], pressure[i]
+        into[3, i], into[4, i] = rotor_flow[i] / given[GAP_COUNT, i], given[GAP, i]
+        into[5, i], into[6, i] = given[DISC_THICKNESS, i], given[RIM_RADIUS, i]
+    entries(record, into, entry)
 
 
 @compiled
-def arrive(record: FluidRecord, c: CircuitLane, rim_pressure: float) -> Arrival:
-    """Follow the flow from the nozzles into the gaps."""
-    total = c.nozzle.stagnation_enthalpy
-    jet = jet_of(
-        record, c.nozzle, c.throat_area, rim_pressure, c.nozzle_discharge, c.nozzle_velocity
-    )
-    ring = ring_of(
-        record,
-        jet.mass_flow,
-        jet.speed,
-        total,
-        rim_pressure,
-        c.inlet_angle,
-        c.rim_mixing,
-        c.rim_radius,
-        c.rim_clearance,
-        c.stack_height,
-        (c.gap_count + 1) * c.disc_thickness,
-        c.angular_speed,
-    )
-    leakage = leakage_of(
-        record,
-        rim_pressure,
-        ring.total_enthalpy,
-        ring.density,
-        c.back_pressure,
-        c.angular_speed,
-        c.rim_radius,
-        c.bore_radius,
-        c.seal_clearance,
-        c.seal_count,
-        c.seal_throttles,
-        c.seal_discharge,
-    )
-    rotor_flow = jet.mass_flow - leakage
-    if not rotor_flow > LEAST_FLOW:
-        rotor_flow = LEAST_FLOW
-    entry = entry_of(
-        record,
-        ring.enthalpy,
-        ring.density,
-        rim_pressure,
-        rotor_flow / c.gap_count,
-        c.gap,
-        c.disc_thickness,
-        c.rim_radius,
-    )
-    return Arrival(jet, ring, entry, leakage, rotor_flow)
+def departures(
+    record: FluidRecord,
+    given: Lanes,
+    rotor_flow: Lanes,
+    pressure: Lanes,
+    enthalpy: Lanes,
+    found: Lanes,
+) -> None:
+    """Follow the flow of a pack of circuits from the inner end of the gaps into the open."""
+    states = table(5, PACK)
+    fluid_states(record, pressure, enthalpy, states)
+    for i in range(PACK):
+        density, back_pressure = states[0, i], given[BACK_PRESSURE, i]
+        speed = axial_speed(rotor_flow[i], density, given[EXHAUST_AREA, i])
+        drop = exhaust_drop(speed, density, given[EXHAUST_LOSS, i])
+        whole = given[SUPPLY_PRESSURE, i] - back_pressure
+        left_over = (pressure[i] - back_pressure - drop) / whole
+        found[EXHAUST_SPEED, i], found[EXHAUST_SOUND, i] = speed, states[4, i]
+        found[MISMATCH, i] = left_over if math.isfinite(left_over) else -1.0
+
+
+@compiled
+def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: Lanes) -> None:
+    """Follow the flow of one circuit into its gaps: fill in the first rows of its column."""
+    circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), line(PACK)
+    take(given, i, i + 1, circuits)
+    for j in range(PACK):
+        tried[j] = pressure
+    arrivals(record, circuits, tried, here)
+    put(here, i, i + 1, found)
 
 
 @compiled
 def leave(
-    record: FluidRecord, c: CircuitLane, rotor_flow: float, pressure: float, enthalpy: float
-) -> Departure:
-    """Follow the flow from the inner end of the gaps into the open."""
-    density, _, _, _, sound = fluid_state(record, pressure, enthalpy)
-    speed = axial_speed(rotor_flow, density, c.exhaust_area)
-    drop = exhaust_drop(speed, density, c.exhaust_loss)
-    whole = c.nozzle.stagnation_pressure - c.back_pressure
-    left_over = (pressure - c.back_pressure - drop) / whole
-    return Departure(speed, sound, left_over if math.isfinite(left_over) else -1.0)
+    record: FluidRecord,
+    given: Lanes,
+    i: int,
+    pressure: float,
+    enthalpy: float,
+    found: Lanes,
+    row: int,
+) -> float:
+    """Follow the flow of one circuit out of its gaps: fill in its column from a row on.
+
+    The answer is the mismatch.
+    """
+    circuits, out = table(N_CIRCUIT, PACK), table(N_DEPARTURE, PACK)
+    states = table(3, PACK)
+    take(given, i, i + 1, circuits)
+    for j in range(PACK):
+        states[0, j], states[1, j], states[2, j] = found[ROTOR_FLOW, i], pressure, enthalpy
+    departures(record, circuits, states[0], states[1], states[2], out)
+    put(out, i, i + 1, found[row : row + N_DEPARTURE])
+    return float(out[MISMATCH, 0])
 
 
 @compiled
@@ -248,20 +227,3 @@ def has_failed(search: Search) -> bool:
     """Whether the bracket has become too narrow to hold a root."""
     least = CLOSE_TO_CHOKING if search.choked else CLOSE
     return not search.high - search.low > least * search.high
-
-
-@inlined
-def write_arrival(found: Lanes, i: int, here: Arrival) -> None:
-    """Fill in the rows of an arrival: jet, ring, entry, leakage, rotor flow."""
-    jet, entry = here.jet, here.entry
-    found[0, i], found[1, i], found[2, i] = jet.mass_flow, jet.speed, jet.enthalpy
-    found[3, i] = 1.0 if jet.choked else 0.0
-    write_ring(found, 4, i, here.ring)
-    found[13, i], found[14, i], found[15, i] = entry.pressure, entry.enthalpy, entry.radial_speed
-    found[16, i], found[17, i] = here.leakage, here.rotor_flow
-
-
-@compiled
-def write_departure(found: Lanes, row: int, i: int, out: Departure) -> None:
-    """Fill in the rows of a departure, from `row` on."""
-    found[row, i], found[row + 1, i], found[row + 2, i] = out.speed, out.sound, out.mismatch

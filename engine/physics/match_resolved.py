@@ -20,18 +20,25 @@ from engine.physics.gap_sweep_kernel import (
     write_resolved,
 )
 from engine.physics.match_kernel import (
+    ANGULAR_SPEED,
+    BACK_PRESSURE,
+    BORE_RADIUS,
+    ENTRY,
+    GAP,
+    GAP_COUNT,
     N_ARRIVAL,
-    Arrival,
-    CircuitLane,
+    N_DEPARTURE,
+    RIM_RADIUS,
+    RING,
+    ROTOR_FLOW,
+    SUPPLY_PRESSURE,
     arrive,
     begin,
-    circuit_lane,
     has_failed,
     leave,
     look_further,
-    write_arrival,
-    write_departure,
 )
+from engine.physics.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
 
 MOST = 60
 """Marches of the search before any is repeated."""
@@ -39,23 +46,22 @@ CLOSE = 1e-4
 """Mismatch from which a march with backflow is repeated while the search goes on."""
 LOOSER = 10
 """Tolerance of a mismatch whose march goes on learning, over that of another: it swings."""
-N_FOUND = N_ARRIVAL + N_EXIT + 3 + 2
+N_FOUND = N_ARRIVAL + N_EXIT + N_DEPARTURE + 2
 """Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below."""
 
 
 @compiled
-def _rim(record: FluidRecord, c: CircuitLane, here: Arrival) -> Rim:
-    entry, flow = here.entry, here.rotor_flow / c.gap_count
+def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
     return rim_of(
         record,
-        entry.pressure,
-        entry.enthalpy,
-        here.ring.swirl,
-        flow,
-        c.gap,
-        c.rim_radius,
-        c.bore_radius,
-        c.angular_speed,
+        found[ENTRY + ENTRY_PRESSURE, i],
+        found[ENTRY + ENTRY_ENTHALPY, i],
+        found[RING + SWIRL, i],
+        found[ROTOR_FLOW, i] / given[GAP_COUNT, i],
+        given[GAP, i],
+        given[RIM_RADIUS, i],
+        given[BORE_RADIUS, i],
+        given[ANGULAR_SPEED, i],
     )
 
 
@@ -66,13 +72,13 @@ def _match(
     repeats: int,
     still: float,
     tolerance: float,
-    c: CircuitLane,
+    given: Lanes,
+    i: int,
     guess: float,
     trail: Lanes,
     before: Lanes,
     room: Room,
     found: Lanes,
-    i: int,
 ) -> None:
     """Find where the flow closes; with backflow, at the same time as the march settles.
 
@@ -81,17 +87,17 @@ def _match(
     """
     n, last = across.weights.size, trail.shape[0] - 1
     row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
-    bottom, top = c.back_pressure, c.nozzle.stagnation_pressure
+    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
     search = begin(bottom, top, guess, 1 / (top - bottom))
-    here = arrive(record, c, guess)
-    rim, back = _rim(record, c, here), False
+    arrive(record, given, i, guess, found)
+    rim, back = _rim(record, given, i, found), False
     mismatch, reached, failed, settled = -1.0, -1, False, False
     for k in range(MOST):
         if k > 0:
-            here = arrive(record, c, search.next)
-            rim = _rim(record, c, here)
+            arrive(record, given, i, search.next, found)
+            rim = _rim(record, given, i, found)
         reached = sweep(record, rim, across, trail, before, False, room)
-        mismatch = leave(record, c, here.rotor_flow, trail[last, p], trail[last, h]).mismatch
+        mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
         back = reached == last and flows_back(trail, n)
         settled = reached == last and not back
         failed = has_failed(search)
@@ -105,10 +111,10 @@ def _match(
         copy(trail, before)
         for _ in range(repeats):
             blend(trail, share, before)
-            here = arrive(record, c, pressure)
-            rim = _rim(record, c, here)
+            arrive(record, given, i, pressure, found)
+            rim = _rim(record, given, i, found)
             reached = sweep(record, rim, across, trail, before, True, room)
-            mismatch = leave(record, c, here.rotor_flow, trail[last, p], trail[last, h]).mismatch
+            mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
             change = moved(rim, n, trail[last], before[last])
             settled = abs(mismatch) <= LOOSER * tolerance and change < still
             if settled or not math.isfinite(change):
@@ -116,10 +122,8 @@ def _match(
             share, least = learnt(share, least, change), min(least, change)
             pressure = min(max(pressure - mismatch / slope, bottom), top)
     end = exit_of(record, rim, across, trail, reached, settled)
-    write_arrival(found, i, here)
     write_resolved(found, N_ARRIVAL, i, end)
-    out = leave(record, c, here.rotor_flow, end.exit_pressure, end.exit_enthalpy)
-    write_departure(found, row, i, out)
+    leave(record, given, i, end.exit_pressure, end.exit_enthalpy, found, row)
     found[row + 3, i] = pressure
     found[row + 4, i] = 1.0 if failed and search.choked else 0.0
 
@@ -138,7 +142,7 @@ def match_resolved(
     first: int,
     last: int,
 ) -> None:
-    """Match lanes: columns of `given` as `circuit_lane` reads them, from guessed pressures."""
+    """Match lanes: columns of `given`, rows of circuits, from guessed pressures."""
     n = across.weights.size
     room, trail, before = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
     for i in range(first, last):
@@ -148,11 +152,11 @@ def match_resolved(
             repeats,
             still,
             tolerance,
-            circuit_lane(given, i),
+            given,
+            i,
             guess[i],
             trail,
             before,
             room,
             found,
-            i,
         )

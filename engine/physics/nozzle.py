@@ -5,10 +5,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
-from engine.physics.nozzle_kernel import jet_of, nozzle_lane, throat_flux
+from engine.physics.nozzle_kernel import N_JET, N_JET_GIVEN, jets, throat_fluxes
+from engine.physics.pack_kernel import PACK, put, take
 
 BISECTIONS = 50
 
@@ -71,9 +72,9 @@ def isentropic_flux(
     1420
 
     """
-    (p, h, behind), shape = as_lanes(pressure, enthalpy, back_pressure)
-    found = np.empty_like(p)
-    _read_flux(fluid.record, p, h, behind, found)
+    given, shape = as_lanes(pressure, enthalpy, back_pressure)
+    found = np.empty((1, given[0].size))
+    _read_flux(fluid.record, np.stack(given), found)
     return found.reshape(shape)
 
 
@@ -195,25 +196,28 @@ def jet_from_nozzle(
         discharge_coefficient,
         velocity_coefficient,
     )
-    found = np.empty((4, given[0].size))
+    found = np.empty((N_JET, given[0].size))
     _read_jets(fluid.record, np.stack(given), found)
-    flow, speed, enthalpy, choked = found.reshape(4, *shape)
+    flow, speed, enthalpy, choked = found.reshape(N_JET, *shape)
     return Jet(mass_flow=flow, speed=speed, enthalpy=enthalpy, choked=choked == 1)
 
 
 @compiled
-def _read_flux(
-    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, behind: Lanes, found: Lanes
-) -> None:
-    for i in range(found.size):
-        found[i] = throat_flux(record, pressure[i], enthalpy[i], behind[i])
+def _read_flux(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    n = given.shape[1]
+    pack, flux = table(3, PACK), table(1, PACK)
+    for start in range(0, n, PACK):
+        take(given, start, n, pack)
+        throat_fluxes(record, pack[0], pack[1], pack[2], flux[0])
+        put(flux, start, n, found)
 
 
 @compiled
 def _read_jets(record: FluidRecord, given: Lanes, found: Lanes) -> None:
-    for i in range(given.shape[1]):
-        jet = jet_of(
-            record, nozzle_lane(given, i), given[7, i], given[8, i], given[9, i], given[10, i]
-        )
-        found[0, i], found[1, i], found[2, i] = jet.mass_flow, jet.speed, jet.enthalpy
-        found[3, i] = 1.0 if jet.choked else 0.0
+    n = given.shape[1]
+    pack = table(N_JET_GIVEN, PACK)
+    jet = table(N_JET, PACK)
+    for start in range(0, n, PACK):
+        take(given, start, n, pack)
+        jets(record, pack, jet)
+        put(jet, start, n, found)

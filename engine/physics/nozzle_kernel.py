@@ -1,69 +1,47 @@
-"""Throats and jets, one lane at a time in compiled code; `nozzle` says what they are."""
+"""Throats and jets in compiled code, a pack at a time; `nozzle` says what they are."""
 
 import math
-from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, inlined, line, root
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import (
-    critical_pressure,
+    critical_pressures,
+    fluid_densities,
     fluid_density,
     fluid_state,
-    isentropic_enthalpy,
+    isentropic_enthalpies,
 )
+from engine.physics.pack_kernel import PACK
 
 NEWTON_STEPS = 6
-
-
-class NozzleLane(NamedTuple):
-    """A nozzle of unit throat area; fields as in `nozzle.Nozzle`."""
-
-    stagnation_pressure: float
-    stagnation_enthalpy: float
-    throat_pressure: float
-    choked_flux: float
-    area_ratio: float
-    exit_pressure: float
-    exit_speed: float
-
-
-class JetLane(NamedTuple):
-    """Fields as in `nozzle.Jet`."""
-
-    mass_flow: float
-    speed: float
-    enthalpy: float
-    choked: bool
+N_NOZZLE, N_JET_GIVEN, N_JET = 7, 11, 4
+"""Rows of nozzles, fields as in `nozzle.Nozzle`, and of what `jets` reads and fills."""
+MASS_FLOW, JET_SPEED, JET_ENTHALPY, JET_CHOKED = range(4)
+"""Rows of jets, fields as in `nozzle.Jet`."""
 
 
 @compiled
-def nozzle_lane(given: Lanes, i: int) -> NozzleLane:
-    """One column of nozzles, rows as the fields."""
-    return NozzleLane(
-        given[0, i],
-        given[1, i],
-        given[2, i],
-        given[3, i],
-        given[4, i],
-        given[5, i],
-        given[6, i],
-    )
+def throat_fluxes(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, back_pressure: Lanes, flux: Lanes
+) -> None:
+    """Mass fluxes through a pack of lossless throats, choked where they must be [kg/(s m2)]."""
+    throat, end = line(PACK), line(PACK)
+    critical_pressures(record, pressure, enthalpy, throat)
+    for i in range(PACK):
+        behind = min(back_pressure[i], pressure[i])
+        lost = math.isnan(throat[i]) or math.isnan(behind)
+        throat[i] = math.nan if lost else max(behind, throat[i])
+    isentropic_enthalpies(record, pressure, enthalpy, throat, end)
+    fluid_densities(record, throat, end, flux)
+    for i in range(PACK):
+        flux[i] *= _speed(enthalpy[i], end[i])
 
 
-@compiled
-def throat_flux(
-    record: FluidRecord, pressure: float, enthalpy: float, back_pressure: float
-) -> float:
-    """Mass flux through a lossless throat, choked where it must be [kg/(s m2)]."""
-    throat = critical_pressure(record, pressure, enthalpy)
-    behind = min(back_pressure, pressure)
-    if math.isnan(throat) or math.isnan(behind):
-        return math.nan
-    throat = max(behind, throat)
-    end = isentropic_enthalpy(record, pressure, enthalpy, throat)
-    speed = math.sqrt(2 * (enthalpy - end)) if enthalpy > end else 0 * end
-    return fluid_density(record, throat, end) * speed
+@inlined
+def _speed(enthalpy: float, end: float) -> float:
+    """Speed after an expansion from rest."""
+    return root(2 * (enthalpy - end)) if enthalpy > end else 0 * end
 
 
 @compiled
@@ -82,29 +60,38 @@ def _speed_from_continuity(
 
 
 @compiled
-def jet_of(
-    record: FluidRecord,
-    nozzle: NozzleLane,
-    throat_area: float,
-    back_pressure: float,
-    discharge: float,
-    velocity: float,
-) -> JetLane:
-    """Flow and jet against the pressure behind a nozzle."""
-    p0, h0 = nozzle.stagnation_pressure, nozzle.stagnation_enthalpy
-    behind = min(back_pressure, p0)
-    end = isentropic_enthalpy(record, p0, h0, behind)
-    speed = math.sqrt(2 * (h0 - end)) if h0 > end else 0 * end
-    flux = fluid_density(record, behind, end) * speed * nozzle.area_ratio
-    choked = behind < nozzle.throat_pressure or flux >= nozzle.choked_flux
-    if choked:
-        flux = nozzle.choked_flux
-        surplus = (nozzle.exit_pressure - behind) * nozzle.area_ratio / flux
-        speed = nozzle.exit_speed + surplus
+def jets(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Flows and jets of a pack of nozzles against the pressures behind them.
+
+    Rows of `given`: those of a nozzle of unit throat area, throat area, pressure behind, discharge
+    and velocity coefficient.
+    """
+    behind, end = line(PACK), line(PACK)
+    flux, speed = line(PACK), line(PACK)
+    surplus = line(PACK)
+    pressure, enthalpy, throat_pressure, choked_flux = given[0], given[1], given[2], given[3]
+    area_ratio, exit_pressure, exit_speed = given[4], given[5], given[6]
+    for i in range(PACK):
+        behind[i] = min(given[8, i], pressure[i])
+    isentropic_enthalpies(record, pressure, enthalpy, behind, end)
+    fluid_densities(record, behind, end, flux)
+    for i in range(PACK):
+        speed[i] = _speed(enthalpy[i], end[i])
+        flux[i] = flux[i] * speed[i] * area_ratio[i]
+        choked = behind[i] < throat_pressure[i] or flux[i] >= choked_flux[i]
+        flux[i] = choked_flux[i] if choked else flux[i]
+        surplus[i] = (exit_pressure[i] - behind[i]) * area_ratio[i] / flux[i]
+        speed[i] = exit_speed[i] + surplus[i] if choked else speed[i]
+        found[JET_CHOKED, i] = 1.0 if choked else 0.0
+    for i in range(PACK):
         # A jet that goes on expanding has no shock behind it: continuity would be supersonic.
-        if not surplus >= 0:
-            by_shock = _speed_from_continuity(record, behind, h0, flux / nozzle.area_ratio)
-            if by_shock > speed or math.isnan(speed):
-                speed = by_shock
-    speed *= velocity
-    return JetLane(discharge * throat_area * flux, speed, h0 - speed * speed / 2, choked)
+        if found[JET_CHOKED, i] == 1 and not surplus[i] >= 0:
+            by_shock = _speed_from_continuity(
+                record, behind[i], enthalpy[i], flux[i] / area_ratio[i]
+            )
+            if by_shock > speed[i] or math.isnan(speed[i]):
+                speed[i] = by_shock
+    for i in range(PACK):
+        jet = speed[i] * given[10, i]
+        found[MASS_FLOW, i] = given[9, i] * given[7, i] * flux[i]
+        found[JET_SPEED, i], found[JET_ENTHALPY, i] = jet, enthalpy[i] - jet * jet / 2

@@ -3,10 +3,11 @@
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
-from engine.physics.outlet_kernel import drop_behind, leakage_of, speed_behind
+from engine.physics.outlet_kernel import N_LEAKAGE_GIVEN, drop_behind, leakages, speed_behind
+from engine.physics.pack_kernel import PACK, put, take
 
 
 def exhaust_speed(*, mass_flow: Array, density: Array, area: Array) -> Lanes:
@@ -149,25 +150,17 @@ def collar_leakage(
         throttles,
         discharge_coefficient,
     )
-    found = np.empty_like(given[0])
+    found = np.empty((1, given[0].size))
     _read_leakage(fluid.record, np.stack(given), found)
     return found.reshape(shape)
 
 
 @compiled
 def _read_leakage(record: FluidRecord, given: Lanes, found: Lanes) -> None:
-    for i in range(found.size):
-        found[i] = leakage_of(
-            record,
-            given[0, i],
-            given[1, i],
-            given[2, i],
-            given[3, i],
-            given[4, i],
-            given[5, i],
-            given[6, i],
-            given[7, i],
-            given[8, i],
-            given[9, i],
-            given[10, i],
-        )
+    n = given.shape[1]
+    pack = table(N_LEAKAGE_GIVEN, PACK)
+    leakage = table(1, PACK)
+    for start in range(0, n, PACK):
+        take(given, start, n, pack)
+        leakages(record, pack, leakage[0])
+        put(leakage, start, n, found)

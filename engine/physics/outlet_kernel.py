@@ -1,16 +1,19 @@
-"""Ways out, one lane at a time in compiled code; `outlet` says what they are."""
+"""Ways out in compiled code, a pack at a time; `outlet` says what they are."""
 
 import math
 from collections.abc import Callable
 from typing import TypeVar
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, inlined, line, root
 from engine.physics.fluid import FluidRecord
-from engine.physics.nozzle_kernel import throat_flux
+from engine.physics.nozzle_kernel import throat_fluxes
+from engine.physics.pack_kernel import PACK
 
 Some = TypeVar("Some", float, Lanes)
 
+N_LEAKAGE_GIVEN = 11
+"""Rows that `leakages` reads."""
 CORE_SWIRL = 0.45
 """Swirl of the fluid in a side chamber over disc speed, turbulent, separate layers."""
 
@@ -25,29 +28,24 @@ def drop_behind(axial_speed: Some, density: Some, loss: Some) -> Some:
     return loss * density * axial_speed * axial_speed / 2
 
 
-axial_speed: Callable[[float, float, float], float] = compiled(speed_behind)
-exhaust_drop: Callable[[float, float, float], float] = compiled(drop_behind)
+axial_speed: Callable[[float, float, float], float] = inlined(speed_behind)
+exhaust_drop: Callable[[float, float, float], float] = inlined(drop_behind)
 
 
 @compiled
-def leakage_of(
-    record: FluidRecord,
-    ring_pressure: float,
-    ring_enthalpy: float,
-    ring_density: float,
-    back_pressure: float,
-    angular_speed: float,
-    rim_radius: float,
-    seal_radius: float,
-    seal_clearance: float,
-    seal_count: float,
-    throttles: float,
-    discharge: float,
-) -> float:
-    """Flow down the end discs and out through the collar seals [kg/s]."""
-    turning = CORE_SWIRL * angular_speed
-    span = rim_radius * rim_radius - seal_radius * seal_radius
-    upstream = max(ring_pressure - ring_density * turning * turning * span / 2, back_pressure)
-    flux = throat_flux(record, upstream, ring_enthalpy, back_pressure)
-    area = 2 * math.pi * seal_radius * seal_clearance * seal_count
-    return discharge * area * flux / math.sqrt(throttles)
+def leakages(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Flows of a pack down the end discs and out through the collar seals [kg/s].
+
+    Rows of `given`: arguments of `outlet.collar_leakage`.
+    """
+    upstream = line(PACK)
+    pressure, density, back_pressure = given[0], given[2], given[3]
+    for i in range(PACK):
+        turning = CORE_SWIRL * given[4, i]
+        span = given[5, i] * given[5, i] - given[6, i] * given[6, i]
+        drop = density[i] * turning * turning * span / 2
+        upstream[i] = max(pressure[i] - drop, back_pressure[i])
+    throat_fluxes(record, upstream, given[1], back_pressure, found)
+    for i in range(PACK):
+        area = 2 * math.pi * given[6, i] * given[7, i] * given[8, i]
+        found[i] = given[10, i] * area * found[i] / root(given[9, i])

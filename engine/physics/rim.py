@@ -6,10 +6,19 @@ from typing import Any
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.fluid_kernel import Fluid
-from engine.physics.rim_kernel import casing_friction, entry_of, ring_of, write_ring
+from engine.physics.pack_kernel import PACK, put, take
+from engine.physics.rim_kernel import (
+    N_ENTRY,
+    N_ENTRY_GIVEN,
+    N_RING,
+    N_RING_GIVEN,
+    casing_friction,
+    entries,
+    rings,
+)
 
 
 @dataclass(frozen=True)
@@ -146,9 +155,9 @@ def mix_at_rim(
         edge_height,
         angular_speed,
     )
-    found = np.empty((9, given[0].size))
+    found = np.empty((N_RING, given[0].size))
     _read_rings(fluid.record, np.stack(given), found)
-    rows = found.reshape(9, *shape)
+    rows = found.reshape(N_RING, *shape)
     values: list[Any] = [*rows[:8], rows[8] == 1]
     return Ring(*values)
 
@@ -199,9 +208,9 @@ def enter_gap(
     given, shape = as_lanes(
         ring.enthalpy, ring.density, ring_pressure, gap_flow, gap, disc_thickness, rim_radius
     )
-    found = np.empty((3, given[0].size))
+    found = np.empty((N_ENTRY, given[0].size))
     _read_entries(fluid.record, np.stack(given), found)
-    return GapEntry(*found.reshape(3, *shape))
+    return GapEntry(*found.reshape(N_ENTRY, *shape))
 
 
 @compiled
@@ -212,35 +221,21 @@ def _read_friction(reynolds: Lanes, found: Lanes) -> None:
 
 @compiled
 def _read_rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
-    for i in range(given.shape[1]):
-        ring = ring_of(
-            record,
-            given[0, i],
-            given[1, i],
-            given[2, i],
-            given[3, i],
-            given[4, i],
-            given[5, i],
-            given[6, i],
-            given[7, i],
-            given[8, i],
-            given[9, i],
-            given[10, i],
-        )
-        write_ring(found, 0, i, ring)
+    n = given.shape[1]
+    pack = table(N_RING_GIVEN, PACK)
+    ring = table(N_RING, PACK)
+    for start in range(0, n, PACK):
+        take(given, start, n, pack)
+        rings(record, pack, ring)
+        put(ring, start, n, found)
 
 
 @compiled
 def _read_entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
-    for i in range(given.shape[1]):
-        entry = entry_of(
-            record,
-            given[0, i],
-            given[1, i],
-            given[2, i],
-            given[3, i],
-            given[4, i],
-            given[5, i],
-            given[6, i],
-        )
-        found[0, i], found[1, i], found[2, i] = entry.pressure, entry.enthalpy, entry.radial_speed
+    n = given.shape[1]
+    pack = table(N_ENTRY_GIVEN, PACK)
+    entry = table(N_ENTRY, PACK)
+    for start in range(0, n, PACK):
+        take(given, start, n, pack)
+        entries(record, pack, entry)
+        put(entry, start, n, found)

@@ -1,12 +1,12 @@
-"""The ring around the discs, one lane at a time in compiled code; `rim` says what happens there."""
+"""The ring around the discs in compiled code, a pack at a time; `rim` says what happens there."""
 
 import math
-from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, inlined, line, root
 from engine.physics.fluid import FluidRecord
-from engine.physics.fluid_kernel import fluid_density, fluid_density_viscosity
+from engine.physics.fluid_kernel import fluid_densities, fluid_densities_viscosities
+from engine.physics.pack_kernel import PACK
 
 RING_PASSES = 8
 LEAP = 2
@@ -16,92 +16,22 @@ SETTLED = 1e-10
 MOST_HEATING = 50e3
 """Work of the edges on the ring [J/kg] up to which the ring is followed; beyond, a stack churns
 more than it is blown through, and no steady state is near."""
+N_RING_GIVEN, N_ENTRY_GIVEN = 11, 7
+"""Rows that `rings` and `entries` read, arguments of `rim.mix_ring` and `rim.enter_gap`."""
+SWIRL, TOTAL_ENTHALPY, ENTHALPY, DENSITY, VISCOSITY = range(5)
+EDGE_TORQUE, CASING_DISSIPATION, EDGE_DISSIPATION, CHURNING, N_RING = range(5, 10)
+"""Rows of rings, fields as in `rim.Ring`."""
+ENTRY_PRESSURE, ENTRY_ENTHALPY, ENTRY_SPEED, N_ENTRY = range(4)
+"""Rows of entries, fields as in `rim.GapEntry`."""
 
 
-class RingLane(NamedTuple):
-    """Fields as in `rim.Ring`."""
-
-    swirl: float
-    total_enthalpy: float
-    enthalpy: float
-    density: float
-    viscosity: float
-    edge_torque: float
-    casing_dissipation: float
-    edge_dissipation: float
-    churning: bool
-
-
-class EntryLane(NamedTuple):
-    """Fields as in `rim.GapEntry`."""
-
-    pressure: float
-    enthalpy: float
-    radial_speed: float
-
-
-@compiled
+@inlined
 def casing_friction(reynolds: float) -> float:
     """Fanning friction factor of a thin ring of fluid sliding along the casing."""
-    return max(12 / reynolds, 0.066 / math.sqrt(math.sqrt(reynolds)))
+    return max(12 / reynolds, 0.066 / root(root(reynolds)))
 
 
-@compiled
-def ring_of(
-    record: FluidRecord,
-    mass_flow: float,
-    jet_speed: float,
-    total_enthalpy: float,
-    pressure: float,
-    inlet_angle: float,
-    mixing: float,
-    rim_radius: float,
-    rim_clearance: float,
-    stack_height: float,
-    edge_height: float,
-    angular_speed: float,
-) -> RingLane:
-    """Mix the jets with the ring of fluid around the discs."""
-    rim_speed, casing_radius = angular_speed * rim_radius, rim_radius + rim_clearance
-    incoming = jet_speed * math.cos(inlet_angle) * mixing
-    flow, swirl, total = max(mass_flow, 1e-12), incoming, total_enthalpy
-    edge_torque = casing = drawn = 0.0
-    on_wall = math.pi * casing_radius * casing_radius * stack_height / rim_radius
-    on_rim = math.pi * rim_radius * edge_height
-    first = second = 0.0
-    for k in range(RING_PASSES):
-        enthalpy = total - swirl * swirl / 2
-        density, viscosity = fluid_density_viscosity(record, pressure, enthalpy)
-        scale = density * rim_clearance / viscosity
-        casing = casing_friction(max(swirl, 1e-3) * scale) * density * on_wall
-        edge = casing_friction(max(abs(swirl - rim_speed), 1e-3) * scale) * density * on_rim
-        before, swirl = swirl, _ring_swirl(flow, incoming, rim_speed, casing, edge)
-        slip = swirl - rim_speed
-        edge_torque = edge * slip * abs(slip) * rim_radius
-        drawn = edge_torque * angular_speed / flow
-        total = total_enthalpy - min(max(drawn, -MOST_HEATING), MOST_HEATING)
-        if abs(swirl - before) <= SETTLED * abs(swirl):
-            break
-        first, second = second, swirl - before
-        if k == LEAP and abs(second) < abs(first) / 2:
-            # Passes close in by a nearly constant factor: go to where they would end.
-            swirl += second * second / (first - second)
-    enthalpy = total - swirl * swirl / 2
-    density, viscosity = fluid_density_viscosity(record, pressure, enthalpy)
-    return RingLane(
-        swirl,
-        total,
-        enthalpy,
-        density,
-        viscosity,
-        edge_torque,
-        casing * rim_radius / casing_radius * swirl * swirl * swirl,
-        edge_torque / rim_radius * (swirl - rim_speed),
-        abs(drawn) > MOST_HEATING,
-    )
-
-
-@compiled
+@inlined
 def _ring_swirl(
     flow: float, incoming: float, rim_speed: float, casing: float, edge: float
 ) -> float:
@@ -111,41 +41,94 @@ def _ring_swirl(
     constant = flow * incoming - sign * edge * rim_speed * rim_speed
     # This form of the root stays exact when the square term is small or negative.
     inside = linear * linear + 4 * square * constant
-    return 2 * constant / (linear + math.sqrt(0.0 if inside < 0 else inside))
+    return 2 * constant / (linear + root(0.0 if inside < 0 else inside))
 
 
 @compiled
-def entry_of(
-    record: FluidRecord,
-    ring_enthalpy: float,
-    ring_density: float,
-    ring_pressure: float,
-    gap_flow: float,
-    gap: float,
-    disc_thickness: float,
-    rim_radius: float,
-) -> EntryLane:
-    """Contract the ring's fluid into the gaps between the disc edges."""
-    loss = 1 + 0.5 * (1 - gap / (gap + disc_thickness))
-    flux = gap_flow / (2 * math.pi * rim_radius * gap)
-    pressure, density, enthalpy = ring_pressure, ring_density, ring_enthalpy
-    for _ in range(RING_PASSES):
-        speed = flux / density
-        pressure = ring_pressure - speed * speed * density / 2 * loss
-        if not pressure > 0:
-            return EntryLane(math.nan, math.nan, math.nan)
-        enthalpy = ring_enthalpy - speed * speed / 2
-        before, density = density, fluid_density(record, pressure, enthalpy)
-        if abs(density - before) <= SETTLED * density:
+def rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Mix the jets of a pack with the rings of fluid around its discs."""
+    incoming, flow, swirl, total = line(PACK), line(PACK), line(PACK), line(PACK)
+    enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
+    torque, drawn, casing = line(PACK), line(PACK), line(PACK)
+    last, moving = line(PACK), line(PACK)
+    pressure, rim, clearance, omega = given[3], given[6], given[7], given[10]
+    for i in range(PACK):  # apart, as these are calls
+        incoming[i] = math.cos(given[4, i])
+    for i in range(PACK):
+        incoming[i] = given[1, i] * incoming[i] * given[5, i]
+        flow[i], swirl[i], total[i] = max(given[0, i], 1e-12), incoming[i], given[2, i]
+        torque[i] = drawn[i] = casing[i] = last[i] = 0.0
+        moving[i] = 1.0
+    for k in range(RING_PASSES):
+        for i in range(PACK):
+            enthalpy[i] = total[i] - swirl[i] * swirl[i] / 2
+        fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+        leaping = k == LEAP
+        for i in range(PACK):
+            rim_speed, casing_radius = omega[i] * rim[i], rim[i] + clearance[i]
+            scale = density[i] * clearance[i] / viscosity[i]
+            on_wall = math.pi * casing_radius * casing_radius * given[8, i] / rim[i]
+            on_rim = math.pi * rim[i] * given[9, i]
+            before = swirl[i]
+            wall = casing_friction(max(before, 1e-3) * scale) * density[i] * on_wall
+            edge = casing_friction(max(abs(before - rim_speed), 1e-3) * scale) * density[i] * on_rim
+            now = _ring_swirl(flow[i], incoming[i], rim_speed, wall, edge)
+            slip, change = now - rim_speed, now - before
+            by_edge = edge * slip * abs(slip) * rim[i]
+            heating = by_edge * omega[i] / flow[i]
+            rests, moves = abs(change) <= SETTLED * abs(now), moving[i] == 1
+            # Passes close in by a nearly constant factor: go to where they would end.
+            leaps = leaping and not rests and abs(change) < abs(last[i]) / 2
+            onward = now + change * change / (last[i] - change) if leaps else now
+            swirl[i] = onward if moves else before
+            torque[i] = by_edge if moves else torque[i]
+            drawn[i] = heating if moves else drawn[i]
+            casing[i] = wall if moves else casing[i]
+            total[i] = given[2, i] - min(max(drawn[i], -MOST_HEATING), MOST_HEATING)
+            last[i], moving[i] = change, 0.0 if rests else moving[i]
+        left = 0.0
+        for i in range(PACK):
+            left += moving[i]
+        if left == 0:
             break
-    return EntryLane(pressure, enthalpy, flux / density)
+    for i in range(PACK):
+        enthalpy[i] = total[i] - swirl[i] * swirl[i] / 2
+    fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+    for i in range(PACK):
+        found[SWIRL, i], found[TOTAL_ENTHALPY, i] = swirl[i], total[i]
+        found[ENTHALPY, i], found[DENSITY, i] = enthalpy[i], density[i]
+        found[VISCOSITY, i], found[EDGE_TORQUE, i] = viscosity[i], torque[i]
+        rubbed = casing[i] * rim[i] / (rim[i] + clearance[i])
+        found[CASING_DISSIPATION, i] = rubbed * swirl[i] * swirl[i] * swirl[i]
+        found[EDGE_DISSIPATION, i] = torque[i] / rim[i] * (swirl[i] - omega[i] * rim[i])
+        found[CHURNING, i] = 1.0 if abs(drawn[i]) > MOST_HEATING else 0.0
 
 
 @compiled
-def write_ring(found: Lanes, row: int, i: int, ring: RingLane) -> None:
-    """Fill in the rows of a ring, from `row` on."""
-    found[row, i], found[row + 1, i] = ring.swirl, ring.total_enthalpy
-    found[row + 2, i], found[row + 3, i] = ring.enthalpy, ring.density
-    found[row + 4, i], found[row + 5, i] = ring.viscosity, ring.edge_torque
-    found[row + 6, i], found[row + 7, i] = ring.casing_dissipation, ring.edge_dissipation
-    found[row + 8, i] = 1.0 if ring.churning else 0.0
+def entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Contract the fluid of a pack of rings into the gaps between the disc edges."""
+    pressure, enthalpy, density = line(PACK), line(PACK), line(PACK)
+    before, flux, loss = line(PACK), line(PACK), line(PACK)
+    for i in range(PACK):
+        gap, density[i], before[i] = given[4, i], given[1, i], 0.0
+        flux[i] = given[3, i] / (2 * math.pi * given[6, i] * gap)
+        loss[i] = 1 + 0.5 * (1 - gap / (gap + given[5, i]))
+        pressure[i] = enthalpy[i] = math.nan
+    for _ in range(RING_PASSES):
+        for i in range(PACK):
+            rests = abs(density[i] - before[i]) <= SETTLED * density[i]
+            inward = flux[i] / density[i]
+            there = given[2, i] - inward * inward * density[i] / 2 * loss[i]
+            there = there if there > 0 else math.nan
+            pressure[i] = pressure[i] if rests else there
+            enthalpy[i] = enthalpy[i] if rests else given[0, i] - inward * inward / 2
+            before[i] = density[i]
+        fluid_densities(record, pressure, enthalpy, density)
+        left = 0.0
+        for i in range(PACK):
+            left += 1.0 if abs(density[i] - before[i]) > SETTLED * density[i] else 0.0
+        if left == 0:
+            break
+    for i in range(PACK):
+        found[ENTRY_PRESSURE, i], found[ENTRY_SPEED, i] = pressure[i], flux[i] / density[i]
+        found[ENTRY_ENTHALPY, i] = enthalpy[i] if pressure[i] > 0 else math.nan

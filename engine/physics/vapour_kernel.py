@@ -4,7 +4,7 @@ import math
 from enum import IntEnum
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import carray, compiled, reserved
+from engine.physics.compiled import compiled, line
 from engine.physics.fluid import FluidRecord
 
 GOLDEN = (math.sqrt(5) - 1) / 2
@@ -123,7 +123,7 @@ def _wet_viscosity(record: FluidRecord, terms: Lanes, enthalpy: float) -> float:
 @compiled
 def vapour_density(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Density [kg/m3]."""
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
     if region == DRY:
@@ -134,7 +134,7 @@ def vapour_density(record: FluidRecord, pressure: float, enthalpy: float) -> flo
 @compiled
 def vapour_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Dynamic viscosity [Pa s]."""
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
     if region == DRY:
@@ -145,7 +145,7 @@ def vapour_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> f
 @compiled
 def vapour_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Temperature [K]."""
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
     if region == DRY:
@@ -156,7 +156,7 @@ def vapour_temperature(record: FluidRecord, pressure: float, enthalpy: float) ->
 @compiled
 def vapour_entropy(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Entropy [J/(kg K)]."""
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
     if region == DRY:
@@ -169,7 +169,7 @@ def vapour_entropy(record: FluidRecord, pressure: float, enthalpy: float) -> flo
 @compiled
 def vapour_quality(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Share of the mass that is vapour [-]; 1 from the dew line up."""
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, _ = _place(record, terms, inside, enthalpy)
     if region == WET:
@@ -186,7 +186,7 @@ def vapour_state(
 
     1 / a^2 is the slope of density with pressure along an isentrope, on which dh = dp / rho.
     """
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
     pv = by_log = by_enthalpy = viscosity = 0.0
@@ -219,7 +219,7 @@ def vapour_state(
 @compiled
 def _expanded(record: FluidRecord, pressure: float, entropy: float) -> tuple[float, float]:
     """Enthalpy [J/kg] and p v [J/kg] at a pressure and entropy."""
-    terms = carray(reserved(MOST_TERMS), MOST_TERMS)
+    terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     bottom, top = _line(record, terms, _DEW_ENTROPY), _line(record, terms, _TOP_ENTROPY)
     y = (2 * entropy - bottom - top) / (top - bottom)

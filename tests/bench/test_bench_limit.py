@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from engine.fluidtables import gas
 from engine.physics import gap_kernel, profile_kernel
-from engine.physics.compiled import carray, compiled, reserved
+from engine.physics.compiled import compiled, line
 from engine.physics.gap import STEPS, march
 from engine.physics.match import Circuit, Throughflow, match_rim_pressure
 from engine.study import Study
@@ -58,7 +58,7 @@ def arithmetic_of_a_step() -> float:
 @compiled
 def multiply_and_add(rounds: int) -> float:
     """Independent chains of products and sums, as many as fill a core."""
-    x = carray(reserved(CHAINED), CHAINED)
+    x = line(CHAINED)
     for i in range(CHAINED):
         x[i] = i * 1e-3
     for _ in range(rounds):
@@ -71,13 +71,13 @@ def multiply_and_add(rounds: int) -> float:
 
 
 def seconds(work: Callable[[], object]) -> float:
-    """CPU time of the fastest of three, after a first."""
+    """Time of the fastest of nine by the clock on the wall, after a first."""
     work()
     found = []
-    for _ in range(3):
-        start = time.process_time()
+    for _ in range(9):
+        start = time.perf_counter()
         work()
-        found.append(time.process_time() - start)
+        found.append(time.perf_counter() - start)
     return min(found)
 
 
@@ -89,14 +89,18 @@ def test_the_match_against_the_arithmetic_of_a_core(
     entry_of: Callable[[Circuit, Throughflow], Columns],
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    circuit = circuit_of(shop_air, random_builds(4000, 5))
-    status = np.zeros(4000, dtype=np.int64)
+    n = 8000
+    circuit = circuit_of(shop_air, random_builds(n, 5))
+    status = np.zeros(n, dtype=np.int64)
     air = gas("air")
     flow, found = match_rim_pressure(fluid=air, circuit=circuit, status=status)
     good = int((found == 0).sum())
     lanes: dict[str, Any] = dict(entry_of(circuit, flow))
-    marched = seconds(lambda: march(fluid=air, **lanes)) / 4000
-    matched = seconds(lambda: match_rim_pressure(fluid=air, circuit=circuit, status=status))
+    together = seconds(lambda: match_rim_pressure(fluid=air, circuit=circuit, status=status))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SWIRLSTACK_THREADS", "1")
+        marched = seconds(lambda: march(fluid=air, **lanes)) / n
+        matched = seconds(lambda: match_rim_pressure(fluid=air, circuit=circuit, status=status))
     rate = 2 * CHAINED * ROUNDS / seconds(lambda: multiply_and_add(ROUNDS))
     operations = arithmetic_of_a_step() * STEPS
     rows = [
@@ -104,12 +108,13 @@ def test_the_match_against_the_arithmetic_of_a_core(
         f"a core multiplies and adds    {rate / 1e9:8.1f} 1e9 operations a second",
         f"operations of a march         {operations:8.0f} (step: {arithmetic_of_a_step():.0f})",
         f"least time of a march         {operations / rate * 1e6:8.2f} us",
-        f"time of a march               {marched * 1e6:8.2f} us of one core",
-        f"time of a matched point       {matched / good * 1e6:8.2f} us of one core",
+        f"time of a march               {marched * 1e6:8.2f} us",
+        f"time of a matched point       {matched / good * 1e6:8.2f} us",
         f"marches a matched point costs {matched / good / marched:8.1f}",
-        f"matched points                {good / matched:8,.0f} a second and core",
+        f"matched points on one core    {good / matched:8,.0f} a second",
+        f"matched points on all cores   {good / together:8,.0f} a second",
         "",
     ]
     with capsys.disabled():
         sys.stdout.write("\n".join(rows))
-    assert good > 2000
+    assert good > n / 2

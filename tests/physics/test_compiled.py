@@ -1,20 +1,24 @@
 """What compiled code must keep to: lanes alone, no hang, no crash, safe to compile anywhere."""
 
 import os
+import platform
+import re
 import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import fields, replace
+from inspect import signature
 from pathlib import Path
 from typing import Any
 
+import numba
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 
 from engine.fluidtables import gas
-from engine.physics import compiled
+from engine.physics import compiled, gas_kernel
 from engine.physics.arrays import Reason
 from engine.physics.gap import march
 from engine.physics.gap_turbulence import turbulent_weight as weight_by_logarithm
@@ -26,6 +30,7 @@ from engine.physics.match import (
     match_rim_pressure,
     take_lanes,
 )
+from engine.physics.pack_kernel import PACK
 from engine.physics.turbulence_kernel import turbulent_weight
 from engine.study import Study
 
@@ -61,6 +66,19 @@ def test_a_product_is_rounded_before_it_is_added() -> None:
 
     step = 2.0**-30
     assert compiled.compiled(left)(1 + step, 1 - step, -1.0) == 0.0  # fused: -step * step
+
+
+@pytest.mark.skipif(platform.machine() not in {"x86_64", "AMD64"}, reason="reads its instructions")
+@pytest.mark.parametrize("pack", [gas_kernel.gas_states, gas_kernel.gas_densities_viscosities])
+def test_a_pack_of_states_is_read_in_vectors(pack: Any) -> None:
+    """Nothing but the time would tell that a change keeps the compiler from it."""
+    fresh = numba.njit(pack.py_func, **compiled.SETTINGS)
+    lanes = [np.ones(PACK) for _ in signature(pack.py_func).parameters][1:]
+    lanes[-1] = np.ones((5, PACK)) if pack is gas_kernel.gas_states else lanes[-1]
+    fresh(AIR.record, *lanes)
+    (code,) = fresh.inspect_asm().values()
+    assert len(re.findall(r"\bv?mulpd\b", code)) > 20
+    assert not re.findall(r"\bv?mulsd\b", code)
 
 
 @pytest.mark.parametrize("level", ["averaged", "resolved"])
