@@ -148,11 +148,15 @@ def _new(given: argparse.Namespace) -> int:
 
 @contextmanager
 def _briefly() -> Iterator[None]:
-    """Look for no garbage meanwhile: to load libraries makes little, and much to look through."""
+    """Look for no garbage meanwhile: to load libraries makes little, and much to look through.
+
+    Nor afterwards in what was made, which serves until the end.
+    """
     gc.disable()
     try:
         yield
     finally:
+        gc.freeze()
         gc.enable()
 
 
