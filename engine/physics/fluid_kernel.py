@@ -39,7 +39,7 @@ from engine.physics.vapour_kernel import (
 )
 
 _GAS, _VAPOUR = int(Kind.GAS), int(Kind.VAPOUR)
-_TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY = range(4)
+_TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY, _STATE, _ISENTROPIC, _CRITICAL = range(7)
 
 
 @compiled
@@ -159,43 +159,29 @@ def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lan
 
 
 @compiled
-def _read(record: FluidRecord, wanted: int, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
-    for i in range(pressure.size):
-        p, h = pressure[i], enthalpy[i]
-        if wanted == _TEMPERATURE:
-            out[i] = fluid_temperature(record, p, h)
+def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
+    """Read states, all in one function: each costs a short command a while to load."""
+    states, found, n = table(3, PACK), table(5, PACK), given.shape[1]
+    for start in range(0, n, PACK):
+        take(given, start, n, states)
+        p, h = states[0], states[1]
+        if wanted == _STATE:
+            fluid_states(record, p, h, found)
+        elif wanted == _ISENTROPIC:
+            isentropic_enthalpies(record, p, h, states[2], found[0])
+        elif wanted == _CRITICAL:
+            critical_pressures(record, p, h, found[0])
         elif wanted == _DENSITY:
-            out[i] = fluid_density(record, p, h)
-        elif wanted == _VISCOSITY:
-            out[i] = fluid_viscosity(record, p, h)
+            fluid_densities(record, p, h, found[0])
+        elif wanted == _TEMPERATURE:
+            for i in range(PACK):
+                found[0, i] = fluid_temperature(record, p[i], h[i])
+        elif wanted == _QUALITY:
+            for i in range(PACK):
+                found[0, i] = fluid_quality(record, p[i], h[i])
         else:
-            out[i] = fluid_quality(record, p, h)
-
-
-@compiled
-def _read_throats(record: FluidRecord, given: Lanes, out: Lanes) -> None:
-    states, critical, n = table(2, PACK), table(1, PACK), given.shape[1]
-    for start in range(0, n, PACK):
-        take(given, start, n, states)
-        critical_pressures(record, states[0], states[1], critical[0])
-        put(critical, start, n, out)
-
-
-@compiled
-def _read_ends(record: FluidRecord, given: Lanes, out: Lanes) -> None:
-    states, end, n = table(3, PACK), table(1, PACK), given.shape[1]
-    for start in range(0, n, PACK):
-        take(given, start, n, states)
-        isentropic_enthalpies(record, states[0], states[1], states[2], end[0])
-        put(end, start, n, out)
-
-
-@compiled
-def _read_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
-    for i in range(pressure.size):
-        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = fluid_state(
-            record, pressure[i], enthalpy[i]
-        )
+            fluid_densities_viscosities(record, p, h, found[1], found[0])
+        put(found[: out.shape[0]], start, n, out)
 
 
 class Fluid(ABC):
@@ -211,15 +197,15 @@ class Fluid(ABC):
 
     def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Temperature [K]."""
-        return self._read(_TEMPERATURE, pressure, enthalpy)
+        return self._read(_TEMPERATURE, 1, pressure, enthalpy)[0]
 
     def density(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Density [kg/m3]."""
-        return self._read(_DENSITY, pressure, enthalpy)
+        return self._read(_DENSITY, 1, pressure, enthalpy)[0]
 
     def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Dynamic viscosity [Pa s]."""
-        return self._read(_VISCOSITY, pressure, enthalpy)
+        return self._read(_VISCOSITY, 1, pressure, enthalpy)[0]
 
     def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Speed of sound [m/s]; without bound where density does not change."""
@@ -227,33 +213,26 @@ class Fluid(ABC):
 
     def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Share of the mass that is vapour [-]; 1 for a gas, NaN for what is liquid only."""
-        return self._read(_QUALITY, pressure, enthalpy)
+        return self._read(_QUALITY, 1, pressure, enthalpy)[0]
 
     def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
         """Density and its slopes with pressure and enthalpy, with all else, in one go."""
-        (p, h), shape = as_lanes(pressure, enthalpy)
-        found = np.empty((5, p.size))
-        _read_states(self.record, p, h, found)
-        return FluidState(*found.reshape(5, *shape))
+        return FluidState(*self._read(_STATE, 5, pressure, enthalpy))
 
     def isentropic_enthalpy(
         self, *, pressure: Array, enthalpy: Array, end_pressure: Array
     ) -> Lanes:
         """Enthalpy [J/kg] after an isentropic change from (pressure, enthalpy) to end_pressure."""
-        given, shape = as_lanes(pressure, enthalpy, end_pressure)
-        found = np.empty((1, given[0].size))
-        _read_ends(self.record, np.stack(given), found)
-        return found.reshape(shape)
+        return self._read(_ISENTROPIC, 1, pressure, enthalpy, end_pressure)[0]
 
     def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Throat pressure [Pa] at which flow from a stagnation state chokes."""
-        given, shape = as_lanes(pressure, enthalpy)
-        found = np.empty((1, given[0].size))
-        _read_throats(self.record, np.stack(given), found)
-        return found.reshape(shape)
+        return self._read(_CRITICAL, 1, pressure, enthalpy)[0]
 
-    def _read(self, wanted: int, pressure: Array, enthalpy: Array) -> Lanes:
-        (p, h), shape = as_lanes(pressure, enthalpy)
-        found = np.empty_like(p)
-        _read(self.record, wanted, p, h, found)
-        return found.reshape(shape)
+    def _read(
+        self, wanted: int, n_rows: int, pressure: Array, enthalpy: Array, end_pressure: Array = 0.0
+    ) -> tuple[Lanes, ...]:
+        given, shape = as_lanes(pressure, enthalpy, end_pressure)
+        found = np.empty((n_rows, given[0].size))
+        _read(self.record, wanted, np.stack(given), found)
+        return tuple(found.reshape(n_rows, *shape))
