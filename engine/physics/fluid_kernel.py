@@ -17,7 +17,6 @@ from engine.physics.gas_kernel import (
     gas_state,
     gas_states,
     gas_temperature,
-    gas_viscosity,
 )
 from engine.physics.liquid_kernel import (
     liquid_critical_pressure,
@@ -62,16 +61,6 @@ def fluid_density(record: FluidRecord, pressure: float, enthalpy: float) -> floa
     if record.kind == _VAPOUR:
         return vapour_density(record, pressure, enthalpy)
     return liquid_density(record, pressure, enthalpy)
-
-
-@compiled
-def fluid_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Dynamic viscosity [Pa s]."""
-    if record.kind == _GAS:
-        return gas_viscosity(record, pressure, enthalpy)
-    if record.kind == _VAPOUR:
-        return vapour_viscosity(record, pressure, enthalpy)
-    return liquid_viscosity(record, pressure, enthalpy)
 
 
 @compiled
@@ -142,8 +131,11 @@ def fluid_densities_viscosities(
         gas_densities_viscosities(record, pressure, enthalpy, density, viscosity)
         return
     for i in range(PACK):
-        density[i] = fluid_density(record, pressure[i], enthalpy[i])
-        viscosity[i] = fluid_viscosity(record, pressure[i], enthalpy[i])
+        p, h = pressure[i], enthalpy[i]
+        if record.kind == _VAPOUR:
+            density[i], viscosity[i] = vapour_density(record, p, h), vapour_viscosity(record, p, h)
+        else:
+            density[i], viscosity[i] = liquid_density(record, p, h), liquid_viscosity(record, p, h)
 
 
 @compiled

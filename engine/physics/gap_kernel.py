@@ -226,13 +226,12 @@ def _state_at(states: Lanes, i: int) -> tuple[float, float, float, float, float]
 
 
 @inlined
-def _heads(
-    record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, density: Lanes, states: Lanes
-) -> None:
+def _heads(record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, states: Lanes) -> None:
     """Find enthalpies from what is fixed of them, at pressures `p`, and the states there.
 
     One repetition: the radial head is a small part of the enthalpy below the choking flag.
     """
+    density = line(PACK)
     for i in range(PACK):
         speed = work[_SPEED, i]
         h[i] = work[_FIXED, i] - work[_CUBE_AHEAD, i] / 2 * speed * speed
@@ -261,10 +260,10 @@ def _enter(
     work: Lanes,
     p: Lanes,
     h: Lanes,
-    density: Lanes,
     states: Lanes,
 ) -> None:
     """Start a pack at the rim."""
+    density = line(PACK)
     for i in range(PACK):
         p[i], h[i] = given[0, i], given[1, i]
     fluid_densities(record, p, h, density)
@@ -294,7 +293,7 @@ def _enter(
         work[_WIDEST, i] = 1 / (2 * fraction)
         work[_SHRINKING, i], work[_FASTER, i] = math.exp(-fraction), math.exp(-2 * fraction)
         work[_GROWING, i], work[_SLOWER, i] = 1 / work[_SHRINKING, i], 1 / work[_FASTER, i]
-    _heads(record, work, p, h, density, states)
+    _heads(record, work, p, h, states)
     for i in range(PACK):
         channel, m = _channel_at(work, i), moments_of(_modes_at(work, _LAST, i))
         r, curve = work[_RADIUS, i], work[_CURVE, i]
@@ -380,11 +379,9 @@ def march_pack(
     `found`: exit pressure, enthalpy and swirl, largest Reynolds and Mach number, turbulent share,
     1 where it chokes.
     """
-    work = table(_N_WORK, PACK)
-    states = table(5, PACK)
+    work, states = table(_N_WORK, PACK), table(5, PACK)
     p, h = line(PACK), line(PACK)
-    density = line(PACK)
-    _enter(record, rules, steps, given, work, p, h, density, states)
+    _enter(record, rules, steps, given, work, p, h, states)
     for k in range(1, steps + 1):
         for i in range(PACK):
             channel, before = _channel_at(work, i), work[_RADIUS, i]
@@ -400,7 +397,7 @@ def march_pack(
             work[_CUBE_AHEAD, i] = _ahead(work[_CUBE, i], work[_CUBE_BEFORE, i])
             square = _ahead(work[_SQUARE, i], work[_SQUARE_BEFORE, i])
             work[_FIXED, i] = _fixed_enthalpy(channel, r, curve, square)
-        _heads(record, work, p, h, density, states)
+        _heads(record, work, p, h, states)
         straight, curved = 1.0 if k > 1 else 0.0, 1.0 if k > 2 else 0.0
         if k * TWICE <= steps:
             for i in range(PACK):
@@ -417,7 +414,7 @@ def march_pack(
         found[2, i] = work[_MOMENT, i] / bore + omega * bore
         found[3, i], found[4, i] = work[_REYNOLDS, i], work[_MACH, i]
         found[5, i], found[6, i] = work[_TURBULENT, i] / (rim - bore), work[_CHOKED, i]
-    _heads(record, work, p, h, density, states)
+    _heads(record, work, p, h, states)
     for i in range(PACK):
         found[0, i], found[1, i] = p[i], h[i]
         if found[6, i] == 1:

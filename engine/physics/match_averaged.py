@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes, Numbers
-from engine.physics.compiled import compiled, line, table
+from engine.physics.compiled import compiled, table
 from engine.physics.fluid import FluidRecord
 from engine.physics.gap_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
 from engine.physics.match_kernel import (
@@ -61,8 +61,9 @@ def _round(
 ) -> None:
     """Follow the flow of each listed lane at the pressure that its search names, pack by pack."""
     circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
-    here, ends = table(N_ARRIVAL, PACK), table(N_ENDS, PACK)
-    out, tried = table(N_DEPARTURE, PACK), line(PACK)
+    way = table(CHOKED_BELOW, PACK)
+    here, ends, out = way[:N_ARRIVAL], way[N_ARRIVAL:DEPARTURE], way[DEPARTURE:RIM_PRESSURE]
+    tried = way[RIM_PRESSURE]
     for start in range(0, n_lanes, PACK):
         for j in range(PACK):
             i = lanes[min(start + j, n_lanes - 1)]
@@ -81,13 +82,8 @@ def _round(
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
-            for row in range(N_ARRIVAL):
-                found[row, i] = here[row, j]
-            for row in range(N_ENDS):
-                found[N_ARRIVAL + row, i] = ends[row, j]
-            for row in range(N_DEPARTURE):
-                found[DEPARTURE + row, i] = out[row, j]
-            found[RIM_PRESSURE, i] = tried[j]
+            for row in range(CHOKED_BELOW):
+                found[row, i] = way[row, j]
 
 
 @compiled

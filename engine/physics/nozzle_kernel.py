@@ -21,6 +21,12 @@ MASS_FLOW, JET_SPEED, JET_ENTHALPY, JET_CHOKED = range(4)
 """Rows of jets, fields as in `nozzle.Jet`."""
 
 
+@inlined
+def _speed(enthalpy: float, end: float) -> float:
+    """Speed after an expansion from rest."""
+    return root(2 * (enthalpy - end)) if enthalpy > end else 0 * end
+
+
 @compiled
 def throat_fluxes(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, back_pressure: Lanes, flux: Lanes
@@ -36,12 +42,6 @@ def throat_fluxes(
     fluid_densities(record, throat, end, flux)
     for i in range(PACK):
         flux[i] *= _speed(enthalpy[i], end[i])
-
-
-@inlined
-def _speed(enthalpy: float, end: float) -> float:
-    """Speed after an expansion from rest."""
-    return root(2 * (enthalpy - end)) if enthalpy > end else 0 * end
 
 
 @compiled
