@@ -17,7 +17,7 @@ from engine import __version__
 from engine.errors import NothingFeasibleError, Problem, StudyError, SwirlstackError
 
 if TYPE_CHECKING:
-    from engine.runner import Outcome
+    from engine.run.runner import Outcome
 
 INTERRUPTED = 130
 MOST_WORKERS = 1024
@@ -130,8 +130,8 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _new(given: argparse.Namespace) -> int:
-    from engine.folder import run_name
-    from engine.studyfile import starter_text
+    from engine.run.folder import run_name
+    from engine.study.reader import starter_text
 
     text = starter_text(given.name)
     path = Path(f"{run_name(Path(given.name))}.yaml")
@@ -163,23 +163,24 @@ def _briefly() -> Iterator[None]:
 @_briefly()
 def _check(given: argparse.Namespace) -> int:
     from engine.console import show_look, terminal
-    from engine.look import look
-    from engine.studyfile import read_study
+    from engine.run.preview import preview
+    from engine.study.reader import read_study
 
     study = read_study(given.study)
-    show_look(terminal(), study, look(study))
+    show_look(terminal(), study, preview(study))
     return 0
 
 
 @_briefly()
 def _point(given: argparse.Namespace) -> int:
-    from engine import api
     from engine.console import show_point, terminal
+    from engine.run.point import point_of
+    from engine.study.reader import read_study
 
-    study = api.load_study(given.study)
-    point = api.point(study, given.values)
+    study = read_study(given.study)
+    point = point_of(study, given.values)
     if given.json:
-        sys.stdout.write(json.dumps(api.plain(point), indent=2, allow_nan=False) + "\n")
+        sys.stdout.write(json.dumps(point.as_plain(), indent=2, allow_nan=False) + "\n")
     else:
         show_point(terminal(), study, point)
     return 0
@@ -193,28 +194,32 @@ def _count(text: str) -> int:
 
 
 def _run(given: argparse.Namespace) -> int:
-    from engine import api
+    from engine.files import refuse_present
 
     if len(given.studies) > 1:
         return _run_all(given)
     if given.optuna is not None:
-        api.refuse_present(given.optuna)
+        refuse_present(given.optuna)
     return _run_one(given, given.studies[0])[0]
 
 
 def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
-    from engine import api
     from engine.console import progress_bar, show_outcome, terminal
-    from engine.folder import REPORT, write_text
-    from reports import report_of_run
+    from engine.run.folder import REPORT, write_text
+    from engine.run.launch import run_study
+    from engine.run.read import hand_to_optuna
+    from engine.study.reader import read_study
+    from reports.run.make import report_of_run
 
     console = terminal()
-    with progress_bar(console, api.load_study(path)) as progress:
-        outcome = api.run(path, given.into, progress, workers=given.workers, cluster=given.cluster)
+    with progress_bar(console, read_study(path)) as progress:
+        outcome = run_study(
+            path, given.into, progress, workers=given.workers, cluster=given.cluster
+        )
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
     show_outcome(console, outcome, report)
     if given.optuna is not None:
-        api.hand_to_optuna(outcome.folder, given.optuna)
+        hand_to_optuna(outcome.folder, given.optuna)
     if outcome.state.state == "interrupted":
         return INTERRUPTED, outcome
     return 0 if outcome.state.feasible else NothingFeasibleError.exit_code, outcome
@@ -248,8 +253,8 @@ def _run_all(given: argparse.Namespace) -> int:
 
 def _build(given: argparse.Namespace) -> int:
     from engine.console import show_sheet, terminal
-    from engine.folder import write_build
-    from reports.build import sheet_of_run
+    from engine.run.folder import write_build
+    from reports.design.make import sheet_of_run
 
     design, files = sheet_of_run(given.run, given.design)
     show_sheet(terminal(), write_build(given.run, design, files), list(files))
@@ -258,9 +263,9 @@ def _build(given: argparse.Namespace) -> int:
 
 def _compare(given: argparse.Namespace) -> int:
     from engine.console import show_sentences, terminal
-    from reports.compare import comparison_of_runs
-    from reports.compare_page import MARK
-    from reports.outfile import write_own
+    from reports.compare.make import comparison_of_runs
+    from reports.compare.page import MARK
+    from reports.kit.outfile import write_own
 
     page, sentences = comparison_of_runs(given.runs)
     write_own(given.output, page.encode(), MARK)
@@ -294,9 +299,9 @@ def _picture(given: argparse.Namespace) -> int:
 
 
 def _fit(given: argparse.Namespace) -> int:
-    from engine.benchfiles import write_fit
+    from engine.bench.files import write_fit
     from engine.console import show_sentences, terminal
-    from reports.fit import fit_of_log
+    from reports.fit.make import fit_of_log
 
     lines, text, page = fit_of_log(given.study, given.log)
     files = write_fit(given.study, given.log, text, page)
@@ -305,9 +310,9 @@ def _fit(given: argparse.Namespace) -> int:
 
 
 def _plan(given: argparse.Namespace) -> int:
-    from engine.benchfiles import write_plan
+    from engine.bench.files import write_plan
     from engine.console import show_sheet, terminal
-    from reports.build import plan_of_run
+    from reports.design.make import plan_of_run
 
     design, files = plan_of_run(given.run, given.design)
     show_sheet(terminal(), write_plan(given.run, design, files), list(files))
@@ -315,7 +320,7 @@ def _plan(given: argparse.Namespace) -> int:
 
 
 def _schema(_: argparse.Namespace) -> int:
-    from engine.schema import study_schema
+    from engine.study.schema import study_schema
 
     sys.stdout.write(json.dumps(study_schema(), indent=2, ensure_ascii=False) + "\n")
     return 0

@@ -6,7 +6,7 @@ adds the drawing unit and is what tables, files and reports show. Nothing else c
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -336,3 +336,9 @@ FAILING_SPEEDS = (
 """Speeds at which something fails; the lowest makes the safety margin."""
 LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key != "loss_balance")
 """Every loss from supply to terminals, in the order of the flow."""
+
+
+Builds = Mapping[str, NDArray[Any]]
+
+
+Results = dict[str, NDArray[Any]]

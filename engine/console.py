@@ -11,15 +11,17 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED, is_chance
-from engine.fluidtables import GASES
-from engine.space import Space, budget
-from engine.study import Limit, Study
-from engine.values import counted
+from engine.fluids.by_name import GASES
+from engine.search.space import Space, budget
+from engine.study.study import Study
+from engine.study.values import Limit
+from engine.units import counted
 
 if TYPE_CHECKING:
-    from engine.api import Look, Point
-    from engine.runlog import Progress
-    from engine.runner import Outcome
+    from engine.run.log import Progress
+    from engine.run.point import Point
+    from engine.run.preview import Preview
+    from engine.run.runner import Outcome
 
 CAUTION = (
     "Rotors burst, compressed gas and steam maim, mains kills. Containment, an overspeed trip, a "
@@ -173,7 +175,7 @@ def _limits(row: Mapping[str, Any], point: "Point") -> Grid:
     return grid
 
 
-def show_look(console: Console, study: Study, look: "Look") -> None:
+def show_look(console: Console, study: Study, look: "Preview") -> None:
     """Tell what a sample of the space says before the run."""
     size = "without end (a range has no step)" if look.size == float("inf") else counted(look.size)
     console.print(Text(study.title, style="bold"))
@@ -205,7 +207,7 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
     from rich.progress import BarColumn, TextColumn  # noqa: PLC0415  not before it is needed
     from rich.progress import Progress as Bar  # noqa: PLC0415
 
-    from engine.runlog import clock_time  # noqa: PLC0415
+    from engine.run.log import clock_time  # noqa: PLC0415
 
     aim = next(iter(study.aims))
     whole = sum(budget(study, Space.of(study)))

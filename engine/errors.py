@@ -1,6 +1,7 @@
 """What can go wrong at the edges, each with the exit code the command ends with."""
 
-from collections.abc import Sequence
+import difflib
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 
@@ -78,3 +79,17 @@ class StorageError(SwirlstackError):
     """A file could not be written (disk full, no permission); what was stored before is whole."""
 
     exit_code = 1
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
+    """Remedy for a word that is none of the known ones: the nearest, or all if they are few."""
+    known = tuple(known)
+    near = nearest(word, known)
+    if near:
+        return f"perhaps you meant {near}"
+    return f"known: {', '.join(known)}" if len(known) <= 12 else ""
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Find the known word that looks most like this one; '' where none does."""
+    return next(iter(difflib.get_close_matches(word.lower(), list(known), n=1)), "")

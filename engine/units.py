@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from engine.cache import Arrays, cached
+from engine.columns import UNITS
 from engine.errors import WrongValueError
-from engine.tablecache import Arrays, cached
 
 if TYPE_CHECKING:
     import pint
@@ -272,3 +273,24 @@ def _asked(text: str) -> Arrays:
     kind = [*(powers.pop(base, 0) for base in _BASES), radians, len(powers)]
     scale = [factor.magnitude, offset.magnitude]
     return {"scale": np.array(scale, dtype=float), "kind": np.array(kind, dtype=float)}
+
+
+def shown(value: float, dimension: str) -> str:
+    """Text of a value in its drawing unit, for messages."""
+    unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
+    if unit is None:
+        return f"{value:.6g} {DIMENSIONS[dimension].unit}"
+    drawn = (value - unit.si_offset) / unit.si_factor
+    symbol = {"count": "", "bar": "bar absolute"}.get(unit.symbol, unit.symbol)
+    return f"{drawn:.6g} {symbol}".strip()
+
+
+def counted(number: float) -> str:
+    """Text of a whole number with no-break spaces between thousands, as the pages have it.
+
+    Examples
+    --------
+    >>> counted(1539570.0).split()
+    ['1', '539', '570']
+    """
+    return f"{number:,.0f}".replace(",", "\u00a0")

@@ -18,12 +18,14 @@ from matplotlib.ticker import FuncFormatter
 
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, StudyError
-from reports import data_of_run
-from reports.charts import FAINT, GRID, INK, MODES, PAPER, SOFT, cloud_step, drawing
-from reports.facts import Aim, Candidate, Facts, facts_of
-from reports.outfile import write_own
-from reports.quantities import THIN, inline_label, number, quantity, setting
-from reports.wording import LETTERS, NO_CERTIFICATE, axis_title, candidate_label
+from reports.kit.charts import FAINT, GRID, INK, PAPER, SOFT, drawing
+from reports.kit.outfile import write_own
+from reports.kit.quantities import THIN, inline_label, number, quantity, setting
+from reports.run.charts.pareto import MODES, cloud_step
+from reports.run.facts import Candidate, Facts, facts_of
+from reports.run.make import data_of_run
+from reports.run.search_facts import Aim
+from reports.run.wording import LETTERS, NO_CERTIFICATE, axis_title, candidate_label
 
 Width = Literal["page", "column"]
 Form = Literal["svg", "png"]

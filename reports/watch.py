@@ -15,14 +15,14 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any, ClassVar
 
-from engine import api
 from engine.errors import Problem, StudyError, SwirlstackError
-from engine.folder import STATE
-from reports import data_of_run
-from reports.facts import aims_of
-from reports.page import write_report
-from reports.quantities import count, inline_label, quantity
-from reports.rendering import asset, render
+from engine.run.folder import STATE, read_state
+from engine.run.read import study_of_run
+from reports.kit.quantities import count, inline_label, quantity
+from reports.kit.rendering import asset, render
+from reports.run.facts import aims_of
+from reports.run.make import data_of_run
+from reports.run.page import write_report
 
 LOOPBACK = "127.0.0.1"
 LOOK = 1.0
@@ -58,7 +58,7 @@ class Watched:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.title = api.study_of_run(folder)[0].title
+        self.title = study_of_run(folder)[0].title
         self.shown = Shown()
         self.trouble = ""
         self.ended = threading.Event()
@@ -79,7 +79,7 @@ class Watched:
 
     def refresh(self) -> None:
         """Make the page anew if the folder has changed."""
-        _, state = api.read_state(self.folder)
+        _, state = read_state(self.folder)
         made_of = (state.state, state.designs)
         if made_of == self.shown.made_of or not state.designs:
             return
@@ -98,7 +98,7 @@ class Watched:
         shown = self.shown
         about = {"version": shown.version, "going": True, "share": 0.0}
         try:
-            _, state = api.read_state(self.folder)
+            _, state = read_state(self.folder)
             written = (self.folder / STATE).stat().st_mtime
         except (SwirlstackError, OSError) as error:
             return about | {"text": self.trouble or str(error)}
@@ -236,7 +236,7 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
     StudyError
         Where the port is not to be had.
     """
-    api.read_state(folder)
+    read_state(folder)
     run = Watched(folder)
 
     class Bound(Handler):

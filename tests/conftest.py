@@ -9,18 +9,18 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine import api
-from engine.benchreadings import bench_readings, locked_readings
+from engine.bench.readings import bench_readings, locked_readings
 from engine.columns import LOSSES, SEARCHED
-from engine.front import merits, nondominated
-from engine.limits import MATCHED, feasible, violations, with_standing
-from engine.physics.match import Circuit, Throughflow
-from engine.physics.nozzle import nozzle_from_supply
-from engine.study import Study
-from engine.supply import source_of
-from reports.build_facts import BuildData
-from reports.facts import RunData, marked
-from tests import invented
+from engine.model.limits import MATCHED, feasible, violations, with_standing
+from engine.physics.flow.match import Circuit, Throughflow
+from engine.physics.flow.nozzle import nozzle_from_supply
+from engine.run.point import point_of
+from engine.search.front import merits, nondominated
+from engine.study.study import Study
+from engine.study.supply import source_of
+from reports.design.facts import BuildData
+from reports.run.facts import RunData, marked
+from tests.support import invented
 
 Columns = dict[str, NDArray[Any]]
 MakeBuilds = Callable[..., Columns]
@@ -289,7 +289,7 @@ def sheet_data(shop_air: Study) -> BuildData:
     """The middling build as if a run had found it, worked through by the model."""
     texts = ("11", "150 mm", "0.2 mm", "10 deg", "50 mm", "15000 rpm")
     values = [f"{key}={text}" for key, text in zip(SEARCHED, texts, strict=True)]
-    front = api.point(shop_air, values).results
+    front = point_of(shop_air, values).results
     front |= {"design": np.array([214.0]), "rank": np.array([1.0])}
     return BuildData(
         study=shop_air,

@@ -7,7 +7,6 @@ much the numbers moved, and write the file anew with
 """
 
 import tomllib
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,10 +15,12 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
-from engine.model import MODEL_VERSION, evaluate, with_runaway
-from engine.study import Study
+from engine.model.evaluation import evaluate, with_runaway
+from engine.model.version import MODEL_VERSION
+from engine.study.study import Study
+from tests.support.places import PUBLISHED
 
-FILE = Path(__file__).parent / "published" / "golden.toml"
+FILE = PUBLISHED / "golden.toml"
 HEAD = """\
 # What the model gave for twelve designs, SI units. Our own past, not truth: it is here so that no
 # number changes unnoticed. Written by the test that reads it, see tests/test_golden.py.

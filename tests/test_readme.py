@@ -1,14 +1,16 @@
 """README's promises that can be read off the code."""
 
 import re
-from pathlib import Path
 
 import pytest
 
-from engine.study import Machine, Search, Uncertainty
-from engine.studyfile import parse_study, starter_text
+from engine.study.machine import Machine
+from engine.study.reader import parse_study, starter_text
+from engine.study.search import Search
+from engine.study.uncertainty import Uncertainty
+from tests.support.places import ROOT
 
-README = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 def rows(section: str) -> dict[str, str]:

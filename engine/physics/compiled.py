@@ -22,6 +22,8 @@ from numba.core import cgutils, config
 from numba.extending import intrinsic
 from numba.np import arrayobj
 
+from engine.physics.arrays import Lanes
+
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -45,7 +47,9 @@ def _load_array_maths() -> None:
 
 _load_array_maths()
 
-_IMPORTED = re.compile(r"^\s*from engine\.physics\.(\w+) import", re.MULTILINE)
+_IMPORTED = re.compile(
+    r"^\s*from engine\.physics\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE
+)
 FEWEST = 64
 """Lanes worth a thread."""
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
@@ -105,13 +109,24 @@ def _kept(compiler: Any, **settings: Any) -> Any:
     return decorate
 
 
-def _sources(here: Path) -> list[str]:
-    """Texts of the modules with compiled functions and of all that those import here."""
-    texts = {module.stem: module.read_text("utf-8") for module in sorted(here.glob("*.py"))}
+def _sources(here: Path) -> dict[str, str]:
+    """Texts, by dotted name, of the modules with compiled functions and of all they import here."""
+    texts = {
+        ".".join(module.relative_to(here).with_suffix("").parts): module.read_text("utf-8")
+        for module in sorted(here.rglob("*.py"))
+    }
     found = {name for name, text in texts.items() if "engine.physics.compiled import" in text}
-    while more := {n for name in found for n in _IMPORTED.findall(texts[name])} & {*texts} - found:
+    while more := {n for name in found for n in _imports(texts[name])} & {*texts} - found:
         found |= more
-    return [texts[name] for name in sorted({*found, "compiled"})]
+    return {name: texts[name] for name in sorted({*found, "compiled"})}
+
+
+def _imports(text: str) -> set[str]:
+    """Dotted names that a module imports below this folder: modules, and names in them."""
+    found = set()
+    for module, names in _IMPORTED.findall(text):
+        found |= {module, *(f"{module}.{name}" for name in re.findall(r"\w+", names))}
+    return found
 
 
 @cache
@@ -119,8 +134,8 @@ def _folder() -> Path | None:
     """Where code is kept: beside the modules, or where this system keeps what may go."""
     here = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
-    for text in _sources(here):
-        digest.update(text.encode())
+    for module, text in _sources(here).items():
+        digest.update(f"{module}\n{text}".encode())
     name = f"compiled-{digest.hexdigest()[:16]}"
     home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
     beside = (str(here / "__pycache__"), str(Path(home) / "swirlstack"))
@@ -189,3 +204,22 @@ line: Callable[[int], Any] = _line
 outlive; the length is a constant."""
 table: Callable[[int, int], Any] = _table
 """The same in rows and columns."""
+
+
+PACK = 8
+
+
+@compiled
+def take(given: Lanes, start: int, last: int, pack: Lanes) -> None:
+    """Fill a pack with the lanes from `start` on; where `last` ends them it repeats the last."""
+    for row in range(pack.shape[0]):
+        for i in range(PACK):
+            pack[row, i] = given[row, min(start + i, last - 1)]
+
+
+@compiled
+def put(pack: Lanes, start: int, last: int, found: Lanes) -> None:
+    """Write a pack to the lanes from `start` on, as many as there are before `last`."""
+    for row in range(pack.shape[0]):
+        for i in range(min(PACK, last - start)):
+            found[row, start + i] = pack[row, i]

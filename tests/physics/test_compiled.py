@@ -17,22 +17,23 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 
-from engine.fluidtables import gas
-from engine.physics import compiled, gas_kernel
+from engine.fluids.by_name import gas
+from engine.physics import compiled
 from engine.physics.arrays import Reason
-from engine.physics.gap import march
-from engine.physics.gap_turbulence import turbulent_weight as weight_by_logarithm
-from engine.physics.match import (
+from engine.physics.compiled import PACK
+from engine.physics.flow.match import (
     Circuit,
     Level,
     Throughflow,
     flow_at_rim_pressure,
     match_rim_pressure,
-    take_lanes,
 )
-from engine.physics.pack_kernel import PACK
-from engine.physics.turbulence_kernel import turbulent_weight
-from engine.study import Study
+from engine.physics.fluids import gas_kernel
+from engine.physics.gap.averaged import march
+from engine.physics.gap.turbulence import turbulent_weight as weight_by_logarithm
+from engine.physics.gap.turbulence_kernel import turbulent_weight
+from engine.study.study import Study
+from tests.support.lanes import take_lanes
 
 AIR = gas("air")
 Columns = dict[str, NDArray[Any]]
@@ -162,7 +163,9 @@ def test_without_a_place_to_write_code_is_compiled_all_the_same(
 
 
 def test_two_processes_may_compile_at_once(tmp_path: Path) -> None:
-    code = "from engine.physics.gap_kernel import turbulent_weight as w; print(repr(w(3e3)))"
+    code = (
+        "from engine.physics.gap.averaged_kernel import turbulent_weight as w; print(repr(w(3e3)))"
+    )
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": str(Path.cwd())}
     started = [
         subprocess.Popen(  # noqa: S603  fixed arguments

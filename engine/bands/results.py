@@ -1,0 +1,211 @@
+"""Bands of results: many samples of what a build may turn out to be, through the whole model.
+
+A sample draws every coefficient and the supply once and shares them among all designs, so that
+designs compare fairly; each design's own tolerances take the sample's place in their own width.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.bands.inputs import _deviations, drawn, fitted, inputs, sampled_shares
+from engine.columns import CHANCE_ALL, Builds, Results, band_key, base_key
+from engine.model import evaluation
+from engine.model.evaluation import builds_of
+from engine.model.limits import MATCHED, violations, with_standing
+from engine.physics.arrays import Lanes
+from engine.study.study import Study
+from engine.study.uncertainty import TOLERANCES
+from engine.study.values import Limit
+
+LANES = 16_384
+"""Samples evaluated in one call, about."""
+ROBUST_SAMPLES = 32
+"""Samples of each design in a robust search, the same ones for all."""
+MANY = 16_384
+"""Samples that count as all there are."""
+FEWEST_PER_TERM = 4
+"""Samples per term from which a parabola through them is worth drawing."""
+MOST_LOST = 0.1
+"""Share of samples without a number above which a band has none either."""
+SHARES = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
+MOST_SAMPLES = (0.025, 0.975)
+"""Shares between which nineteen samples of twenty lie."""
+
+
+@dataclass(frozen=True)
+class Parabolas:
+    """Terms of a parabola in each input, (sample, term)."""
+
+    few: NDArray[np.float64]
+    """Of the samples that are evaluated."""
+    many: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, study: Study, unit: NDArray[np.float64]) -> Self:
+        """Terms of these samples, and of a great many others."""
+        loose = set(TOLERANCES) - set(fitted(study))
+        flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
+        many = sampled_shares(study, MANY, seed=0)
+        few, all_there_are = (
+            np.where(flat, each - 0.5, _deviations(each)) for each in (unit, many)
+        )
+        return cls(_terms(few), _terms(all_there_are))
+
+
+def _terms(places: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.column_stack([np.ones(len(places)), places, places**2])
+
+
+def evaluate_judged(study: Study, builds: Builds) -> Results:
+    """Give every column of every build as the model does, with bands where the study is robust."""
+    results = evaluation.evaluate(study, builds)
+    if not study.search.robust:
+        return results
+    return with_bands(study, results, samples=ROBUST_SAMPLES)
+
+
+def with_bands(study: Study, results: Results, *, samples: int | None = None) -> Results:
+    """Results with P10, P50 and P90 of aims and limited results, and chances that limits hold.
+
+    A sample without operating point gives no power and misses every limit. Samples are taken at
+    the averaged level of gap flow; for results of the resolved one they are scaled by the ratio of
+    the two. Bands that `results` were judged by already stay as they are. NaN for a design without
+    operating point of its own.
+    """
+    n_samples = samples or study.uncertainty.samples
+    unit = sampled_shares(study, n_samples, study.search.seed)
+    parabolas = Parabolas.of(study, unit)
+    limits = with_standing(plain_limits(study))
+    stated = {base_key(key) for key in study.all_limits}
+    keys = tuple(
+        dict.fromkeys(["electric_power", *map(base_key, study.aims), *stated, *_also(study)])
+    )
+    designs = len(results["status"])
+    found: Results = {
+        band_key(key, part): np.full(designs, np.nan) for key in keys for part in SHARES
+    }
+    found |= {band_key(key, "chance"): np.full(designs, np.nan) for key in sorted(stated)}
+    found[CHANCE_ALL] = np.full(designs, np.nan)
+    rows = np.flatnonzero(results["status"] == MATCHED)
+    for some in np.array_split(rows, -(-rows.size * n_samples // LANES) or 1):
+        if some.size:
+            few = {key: values[some] for key, values in results.items()}
+            sampled = _sampled(study, few, unit, (*keys, *limits))
+            for key, values in _summed_up(sampled, keys, limits, stated, parabolas).items():
+                found[key][some] = values
+    judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
+    return results | {key: found[key] for key in found if key not in judged}
+
+
+def sample_ranges(
+    study: Study, builds: Builds, keys: Sequence[str], evaluate: Callable[[Builds], Results]
+) -> dict[str, tuple[Lanes, Lanes]]:
+    """Find the ends between which nineteen samples of twenty of each build lie, by key.
+
+    The samples are those of `with_bands`, worked through by `evaluate`, and so is what becomes of
+    a sample without operating point.
+    """
+    unit = sampled_shares(study, study.uncertainty.samples, study.search.seed)
+    parabolas = Parabolas.of(study, unit)
+    found = evaluate(drawn(study, builds, unit))
+    ranges = {}
+    for key in keys:
+        lost = 0.0 if key == "electric_power" else np.nan
+        sampled = found[key].reshape(-1, len(unit))
+        low, high = _quantiles(sampled, parabolas, lost=lost, shares=MOST_SAMPLES)
+        ranges[key] = (low, high)
+    return ranges
+
+
+def plain_limits(study: Study) -> dict[str, Limit[float]]:
+    """Limits of the study on the results themselves, also where it is robust."""
+    merged: dict[str, Limit[float]] = {}
+    for key, limit in study.all_limits.items():
+        other = merged.get(base_key(key), limit)
+        low = limit.min if limit.min is not None else other.min
+        high = limit.max if limit.max is not None else other.max
+        merged[base_key(key)] = Limit[float].model_construct(min=low, max=high)
+    return merged
+
+
+def _also(study: Study) -> Sequence[str]:
+    """Results beside aims and limits of which a band is wanted."""
+    return ("safety_margin", *(("spare_power",) if study.loads else ()))
+
+
+def _sampled(
+    study: Study, results: Results, unit: NDArray[np.float64], keys: Sequence[str]
+) -> Results:
+    """Columns of every sample of some designs, (design, sample)."""
+    given = builds_of(study, results)
+    n_designs = len(results["status"])
+
+    def averaged(builds: Builds) -> Results:
+        level = np.full(len(builds["speed"]), "averaged")
+        return evaluation.evaluate(study, {**builds, "gap_flow": level})
+
+    found = averaged(drawn(study, given, unit))
+    sampled = {key: found[key].reshape(n_designs, -1) for key in {*keys, "status"}}
+    if (results["gap_flow"] == "averaged").all():
+        return sampled
+    usual = averaged(given)
+    for key in {*keys}:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = results[key] / usual[key]
+        sampled[key] = sampled[key] * np.where(np.isfinite(ratio), ratio, 1.0)[:, None]
+    return sampled
+
+
+def _summed_up(
+    sampled: Results,
+    keys: Sequence[str],
+    limits: Mapping[str, Limit[float]],
+    stated: set[str],
+    parabolas: Parabolas,
+) -> Results:
+    found: Results = {}
+    for key in keys:
+        quantiles = _quantiles(
+            sampled[key], parabolas, lost=0.0 if key == "electric_power" else np.nan
+        )
+        found |= {band_key(key, part): quantiles[place] for place, part in enumerate(SHARES)}
+    flat = {key: sampled[key].ravel() for key in {*limits, "status"}}
+    met = (violations(flat, limits) == 0).reshape(-1, len(parabolas.few), len(limits))
+    for place, key in enumerate(limits):
+        if key in stated:
+            found[band_key(key, "chance")] = met[:, :, place].mean(axis=1)
+    found[CHANCE_ALL] = met.all(axis=2).mean(axis=1)
+    return found
+
+
+def _quantiles(
+    values: NDArray[np.float64],
+    parabolas: Parabolas,
+    *,
+    lost: float,
+    shares: Sequence[float] = tuple(SHARES.values()),
+) -> NDArray[np.float64]:
+    """Quantiles of each row, (share, row); `lost` stands for a sample without a number.
+
+    Where that is NaN they are of the others, if enough are left. Where every sample has a number,
+    parabolas through them, of which very many samples cost nothing, tell how far
+    the quantiles of these few are off (control variates for quantiles: Hesterberg and Nelson 1998,
+    Management Science 44, 1295-1312, from memory).
+    """
+    finite = np.isfinite(values).all(axis=1)
+    values = np.where(np.isnan(values), lost, values)
+    enough = np.isnan(values).mean(axis=1) <= MOST_LOST
+    found = np.full((len(shares), len(values)), np.nan)
+    with np.errstate(invalid="ignore"):
+        if enough.any():
+            found[:, enough] = np.nanquantile(values[enough], shares, axis=1)
+    n_samples, n_terms = parabolas.few.shape
+    if finite.any() and FEWEST_PER_TERM * n_terms <= n_samples < MANY:
+        weights = np.linalg.lstsq(parabolas.few, values[finite].T, rcond=None)[0]
+        found[:, finite] += np.quantile(parabolas.many @ weights, shares, axis=0)
+        found[:, finite] -= np.quantile(parabolas.few @ weights, shares, axis=0)
+    return found

@@ -1,0 +1,97 @@
+"""What a band comes from: Sobol indices of the uncertain inputs. The only home of SALib."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.bands.inputs import drawn, inputs
+from engine.model import evaluation
+from engine.model.evaluation import builds_of
+from engine.study.study import Study
+
+SAMPLES = 256
+"""Base samples of a design; the model is called for this times the inputs and two more."""
+EXPLAINED = ("electric_power", "safety_margin")
+"""Results whose bands are explained."""
+
+INSIDE = (1e-6, 1 - 1e-6)
+"""Ends of the probability that is drawn from: a normal has none."""
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Indices:
+    """Shares of a result's variance, one entry an input."""
+
+    inputs: tuple[str, ...]
+    first: Floats
+    """Share that goes when this input alone becomes known."""
+    total: Floats
+    """Share that is left when all others become known."""
+    first_error: Floats
+    total_error: Floats
+    """Half of the interval that holds 95 in 100 of repetitions."""
+
+
+def sobol_indices(
+    answer: Callable[[Floats], Floats], names: tuple[str, ...], *, samples: int, seed: int
+) -> list[Indices]:
+    """First-order and total indices of answers over the unit cube of their inputs, one an answer.
+
+    `answer` takes points, (point, input), and gives its numbers, (point, answer); of one that does
+    not vary all indices are 0. `samples` is a power of two, asked (inputs + 2) times.
+
+    Notes
+    -----
+    Saltelli, Annoni, Azzini, Campolongo, Ratto and Tarantola 2010, "Variance based sensitivity
+    analysis of model output", Computer Physics Communications 181, 259-270, as SALib has it.
+    """
+    from SALib.analyze import sobol as analysis  # noqa: PLC0415  (takes a second to load)
+    from SALib.sample import sobol as sampling  # noqa: PLC0415
+
+    problem = {"num_vars": len(names), "names": list(names), "bounds": [[0.0, 1.0]] * len(names)}
+    points = sampling.sample(problem, samples, calc_second_order=False, seed=seed)
+    none = np.zeros(len(names))
+    indices = []
+    for values in answer(points).T:
+        if np.ptp(values) == 0:
+            indices.append(Indices(names, none, none, none, none))
+            continue
+        found = analysis.analyze(problem, values, calc_second_order=False, seed=seed)
+        numbers = (
+            np.asarray(found[key], dtype=float) for key in ("S1", "ST", "S1_conf", "ST_conf")
+        )
+        indices.append(Indices(names, *numbers))
+    return indices
+
+
+def band_sources(
+    study: Study, results: Mapping[str, NDArray[Any]], row: int, *, samples: int = SAMPLES
+) -> dict[str, Indices]:
+    """Find what the bands of power and margin of one design of a table come from."""
+    names = inputs(study)
+    if not names:
+        return {}
+    given = builds_of(study, {key: values[row : row + 1] for key, values in results.items()})
+
+    def answer(points: Floats) -> Floats:
+        builds = drawn(study, given, np.clip(points, *INSIDE))
+        level = np.full(len(points), "averaged")
+        found = evaluation.evaluate(study, {**builds, "gap_flow": level})
+        return np.stack([np.nan_to_num(found[key]) for key in EXPLAINED], axis=1)
+
+    indices = sobol_indices(answer, names, samples=samples, seed=study.search.seed)
+    return dict(zip(EXPLAINED, indices, strict=True))
+
+
+def sources_of_rows(
+    study: Study, results: Mapping[str, NDArray[Any]], rows: Sequence[int]
+) -> list[dict[str, Indices]]:
+    """Find what the bands of some designs of a table come from; {} each without bands."""
+    if "electric_power_p50" not in results:
+        return [{} for _ in rows]
+    return [band_sources(study, results, row) for row in rows]

@@ -1,0 +1,1 @@
+"""What does the real machine say? From a log of the test stand to coefficients."""

@@ -1,0 +1,369 @@
+"""A log of the test bench: readings to SI, and every broken place of it named by line.
+
+A log is one CSV file whose first lines, between two lines of ---, say in YAML what each column
+is. Nothing is repaired: a row that cannot be used is left out, counted and named.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine import units
+from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale, scale_of
+from engine.bench.log_text import LogText, read_log_text
+from engine.errors import Problem, StudyError, WrongValueError, suggestion
+from engine.study.reader import parse_overrides
+from engine.study.study import Study
+
+FEWEST_ROWS = 4
+STUCK = 6
+"""So many equal readings in a row, while the speed moves, are a stuck sensor."""
+MOVES = 0.03
+"""Relative change of speed that other readings must follow."""
+GAP = 4.0
+"""Times the usual interval from which on samples count as dropped."""
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Exclusion:
+    """A row that is not used."""
+
+    line: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class BenchLog:
+    """What a log says, SI."""
+
+    file: str
+    title: str
+    build: Mapping[str, Any]
+    """The build on the bench by key, without its speed."""
+    columns: Mapping[str, Numbers]
+    """Readings by quantity, used rows only."""
+    uncertainty: Mapping[str, Numbers]
+    """Standard uncertainty of each."""
+    lines: NDArray[np.int64]
+    """Line of each used row."""
+    excluded: tuple[Exclusion, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def is_coast_down(self) -> bool:
+        """Whether it holds speed against time and nothing else."""
+        return "time" in self.columns and not set(self.columns) - {"time", "speed"}
+
+    @property
+    def n_locked(self) -> int:
+        """Rows of a rotor that was locked."""
+        return int((self.columns["speed"] == 0).sum())
+
+    @property
+    def readings(self) -> tuple[str, ...]:
+        """Quantities that the model can be held against."""
+        return tuple(key for key in READINGS if key in self.columns)
+
+
+def read_log(path: str | Path, study: Study) -> BenchLog:
+    """Read a log taken on a build of a study.
+
+    Raises
+    ------
+    StudyError
+        With every problem of the file: line, column, what is expected and how to mend it.
+    """
+    text = read_log_text(Path(path))
+    problems = list(text.problems)
+    build = _build(text, study, problems)
+    fixed = _fixed(text, study, problems)
+    scales = _scales(text, study, problems)
+    if problems:
+        raise StudyError(sorted(problems, key=lambda problem: problem.line or 0))
+    log = _rows(text, scales, build, fixed)
+    problems = [*_faults(log), *_stuck(log)]
+    if problems:
+        raise StudyError(problems)
+    return log
+
+
+def _build(text: LogText, study: Study, problems: list[Problem]) -> dict[str, Any]:
+    given = text.section("build")
+    words = [f"{key}={value}" for key, value in given.items()]
+    if "speed" not in given and not study.ranges.speed.is_fixed:
+        words.append("speed=1000 rpm")
+    try:
+        build = parse_overrides(words, study)
+    except StudyError as error:
+        for problem in error.problems:
+            line = text.lines.get(("build", problem.key), text.lines.get(("build",), 1))
+            remedy = problem.remedy.replace(f"{problem.key}=VALUE", f"{problem.key}: ... to build")
+            problems.append(
+                replace(
+                    problem, file=text.file, line=line, key=f"build.{problem.key}", remedy=remedy
+                )
+            )
+        return {}
+    return {key: value for key, value in build.items() if key != "speed"}
+
+
+def _fixed(text: LogText, study: Study, problems: list[Problem]) -> dict[str, float]:
+    """Conditions that no column gives: those of the head, else those of the study."""
+    fixed = {}
+    for key, value in text.section("conditions").items():
+        try:
+            if key not in CONDITIONS:
+                raise WrongValueError(found="is no condition", remedy=suggestion(key, CONDITIONS))
+            fixed[key] = units.parse(value, CONDITIONS[key], atmosphere=study.supply.atmosphere)
+        except WrongValueError as error:
+            problems.append(text.problem(("conditions", key), error))
+    return fixed
+
+
+def _scales(text: LogText, study: Study, problems: list[Problem]) -> dict[int, Scale]:
+    """Read what each column of the table is, by its place; a column to ignore has none."""
+    scales: dict[int, Scale] = {}
+    seen: dict[str, str] = {}
+    for place, name in enumerate(text.names):
+        head = text.heads.get(name)
+        try:
+            if head is None:
+                found = f"column {units.shorten(name)} is not described"
+                raise WrongValueError(
+                    found, "every column under columns", f"add {name}: ignore, or what it is"
+                )
+            if head.quantity == "ignore":
+                continue
+            scale = scale_of(head, study)
+            if scale.quantity in seen:
+                found = f"{scale.quantity} stands twice, as {seen[scale.quantity]} too"
+                raise WrongValueError(found, remedy="set one of the two columns to ignore")
+            seen[scale.quantity] = name
+            scales[place] = scale
+        except WrongValueError as error:
+            problems.append(text.problem(("columns", name), error))
+    for name in text.heads.keys() - set(text.names):
+        wrong = WrongValueError(
+            "is no column of the table", remedy=suggestion(name, text.names) or "take it out"
+        )
+        problems.append(text.problem(("columns", name), wrong))
+    if "speed" not in seen and "speed" not in text.section("conditions") and not problems:
+        wrong = WrongValueError("no column gives the speed", remedy="say which column is the speed")
+        problems.append(text.problem(("columns",), wrong))
+    if ("voltage" in seen) != ("current" in seen) and not problems:
+        wrong = WrongValueError("volts without amps, or amps without volts", "both, or neither")
+        problems.append(text.problem(("columns",), wrong))
+    return scales
+
+
+def _rows(
+    text: LogText, scales: Mapping[int, Scale], build: dict[str, Any], fixed: dict[str, float]
+) -> BenchLog:
+    excluded: list[Exclusion] = []
+    raw: list[list[float]] = []
+    lines: list[int] = []
+    for line, cells in text.rows:
+        numbers, reason = _numbers(text, cells, scales, fixed.get("speed", np.nan))
+        if reason:
+            excluded.append(Exclusion(line, reason))
+        else:
+            raw.append(numbers)
+            lines.append(line)
+    table = np.array(raw, dtype=float).reshape(len(raw), len(scales))
+    columns, uncertainty = {}, {}
+    for place, scale in enumerate(scales.values()):
+        si = table[:, place] * scale.factor + scale.offset
+        columns[scale.quantity] = si
+        uncertainty[scale.quantity] = np.hypot(scale.share * np.abs(si), scale.floor)
+    for key, value in fixed.items():
+        if key not in columns:
+            columns[key] = np.full(len(raw), value)
+            share, floor = USUAL[key]
+            uncertainty[key] = np.full(len(raw), np.hypot(share * abs(value), floor))
+    _electric(columns, uncertainty)
+    log = BenchLog(
+        file=text.file,
+        title=text.title,
+        build=build,
+        columns=columns,
+        uncertainty=uncertainty,
+        lines=np.array(lines, dtype=np.int64),
+        excluded=tuple(excluded),
+        cautions=(),
+    )
+    return _with_gaps(_without_frozen(_without_standstill(log)))
+
+
+ELECTRIC = ("electric_power", "voltage", "current")
+"""What a locked rotor need not read."""
+LIVE = 0.05
+"""Power [W] that tells that a rotor turns, whatever the speed says."""
+
+
+def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> None:
+    """Make one power of volts and amps."""
+    if "voltage" not in columns:
+        return
+    volts, amps = columns.pop("voltage"), columns.pop("current")
+    spread = np.hypot(volts * uncertainty.pop("current"), amps * uncertainty.pop("voltage"))
+    columns["electric_power"], uncertainty["electric_power"] = volts * amps, spread
+
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+_BLANK = ("", "-", "--", "nan", "na", "n/a", "none", "null", "inf", "-inf")
+
+
+def _numbers(
+    text: LogText, cells: Sequence[str], scales: Mapping[int, Scale], speed: float
+) -> tuple[list[float], str]:
+    """Numbers of a row, or why it has none; `speed` is that of all rows, NaN for a column of it.
+
+    What a locked rotor need not read may be blank in its row, and is NaN.
+    """
+    numbers, blank = [], ""
+    for place, scale in scales.items():
+        cell = cells[place].strip().replace("−", "-")
+        if text.decimal == ",":
+            cell = cell.replace(",", ".")
+        if cell.lower() in _BLANK:
+            reason = f"{text.names[place]}: no reading ({units.shorten(cells[place].strip())})"
+            if scale.quantity not in ELECTRIC:
+                return [], reason
+            blank = blank or reason
+            numbers.append(np.nan)
+            continue
+        if not _NUMBER.fullmatch(cell):
+            return [], f"{text.names[place]}: {units.shorten(cells[place])} is no number"
+        numbers.append(float(cell))
+        speed = numbers[-1] if scale.quantity == "speed" else speed
+    return ([], blank) if blank and speed != 0 else (numbers, "")
+
+
+def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:
+    out = tuple(Exclusion(int(line), reason) for line in log.lines[~kept])
+    return replace(
+        log,
+        columns={key: values[kept] for key, values in log.columns.items()},
+        uncertainty={key: values[kept] for key, values in log.uncertainty.items()},
+        lines=log.lines[kept],
+        excluded=tuple(sorted((*log.excluded, *out), key=lambda row: row.line)),
+    )
+
+
+def _without_standstill(log: BenchLog) -> BenchLog:
+    """Leave out rows in which nothing turns and nothing is held: speed 0 is a locked rotor."""
+    if not {"shaft_torque", "mass_flow"} & set(log.columns):
+        return _kept(log, log.columns["speed"] > 0, "speed: zero or below, nothing turns")
+    log = _kept(log, log.columns["speed"] >= 0, "speed: below zero")
+    if "electric_power" not in log.columns:
+        return log
+    live = np.nan_to_num(log.columns["electric_power"]) > LIVE
+    dead = (log.columns["speed"] == 0) & live
+    return _kept(log, ~dead, "speed: zero, yet power is read, so that no rotor is locked")
+
+
+def _without_frozen(log: BenchLog) -> BenchLog:
+    """Leave out rows in which a sensor stands still for a while although the speed moves."""
+    for key in (*log.readings, "speed"):
+        if key == "mass_flow":  # a choked nozzle passes the same at every speed
+            continue
+        values, speed = log.columns[key], log.columns["speed"]
+        runs = list(_equal_runs(values))
+        whole = len(runs) == 1
+        kept = np.ones(values.shape, dtype=bool)
+        for start, stop in runs:
+            if stop - start < STUCK:
+                continue
+            moving = np.ptp(speed[start:stop]) > MOVES * speed[start:stop].max()
+            frozen = key == "speed" and log.is_coast_down
+            if (moving or frozen) and not whole:
+                kept[start:stop] = False
+        log = _kept(log, kept, f"{key}: the same reading {STUCK} times or more, sensor stuck")
+    return log
+
+
+def _equal_runs(values: Numbers) -> Iterator[tuple[int, int]]:
+    ends = [0, *(np.flatnonzero(np.diff(values) != 0) + 1).tolist(), len(values)]
+    yield from pairwise(ends)
+
+
+def _with_gaps(log: BenchLog) -> BenchLog:
+    time = log.columns.get("time")
+    if time is None or len(time) < 3:
+        return log
+    steps = np.diff(time)
+    wide = np.flatnonzero(steps > GAP * np.median(steps))
+    cautions = tuple(
+        f"line {log.lines[place + 1]}: {steps[place]:.3g} s without a sample before it, "
+        f"{np.median(steps):.3g} s are usual: samples dropped"
+        for place in wide
+    )
+    return replace(log, cautions=(*log.cautions, *cautions))
+
+
+def _faults(log: BenchLog) -> Iterator[Problem]:
+    """Find what makes a whole log useless."""
+    n_rows = len(log.lines)
+    if n_rows < FEWEST_ROWS:
+        left = f"; {len(log.excluded)} left out" if log.excluded else ""
+        for row in log.excluded[:1]:
+            left += f", the first on line {row.line}: {row.reason}"
+        yield Problem(
+            log.file,
+            None,
+            "",
+            f"{n_rows} usable rows{left}",
+            f"at least {FEWEST_ROWS}",
+            "take more readings, or mend those",
+        )
+        return
+    time = log.columns.get("time")
+    if time is not None and (np.diff(time) <= 0).any():
+        back = int(np.flatnonzero(np.diff(time) <= 0)[0]) + 1
+        yield Problem(
+            log.file,
+            int(log.lines[back]),
+            "time",
+            f"{time[back]:.6g} s comes after {time[back - 1]:.6g} s",
+            "time that goes on",
+            "sort the rows, or cut the log where a second one begins",
+        )
+    if log.is_coast_down or log.readings:
+        return
+    yield Problem(
+        log.file,
+        None,
+        "columns",
+        "holds nothing that the model predicts",
+        f"one of {', '.join(READINGS)}, or time and speed of a coast-down",
+        "describe the columns that were measured",
+    )
+
+
+def _stuck(log: BenchLog) -> Iterator[Problem]:
+    """Find sensors that never moved while the speed did."""
+    speed = log.columns["speed"]
+    if len(speed) < FEWEST_ROWS:
+        return
+    for key in (*log.readings, *(["speed"] if log.is_coast_down else [])):
+        known = log.columns[key][np.isfinite(log.columns[key])]
+        still = known.size > 0 and np.ptp(known) == 0
+        if key == "mass_flow":  # a choked nozzle passes the same at every speed
+            continue
+        if still and (key == "speed" or np.ptp(speed) > MOVES * speed.max()):
+            yield Problem(
+                log.file,
+                int(log.lines[0]),
+                key,
+                f"reads the same in all {len(speed)} rows",
+                "a reading that follows the speed",
+                "the sensor is stuck: set its column to ignore, or measure again",
+            )

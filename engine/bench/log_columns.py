@@ -1,0 +1,125 @@
+"""What the columns of a bench log may hold, and how their cells become SI."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine import units
+from engine.bench.log_text import Head
+from engine.errors import WrongValueError, suggestion
+from engine.study.study import Study
+from engine.study.supply import source_of
+
+CONDITIONS: Mapping[str, str] = {
+    "speed": "angular_speed",
+    "supply_pressure": "pressure",
+    "supply_temperature": "temperature",
+    "back_pressure": "pressure",
+}
+"""What is set on the bench, with its dimension."""
+READINGS: Mapping[str, str] = {
+    "shaft_torque": "torque",
+    "electric_power": "power",
+    "mass_flow": "air_flow",
+    "rim_pressure": "pressure",
+    "gap_exit_pressure": "pressure",
+    "exhaust_temperature": "temperature",
+}
+"""What the model predicts, with its dimension."""
+QUANTITIES: Mapping[str, str] = {
+    "time": "time",
+    **CONDITIONS,
+    **READINGS,
+    "voltage": "voltage",
+    "current": "current",
+}
+"""What a column may hold."""
+USUAL: Mapping[str, tuple[float, float]] = {
+    "time": (0.0, 0.0),
+    "speed": (0.003, 0.0),
+    "shaft_torque": (0.02, 1e-4),
+    "electric_power": (0.02, 0.05),
+    "mass_flow": (0.02, 0.0),
+    "voltage": (0.01, 0.0),
+    "current": (0.01, 0.0),
+    "supply_temperature": (0.0, 1.0),
+    "exhaust_temperature": (0.0, 1.5),
+    **dict.fromkeys(("supply_pressure", "back_pressure", "rim_pressure"), (0.005, 500.0)),
+    "gap_exit_pressure": (0.005, 500.0),
+}
+"""Standard uncertainty where a log states none: share of the reading and a floor [SI]; common
+practice for shop instruments, no source."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How the cells of a column become SI: number times factor plus offset."""
+
+    quantity: str
+    factor: float
+    offset: float
+    share: float
+    floor: float
+
+
+def scale_of(head: Head, study: Study) -> Scale:
+    """Read what a column is; raises WrongValueError."""
+    quantity = head.quantity
+    if quantity not in QUANTITIES:
+        raise WrongValueError(
+            found=f"{units.shorten(quantity)} is no quantity of a log",
+            expected=f"one of {', '.join(QUANTITIES)} or ignore",
+            remedy=suggestion(quantity, QUANTITIES),
+        )
+    dimension, atmosphere = QUANTITIES[quantity], study.supply.atmosphere
+    if not head.unit:
+        raise WrongValueError(
+            found="has no unit",
+            expected=units.expectation(dimension),
+            remedy=f"write {{quantity: {quantity}, unit: "
+            f"{units.unit_example(dimension).split(' ', 1)[-1]}}}",
+        )
+    times = 1.0
+    liquid = source_of(study.supply).density
+    if head.lever:
+        dimension, times = "force", _lever(head)
+    if dimension == "air_flow" and np.isfinite(liquid):
+        try:
+            units.parse(f"1 {head.unit}", "mass_flow")
+            dimension = "mass_flow"
+        except WrongValueError:
+            dimension, times = "volume_flow", liquid
+    zero, one = (
+        times * units.parse(f"{number} {head.unit}", dimension, atmosphere=atmosphere)
+        for number in (0, 1)
+    )
+    share, floor = USUAL[quantity]
+    if head.uncertainty.rstrip().endswith("%"):
+        share, floor = units.parse(head.uncertainty, "ratio"), 0.0
+    elif head.uncertainty:
+        share, floor = 0.0, _difference(head.uncertainty, dimension) * times
+    if share < 0 or floor < 0 or (head.uncertainty and share + floor == 0):
+        raise WrongValueError(
+            found="its uncertainty is not above zero", remedy="write it as in 1 %"
+        )
+    return Scale(quantity, one - zero, zero, share, floor)
+
+
+def _lever(head: Head) -> float:
+    """Arm of a force [m]; raises WrongValueError."""
+    if head.quantity != "shaft_torque":
+        found = f"a lever, and {head.quantity}"
+        raise WrongValueError(found, "a lever for shaft_torque alone", "take it out")
+    arm = units.parse(head.lever, "length")
+    if arm <= 0:
+        found = "its lever has no length"
+        raise WrongValueError(found, remedy="write it as in lever: 100 mm")
+    return arm
+
+
+def _difference(text: str, dimension: str) -> float:
+    """Size of a difference; a pressure difference has no reference."""
+    if dimension == "pressure":
+        return units.parse(f"{text} absolute", "pressure")
+    return units.parse(text, "temperature_difference" if dimension == "temperature" else dimension)

@@ -1,0 +1,208 @@
+"""Text of a bench log: its YAML head and the rows of its table, cut into cells and no more."""
+
+import csv
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from engine import units
+from engine.errors import Problem, StudyError, WrongValueError, suggestion
+from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
+
+LARGEST = 32 * 1024 * 1024
+"""Bytes a log may have."""
+SECTIONS = ("title", "decimal", "separator", "build", "conditions", "columns")
+SEPARATORS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
+HEAD_KEYS = ("quantity", "unit", "uncertainty", "lever")
+FORM = "--- on the first line, then build: and columns:, then --- and the table"
+HINT = "`swirlstack plan-test RUN DESIGN` writes one to fill in"
+
+
+@dataclass(frozen=True)
+class Head:
+    """What the YAML head says of a column."""
+
+    quantity: str
+    unit: str
+    uncertainty: str
+    lever: str = ""
+    """Arm of a force that stands for a torque."""
+
+
+@dataclass(frozen=True)
+class LogText:
+    """A log cut into its parts."""
+
+    file: str
+    title: str
+    decimal: str
+    sections: StudyText
+    heads: Mapping[str, Head]
+    names: tuple[str, ...]
+    """Of the table's columns, in its order."""
+    rows: Sequence[tuple[int, Sequence[str]]]
+    """Line and cells."""
+    problems: tuple[Problem, ...]
+
+    @property
+    def lines(self) -> Mapping[Keys, int]:
+        """Line of every key of the head."""
+        return self.sections.lines
+
+    def section(self, name: str) -> Mapping[str, str]:
+        """Keys and texts of a section; empty where it is none."""
+        found = self.sections.texts.get(name)
+        pairs = found.items() if isinstance(found, dict) else ()
+        return {key: value for key, value in pairs if isinstance(value, str)}
+
+    def problem(self, keys: Keys, error: WrongValueError) -> Problem:
+        """Place a wrong value of the head."""
+        line = next(
+            self.lines[keys[:n]] for n in range(len(keys), -1, -1) if keys[:n] in self.lines
+        )
+        return Problem(self.file, line, dotted(keys), error.found, error.expected, error.remedy)
+
+
+def read_log_text(path: Path) -> LogText:
+    """Head and rows of a log; raises StudyError where it cannot be cut into them."""
+    file = str(path)
+    lines = _content(path).splitlines()
+    if not lines or lines[0].strip() != "---":
+        raise _refusal(file, 1, "does not begin with a head", FORM, HINT)
+    ends = [place for place, line in enumerate(lines) if place and line.strip() == "---"]
+    if not ends:
+        raise _refusal(file, 1, "its head has no end", FORM, "close it with a line of ---")
+    # A blank first line keeps the numbers of the lines.
+    head = read_lines("\n".join(["", *lines[1 : ends[0]]]), file)
+    problems = [*head.problems, *_strangers(head, file)]
+    heads, wrong = _heads(head, file)
+    table = [(n + 1, line) for n, line in enumerate(lines) if n > ends[0] and line.strip()]
+    if not table:
+        raise _refusal(file, len(lines), "has a head and no table", "", "put the rows below it")
+    separator = _separator(head, table[0][1], file)
+    names, rows, torn = _cut(table, separator, file)
+    decimal = str(head.texts.get("decimal", "."))
+    return LogText(
+        file=file,
+        title=str(head.texts.get("title", path.stem)),
+        decimal=decimal,
+        sections=head,
+        heads=heads,
+        names=names,
+        rows=rows,
+        problems=(*problems, *wrong, *torn, *_commas(rows, decimal, separator, file)),
+    )
+
+
+def _content(path: Path) -> str:
+    file = str(path)
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(LARGEST + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        found = f"cannot be read: {reason.lower()}"
+        raise _refusal(file, None, found, "", "check the path and its permissions") from error
+    if len(raw) > LARGEST:
+        raise _refusal(file, None, "is too long", "at most 32 MB", "keep every tenth row, say")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        remedy = "save it as CSV in UTF-8"
+        raise _refusal(file, line, "is no UTF-8 text", "", remedy) from error
+
+
+def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
+    return StudyError([Problem(file, line, "", found, expected, remedy)])
+
+
+def _strangers(head: StudyText, file: str) -> Iterator[Problem]:
+    for key in head.texts:
+        if key not in SECTIONS:
+            remedy = suggestion(key, SECTIONS)
+            yield Problem(file, head.lines[key,], key, "unknown key", "", remedy)
+    for key in ("build", "columns"):
+        if not isinstance(head.texts.get(key), dict):
+            yield Problem(file, head.lines.get((key,), 1), key, "is missing", FORM, HINT)
+    decimal = head.texts.get("decimal", ".")
+    if decimal not in (".", ","):
+        found = f"{units.shorten(decimal)} is no decimal sign"
+        yield Problem(file, head.lines["decimal",], "decimal", found, "'.' or ','", "quote it")
+
+
+def _heads(head: StudyText, file: str) -> tuple[dict[str, Head], list[Problem]]:
+    heads: dict[str, Head] = {}
+    problems: list[Problem] = []
+    columns = head.texts.get("columns")
+    for name, given in columns.items() if isinstance(columns, dict) else ():
+        keys = ("columns", name)
+        if given == "ignore":
+            heads[name] = Head("ignore", "", "")
+            continue
+        if not isinstance(given, dict) or not isinstance(given.get("quantity"), str):
+            found = "does not say what it is"
+            expected = "ignore, or {quantity: speed, unit: rpm}"
+            problems.append(Problem(file, head.lines[keys], dotted(keys), found, expected, ""))
+            continue
+        for key in given.keys() - set(HEAD_KEYS):
+            remedy = suggestion(key, HEAD_KEYS)
+            line = head.lines[(*keys, key)]
+            problems.append(Problem(file, line, dotted((*keys, key)), "unknown key", "", remedy))
+        heads[name] = Head(*(str(given.get(key, "")) for key in HEAD_KEYS))
+    return heads, problems
+
+
+def _separator(head: StudyText, first: str, file: str) -> str:
+    given = head.texts.get("separator")
+    if given is None:
+        return next((sign for sign in (";", "\t") if sign in first), ",")
+    if given not in SEPARATORS:
+        found = f"{units.shorten(given)} is no separator"
+        raise _refusal(file, head.lines["separator",], found, " or ".join(SEPARATORS), "")
+    return SEPARATORS[str(given)]
+
+
+def _cut(
+    table: Sequence[tuple[int, str]], separator: str, file: str
+) -> tuple[tuple[str, ...], list[tuple[int, Sequence[str]]], list[Problem]]:
+    problems: list[Problem] = []
+    rows: list[tuple[int, Sequence[str]]] = [
+        (line, next(csv.reader([text], delimiter=separator), [])) for line, text in table
+    ]
+    top, first = rows[0]
+    names = tuple(name.strip() for name in first)
+    for name in dict.fromkeys(name for name in names if names.count(name) > 1):
+        found = f"column {units.shorten(name)} stands twice"
+        problems.append(Problem(file, top, "", found, "", "give each column a name of its own"))
+    for line, cells in rows[1:]:
+        if len(cells) != len(names):
+            found = f"{len(cells)} cells where the table has {len(names)} columns"
+            remedy = "a decimal comma cuts numbers in two: separate the cells by semicolons"
+            if separator != "," or len(cells) < len(names):
+                remedy = "leave the cell of a missing reading empty"
+            problems.append(Problem(file, line, "", found, "", remedy))
+            break
+    return names, rows[1:], problems
+
+
+def _commas(
+    rows: Sequence[tuple[int, Sequence[str]]], decimal: str, separator: str, file: str
+) -> Iterator[Problem]:
+    """Find a number written with the other decimal sign than the log says."""
+    other = "." if decimal == "," else ","
+    name = {".": "a decimal point", ",": "a decimal comma"}
+    if decimal == separator:
+        found = "decimal comma and comma between the cells"
+        yield Problem(file, 1, "decimal", found, "", "separate the cells by semicolons")
+        return
+    for line, cells in rows:
+        for cell in cells:
+            digits = cell.strip().replace(other, "", 1).lstrip("+-")
+            if other in cell and digits.isdigit():
+                found = f"{units.shorten(cell.strip())} has {name[other]}"
+                remedy = "write all numbers alike"
+                if decimal == ".":
+                    remedy += ", or say decimal: ',' in the head where all have commas"
+                yield Problem(file, line, "", found, f"{name[decimal]} in every number", remedy)
+                return

@@ -1,0 +1,85 @@
+"""What the bench should read of one build, turning and held still, with bands."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.bands.results import sample_ranges
+from engine.columns import Builds, Results
+from engine.model.evaluation import builds_of, evaluate
+from engine.model.locked_rotor import evaluate_locked
+from engine.study.study import Study
+
+READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
+"""Speeds of the bench readings, over operating speed."""
+PRESSURE_SHARES = (0.4, 0.55, 0.7, 0.85, 1.0)
+"""Supply over back pressure while the rotor is locked, over that of the study."""
+READ = ("mass_flow", "rim_pressure", "shaft_torque", "electric_power", "exhaust_temperature")
+"""What the bench run reads at each speed."""
+READ_LOCKED = ("mass_flow", "rim_pressure", "shaft_torque")
+"""What it reads with the rotor locked."""
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BenchReadings:
+    """A row a state of the bench."""
+
+    averaged: Results
+    resolved: Results
+    """The same at the other level of gap flow; NaN where that did not settle."""
+    bands: Mapping[str, tuple[Numbers, Numbers]]
+    """Lower and upper end by key, of the samples that bands of results are made from too. They are
+    taken at the averaged level and moved by what the resolved one differs."""
+
+    def expected(self, key: str) -> Numbers:
+        """Give readings at the resolved level, averaged where that did not settle."""
+        found = self.resolved[key]
+        return np.where(np.isfinite(found), found, self.averaged[key])
+
+
+def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
+    """One build of a table at `READING_SHARES` of its speed."""
+    build = _repeated(study, table, row, len(READING_SHARES))
+    build["speed"] = build["speed"] * READING_SHARES
+    plain = study.unjudged()
+    return _readings(study, build, READ, lambda builds: evaluate(plain, builds))
+
+
+def locked_readings(study: Study, table: Builds, row: int) -> BenchReadings:
+    """One build of a table with its rotor locked, at `PRESSURE_SHARES` of the supply."""
+
+    def throttled(builds: Builds) -> Results:
+        n_lanes, back = len(builds["speed"]), study.supply.back_pressure
+        shares = np.repeat(PRESSURE_SHARES, n_lanes // len(PRESSURE_SHARES))
+        usual = builds.get("supply_pressure", np.full(n_lanes, study.supply.pressure))
+        pressure = back + shares * (usual - back)
+        return evaluate_locked(study, {**builds, "supply_pressure": pressure})
+
+    build = _repeated(study, table, row, len(PRESSURE_SHARES))
+    return _readings(study, build, READ_LOCKED, throttled)
+
+
+def _repeated(study: Study, table: Builds, row: int, times: int) -> Results:
+    return {
+        key: np.repeat(values[row : row + 1], times)
+        for key, values in builds_of(study, table).items()
+    }
+
+
+def _readings(
+    study: Study, build: Builds, keys: tuple[str, ...], work: Callable[[Builds], Results]
+) -> BenchReadings:
+    def at(level: str, builds: Builds) -> Results:
+        return work({**builds, "gap_flow": np.full(len(builds["speed"]), level)})
+
+    averaged, resolved = (at(level, build) for level in ("averaged", "resolved"))
+    ranges = sample_ranges(study, build, keys, lambda builds: at("averaged", builds))
+    bands = {}
+    for key, (low, high) in ranges.items():
+        moved = np.nan_to_num(resolved[key] - averaged[key])
+        bands[key] = (low + moved, high + moved)
+    return BenchReadings(averaged, resolved, bands)

@@ -1,0 +1,246 @@
+"""Materials, processes and bearings from the tables in shared/, each row with its source."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.physics.arrays import Array, Lanes
+
+Names: TypeAlias = str | NDArray[np.str_]
+Curve: TypeAlias = tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Material:
+    """What a disc or shaft is made of; lists run along `temperature`."""
+
+    title: str
+    density: float
+    """[kg/m3]"""
+    poisson: float
+    """[-]"""
+    expansion: float
+    """Linear thermal expansion [1/K]."""
+    conductivity: float
+    """Thermal, through the thickness of a sheet [W/(m K)]."""
+    temperature: Curve
+    """Rising [K]; the last one is the highest at which the material may be used."""
+    youngs_modulus: Curve
+    """[Pa]"""
+    yield_strength: Curve
+    """[Pa]; for polymers the stress a part may carry for long."""
+    ultimate_strength: Curve
+    """[Pa]"""
+    source: str
+
+
+@dataclass(frozen=True)
+class Process:
+    """How discs and spacers are made, and how well."""
+
+    title: str
+    thickness: Curve
+    """Rising [m]; the process makes no disc outside its ends."""
+    thickness_tolerance: Curve
+    """Plus or minus, along `thickness` [m]."""
+    wedge_share: float
+    """Part of the thickness tolerance found as a taper across one disc [-]."""
+    flatness: float
+    """Most that the rim leaves the plane of the clamped part, over diameter [-]."""
+    spacer_tolerance: float
+    """Plus or minus, one spacer [m]."""
+    run_out: float
+    """Axial run-out of a disc at its rim, total reading [m]."""
+    eccentricity: float
+    """Offset of the rim from the disc's seat on the shaft [m]."""
+    smallest_gap: float
+    """Thinnest spacer that can be made or bought [m]."""
+    source: str
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """A deep-groove ball bearing of an ISO 15 size."""
+
+    bore: float
+    """[m]"""
+    outside_diameter: float
+    """[m]"""
+    width: float
+    """[m]"""
+    dynamic_rating: float
+    """[N]"""
+    static_rating: float
+    """[N]"""
+    limit_grease: float
+    """Mean diameter times angular speed [m rad/s]."""
+    limit_oil: float
+    """Mean diameter times angular speed [m rad/s]."""
+    lubrication_grease: float
+    """Palmgren's f0 [-]."""
+    lubrication_oil: float
+    """Palmgren's f0 [-]."""
+    source: str
+
+    @property
+    def mean_diameter(self) -> float:
+        """Mean of bore and outside diameter [m]."""
+        return (self.bore + self.outside_diameter) / 2
+
+
+@dataclass(frozen=True)
+class MaterialState:
+    """Material values lane by lane; NaN where the lane is hotter than its material may be."""
+
+    density: Lanes
+    poisson: Lanes
+    expansion: Lanes
+    conductivity: Lanes
+    youngs_modulus: Lanes
+    yield_strength: Lanes
+    ultimate_strength: Lanes
+
+
+@dataclass(frozen=True)
+class ProcessValues:
+    """Process values lane by lane; NaN where the process does not make the lane's thickness."""
+
+    thickness_tolerance: Lanes
+    wedge_share: Lanes
+    flatness: Lanes
+    spacer_tolerance: Lanes
+    run_out: Lanes
+    eccentricity: Lanes
+    smallest_gap: Lanes
+
+
+@dataclass(frozen=True)
+class BearingValues:
+    """Bearing values lane by lane."""
+
+    bore: Lanes
+    outside_diameter: Lanes
+    mean_diameter: Lanes
+    width: Lanes
+    dynamic_rating: Lanes
+    static_rating: Lanes
+    limit_grease: Lanes
+    limit_oil: Lanes
+    lubrication_grease: Lanes
+    lubrication_oil: Lanes
+
+
+@cache
+def materials() -> dict[str, Material]:
+    """Every material by key."""
+    return {key: Material(**_frozen(row)) for key, row in read_table("materials").items()}
+
+
+@cache
+def processes() -> dict[str, Process]:
+    """Every process by key."""
+    return {key: Process(**_frozen(row)) for key, row in read_table("processes").items()}
+
+
+@cache
+def bearings() -> dict[str, Bearing]:
+    """Every bearing by key."""
+    return {key: Bearing(**_frozen(row)) for key, row in read_table("bearings").items()}
+
+
+def material_names() -> tuple[str, ...]:
+    """Keys of the material table."""
+    return tuple(materials())
+
+
+def process_names() -> tuple[str, ...]:
+    """Keys of the process table."""
+    return tuple(processes())
+
+
+def bearing_names() -> tuple[str, ...]:
+    """Keys of the bearing table."""
+    return tuple(bearings())
+
+
+def material_state(names: Names, temperature: Array) -> MaterialState:
+    """Values of the named materials at a temperature [K]; both broadcast.
+
+    NaN above a material's highest temperature; below its lowest, the values of the lowest. Raises
+    KeyError for a name that is not in the table.
+    """
+    return MaterialState(
+        **_gather(MaterialState, materials(), names, along="temperature", at=temperature)
+    )
+
+
+def process_values(names: Names, thickness: Array) -> ProcessValues:
+    """Values of the named processes for a disc thickness [m]; both broadcast.
+
+    NaN where the process does not make this thickness. Raises KeyError for a name that is not in
+    the table.
+    """
+    return ProcessValues(
+        **_gather(ProcessValues, processes(), names, along="thickness", at=thickness, below=np.nan)
+    )
+
+
+def bearing_values(names: Names) -> BearingValues:
+    """Values of the named bearings. Raises KeyError for a name that is not in the table."""
+    keys, lane = np.unique(np.asarray(names, dtype=np.str_), return_inverse=True)
+    rows = [bearings()[str(key)] for key in keys]
+    return BearingValues(
+        **{
+            field.name: np.array([getattr(row, field.name) for row in rows])[lane]
+            for field in fields(BearingValues)
+        }
+    )
+
+
+def _frozen(row: dict[str, Any]) -> dict[str, Any]:
+    return {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
+
+
+def _gather(
+    values: type[MaterialState] | type[ProcessValues],
+    rows: Mapping[str, Material] | Mapping[str, Process],
+    names: Names,
+    *,
+    along: str,
+    at: Array,
+    below: float | None = None,
+) -> dict[str, Lanes]:
+    """Lane values of every field, read off each row's curves along one of its own lists."""
+    lanes, place = np.broadcast_arrays(np.asarray(names, dtype=np.str_), np.asarray(at, float))
+    gathered = {field.name: np.full(lanes.shape, np.nan) for field in fields(values)}
+    for key in np.unique(lanes):
+        row, here = rows[str(key)], lanes == key
+        grid = getattr(row, along)
+        for name, lane_values in gathered.items():
+            curve = np.broadcast_to(getattr(row, name), len(grid))
+            lane_values[here] = np.interp(place[here], grid, curve, left=below, right=np.nan)
+    return gathered
+
+
+ASSEMBLY_TEMPERATURE = 293.15
+"""Temperature at which clearances are measured [K]."""
+
+
+def shared_file(name: str) -> Traversable:
+    """File of this name in shared/: inside the package once installed, beside it in a checkout."""
+    installed = files("engine") / "shared"
+    folder = installed if installed.is_dir() else Path(__file__).parents[1] / "shared"
+    return folder / name
+
+
+def read_table(name: str) -> dict[str, Any]:
+    """Rows of `shared/NAME.toml` by key, in the order of the file."""
+    return tomllib.loads(shared_file(f"{name}.toml").read_text(encoding="utf-8"))

@@ -1,0 +1,1 @@
+"""What does one build give? Builds in, results out; `evaluation` alone knows the order."""

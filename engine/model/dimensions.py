@@ -1,0 +1,33 @@
+"""Lengths of a build, and the numbers that say whether it can exist."""
+
+import numpy as np
+
+from engine.columns import Builds
+from engine.physics.arrays import Lanes
+from engine.physics.flow.geometry import nozzle_footprint, stack_height
+
+
+def dimensions_of(build: Builds) -> dict[str, Lanes]:
+    """Lengths and the numbers that say whether the machine can exist, by column key."""
+    return {
+        "stack_height": stack_height(
+            disc_count=build["disc_count"],
+            disc_thickness=build["disc_thickness"],
+            gap=build["gap"],
+        ),
+        "nozzle_footprint": nozzle_footprint(
+            nozzle_count=build["nozzle_count"],
+            exit_width=build["nozzle_width"] * area_ratio(build),
+            inlet_angle=build["inlet_angle"],
+            rim_radius=build["disc_diameter"] / 2,
+        ),
+        "bore_ratio": build["exhaust_bore"] / build["disc_diameter"],
+        "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,
+        "rim_speed": build["speed"] * build["disc_diameter"] / 2,
+    }
+
+
+def area_ratio(build: Builds) -> Lanes:
+    """Exit area of a nozzle over its throat; a convergent one ends in its throat."""
+    divergent = build["nozzle_form"] == "convergent-divergent"
+    return np.where(divergent, build["nozzle_area_ratio"], 1.0)

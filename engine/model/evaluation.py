@@ -1,0 +1,218 @@
+"""One call from builds to results: the only place that knows the order of the physics."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import COLUMNS, Builds, Results, base_key
+from engine.model.circuit import (
+    SUPPLY_COLUMNS,
+    circuit_of,
+    lanes_of,
+    matched_flow,
+    rim_hotter_by,
+    source_of_lanes,
+)
+from engine.model.dimensions import dimensions_of
+from engine.model.flow_states import states
+from engine.model.gap_hold import gap_hold, rim_gas
+from engine.model.limits import MATCHED
+from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
+from engine.model.power import power_chain, supply_side
+from engine.model.rotor import masses
+from engine.model.strength import strength
+from engine.model.validity import notes_of, rechecked
+from engine.physics.arrays import Lanes, Reason
+from engine.physics.flow.losses import account_of_flow
+from engine.physics.flow.match import Level
+from engine.physics.machine.margins import HIGHEST_RUNAWAY
+from engine.study.study import Study
+
+if TYPE_CHECKING:
+    from engine.physics.gap.profiles import GapProfiles
+
+
+RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
+RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
+
+
+def evaluate(study: Study, builds: Builds) -> Results:
+    """Every column of every build, by key, SI.
+
+    `builds` maps the study's searched keys to arrays of equal length; a machine key may be given
+    too and then stands in for the study's. A build without operating point has a reason as its
+    status and NaN where a number would need one; its dimensions, stresses and margins stay.
+    The runaway columns are filled only where a limit or an aim of the study names them, because
+    they cost ten times the rest; `with_runaway` fills them for a few. A column `gap_flow` among
+    the builds stands in for the study's level, `supply_pressure` and `supply_temperature` for
+    those of its supply.
+    """
+    results = _evaluate(study, builds, _level(study, builds))
+    named = {base_key(key) for key in (*study.all_limits, *study.aims)}
+    if named.intersection(RUNAWAY_COLUMNS):
+        results = with_runaway(study, results)
+    if named.intersection(SWING_COLUMNS):
+        results = with_swing(study, results)
+    return results
+
+
+def with_recheck(study: Study, results: Results) -> Results:
+    """Results with the gap flow resolved across the gap, beside what the search saw."""
+    resolved = results
+    if _level(study, results) != "resolved":
+        resolved = _evaluate(study, builds_of(study, results), "resolved")
+    power, seen = resolved["electric_power"], results["electric_power"]
+    matched = results["status"] == MATCHED
+    with np.errstate(invalid="ignore", divide="ignore"):
+        difference = (power - seen) / np.abs(seen)
+    return results | {
+        "resolved_power": power,
+        "resolved_difference": difference,
+        "backflow_share": resolved["backflow_share"],
+        "validity": np.where(matched, rechecked(results["validity"], difference), ""),
+    }
+
+
+def with_runaway(study: Study, results: Results) -> Results:
+    """Results with the runaway columns filled in.
+
+    The speed at which the net torque vanishes with the load thrown off. Iron loss of the
+    generator is left out, so the ratio is on the safe side.
+    """
+    lanes = np.flatnonzero(results["shaft_torque"] > 0)
+    ratio = np.full(results["speed"].shape, np.nan)
+    given, level = builds_of(study, results), _level(study, results)
+
+    def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
+        faster = {key: values[lane] for key, values in given.items()}
+        faster["speed"] = faster["speed"] * np.exp(log_ratio)
+        # Beyond the last operating point the stack pumps against the supply and is braked.
+        evaluated = _evaluate(study, faster, level)
+        return np.nan_to_num(evaluated["shaft_torque"], nan=-1.0)
+
+    highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
+    if lanes.size:
+        runs_away = torque(highest, lanes) >= 0
+        ratio[lanes[runs_away]] = HIGHEST_RUNAWAY
+        lanes, highest = lanes[~runs_away], highest[~runs_away]
+    if lanes.size:
+        from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
+
+        found = elementwise.find_root(
+            torque,
+            (np.zeros(lanes.shape), highest),
+            args=(lanes,),
+            tolerances={"xatol": 1e-4, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
+        )
+        ratio[lanes] = np.exp(found.x)
+    survives = np.where(np.isfinite(ratio), results["safety_margin"] >= ratio, np.nan)
+    return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
+
+
+def with_swing(study: Study, results: Results) -> Results:
+    """Results with the columns of the supply's swing filled in; as they are without loads."""
+    if study.loads is None:
+        return results
+    given, level = builds_of(study, results), _level(study, results)
+    supply = study.supply
+    swing = study.loads.supply_swing * (supply.pressure - supply.back_pressure)
+    usual = results.get("supply_pressure", np.full(results["speed"].shape, supply.pressure))
+    low, high = (
+        _evaluate(study, {**given, "supply_pressure": usual + by}, level)["electric_power"]
+        for by in (-swing, swing)
+    )
+    return results | steadiness(study.loads, results["electric_power"], low=low, high=high)
+
+
+def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
+    """Velocities, pressure and particle path inside a gap of each build, at its matched point.
+
+    The rim state is that of the resolved level; NaN where there is no operating point.
+    """
+    from engine.physics.gap.profiles import profiles  # noqa: PLC0415  not before it is needed
+
+    build = lanes_of(study, builds_of(study, builds))
+    source = source_of_lanes(study, build)
+    fluid = source.fluid
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        circuit, status = circuit_of(study, source, build, dimensions_of(build))
+        flow, status = matched_flow(fluid, circuit, status, "resolved")
+        alive = np.where(status == Reason.MATCHED, 1.0, np.nan)
+        return profiles(
+            fluid=fluid,
+            rim_pressure=flow.entry.pressure * alive,
+            rim_enthalpy=flow.entry.enthalpy,
+            rim_swirl=flow.ring.swirl,
+            mass_flow=flow.rotor_flow / circuit.gap_count,
+            gap=circuit.gap,
+            rim_radius=circuit.rim_radius,
+            bore_radius=circuit.bore_radius,
+            angular_speed=circuit.angular_speed,
+        )
+
+
+def builds_of(study: Study, table: Builds) -> Results:
+    """Take what defines the builds of a table, without their results."""
+    drawn = [key for key in SUPPLY_COLUMNS if key in table]
+    return {key: table[key] for key in (*study.searched(), *study.fixed(), *drawn)}
+
+
+def _level(study: Study, table: Builds) -> Level:
+    """Level of gap flow of a table, the study's where it names none; one at a time."""
+    flow = study.search.flow
+    (level,) = np.unique(table.get("gap_flow", flow)).tolist() or [flow]
+    return "averaged" if level == "averaged" else "resolved"
+
+
+def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
+    build = lanes_of(study, builds)
+    n_lanes = len(build["speed"])
+    source = source_of_lanes(study, build)
+    fluid = source.fluid
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        shape = dimensions_of(build)
+        circuit, status = circuit_of(study, source, build, shape)
+        flow, status = matched_flow(fluid, circuit, status, level)
+        account = account_of_flow(
+            fluid=fluid,
+            flow=flow,
+            supply_pressure=circuit.nozzle.stagnation_pressure,
+            supply_enthalpy=circuit.nozzle.stagnation_enthalpy,
+            back_pressure=circuit.back_pressure,
+            angular_speed=circuit.angular_speed,
+        )
+        hot = np.full(n_lanes, source.temperature)
+        mass = shape | masses(build, height=shape["stack_height"])
+        held = gap_hold(build, gas=rim_gas(fluid, flow), disc_temperature=hot)
+        power = power_chain(build, flow, account, mass["rotor_mass"])
+        spent = supply_side(
+            study.supply,
+            source,
+            mass_flow=flow.jet.mass_flow,
+            electric_power=power["electric_power"],
+        )
+        flowing = states(source, circuit=circuit, flow=flow)
+        numbers = {**power, **spent, **flowing, **held}
+        mechanics = strength(
+            build,
+            masses=mass,
+            disc_temperature=hot,
+            rim_hotter_by=rim_hotter_by(fluid, circuit),
+        )
+        matched = status == Reason.MATCHED
+        numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
+        validity = np.where(matched, notes_of(build, flowing, flow), "")
+    names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
+    results = {
+        **build,
+        **mass,
+        **mechanics,
+        **numbers,
+        "status": names[status],
+        "gap_flow": np.full(n_lanes, level),
+        "validity": validity,
+    }
+    later = (*RUNAWAY_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS)
+    results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | with_loads(study.loads, results)
+    return {key: results[key] for key in COLUMNS if key in results}

@@ -1,0 +1,53 @@
+"""What making the flow takes, and what becomes of it on the way."""
+
+import numpy as np
+
+from engine.columns import Results
+from engine.physics.flow.match import Circuit, Throughflow
+from engine.study.supply import Source
+
+
+def phases(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
+    """How wet a vapour gets and how near a liquid comes to boiling, by column key.
+
+    Lowest is the pressure in the throat of a nozzle that widens behind it (Bernoulli), or behind
+    the exhaust; a vortex in the exhaust is not followed.
+    """
+    fluid, gap, nozzle = source.fluid, flow.gap, circuit.nozzle
+    drop = nozzle.stagnation_pressure - flow.rim_pressure
+    throat = nozzle.stagnation_pressure - drop * nozzle.area_ratio**2
+    lowest = np.minimum(
+        np.maximum(throat, source.vapour_pressure),
+        np.minimum(circuit.back_pressure, gap.exit_pressure),
+    )
+    return {
+        "jet_quality": fluid.quality(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy),
+        "rim_quality": fluid.quality(pressure=flow.rim_pressure, enthalpy=flow.ring.enthalpy),
+        "exit_wetness": 1 - fluid.quality(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy),
+        "cavitation_margin": lowest / source.vapour_pressure,
+    }
+
+
+def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
+    """Pressures, speeds and numbers of the flow on its way, by column key."""
+    fluid, ring, gap = source.fluid, flow.ring, flow.gap
+    rim_speed = circuit.angular_speed * circuit.rim_radius
+    sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
+    kinematic = ring.viscosity / ring.density
+    return {
+        "rim_pressure": flow.rim_pressure,
+        "gap_exit_pressure": gap.exit_pressure,
+        "rim_swirl_ratio": ring.swirl / rim_speed,
+        "jet_speed": flow.jet.speed,
+        "jet_mach": flow.jet.speed / sound,
+        "exhaust_temperature": fluid.temperature(
+            pressure=gap.exit_pressure, enthalpy=gap.exit_total_enthalpy
+        ),
+        "exhaust_mach": flow.exhaust_speed / flow.exhaust_sound,
+        "gap_reynolds": gap.largest_reynolds,
+        "turbulent_share": gap.turbulent_share,
+        "ekman_number": circuit.gap * np.sqrt(circuit.angular_speed / kinematic),
+        "gap_mach": gap.largest_mach,
+        "backflow_share": gap.backflow_share,
+        **phases(source, circuit=circuit, flow=flow),
+    }

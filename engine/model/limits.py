@@ -1,0 +1,98 @@
+"""How far each design is past each limit, and which limit bites.
+
+A violation is 0 where the limit is met. Past it, with x the overshoot over the bound's size, it is
+x/(1+x): below 1 for every design with a matched operating point, and at least 1 for every other,
+so that a search always prefers a design that works.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import COLUMNS, Builds
+from engine.physics.arrays import Mask, Reason
+from engine.study.values import Limit
+
+Limits = Mapping[str, Limit[float]]
+"""Bounds [SI] by column key."""
+
+STANDING: Limits = {
+    "nozzle_footprint": Limit[float](max=0.9),
+    "bore_ratio": Limit[float](max=0.8),
+    "bore_wall": Limit[float](min=1e-3),
+}
+"""What every build must keep to exist at all, whatever the study says."""
+
+TOLERANCE = 1e-9
+"""Relative overshoot taken for rounding: a bore wall of 1 mm keeps a limit of 1 mm."""
+
+MATCHED = Reason.MATCHED.name.lower()
+"""Status of a design with an operating point."""
+
+
+def with_standing(limits: Limits) -> dict[str, Limit[float]]:
+    """Standing limits first, then these; where both bound a column, the tighter bound holds."""
+    merged = dict(STANDING)
+    for key, limit in limits.items():
+        both = [merged[key], limit] if key in merged else [limit]
+        merged[key] = Limit[float].model_construct(
+            min=max((each.min for each in both if each.min is not None), default=None),
+            max=min((each.max for each in both if each.max is not None), default=None),
+        )
+    return merged
+
+
+def matched(results: Builds) -> Mask:
+    """Designs with an operating point."""
+    return np.asarray(results["status"] == MATCHED, dtype=np.bool_)
+
+
+def violations(results: Builds, limits: Limits) -> NDArray[np.float64]:
+    """Violation of each limit by each design, (n_designs, n_limits); never NaN.
+
+    0 is met; in (0, 1) a matched design past the limit; 1 to 2 a design without operating point,
+    graded where the limited number is known all the same. A matched design in which the limited
+    number is NaN counts as 1.
+
+    Parameters
+    ----------
+    results : mapping
+        Columns by key, SI, with `status`.
+    limits : mapping
+        Bounds by key, SI; all of them, standing ones included, so that there is at least one.
+    """
+    works = matched(results)[:, None]
+    past = np.stack([_overshoot(results[key], key, limits[key]) for key in limits], axis=1)
+    graded = np.where(np.isnan(past), 1.0, past / (1.0 + past))
+    return np.where(works, graded, 1.0 + np.where(np.isnan(past), 0.0, graded))
+
+
+def feasible(violation: NDArray[np.float64]) -> Mask:
+    """Designs that meet every limit."""
+    return np.asarray((violation == 0.0).all(axis=1), dtype=np.bool_)
+
+
+def count_met(results: Builds, violation: NDArray[np.float64], limits: Limits) -> dict[str, int]:
+    """Designs inside each limit among those with an operating point, by key."""
+    met = (violation[matched(results)] == 0.0).sum(axis=0)
+    return dict(zip(limits, met.tolist(), strict=True))
+
+
+def biting(met: Mapping[str, int], n_matched: int) -> list[str]:
+    """Limits that some matched design misses, the most missed first; ties in the given order."""
+    return sorted((key for key in met if met[key] < n_matched), key=lambda key: met[key])
+
+
+def _overshoot(values: NDArray[Any], key: str, limit: Limit[float]) -> NDArray[np.float64]:
+    """Distance past the nearer bound, over the bound's size; NaN where the value is."""
+    number = np.asarray(values, dtype=float)
+    past = np.where(np.isnan(number), np.nan, 0.0)
+    for bound, side in ((limit.min, -1.0), (limit.max, 1.0)):
+        if bound is not None:
+            # A bound of zero has no size of its own: one drawing unit stands for it.
+            scale = abs(bound) or COLUMNS[key].unit.si_factor
+            beyond = side * (number - bound) / scale
+            past = np.maximum(past, np.where(beyond > TOLERANCE, beyond, 0.0))
+    return np.minimum(past, 1e12)

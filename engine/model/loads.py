@@ -1,0 +1,102 @@
+"""Which appliances of a study each design can carry, what is spare, and how steady it is."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Results
+from engine.physics.arrays import Lanes
+from engine.physics.machine.load import holding_time, lamp_voltage_ratio
+from engine.study.loads import Load, Loads
+
+SWING_COLUMNS = ("lamp_voltage_change", "holding_time")
+"""Columns that take two more evaluations of a design."""
+
+
+def demand(loads: Iterable[Load]) -> float:
+    """Power that some loads take together while the hardest of them to start is switched on [W].
+
+    It is started last, when all the others run: the order that asks for most.
+    """
+    together = list(loads)
+    surge = max((load.surge for load in together), default=0.0)
+    return sum(load.running for load in together) + surge
+
+
+def needed(loads: Loads) -> tuple[Load, ...]:
+    """Pick the loads that must run."""
+    return tuple(load for load in loads.listed if load.needed)
+
+
+def with_loads(loads: Loads | None, results: Mapping[str, NDArray[Any]]) -> Results:
+    """Results with what each design carries and what it has to spare."""
+    power = results["electric_power"]
+    if loads is None:
+        nothing = {
+            "loads_carried": np.full(power.shape, ""),
+            "spare_power": np.full(power.shape, np.nan),
+        }
+        return {**results, **nothing}
+    return {
+        **results,
+        "loads_carried": carried(loads, power),
+        "spare_power": power - demand(needed(loads)),
+    }
+
+
+def carried(loads: Loads, power: Lanes) -> NDArray[np.str_]:
+    """Name what runs on each power [W]: in the order of the list, each where it still fits."""
+    running, surge = np.zeros(power.shape), np.zeros(power.shape)
+    taken = np.zeros(power.shape, dtype=np.int64)
+    for place, load in enumerate(loads.listed):
+        starts = np.maximum(surge, load.surge)
+        with np.errstate(invalid="ignore"):
+            fits = running + load.running + starts <= power
+        running = np.where(fits, running + load.running, running)
+        surge = np.where(fits, starts, surge)
+        taken |= fits << place
+    sets, lane = np.unique(taken, return_inverse=True)
+    texts = [
+        ", ".join(load_text(load) for place, load in enumerate(loads.listed) if bits >> place & 1)
+        for bits in sets.tolist()
+    ]
+    return np.array(texts, dtype=str)[lane].reshape(power.shape)
+
+
+def load_text(load: Load) -> str:
+    """Name a load with how many there are of it."""
+    return load.name if load.count == 1 else f"{load.count} {load.name}"
+
+
+def largest_sets(loads: Sequence[Load], power: float) -> list[tuple[Load, ...]]:
+    """Find the sets that a power [W] carries and to which no further load can be added."""
+    found: list[tuple[Load, ...]] = []
+    for size in range(len(loads), 0, -1):
+        for some in combinations(loads, size):
+            within = any(set(some) <= set(larger) for larger in found)
+            if not within and demand(some) <= power:
+                found.append(some)
+    return found
+
+
+def steadiness(loads: Loads, power: Lanes, *, low: Lanes, high: Lanes) -> Results:
+    """Columns of a swing of the supply, from the powers at its middle and its two ends [W].
+
+    A design without operating point at an end of the swing gives nothing there.
+    """
+    usual = np.where(power > 0, power, np.nan)
+    changes = [
+        np.abs(lamp_voltage_ratio(power=np.nan_to_num(end), usual_power=usual) - 1)
+        for end in (low, high)
+    ]
+    lowest = np.where(np.isfinite(power), np.nan_to_num(low), np.nan)
+    stored = np.nan if loads.storage is None else loads.storage
+    running = sum(load.running for load in needed(loads))
+    held = holding_time(stored_energy=stored, demand=running, power=lowest)
+    return {
+        "lamp_voltage_change": np.maximum(*changes),
+        "holding_time": held if loads.storage is not None else np.full(power.shape, np.nan),
+    }

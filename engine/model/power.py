@@ -1,0 +1,120 @@
+"""From the rotor's power to the terminals, and back to what the supply takes."""
+
+import numpy as np
+
+from engine.columns import Builds, Results
+from engine.model.rotor import bearing_drag
+from engine.physics.arrays import Lanes
+from engine.physics.flow.losses import FlowAccount
+from engine.physics.flow.match import Throughflow
+from engine.physics.machine.generator import generator_output
+from engine.physics.machine.supply_power import boiler_heat, feed_pump_power, free_air_flow
+from engine.physics.machine.windage import end_face_torque
+from engine.study.supply import Source, Supply
+
+FEED_PUMP_EFFICIENCY = 0.5
+"""Of a small feed pump with its motor, common practice, where the study says nothing."""
+
+
+def supply_side(
+    supply: Supply, source: Source, *, mass_flow: Lanes, electric_power: Lanes
+) -> Results:
+    """Powers from the supply and what is left of them at the terminals, by column key."""
+    none = 0.0 * mass_flow
+    fuel, pump, air = none, none, np.full(mass_flow.shape, np.nan)
+    if source.is_compressed:
+        air = free_air_flow(mass_flow=mass_flow, reference_density=source.free_density)
+        spent = supply.specific_power * air
+    elif source.is_boiled:
+        pump = feed_pump_power(
+            mass_flow=mass_flow,
+            specific_volume=source.feed_volume,
+            pressure_rise=source.pressure - supply.back_pressure,
+            efficiency=supply.pump_efficiency or FEED_PUMP_EFFICIENCY,
+        )
+        fuel = boiler_heat(
+            mass_flow=mass_flow,
+            supply_enthalpy=source.enthalpy,
+            feed_enthalpy=source.feed_enthalpy,
+            pump_power=pump,
+            efficiency=supply.boiler_efficiency,
+        )
+        spent = fuel + pump
+    else:
+        spent = feed_pump_power(
+            mass_flow=mass_flow,
+            specific_volume=1 / source.density,
+            pressure_rise=source.pressure - supply.back_pressure,
+            efficiency=supply.pump_efficiency or 1.0,
+        )
+        pump = spent if supply.pump_efficiency is not None else none
+    return {
+        "supply_power": spent,
+        "supply_efficiency": electric_power / spent,
+        "specific_consumption": np.where(electric_power > 0, mass_flow / electric_power, np.nan),
+        "free_air_flow": air,
+        "fuel_power": fuel,
+        "pump_power": pump,
+    }
+
+
+def power_chain(
+    build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
+) -> Results:
+    """Every power from supply to terminals."""
+    speed = build["speed"]
+    windage = (
+        speed
+        * build["windage_factor"]
+        * end_face_torque(
+            density=flow.ring.density,
+            viscosity=flow.ring.viscosity,
+            angular_speed=speed,
+            rim_radius=build["disc_diameter"] / 2,
+            side_gap=build["side_gap"],
+        )
+    )
+    bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
+    seals = speed * build["shaft_seal_torque"]
+    shaft = account.rotor - windage - bearings - seals
+    driven = np.where(shaft > 0, shaft * build["drive_efficiency"], shaft)
+    generator_speed = speed / build["drive_ratio"]
+    electric = generator_output(
+        input_power=driven,
+        speed=generator_speed,
+        rated_power=build["generator_power"],
+        rated_speed=build["generator_speed"],
+        rated_efficiency=build["generator_efficiency"],
+        iron_share=build["generator_iron_share"],
+    )
+    losses = {
+        "loss_nozzle": account.nozzle,
+        "loss_mixing": account.mixing,
+        "loss_casing": account.casing,
+        "loss_entry": account.entry,
+        "loss_gap": account.gap,
+        "loss_leaving": account.leaving,
+        "loss_leakage": account.leakage,
+        "loss_windage": windage,
+        "loss_bearing": bearings,
+        "loss_seal": seals,
+        "loss_drive": shaft - driven,
+        "loss_generator": driven - electric,
+    }
+    return {
+        "electric_power": electric,
+        "shaft_power": shaft,
+        "shaft_torque": shaft / speed,
+        "rotor_power": account.rotor,
+        "rotor_torque": account.rotor / speed,
+        "isentropic_power": account.isentropic,
+        "turbine_efficiency": shaft / account.isentropic,
+        "rotor_efficiency": account.disc_efficiency,
+        "mass_flow": flow.jet.mass_flow,
+        "rotor_flow": flow.rotor_flow,
+        "leakage_flow": flow.leakage,
+        **losses,
+        "loss_balance": account.isentropic - electric - sum(losses.values()),
+        "generator_load": electric
+        / (build["generator_power"] * generator_speed / build["generator_speed"]),
+    }

@@ -1,0 +1,212 @@
+"""What holds the stack together, design by design: failing speeds, gap hold, balance, masses."""
+
+from dataclasses import asdict, dataclass
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from engine.cache import cached
+from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state
+from engine.columns import Builds, Results
+from engine.physics.arrays import Lanes
+from engine.physics.machine import disc, vibration
+from engine.physics.machine.bearing import bearing_limit_speed
+from engine.physics.machine.disc import (
+    DiscStress,
+    bore_hoop_stress,
+    burst_speed,
+    elastic_growth,
+    rotating_stress,
+    rub_speed,
+    thermal_growth,
+    thermal_stress,
+    yield_speed,
+)
+from engine.physics.machine.margins import safety_margin, stress_margin
+from engine.physics.machine.rotor import shaft_critical_speed
+from engine.physics.machine.vibration import (
+    ModeChart,
+    ModeTable,
+    disc_modes,
+    mode_chart,
+    mode_table,
+    standing_wave,
+)
+
+
+@dataclass(frozen=True)
+class StressThrough:
+    """Stress through the disc of each lane, spin and heat together, (lane, radius)."""
+
+    radius: Lanes  # bore to rim [m]
+    running: DiscStress  # at operating speed
+    tripped: DiscStress  # at trip speed
+    notched: Lanes  # (lane,) largest stress beside a notch of the bore, at trip speed [Pa]
+    yield_strength: Lanes  # (lane,) at the disc's temperature [Pa]
+
+
+def strength(
+    build: Builds, *, masses: Builds, disc_temperature: Lanes, rim_hotter_by: Lanes
+) -> Results:
+    """Stresses, failing speeds and the safety margin of every lane, by column key.
+
+    `disc_temperature` [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress.
+    """
+    metal = material_state(build["material"], disc_temperature)
+    speed = build["speed"]
+    annulus = {"r_inner": build["exhaust_bore"] / 2, "r_outer": build["disc_diameter"] / 2}
+    spinning = {**annulus, "density": metal.density}
+    heat = thermal_stress(
+        youngs_modulus=metal.youngs_modulus,
+        expansion=metal.expansion,
+        temperature_difference=rim_hotter_by,
+        **annulus,
+        radius=annulus["r_inner"],
+    ).hoop
+    stress = bore_hoop_stress(**spinning, speed=speed, poisson=metal.poisson)
+    growth = elastic_growth(
+        **spinning, speed=speed, poisson=metal.poisson, youngs_modulus=metal.youngs_modulus
+    )
+    warm = thermal_growth(
+        expansion=metal.expansion,
+        r_outer=annulus["r_outer"],
+        temperature_rise=disc_temperature - ASSEMBLY_TEMPERATURE,
+    )
+    modes = disc_modes(
+        **spinning,
+        thickness=build["disc_thickness"],
+        youngs_modulus=metal.youngs_modulus,
+        poisson=metal.poisson,
+        expansion=metal.expansion,
+        temperature_difference=rim_hotter_by,
+        table=plate_modes(),
+    )
+    wave = standing_wave(frequency=modes.frequency, stiffening=modes.stiffening)
+    bearing = bearing_values(build["bearing"])
+    failing = {
+        "yield_speed": yield_speed(
+            **spinning,
+            poisson=metal.poisson,
+            yield_strength=metal.yield_strength,
+            notch_factor=build["notch_factor"],
+            thermal_stress=heat,
+        ),
+        "burst_speed": burst_speed(
+            **spinning,
+            ultimate_strength=metal.ultimate_strength,
+            burst_factor=build["burst_factor"],
+        ),
+        "wave_speed": wave.speed,
+        "shaft_critical_speed": _shaft_critical(build, masses),
+        "bearing_limit_speed": bearing_limit_speed(
+            speed_limit=bearing.limit_grease, mean_diameter=bearing.mean_diameter
+        ),
+        "rub_speed": rub_speed(
+            growth=growth, speed=speed, clearance=build["rim_clearance"], thermal_growth=warm
+        ),
+    }
+    margin = safety_margin(
+        speed=speed,
+        yield_speed=failing["yield_speed"],
+        burst_speed=failing["burst_speed"],
+        wave_speed=failing["wave_speed"],
+        shaft_speed=failing["shaft_critical_speed"],
+        bearing_speed=failing["bearing_limit_speed"],
+        rub_speed=failing["rub_speed"],
+    )
+    columns: dict[str, Any] = {
+        **failing,
+        "wave_nodal_diameters": wave.nodal_diameters,
+        "safety_margin": margin.margin,
+        "governing_mode": margin.mode,
+        "bore_stress": stress,
+        "thermal_stress": heat,
+        "stress_margin": stress_margin(
+            bore_stress=stress,
+            yield_strength=metal.yield_strength,
+            notch_factor=build["notch_factor"],
+            trip_factor=build["trip_factor"],
+            thermal_stress=heat,
+        ),
+        "rim_growth": growth + warm,
+        "rim_over_bore": rim_hotter_by,
+        "disc_temperature": disc_temperature,
+    }
+    return {key: np.asarray(values) for key, values in columns.items()}
+
+
+def waves(results: Builds, *, speed: Lanes) -> ModeChart:
+    """Frequencies of the discs' waves over speed [rad/s], (lane, speed, nodal diameters)."""
+    metal = material_state(results["material"], results["disc_temperature"])
+    modes = disc_modes(
+        r_inner=results["exhaust_bore"] / 2,
+        r_outer=results["disc_diameter"] / 2,
+        density=metal.density,
+        thickness=results["disc_thickness"],
+        youngs_modulus=metal.youngs_modulus,
+        poisson=metal.poisson,
+        expansion=metal.expansion,
+        temperature_difference=results["rim_over_bore"],
+        table=plate_modes(),
+    )
+    return mode_chart(
+        frequency=modes.frequency[:, None], stiffening=modes.stiffening[:, None], speed=speed
+    )
+
+
+def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
+    """Stress against radius in the discs, as the stress margin counts it at their bore."""
+    metal = material_state(results["material"], results["disc_temperature"])
+    inner, outer = results["exhaust_bore"] / 2, results["disc_diameter"] / 2
+    radius = np.linspace(inner, outer, points, axis=1)
+    radius[:, -1] = outer  # the last one of linspace may lie a rounding beyond the rim
+    annulus = {"r_inner": inner[:, None], "r_outer": outer[:, None], "radius": radius}
+    heat = thermal_stress(
+        **annulus,
+        youngs_modulus=metal.youngs_modulus[:, None],
+        expansion=metal.expansion[:, None],
+        temperature_difference=results["rim_over_bore"][:, None],
+    )
+
+    def stress(speed: Lanes) -> DiscStress:
+        spin = rotating_stress(
+            **annulus,
+            density=metal.density[:, None],
+            speed=speed[:, None],
+            poisson=metal.poisson[:, None],
+        )
+        return DiscStress(spin.radial + heat.radial, spin.hoop + heat.hoop)
+
+    trip = results["trip_factor"]
+    bore = results["bore_stress"] * trip**2 + np.maximum(results["thermal_stress"], 0.0)
+    return StressThrough(
+        radius=radius,
+        running=stress(results["speed"]),
+        tripped=stress(results["speed"] * trip),
+        notched=np.asarray(results["notch_factor"] * bore),
+        yield_strength=metal.yield_strength,
+    )
+
+
+@cache
+def plate_modes() -> ModeTable:
+    """Modes of plates, kept on disk under the text of the modules that they are solved by."""
+    texts = [Path(str(module.__file__)).read_bytes() for module in (vibration, disc)]
+    name = {"plate modes": [sha256(text).hexdigest() for text in texts]}
+    return ModeTable(**cached(name, lambda: asdict(mode_table()), library="scipy"))
+
+
+def _shaft_critical(build: Builds, masses: Builds) -> Lanes:
+    steel = material_state(build["shaft_material"], ASSEMBLY_TEMPERATURE)
+    return np.asarray(
+        shaft_critical_speed(
+            span=masses["stack_height"] + 2 * build["bearing_allowance"],
+            shaft_diameter=build["shaft_diameter"],
+            youngs_modulus=steel.youngs_modulus,
+            shaft_density=steel.density,
+            stack_mass=masses["stack_mass"],
+        )
+    )

@@ -1,0 +1,63 @@
+"""Relations used outside the range they were established in, in words, design by design."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Builds
+from engine.physics.arrays import Lanes, Mask
+from engine.physics.flow.match import Throughflow
+from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE
+from engine.physics.machine.vibration import PLATE_RANGE
+from engine.physics.machine.windage import WINDAGE_RANGE
+
+Notes = NDArray[np.str_]
+
+THIN_DISC = 0.08
+"""Thickness over rim radius up to which plane stress holds well (Timoshenko and Goodier 1970)."""
+WIDE_GAP = 6.0
+"""Ekman parameter above which discs faster than the gas pump it back along the walls."""
+MOST_DIFFERENCE = 0.05
+"""Difference of power between the two levels of gap flow that is not remarked on."""
+AVERAGED = "averaged gap flow"
+DIFFERS = "averaged gap flow, see the power when resolved"
+UNSETTLED = "gap flow, which does not settle when resolved"
+
+
+def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
+    """Name the relations outside their range; '' where all hold. Columns by key, SI."""
+    rim = build["disc_diameter"] / 2
+    disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
+    outside = {
+        "end-face drag": WINDAGE_RANGE.outside(
+            disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
+        ),
+        AVERAGED: AVERAGED_RANGE.outside(
+            laminar_ekman_number=states["ekman_number"] * (1 - states["turbulent_share"]),
+            gap_reynolds=states["gap_reynolds"],
+        )
+        # Discs faster than the gas throw it out along wide gaps: more than one flow may fit.
+        | (states["rim_swirl_ratio"] < 1) & (states["ekman_number"] > WIDE_GAP),
+        "wall friction of the gaps": FRICTION_RANGE.outside(gap_mach=states["gap_mach"]),
+        "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
+        "plate modes": PLATE_RANGE.outside(
+            radius_ratio=build["exhaust_bore"] / build["disc_diameter"],
+            thickness_ratio=build["disc_thickness"] / rim,
+        ),
+    }
+    notes = np.full(rim.shape, "")
+    for note, lanes in outside.items():
+        notes = _joined(notes, note, lanes)
+    return notes
+
+
+def rechecked(notes: Notes, difference: Lanes) -> Notes:
+    """Take the gap flow's note away or change it once resolved; NaN where that did not settle."""
+    kept = np.strings.replace(np.strings.replace(notes, f"{AVERAGED}; ", ""), AVERAGED, "")
+    kept = np.strings.rstrip(kept, "; ")
+    kept = _joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
+    return _joined(kept, UNSETTLED, np.isnan(difference))
+
+
+def _joined(notes: Notes, note: str, lanes: Mask) -> Notes:
+    longer = np.strings.add(np.where(notes == "", "", np.strings.add(notes, "; ")), note)
+    return np.where(lanes, longer, notes)

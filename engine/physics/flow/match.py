@@ -1,0 +1,321 @@
+"""The matched point: the rim pressure at which nozzles, gaps, seals and exhaust agree."""
+
+from dataclasses import dataclass, fields
+from functools import partial
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.compiled import PACK, compiled, on_every_core, put, table, take
+from engine.physics.flow.match_averaged_kernel import (
+    CHOKED_BELOW,
+    DEPARTURE,
+    N_FOUND,
+    RIM_PRESSURE,
+    USUAL,
+    match_averaged,
+)
+from engine.physics.flow.match_kernel import (
+    ENTRY,
+    LEAKAGE,
+    LEAST_FLOW,
+    N_ARRIVAL,
+    N_CIRCUIT,
+    N_DEPARTURE,
+    RING,
+    ROTOR_FLOW,
+    arrivals,
+    departures,
+)
+from engine.physics.flow.nozzle import Jet, Nozzle
+from engine.physics.flow.nozzle_kernel import JET_CHOKED
+from engine.physics.flow.rim import GapEntry, Ring
+from engine.physics.flow.rim_kernel import CHURNING
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.gap import averaged as fast
+from engine.physics.gap.answer import GapFlow, Marcher
+
+RESIDUAL = 1e-6
+"""Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
+Level: TypeAlias = Literal["averaged", "resolved"]
+EXHAUST_CHOKED_MACH = 0.8
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """All that the flow meets from nozzle to exhaust, by lane; one-dimensional, equal lengths."""
+
+    nozzle: Nozzle
+    throat_area: Lanes  # [m2]
+    nozzle_discharge: Lanes  # [-]
+    nozzle_velocity: Lanes  # [-]
+    inlet_angle: Lanes  # [rad]
+    rim_mixing: Lanes  # [-]
+    rim_radius: Lanes  # [m]
+    bore_radius: Lanes  # [m]
+    rim_clearance: Lanes  # [m]
+    stack_height: Lanes  # [m]
+    gap: Lanes  # [m]
+    gap_count: Lanes  # [-]
+    disc_thickness: Lanes  # [m]
+    angular_speed: Lanes  # [rad/s]
+    exhaust_area: Lanes  # [m2]
+    exhaust_loss: Lanes  # [-]
+    back_pressure: Lanes  # [Pa]
+    seal_clearance: Lanes  # [m]
+    seal_count: Lanes  # [-]
+    seal_throttles: Lanes  # [-]
+    seal_discharge: Lanes  # [-]
+
+
+@dataclass(frozen=True)
+class Throughflow:
+    """The flow at one rim pressure, by lane."""
+
+    rim_pressure: Lanes  # [Pa]
+    jet: Jet
+    ring: Ring
+    entry: GapEntry
+    gap: GapFlow
+    leakage: Lanes  # [kg/s]
+    rotor_flow: Lanes  # [kg/s]
+    exhaust_speed: Lanes  # [m/s]
+    exhaust_sound: Lanes  # speed of sound in the exhaust [m/s]
+    mismatch: Lanes  # pressure left over behind the exhaust, over the whole drop [-]
+
+
+def flow_at_rim_pressure(
+    *, fluid: Fluid, circuit: Circuit, march: Marcher, rim_pressure: Lanes
+) -> Throughflow:
+    """Follow the flow from the nozzles to the exhaust for a given pressure at the rim.
+
+    Lanes are one-dimensional and of equal length.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        Working fluid [-].
+    circuit : Circuit
+        What the flow meets [-].
+    march : Marcher
+        March through a gap, of either level [-].
+    rim_pressure : Lanes
+        Pressure of the ring around the discs [Pa].
+
+    Returns
+    -------
+    Throughflow
+        States, flows and the mismatch at the exhaust, which rises with rim pressure. A lane whose
+        gaps choke has mismatch -1; one with no rotor flow is followed at a flow going to nothing.
+
+    References
+    ----------
+    The order of the stations, derived here.
+
+    """
+    given, n_lanes = _rows(circuit), rim_pressure.size
+    before, after = np.empty((N_ARRIVAL, n_lanes)), np.empty((N_DEPARTURE, n_lanes))
+    work = partial(_arrive, fluid.record, given, rim_pressure[None] * 1.0, before)
+    on_every_core(work, n_lanes=n_lanes)
+    flow = _arrived(before)
+    gap = march(
+        fluid=fluid,
+        rim_pressure=flow.entry.pressure,
+        rim_enthalpy=flow.entry.enthalpy,
+        rim_swirl=flow.ring.swirl,
+        mass_flow=flow.rotor_flow / circuit.gap_count,
+        gap=circuit.gap,
+        rim_radius=circuit.rim_radius,
+        bore_radius=circuit.bore_radius,
+        angular_speed=circuit.angular_speed,
+    )
+    states = np.stack([flow.rotor_flow, gap.exit_pressure, gap.exit_enthalpy])
+    on_every_core(partial(_leave, fluid.record, given, states, after), n_lanes=n_lanes)
+    return _throughflow(rim_pressure, flow, gap, after)
+
+
+def match_rim_pressure(
+    *,
+    fluid: Fluid,
+    circuit: Circuit,
+    status: NDArray[np.int64],
+    level: Level = "averaged",
+    guess: Lanes | None = None,
+) -> tuple[Throughflow, NDArray[np.int64]]:
+    """Find the rim pressure at which the flow closes, lane by lane.
+
+    Lanes are one-dimensional and of equal length.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        Working fluid [-].
+    circuit : Circuit
+        What the flow meets [-].
+    status : NDArray[np.int64]
+        Reason by lane [-]; lanes that are not `MATCHED` are left out of the search.
+    level : {'averaged', 'resolved'}
+        How the flow in a gap is followed [-].
+    guess : Lanes, optional
+        Rim pressure near the answer [Pa] from the averaged level, for the resolved one alone.
+
+    Returns
+    -------
+    tuple[Throughflow, NDArray[np.int64]]
+        The flow at the matched point and the status, with a reason where there is none; the flow
+        of such a lane is not to be used.
+
+    Notes
+    -----
+    The mismatch rises with rim pressure: less flow, less drop. It is negative at the back pressure,
+    so a lane with a negative mismatch at supply pressure has no inward flow at this speed.
+
+    The resolved level repeats a march with backflow while its search goes on, and says so by
+    `NOT_CONVERGED` where the two do not come to rest together.
+
+    References
+    ----------
+    Secant and halving, as any book of numerical methods has them.
+
+    """
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        # A bad lane is NaN all the way through; that is an answer here, not a fault.
+        alive = np.flatnonzero(status == Reason.MATCHED)
+        if level == "averaged":
+            flow, steep = _search_averaged(fluid, circuit, alive)
+        else:
+            supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
+            start = back + USUAL * (supply - back) if guess is None else guess
+            flow, steep = _search_resolved(fluid, circuit, alive, start)
+        pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
+        off = ~(np.abs(flow.mismatch) <= RESIDUAL)
+        exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
+    status = first_reason(status, pumps, Reason.NO_FLOW)
+    status = first_reason(status, off & steep, Reason.GAP_CHOKED)
+    status = first_reason(status, off | ~flow.gap.settled, Reason.NOT_CONVERGED)
+    status = first_reason(status, flow.rotor_flow <= LEAST_FLOW, Reason.NO_FLOW)
+    status = first_reason(status, flow.ring.churning, Reason.CHURNING)
+    return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
+
+
+def _search_averaged(
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
+) -> tuple[Throughflow, Mask]:
+    """Search around the fast march, and where its gaps choke just below the end of the search."""
+    some = np.full((N_FOUND, alive.size), np.nan)
+    given = np.ascontiguousarray(_rows(circuit)[:, alive])
+    settings = (fluid.record, fast.TURBULENCE, fast.STEPS, RESIDUAL)
+    on_every_core(partial(match_averaged, *settings, given, some), n_lanes=alive.size)
+    found = np.full((N_FOUND, circuit.gap.size), np.nan)
+    found[:, alive] = some
+    flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL:DEPARTURE]
+    gap = fast.flow_of_ends(
+        ends=ends,
+        speed=flow.entry.radial_speed,
+        rim_enthalpy=flow.entry.enthalpy,
+        rim_swirl=flow.ring.swirl,
+        mass_flow=flow.rotor_flow / circuit.gap_count,
+        rim_radius=circuit.rim_radius,
+        bore_radius=circuit.bore_radius,
+        angular_speed=circuit.angular_speed,
+    )
+    matched = _throughflow(found[RIM_PRESSURE], flow, gap, found[DEPARTURE:RIM_PRESSURE])
+    return matched, gap.choked | (found[CHOKED_BELOW] == 1)
+
+
+def _search_resolved(
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes
+) -> tuple[Throughflow, Mask]:
+    """Search around the resolved march, and where its gaps choke just below the end of it."""
+    # A fifth of all compiled functions, which the averaged level does without.
+    from engine.physics.flow import match_resolved_kernel as resolved_search  # noqa: PLC0415
+    from engine.physics.gap import resolved  # noqa: PLC0415
+    from engine.physics.gap.resolved_sweep_kernel import N_EXIT  # noqa: PLC0415
+
+    some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
+    given = np.ascontiguousarray(_rows(circuit)[:, alive])
+    patience = resolved.patience(n_steps=resolved.N_STEPS, repeated_sweeps=resolved.REPEATED_SWEEPS)
+    across = resolved.across_of(grid=resolved.GRID)
+    settings = (fluid.record, across, resolved.N_STEPS, *patience, RESIDUAL / 10)
+    work = partial(resolved_search.match_resolved, *settings, given, guess[alive], some)
+    on_every_core(work, n_lanes=alive.size, fewest=1)
+    found = np.full((resolved_search.N_FOUND, circuit.gap.size), np.nan)
+    found[:, alive] = some
+    end = N_ARRIVAL + N_EXIT
+    gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
+    flow = _throughflow(found[end + 3], _arrived(found[:N_ARRIVAL]), gap, found[end : end + 3])
+    return flow, gap.choked | (found[end + 4] == 1)
+
+
+@dataclass(frozen=True)
+class _Arrived:
+    """What reaches the gaps."""
+
+    jet: Jet
+    ring: Ring
+    entry: GapEntry
+    leakage: Lanes
+    rotor_flow: Lanes
+
+
+def _rows(circuit: Circuit) -> Lanes:
+    """Circuits as compiled code takes them, a row a quantity."""
+    nozzle = [getattr(circuit.nozzle, f.name) for f in fields(Nozzle)]
+    rest = [getattr(circuit, f.name) for f in fields(Circuit) if f.name != "nozzle"]
+    return np.stack([np.asarray(row, dtype=float) for row in (*nozzle, *rest)])
+
+
+def _arrived(rows: Lanes) -> _Arrived:
+    """Rows of `match_kernel.arrivals` by name."""
+    jet: list[Any] = [*rows[:JET_CHOKED], rows[JET_CHOKED] == 1]
+    ring: list[Any] = [*rows[RING : RING + CHURNING], rows[RING + CHURNING] == 1]
+    return _Arrived(
+        jet=Jet(*jet),
+        ring=Ring(*ring),
+        entry=GapEntry(*rows[ENTRY:LEAKAGE]),
+        leakage=rows[LEAKAGE],
+        rotor_flow=rows[ROTOR_FLOW],
+    )
+
+
+def _throughflow(rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: Lanes) -> Throughflow:
+    return Throughflow(
+        rim_pressure=rim_pressure,
+        jet=arrived.jet,
+        ring=arrived.ring,
+        entry=arrived.entry,
+        gap=gap,
+        leakage=arrived.leakage,
+        rotor_flow=arrived.rotor_flow,
+        exhaust_speed=after[0],
+        exhaust_sound=after[1],
+        mismatch=after[2],
+    )
+
+
+@compiled
+def _arrive(
+    record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, first: int, last: int
+) -> None:
+    circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), table(1, PACK)
+    for start in range(first, last, PACK):
+        take(given, start, last, circuits)
+        take(pressure, start, last, tried)
+        arrivals(record, circuits, tried[0], here)
+        put(here, start, last, found)
+
+
+@compiled
+def _leave(
+    record: FluidRecord, given: Lanes, states: Lanes, found: Lanes, first: int, last: int
+) -> None:
+    circuits, inner = table(N_CIRCUIT, PACK), table(3, PACK)
+    out = table(N_DEPARTURE, PACK)
+    for start in range(first, last, PACK):
+        take(given, start, last, circuits)
+        take(states, start, last, inner)
+        departures(record, circuits, inner[0], inner[1], inner[2], out)
+        put(out, start, last, found)

@@ -1,0 +1,146 @@
+"""The search for the rim pressure around the fast march, compiled end to end."""
+
+import math
+
+import numpy as np
+
+from engine.physics.arrays import Lanes, Numbers
+from engine.physics.compiled import PACK, compiled, table
+from engine.physics.flow.match_kernel import (
+    ANGULAR_SPEED,
+    BACK_PRESSURE,
+    BORE_RADIUS,
+    ENTRY,
+    GAP,
+    GAP_COUNT,
+    MISMATCH,
+    N_ARRIVAL,
+    N_CIRCUIT,
+    N_DEPARTURE,
+    N_SEARCH,
+    NEXT,
+    RIM_RADIUS,
+    RING,
+    ROTOR_FLOW,
+    SUPPLY_PRESSURE,
+    arrivals,
+    begin,
+    departures,
+    has_failed,
+    keep_search,
+    look_further,
+    search_at,
+)
+from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
+
+USUAL = 0.05
+"""Rim over supply pressure, both above the back pressure, where it begins."""
+COARSE_STEPS = 12
+"""Of the march with which the search begins."""
+NEAR = 1e-2
+"""Mismatch at which it goes on with the whole march."""
+MOST_COARSE, MOST = 14, 80
+DEPARTURE = N_ARRIVAL + N_ENDS
+RIM_PRESSURE, CHOKED_BELOW, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
+"""Rows that `match_averaged` fills: arrival, ends of the march, departure, and two more."""
+
+
+@compiled
+def _round(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    given: Lanes,
+    state: Lanes,
+    found: Lanes,
+    lanes: Numbers,
+    n_lanes: int,
+) -> None:
+    """Follow the flow of each listed lane at the pressure that its search names, pack by pack."""
+    circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
+    way = table(CHOKED_BELOW, PACK)
+    here, ends, out = way[:N_ARRIVAL], way[N_ARRIVAL:DEPARTURE], way[DEPARTURE:RIM_PRESSURE]
+    tried = way[RIM_PRESSURE]
+    for start in range(0, n_lanes, PACK):
+        for j in range(PACK):
+            i = lanes[min(start + j, n_lanes - 1)]
+            tried[j] = state[NEXT, i]
+            for row in range(N_CIRCUIT):
+                circuits[row, j] = given[row, i]
+        arrivals(record, circuits, tried, here)
+        for j in range(PACK):
+            gaps[0, j] = here[ENTRY + ENTRY_PRESSURE, j]
+            gaps[1, j] = here[ENTRY + ENTRY_ENTHALPY, j]
+            gaps[2, j] = here[RING + SWIRL, j]
+            gaps[3, j] = here[ROTOR_FLOW, j] / circuits[GAP_COUNT, j]
+            gaps[4, j], gaps[5, j] = circuits[GAP, j], circuits[RIM_RADIUS, j]
+            gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
+        march_pack(record, rules, steps, gaps, ends)
+        departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
+        for j in range(min(PACK, n_lanes - start)):
+            i = lanes[start + j]
+            for row in range(CHOKED_BELOW):
+                found[row, i] = way[row, j]
+
+
+@compiled
+def match_averaged(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    tolerance: float,
+    given: Lanes,
+    found: Lanes,
+    first: int,
+    last: int,
+) -> None:
+    """Match lanes: columns of `given`, rows of circuits."""
+    state = np.empty((N_SEARCH, given.shape[1]))
+    lanes, n_lanes = np.arange(first, last), last - first
+    for i in range(first, last):
+        bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+        start = bottom + USUAL * (top - bottom)
+        keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
+    # With few steps until near the root, then with all.
+    for coarse in (True, False):
+        for k in range(MOST_COARSE if coarse else MOST):
+            _round(
+                record,
+                rules,
+                COARSE_STEPS if coarse else steps,
+                given,
+                state,
+                found,
+                lanes,
+                n_lanes,
+            )
+            left = 0
+            for j in range(n_lanes):
+                i = lanes[j]
+                mismatch, search = found[DEPARTURE + MISMATCH, i], search_at(state, i)
+                bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+                pumps = search.next == top and mismatch < 0
+                failed = has_failed(search)
+                onward = look_further(search, mismatch)
+                if coarse:
+                    done = pumps or failed or k == MOST_COARSE - 1
+                    slope = math.nan
+                    if abs(mismatch) < NEAR and onward.slope > 0:
+                        done, slope = True, onward.slope
+                    place = top if pumps else onward.next
+                    if done:
+                        onward = begin(bottom, top, place, slope)
+                else:
+                    done = pumps or failed or abs(mismatch) <= tolerance
+                    found[CHOKED_BELOW, i] = 1.0 if failed and search.choked else 0.0
+                keep_search(state, i, onward)
+                if not done:
+                    lanes[left] = i
+                    left += 1
+            n_lanes = left
+            if left == 0:
+                break
+        if coarse:
+            lanes, n_lanes = np.arange(first, last), last - first

@@ -1,0 +1,162 @@
+"""The search for the rim pressure around the resolved march, compiled end to end."""
+
+import math
+
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import compiled
+from engine.physics.flow.match_kernel import (
+    ANGULAR_SPEED,
+    BACK_PRESSURE,
+    BORE_RADIUS,
+    ENTRY,
+    GAP,
+    GAP_COUNT,
+    N_ARRIVAL,
+    N_DEPARTURE,
+    RIM_RADIUS,
+    RING,
+    ROTOR_FLOW,
+    SUPPLY_PRESSURE,
+    arrive,
+    begin,
+    has_failed,
+    leave,
+    look_further,
+)
+from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
+from engine.physics.gap.resolved_sweep_kernel import (
+    N_EXIT,
+    blend,
+    copy,
+    exit_of,
+    flows_back,
+    learnt,
+    moved,
+    rim_of,
+    sweep,
+    trail_for,
+    write_resolved,
+)
+
+MOST = 60
+"""Marches of the search before any is repeated."""
+CLOSE = 1e-4
+"""Mismatch from which a march with backflow is repeated while the search goes on."""
+LOOSER = 10
+"""Tolerance of a mismatch whose march goes on learning, over that of another: it swings."""
+N_FOUND = N_ARRIVAL + N_EXIT + N_DEPARTURE + 2
+"""Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below."""
+
+
+@compiled
+def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
+    return rim_of(
+        record,
+        found[ENTRY + ENTRY_PRESSURE, i],
+        found[ENTRY + ENTRY_ENTHALPY, i],
+        found[RING + SWIRL, i],
+        found[ROTOR_FLOW, i] / given[GAP_COUNT, i],
+        given[GAP, i],
+        given[RIM_RADIUS, i],
+        given[BORE_RADIUS, i],
+        given[ANGULAR_SPEED, i],
+    )
+
+
+@compiled
+def _match(
+    record: FluidRecord,
+    across: Across,
+    repeats: int,
+    still: float,
+    tolerance: float,
+    given: Lanes,
+    i: int,
+    guess: float,
+    trail: Lanes,
+    before: Lanes,
+    room: Room,
+    found: Lanes,
+) -> None:
+    """Find where the flow closes; with backflow, at the same time as the march settles.
+
+    A march that is swept again at a pressure that hardly moves learns from the sweep before, so
+    the two searches cost little more than one.
+    """
+    n, last = across.weights.size, trail.shape[0] - 1
+    row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
+    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+    search = begin(bottom, top, guess, 1 / (top - bottom))
+    arrive(record, given, i, guess, found)
+    rim, back = _rim(record, given, i, found), False
+    mismatch, reached, failed, settled = -1.0, -1, False, False
+    for k in range(MOST):
+        if k > 0:
+            arrive(record, given, i, search.next, found)
+            rim = _rim(record, given, i, found)
+        reached = sweep(record, rim, across, trail, before, False, room)
+        mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+        back = reached == last and flows_back(trail, n)
+        settled = reached == last and not back
+        failed = has_failed(search)
+        if failed or abs(mismatch) <= (CLOSE if back else tolerance):
+            break
+        search = look_further(search, mismatch)
+    pressure, slope = search.next, search.slope
+    if back and not failed:
+        pressure -= mismatch / slope
+        share, least = 1.0, math.inf
+        copy(trail, before)
+        for _ in range(repeats):
+            blend(trail, share, before)
+            arrive(record, given, i, pressure, found)
+            rim = _rim(record, given, i, found)
+            reached = sweep(record, rim, across, trail, before, True, room)
+            mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+            change = moved(rim, n, trail[last], before[last])
+            settled = abs(mismatch) <= LOOSER * tolerance and change < still
+            if settled or not math.isfinite(change):
+                break
+            share, least = learnt(share, least, change), min(least, change)
+            pressure = min(max(pressure - mismatch / slope, bottom), top)
+    end = exit_of(record, rim, across, trail, reached, settled)
+    write_resolved(found, N_ARRIVAL, i, end)
+    leave(record, given, i, end.exit_pressure, end.exit_enthalpy, found, row)
+    found[row + 3, i] = pressure
+    found[row + 4, i] = 1.0 if failed and search.choked else 0.0
+
+
+@compiled
+def match_resolved(
+    record: FluidRecord,
+    across: Across,
+    n_steps: int,
+    repeats: int,
+    still: float,
+    tolerance: float,
+    given: Lanes,
+    guess: Lanes,
+    found: Lanes,
+    first: int,
+    last: int,
+) -> None:
+    """Match lanes: columns of `given`, rows of circuits, from guessed pressures."""
+    n = across.weights.size
+    room, trail, before = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
+    for i in range(first, last):
+        _match(
+            record,
+            across,
+            repeats,
+            still,
+            tolerance,
+            given,
+            i,
+            guess[i],
+            trail,
+            before,
+            room,
+            found,
+        )

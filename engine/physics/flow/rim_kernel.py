@@ -1,0 +1,133 @@
+"""The ring around the discs in compiled code, a pack at a time; `rim` says what happens there."""
+
+import math
+
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import PACK, compiled, inlined, line, root
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_densities_viscosities
+
+RING_PASSES = 8
+LEAP = 2
+"""Pass, from 0, after which it is foretold where they lead (Aitken 1926, from memory)."""
+SETTLED = 1e-10
+"""Relative change below which passes end early."""
+MOST_HEATING = 50e3
+"""Work of the edges on the ring [J/kg] up to which the ring is followed; beyond, a stack churns
+more than it is blown through, and no steady state is near."""
+N_RING_GIVEN, N_ENTRY_GIVEN = 11, 7
+"""Rows that `rings` and `entries` read, arguments of `rim.mix_ring` and `rim.enter_gap`."""
+SWIRL, TOTAL_ENTHALPY, ENTHALPY, DENSITY, VISCOSITY = range(5)
+EDGE_TORQUE, CASING_DISSIPATION, EDGE_DISSIPATION, CHURNING, N_RING = range(5, 10)
+"""Rows of rings, fields as in `rim.Ring`."""
+ENTRY_PRESSURE, ENTRY_ENTHALPY, ENTRY_SPEED, N_ENTRY = range(4)
+"""Rows of entries, fields as in `rim.GapEntry`."""
+
+
+@inlined
+def casing_friction(reynolds: float) -> float:
+    """Fanning friction factor of a thin ring of fluid sliding along the casing."""
+    return max(12 / reynolds, 0.066 / root(root(reynolds)))
+
+
+@inlined
+def _ring_swirl(
+    flow: float, incoming: float, rim_speed: float, casing: float, edge: float
+) -> float:
+    sign = 1.0 if flow * (incoming - rim_speed) > casing * rim_speed * rim_speed else -1.0
+    square = casing + sign * edge
+    linear = flow - sign * 2 * edge * rim_speed
+    constant = flow * incoming - sign * edge * rim_speed * rim_speed
+    # This form of the root stays exact when the square term is small or negative.
+    inside = linear * linear + 4 * square * constant
+    return 2 * constant / (linear + root(0.0 if inside < 0 else inside))
+
+
+@compiled
+def rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Mix the jets of a pack with the rings of fluid around its discs."""
+    incoming, flow, swirl, total = line(PACK), line(PACK), line(PACK), line(PACK)
+    enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
+    torque, drawn, casing = line(PACK), line(PACK), line(PACK)
+    last, moving = line(PACK), line(PACK)
+    pressure, rim, clearance, omega = given[3], given[6], given[7], given[10]
+    for i in range(PACK):  # apart, as these are calls
+        incoming[i] = math.cos(given[4, i])
+    for i in range(PACK):
+        incoming[i] = given[1, i] * incoming[i] * given[5, i]
+        flow[i], swirl[i], total[i] = max(given[0, i], 1e-12), incoming[i], given[2, i]
+        torque[i] = drawn[i] = casing[i] = last[i] = 0.0
+        moving[i] = 1.0
+    for k in range(RING_PASSES):
+        for i in range(PACK):
+            enthalpy[i] = total[i] - swirl[i] * swirl[i] / 2
+        fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+        leaping = k == LEAP
+        for i in range(PACK):
+            rim_speed, casing_radius = omega[i] * rim[i], rim[i] + clearance[i]
+            scale = density[i] * clearance[i] / viscosity[i]
+            on_wall = math.pi * casing_radius * casing_radius * given[8, i] / rim[i]
+            on_rim = math.pi * rim[i] * given[9, i]
+            before = swirl[i]
+            wall = casing_friction(max(before, 1e-3) * scale) * density[i] * on_wall
+            edge = casing_friction(max(abs(before - rim_speed), 1e-3) * scale) * density[i] * on_rim
+            now = _ring_swirl(flow[i], incoming[i], rim_speed, wall, edge)
+            slip, change = now - rim_speed, now - before
+            by_edge = edge * slip * abs(slip) * rim[i]
+            heating = by_edge * omega[i] / flow[i]
+            rests, moves = abs(change) <= SETTLED * abs(now), moving[i] == 1
+            # Passes close in by a nearly constant factor: go to where they would end.
+            leaps = leaping and not rests and abs(change) < abs(last[i]) / 2
+            onward = now + change * change / (last[i] - change) if leaps else now
+            swirl[i] = onward if moves else before
+            torque[i] = by_edge if moves else torque[i]
+            drawn[i] = heating if moves else drawn[i]
+            casing[i] = wall if moves else casing[i]
+            total[i] = given[2, i] - min(max(drawn[i], -MOST_HEATING), MOST_HEATING)
+            last[i], moving[i] = change, 0.0 if rests else moving[i]
+        left = 0.0
+        for i in range(PACK):
+            left += moving[i]
+        if left == 0:
+            break
+    for i in range(PACK):
+        enthalpy[i] = total[i] - swirl[i] * swirl[i] / 2
+    fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+    for i in range(PACK):
+        found[SWIRL, i], found[TOTAL_ENTHALPY, i] = swirl[i], total[i]
+        found[ENTHALPY, i], found[DENSITY, i] = enthalpy[i], density[i]
+        found[VISCOSITY, i], found[EDGE_TORQUE, i] = viscosity[i], torque[i]
+        rubbed = casing[i] * rim[i] / (rim[i] + clearance[i])
+        found[CASING_DISSIPATION, i] = rubbed * swirl[i] * swirl[i] * swirl[i]
+        found[EDGE_DISSIPATION, i] = torque[i] / rim[i] * (swirl[i] - omega[i] * rim[i])
+        found[CHURNING, i] = 1.0 if abs(drawn[i]) > MOST_HEATING else 0.0
+
+
+@compiled
+def entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Contract the fluid of a pack of rings into the gaps between the disc edges."""
+    pressure, enthalpy, density = line(PACK), line(PACK), line(PACK)
+    before, flux, loss = line(PACK), line(PACK), line(PACK)
+    for i in range(PACK):
+        gap, density[i], before[i] = given[4, i], given[1, i], 0.0
+        flux[i] = given[3, i] / (2 * math.pi * given[6, i] * gap)
+        loss[i] = 1 + 0.5 * (1 - gap / (gap + given[5, i]))
+        pressure[i] = enthalpy[i] = math.nan
+    for _ in range(RING_PASSES):
+        for i in range(PACK):
+            rests = abs(density[i] - before[i]) <= SETTLED * density[i]
+            inward = flux[i] / density[i]
+            there = given[2, i] - inward * inward * density[i] / 2 * loss[i]
+            there = there if there > 0 else math.nan
+            pressure[i] = pressure[i] if rests else there
+            enthalpy[i] = enthalpy[i] if rests else given[0, i] - inward * inward / 2
+            before[i] = density[i]
+        fluid_densities(record, pressure, enthalpy, density)
+        left = 0.0
+        for i in range(PACK):
+            left += 1.0 if abs(density[i] - before[i]) > SETTLED * density[i] else 0.0
+        if left == 0:
+            break
+    for i in range(PACK):
+        found[ENTRY_PRESSURE, i], found[ENTRY_SPEED, i] = pressure[i], flux[i] / density[i]
+        found[ENTRY_ENTHALPY, i] = enthalpy[i] if pressure[i] > 0 else math.nan

@@ -1,0 +1,1 @@
+"""Properties of gases, vapours and liquids, as functions of pressure and enthalpy."""

@@ -1,0 +1,229 @@
+"""Any fluid by its record, a state or a pack at a time, and what reads arrays of states with it."""
+
+import math
+from abc import ABC, abstractmethod
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.fluids.fluid import FluidRecord, FluidState, Kind
+from engine.physics.fluids.gas_kernel import (
+    gas_critical_pressures,
+    gas_densities,
+    gas_densities_viscosities,
+    gas_density,
+    gas_isentropics,
+    gas_state,
+    gas_states,
+    gas_temperature,
+)
+from engine.physics.fluids.liquid_kernel import (
+    liquid_critical_pressure,
+    liquid_density,
+    liquid_isentropic,
+    liquid_state,
+    liquid_temperature,
+    liquid_viscosity,
+)
+from engine.physics.fluids.vapour_kernel import (
+    vapour_critical_pressure,
+    vapour_density,
+    vapour_isentropic,
+    vapour_quality,
+    vapour_state,
+    vapour_temperature,
+    vapour_viscosity,
+)
+
+_GAS, _VAPOUR = int(Kind.GAS), int(Kind.VAPOUR)
+_TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY, _STATE, _ISENTROPIC, _CRITICAL = range(7)
+
+
+@compiled
+def fluid_state(
+    record: FluidRecord, pressure: float, enthalpy: float
+) -> tuple[float, float, float, float, float]:
+    """Density, its slopes with pressure and enthalpy, viscosity and speed of sound, SI."""
+    if record.kind == _GAS:
+        return gas_state(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_state(record, pressure, enthalpy)
+    return liquid_state(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_density(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Density [kg/m3]."""
+    if record.kind == _GAS:
+        return gas_density(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_density(record, pressure, enthalpy)
+    return liquid_density(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Temperature [K]."""
+    if record.kind == _GAS:
+        return gas_temperature(record, pressure, enthalpy)
+    if record.kind == _VAPOUR:
+        return vapour_temperature(record, pressure, enthalpy)
+    return liquid_temperature(record, pressure, enthalpy)
+
+
+@compiled
+def fluid_quality(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Share of the mass that is vapour [-]: 1 for a gas, NaN for a liquid."""
+    if record.kind == _GAS:
+        return 0 * gas_temperature(record, pressure, enthalpy) + 1
+    return vapour_quality(record, pressure, enthalpy) if record.kind == _VAPOUR else math.nan
+
+
+@compiled
+def isentropic_enthalpies(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, end_pressure: Lanes, end: Lanes
+) -> None:
+    """Enthalpies after isentropic changes of a pack to other pressures [J/kg]."""
+    if record.kind == _GAS:
+        gas_isentropics(record, pressure, enthalpy, end_pressure, end)
+        return
+    for i in range(PACK):
+        p, h, to = pressure[i], enthalpy[i], end_pressure[i]
+        if record.kind == _VAPOUR:
+            end[i] = vapour_isentropic(record, p, h, to)
+        else:
+            end[i] = liquid_isentropic(record, p, h, to)
+
+
+@compiled
+def critical_pressures(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, critical: Lanes
+) -> None:
+    """Throat pressures at which flow from a pack of stagnation states chokes [Pa]."""
+    if record.kind == _GAS:
+        gas_critical_pressures(record, pressure, enthalpy, critical)
+        return
+    for i in range(PACK):
+        if record.kind == _VAPOUR:
+            critical[i] = vapour_critical_pressure(record, pressure[i], enthalpy[i])
+        else:
+            critical[i] = liquid_critical_pressure(record, pressure[i], enthalpy[i])
+
+
+@compiled
+def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Densities of a pack of states."""
+    if record.kind == _GAS:
+        gas_densities(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        out[i] = fluid_density(record, pressure[i], enthalpy[i])
+
+
+@compiled
+def fluid_densities_viscosities(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, density: Lanes, viscosity: Lanes
+) -> None:
+    """Densities and viscosities of a pack of states."""
+    if record.kind == _GAS:
+        gas_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+        return
+    for i in range(PACK):
+        p, h = pressure[i], enthalpy[i]
+        if record.kind == _VAPOUR:
+            density[i], viscosity[i] = vapour_density(record, p, h), vapour_viscosity(record, p, h)
+        else:
+            density[i], viscosity[i] = liquid_density(record, p, h), liquid_viscosity(record, p, h)
+
+
+@compiled
+def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """States of a pack, five rows as `fluid_state` gives them."""
+    if record.kind == _GAS:
+        gas_states(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = fluid_state(
+            record, pressure[i], enthalpy[i]
+        )
+
+
+@compiled
+def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
+    """Read states, all in one function: each costs a short command a while to load."""
+    states, found, n = table(3, PACK), table(5, PACK), given.shape[1]
+    for start in range(0, n, PACK):
+        take(given, start, n, states)
+        p, h = states[0], states[1]
+        if wanted == _STATE:
+            fluid_states(record, p, h, found)
+        elif wanted == _ISENTROPIC:
+            isentropic_enthalpies(record, p, h, states[2], found[0])
+        elif wanted == _CRITICAL:
+            critical_pressures(record, p, h, found[0])
+        elif wanted == _DENSITY:
+            fluid_densities(record, p, h, found[0])
+        elif wanted == _TEMPERATURE:
+            for i in range(PACK):
+                found[0, i] = fluid_temperature(record, p[i], h[i])
+        elif wanted == _QUALITY:
+            for i in range(PACK):
+                found[0, i] = fluid_quality(record, p[i], h[i])
+        else:
+            fluid_densities_viscosities(record, p, h, found[1], found[0])
+        put(found[: out.shape[0]], start, n, out)
+
+
+class Fluid(ABC):
+    """A working fluid at (pressure [Pa], static enthalpy [J/kg]); NaN outside its range.
+
+    Elementwise on arrays that broadcast, lane by lane.
+    """
+
+    @property
+    @abstractmethod
+    def record(self) -> FluidRecord:
+        """The fluid as compiled code reads it."""
+
+    def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Temperature [K]."""
+        return self._read(_TEMPERATURE, 1, pressure, enthalpy)[0]
+
+    def density(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Density [kg/m3]."""
+        return self._read(_DENSITY, 1, pressure, enthalpy)[0]
+
+    def viscosity(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Dynamic viscosity [Pa s]."""
+        return self._read(_VISCOSITY, 1, pressure, enthalpy)[0]
+
+    def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Speed of sound [m/s]; without bound where density does not change."""
+        return self.state(pressure=pressure, enthalpy=enthalpy).sound_speed
+
+    def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Share of the mass that is vapour [-]; 1 for a gas, NaN for what is liquid only."""
+        return self._read(_QUALITY, 1, pressure, enthalpy)[0]
+
+    def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
+        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
+        return FluidState(*self._read(_STATE, 5, pressure, enthalpy))
+
+    def isentropic_enthalpy(
+        self, *, pressure: Array, enthalpy: Array, end_pressure: Array
+    ) -> Lanes:
+        """Enthalpy [J/kg] after an isentropic change from (pressure, enthalpy) to end_pressure."""
+        return self._read(_ISENTROPIC, 1, pressure, enthalpy, end_pressure)[0]
+
+    def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
+        """Throat pressure [Pa] at which flow from a stagnation state chokes."""
+        return self._read(_CRITICAL, 1, pressure, enthalpy)[0]
+
+    def _read(
+        self, wanted: int, n_rows: int, pressure: Array, enthalpy: Array, end_pressure: Array = 0.0
+    ) -> tuple[Lanes, ...]:
+        given, shape = as_lanes(pressure, enthalpy, end_pressure)
+        found = np.empty((n_rows, given[0].size))
+        _read(self.record, wanted, np.stack(given), found)
+        return tuple(found.reshape(n_rows, *shape))

@@ -1,0 +1,1 @@
+"""The flow between two discs, averaged across the gap or resolved across it."""

@@ -1,0 +1,205 @@
+"""Profiles across a gap in compiled code: their moments and one implicit step of them.
+
+Modes and equations are those of `gap_modes`: inflow 1, a1, a2 and radius times relative swirl b0,
+b1, b2.
+"""
+
+from typing import NamedTuple
+
+from engine.physics.compiled import inlined
+from engine.physics.gap.modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRIPLE
+
+ASIDE, ASTRAY = 1 / 3, 1.0
+"""How far the answer to a push leads aside, squared and over the profile's own: up to the first
+the push holds an inflow back alone, from the second on not at all."""
+TINY = 1e-30
+"""Added to what may be 0 where something is divided by it."""
+
+
+class Modes(NamedTuple):
+    """Profiles; the first mode of the inflow is 1."""
+
+    a1: float
+    a2: float
+    b0: float  # [m2/s]
+    b1: float
+    b2: float
+
+
+class Moments(NamedTuple):
+    """Means across the gap that the balances need."""
+
+    moment: float  # mass-flux mean of radius times relative swirl [m2/s]
+    square: float  # mass-flux mean of its square [m4/s2]
+    cube: float  # mean of the cubed inflow
+    dissipation: float  # mean of the squared slope of the inflow
+
+
+class Forces(NamedTuple):
+    """What acts on the profiles at one radius."""
+
+    viscous: float  # [1/m2]
+    drag: float  # [1/m2]
+    mixing: float  # [1/m2]
+    widening: float  # [1/m2]
+    turning: float  # twice the angular speed [1/s]
+    lift: float  # 1 / (radius times inflow)^2 [s2/m4]
+    curve: float  # 1 / radius [1/m]
+    lead: float  # 1 where the fluid turns faster than the discs, 0 where slower
+
+
+@inlined
+def _products(x0: float, x1: float, x2: float) -> tuple[float, float, float, float, float, float]:
+    """Means of a profile times each pair of modes: 00, 01, 02, 11, 12, 22."""
+    return (
+        TRIPLE[0] * x0 + TRIPLE[1] * x1 + TRIPLE[2] * x2,
+        TRIPLE[1] * x0 + TRIPLE[3] * x1 + TRIPLE[4] * x2,
+        TRIPLE[2] * x0 + TRIPLE[4] * x1 + TRIPLE[5] * x2,
+        TRIPLE[3] * x0 + TRIPLE[6] * x1 + TRIPLE[7] * x2,
+        TRIPLE[4] * x0 + TRIPLE[7] * x1 + TRIPLE[8] * x2,
+        TRIPLE[5] * x0 + TRIPLE[8] * x1 + TRIPLE[9] * x2,
+    )
+
+
+@inlined
+def moments_of(m: Modes) -> Moments:
+    """Moments of profiles."""
+    f00, f01, f02, f11, f12, f22 = _products(1.0, m.a1, m.a2)
+    square = m.b0 * (f00 * m.b0 + 2 * (f01 * m.b1 + f02 * m.b2))
+    square += f11 * m.b1 * m.b1 + 2 * f12 * m.b1 * m.b2 + f22 * m.b2 * m.b2
+    cube = f00 + 2 * (f01 * m.a1 + f02 * m.a2)
+    cube += f11 * m.a1 * m.a1 + 2 * f12 * m.a1 * m.a2 + f22 * m.a2 * m.a2
+    dissipation = DRAG[0] + 2 * (DRAG[1] * m.a1 + DRAG[2] * m.a2)
+    dissipation += DRAG[3] * m.a1 * m.a1 + 2 * DRAG[4] * m.a1 * m.a2 + DRAG[5] * m.a2 * m.a2
+    moment = FLATNESS * m.b0 + m.a1 * m.b1 + m.a2 * m.b2
+    return Moments(moment, square, cube, dissipation)
+
+
+@inlined
+def _left_standing(a1: float, a2: float) -> float:
+    """Share of the shape of an inflow that turns back nowhere."""
+    most = 1.0
+    for row in REVERSING:
+        most = max(most, row[0] * a1 + row[1] * a2)
+    return 1 / most if most > 1 else 1.0
+
+
+@inlined
+def _push(a1: float, a2: float, u1: float, u2: float) -> float:
+    """How much of u an inflow must lose to turn back nowhere."""
+    most, way = 0.0, 1.0
+    for row in REVERSING:
+        over, back = row[0] * a1 + row[1] * a2 - 1, row[0] * u1 + row[1] * u2
+        more = over * way > most * back
+        most, way = (over if more else most), (back if more else way)
+    return most / way
+
+
+@inlined
+def _drift(k: int, j: int, x0: float, x1: float, x2: float) -> float:
+    """Carried of a profile by the drift of mode j of the inflow, as mode k sees it."""
+    row = DRIFT[2 * k + j - 1]
+    return row[0] * x0 + row[1] * x1 + row[2] * x2
+
+
+@inlined
+def implicit_step(  # noqa: PLR0915  five equations written out
+    forces: Forces, rate: float, carried: Modes, expected: Modes
+) -> Modes:
+    """Solve one implicit step for the modes of inflow and swirl.
+
+    `rate` times an unknown less what is `carried` is its derivative along eta [1/m2]; products are
+    taken with the `expected` modes. A march against reversed flow is ill-posed: a profile that
+    would turn back anywhere is held where it just stands still, by a force along its own inertia.
+    Where that does not lead back, or the fluid turns slower than the discs and leaves along the
+    walls, it is flattened instead and swirl is solved with the same share of the drift (dropping
+    the reversed convection: Reyhner and Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199,
+    from memory; the rest derived here). Elimination goes without pivots: the diagonal blocks are
+    positive and turning couples them skewly.
+    """
+    viscous, drag, mixing, turning = forces.viscous, forces.drag, forces.mixing, forces.turning
+    kept = _left_standing(expected.a1, expected.a2)
+    e1, e2 = kept * expected.a1, kept * expected.a2
+    s0, s1, s2 = expected.b0, expected.b1, expected.b2
+    f00, f01, f02, f11, f12, f22 = _products(1.0, e1, e2)
+    _, t01, t02, t11, t12, t22 = _products(s0, s1, s2)
+    d01, d02 = _drift(0, 1, s0, s1, s2), _drift(0, 2, s0, s1, s2)
+    d11, d12 = _drift(1, 1, s0, s1, s2), _drift(1, 2, s0, s1, s2)
+    d21, d22 = _drift(2, 1, s0, s1, s2), _drift(2, 2, s0, s1, s2)
+    # Swirl: rows of b0, b1, b2 with what the drift of a1, a2 carries and the known side.
+    m00 = f00 * rate + DRAG[0] * viscous + PULL[0] * drag
+    m01 = f01 * rate + DRAG[1] * viscous
+    m02 = f02 * rate + DRAG[2] * viscous
+    m10 = m01 + PULL[1] * drag
+    m11 = f11 * rate + DRAG[3] * viscous + mixing
+    m12 = f12 * rate + DRAG[4] * viscous
+    m20 = m02 + PULL[2] * drag
+    m21 = m12
+    m22 = f22 * rate + DRAG[5] * viscous + mixing
+    m03, m04 = -rate * d01, -rate * d02
+    m13, m14 = -rate * d11 - turning, -rate * d12
+    m23, m24 = -rate * d21, -rate * d22 - turning
+    c1, c2, g0, g1, g2 = carried
+    r0 = f00 * g0 + f01 * g1 + f02 * g2 - d01 * c1 - d02 * c2 + FLATNESS * turning
+    r1 = f01 * g0 + f11 * g1 + f12 * g2 - d11 * c1 - d12 * c2
+    r2 = f02 * g0 + f12 * g1 + f22 * g2 - d21 * c1 - d22 * c2
+    # Inflow: rows of a1, a2.
+    lift, widening = forces.lift, forces.widening
+    part = lift * forces.curve * forces.curve
+    m30, m31, m32 = t01 * part, t11 * part + lift * turning, t12 * part
+    m40, m41, m42 = t02 * part, t12 * part, t22 * part + lift * turning
+    k11, k12 = f11 - _drift(1, 1, 1.0, e1, e2), f12 - _drift(1, 2, 1.0, e1, e2)
+    k21, k22 = f12 - _drift(2, 1, 1.0, e1, e2), f22 - _drift(2, 2, 1.0, e1, e2)
+    m33 = k11 * rate + f11 * widening + DRAG[3] * viscous + mixing
+    m34 = k12 * rate + f12 * widening + DRAG[4] * viscous
+    m43 = k21 * rate + f12 * widening + DRAG[4] * viscous
+    m44 = k22 * rate + f22 * widening + DRAG[5] * viscous + mixing
+    r3 = k11 * c1 + k12 * c2 - f01 * widening - DRAG[1] * viscous - PULL[1] * drag
+    r4 = k21 * c1 + k22 * c2 - f02 * widening - DRAG[2] * viscous - PULL[2] * drag
+    # Elimination of b0, b1, b2.
+    p0 = 1 / m00
+    m01, m02, m03, m04, r0 = m01 * p0, m02 * p0, m03 * p0, m04 * p0, r0 * p0
+    m11, m12, m13 = m11 - m10 * m01, m12 - m10 * m02, m13 - m10 * m03
+    m14, r1 = m14 - m10 * m04, r1 - m10 * r0
+    m21, m22, m23 = m21 - m20 * m01, m22 - m20 * m02, m23 - m20 * m03
+    m24, r2 = m24 - m20 * m04, r2 - m20 * r0
+    m31, m32, m33 = m31 - m30 * m01, m32 - m30 * m02, m33 - m30 * m03
+    m34, r3 = m34 - m30 * m04, r3 - m30 * r0
+    m41, m42, m43 = m41 - m40 * m01, m42 - m40 * m02, m43 - m40 * m03
+    m44, r4 = m44 - m40 * m04, r4 - m40 * r0
+    p1 = 1 / m11
+    m12, m13, m14, r1 = m12 * p1, m13 * p1, m14 * p1, r1 * p1
+    m22, m23, m24, r2 = m22 - m21 * m12, m23 - m21 * m13, m24 - m21 * m14, r2 - m21 * r1
+    m32, m33, m34, r3 = m32 - m31 * m12, m33 - m31 * m13, m34 - m31 * m14, r3 - m31 * r1
+    m42, m43, m44, r4 = m42 - m41 * m12, m43 - m41 * m13, m44 - m41 * m14, r4 - m41 * r1
+    p2 = 1 / m22
+    m23, m24, r2 = m23 * p2, m24 * p2, r2 * p2
+    m33, m34, r3 = m33 - m32 * m23, m34 - m32 * m24, r3 - m32 * r2
+    m43, m44, r4 = m43 - m42 * m23, m44 - m42 * m24, r4 - m42 * r2
+    whole = 1 / (m33 * m44 - m34 * m43)
+    a1, a2 = (r3 * m44 - m34 * r4) * whole, (m33 * r4 - m43 * r3) * whole
+    # What an inflow answers to a push along the inertia of its standing profile, at first order
+    # that profile itself.
+    kept = _left_standing(a1, a2)
+    h1, h2 = kept * a1, kept * a2
+    g1, g2 = (k11 * h1 + k12 * h2) * rate, (k21 * h1 + k22 * h2) * rate
+    u1, u2 = (g1 * m44 - m34 * g2) * whole, (m33 * g2 - m43 * g1) * whole
+    aside = (u1 - h1) * (u1 - h1) + (u2 - h2) * (u2 - h2)
+    straight = (ASTRAY - aside / (h1 * h1 + h2 * h2 + TINY)) / (ASTRAY - ASIDE)
+    straight = min(max(straight, 0.0), 1.0)
+    pushed = forces.lead * straight * straight * (3 - 2 * straight)
+    u1, u2 = pushed * u1 + (1 - pushed) * a1, pushed * u2 + (1 - pushed) * a2
+    push = _push(a1, a2, u1, u2)
+    a1, a2 = a1 - push * u1, a2 - push * u2
+    left = _left_standing(a1, a2)
+    a1, a2 = left * a1, left * a2
+    # Flattened without a push it carries less: the same elimination of that change.
+    lost = (1 - pushed) * (1 - kept)
+    w1, w2 = lost * (rate * a1 - c1), lost * (rate * a2 - c2)
+    q0 = -(d01 * w1 + d02 * w2) * p0
+    q1 = (-(d11 * w1 + d12 * w2) - m10 * q0) * p1
+    q2 = (-(d21 * w1 + d22 * w2) - m20 * q0 - m21 * q1) * p2
+    b2 = r2 + q2 - m23 * a1 - m24 * a2
+    b1 = r1 + q1 - m13 * a1 - m14 * a2 - m12 * b2
+    b0 = r0 + q0 - m03 * a1 - m04 * a2 - m02 * b2 - m01 * b1
+    return Modes(a1, a2, b0, b1, b2)

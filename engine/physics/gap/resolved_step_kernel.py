@@ -1,0 +1,413 @@
+"""One implicit step of the resolved march through a gap, compiled.
+
+Thin-gap equations, compressible. In the frame of the discs, with x = r / r_o, t = 1 - x, z across
+the half gap, U0 the inward speed at the rim: flux phi = -rho r u / (rho_0 r_o U0), swirl
+g = r (v - Omega r) / (r_o U0), density s = rho / rho_0, spin N = Omega r_o / U0, drag
+c = 4 x (mu + eddies) r_o / (rho_0 U0 b^2), drift w = -(integral of phi_t from mid-gap) and a
+forcing G that keeps the mean flux at one:
+
+    (phi^2)_t + (w phi)_z + phi^2 / x - phi^2 s_t / s - (c phi_z)_z
+        + s^2 (g^2 / x + 2 N x g) + s x^2 G = 0                          mean(phi) = 1
+    (phi g)_t + (w g)_z - 2 x N phi - (c g_z)_z = 0
+    p_t = rho_0 U0^2 (G - s x N^2)                                       s = rho(p, h) / rho_0
+
+h comes from rothalpy, conserved in the mass-flux mean. The first two are in conservation form: so
+they keep angular momentum step by step, whatever the length of the step.
+
+A state is a row: flux and swirl at the n interior nodes, forcing, density (these are the unknowns),
+then pressure [Pa], static enthalpy [J/kg], braking (angular momentum that the walls have taken
+since the rim, in the scale of the swirl), drag and x.
+"""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import compiled
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.fluids.fluid_kernel import fluid_state
+from engine.physics.gap.elimination_kernel import factorise, substitute
+from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
+
+TOLERANCE = 1e-7
+"""Largest error left in the profiles, of their size."""
+MOST_CHANGES = 40
+SLOW = 0.15
+"""Share of an error left by one change beyond which the equations are made linear anew."""
+TINY = 1e-30
+LEAST_SWIRL = 1e-9
+"""Swirl that counts as none."""
+
+
+class Across(NamedTuple):
+    """Matrices of `gap_grid.HalfGap`, each with its transpose, so that sums run along rows."""
+
+    slope: Lanes
+    slope_t: Lanes
+    divergence: Lanes
+    divergence_t: Lanes
+    second: Lanes
+    second_t: Lanes
+    integral: Lanes
+    integral_t: Lanes
+    weights: Lanes
+    middle: Lanes
+    wall_distance: Lanes
+    mixing_length: Lanes
+
+
+class Rim(NamedTuple):
+    """What a lane brings to the rim, with its scales."""
+
+    pressure: float  # static [Pa]
+    enthalpy: float  # static [J/kg]
+    density: float  # [kg/m3]
+    radial_speed: float  # inward [m/s]
+    spin: float  # rim speed of the wall over radial speed
+    plug: float  # relative swirl of the entering plug over radial speed
+    radius: float  # [m]
+    span: float  # (rim radius - bore radius) / rim radius
+    gap: float  # [m]
+
+
+class Behind(NamedTuple):
+    """What the steps behind leave to this one: their parts of the derivatives of single values."""
+
+    density: float
+    pressure: float
+    braking: float
+
+
+class Step(NamedTuple):
+    """One step of the march."""
+
+    ratio: float  # x at its end
+    rate: float  # weight of an unknown in its own derivative along the march
+    drag: float
+    ahead_rate: float  # the same where fluid comes from the bore side
+    old: Behind
+
+
+class Room(NamedTuple):
+    """Work space of a march; a row of `nodes` is named by the constants below."""
+
+    nodes: Lanes
+    matrix: Lanes
+    residual: Lanes
+    order: Lanes
+    stress: Lanes  # change of both stresses at a node by every flux and swirl
+
+
+OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
+"""Parts of the derivatives that the steps behind leave."""
+REVERSE, AHEAD_FLUX, AHEAD_SWIRL = 3, 4, 5
+"""Share of the bore side where fluid moves outward, and the rest of its derivatives from there."""
+DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
+ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
+"""Of the eddies: directions of the slope, viscosities, see `_eddies`."""
+N_ROWS = 17
+
+
+@compiled
+def state_at(
+    record: FluidRecord, pressure: float, enthalpy: float
+) -> tuple[float, float, float, float, float]:
+    """Read the fluid, see `fluid_state`; many places here do, and one copy is enough."""
+    return fluid_state(record, pressure, enthalpy)
+
+
+@compiled
+def room_for(n: int) -> Room:
+    """Work space for n interior nodes."""
+    size = 2 * n + 2
+    return Room(
+        np.zeros((N_ROWS, n + 1)),
+        np.zeros((size, size)),
+        np.zeros(size),
+        np.zeros(size),
+        np.zeros((4, n)),
+    )
+
+
+@compiled
+def _times(matrix_t: Lanes, values: Lanes, first: int, n: int, out: Lanes) -> None:
+    """Product of a matrix, given by its transpose, with n of the values."""
+    for i in range(matrix_t.shape[1]):
+        out[i] = 0.0
+    for j in range(n):
+        value = values[first + j]
+        for i in range(matrix_t.shape[1]):
+            out[i] += matrix_t[j, i] * value
+
+
+@compiled
+def _dot(weights: Lanes, values: Lanes, first: int) -> float:
+    total = 0.0
+    for j in range(weights.size):
+        total += weights[j] * values[first + j]
+    return total
+
+
+@compiled
+def gap_reynolds(rim: Rim, across: Across, state: Lanes) -> float:
+    """Gap Reynolds number 2 b V_rel / nu with gap-mean velocities."""
+    n = across.weights.size
+    mean = state[2 * n + 1] * _dot(across.weights, state, n)
+    return float(8 * rim.radius / (rim.gap * state[2 * n + 5]) * math.sqrt(1 + mean * mean))
+
+
+@compiled
+def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, float]:
+    """Pressure and mass-flux mean static enthalpy, from momentum and conserved rothalpy."""
+    n = across.weights.size
+    forcing, density, speed = state[2 * n], state[2 * n + 1], rim.radial_speed
+    square = speed * speed
+    push = rim.density * square * (forcing - density * step.ratio * rim.spin * rim.spin)
+    motion = 0.0
+    for j in range(n):
+        inward, around = state[j] / density, state[n + j]
+        motion += across.weights[j] * state[j] * (inward * inward + around * around)
+    turned = rim.spin * step.ratio
+    rothalpy = rim.enthalpy + square / 2 * (1 + rim.plug * rim.plug - rim.spin * rim.spin)
+    carried = square / 2 * (turned * turned - motion / (step.ratio * step.ratio))
+    return (push + step.old.pressure) / step.rate, rothalpy + carried
+
+
+@compiled
+def equations(
+    record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
+) -> None:
+    """Residual of one step, and in `room.nodes` what its slopes need."""
+    n, nodes, residual = across.weights.size, room.nodes, room.residual
+    ratio, rate, spin = step.ratio, step.rate, rim.spin
+    forcing, density = state[2 * n], state[2 * n + 1]
+    _times(across.slope_t, state, 0, n, nodes[FLUX_SLOPE])
+    _times(across.slope_t, state, n, n, nodes[SWIRL_SLOPE])
+    _times(across.second_t, state, 0, n, nodes[FLUX_CURVE])
+    _times(across.second_t, state, n, n, nodes[SWIRL_CURVE])
+    for j in range(n):
+        nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
+    _times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
+    widening = 1 / ratio - rate + step.old.density / density
+    mean = 0.0
+    for j in range(n):
+        flux, swirl = state[j], state[n + j]
+        flux_term = flux * nodes[OLD_FLUX, j] - nodes[OLD_MOMENTUM, j]
+        swirl_term = swirl * nodes[OLD_FLUX, j] - nodes[OLD_ANGULAR, j]
+        back = nodes[REVERSE, j]
+        if back > 0:
+            from_ahead = flux * (step.ahead_rate * flux + nodes[AHEAD_FLUX, j])
+            flux_term += back * (from_ahead - flux_term)
+            from_ahead = flux * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, j])
+            swirl_term += back * (from_ahead - swirl_term)
+        turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
+        drift = nodes[DRIFT, j]
+        residual[j] = (
+            flux_term
+            + drift * nodes[FLUX_SLOPE, j + 1]
+            + flux * flux * widening
+            - step.drag * nodes[FLUX_CURVE, j]
+            + density * density * turning
+            + density * ratio * ratio * forcing
+        )
+        residual[n + j] = (
+            swirl_term
+            + drift * nodes[SWIRL_SLOPE, j + 1]
+            - 2 * ratio * spin * flux
+            - step.drag * nodes[SWIRL_CURVE, j]
+        )
+        mean += across.weights[j] * flux
+    residual[2 * n] = mean - 1
+    pressure, enthalpy = thermal(rim, across, step, state)
+    there = state_at(record, pressure, enthalpy)[0]
+    residual[2 * n + 1] = density - there / rim.density
+    weight, _ = weight_and_slope(gap_reynolds(rim, across, state))
+    if weight > 0:
+        _eddies(rim, across, weight, state, room)
+        for k in range(n + 1):
+            along = nodes[EDDY, k] * nodes[FLUX_SLOPE, k]
+            around = nodes[EDDY, k] * nodes[SWIRL_SLOPE, k]
+            for j in range(n):
+                residual[j] -= across.divergence_t[k, j] * along
+                residual[n + j] -= across.divergence_t[k, j] * around
+
+
+@compiled
+def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -> None:
+    """Directions of the slope at each node, and eddy viscosities in the scale of the drag."""
+    n, nodes = across.weights.size, room.nodes
+    density, drag = state[2 * n + 1], state[2 * n + 5]
+    scale = 2 * rim.radius / (rim.gap * drag)
+    root = 0.0
+    for k in range(n + 1):
+        along, around = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k] * density
+        size = math.sqrt(along * along + around * around) + TINY
+        if k == 0:
+            root = math.sqrt(scale * size)
+        ratio, sensitivity = eddy_ratio(
+            across.wall_distance[k], across.mixing_length[k], scale * size, root
+        )
+        nodes[ALONG, k], nodes[AROUND, k], nodes[PASSING, k] = along / size, around / size, size
+        nodes[FULL, k], nodes[EDDY, k] = drag * ratio, weight * drag * ratio
+        nodes[SENSITIVITY, k] = sensitivity
+
+
+@compiled
+def slopes(
+    record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
+) -> None:
+    """Jacobian of one step at the state for which `equations` was last called."""
+    n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
+    ratio, rate, spin = step.ratio, step.rate, rim.spin
+    forcing, density, old_density = state[2 * n], state[2 * n + 1], step.old.density
+    widening = 1 / ratio - rate + old_density / density
+    for i in range(n):
+        flux, swirl, drift = state[i], state[n + i], nodes[DRIFT, i]
+        flux_stretch = -rate * nodes[FLUX_SLOPE, i + 1]
+        swirl_stretch = -rate * nodes[SWIRL_SLOPE, i + 1]
+        upper, lower = jacobian[i], jacobian[n + i]
+        for j in range(n):
+            carried = drift * across.slope[i + 1, j] - step.drag * across.second[i, j]
+            upper[j] = carried + flux_stretch * across.integral[i, j]
+            upper[n + j] = 0.0
+            lower[j] = swirl_stretch * across.integral[i, j]
+            lower[n + j] = carried
+        back = nodes[REVERSE, i]
+        by_flux = by_swirl = nodes[OLD_FLUX, i]
+        if back > 0:
+            by_flux += back * (2 * step.ahead_rate * flux + nodes[AHEAD_FLUX, i] - by_flux)
+            by_swirl += back * (step.ahead_rate * flux - by_swirl)
+            lower[i] += back * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, i])
+        lower[n + i] += by_swirl
+        turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
+        upper[i] += by_flux + 2 * flux * widening
+        upper[n + i] += density * density * (2 * swirl / ratio + 2 * spin * ratio)
+        lower[i] -= 2 * ratio * spin
+        upper[2 * n] = density * ratio * ratio
+        upper[2 * n + 1] = (
+            2 * density * turning
+            + ratio * ratio * forcing
+            - flux * flux * old_density / (density * density)
+        )
+        lower[2 * n] = lower[2 * n + 1] = 0.0
+    _slopes_of_density(record, rim, across, step, state, jacobian)
+    weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state))
+    if weight > 0:
+        _slopes_of_eddies(across, by_reynolds, state, room)
+
+
+@compiled
+def _slopes_of_density(
+    record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, jacobian: Lanes
+) -> None:
+    """Last two rows of the Jacobian: mean flux, and density by the state of the fluid."""
+    n, ratio = across.weights.size, step.ratio
+    density = state[2 * n + 1]
+    pressure, enthalpy = thermal(rim, across, step, state)
+    _, by_pressure, by_enthalpy, _, _ = state_at(record, pressure, enthalpy)
+    speed = rim.radial_speed
+    of_pressure = by_pressure * speed * speed / step.rate
+    of_enthalpy = by_enthalpy * speed * speed / (ratio * ratio * rim.density)
+    mean, last, cubes = jacobian[2 * n], jacobian[2 * n + 1], 0.0
+    for j in range(n):
+        flux, swirl, weight = state[j], state[n + j], across.weights[j]
+        inward = flux / density
+        mean[j], mean[n + j] = weight, 0.0
+        last[j] = of_enthalpy * weight * (3 * inward * inward + swirl * swirl) / 2
+        last[n + j] = of_enthalpy * weight * flux * swirl
+        cubes += weight * inward * inward * inward
+    mean[2 * n] = mean[2 * n + 1] = 0.0
+    last[2 * n] = -of_pressure
+    last[2 * n + 1] = 1 + of_pressure * ratio * rim.spin * rim.spin - of_enthalpy * cubes
+
+
+@compiled
+def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Room) -> None:
+    """Add to the Jacobian what the eddy stress changes by."""
+    n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
+    density = state[2 * n + 1]
+    mean = density * _dot(across.weights, state, n)
+    by_mean = by_reynolds * mean / (1 + mean * mean)
+    per_wall = 1 / nodes[PASSING, 0]
+    wall_along, wall_around = nodes[ALONG, 0] * per_wall, nodes[AROUND, 0] * density * per_wall
+    wall_stretch = nodes[AROUND, 0] * nodes[SWIRL_SLOPE, 0] * per_wall
+    for k in range(n + 1):
+        along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
+        flux_slope, swirl_slope = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k]
+        straight, across_too = eddy * (1 + along * along), eddy * along * around
+        turned = eddy * (1 + around * around)
+        by_wall, by_swirl = eddy * nodes[SENSITIVITY, k], nodes[FULL, k] * by_mean
+        stretch = around * swirl_slope / nodes[PASSING, k]
+        by_density = eddy * (stretch + nodes[SENSITIVITY, k] * wall_stretch)
+        by_density += by_swirl * mean / density
+        # Changes of the two stresses at this node by every flux and swirl, then their divergence.
+        for j in range(n):
+            slope, wall = across.slope[k, j], across.slope[0, j]
+            of_flux = by_wall * wall_along * wall
+            of_swirl = by_wall * wall_around * wall + by_swirl * density * across.weights[j]
+            room.stress[0, j] = straight * slope + flux_slope * of_flux
+            room.stress[1, j] = across_too * density * slope + flux_slope * of_swirl
+            room.stress[2, j] = across_too / density * slope + swirl_slope * of_flux
+            room.stress[3, j] = turned * slope + swirl_slope * of_swirl
+        for i in range(n):
+            share = across.divergence[i, k]
+            upper, lower = jacobian[i], jacobian[n + i]
+            for j in range(n):
+                upper[j] -= share * room.stress[0, j]
+                upper[n + j] -= share * room.stress[1, j]
+                lower[j] -= share * room.stress[2, j]
+                lower[n + j] -= share * room.stress[3, j]
+            upper[2 * n + 1] -= share * by_density * flux_slope
+            lower[2 * n + 1] -= share * by_density * swirl_slope
+
+
+@compiled
+def _change(n: int, state: Lanes, change: Lanes) -> float:
+    """Take a change from the state, shortened where it is long; its size, NaN where it is none."""
+    longest, largest, total = 1.0, 0.0, 0.0
+    for j in range(2 * n + 2):
+        total += change[j]
+    if not math.isfinite(total):
+        return math.nan
+    for j in range(n):
+        longest = max(longest, abs(change[j]))
+    longest = max(longest, abs(change[2 * n + 1]) / (0.5 * state[2 * n + 1]))
+    error = 0.0
+    for j in range(2 * n + 2):
+        state[j] -= change[j] / longest
+    for j in range(n):
+        largest = max(largest, abs(state[n + j]))
+    for j in range(n):
+        error = max(error, abs(change[j]), abs(change[n + j]) / (LEAST_SWIRL + largest))
+    return float(max(error, abs(change[2 * n + 1])) / longest)
+
+
+@compiled
+def settle(
+    record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room, known: bool
+) -> tuple[bool, bool]:
+    """Solve one step from a first guess in `state`, which becomes the answer.
+
+    Newton's method with slopes that are kept while they serve. `known` tells whether
+    `room.matrix` holds those of the step before. The answer is false where it does not converge;
+    the second, whether the slopes may serve the next step.
+    """
+    n, last, fresh = across.weights.size, math.inf, False
+    for _ in range(MOST_CHANGES):
+        equations(record, rim, across, step, state, room)
+        if not known:
+            slopes(record, rim, across, step, state, room)
+            if not factorise(room.matrix, room.order):
+                return False, False
+            known = fresh = True
+        substitute(room.matrix, room.order, room.residual)
+        error = _change(n, state, room.residual)
+        if math.isnan(error):
+            return False, False
+        left = min(error / last, 1.0) if last < math.inf else 1.0
+        if error * left < TOLERANCE or (fresh and error < math.sqrt(TOLERANCE)):
+            return True, True
+        known, fresh, last = left < SLOW or last == math.inf, False, error
+    return False, False

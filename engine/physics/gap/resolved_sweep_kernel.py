@@ -1,0 +1,401 @@
+"""The resolved march of one lane from rim to bore, swept again where fluid flows back; compiled."""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import compiled
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.gap.resolved_step_kernel import (
+    AHEAD_FLUX,
+    AHEAD_SWIRL,
+    OLD_ANGULAR,
+    OLD_FLUX,
+    OLD_MOMENTUM,
+    REVERSE,
+    TINY,
+    Across,
+    Behind,
+    Rim,
+    Room,
+    Step,
+    gap_reynolds,
+    settle,
+    state_at,
+    thermal,
+)
+from engine.physics.gap.turbulence_kernel import weight_and_slope
+
+CHOKED_MACH = 0.95
+LOST_BY_CHOKING = 0.4
+"""Radial Mach number beyond which a lane that is lost counts as choked."""
+SETTLED = 1e-3
+"""Change of pressure drop and torque from one sweep to the next at which they stand still."""
+SHRINKING = 0.7
+"""Change of a sweep over the least before, beyond which sweeps are said to swing about."""
+CAUTION, LEAST_SHARE = 0.75, 0.6
+TURNED = 0.1
+"""Outward flux over the mean inward one from which fluid counts as coming from the bore alone.
+Below it both sides count by their share: a node that leapt from one side to the other would leave
+no rim pressure at which the flow closes. The first sweep knows nothing of the bore side and leaps.
+"""
+
+
+class ResolvedExit(NamedTuple):
+    """Fields as in `gap_flow.GapFlow`."""
+
+    exit_pressure: float
+    exit_enthalpy: float
+    exit_total_enthalpy: float
+    exit_swirl: float
+    torque: float
+    wall_torque: float
+    largest_reynolds: float
+    turbulent_share: float
+    largest_mach: float
+    backflow_share: float
+    wall_backflow_share: float
+    choked: bool
+    settled: bool
+
+
+N_EXIT = 13
+
+
+@compiled
+def rim_of(
+    record: FluidRecord,
+    pressure: float,
+    enthalpy: float,
+    swirl: float,
+    mass_flow: float,
+    gap: float,
+    rim: float,
+    bore: float,
+    omega: float,
+) -> Rim:
+    """Entry of a lane in its own scales; NaN where it is no gap with inward flow."""
+    if not (mass_flow > 0 and gap > 0 and 0 < bore < rim and pressure > 0):
+        pressure = math.nan
+    density = state_at(record, pressure, enthalpy)[0]
+    speed = mass_flow / (2 * math.pi * rim * gap * density)
+    spin, plug = omega * rim / speed, (swirl - omega * rim) / speed
+    return Rim(pressure, enthalpy, density, speed, spin, plug, rim, 1 - bore / rim, gap)
+
+
+@compiled
+def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
+    """Write the plug that enters."""
+    n = across.weights.size
+    for j in range(n):
+        state[j], state[n + j] = 1.0, rim.plug
+    state[2 * n], state[2 * n + 1] = 0.0, 1.0
+    state[2 * n + 2], state[2 * n + 3], state[2 * n + 4] = rim.pressure, rim.enthalpy, 0.0
+    state[2 * n + 6] = 1.0
+    state[2 * n + 5] = _drag(record, rim, state, n)
+
+
+@compiled
+def _drag(record: FluidRecord, rim: Rim, state: Lanes, n: int) -> float:
+    viscosity = state_at(record, state[2 * n + 2], state[2 * n + 3])[3]
+    scale = rim.density * rim.radial_speed * rim.gap * rim.gap
+    return float(4 * state[2 * n + 6] * viscosity * rim.radius / scale)
+
+
+@compiled
+def _expect(trail: Lanes, k: int) -> None:
+    """Extrapolate the march to station k."""
+    for j in range(trail.shape[1]):
+        if k < 4:
+            trail[k, j] = trail[k - 1, j]
+        elif k == 4:
+            trail[k, j] = 2 * trail[3, j] - trail[2, j]
+        else:
+            trail[k, j] = 3 * (trail[k - 1, j] - trail[k - 2, j]) + trail[k - 3, j]
+
+
+@compiled
+def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple[float, Behind]:
+    """Parts of the derivatives that the steps behind leave, and the weight of the unknown.
+
+    Backward differences, of third order from the third step on (Gear 1971, Numerical Initial Value
+    Problems, table 11.1, from memory).
+    """
+    w1, w2, w3 = 1.0, 0.0, 0.0
+    if k == 2:
+        w1, w2 = 2.0, -0.5
+    elif k > 2:
+        w1, w2, w3 = 3.0, -1.5, 1 / 3
+    w1, w2, w3 = w1 / length, w2 / length, w3 / length
+    a, b, c = trail[k - 1], trail[max(k - 2, 0)], trail[max(k - 3, 0)]
+    nodes = room.nodes
+    for j in range(n):
+        nodes[OLD_FLUX, j] = w1 * a[j] + w2 * b[j] + w3 * c[j]
+        nodes[OLD_MOMENTUM, j] = w1 * a[j] * a[j] + w2 * b[j] * b[j] + w3 * c[j] * c[j]
+        nodes[OLD_ANGULAR, j] = w1 * a[j] * a[n + j] + w2 * b[j] * b[n + j] + w3 * c[j] * c[n + j]
+    p, q, r = 2 * n + 1, 2 * n + 2, 2 * n + 4
+    behind = Behind(
+        w1 * a[p] + w2 * b[p] + w3 * c[p],
+        w1 * a[q] + w2 * b[q] + w3 * c[q],
+        w1 * a[r] + w2 * b[r] + w3 * c[r],
+    )
+    return w1 + w2 + w3, behind
+
+
+@compiled
+def _look_ahead(
+    trail: Lanes, before: Lanes, again: bool, k: int, n: int, length: float, room: Room
+) -> float:
+    """Find the derivative of outward-moving fluid: none at first, then that of the last sweep.
+
+    At the bore nothing is known of the fluid that comes back in, so it keeps what it has. How far
+    nodes flow outward is taken from what is behind, not from the guess: extrapolation makes
+    negative values at the wall out of a layer that grows.
+    """
+    nodes, last = room.nodes, trail.shape[0] - 1
+    source = before[k] if again else trail[k - 1]
+    w1, w2, full = 0.0, 0.0, TURNED if again else TINY
+    if again and k + 2 <= last:
+        w1, w2 = 2 / length, -0.5 / length
+    elif again and k + 1 <= last:
+        w1 = 1 / length
+    near, far = before[min(k + 1, last)], before[min(k + 2, last)]
+    for j in range(n):
+        nodes[REVERSE, j] = min(max(-source[j] / full, 0.0), 1.0)
+        # Nothing of the room's last lane may come in, not even as 0 times NaN.
+        nodes[AHEAD_FLUX, j] = w1 * near[j] + w2 * far[j] if again else 0.0
+        nodes[AHEAD_SWIRL, j] = w1 * near[n + j] + w2 * far[n + j] if again else 0.0
+    return -(w1 + w2)
+
+
+@compiled
+def sweep(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    trail: Lanes,
+    before: Lanes,
+    again: bool,
+    room: Room,
+) -> int:
+    """March from rim to bore along the rows of `trail`; the last row that is known.
+
+    Steps are even in sqrt(t), so that they are short where the layers at the walls begin. Where
+    fluid moves outward its derivative is taken from `before`, the last sweep, if `again`.
+    """
+    n, n_steps, known = across.weights.size, int(trail.shape[0]) - 1, False
+    _begin(record, rim, across, trail[0])
+    if not math.isfinite(trail[0, 2 * n + 5]):
+        lose(trail, 0)
+        return -1
+    for k in range(1, n_steps + 1):
+        place = k / n_steps
+        # The first step leaves a singular point and takes its true length, not that of the map.
+        length = rim.span * place * (place if k == 1 else 2 / n_steps)
+        ratio = 1 - rim.span * place * place
+        rate, behind = _look_back(trail, k, n, length, room)
+        ahead_rate = _look_ahead(trail, before, again, k, n, length, room)
+        _expect(trail, k)
+        trail[k, 2 * n + 6] = ratio
+        step = Step(ratio, rate, _drag(record, rim, trail[k], n), ahead_rate, behind)
+        found, known = _settled(record, rim, across, step, trail, k, room, known)
+        if not found:
+            lose(trail, k)
+            return k - 1
+        state, wall = trail[k], 0.0
+        state[2 * n + 2], state[2 * n + 3] = thermal(rim, across, step, state)
+        for j in range(n):
+            wall += across.slope[0, j] * state[n + j]
+        state[2 * n + 4] = (behind.braking - step.drag * wall) / rate
+    return n_steps
+
+
+@compiled
+def _settled(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    step: Step,
+    trail: Lanes,
+    k: int,
+    room: Room,
+    known: bool,
+) -> tuple[bool, bool]:
+    """Solve a step, in row k; from what is behind where old slopes or the guess mislead."""
+    n, state, found = across.weights.size, trail[k], False
+    for attempt in range(3):
+        if attempt == 1:
+            _expect(trail, k)
+        elif attempt == 2:
+            for j in range(state.size):
+                state[j] = trail[k - 1, j]
+        state[2 * n + 6], state[2 * n + 5] = step.ratio, step.drag
+        found, known = settle(record, rim, across, step, state, room, known and attempt == 0)
+        if found:
+            break
+    return found, known
+
+
+@compiled
+def lose(trail: Lanes, k: int) -> None:
+    """Make the rows from k on NaN."""
+    for i in range(k, trail.shape[0]):
+        for j in range(trail.shape[1]):
+            trail[i, j] = math.nan
+
+
+@compiled
+def copy(source: Lanes, target: Lanes) -> None:
+    """Copy a march."""
+    for i in range(source.shape[0]):
+        for j in range(source.shape[1]):
+            target[i, j] = source[i, j]
+
+
+@compiled
+def blend(source: Lanes, share: float, target: Lanes) -> None:
+    """Move a march towards another by a share of the way."""
+    for i in range(source.shape[0]):
+        for j in range(source.shape[1]):
+            target[i, j] += share * (source[i, j] - target[i, j])
+
+
+@compiled
+def learnt(share: float, least: float, change: float) -> float:
+    """Share of what a sweep found to be given to the next: less where sweeps swing about."""
+    return max(share * CAUTION, LEAST_SHARE) if change > SHRINKING * least else share
+
+
+@compiled
+def flows_back(trail: Lanes, n: int) -> bool:
+    """Whether fluid moves outward anywhere."""
+    for k in range(trail.shape[0]):
+        for j in range(n):
+            if trail[k, j] < 0:
+                return True
+    return False
+
+
+@compiled
+def moved(rim: Rim, n: int, new: Lanes, old: Lanes) -> float:
+    """Change of pressure drop or torque between two sweeps, the larger, by their last rows."""
+    p, b = 2 * n + 2, 2 * n + 4
+    of_pressure = abs((new[p] - old[p]) / (rim.pressure - new[p]))
+    return float(max(of_pressure, abs(new[b] / old[b] - 1)))
+
+
+@compiled
+def march_lane(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    repeats: int,
+    still: float,
+    trail: Lanes,
+    before: Lanes,
+    first: Lanes,
+    room: Room,
+) -> tuple[int, bool]:
+    """March, and where fluid flows back sweep again until pressure drop and torque stand still.
+
+    A lane that does not settle keeps its first sweep. The last row that is known, and whether it
+    settled.
+    """
+    n, last = across.weights.size, trail.shape[0] - 1
+    reached = sweep(record, rim, across, trail, before, False, room)
+    if reached < last:
+        return reached, False
+    if not flows_back(trail, n):
+        return reached, True
+    copy(trail, first)
+    copy(trail, before)
+    share, least = 1.0, math.inf
+    for _ in range(repeats):
+        blend(trail, share, before)
+        if sweep(record, rim, across, trail, before, True, room) < last:
+            break
+        change = moved(rim, n, trail[last], before[last])
+        if change < still:
+            return reached, True
+        if not math.isfinite(change):
+            break
+        share, least = learnt(share, least, change), min(least, change)
+    copy(first, trail)
+    return reached, False
+
+
+@compiled
+def exit_of(
+    record: FluidRecord, rim: Rim, across: Across, trail: Lanes, reached: int, settled: bool
+) -> ResolvedExit:
+    """Sum up a march."""
+    n, last, nan = across.weights.size, trail.shape[0] - 1, math.nan
+    reynolds, mach, radial_mach = 0.0, 0.0, 0.0
+    turbulent, backward, thrown = 0.0, 0.0, 0.0
+    for k in range(reached + 1):
+        state = trail[k]
+        density, ratio = state[2 * n + 1], state[2 * n + 6]
+        sound = state_at(record, state[2 * n + 2], state[2 * n + 3])[4]
+        middle = mean = 0.0
+        for j in range(n):
+            middle += across.middle[j] * state[j]
+            mean += across.weights[j] * state[n + j]
+        inward, around = rim.radial_speed / (ratio * density), rim.radial_speed / ratio * mean
+        radial_mach = max(radial_mach, inward / sound)
+        mach = max(mach, math.sqrt(inward * inward + around * around) / sound)
+        here = gap_reynolds(rim, across, state)
+        reynolds = max(reynolds, here)
+        share = (trail[max(k - 1, 0), 2 * n + 6] - trail[min(k + 1, last), 2 * n + 6]) / 2
+        share /= rim.span
+        turbulent += share * weight_and_slope(here)[0]
+        backward += share if middle < 0 else 0.0
+        thrown += share if state[0] < 0 else 0.0
+    lost = reached < last
+    choked = radial_mach > CHOKED_MACH or (lost and radial_mach > LOST_BY_CHOKING)
+    if lost or choked:
+        return ResolvedExit(nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, choked, False)
+    out, speed = trail[last], rim.radial_speed
+    angular = rim.spin * out[2 * n + 6] * out[2 * n + 6]
+    for j in range(n):
+        angular += across.weights[j] * out[j] * out[n + j]
+    flow = 2 * math.pi * rim.radius * rim.gap * rim.density * speed
+    scale, swirl = flow * rim.radius * speed, rim.plug + rim.spin
+    # Total enthalpy by Euler: it falls by wall speed times the fall of swirl.
+    total = rim.enthalpy + speed * speed / 2 * (1 + swirl * swirl)
+    total -= rim.spin * speed * speed * (swirl - angular)
+    return ResolvedExit(
+        out[2 * n + 2],
+        out[2 * n + 3],
+        total,
+        speed * angular / out[2 * n + 6],
+        scale * (swirl - angular),
+        scale * out[2 * n + 4],
+        reynolds,
+        turbulent,
+        mach,
+        backward,
+        thrown,
+        False,
+        settled,
+    )
+
+
+@compiled
+def write_resolved(found: Lanes, row: int, i: int, end: ResolvedExit) -> None:
+    """Fill in the rows of an end of the march, from `row` on."""
+    found[row, i], found[row + 1, i] = end.exit_pressure, end.exit_enthalpy
+    found[row + 2, i], found[row + 3, i] = end.exit_total_enthalpy, end.exit_swirl
+    found[row + 4, i], found[row + 5, i] = end.torque, end.wall_torque
+    found[row + 6, i], found[row + 7, i] = end.largest_reynolds, end.turbulent_share
+    found[row + 8, i], found[row + 9, i] = end.largest_mach, end.backflow_share
+    found[row + 10, i] = end.wall_backflow_share
+    found[row + 11, i] = 1.0 if end.choked else 0.0
+    found[row + 12, i] = 1.0 if end.settled else 0.0
+
+
+@compiled
+def trail_for(n_steps: int, n: int) -> Lanes:
+    """Room for a march of n interior nodes."""
+    return np.zeros((n_steps + 1, 2 * n + 7))

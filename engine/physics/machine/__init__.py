@@ -1,0 +1,1 @@
+"""The machine: stress, waves, shaft, bearings, tolerances, drive and generator."""

@@ -1,0 +1,1 @@
+"""A night of evaluations: ask, evaluate, store, go on."""

@@ -1,0 +1,106 @@
+"""A few builds looked at more closely than a search does: curves, steps, profiles, stresses."""
+
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.bands.results import evaluate_judged
+from engine.columns import COLUMNS, Results
+from engine.model.evaluation import builds_of, evaluate, inside_one_gap
+from engine.model.strength import StressThrough, stress_through, waves
+from engine.physics.gap.profiles import GapProfiles
+from engine.physics.machine.vibration import ModeChart
+from engine.study.study import Study
+from engine.study.values import Range
+
+FREE_STEP = 0.02
+"""Step of a range that has none, as a share of it."""
+CURVE_POINTS = 60
+CURVE_REACH = 1.05
+"""How far beyond runaway speed a speed curve goes."""
+
+
+def speed_curve(study: Study, table: Results, row: int) -> Results:
+    """One build of a table at many speeds, from near standstill to just beyond runaway."""
+    runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
+    shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
+    return evaluate(study, _at_speeds(study, table, row, shares))
+
+
+def single_steps(study: Study, table: Results, row: int) -> Results:
+    """One build of a table with one variable at a time a step lower, then a step higher.
+
+    A step leads to the next value of the study's range, or by `FREE_STEP` of a range without
+    values; no step leads out of a range. Results, with the key of the variable under 'moved'.
+    """
+    moves = [
+        (key, value)
+        for key, given in study.searched().items()
+        if not COLUMNS[key].is_text and not given.is_fixed
+        for value in _next_values(given, float(table[key][row]))
+    ]
+    build = {
+        key: np.repeat(values[row : row + 1], len(moves))
+        for key, values in builds_of(study, table).items()
+    }
+    for lane, (key, value) in enumerate(moves):
+        build[key][lane] = value
+    moved = np.array([key for key, _ in moves], dtype=str)
+    return (evaluate_judged(study, build) if moves else build) | {"moved": moved}
+
+
+def as_judged(study: Study, front: Results) -> Study:
+    """Study with the level of gap flow at which a front of it was judged."""
+    levels = np.unique(front.get("gap_flow", np.array([], dtype=str))).tolist()
+    return with_flow(study, levels[0]) if len(levels) == 1 else study
+
+
+def with_flow(study: Study, level: str) -> Study:
+    """Study with another level of gap flow."""
+    return study.model_copy(update={"search": study.search.model_copy(update={"flow": level})})
+
+
+def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapProfiles]:
+    """Look inside one gap of each of some builds of a table, resolved across the gap."""
+    if not rows:
+        return []
+    lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
+    names = [field.name for field in fields(GapProfiles)]
+    return [
+        GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})
+        for lane in range(len(rows))
+    ]
+
+
+def disc_waves(table: Results, row: int) -> tuple[NDArray[np.float64], ModeChart]:
+    """Speeds [rad/s] up to beyond the standing wave, and frequencies of a disc's waves there."""
+    lane = {key: values[row : row + 1] for key, values in table.items()}
+    reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
+    speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
+    return speed[0], waves(lane, speed=speed)
+
+
+def disc_stress(table: Results, row: int) -> StressThrough:
+    """Stress through the disc of one build of a table, an axis of one lane first."""
+    return stress_through({key: values[row : row + 1] for key, values in table.items()})
+
+
+def _next_values(given: Range[Any], value: float) -> list[float]:
+    if given.values is None:
+        step = FREE_STEP * (given.highest - given.lowest)
+        found = [value - step, value + step]
+        return [each for each in found if given.lowest <= each <= given.highest]
+    listed = np.array(given.values, dtype=float)
+    here = int(np.argmin(np.abs(listed - value)))
+    return [float(listed[at]) for at in (here - 1, here + 1) if 0 <= at < len(listed)]
+
+
+def _at_speeds(study: Study, table: Results, row: int, shares: NDArray[np.float64]) -> Results:
+    build = {
+        key: np.repeat(values[row : row + 1], shares.size)
+        for key, values in builds_of(study, table).items()
+    }
+    return build | {"speed": table["speed"][row] * shares}

@@ -1,0 +1,16 @@
+"""What only the few designs of a front are worth."""
+
+from engine.bands.results import with_bands
+from engine.columns import Results
+from engine.model.evaluation import with_recheck, with_runaway, with_swing
+from engine.model.loads import carried
+from engine.study.study import Study
+
+
+def finished(study: Study, results: Results) -> Results:
+    """Add what is worth its cost only for a few designs."""
+    results = with_swing(study, with_runaway(study, results))
+    results = with_bands(study, with_recheck(study, results))
+    if study.loads is None:
+        return results
+    return results | {"loads_carried": carried(study.loads, results["electric_power_p10"])}

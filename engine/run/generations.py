@@ -1,0 +1,205 @@
+"""A search and what is known of its designs: one generation further, or back to what is stored."""
+
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Results
+from engine.errors import DamagedError, RunFolderError
+from engine.model.limits import with_standing
+from engine.run.folder import Part, RunFolder
+from engine.run.parquet import joined, stored
+from engine.run.summary import Summary
+from engine.search.front import Merits, merits
+from engine.search.space import Index, Space
+from engine.search.staged import Mark, StagedSearch
+from engine.search.sweep import Sweep, SweepMark
+from engine.study.study import Study
+
+Evaluate = Callable[[Study, Mapping[str, Any]], Results]
+"""Gives every column of some builds, by key, SI."""
+
+ROWS = 200
+"""Rows of history in a part at most; of more, every second is left out."""
+LOG = logging.getLogger("swirlstack")
+
+
+@dataclass
+class Generations:
+    """A search on its way; the generations since the last part wait to be stored."""
+
+    study: Study
+    evaluate: Evaluate
+    seconds: Callable[[], float]
+    """Time spent until now, over all starts [s]."""
+    tally: Summary = field(init=False)
+    source: StagedSearch | Sweep = field(init=False)
+    waiting: list[Results] = field(default_factory=list)
+    _space: Space = field(init=False)
+    _history: list[dict[str, Any]] = field(default_factory=list)
+    _told: list[tuple[Any, ...]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Begin at the beginning."""
+        self._space = Space.of(self.study)
+        self.source = source_of(self.study, self._space)
+        self.tally = Summary(self.study.aims, with_standing(self.study.all_limits))
+        if not self.source.looks_back:
+            self.tally.builds = self._space.index
+
+    def advance(self) -> bool:
+        """Ask a generation, evaluate it and tell it; False where nothing is left to ask."""
+        index = self.source.ask()
+        if not len(index):
+            return False
+        stage = self.source.stage
+        results = stored(self.evaluate(self.study, self._builds(index)))
+        judged, *judgement = self.tally.add(results)
+        self.source.tell(index, *judgement)
+        self.waiting.append(judged)
+        self._note(stage)
+        return True
+
+    @property
+    def n_waiting(self) -> int:
+        """Designs that wait to be stored."""
+        return sum(len(each["design"]) for each in self.waiting)
+
+    def take_part(self) -> Part:
+        """Hand over what waits to be stored."""
+        history = {"reference": self.tally.reference, "rows": self._history}
+        part = Part(joined(self.waiting), asdict(self.source.mark), history)
+        self.waiting, self._history = [], []
+        return part
+
+    def recall(self, folder: RunFolder) -> None:
+        """Come to where the stored parts end; damaged ones are made anew.
+
+        Raises
+        ------
+        RunFolderError
+            Where a part is of another run, or was stored by an earlier search.
+        """
+        mark: Mapping[str, Any] = {}
+        number = 0
+        while number < folder.n_parts:
+            try:
+                part = folder.part(number)
+            except DamagedError as error:
+                LOG.warning("%s", str(error).partition(";")[0])
+                self._resume(mark, folder)
+                number = self._make_anew(folder, number)
+                mark = asdict(self.source.mark)
+                continue
+            mark = part.mark
+            self._take_in(part.results)
+            self.tally.reference = part.history.get("reference") or self.tally.reference
+            number += 1
+        self._resume(mark, folder)
+        self._told = []
+
+    def _builds(self, index: Index) -> Results:
+        """Name the level at which to evaluate builds, where it is not the study's."""
+        builds = self._space.builds(index)
+        if self.source.stage == "refine":
+            builds["gap_flow"] = np.full(len(index), "resolved")
+        return builds
+
+    def _note(self, stage: str) -> None:
+        known = {
+            "designs": self.tally.designs,
+            "seconds": round(self.seconds(), 1),
+            "stage": stage,
+            "front": len(self.tally.front.get("design", ())),
+            "hypervolume": self.tally.hypervolume,
+            "best": {k: v if np.isfinite(v) else None for k, v in self.tally.bests.items()},
+        }
+        self._history.append(known)
+        if len(self._history) > ROWS:
+            # Kept is the last row, which says how the part ended.
+            self._history = self._history[::-2][::-1]
+
+    def _take_in(self, results: Results) -> None:
+        _, merit, violation = self.tally.add(results)
+        self._remember(results, merit, violation)
+
+    def _remember(self, results: Results, merit: Merits, violation: NDArray[np.float64]) -> None:
+        if self.source.looks_back:
+            self._told.append((self._space.index(results), merit, violation))
+
+    def _resume(self, mark: Mapping[str, Any], folder: RunFolder) -> None:
+        self.source = source_of(self.study, self._space)
+        if not self.tally.designs:
+            return
+        try:
+            if isinstance(self.source, Sweep):
+                self.source.resume(SweepMark(**mark))
+            else:
+                told = (np.concatenate(each) for each in zip(*self._told, strict=True))
+                self.source.resume(Mark(**mark), *told)
+        except TypeError as error:
+            msg = f"{folder.path}: was begun by an earlier search, which this one cannot go on with"
+            msg += "; move the folder away and run the study anew"
+            raise RunFolderError(msg) from error
+
+    def _make_anew(self, folder: RunFolder, first: int) -> int:
+        """Make damaged parts anew up to the next whole one; give its number."""
+        found = _next_whole(folder, first)
+        if found is None:
+            LOG.warning("parts from number %d on: nothing after them is whole", first)
+            folder.drop_parts(first)
+            return first
+        number, end = found
+        parts = []
+        while self.tally.designs < end and self.advance():
+            part = self.take_part()
+            judged = part.results
+            self._remember(judged, merits(judged, self.study.aims), judged["violation"])
+            parts.append(part)
+        if self.tally.designs != end:
+            msg = f"{folder.path}: its parts do not fit together; move the folder away and run the"
+            msg += " study anew"
+            raise RunFolderError(msg)
+        n_single = number - first - 1
+        merged = [_merged(parts[: len(parts) - n_single]), *parts[len(parts) - n_single :]]
+        for place, part in enumerate(merged, first):
+            folder.write_part(part, place)
+        LOG.warning("designs to %d were evaluated anew; all later ones are kept", end)
+        return number
+
+
+def source_of(study: Study, space: Space) -> StagedSearch | Sweep:
+    """Make what asks for the designs of a study."""
+    asked = study.search
+    if asked.method != "search":
+        return Sweep(space, method=asked.method, designs=asked.designs, seed=asked.seed)
+    return StagedSearch(
+        space,
+        aims=len(study.aims),
+        designs=asked.designs,
+        generation=asked.generation,
+        seed=asked.seed,
+        stages=asked.stages,
+        patience=asked.patience,
+        refined=asked.refined,
+    )
+
+
+def _next_whole(folder: RunFolder, number: int) -> tuple[int, int] | None:
+    """Find the next part that can be read, and how many designs come before it."""
+    for later in range(number + 1, folder.n_parts):
+        try:
+            return later, int(folder.part(later).results["design"][0]) - 1
+        except DamagedError as error:
+            LOG.warning("%s", str(error).partition(";")[0])
+    return None
+
+
+def _merged(parts: list[Part]) -> Part:
+    rows = [row for part in parts for row in part.history["rows"]]
+    history = {"reference": parts[-1].history["reference"], "rows": rows}
+    return Part(joined(part.results for part in parts), parts[-1].mark, history)

@@ -1,0 +1,53 @@
+"""From a study file to its run: who evaluates, and where it is stored."""
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+
+from engine.bands.results import evaluate_judged
+from engine.model.version import MODEL_VERSION
+from engine.run import runner
+from engine.run.finish import finished
+from engine.run.folder import run_name
+from engine.run.generations import Evaluate
+from engine.run.log import Progress
+from engine.run.workers import Workers
+from engine.study.fit_file import read_study_text
+from engine.study.reader import parse_study
+
+
+def run_study(
+    study_path: str | Path,
+    folder: str | Path | None = None,
+    progress: Callable[[Progress], None] = lambda _: None,
+    *,
+    workers: int = 1,
+    cluster: str = "",
+) -> runner.Outcome:
+    """Search a study and store everything in its run folder, runs/NAME unless another is given.
+
+    The same call after a kill goes on. Builds are evaluated in this process, in so many worker
+    processes, or by the workers of the Dask scheduler at the address `cluster`; the results are
+    the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
+    """
+    path = Path(study_path)
+    text = read_study_text(path)
+    study = parse_study(text, str(path))
+    with _evaluator(text, workers, cluster) as evaluator:
+        return runner.run(
+            study=study,
+            study_text=text,
+            path=Path(folder) if folder is not None else Path("runs") / run_name(path),
+            evaluate=evaluator,
+            model_version=MODEL_VERSION,
+            finish=finished,
+            progress=progress,
+        )
+
+
+def _evaluator(text: str, workers: int, cluster: str) -> AbstractContextManager[Evaluate]:
+    if cluster:
+        from engine.run.cluster import Cluster  # noqa: PLC0415  (dask takes a second to load)
+
+        return Cluster(text, cluster)
+    return Workers(text, workers, evaluate_judged) if workers > 1 else nullcontext(evaluate_judged)

@@ -1,0 +1,159 @@
+"""Results as Parquet files, in drawing units and with their origin. The only home of pyarrow."""
+
+import io
+import json
+import os
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+from numpy.typing import NDArray
+
+from engine.columns import BY_NAME, COLUMNS, Column, Results
+from engine.errors import DamagedError
+from engine.files import refuse_link
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+DIGITS = 12
+"""Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
+
+_POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
+
+
+def stored(results: Mapping[str, NDArray[Any]]) -> Results:
+    """Results as a reader of their file will see them: rounded in drawing units."""
+    return {
+        key: np.asarray(values, dtype=str)
+        if COLUMNS[key].is_text
+        else COLUMNS[key].to_si(_drawn(COLUMNS[key], values))
+        for key, values in results.items()
+    }
+
+
+def joined(results: Iterable[Results]) -> Results:
+    """Rows of several results, one after the other; the columns are those of the first."""
+    each = list(results)
+    return {key: np.concatenate([one[key] for one in each]) for key in each[0]} if each else {}
+
+
+def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
+    """Values in the drawing unit, rounded to DIGITS significant digits."""
+    drawing = column.to_drawing(np.asarray(values, dtype=float))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
+    places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
+    # Powers of ten must be right to the last bit, or 0.3 would come out as its neighbour.
+    up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
+    return np.asarray(np.rint(drawing * up / down) / up * down)
+
+
+def _field(column: Column) -> pa.Field:
+    kind = (
+        pa.dictionary(pa.int32(), pa.string())
+        if column.is_text
+        else (pa.int64() if column.is_count else pa.float64())
+    )
+    notes = {"unit": column.unit.symbol, "label": column.label, "description": column.meaning}
+    return pa.field(column.name, kind, metadata=notes)
+
+
+def _array(column: Column, values: NDArray[Any]) -> pa.Array:
+    if column.is_text:
+        return pa.array(np.asarray(values, dtype=str).tolist(), pa.string()).dictionary_encode()
+    drawing = _drawn(column, values)
+    if not column.is_count:
+        return pa.array(drawing)
+    missing = ~np.isfinite(drawing)
+    return pa.array(np.where(missing, 0, drawing).astype(np.int64), mask=missing)
+
+
+def packed(results: Results, about: Mapping[str, Any]) -> bytes:
+    """Parquet file of results, in the order of the column table, with notes about them."""
+    columns = [column for key, column in COLUMNS.items() if key in results]
+    schema = pa.schema(
+        [_field(column) for column in columns],
+        metadata={
+            key: value if isinstance(value, str) else json.dumps(value)
+            for key, value in about.items()
+        },
+    )
+    arrays = [_array(column, results[column.key]) for column in columns]
+    buffer = io.BytesIO()
+    pq.write_table(
+        pa.Table.from_arrays(arrays, schema=schema),
+        buffer,
+        compression="zstd",
+        use_dictionary=[column.name for column in columns if column.is_text or column.is_count],
+        use_byte_stream_split=[
+            column.name for column in columns if not (column.is_text or column.is_count)
+        ],
+        write_page_checksum=True,
+    )
+    return buffer.getvalue()
+
+
+def unpacked(path: Path, keys: Sequence[str] | None = None) -> Results:
+    """Results of a file, SI by key; all columns or those of `keys`. Raises DamagedError."""
+    names = None if keys is None else [COLUMNS[key].name for key in keys]
+    with _opened(path) as file:
+        table = file.read(columns=names)
+    return _results(table)
+
+
+def notes_about(path: Path) -> dict[str, str]:
+    """Read the notes of a file from its end alone. Raises DamagedError."""
+    with _opened(path) as file:
+        notes = file.schema_arrow.metadata or {}
+    return {key.decode(): value.decode() for key, value in notes.items()}
+
+
+def count_rows(path: Path) -> int:
+    """Count the rows of a file from its end alone. Raises DamagedError."""
+    with _opened(path) as file:
+        return int(file.metadata.num_rows)
+
+
+def frame_of(paths: Iterable[Path]) -> "pd.DataFrame":
+    """Files one after the other, in drawing units. Raises DamagedError."""
+    tables = []
+    for path in paths:
+        with _opened(path) as file:
+            tables.append(file.read())
+    frame: pd.DataFrame = pa.concat_tables(tables).unify_dictionaries().to_pandas()
+    return frame
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Any]:
+    refuse_link(path)
+    try:
+        with pq.ParquetFile(path, page_checksum_verification=True) as file:
+            yield file
+    except (OSError, pa.ArrowException) as error:
+        why = os.strerror(error.errno) if isinstance(error, OSError) and error.errno else "damaged"
+        msg = f"{path}: cannot be read ({why.lower()}); give the command of its run again: it is"
+        msg += " made anew, and nothing else is lost"
+        raise DamagedError(msg) from error
+
+
+def _results(table: pa.Table) -> Results:
+    results: Results = {}
+    for name in table.column_names:
+        column = BY_NAME[name]
+        if column.is_text:
+            # Words repeat, so they are turned to text once each.
+            chunks = table[name].unify_dictionaries().chunks
+            words = np.array(chunks[0].dictionary.to_pylist() if chunks else [], dtype=str)
+            places = [chunk.indices.to_numpy() for chunk in chunks]
+            results[column.key] = words[np.concatenate(places)] if len(words) else words
+        else:
+            drawing = table[name].cast(pa.float64()).to_numpy()
+            results[column.key] = column.to_si(drawing)
+    return results

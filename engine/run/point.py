@@ -1,0 +1,44 @@
+"""One build given as texts, worked through as the designs of a front are."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from engine.bands.results import evaluate_judged
+from engine.columns import Results
+from engine.model.limits import MATCHED, violations, with_standing
+from engine.run.finish import finished
+from engine.run.frames import to_frame
+from engine.study.reader import parse_overrides
+from engine.study.study import Study
+from engine.study.values import Limit
+
+
+@dataclass(frozen=True)
+class Point:
+    """One build worked through."""
+
+    results: Results
+    limits: Mapping[str, Limit[float]]
+    missed: tuple[str, ...]
+    """Limits it does not meet, or for which it has no number."""
+
+    def as_plain(self) -> dict[str, Any]:
+        """Results in drawing units under their column names; None where there is none."""
+        row = {str(name): value for name, value in to_frame(self.results).iloc[0].items()}
+        known = {name: value for name, value in row.items() if isinstance(value, str)}
+        numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
+        finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
+        return {**known, **finite, "missed_limits": list(self.missed)}
+
+
+def point_of(study: Study, values: Sequence[str]) -> Point:
+    """Work through one build given as texts such as 'gap=0.3mm'; raises StudyError."""
+    build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
+    results = finished(study, evaluate_judged(study, build))
+    limits = with_standing(study.all_limits)
+    # Each limit by its own number; a design without operating point misses them all otherwise.
+    missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
+    return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))

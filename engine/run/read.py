@@ -1,0 +1,59 @@
+"""What a run folder tells a reader: its study, and how its front grew."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from engine.columns import Results
+from engine.run.folder import STUDY, read_front, read_growth
+from engine.study.reader import parse_study
+from engine.study.study import Study
+from engine.study.yaml_text import read_text
+
+
+@dataclass(frozen=True)
+class Growth:
+    """How the front of a run grew, generation after generation."""
+
+    reference: Mapping[str, float]
+    """Values of the aims [SI] beyond which hypervolume is measured, the worst of the first
+    feasible designs; empty where none is feasible."""
+    rows: Results
+    """'designs', 'seconds' over all starts, 'stage', 'front' (its designs), 'hypervolume' (product
+    of the aims' units), and the best of each aim [SI] under its key."""
+
+
+def read_history(folder: str | Path) -> Growth:
+    """Read how the front of a run grew; raises RunFolderError."""
+    study, _ = study_of_run(Path(folder))
+    noted = [each for each in read_growth(folder) if each]
+    worst: list[float] = next(
+        (each["reference"] for each in reversed(noted) if each["reference"]), []
+    )
+    signs = [1.0 if way == "maximise" else -1.0 for way in study.aims.values()]
+    rows = [row for each in noted for row in each["rows"]]
+    table = {
+        key: np.array([row[key] for row in rows], dtype=str if key == "stage" else float)
+        for key in ("designs", "seconds", "stage", "front", "hypervolume")
+    }
+    bests = {key: np.array([row["best"][key] for row in rows], dtype=float) for key in study.aims}
+    values = [sign * merit for sign, merit in zip(signs, worst, strict=False)]
+    return Growth(dict(zip(study.aims, values, strict=False)), table | bests)
+
+
+def study_of_run(folder: Path) -> tuple[Study, str]:
+    """Study that a run folder holds, and its text."""
+    text = read_text(folder / STUDY)
+    return parse_study(text, str(folder / STUDY)), text
+
+
+def hand_to_optuna(folder: Path, path: Path) -> None:
+    """Write the front of a run as a journal file of Optuna; raises StorageError."""
+    from engine.search.refine import write_journal  # noqa: PLC0415  (optuna takes a second to load)
+
+    study, _ = study_of_run(folder)
+    front = read_front(folder)
+    if front:
+        write_journal(path, study, front)

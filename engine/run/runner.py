@@ -1,0 +1,246 @@
+"""The overnight loop: ask, evaluate, store, tell; safe to kill and to start again."""
+
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal
+
+from engine.columns import Results
+from engine.model.limits import MATCHED, biting
+from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
+from engine.run.generations import Evaluate, Generations
+from engine.run.log import NightLog, Progress, logged
+from engine.search.space import Space
+from engine.study.reader import study_text_hash
+from engine.study.study import Study
+from engine.units import counted
+
+Finish = Callable[[Study, Results], Results]
+
+PART_DESIGNS = 10_000
+"""Designs after which a part file is closed."""
+PART_SECONDS = 60.0
+"""Time after which it is closed with fewer, so that a kill costs no more than that [s]."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a run came to."""
+
+    folder: Path
+    state: RunState
+    exhausted: bool
+    """The whole space was evaluated before the budget was used up."""
+    stalled: bool
+    """The search ended before the budget because the front grew no more."""
+    biting: tuple[str, ...]
+    """Limits that some design with an operating point missed, the most missed first."""
+
+
+def run(
+    *,
+    study: Study,
+    study_text: str,
+    path: Path,
+    evaluate: Evaluate,
+    model_version: int,
+    finish: Finish = lambda _, front: front,
+    progress: Callable[[Progress], None] = lambda _: None,
+    stop: Callable[[], bool] = lambda: False,
+    part_designs: int = PART_DESIGNS,
+    part_seconds: float = PART_SECONDS,
+) -> Outcome:
+    """Search a study and store every design in a run folder; go on where an earlier start ended.
+
+    The same study gives the same front, whether or not the run was killed on the way. Ctrl-C, a
+    termination signal or a true `stop()` end it after the generation in hand, with everything
+    stored; a second Ctrl-C acts at once. A part file that is damaged is made anew.
+
+    Parameters
+    ----------
+    study, study_text
+        The study and the file it was read from.
+    path
+        The run folder; made where missing.
+    evaluate
+        Gives every column of some builds, by key, SI.
+    model_version
+        Version of the numbers that `evaluate` gives.
+    finish
+        Adds columns to the designs of the front before they are stored.
+    progress, stop
+        Called after each generation.
+    part_designs, part_seconds
+        A part file is closed after so many designs, or after so long.
+
+    Raises
+    ------
+    RunFolderError
+        Where the folder is in use or of another study.
+    StorageError
+        Where something cannot be written; what was stored before is whole.
+    """
+    provenance = Provenance(
+        study.title, study_text_hash(study_text), study.search.seed, model_version
+    )
+    with claimed(path, study_text, provenance) as folder, _signals() as signalled:
+        if folder.state.state == "done" and folder.is_whole():
+            return _outcome(path, study, folder.state)
+        with logged(path / LOG):
+            clock = _Clock(folder.state.seconds)
+            course = Generations(study, evaluate, clock.total)
+            night = _Night(folder, course, clock, NightLog(study.aims), progress)
+            night.begin()
+            ended = night.search(lambda: stop() or signalled(), part_designs, part_seconds)
+            state = night.end("done" if ended else "interrupted", finish)
+        return _outcome(path, study, state)
+
+
+class _Clock:
+    def __init__(self, before: float) -> None:
+        self._before = before
+        self._began = time.monotonic()
+
+    def elapsed(self) -> float:
+        """Time since this start [s]."""
+        return time.monotonic() - self._began
+
+    def total(self) -> float:
+        """Time over all starts [s]."""
+        return self._before + self.elapsed()
+
+
+@dataclass
+class _Night:
+    """One start of a run, from claim to answer."""
+
+    folder: RunFolder
+    course: Generations
+    clock: _Clock
+    log: NightLog
+    progress: Callable[[Progress], None]
+    started: str = ""
+    counted: int = 0
+    """Designs before those whose pace is taken."""
+    ready: float = 0.0
+    """Time since this start at which they were done [s]."""
+    warm: bool = False
+
+    def begin(self) -> None:
+        """Recall what is stored."""
+        known = self.folder.state
+        self.started = known.started or datetime.now(UTC).isoformat(timespec="seconds")
+        self.log.begun(self.folder, self.course.source.budget)
+        self.course.recall(self.folder)
+        self.counted, self.ready = self.course.source.told, self.clock.elapsed()
+        if self.counted:
+            self.log.say(f"goes on after {counted(self.counted)} stored designs")
+        self._write_state("running")
+
+    def search(self, stop: Callable[[], bool], part_designs: int, part_seconds: float) -> bool:
+        """Evaluate generation after generation; give whether the end was reached."""
+        stored = self.clock.elapsed()
+        while self.course.advance():
+            is_late = self.clock.elapsed() - stored >= part_seconds
+            if self.course.n_waiting >= part_designs or is_late:
+                self._store()
+                stored = self.clock.elapsed()
+            now = self._now()
+            self.progress(now)
+            self.log.stands(now)
+            if not self.warm:
+                # The first generation paid for tables, compiled code and the start of workers.
+                self.counted, self.ready, self.warm = now.designs, now.elapsed, True
+            if self.course.source.stage and stop():
+                return False
+        return True
+
+    def end(self, word: Literal["interrupted", "done"], finish: Finish) -> RunState:
+        """Store what waits and write the answer."""
+        if self.course.n_waiting:
+            self._store()
+        tally, study = self.course.tally, self.course.study
+        if front := tally.ranked_front():
+            self.folder.write_table(FRONT, finish(study, front))
+            self.folder.remove_table(CLOSEST)
+        else:
+            self.folder.write_table(CLOSEST, tally.closest)
+        state = self._write_state(word)
+        self.log.ended(state, self.course.source.stalled)
+        return state
+
+    def _store(self) -> None:
+        self.folder.write_part(self.course.take_part())
+        self._write_state("running")
+
+    def _write_state(self, word: Literal["running", "interrupted", "done"]) -> RunState:
+        tally = self.course.tally
+        state = RunState(
+            state=word,
+            budget=self.course.source.budget,
+            designs=tally.designs,
+            feasible=tally.feasible,
+            front=len(tally.front.get("design", ())),
+            statuses=dict(tally.statuses),
+            limits_met=dict(tally.limits_met),
+            started=self.started,
+            seconds=round(self.clock.total(), 3),
+        )
+        self.folder.write_state(state)
+        return state
+
+    def _now(self) -> Progress:
+        source, tally, elapsed = self.course.source, self.course.tally, self.clock.elapsed()
+        pace = (elapsed - self.ready) / max(source.told - self.counted, 1)
+        return Progress(
+            designs=source.told,
+            budget=source.budget,
+            feasible_share=tally.feasible / source.told,
+            front=len(tally.front.get("design", ())),
+            best=tally.best,
+            stage=source.stage,
+            elapsed=elapsed,
+            remaining=pace * (source.budget - source.told) if source.stage else 0.0,
+        )
+
+
+def _outcome(path: Path, study: Study, state: RunState) -> Outcome:
+    return Outcome(
+        folder=path,
+        state=state,
+        exhausted=state.state == "done" and _is_small(study),
+        stalled=state.ended_early,
+        biting=tuple(biting(state.limits_met, state.statuses.get(MATCHED, 0))),
+    )
+
+
+def _is_small(study: Study) -> bool:
+    """Whether a search goes through the whole space, as a grid does anyhow."""
+    return study.search.method != "grid" and Space.of(study).size < study.search.designs
+
+
+@contextmanager
+def _signals() -> Iterator[Callable[[], bool]]:
+    """Turn the first Ctrl-C or termination signal into a flag, and then leave them as they were."""
+    caught: list[int] = []
+    if threading.current_thread() is not threading.main_thread():
+        yield lambda: False
+        return
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
+
+    def catch(number: int, _: object) -> None:
+        caught.append(number)
+        signal.signal(number, before[signal.Signals(number)])
+
+    for number in before:
+        signal.signal(number, catch)
+    try:
+        yield lambda: bool(caught)
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,108 @@
+"""What is known of all designs of a run so far: counts, front, and the closest misses."""
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Results
+from engine.model.limits import Limits, count_met, violations
+from engine.run.parquet import joined
+from engine.search.front import Merits, hypervolume, merits, nondominated
+
+CLOSEST_DESIGNS = 50
+"""Designs kept where none is feasible: those with the smallest violation."""
+
+
+@dataclass
+class Summary:
+    """What is known of all designs so far."""
+
+    aims: Mapping[str, str]
+    limits: Limits
+    designs: int = 0
+    feasible: int = 0
+    statuses: Counter[str] = field(default_factory=Counter)
+    limits_met: Counter[str] = field(default_factory=Counter)
+    fronts: dict[str, Results] = field(default_factory=dict)
+    """By the level of the gap flow."""
+    closest: Results = field(default_factory=dict)
+    reference: list[float] = field(default_factory=list)
+    """Point of merits from which hypervolume is measured: the worst of each among the first
+    feasible designs; empty before them."""
+    builds: Callable[[Results], NDArray[Any]] | None = None
+    """Gives the builds as rows, where one may come twice: the front then holds it once."""
+
+    def add(self, results: Results) -> tuple[Results, Merits, NDArray[np.float64]]:
+        """Count designs in; give them numbered and judged, their merits and violations."""
+        merit = merits(results, self.aims)
+        each = violations(results, self.limits)
+        total = each.sum(axis=1) + ~np.isfinite(merit).all(axis=1)
+        judged = results | {
+            "design": np.arange(self.designs + 1.0, self.designs + len(total) + 1),
+            "feasible": (total == 0) * 1.0,
+            "violation": total,
+        }
+        self.designs += len(total)
+        self.feasible += int((total == 0).sum())
+        self.statuses.update(results["status"].tolist())
+        self.limits_met.update(count_met(results, each, self.limits))
+        if not self.reference and (total == 0).any():
+            self.reference = merit[total == 0].min(axis=0).tolist()
+        self._keep(judged, merit, total)
+        return judged, merit, total
+
+    def _keep(self, judged: Results, merit: Merits, total: NDArray[np.float64]) -> None:
+        levels = judged.get("gap_flow", np.full(len(total), ""))
+        for level in np.unique(levels[total == 0]).tolist():
+            new = np.flatnonzero((total == 0) & (levels == level))
+            # Most fall out here already, before any is joined to the front.
+            found = rows(judged, new[nondominated(merit[new])])
+            front = joined([*([self.fronts[level]] if level in self.fronts else []), found])
+            builds = self.builds(front) if self.builds else None
+            self.fronts[level] = rows(front, nondominated(merits(front, self.aims), builds))
+        if not self.feasible:
+            closest = joined([*([self.closest] if self.closest else []), judged])
+            nearest = np.lexsort((closest["design"], closest["violation"]))
+            self.closest = rows(closest, nearest[:CLOSEST_DESIGNS])
+
+    @property
+    def front(self) -> Results:
+        """Front at the closest level at which any design is feasible; empty where none is."""
+        return self.fronts.get("resolved") or next(iter(self.fronts.values()), {})
+
+    def ranked_front(self) -> Results:
+        """Front in the order of the first aim, the best first; empty where nothing is feasible."""
+        if not self.front:
+            return {}
+        order = np.lexsort((self.front["design"], *-merits(self.front, self.aims).T[::-1]))
+        return rows(self.front, order) | {"rank": np.arange(1.0, len(order) + 1)}
+
+    @property
+    def best(self) -> float:
+        """Best value of the first aim among feasible designs [SI]; NaN without any."""
+        return next(iter(self.bests.values()))
+
+    @property
+    def bests(self) -> dict[str, float]:
+        """Best value of each aim on the front [SI]; NaN without any."""
+        nothing = np.array([np.nan])
+        return {
+            key: float((np.max if way == "maximise" else np.min)(self.front.get(key, nothing)))
+            for key, way in self.aims.items()
+        }
+
+    @property
+    def hypervolume(self) -> float:
+        """Hypervolume of the front beyond `reference`; 0 before any is feasible."""
+        if not self.front:
+            return 0.0
+        return hypervolume(merits(self.front, self.aims), np.array(self.reference))
+
+
+def rows(results: Results, kept: NDArray[Any]) -> Results:
+    """Keep these rows of every column."""
+    return {key: values[kept] for key, values in results.items()}

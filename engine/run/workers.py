@@ -1,0 +1,180 @@
+"""Builds evaluated by several processes of this machine; same results with any number of them.
+
+A generation is cut into chunks that are joined again in order, and lanes do not know each other.
+Where a process dies, the others are ended with it, all are started anew and what was unfinished is
+evaluated again.
+"""
+
+import logging
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from functools import lru_cache
+from multiprocessing import connection, get_context, parent_process
+from pathlib import Path
+from types import TracebackType
+
+from engine.columns import Builds, Results
+from engine.errors import WorkerError
+from engine.run.generations import Evaluate
+from engine.run.parquet import joined
+from engine.study.reader import parse_study
+from engine.study.study import Study
+
+SMALLEST_CHUNK, LARGEST_CHUNK = 32, 1024
+"""Builds in a chunk: passing one takes about as long as evaluating 20."""
+DEATHS = 3
+"""Deaths in a row, with nothing finished between, after which a run gives up."""
+THREADS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+"""Settings by which libraries are told how many threads to use."""
+ROOT = str(Path(__file__).parents[2])
+"""Where the packages lie."""
+LOG = logging.getLogger("swirlstack")
+
+
+class Workers:
+    """Evaluate builds as `evaluate` does, in `count` processes; to be used in a with block.
+
+    The processes start with the first builds. A process reads the study once, from its text, for
+    what a study holds cannot all be passed on; tables and fits are made once in each as well.
+    """
+
+    def __init__(self, study_text: str, count: int, evaluate: Evaluate) -> None:
+        self._text = study_text
+        self._count = count
+        self._evaluate = evaluate
+        self._pool: ProcessPoolExecutor | None = None
+
+    def __enter__(self) -> "Workers":
+        """Start nothing yet."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """End the processes."""
+        self._end()
+
+    def __call__(self, _: Study, builds: Builds) -> Results:
+        """Evaluate builds of the study whose text was given.
+
+        Raises
+        ------
+        WorkerError
+            Where processes die again and again.
+        """
+        chunks = chunked(builds, self._count)
+        done: dict[int, Results] = {}
+        deaths = 0
+        while len(done) < len(chunks):
+            before = len(done)
+            try:
+                self._collect(chunks, done)
+            except BrokenProcessPool as error:
+                deaths = deaths + 1 if len(done) == before else 1
+                LOG.warning("a worker died; %d chunks are evaluated again", len(chunks) - len(done))
+                self._end()
+                if deaths == DEATHS:
+                    raise WorkerError(_WORN_OUT) from error
+        return joined(done[number] for number in range(len(chunks)))
+
+    def _collect(self, chunks: list[Builds], done: dict[int, Results]) -> None:
+        """Evaluate the chunks that are not done; those finished stay done where a process dies."""
+        pool = self._pool = self._pool or self._started()
+        open_: dict[int, Future[Results]] = {}
+        try:
+            for number, chunk in enumerate(chunks):
+                if number not in done:
+                    open_[number] = pool.submit(_evaluated, self._text, self._evaluate, chunk)
+            for number, future in open_.items():
+                done[number] = future.result()
+        finally:
+            for number, future in open_.items():
+                if future.done() and not future.cancelled() and future.exception() is None:
+                    done[number] = future.result()
+
+    def _started(self) -> ProcessPoolExecutor:
+        # Spawned, not forked: a fork of a process that has threads may hang.
+        pool = ProcessPoolExecutor(self._count, get_context("spawn"), _prepare)
+        with _threads_each(max(1, (os.cpu_count() or 1) // self._count)), _ours_first():
+            for _ in range(self._count):
+                pool.submit(os.getpid)  # one starts with each
+        LOG.info("%d workers started", self._count)
+        return pool
+
+    def _end(self) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+            self._pool = None
+
+
+_WORN_OUT = (
+    "workers die again and again, perhaps for lack of memory; give the same command with fewer"
+    " workers: what was stored is whole, and it goes on from there"
+)
+
+
+def chunked(builds: Builds, n_workers: int) -> list[Builds]:
+    """Cut builds into chunks, at least two for each worker where they are long enough."""
+    n_builds = len(next(iter(builds.values())))
+    size = min(max(-(-n_builds // (2 * n_workers)), SMALLEST_CHUNK), LARGEST_CHUNK)
+    return [
+        {key: values[first : first + size] for key, values in builds.items()}
+        for first in range(0, n_builds, size)
+    ]
+
+
+@lru_cache(maxsize=1)
+def study_of_text(text: str) -> Study:
+    """Study of a text, kept for the next chunk."""
+    return parse_study(text, "study.yaml")
+
+
+def _evaluated(text: str, evaluate: Evaluate, builds: Builds) -> Results:
+    return evaluate(study_of_text(text), builds)
+
+
+def _prepare() -> None:
+    """Leave Ctrl-C to the process that started this one, and end with it, however it ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    connection.wait([sentinel])
+    os._exit(1)
+
+
+@contextmanager
+def _ours_first() -> Iterator[None]:
+    """Let processes started meanwhile find these packages before a file `engine.py` of a script."""
+    sys.path.insert(0, ROOT)
+    try:
+        yield
+    finally:
+        sys.path.remove(ROOT)
+
+
+@contextmanager
+def _threads_each(count: int) -> Iterator[None]:
+    """Let processes started meanwhile use so many threads each."""
+    before = {name: os.environ.get(name) for name in THREADS}
+    os.environ.update(dict.fromkeys(THREADS, str(count)))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value

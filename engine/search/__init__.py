@@ -1,0 +1,1 @@
+"""Which builds next? It knows no physics and no files."""

@@ -1,0 +1,100 @@
+"""Constrained evolution of whole generations on arrays: who survives, and who is bred.
+
+NSGA-II of Deb, Pratap, Agarwal and Meyarivan 2002, "A fast and elitist multiobjective genetic
+algorithm: NSGA-II", IEEE Trans. Evol. Comput. 6, 182-197, snapped to the grid of the space: an
+infeasible design loses against a feasible one, and of two infeasible ones the smaller violation
+wins. Two thirds of the children come from its simulated binary crossover, the others from the
+difference of two parents (Storn and Price 1997, "Differential evolution", J. Global Optim. 11,
+341-359); all pass its polynomial mutation. Equations from memory.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.search.front import crowding, ranks
+from engine.search.population import Population
+from engine.search.space import Index, Space
+
+CROSSED, ADDED = 0.9, 0.33
+"""Share of pairs that are crossed, and of children to which a difference of parents is added."""
+CROSSING_INDICES, MUTATION_INDICES = (3.0, 30.0), (1.0, 20.0)
+"""Ends between which distribution indices are drawn: the higher, the nearer lie the children."""
+DIFFERENCES = (0.3, 0.5, 0.8)
+"""Factors of a difference of parents."""
+
+Real = NDArray[np.float64]
+
+
+def survivors(pool: Population, size: int) -> NDArray[np.int64]:
+    """Rows of the best designs, best first: by rank and crowding, the infeasible by violation."""
+    feasible = np.flatnonzero(pool.violation == 0.0)
+    rank = ranks(pool.merit[feasible])
+    best = feasible[np.lexsort((-crowding(pool.merit[feasible], rank), rank))]
+    others = np.flatnonzero(pool.violation > 0.0)
+    nearest = others[np.argsort(pool.violation[others], kind="stable")]
+    return np.concatenate([best, nearest])[:size]
+
+
+def bred(parents: Index, n_children: int, space: Space, generator: np.random.Generator) -> Index:
+    """Children of parents that stand best first; some may be builds seen before."""
+    n_pairs = (n_children + 1) // 2
+    turns = -(-4 * n_pairs // len(parents))
+    drawn = np.concatenate([generator.permutation(len(parents)) for _ in range(turns)])
+    # The nearer to the top the better, so the winner of a tournament is the smaller place.
+    places = drawn[: 4 * n_pairs].reshape(2, 2, n_pairs).min(axis=0)
+    pairs = parents[places]
+    crossed = _crossed(pairs[0] * 1.0, pairs[1] * 1.0, space, generator)
+    one, other = parents[generator.integers(len(parents), size=(2, 2 * n_pairs))]
+    moved = _moved(pairs.reshape(crossed.shape), one - other, one, space, generator)
+    is_added = generator.random((2 * n_pairs, 1)) < ADDED
+    children = np.where(is_added, moved, crossed)[:n_children]
+    return _mutated(children.clip(0.0, space.counts - 1.0), space, generator)
+
+
+def _moved(
+    start: Index, difference: Index, donor: Index, space: Space, generator: np.random.Generator
+) -> Real:
+    """Add part of a difference in most axes; a word is taken from a donor."""
+    factor = generator.choice(DIFFERENCES, size=(len(start), 1))
+    moved = np.where(space.are_words, donor, start + factor * difference)
+    return np.where(generator.random(start.shape) < 0.7, moved, start)
+
+
+def _crossed(first: Real, second: Real, space: Space, generator: np.random.Generator) -> Real:
+    """Cross pairs by simulated binary crossover inside bounds, in half of the axes."""
+    low, high = np.minimum(first, second), np.maximum(first, second)
+    apart = np.maximum(high - low, 1.0)
+    power = _drawn_index(CROSSING_INDICES, len(first), generator) + 1.0
+    chance = generator.random(first.shape)
+    blends = []
+    for side, room in ((-0.5, low), (0.5, space.counts - 1.0 - high)):
+        reach = 2.0 - (1.0 + 2.0 * room / apart) ** -power
+        stretch = np.where(chance <= 1 / reach, chance * reach, 1 / (2.0 - chance * reach))
+        blends.append((low + high) / 2 + side * (high - low) * stretch ** (1.0 / power))
+    one, other = blends
+    swaps = generator.random(first.shape) < 0.5
+    one, other = np.where(swaps, other, one), np.where(swaps, one, other)
+    # Words have no order between which to blend: they change places whole.
+    one, other = np.where(space.are_words, second, one), np.where(space.are_words, first, other)
+    crosses = generator.random(first.shape) < 0.5
+    crosses &= generator.random((len(first), 1)) < CROSSED
+    return np.concatenate([np.where(crosses, one, first), np.where(crosses, other, second)])
+
+
+def _mutated(children: Real, space: Space, generator: np.random.Generator) -> Index:
+    """Polynomial mutation of about one axis a child, by a step of the grid at least."""
+    top = space.counts - 1.0
+    power = _drawn_index(MUTATION_INDICES, len(children), generator) + 1.0
+    chance, falls = generator.random(children.shape), generator.random(children.shape) < 0.5
+    room = np.where(falls, children, top - children) / np.maximum(top, 1.0)
+    share = 1.0 - (chance + (1.0 - chance) * (1.0 - room) ** power) ** (1.0 / power)
+    moved = children + np.where(falls, -1.0, 1.0) * np.maximum(top * share, 1.0)
+    words = np.floor(generator.random(children.shape) * space.counts)
+    is_mutated = generator.random(children.shape) * children.shape[1] < 1.0
+    mutated = np.where(is_mutated, np.where(space.are_words, words, moved), children)
+    return np.clip(np.rint(mutated), 0.0, top).astype(np.int64)
+
+
+def _drawn_index(ends: tuple[float, float], n_rows: int, generator: np.random.Generator) -> Real:
+    """Distribution index of each row, drawn evenly on a logarithmic scale."""
+    return np.asarray(ends[0] * (ends[1] / ends[0]) ** generator.random((n_rows, 1)))

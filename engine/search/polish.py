@@ -1,0 +1,62 @@
+"""Small moves around a front, to make each of its designs a little better.
+
+A local search from the whole front at once (Paquete, Chiarandini and Stuetzle 2004, "Pareto local
+optimum sets in the biobjective traveling salesman problem", from memory for the idea). Moves in two
+and three axes matter as much as moves in one: discs, gap and nozzle width are tied by the flow.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.search.population import Population
+from engine.search.space import Index, Space
+
+NEAR = 4
+"""How many places along the front a neighbour is away at most."""
+ENDS = 0.1
+"""Tries spent on either end of the front, as a share of those between."""
+COARSEST, DEPTH = 8.0, 2.0**12
+"""Longest step, and how many times shorter the shortest is: parts of an axis."""
+
+
+def around(front: Population, n_builds: int, space: Space, generator: np.random.Generator) -> Index:
+    """Propose builds near those of a front; some may have been seen before.
+
+    Half are steps along one to three axes, from one step of the grid to an eighth of the axis. Half
+    go along the front: between or beyond two neighbours, or by the difference of two others.
+    """
+    index, merit = front.index, front.merit
+    aim = merit[:, generator.integers(merit.shape[1])]
+    order = np.argsort(aim, kind="stable")
+    # Drawn evenly along the aim, so that a thin stretch of the front is worked on as a thick one;
+    # and beyond its ends, which are worth most.
+    beyond = ENDS * (aim.max() - aim.min())
+    drawn = generator.uniform(aim.min() - beyond, aim.max() + beyond, n_builds)
+    places = np.searchsorted(aim[order], drawn) - generator.integers(2, size=n_builds)
+    start, near, other = (
+        index[order[np.clip(places + shift, 0, len(index) - 1)]]
+        for shift in (0, *generator.integers(-NEAR, NEAR + 1, size=(2, n_builds)))
+    )
+    kind = generator.random((n_builds, 1))
+    along = start + (near - start) * generator.uniform(-0.5, 1.5, (n_builds, 1))
+    beside = start + (near - other) * generator.uniform(0.0, 1.0, (n_builds, 1))
+    stepped = start + _steps(start.shape, space, generator)
+    moved = np.where(kind < 0.5, stepped, np.where(kind < 0.75, along, beside))
+    words = np.where(generator.random(start.shape) < 0.5, start, near)
+    others = np.floor(generator.random(start.shape) * space.counts)
+    words = np.where((stepped != start) & (kind < 0.5), others, words)
+    moved = np.where(space.are_words, words, np.rint(moved))
+    return np.asarray(np.clip(moved, 0, space.counts - 1), dtype=np.int64)
+
+
+def _steps(
+    shape: tuple[int, ...], space: Space, generator: np.random.Generator
+) -> NDArray[np.float64]:
+    """Draw steps in one to three axes, each of a length even on a logarithmic scale."""
+    longest = np.maximum(space.counts / COARSEST, 1.0)
+    shortest = np.maximum(longest / DEPTH, 1.0)
+    length = longest * (shortest / longest) ** generator.random(shape)
+    sign = np.where(generator.random(shape) < 0.5, -1.0, 1.0)
+    n_axes = generator.integers(1, 4, size=(shape[0], 1))
+    turn = generator.random(shape).argsort(axis=1)
+    return np.where(turn < n_axes, sign * np.rint(length), 0.0)

@@ -1,0 +1,92 @@
+"""Designs that a search has been told, and a memory of which builds they were."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.physics.arrays import Mask
+from engine.search.front import Merits, crowding, nondominated
+from engine.search.space import Index
+
+
+@dataclass(frozen=True, eq=False)
+class Population:
+    """Evaluated designs, one row each."""
+
+    numbers: NDArray[np.int64]
+    """Place of each in the run, from 0."""
+    index: Index
+    merit: Merits
+    """More is better; not looked at where a design is infeasible."""
+    violation: NDArray[np.float64]
+    """All limits together; 0 is feasible."""
+
+    @classmethod
+    def told(
+        cls, first: int, index: Index, merit: Merits, violation: NDArray[np.float64]
+    ) -> "Population":
+        """Take designs told one after the other, the first of this number."""
+        numbers = np.arange(first, first + len(index))
+        return cls(numbers, index, np.nan_to_num(merit), np.asarray(violation, dtype=float))
+
+    def take(self, rows: NDArray[np.int64] | Mask) -> "Population":
+        """Keep these rows alone."""
+        return Population(
+            self.numbers[rows], self.index[rows], self.merit[rows], self.violation[rows]
+        )
+
+    def with_more(self, more: "Population") -> "Population":
+        """Put more designs behind these."""
+        return Population(
+            np.concatenate([self.numbers, more.numbers]),
+            np.concatenate([self.index, more.index]),
+            np.concatenate([self.merit, more.merit]),
+            np.concatenate([self.violation, more.violation]),
+        )
+
+    def front(self) -> "Population":
+        """Feasible designs that no other beats, the first of equals, in the order of the run."""
+        feasible = self.take(self.violation == 0.0)
+        best = feasible.take(nondominated(feasible.merit))
+        order = np.lexsort(best.merit.T)
+        repeats = (np.diff(best.merit[order], axis=0) == 0.0).all(axis=1)
+        return best.take(np.sort(order[np.append(True, ~repeats)[: len(order)]]))
+
+    def thinned(self, most: int) -> "Population":
+        """Keep the loneliest half of `most` designs of a front that is larger than `most`."""
+        if len(self) <= most:
+            return self
+        room = crowding(self.merit, np.zeros(len(self), dtype=np.int64))
+        return self.take(np.sort(np.argsort(-room, kind="stable")[: most // 2]))
+
+    def __len__(self) -> int:
+        """Count the designs."""
+        return len(self.numbers)
+
+
+class Seen:
+    """Set of 64-bit numbers that takes and looks up whole arrays.
+
+    Sorted blocks, each more than twice as long as the next: a number is moved a few times in all,
+    so the cost per number does not grow with the set as that of one sorted array would.
+    """
+
+    def __init__(self) -> None:
+        self._blocks: list[NDArray[np.uint64]] = []
+
+    def add(self, numbers: NDArray[np.uint64]) -> None:
+        """Take numbers in."""
+        block = np.unique(numbers)
+        while self._blocks and len(self._blocks[-1]) <= 2 * len(block):
+            block = np.concatenate([self._blocks.pop(), block])
+            block.sort(kind="stable")  # a merge, as both halves are in order
+        self._blocks.append(block)
+
+    def has(self, numbers: NDArray[np.uint64]) -> Mask:
+        """Tell which numbers are in the set."""
+        known = np.zeros(len(numbers), dtype=np.bool_)
+        for block in self._blocks:
+            places = np.minimum(np.searchsorted(block, numbers), len(block) - 1)
+            known |= block[places] == numbers
+        return known

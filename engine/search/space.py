@@ -1,0 +1,171 @@
+"""The builds a study allows, as a grid of whole numbers: index <-> SI values, sampling, size.
+
+Every searched key is an axis and every build a row of indices. A span without a step is cut
+finely enough to be called continuous; so a build is recovered exactly from its stored values.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import starmap
+from math import inf, prod
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.study.study import Study
+from engine.study.values import Range
+
+Index = NDArray[np.int64]
+"""One row a build, one column an axis."""
+
+CONTINUOUS_STEPS = 2**20
+"""Steps into which a span without a step is cut: about a millionth of it."""
+
+# Odd constants of the 64-bit finaliser of Steele, Lea and Flood 2014, "Fast splittable
+# pseudorandom number generators", OOPSLA 14 (from memory).
+_MIX_A, _MIX_B = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
+_GOLDEN = np.uint64(0x9E3779B97F4A7C15)
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """One searched key: its values listed, or a span of any number between two."""
+
+    key: str
+    listed: NDArray[Any] | None = None
+    """Numbers [SI] in rising order, or words; None for a span."""
+    low: float = 0.0
+    high: float = 0.0
+    """Ends of a span [SI]."""
+
+    @property
+    def count(self) -> int:
+        """Number of values."""
+        return CONTINUOUS_STEPS + 1 if self.listed is None else len(self.listed)
+
+    @property
+    def is_text(self) -> bool:
+        """Whether the values are words, which have no order."""
+        return self.listed is not None and self.listed.dtype.kind == "U"
+
+    def values(self, index: Index) -> NDArray[Any]:
+        """SI values or words at these indices."""
+        if self.listed is None:
+            return self.low + (self.high - self.low) * (index / CONTINUOUS_STEPS)
+        values: NDArray[Any] = self.listed[index]
+        return values
+
+    def nearest(self, values: NDArray[Any]) -> Index:
+        """Find the indices whose values lie nearest; a word must be one of the listed."""
+        if self.listed is None:
+            share = (np.asarray(values, dtype=float) - self.low) / (self.high - self.low)
+            return np.asarray(np.rint(share.clip(0, 1) * CONTINUOUS_STEPS), dtype=np.int64)
+        if not self.is_text:
+            middles = (self.listed[1:] + self.listed[:-1]) / 2
+            return np.asarray(np.searchsorted(middles, values), dtype=np.int64)
+        same = np.asarray(values)[:, None] == self.listed
+        if not same.any(axis=1).all():
+            unknown = np.asarray(values)[~same.any(axis=1)][0]
+            msg = f"{self.key}: {unknown} is not one of {', '.join(self.listed)}"
+            raise ValueError(msg)
+        return np.asarray(same.argmax(axis=1), dtype=np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class Space:
+    """Every build of a study."""
+
+    axes: tuple[Axis, ...]
+    fixed: Mapping[str, float | str]
+    """Values [SI] that every build shares."""
+
+    @classmethod
+    def of(cls, study: Study) -> "Space":
+        """Space of a study; a range of one value is fixed."""
+        axes = tuple(starmap(_axis, study.searched().items()))
+        single = {a.key: a.listed[0] for a in axes if a.listed is not None and a.count == 1}
+        return cls(
+            tuple(axis for axis in axes if axis.key not in single), {**study.fixed(), **single}
+        )
+
+    @property
+    def counts(self) -> NDArray[np.int64]:
+        """Number of values of each axis."""
+        return np.array([axis.count for axis in self.axes], dtype=np.int64)
+
+    @property
+    def are_words(self) -> NDArray[np.bool_]:
+        """Which axes hold words, which have no order."""
+        return np.array([axis.is_text for axis in self.axes], dtype=np.bool_)
+
+    @property
+    def size(self) -> float:
+        """Number of builds: whole, or inf where a span has no step."""
+        if any(axis.listed is None for axis in self.axes):
+            return inf
+        return prod(axis.count for axis in self.axes)
+
+    def builds(self, index: Index) -> dict[str, NDArray[Any]]:
+        """SI values by key, one element a row of `index`, with the fixed values repeated."""
+        n_builds = len(index)
+        fixed = {
+            key: np.full(n_builds, value if isinstance(value, str) else float(value))
+            for key, value in self.fixed.items()
+        }
+        return fixed | {axis.key: axis.values(index[:, i]) for i, axis in enumerate(self.axes)}
+
+    def index(self, builds: Mapping[str, NDArray[Any]]) -> Index:
+        """Rows of indices nearest to these SI values: snaps to the grid."""
+        if not self.axes:
+            return np.zeros((max(map(len, builds.values()), default=1), 0), dtype=np.int64)
+        return np.stack([axis.nearest(builds[axis.key]) for axis in self.axes], axis=1)
+
+    def from_unit(self, unit: NDArray[np.float64]) -> Index:
+        """Snap points of the unit cube; each value of an axis has an equal share of it."""
+        return np.clip((unit * self.counts).astype(np.int64), 0, self.counts - 1)
+
+    def sample(self, n_builds: int, generator: np.random.Generator) -> Index:
+        """Spread builds over the space by a scrambled Sobol sequence; repeats are possible."""
+        if not self.axes:
+            return np.zeros((n_builds, 0), dtype=np.int64)
+        from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+
+        sequence = qmc.Sobol(len(self.axes), scramble=True, rng=generator)
+        # A whole power of two is drawn: Sobol points are balanced only then.
+        return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])
+
+    def draw(self, n_builds: int, generator: np.random.Generator) -> Index:
+        """Draw builds at random, each as likely as any other; repeats are possible."""
+        return generator.integers(self.counts, size=(n_builds, len(self.axes)))
+
+    def numbered(self, numbers: NDArray[np.int64]) -> Index:
+        """Give builds of a finite space by number from 0, the last axis running fastest."""
+        if not self.axes:
+            return np.zeros((len(numbers), 0), dtype=np.int64)
+        return np.stack(np.unravel_index(numbers, tuple(self.counts)), axis=1)
+
+    def hashes(self, index: Index) -> NDArray[np.uint64]:
+        """Give each build a 64-bit number, the same on every machine; equal builds agree."""
+        mixed = np.zeros(len(index), dtype=np.uint64)
+        for column in index.T:
+            mixed = (mixed + column.astype(np.uint64)) * _MIX_A + _GOLDEN
+            mixed = (mixed ^ (mixed >> np.uint64(30))) * _MIX_B
+            mixed ^= mixed >> np.uint64(31)
+        return mixed
+
+
+def budget(study: Study, space: Space) -> tuple[int, int]:
+    """Designs that a run evaluates at most: at the study's level of gap flow, then refined."""
+    asked = study.search
+    if asked.method == "grid":
+        return int(space.size), 0
+    is_refined = asked.method == "search" and "refine" in asked.stages
+    return int(min(asked.designs, space.size)), asked.refined if is_refined else 0
+
+
+def _axis(key: str, given: Range[Any]) -> Axis:
+    if given.values is None:
+        return Axis(key, low=given.lowest, high=given.highest)
+    is_text = isinstance(given.values[0], str)
+    return Axis(key, np.array(given.values, dtype=str if is_text else float))

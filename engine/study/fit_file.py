@@ -1,0 +1,210 @@
+"""The fit file: coefficients with their uncertainty, plain to read, named by later studies."""
+
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import TypeAdapter, ValidationError
+
+from engine import units
+from engine.columns import COLUMNS
+from engine.errors import Problem, StudyError, WrongValueError, suggestion
+from engine.study.fit import Fit
+from engine.study.machine import Machine, value_type
+from engine.study.values import quantity_of
+from engine.study.yaml_text import Keys, StudyText, dotted, read_lines, read_text, with_value
+
+NUMBERS = tuple(
+    key for key in Machine.model_fields if COLUMNS[key].unit.symbol not in ("text", "count")
+)
+"""Machine numbers that a fit may hold."""
+SECTIONS = ("title", "study", "log", "model_version", "coefficients", "correlation")
+REMEDY = "take the file as `swirlstack fit` writes it"
+
+
+def read_fit(path: str | Path) -> Fit:
+    """Read a fit file; raises StudyError with every problem in it."""
+    text = read_lines(read_text(Path(path)), str(path))
+    fit, problems = fit_of(text.texts, text, str(path), ())
+    if problems or fit is None:
+        raise StudyError([*text.problems, *problems])
+    return fit
+
+
+def fit_of(
+    texts: Mapping[str, Any], text: StudyText, file: str, keys: Keys
+) -> tuple[Fit | None, list[Problem]]:
+    """Fit out of the texts below some keys of a file, with the problems found."""
+    problems: list[Problem] = []
+
+    def report(below: Keys, error: WrongValueError) -> None:
+        here = (*keys, *below)
+        line = next(
+            text.lines[here[:n]] for n in range(len(here), -1, -1) if here[:n] in text.lines
+        )
+        found = Problem(file, line, dotted(here), error.found, error.expected, error.remedy)
+        problems.append(found)
+
+    for key in texts.keys() - set(SECTIONS):
+        report((key,), WrongValueError("unknown key", remedy=suggestion(key, SECTIONS) or REMEDY))
+    given = texts.get("coefficients")
+    if not isinstance(given, dict) or not given:
+        report(("coefficients",), WrongValueError("is missing", "the fitted numbers", REMEDY))
+        return None, problems
+    values, standard = {}, {}
+    for key, entry in given.items():
+        try:
+            values[key], standard[key] = _coefficient(key, entry)
+        except WrongValueError as error:
+            report(("coefficients", key), error)
+    try:
+        correlation = _correlation(texts.get("correlation"), len(given))
+    except WrongValueError as error:
+        report(("correlation",), error)
+        return None, problems
+    return (None if problems else Fit(values, standard, correlation)), problems
+
+
+def fit_text(
+    fit: Fit, *, title: str, study: str, log: str, model_version: int, held: Sequence[str]
+) -> str:
+    """Text of a fit file; `held` are lines on what could not be told, kept as comments."""
+    quoted = {"title": title, "study": study, "log": log}
+    lines = ["# Fitted to a bench log. A study in this folder names this file under machine: fit."]
+    lines += [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in quoted.items()]
+    lines += [f"model_version: {model_version}", "coefficients:"]
+    for key, value in fit.values.items():
+        entry = f"{{value: {_text(key, value)}, standard: {_text(key, fit.standard[key])}}}"
+        lines.append(f"  {key}: {entry}")
+    lines.append("correlation:  # of the coefficients, in their order")
+    lines += [
+        f"  - [{', '.join(f'{number:.6g}' for number in row)}]" for row in fit.correlation.tolist()
+    ]
+    lines += [f"# {line}" for line in held]
+    return "\n".join(lines) + "\n"
+
+
+def inline(texts: Mapping[str, Any]) -> str:
+    """One line of YAML with what a study needs of a fit file's texts."""
+    kept = {key: texts[key] for key in ("log", "coefficients", "correlation") if key in texts}
+    return json.dumps(kept, ensure_ascii=False)
+
+
+def _coefficient(key: str, entry: object) -> tuple[float, float]:
+    if key not in NUMBERS:
+        found = "is no machine number that can be fitted"
+        raise WrongValueError(found, remedy=suggestion(key, NUMBERS))
+    if not isinstance(entry, dict) or set(entry) != {"value", "standard"}:
+        found = "is incomplete"
+        raise WrongValueError(found, "{value: ..., standard: ...}", REMEDY)
+    try:
+        value = float(TypeAdapter(value_type(key)).validate_python(entry["value"]))
+    except ValidationError as error:
+        wrong = error.errors()[0].get("ctx", {}).get("error")
+        if isinstance(wrong, WrongValueError):
+            raise wrong from error
+        raise WrongValueError(units.shorten(entry["value"]), "a value", REMEDY) from error
+    quantity = quantity_of(value_type(key))
+    dimension = quantity.dimension if quantity else "ratio"
+    standard = units.parse(entry["standard"], dimension)
+    if standard <= 0:
+        found = "its standard uncertainty is not above zero"
+        raise WrongValueError(found, remedy=REMEDY)
+    return value, standard
+
+
+def _correlation(rows: object, size: int) -> NDArray[np.float64]:
+    wrong = "is no correlation matrix"
+    expected = f"{size} rows of {size} numbers, 1 on the diagonal, symmetric"
+    try:
+        matrix = np.array([[units.parse(cell, "ratio") for cell in row] for row in rows or ()])  # type: ignore[attr-defined]
+    except (TypeError, ValueError) as error:
+        raise WrongValueError(wrong, expected, REMEDY) from error
+    fits = matrix.shape == (size, size) and bool(
+        np.allclose(matrix, matrix.T, atol=1e-4) and np.allclose(np.diag(matrix), 1.0, atol=1e-4)
+    )
+    if not fits or np.linalg.eigvalsh(matrix).min() < -1e-3:
+        raise WrongValueError(wrong, expected, REMEDY)
+    return matrix
+
+
+def _text(key: str, value: float) -> str:
+    column = COLUMNS[key]
+    return f"{float(column.to_drawing(value)):.6g} {column.unit.symbol}".strip()
+
+
+KEYS = ("machine", "fit")
+
+
+HELP = "name the file that `swirlstack fit` wrote, beside the study or in a folder below it"
+
+
+def read_study_text(path: Path) -> str:
+    """Text of a study file, with the values of the fit it names in place of the name.
+
+    Raises
+    ------
+    StudyError
+        Where study or fit cannot be read, or the fit lies outside the study's folder.
+    """
+    text = read_text(path)
+    read = read_lines(text, str(path))
+    named = _machine(read.texts).get("fit")
+    if not isinstance(named, str):
+        return text
+    file = _beside(path, named, read.lines[KEYS])
+    read_fit(file)
+    return with_value(text, KEYS, inline(read_lines(read_text(file), str(file)).texts))
+
+
+def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, list[Problem]]:
+    """Sections of a study with its fit's values under machine, the fit, and what is wrong."""
+    given = _machine(read.texts)
+    if "fit" not in given:
+        return dict(read.texts), None, []
+    plain = {key: value for key, value in given.items() if key != "fit"}
+    texts = {**read.texts, "machine": plain}
+    named = given["fit"]
+    if not isinstance(named, dict):
+        found = f"{units.shorten(named)} is not read here"
+        return texts, None, [Problem(file, read.lines[KEYS], "machine.fit", found, "", HELP)]
+    fit, problems = fit_of(named, read, file, KEYS)
+    if fit is None:
+        return texts, None, problems
+    for key in fit.values:
+        ranges = read.texts.get("ranges")
+        home = "machine" if key in plain else "ranges"
+        if key in plain or (isinstance(ranges, dict) and key in ranges):
+            line = read.lines[home, key]
+            remedy = "take it out, or out of the fit"
+            problems.append(
+                Problem(file, line, f"{home}.{key}", "stands in the fit too", "", remedy)
+            )
+    coefficients: Any = named["coefficients"]
+    fitted = {key: coefficients[key]["value"] for key in fit.values}
+    return {**texts, "machine": {**fitted, **plain}}, fit, problems
+
+
+def _machine(texts: Mapping[str, Any]) -> Mapping[str, Any]:
+    found = texts.get("machine")
+    return found if isinstance(found, dict) else {}
+
+
+def _beside(path: Path, name: str, line: int) -> Path:
+    """Find the fit file, in the study's folder and not outside it, whatever links there are."""
+    folder = path.parent.resolve()
+    try:
+        file = (folder / name).resolve()
+        inside = file.is_relative_to(folder)
+    except (OSError, ValueError, RuntimeError):
+        inside, file = False, folder
+    if not inside or Path(name).is_absolute():
+        found = f"{units.shorten(name)} lies outside the study's folder"
+        raise StudyError([Problem(str(path), line, "machine.fit", found, "", HELP)])
+    if not file.is_file():
+        found = f"there is no file {units.shorten(name)} beside the study"
+        raise StudyError([Problem(str(path), line, "machine.fit", found, "", HELP)])
+    return path.parent / name

@@ -1,0 +1,99 @@
+"""Machine numbers and ranges, the second made from the first."""
+
+import math
+from typing import Annotated, Any, Literal
+
+from pydantic import create_model
+
+from engine.study.values import (
+    Angle,
+    AngularSpeed,
+    Bearing,
+    Count,
+    Factor,
+    Force,
+    Fraction,
+    Frozen,
+    Grade,
+    Length,
+    Material,
+    Power,
+    Process,
+    Range,
+    Ratio,
+    Room,
+    Share,
+    Torque,
+    Viscosity,
+    read,
+)
+
+
+class Machine(Frozen):
+    """What is not searched. Any of these may stand under `ranges` instead."""
+
+    disc_thickness: Length = 1e-3
+    material: Material = "stainless-304"
+    process: Process = "laser-cut"
+    notch_factor: Factor = 2.0
+    burst_factor: Fraction = 0.85
+    nozzle_count: Count = 2
+    nozzle_width: Length = 0.3e-3
+    nozzle_form: Literal["convergent", "convergent-divergent"] = "convergent"
+    nozzle_area_ratio: Factor = 1.3
+    nozzle_discharge: Fraction = 0.95
+    nozzle_velocity: Fraction = 0.95
+    rim_mixing: Fraction = 0.95
+    exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
+    exhaust_blockage: Share = 0.25
+    exhaust_loss: Ratio = 1.5
+    rim_clearance: Length = 0.5e-3
+    side_gap: Length = 3e-3
+    seal_clearance: Room = 0.10e-3
+    seal_throttles: Count = 1
+    seal_discharge: Fraction = 0.7
+    shaft_diameter: Length = 12e-3
+    shaft_material: Material = "carbon-steel"
+    bearing_allowance: Length = 25e-3
+    bearing: Bearing = "6001"
+    bearing_preload: Force = 20.0
+    bearing_viscosity: Viscosity = 20e-6
+    bearing_factor: Ratio = 1.0
+    windage_factor: Ratio = 1.0
+    shaft_seal_torque: Torque = 1e-3
+    balance_grade: Grade = 2.5e-3
+    drive_efficiency: Fraction = 0.98
+    drive_ratio: Ratio = 1.0
+    generator_power: Power = 250.0
+    generator_speed: AngularSpeed = 20_000 * 2 * math.pi / 60
+    generator_efficiency: Fraction = 0.80
+    generator_iron_share: Share = 0.35
+    trip_factor: Factor = 1.15
+
+
+_machine_ranges: Any = {
+    key: (Range[field.rebuild_annotation()] | None, None)  # type: ignore[misc]
+    for key, field in Machine.model_fields.items()
+}
+
+
+MachineRanges: Any = create_model("MachineRanges", __base__=Frozen, **_machine_ranges)
+
+
+class Ranges(MachineRanges):
+    """The six searched variables, and any machine number moved here."""
+
+    disc_count: Range[Count]
+    disc_diameter: Range[Length]
+    gap: Range[Length]
+    inlet_angle: Range[Angle]
+    exhaust_bore: Range[Length]
+    speed: Range[AngularSpeed]
+
+
+def value_type(key: str) -> Any:
+    """Annotation of one value of a variable or machine number."""
+    if key in Machine.model_fields:
+        return Machine.model_fields[key].rebuild_annotation()
+    given: Any = Ranges.model_fields[key].annotation
+    return given.model_fields["min"].annotation

@@ -1,0 +1,230 @@
+"""Study files: text to Study with every problem at its line, the starter, and typed overrides."""
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+from pydantic_core import ErrorDetails
+
+from engine import units
+from engine.catalogue import bearing_names, material_names, process_names, shared_file
+from engine.columns import COLUMNS, SEARCHED
+from engine.errors import Problem, StudyError, WrongValueError, nearest, suggestion
+from engine.study.aims import MEASURED
+from engine.study.fit_file import read_study_text, take_fit
+from engine.study.loads import Appliance, Loads
+from engine.study.machine import Machine, value_type
+from engine.study.search import Search
+from engine.study.study import Study
+from engine.study.supply import Supply
+from engine.study.uncertainty import Uncertainty
+from engine.study.values import RANGE_FORMS, Limit, Range, quantity_of
+from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
+from engine.units import shown
+
+KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
+    "": tuple(key for key in Study.model_fields if key != "fit"),
+    "supply": tuple(Supply.model_fields),
+    "machine": (*Machine.model_fields, "fit"),
+    "ranges": (*SEARCHED, *Machine.model_fields),
+    "limits": MEASURED,
+    "aims": MEASURED,
+    "search": tuple(Search.model_fields),
+    "loads": tuple(Loads.model_fields),
+    "uncertainty": tuple(Uncertainty.model_fields),
+}
+"""Keys that each section may hold; '' is the file itself."""
+
+_SHAPES = {
+    "model_type": ("no section", "keys with their values", "indent them below"),
+    "dict_type": ("no section", "keys with their values", "indent them below"),
+    "tuple_type": ("no list", "a list such as [one, another]", "put it in brackets"),
+    "bool_parsing": ("is neither yes nor no", "yes or no", "write true or false"),
+    "bool_type": ("is neither yes nor no", "yes or no", "write true or false"),
+    "string_type": ("no single text", "one text", "write it on one line"),
+}
+"""What to say where the kind of thing is wrong, by pydantic's name of the error."""
+
+
+def known_names() -> dict[str, tuple[str, ...]]:
+    """Rows of the tables that a study may name."""
+    return {
+        "material": material_names(),
+        "process": process_names(),
+        "bearing": bearing_names(),
+    }
+
+
+def read_study(path: str | Path) -> Study:
+    """Study of a file. Raises StudyError with every problem of the file."""
+    return parse_study(read_study_text(Path(path)), str(path))
+
+
+def parse_study(text: str, file_name: str) -> Study:
+    """Study of a text; `file_name` is for messages. Raises StudyError with every problem."""
+    read = read_lines(text, file_name)
+    texts, fit, faults = take_fit(read, file_name)
+    problems = [*read.problems, *faults]
+    if "fit" in texts:
+        found, remedy = "is not a section", "name the fit's file as fit: FILE under machine"
+        problems.append(Problem(file_name, read.lines["fit",], "fit", found, "", remedy))
+    try:
+        study = Study.model_validate({**texts, "fit": fit}, context={"names": known_names()})
+        if not problems:
+            return study
+    except ValidationError as error:
+        problems += _problems(error.errors(), read, file_name)
+    raise StudyError(sorted(dict.fromkeys(problems), key=lambda problem: problem.line or 0))
+
+
+def study_text_hash(text: str) -> str:
+    """SHA-256 of a study's text, whatever its line ends and byte order mark."""
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").encode()
+    return hashlib.sha256(lines).hexdigest()
+
+
+def starter_text(name: str) -> str:
+    """Commented study of this title that runs as it stands; raises StudyError for a bad title."""
+    template = shared_file("starter.yaml").read_text(encoding="utf-8")
+    text = template.replace("{title}", json.dumps(name, ensure_ascii=False))
+    parse_study(text, "starter.yaml")
+    return text
+
+
+def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
+    """One build out of texts such as "gap=0.3mm": SI by key, for every range of the study.
+
+    Any machine number may be named too. A range that holds one value need not be; its value may
+    be overridden as well, and values outside the ranges are taken. Raises StudyError.
+    """
+    ranges = study.searched()
+    build: dict[str, Any] = {key: given.lowest for key, given in ranges.items() if given.is_fixed}
+    mistakes: list[tuple[str, WrongValueError]] = []
+    named: set[str] = set()
+    for text in texts:
+        key, value = (part.strip() for part in text.partition("=")[::2])
+        try:
+            build[key] = _override(text, key, value, named)
+        except WrongValueError as error:
+            mistakes.append((key, error))
+        named.add(key)
+    for key in (key for key in ranges if key not in build and key not in named):
+        expected = f"one of the study, from {_text(key, ranges[key].lowest)}"
+        expected += f" to {_text(key, ranges[key].highest)}"
+        mistakes.append((key, WrongValueError("has no value", expected, f"add {key}=VALUE")))
+    if mistakes:
+        raise StudyError([_placed(error, "command line", None, key) for key, error in mistakes])
+    return build
+
+
+def _override(text: str, key: str, value: str, named: set[str]) -> float | int | str:
+    known = KNOWN_KEYS["ranges"]
+    if "=" not in text:
+        raise WrongValueError(
+            found="has no =", expected="KEY=VALUE", remedy="write it as in gap=0.3mm"
+        )
+    if key not in known:
+        raise WrongValueError(found="no variable or machine number", remedy=suggestion(key, known))
+    if key in named:
+        raise WrongValueError(found="stands twice", remedy="keep one of the two")
+    try:
+        read: float | int | str = TypeAdapter(value_type(key)).validate_python(
+            value, context={"names": known_names()}
+        )
+    except ValidationError as error:
+        raise _mistake(error.errors()[0]) from error
+    return read
+
+
+def _text(key: str, value: Any) -> str:
+    return value if isinstance(value, str) else shown(value, COLUMNS[key].unit.dimension)
+
+
+def _placed(error: WrongValueError, file: str, line: int | None, key: str) -> Problem:
+    return Problem(file, line, key, error.found, error.expected, error.remedy)
+
+
+def _problems(errors: Sequence[ErrorDetails], read: StudyText, file: str) -> list[Problem]:
+    """Place each mistake in the file; a key that is only misspelled is not also missing."""
+    unknown = [error["loc"] for error in errors if error["type"] == "extra_forbidden"]
+    meant = {keys[-1] for keys in unknown}
+    meant |= {nearest(str(keys[-1]), _known(keys)) for keys in unknown}
+    problems = []
+    for error in errors:
+        keys, is_missing = error["loc"], error["type"] == "missing"
+        if error["type"] == "default_factory_not_called" or (is_missing and keys[-1] in meant):
+            continue
+        stands = next(keys[:n] for n in range(len(keys), -1, -1) if keys[:n] in read.lines)
+        key = dotted(keys if is_missing else stands)
+        problems.append(_placed(_mistake(error, stands), file, read.lines[stands], key))
+    return problems
+
+
+def _mistake(error: ErrorDetails, stands: Keys = ()) -> WrongValueError:
+    """Say in our words what pydantic found; `stands` are the keys that are in the file."""
+    context, keys = error.get("ctx", {}), error["loc"]
+    if isinstance(context.get("error"), WrongValueError):
+        mistake: WrongValueError = context["error"]
+        return mistake
+    if error["type"] == "missing":
+        return _missing(keys, is_empty=stands == keys)
+    if error["type"] == "extra_forbidden":
+        return _unknown(keys)
+    if error["type"] == "literal_error":
+        words = re.findall(r"'([^']+)'", context["expected"])
+        word = str(error["input"])
+        near = nearest(word, words)
+        remedy = near and f"perhaps you meant {near}"
+        return WrongValueError(units.shorten(word), " or ".join(words), remedy)
+    return WrongValueError(*_SHAPES.get(error["type"], (error["msg"],)))
+
+
+def _known(keys: tuple[str | int, ...]) -> tuple[str, ...]:
+    """Keys that may stand beside the last of these."""
+    section = "" if len(keys) == 1 else str(keys[0])
+    if len(keys) < 3:
+        return KNOWN_KEYS[section]
+    if section == "loads":
+        return tuple(Appliance.model_fields)
+    return tuple((Range if section == "ranges" else Limit).model_fields)
+
+
+def _unknown(keys: tuple[str | int, ...]) -> WrongValueError:
+    word, known = str(keys[-1]), _known(keys)
+    homes = [section for section in KNOWN_KEYS if section and word in KNOWN_KEYS[section]]
+    if known == MEASURED and word in COLUMNS:
+        remedy = "bound it under ranges" if word in KNOWN_KEYS["ranges"] else ""
+        return WrongValueError("is no result with a number", "one of the results", remedy)
+    if homes:
+        return WrongValueError(
+            "is not a key of this section", remedy=f"put it under {' or '.join(homes)}"
+        )
+    if word in KNOWN_KEYS[""]:
+        return WrongValueError("is a section of its own", remedy="begin its line at the margin")
+    remedy = suggestion(word, known) or "take it out; `swirlstack schema` lists every key"
+    return WrongValueError("unknown key", remedy=remedy)
+
+
+def _missing(keys: tuple[str | int, ...], *, is_empty: bool) -> WrongValueError:
+    section, key = str(keys[0]), str(keys[-1])
+    found = "is empty" if is_empty else "is missing"
+    if section == "ranges" and len(keys) == 2:
+        return WrongValueError(found, RANGE_FORMS, f"add {key} under ranges")
+    quantity = (
+        quantity_of(Supply.model_fields[key].metadata)
+        if section == "supply" and len(keys) == 2
+        else None
+    )
+    if quantity:
+        example = units.unit_example(quantity.dimension)
+        expected = units.expectation(quantity.dimension)
+        return WrongValueError(found, expected, f"add {key}: {example} under supply")
+    if key == "appliances":
+        return WrongValueError(found, "appliances by name", "indent them below, as led-lamp: 2")
+    if key == "title":
+        return WrongValueError(found, "a line of text", "add title: what you want to know")
+    return WrongValueError(found, "a section", "`swirlstack new NAME` writes one to start from")

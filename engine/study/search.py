@@ -1,0 +1,63 @@
+"""The section that says how long and how to look."""
+
+from typing import Annotated, Literal, TypeAlias
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from engine.errors import WrongValueError
+from engine.study.values import Frozen, read
+
+Stage: TypeAlias = Literal["screen", "evolve", "polish", "refine"]
+
+
+class Search(Frozen):
+    """How long and how to look."""
+
+    method: Literal["search", "grid", "sobol"] = Field(
+        "search",
+        description="search for the best, or map the space: grid takes every build of stepped "
+        "ranges, sobol spreads builds evenly",
+    )
+    designs: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
+        20_000, description="designs to evaluate before the search ends"
+    )
+    generation: Annotated[int, read("count", least=4, most=100_000)] = Field(
+        400, description="designs evaluated together, from which the next ones are bred"
+    )
+    seed: Annotated[int, read("count", least=0, most=2**32 - 1)] = Field(
+        1, description="start of the random numbers; the same seed gives the same answer"
+    )
+    flow: Literal["averaged", "resolved"] = Field(
+        "averaged",
+        description="gap flow averaged across the gap (fast), or resolved across it (slow, closer)",
+    )
+    stages: tuple[Stage, ...] = Field(
+        ("screen", "evolve", "polish"),
+        description="how to look: spread builds while few are feasible, evolve them, polish the "
+        "front, refine it with the gap flow resolved",
+    )
+    patience: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
+        20, description="generations without growth of the front after which a stage ends"
+    )
+    refined: Annotated[int, read("count", least=1, most=1_000_000)] = Field(
+        400, description="designs that a stage refine evaluates beyond the others"
+    )
+
+    robust: bool = Field(
+        False,
+        description="judge each design by the poor end of its band: aims and limits at P10, or at "
+        "P90 where less is better",
+    )
+
+    @field_validator("stages")
+    @classmethod
+    def _once_each(cls, stages: tuple[Stage, ...], info: ValidationInfo) -> tuple[Stage, ...]:
+        if not stages:
+            remedy = "leave the key out for the usual ones"
+            raise WrongValueError(found="no stage", expected="one at least", remedy=remedy)
+        if len(set(stages)) < len(stages):
+            raise WrongValueError(found="a stage stands twice", remedy="keep it once")
+        if "refine" in stages and info.data.get("flow") == "resolved":
+            found, remedy = "refine beside flow: resolved", "leave out refine, or take averaged"
+            raise WrongValueError(found=found, remedy=remedy)
+        return stages

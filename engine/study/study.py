@@ -1,0 +1,186 @@
+"""A study as validated, frozen data. Reads no files; every number is SI once it is here.
+
+Values are text with a unit, as in a study file and read by `engine.units.parse`; only plain
+numbers and counts may also be numbers of Python. The validation context may hold ``names``: for
+"material", "process" and "bearing" the rows a study may name; without it every name passes.
+"""
+
+import math
+import unicodedata
+from collections.abc import Iterator
+from typing import Annotated, Any, Self
+
+from pydantic import (
+    AfterValidator,
+    Field,
+    InstanceOf,
+    PlainValidator,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
+
+from engine import units
+from engine.columns import SEARCHED, band_key
+from engine.errors import WrongValueError
+from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
+from engine.study.fit import Fit
+from engine.study.loads import Loads
+from engine.study.machine import Machine, Ranges
+from engine.study.search import Search
+from engine.study.supply import Supply
+from engine.study.uncertainty import Uncertainty
+from engine.study.values import Fault, Frozen, Limit, Range, refuse
+from engine.units import counted, shown
+
+__all__ = [
+    "Frozen",
+    "Limit",
+    "Loads",
+    "Machine",
+    "Range",
+    "Ranges",
+    "Search",
+    "Study",
+    "Supply",
+    "Uncertainty",
+]
+
+
+LONGEST_TITLE = 120
+LARGEST_GRID = 1_000_000_000
+"""Builds of a grid at most."""
+
+
+def _check_title(title: str) -> str:
+    title = title.strip()
+    if not title or len(title) > LONGEST_TITLE or not all(map(_is_plain, title)):
+        found = units.shorten(title) if title else "an empty title"
+        raise WrongValueError(found, f"one line of 1 to {LONGEST_TITLE} characters")
+    return title
+
+
+def _is_plain(character: str) -> bool:
+    return unicodedata.category(character) not in ("Cc", "Cs", "Zl", "Zp")
+
+
+class Study(Frozen):
+    """One question, ready to run."""
+
+    title: Annotated[str, AfterValidator(_check_title)]
+    supply: Supply
+    machine: Machine = Machine()
+    ranges: Ranges
+    limits: Annotated[dict[str, Limit[float]], PlainValidator(read_limits)] = Field(
+        default_factory=dict
+    )
+    """As the study states them, by column key; `all_limits` adds what the supply can give."""
+    aims: Annotated[dict[str, Aim], PlainValidator(read_aims)] = Field(default_factory=default_aims)
+    search: Search = Search()
+    loads: Loads | None = None
+    uncertainty: Uncertainty = Uncertainty()
+    fit: InstanceOf[Fit] | None = None
+    """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
+
+    @field_validator("search")
+    @classmethod
+    def _maps_the_space(cls, search: Search, info: ValidationInfo) -> Search:
+        ranges = info.data.get("ranges")
+        if ranges is not None and search.method != "search":
+            refuse([*_unused(search), *_endless(ranges, search)])
+        return search
+
+    @model_validator(mode="after")
+    def _robustly(self) -> Self:
+        """Judge a robust study by the poor ends of bands in place of the results themselves."""
+        if not self.search.robust:
+            return self
+        aims = {band_key(key, poor_end(way == "maximise")): way for key, way in self.aims.items()}
+        return self.model_copy(update={"aims": aims, "limits": robust_limits(self.limits)})
+
+    @field_validator("ranges")
+    @classmethod
+    def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:
+        machine = info.data.get("machine")
+        if machine is not None:
+            refuse([*_stated_twice(ranges, machine), *_empty_space(ranges, machine)])
+        return ranges
+
+    def searched(self) -> dict[str, Range[Any]]:
+        """Every range of the study by key: the six variables first, then machine numbers."""
+        ranges = ((key, getattr(self.ranges, key)) for key in (*SEARCHED, *Machine.model_fields))
+        return {key: values for key, values in ranges if values is not None}
+
+    def fixed(self) -> dict[str, float | int | str]:
+        """Machine numbers that are not under ranges [SI], by key."""
+        return {
+            key: getattr(self.machine, key)
+            for key in Machine.model_fields
+            if getattr(self.ranges, key) is None
+        }
+
+    def unjudged(self) -> "Study":
+        """Leave out limits and aims, whose columns may cost ten times the rest."""
+        return self.model_copy(update={"limits": {}, "aims": {}})
+
+    @property
+    def all_limits(self) -> dict[str, Limit[float]]:
+        """Limits of the study, and the available flow where it states no other for the flow."""
+        flow = self.supply.available_flow
+        key = band_key("mass_flow", poor_end(False)) if self.search.robust else "mass_flow"
+        stated = self.limits.get(key)
+        if flow is None or (stated is not None and stated.max is not None):
+            return self.limits
+        low = None if stated is None else stated.min
+        return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:
+    for key in Machine.model_fields:
+        if key in machine.model_fields_set and getattr(ranges, key) is not None:
+            remedy = "keep it under ranges or under machine"
+            yield (key,), WrongValueError("stands under machine too", remedy=remedy)
+
+
+def _unused(search: Search) -> Iterator[Fault]:
+    """Find keys that have no meaning for a map."""
+    unused = ["generation", "stages", "patience", "refined"]
+    for key in [*unused, "designs"] if search.method == "grid" else unused:
+        if key in search.model_fields_set:
+            found = f"means nothing to method: {search.method}"
+            yield (key,), WrongValueError(found, remedy="leave it out")
+
+
+def _endless(ranges: Ranges, search: Search) -> Iterator[Fault]:
+    """Find why a grid has no end, or none that a run would reach."""
+    if search.method != "grid":
+        return
+    given = ((key, getattr(ranges, key)) for key in (*SEARCHED, *Machine.model_fields))
+    values = {key: each.values for key, each in given if each is not None}
+    endless = [key for key, each in values.items() if each is None]
+    size = math.prod(len(each) for each in values.values() if each is not None)
+    if endless:
+        remedy = f"give {endless[0]} a step, or take sobol"
+        yield ("method",), WrongValueError(f"a grid, and {endless[0]} has no step", remedy=remedy)
+    elif size > LARGEST_GRID:
+        found, remedy = f"a grid of {counted(size)} builds", "take larger steps, or sobol"
+        yield ("method",), WrongValueError(found, f"{counted(LARGEST_GRID)} at most", remedy)
+
+
+def _empty_space(ranges: Any, machine: Machine) -> Iterator[Fault]:
+    """Find whether any exhaust bore leaves room inside a disc and around the shaft."""
+    shafts = ranges.shaft_diameter
+    shaft: float = shafts.lowest if shafts is not None else machine.shaft_diameter
+    disc, bores = ranges.disc_diameter.highest, ranges.exhaust_bore
+    tried = bores.values
+    fits = (
+        any(shaft < bore < disc for bore in tried)
+        if tried is not None
+        else max(shaft, bores.lowest) < min(disc, bores.highest)
+    )
+    if not fits:
+        expected = (
+            f"a bore between the smallest shaft, {shown(shaft, 'length')}, "
+            f"and the largest disc, {shown(disc, 'length')}"
+        )
+        yield ("exhaust_bore",), WrongValueError("no build is possible", expected)

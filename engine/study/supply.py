@@ -1,0 +1,359 @@
+"""The supply section of a study: what comes in, where it leaves, what making it takes."""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from functools import lru_cache
+from math import isfinite, nan
+from typing import Annotated, Any, Literal, Self
+
+import numpy as np
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import PydanticKnownError
+
+from engine import units
+from engine.errors import WrongValueError
+from engine.fluids.by_name import (
+    GASES,
+    OIL,
+    STEAM,
+    WATER,
+    fluid_names,
+    free_air_density,
+    gas,
+    is_vapour,
+    oil,
+    vapour_supply,
+    water,
+)
+from engine.physics.arrays import Array
+from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.fluids.gas import Gas
+from engine.physics.fluids.liquid import Liquid
+from engine.study.values import (
+    STANDARD_ATMOSPHERE,
+    Fault,
+    Fraction,
+    Frozen,
+    Pressure,
+    Quantity,
+    Viscosity,
+    read,
+    refuse,
+)
+from engine.units import shown
+
+STATES = ("temperature", "quality", "superheat")
+"""Keys of which a vapour's supply takes one."""
+OIL_KEYS = ("oil_density", "oil_viscosity_40", "oil_viscosity_100")
+ONLY_FOR: Mapping[str, str] = {
+    **dict.fromkeys(("quality", "superheat", "boiler_efficiency", "feed_temperature"), "vapours"),
+    **dict.fromkeys(OIL_KEYS, "oil"),
+    "specific_power": "what comes from a compressor",
+    "pump_efficiency": "liquids and what is boiled from one",
+}
+"""Keys that say something for some fluids alone, and for which."""
+
+
+ROOM = 1.1
+"""Steps of pressure in which the tables of draws above a vapour's supply are made."""
+WARMER = 60.0
+"""Boiling temperature rises by less than this for a pressure grown by its own size [K]."""
+
+_SOURCE_KEYS = (
+    "fluid", "pressure", "back_pressure", "quality", "superheat", "feed_temperature", *OIL_KEYS,
+)  # fmt: skip
+"""Keys that say, with the temperature, what the supply is."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """A supply as the flow meets it, and what it is made from."""
+
+    fluid: Fluid
+    pressure: Array  # absolute [Pa]
+    enthalpy: Array  # [J/kg]
+    temperature: Array  # [K]
+    vapour_pressure: float = nan  # of a liquid [Pa]
+    density: float = nan  # of a liquid [kg/m3]
+    feed_enthalpy: float = nan  # of the liquid before a boiler's feed pump [J/kg]
+    feed_volume: float = nan  # of that liquid [m3/kg]
+    free_density: float = nan  # of a gas at 1 bar and 20 °C [kg/m3]
+
+    @property
+    def is_boiled(self) -> bool:
+        """Whether a boiler makes it."""
+        return isfinite(self.feed_enthalpy)
+
+    @property
+    def is_compressed(self) -> bool:
+        """Whether a compressor makes it."""
+        return isfinite(self.free_density)
+
+
+class _BackPressure(Quantity):
+    """A pressure, or the word "atmosphere"."""
+
+    def __call__(self, value: object, info: ValidationInfo) -> float:
+        if value != "atmosphere":
+            return super().__call__(value, info)
+        return float(info.data.get("atmosphere", STANDARD_ATMOSPHERE))
+
+
+class _Temperature(Quantity):
+    """Temperature of the supply; of a vapour also by its quality or superheat."""
+
+    def __call__(self, value: object, info: ValidationInfo) -> float:
+        given = None if value is None else super().__call__(value, info)
+        known: Mapping[str, Any] = info.data
+        if not set(_SOURCE_KEYS) <= known.keys():
+            return given or 0.0  # something before it is wrong and is told instead
+        said = [part for part in (given, known["quality"], known["superheat"]) if part is not None]
+        if not said or (given is None and not is_vapour(known["fluid"])):
+            kind: Literal["missing"] = "missing"
+            raise PydanticKnownError(kind)
+        if len(said) > 1 and is_vapour(known["fluid"]):
+            raise WrongValueError(
+                found="the supply's state is given twice",
+                expected=f"one of {', '.join(STATES)}",
+                remedy="keep one of them",
+            )
+        source = _source(**{key: known[key] for key in _SOURCE_KEYS}, temperature=given)
+        return float(source.temperature)
+
+
+class _AvailableFlow(Quantity):
+    """A mass flow; of air and nitrogen also free air."""
+
+    def __call__(self, value: object, info: ValidationInfo) -> float:
+        if info.data.get("fluid", "air") in GASES:
+            return super().__call__(value, info)
+        return Quantity("mass_flow", above=self.above)(value, info)
+
+
+def _known_fluid(name: str) -> str:
+    if name in (*GASES, STEAM, WATER, OIL) or name in fluid_names():
+        return name
+    by_lower = {known.lower(): known for known in fluid_names()}
+    near = [by_lower[word] for word in get_close_matches(name.lower(), by_lower)]
+    raise WrongValueError(
+        found=f"{units.shorten(name)} is no known fluid",
+        expected="air, nitrogen, steam, water, oil or a pure fluid by CoolProp's name",
+        remedy=f"perhaps you meant {' or '.join(near)}" if near else "",
+    )
+
+
+class Supply(Frozen):
+    """What comes in, where it leaves, and what it costs to make."""
+
+    fluid: Annotated[str, AfterValidator(_known_fluid)] = Field(
+        "air", description="what flows: air, nitrogen, steam, water, oil, or CoolProp's name"
+    )
+    atmosphere: Annotated[float, read("pressure", least=0.3e5, most=1.2e5)] = Field(
+        STANDARD_ATMOSPHERE, description="pressure of the surroundings, from which gauge counts"
+    )
+    back_pressure: Annotated[float, BeforeValidator(_BackPressure("pressure", above=0))] = Field(
+        "atmosphere", validate_default=True, description="pressure the exhaust blows into"
+    )
+    pressure: Pressure = Field(description="pressure before the nozzles, gauge or absolute")
+    quality: Annotated[float, read("ratio", above=0, most=1)] | None = Field(
+        None, description="share of vapour before the nozzles, in place of a temperature"
+    )
+    superheat: Annotated[float, read("temperature_difference", above=0)] | None = Field(
+        None, description="temperature above boiling, in place of a temperature"
+    )
+    feed_temperature: Annotated[float, read("temperature", least=230, most=700)] | None = Field(
+        None, description="temperature of the liquid fed to the boiler"
+    )
+    oil_density: Annotated[float, read("density", above=0)] | None = Field(
+        None, description="density of the oil"
+    )
+    oil_viscosity_40: Viscosity | None = Field(None, description="viscosity of the oil at 40 °C")
+    oil_viscosity_100: Viscosity | None = Field(None, description="viscosity of the oil at 100 °C")
+    temperature: Annotated[
+        float, BeforeValidator(_Temperature("temperature", least=230, most=700))
+    ] = Field(None, validate_default=True, description="temperature before the nozzles")
+    available_flow: (
+        Annotated[float, BeforeValidator(_AvailableFlow("air_flow", above=0))] | None
+    ) = Field(
+        None, description="most the supply can give, as mass or as free air at 1 bar and 20 °C"
+    )
+    specific_power: Annotated[float, read("specific_power", above=0)] = Field(
+        390e3, description="power the compressor draws for its flow of free air"
+    )
+    boiler_efficiency: Fraction = Field(
+        0.75, description="heat given to boiler water over heat of the fuel, or of the heat source"
+    )
+    pump_efficiency: Fraction | None = Field(
+        None, description="hydraulic power over power drawn of feed pump or pump; a head needs none"
+    )
+
+    @field_validator("pressure")
+    @classmethod
+    def _drives_a_flow(cls, pressure: float, info: ValidationInfo) -> float:
+        back_pressure = info.data.get("back_pressure", 0.0)
+        if pressure > back_pressure:
+            return pressure
+        raise WrongValueError(
+            found=f"{shown(pressure, 'pressure')} drives no flow",
+            expected=f"more than the back pressure, {shown(back_pressure, 'pressure')}",
+            remedy="raise the pressure or check gauge and absolute",
+        )
+
+    @model_validator(mode="after")
+    def _has_no_idle_key(self) -> Self:
+        refuse(list(self._idle()))
+        return self
+
+    def _idle(self) -> Iterator[Fault]:
+        """Find keys that say nothing about this fluid."""
+        source = source_of(self)
+        idle: set[str] = set()
+        if not is_vapour(self.fluid):
+            idle |= {"quality", "superheat"}
+        if not source.is_boiled:
+            idle |= {"boiler_efficiency", "feed_temperature"}
+        if not source.is_compressed:
+            idle |= {"specific_power"}
+        if source.is_compressed:
+            idle |= {"pump_efficiency"}
+        if self.fluid != OIL:
+            idle |= set(OIL_KEYS)
+        for key in ONLY_FOR:
+            if key in idle and getattr(self, key) != type(self).model_fields[key].default:
+                found = f"says nothing about {self.fluid}"
+                yield (key,), WrongValueError(found, f"it for {ONLY_FOR[key]}", "take it out")
+
+
+def source_of(supply: Supply) -> Source:
+    """Fluid and state before the nozzles, and where they come from."""
+    given = {key: getattr(supply, key) for key in _SOURCE_KEYS}
+    by_wetness = supply.quality is not None or supply.superheat is not None
+    is_stated = not (by_wetness and is_vapour(supply.fluid))
+    return _source(**given, temperature=supply.temperature if is_stated else None)
+
+
+def source_at(supply: Supply, *, pressure: Array, temperature: Array) -> Source:
+    """Source whose pressure [Pa] and temperature [K] differ from the study's, lane by lane.
+
+    A vapour keeps its enthalpy when the pressure differs, as through a valve, and a wet one when
+    the temperature does, which then says nothing.
+    """
+    stated = source_of(supply)
+    fluid = stated.fluid
+    if isinstance(fluid, Gas | Liquid):
+        enthalpy: Array = fluid.enthalpy(pressure=pressure, temperature=temperature)
+        return replace(stated, pressure=pressure, enthalpy=enthalpy, temperature=temperature)
+    if np.max(pressure) > supply.pressure:
+        fluid = _roomier(supply, float(np.max(pressure)) / supply.pressure).fluid
+    known = {"pressure": stated.pressure, "enthalpy": stated.enthalpy + np.array([0.0, 1e3])}
+    cooler, warmer = fluid.temperature(**known)
+    is_dry = np.all(fluid.quality(pressure=stated.pressure, enthalpy=stated.enthalpy) >= 1)
+    heat = 1e3 / (warmer - cooler) if is_dry and warmer > cooler else 0.0
+    enthalpy = stated.enthalpy + heat * (temperature - stated.temperature) + 0.0 * pressure
+    return replace(
+        stated,
+        fluid=fluid,
+        pressure=pressure,
+        enthalpy=enthalpy,
+        temperature=fluid.temperature(pressure=pressure, enthalpy=enthalpy),
+    )
+
+
+def _roomier(supply: Supply, times: float) -> Source:
+    """Source of a vapour whose table reaches a higher pressure; the study's own if there is none.
+
+    The supply is warmed with it, so that it stays as dry as it was.
+    """
+    times = ROOM ** math.ceil(math.log(times) / math.log(ROOM))  # few tables serve all draws
+    given = {key: getattr(supply, key) for key in _SOURCE_KEYS}
+    by_wetness = supply.quality is not None or supply.superheat is not None
+    warmer = None if by_wetness else supply.temperature + WARMER * (times - 1)
+    try:
+        return _source(**{**given, "pressure": times * supply.pressure, "temperature": warmer})
+    except WrongValueError:
+        return source_of(supply)
+
+
+@lru_cache(maxsize=32)
+def _source(
+    *,
+    fluid: str,
+    pressure: float,
+    back_pressure: float,
+    temperature: float | None,
+    quality: float | None,
+    superheat: float | None,
+    feed_temperature: float | None,
+    oil_density: float | None,
+    oil_viscosity_40: float | None,
+    oil_viscosity_100: float | None,
+) -> Source:
+    if is_vapour(fluid):
+        vapour = vapour_supply(
+            fluid,
+            pressure=pressure,
+            back_pressure=back_pressure,
+            temperature=temperature,
+            quality=quality,
+            superheat=superheat,
+            feed_temperature=feed_temperature,
+        )
+        return Source(
+            vapour.fluid,
+            pressure,
+            vapour.enthalpy,
+            vapour.temperature,
+            feed_enthalpy=vapour.feed_enthalpy,
+            feed_volume=vapour.feed_volume,
+            free_density=vapour.free_density,
+        )
+    warm = temperature or nan
+    if fluid in GASES:
+        return _gas_source(fluid, pressure, back_pressure, warm)
+    if fluid == WATER:
+        liquid = water(pressure=pressure, temperature=warm)
+    elif oil_density is None or oil_viscosity_40 is None or oil_viscosity_100 is None:
+        raise WrongValueError(
+            found="oil of an unknown kind",
+            expected=f"{', '.join(OIL_KEYS)} from its data sheet",
+            remedy="add oil_density: 870 kg/m3 and the two viscosities",
+        )
+    else:
+        liquid = oil(
+            density=oil_density,
+            viscosity_40=oil_viscosity_40,
+            viscosity_100=oil_viscosity_100,
+            temperature=warm,
+        )
+    return Source(
+        liquid,
+        pressure,
+        float(liquid.enthalpy(pressure=pressure, temperature=warm)),
+        warm,
+        vapour_pressure=liquid.vapour_pressure or nan,
+        density=liquid.density_value,
+    )
+
+
+def _gas_source(fluid: str, pressure: float, back_pressure: float, temperature: float) -> Source:
+    made = gas(fluid)
+    enthalpy = float(made.enthalpy(pressure=pressure, temperature=temperature))
+    end = made.isentropic_enthalpy(pressure=pressure, enthalpy=enthalpy, end_pressure=back_pressure)
+    if not isfinite(end):
+        raise WrongValueError(
+            found=f"{fluid} from {shown(pressure, 'pressure')} and "
+            f"{shown(temperature, 'temperature')} to {shown(back_pressure, 'pressure')} "
+            "leaves the range in which its properties are known",
+            expected="120 K to 750 K all the way",
+            remedy="warm the supply or lower its pressure",
+        )
+    return Source(made, pressure, enthalpy, temperature, free_density=free_air_density(fluid))

@@ -1,0 +1,1 @@
+"""Several runs side by side on one page."""

@@ -1,0 +1,56 @@
+"""From run folders to the page that compares them."""
+
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+from engine.errors import Problem, StudyError
+from engine.run.folder import read_state
+from reports.compare.facts import RunOfMany, compared
+from reports.compare.page import LOOKS, write_comparison
+from reports.compare.wording import summary
+from reports.run.make import data_of_run
+
+
+def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
+    """Page that compares runs, as text, and what to say of it in the terminal.
+
+    Raises
+    ------
+    RunFolderError
+        Where a folder is none or damaged.
+    StudyError
+        Where there are too few or too many of them.
+    """
+    given = list(dict.fromkeys(folder.resolve() for folder in folders))
+    if not 2 <= len(given) <= len(LOOKS):
+        found = f"{len(given)} different run{'' if len(given) == 1 else 's'}"
+        expected = f"2 to {len(LOOKS)}"
+        raise StudyError([Problem("compare", None, "", found, expected, "name their folders")])
+    comparison = compared([_run(*each) for each in zip(given, _names(given), strict=True)])
+    return write_comparison(comparison), summary(comparison)
+
+
+def _names(folders: Sequence[Path]) -> list[str]:
+    """Shortest names that tell folders apart: their own, or with that of what holds them."""
+    alike = Counter(folder.name for folder in folders)
+    return [
+        folder.name if alike[folder.name] == 1 else f"{folder.parent.name}/{folder.name}"
+        for folder in folders
+    ]
+
+
+def _run(folder: Path, name: str) -> RunOfMany:
+    provenance, state = read_state(folder)
+    data = data_of_run(folder, in_depth=False)
+    found = len(data.front["design"]) > 0
+    return RunOfMany(
+        name=name,
+        study=data.study,
+        state=state.state,
+        designs=state.designs,
+        budget=state.budget,
+        model_version=provenance.model_version,
+        study_hash=provenance.study_hash,
+        front=data.front if found else {},
+    )

@@ -1,0 +1,212 @@
+"""The page of a comparison: its chart, and its facts filled into a template."""
+
+import html
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from engine.columns import COLUMNS
+from reports.compare import wording
+from reports.compare.facts import Comparison, RunSide
+from reports.kit import quantities
+from reports.kit.charts import (
+    BLUE,
+    DARK,
+    GREEN,
+    INK,
+    ORANGE,
+    PAPER,
+    PURPLE,
+    SKY,
+    SOFT,
+    VERMILLION,
+    Chart,
+    blank,
+    drawing,
+    library,
+    plain,
+)
+from reports.kit.quantities import inline_label, quantity, setting
+from reports.kit.rendering import asset, render
+from reports.run.facts import study_keys
+from reports.run.page import embedded
+from reports.run.search_facts import Aim
+from reports.run.wording import axis_title
+
+MARK = "swirlstack compare"
+"""Stands in the head of every such page, so that one is known again."""
+LOOKS = (
+    (BLUE, "circle", "solid"),
+    (VERMILLION, "square", "dash"),
+    (GREEN, "triangle-up", "dot"),
+    (ORANGE, "diamond", "dashdot"),
+    (PURPLE, "pentagon", "longdash"),
+    (SKY, "star", "longdashdot"),
+    (SOFT, "cross", "solid"),
+    (INK, "triangle-down", "dash"),
+)
+"""Colour, shape and line of each run: any one of them tells it from its neighbours."""
+MARKS_DRAWN = 40
+"""At most so many designs of a run carry a mark, evenly along its line."""
+LONGEST_LABEL = 22
+GIVES = ("supply_efficiency", "supply_power", "specific_consumption", "free_air_flow", "mass_flow")
+HOLDS = ("governing_mode", "stress_margin", "gap_hold", "runaway_ratio", "rotor_mass")
+
+
+def write_comparison(comparison: Comparison) -> str:
+    """Make the whole page, as text."""
+    drawn = any(side.reached for side in comparison.sides)
+    chart = fronts_chart(comparison) if drawn else None
+    figures = {chart.name: chart.figure} if chart else {}
+    return render(
+        "compare.html.j2",
+        style="page.css",
+        scripts=[library(), asset("compare.js")] if chart else [],
+        mark=MARK,
+        facts=comparison,
+        chart=chart,
+        columns=COLUMNS,
+        words=wording,
+        say=quantities,
+        looks=LOOKS,
+        groups=_groups(comparison),
+        chart_data=embedded({"figures": figures, "dark": DARK}),
+    )
+
+
+def fronts_chart(comparison: Comparison) -> Chart:
+    """Draw what each run reached, as a stair with the designs on it."""
+    figure = blank()
+    first, second = comparison.aims
+    drawn = [place for place, side in enumerate(comparison.sides) if side.reached]
+    for turn, place in enumerate(drawn):
+        _add_run(figure, comparison, place, (turn + 0.5) / len(drawn))
+    if second.required is not None:
+        _mark_level(figure, second)
+    figure.update_layout(
+        xaxis_title_text=axis_title(second),
+        yaxis_title_text=axis_title(first),
+        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"},
+        margin={"l": 64, "r": 24, "t": 40, "b": 52},
+        hovermode="closest",
+    )
+    return Chart("fronts", plain(figure), _alt(comparison))
+
+
+def _add_run(figure: Any, comparison: Comparison, place: int, share: float) -> None:
+    """One line with marks and, at a share of its length, the name of the run."""
+    first, second = comparison.aims
+    side, (colour, shape, dash) = comparison.sides[place], LOOKS[place]
+    x, y = (
+        drawing(second.key, side.reached[second.key]),
+        drawing(first.key, side.reached[first.key]),
+    )
+    # From the best first aim to the best second one: a level holds back to the design before it.
+    line = {"color": colour, "width": 2, "dash": dash, "shape": "vh"}
+    label = html.escape(_label(place, side))
+    figure.add_scatter(x=x, y=y, mode="lines", line=line, hoverinfo="skip", showlegend=False)
+    step = max(1, -(-len(x) // MARKS_DRAWN))
+    rows = sorted({*range(0, len(x), step), len(x) - 1})
+    figure.add_scatter(
+        x=[x[row] for row in rows],
+        y=[y[row] for row in rows],
+        mode="markers",
+        marker={"size": 9, "color": colour, "symbol": shape, "line": {"color": PAPER, "width": 1}},
+        name=label,
+        customdata=[_hover(side, row) for row in rows],
+        hovertemplate=f"<b>{label}</b><br>%{{customdata}}<extra></extra>",
+    )
+    at = int(share * (len(x) - 1))
+    up = -26 if first.maximise else 26
+    figure.add_annotation(
+        x=x[at],
+        y=y[at],
+        text=f"<b>{label}</b>",
+        ax=18 if second.maximise else -18,
+        ay=up,
+        xanchor="left" if second.maximise else "right",
+        arrowcolor=colour,
+        arrowwidth=1.2,
+        arrowhead=0,
+        standoff=6,
+        bgcolor=PAPER,
+        borderpad=1,
+        font={"color": INK, "size": 13},
+    )
+
+
+def _label(place: int, side: RunSide) -> str:
+    name = side.run.name
+    return f"{place + 1} {name if len(name) <= LONGEST_LABEL else f'{name[: LONGEST_LABEL - 1]}…'}"
+
+
+def _hover(side: RunSide, row: int) -> str:
+    lines = [f"Design {int(side.reached['design'][row])}"]
+    lines += [
+        f"{COLUMNS[key].label}: {html.escape(quantity(key, side.reached[key][row]))}"
+        for key in (*study_keys(side.run.study), "supply_efficiency", "governing_mode")
+        if key in side.reached
+    ]
+    return "<br>".join(dict.fromkeys(lines))
+
+
+def _mark_level(figure: Any, aim: Aim) -> None:
+    level = float(COLUMNS[aim.key].to_drawing(float(aim.required or 0)))
+    figure.add_vline(x=level, line={"color": INK, "width": 1.2, "dash": "dot"})
+    figure.add_annotation(
+        x=level,
+        y=0,
+        yref="paper",
+        yanchor="bottom",
+        xanchor="left" if aim.maximise else "right",
+        xshift=4 if aim.maximise else -4,
+        text=f"required: {setting(aim.key, float(aim.required or 0))}",
+        showarrow=False,
+        bgcolor=PAPER,
+        font={"color": SOFT, "size": 12},
+    )
+
+
+def _alt(comparison: Comparison) -> str:
+    first, second = comparison.aims
+    parts = []
+    for place, side in enumerate(comparison.sides):
+        if side.reached:
+            ends = [
+                f"{quantity(first.key, side.reached[first.key][row])} at "
+                f"{quantity(second.key, side.reached[second.key][row])}"
+                for row in (0, -1)
+            ]
+            parts.append(f"run {place + 1}, {side.run.name}, from {ends[0]} to {ends[1]}")
+    return (
+        f"Chart of {inline_label(first.key)} against {inline_label(second.key)}, a line a run: "
+        f"{'; '.join(parts)}. The table below holds the same levels."
+    )
+
+
+def _groups(comparison: Comparison) -> list[tuple[str, list[str]]]:
+    """Keys of the table of the best builds, those that every such build has a value for."""
+    known = [side.best for side in comparison.sides if side.best is not None]
+    aims = [aim.key for aim in comparison.aims]
+    searched = [key for side in comparison.sides for key in side.run.study.searched()]
+    groups = (
+        ("What it gives", (*aims, *GIVES)),
+        ("What you build", searched),
+        ("How it holds", HOLDS),
+    )
+    return [
+        (title, [key for key in dict.fromkeys(keys) if _shown(key, known, title, aims)])
+        for title, keys in groups
+    ]
+
+
+def _shown(
+    key: str, known: Sequence[Mapping[str, float | str]], title: str, aims: Sequence[str]
+) -> bool:
+    if title != "What it gives" and key in aims:
+        return False
+    return any(
+        isinstance(value := each.get(key, np.nan), str) or bool(np.isfinite(value))
+        for each in known
+    )

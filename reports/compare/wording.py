@@ -1,0 +1,310 @@
+"""The sentences of a comparison, made from its facts. Plain text: nothing here knows HTML."""
+
+import math
+from collections.abc import Iterable, Sequence
+
+from engine.columns import COLUMNS
+from reports.compare.facts import EVEN, Comparison, Lead, Reach, RunSide
+from reports.kit.quantities import (
+    THIN,
+    count,
+    inline_label,
+    listed,
+    number,
+    percent,
+    quantity,
+    setting,
+    signed_percent,
+)
+from reports.run.search_facts import Aim
+from reports.run.wording import NO_CERTIFICATE
+
+TOLD = 5
+"""So many stretches or differences are told one by one; more are summed up."""
+SECTIONS = {"build": "Machine and ranges", "search": "Search"}
+"""Headings of the sections of a study whose name says too little."""
+_EVEN_TEXT = f"{number(100 * EVEN, trim=True)}{THIN}%"
+UNTOUCHED = ("search",)
+"""Sections of a study that change how long was looked, and not what can be had."""
+
+
+def heading(comparison: Comparison) -> str:
+    """Name the page."""
+    return f"{count(len(comparison.sides))} runs compared"
+
+
+def name(place: int) -> str:
+    """Name a run inside a sentence by its place."""
+    return f"run {place + 1}"
+
+
+def verdict(comparison: Comparison) -> tuple[str, ...]:
+    """Say which run gives more, where, by how much, and what may explain it."""
+    if not any(side.run.front for side in comparison.sides):
+        return ("None of these runs has found a design that meets every limit of its study.",)
+    sentences = [*_at_required(comparison), *_beyond(comparison), *_whole(comparison)]
+    return (*sentences, _explanation(comparison))
+
+
+def _at_required(comparison: Comparison) -> list[str]:
+    first, second = comparison.aims
+    found = {
+        place: float(side.best[first.key])
+        for place, side in enumerate(comparison.sides)
+        if side.best is not None
+    }
+    where = _where(second)
+    missing = [place for place in range(len(comparison.sides)) if place not in found]
+    told = [f"{_start(_names(missing))} has nothing there."] if missing and found else []
+    if not found:
+        return [f"No run reaches {where}."]
+    order = sorted(found, key=lambda place: -found[place] if first.maximise else found[place])
+    best, *others = order
+    label = inline_label(first.key)
+    value = quantity(first.key, found[best])
+    if not others:
+        return [f"{_start(where)}, only {name(best)} has a design: {value} {label}.", *told]
+    rivals = [f"{quantity(first.key, found[place])} from {name(place)}" for place in others]
+    gap = abs(found[best] - found[others[0]])
+    if gap <= EVEN * abs(found[others[0]]):
+        even = [place for place in order if abs(found[place] - found[best]) <= EVEN * found[best]]
+        text = f"{_start(where)}, {_names(even)} are even within {_EVEN_TEXT} in {label}: "
+        return [f"{text}{value} from {name(best)}, {listed(rivals)}.", *told]
+    most = "most" if first.maximise else "least"
+    text = f"{_start(where)}, {name(best)} gives the {most} {label}: {value}, against "
+    return [f"{text}{listed(rivals)} ({_lead_text(first, gap, found[others[0]])}).", *told]
+
+
+def _where(second: Aim) -> str:
+    if second.required is None:
+        return f"at any {inline_label(second.key)}"
+    more = "more" if second.maximise else "less"
+    label = inline_label(second.key)
+    return f"at {_article(label)} {label} of {setting(second.key, second.required)} or {more}"
+
+
+def _lead_text(first: Aim, gain: float, other: float) -> str:
+    way = "more" if first.maximise else "less"
+    amount = f"{quantity(first.key, gain)} {way}"
+    if other <= 0:
+        return amount
+    return f"{amount}, {number(100 * gain / other, 2)}{THIN}%"
+
+
+def _beyond(comparison: Comparison) -> list[str]:
+    """Say where along the second aim which run gives more."""
+    leads = comparison.leads
+    if len(leads) < 2:
+        return [_stretch(lead, comparison.aims) for lead in leads if lead.leader is not None]
+    if len(leads) <= TOLD:
+        return [_stretch(lead, comparison.aims) for lead in leads]
+    return [_shares(leads, comparison), *_alone(leads, comparison.aims)]
+
+
+def _stretch(lead: Lead, aims: tuple[Aim, Aim]) -> str:
+    first, second = aims
+    where = f"{_ends(lead, second)} of {inline_label(second.key)}"
+    if lead.leader is None:
+        return f"{_start(where)}, the best runs are even within {_EVEN_TEXT}."
+    if lead.alone:
+        return f"{_start(where)}, only {name(lead.leader)} has a design."
+    return f"{_start(where)}, {name(lead.leader)} leads, by up to {_gain(lead, first)}."
+
+
+def _ends(lead: Lead, second: Aim) -> str:
+    return f"from {quantity(second.key, lead.low)} to {quantity(second.key, lead.high)}"
+
+
+def _gain(lead: Lead, first: Aim) -> str:
+    if not math.isfinite(lead.ratio):
+        return quantity(first.key, lead.gain)
+    return f"{quantity(first.key, lead.gain)} or {number(100 * lead.ratio, 2)}{THIN}%"
+
+
+def _shares(leads: Sequence[Lead], comparison: Comparison) -> str:
+    """Sum up who leads where the lead changes often."""
+    first, second = comparison.aims
+    whole = sum(abs(lead.high - lead.low) for lead in leads if not lead.alone)
+    parts = []
+    for place in range(len(comparison.sides)):
+        own = [lead for lead in leads if lead.leader == place and not lead.alone]
+        if own:
+            share = sum(abs(lead.high - lead.low) for lead in own) / whole
+            most = max(own, key=lambda lead: lead.gain)
+            low, high = quantity(second.key, most.low), quantity(second.key, most.high)
+            parts.append(
+                f"{name(place)} along {percent(share)} of it, by up to {_gain(most, first)} "
+                f"between {low} and {high}"
+            )
+    label = inline_label(second.key)
+    return f"Along {label} the lead changes {len(leads) - 1} times: {'; '.join(parts)}."
+
+
+def _alone(leads: Iterable[Lead], aims: tuple[Aim, Aim]) -> list[str]:
+    return [_stretch(lead, aims) for lead in leads if lead.alone]
+
+
+def _whole(comparison: Comparison) -> list[str]:
+    """Say whether one front as a whole is better."""
+    for place in range(len(comparison.sides)):
+        others = [o for o in range(len(comparison.sides)) if o != place]
+        beaten = [o for o in others if comparison.coverage[place, o] == 1.0]
+        if beaten and all(comparison.coverage[o, place] < 1.0 for o in beaten):
+            runs = listed([f"{name(o)}'s" for o in beaten])
+            return [f"{_start(name(place))} equals or beats every design of {runs} front."]
+    return []
+
+
+def _explanation(comparison: Comparison) -> str:
+    found = [d for d in comparison.differences if d.section not in UNTOUCHED]
+    if not comparison.differences:
+        return "The studies ask the same, word for word: what differs is chance or the program."
+    if not found:
+        return (
+            "The studies differ only in how they searched, so what separates the fronts is what "
+            "a search has not found yet."
+        )
+    if len(found) <= TOLD:
+        told = "; ".join(f"{_place(d.section, d.label)} ({_versus(d.values)})" for d in found)
+        return f"What differs in the studies and may explain it: {told}."
+    names = [_place(d.section, d.label) for d in found]
+    told = ", ".join(names[: 2 * TOLD]) + (" and more" if len(names) > 2 * TOLD else "")
+    return f"{len(found)} things differ in the studies, so no single one explains it: {told}."
+
+
+def _place(section: str, label: str) -> str:
+    text = label[0].lower() + label[1:] if label else section
+    told = {"supply": f"{text} of the supply", "limits": f"limit on {text}", "aims": f"aim {text}"}
+    return told.get(section, text)
+
+
+def _versus(values: Sequence[str]) -> str:
+    return " against ".join(dict.fromkeys(values))
+
+
+def warnings(comparison: Comparison) -> tuple[str, ...]:
+    """List what makes these runs hard to compare, then what holds for every page."""
+    sides = comparison.sides
+    found = [*_of_aims(comparison), *_of_supply(comparison)]
+    if len({side.run.model_version for side in sides}) > 1:
+        each = [f"{name(p)} by version {s.run.model_version}" for p, s in enumerate(sides)]
+        found.append(
+            f"Worked out by different versions of the model ({', '.join(each)}): part of any "
+            "difference is the model's. Run the older studies again."
+        )
+    for place, side in enumerate(sides):
+        if side.run.state != "done":
+            found.append(
+                f"{_start(name(place))} is unfinished: {count(side.run.designs)} of "
+                f"{count(side.run.budget)} designs. Its front may still grow."
+            )
+        if not side.run.front:
+            found.append(
+                f"{_start(name(place))} has no design that meets every limit of its study, so "
+                "it stands in no chart; its own report tells which limit prevents it."
+            )
+    if any(d.section == "limits" for d in comparison.differences):
+        found.append(
+            "The limits differ: a stricter study has left out builds that another kept. Look at "
+            "the same level in the table, not at the ends of the curves."
+        )
+    budgets = [side.run.designs for side in sides]
+    if max(budgets) > 2 * min(budgets):
+        found.append(
+            f"One run has tried {count(max(budgets))} designs and another {count(min(budgets))}: "
+            "the longer search has the better front for that alone."
+        )
+    return (*found, NO_CERTIFICATE)
+
+
+def _of_aims(comparison: Comparison) -> list[str]:
+    if comparison.same_aims:
+        return []
+    labels = " and ".join(inline_label(aim.key) for aim in comparison.aims)
+    return [
+        (
+            f"The runs looked for different things. All are shown by {labels}, the first aims of "
+            "run 1; a run with other aims was never asked for the best of these, and may look "
+            "worse than its study could do."
+        )
+    ]
+
+
+def _of_supply(comparison: Comparison) -> list[str]:
+    keys = [d.label.lower() for d in comparison.differences if d.section == "supply"]
+    if not keys:
+        return []
+    return [
+        (
+            f"The supplies differ ({', '.join(keys)}): more power may only mean that more was "
+            "put in. Compare supply efficiency and what the supply draws, below, before power."
+        )
+    ]
+
+
+def measured(aim: Aim) -> str:
+    """Name an aim with its unit, as a caption does."""
+    symbol = COLUMNS[aim.key].unit.symbol
+    return f"{inline_label(aim.key)} in {symbol}" if symbol else inline_label(aim.key)
+
+
+def volume_text(comparison: Comparison) -> str:
+    """Say what the shares are measured by."""
+    worst = [f"{inline_label(key)} {quantity(key, v)}" for key, v in comparison.reference.items()]
+    return (
+        "Share: how much of the ground that all fronts cover together a front covers alone "
+        f"(its hypervolume), counted from the worst of each aim on any front: {listed(worst)}."
+    )
+
+
+def against_best(reach: Reach, place: int, first: Aim) -> str:
+    """Write how far a run is from the best of a level; '' for the best itself."""
+    known = [value for value in reach.values if math.isfinite(value)]
+    value = reach.values[place]
+    if not known or not math.isfinite(value):
+        return ""
+    best = max(known) if first.maximise else min(known)
+    return "" if value == best or best <= 0 else signed_percent(value / best - 1)
+
+
+def is_best(reach: Reach, place: int, first: Aim) -> bool:
+    """Whether a run gives the best of a level."""
+    return math.isfinite(reach.values[place]) and not against_best(reach, place, first)
+
+
+def state_text(side: RunSide) -> str:
+    """Say how far a run has come."""
+    run = side.run
+    if run.state == "done":
+        return "done"
+    return f"{run.state}, {percent(run.designs / run.budget) if run.budget else '0'} of its designs"
+
+
+def summary(comparison: Comparison) -> tuple[str, ...]:
+    """Sum up for the terminal: the verdict, then what makes it doubtful."""
+    return (*verdict(comparison), *warnings(comparison)[:-1])
+
+
+def chart_note(comparison: Comparison) -> str:
+    """Say what is drawn and what is not."""
+    first, second = comparison.aims
+    best = "most" if first.maximise else "least"
+    text = (
+        f"Each line gives the {best} {inline_label(first.key)} that a run reached at that "
+        f"{inline_label(second.key)} or better; each mark is a design. Touch one for its build."
+    )
+    if any(len(side.run.study.aims) > 2 for side in comparison.sides):
+        text += " Designs that are best only by a third aim are left out."
+    return text
+
+
+def _names(places: Sequence[int]) -> str:
+    return listed([name(place) for place in places])
+
+
+def _article(label: str) -> str:
+    return "an" if label[0] in "aeio" else "a"
+
+
+def _start(text: str) -> str:
+    return text[0].upper() + text[1:]

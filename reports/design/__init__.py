@@ -1,0 +1,1 @@
+"""One design: its build sheet, drawings and bench plan."""

@@ -1,0 +1,332 @@
+"""One design of a front reduced to what its build sheet says, as plain frozen data."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.bench.readings import READ, READ_LOCKED, BenchReadings
+from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_state, process_values
+from engine.columns import COLUMNS
+from engine.model.locked_rotor import BREAKAWAY
+from engine.model.validity import rechecked
+from engine.physics.machine.rotor import annulus_mass
+from engine.study.study import Study
+from reports.design.outlines import Part, Web, disc, spacer, web_of
+from reports.run.facts import Candidate, Role, losses_of
+from reports.run.inside import inside_of
+from reports.run.search_facts import Table, row_of
+
+CLAMP_THICKNESS = 5e-3
+"""End clamps of the spacer's outline [m]; stiff beside any disc, common practice, no source."""
+GENERAL = (
+    (6.0, 0.05),
+    (30.0, 0.1),
+    (120.0, 0.15),
+    (400.0, 0.2),
+    (1000.0, 0.3),
+)
+"""ISO 2768-1 f: up to this size, plus or minus [mm]; from memory."""
+REAMED = ((3.0, 10), (6.0, 12), (10.0, 15), (18.0, 18), (30.0, 21), (50.0, 25), (80.0, 30))
+"""H7 of ISO 286-2: up to this size [mm], wider by at most [um]; from memory."""
+
+
+@dataclass(frozen=True)
+class BuildData:
+    """Everything a build sheet is made from."""
+
+    study: Study
+    front: Table
+    row: int
+    """Row of the design in the front."""
+    letter: str
+    """Candidate's mark, '' for none."""
+    roles: tuple[Role, ...]
+    readings: BenchReadings
+    """The design at the speeds of the bench run."""
+    locked: BenchReadings
+    """The design held still, from little supply pressure to all of it."""
+    provenance: Mapping[str, str]
+    """Name to text."""
+
+
+@dataclass(frozen=True)
+class ReadingBand:
+    """What an instrument should show, and between which readings nothing is amiss."""
+
+    expected: float
+    low: float
+    high: float
+    """Low and high are NaN where too many samples have no operating point."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One speed of the bench run."""
+
+    speed: float
+    bands: Mapping[str, ReadingBand]
+    """By key of `READ`; NaN where there is no operating point."""
+    validity: str
+    """Relations used outside their range at this speed."""
+    overloads: bool
+    """Asks more of the generator than its rating at this speed."""
+
+
+@dataclass(frozen=True)
+class LockedReading:
+    """One supply pressure with the rotor held still."""
+
+    supply_pressure: float
+    bands: Mapping[str, ReadingBand]
+    """By key of `READ_LOCKED`."""
+    breakaway: float
+    """Torque by which friction at rest may push either way [N m]."""
+
+
+@dataclass(frozen=True)
+class Tolerances:
+    """How well discs and spacers come out of the shop, SI."""
+
+    thickness: float
+    """Plus or minus."""
+    wedge: float
+    """Change of thickness across one disc."""
+    lean: float
+    """Most that a rim leaves the plane of its clamped part."""
+    spacer: float
+    """Plus or minus."""
+    run_out: float
+    """Axial, total reading at the rim."""
+    eccentricity: float
+    """Offset of the rim from the shaft hole."""
+
+
+@dataclass(frozen=True)
+class GapCheck:
+    """Local gap at the rim with every tolerance at its end."""
+
+    narrowest: float
+    """At rest [m]; 0 where discs may touch."""
+    widest: float
+    """At rest [m]."""
+    running: float
+    """Narrowest at speed, with bending by pressure and heat [m]."""
+
+
+@dataclass(frozen=True)
+class RimRoom:
+    """What is left of the rim clearance, and what takes it."""
+
+    cold: float
+    growth: float
+    eccentricity: float
+    size: float
+    """Half of the diameter's tolerance."""
+
+    @property
+    def left(self) -> float:
+        """Least room at operating speed [m]."""
+        return self.cold - self.growth - self.eccentricity - self.size
+
+
+@dataclass(frozen=True)
+class Masses:
+    """Of one piece each, from the drawn outlines [kg]."""
+
+    disc: float
+    blank: float
+    """A disc without openings."""
+    spacer: float
+    clamp: float
+    shaft: float
+    """Between the middles of the bearings."""
+
+
+@dataclass(frozen=True)
+class BuildFacts:
+    """The whole sheet in numbers."""
+
+    study: Study
+    candidate: Candidate
+    letter: str
+    place: int
+    """On the front by the first aim, the best first."""
+    front_size: int
+    provenance: Mapping[str, str]
+    web: Web
+    disc: Part
+    spacer: Part
+    tolerances: Tolerances
+    gap: GapCheck
+    room: RimRoom
+    masses: Masses
+    span: float
+    """Between the middles of the bearings [m]."""
+    bearing: Bearing
+    readings: tuple[Reading, ...]
+    locked: tuple[LockedReading, ...]
+
+    @property
+    def blanks(self) -> int:
+        """Discs without openings: one closes the end at which nothing leaves."""
+        return 1 if self.number("exhaust_ends") == 1 else 0
+
+    def number(self, key: str) -> float:
+        """One number of the design, SI."""
+        return float(self.candidate.values[key])
+
+    def word(self, key: str) -> str:
+        """One word of the design."""
+        return str(self.candidate.values[key])
+
+
+def build_facts_of(data: BuildData) -> BuildFacts:
+    """Reduce a design to its sheet; raises NoWebError where its disc cannot be drawn."""
+    values = row_of(data.front, data.row)
+    size = {key: float(values[key]) for key in COLUMNS if _is_length(key) and key in values}
+    web = web_of(
+        shaft_diameter=_drawn("shaft_diameter", size["shaft_diameter"]),
+        exhaust_bore=_drawn("exhaust_bore", size["exhaust_bore"]),
+        blockage=float(values["exhaust_blockage"]),
+    )
+    cut = disc(diameter=_drawn("disc_diameter", size["disc_diameter"]), web=web)
+    between = spacer(web=web)
+    tolerances = _tolerances(str(values["process"]), size)
+    span = size["stack_height"] + 2 * size["bearing_allowance"]
+    return BuildFacts(
+        study=data.study,
+        candidate=Candidate(
+            roles=data.roles,
+            design=int(float(values["design"])),
+            values=values,
+            losses=losses_of(values),
+            curve={},
+            inside=inside_of(values, None, None),
+        ),
+        letter=data.letter,
+        place=int(float(values.get("rank", data.row + 1))),
+        front_size=len(data.front["design"]),
+        provenance=data.provenance,
+        web=web,
+        disc=cut,
+        spacer=between,
+        tolerances=tolerances,
+        gap=_gap_check(size, tolerances),
+        room=RimRoom(
+            cold=size["rim_clearance"],
+            growth=size["rim_growth"],
+            eccentricity=tolerances.eccentricity,
+            size=_si(general_tolerance(_drawn("disc_diameter", size["disc_diameter"])) / 2),
+        ),
+        masses=_masses(str(values["material"]), str(values["shaft_material"]), size, cut, between),
+        span=span,
+        bearing=bearings()[str(values["bearing"])],
+        readings=_readings(data.readings),
+        locked=_locked(data.locked),
+    )
+
+
+def general_tolerance(size: float) -> float:
+    """Plus or minus on a cut length that nothing else bounds, both in mm."""
+    return next((within for most, within in GENERAL if size <= most), GENERAL[-1][1])
+
+
+def reamed(size: float) -> float:
+    """Most that a reamed hole may be wider than its size, both in mm."""
+    return next((wider for most, wider in REAMED if size <= most), REAMED[-1][1]) / 1000
+
+
+def _is_length(key: str) -> bool:
+    return COLUMNS[key].unit.dimension == "length"
+
+
+def _drawn(key: str, value: float) -> float:
+    return float(COLUMNS[key].to_drawing(value))
+
+
+def _si(millimetres: float) -> float:
+    return float(COLUMNS["gap"].to_si(millimetres))
+
+
+def _tolerances(process: str, size: Mapping[str, float]) -> Tolerances:
+    found = process_values(process, size["disc_thickness"])
+    return Tolerances(
+        thickness=float(found.thickness_tolerance),
+        wedge=float(found.wedge_share * found.thickness_tolerance),
+        lean=float(found.flatness * size["disc_diameter"]),
+        spacer=float(found.spacer_tolerance),
+        run_out=float(found.run_out),
+        eccentricity=float(found.eccentricity),
+    )
+
+
+def _gap_check(size: Mapping[str, float], tolerances: Tolerances) -> GapCheck:
+    off = 2 * tolerances.lean + tolerances.spacer + tolerances.run_out
+    return GapCheck(max(size["gap"] - off, 0.0), size["gap"] + off, size["rim_gap"])
+
+
+def _masses(
+    material: str, shaft_material: str, size: Mapping[str, float], cut: Part, between: Part
+) -> Masses:
+    density, steel = (
+        float(material_state(name, ASSEMBLY_TEMPERATURE).density)
+        for name in (material, shaft_material)
+    )
+    square = _si(1.0) ** 2
+    openings = sum(edge.area for edge in cut.inside[1:])
+    sheet = density * size["disc_thickness"] * square
+    axle = annulus_mass(
+        density=steel,
+        thickness=size["stack_height"] + 2 * size["bearing_allowance"],
+        r_inner=0.0,
+        r_outer=size["shaft_diameter"] / 2,
+    )
+    return Masses(
+        disc=sheet * cut.area,
+        blank=sheet * (cut.area + openings),
+        spacer=density * size["gap"] * square * between.area,
+        clamp=density * CLAMP_THICKNESS * square * between.area,
+        shaft=float(axle),
+    )
+
+
+def _readings(found: BenchReadings) -> tuple[Reading, ...]:
+    averaged, resolved = found.averaged, found.resolved
+    with np.errstate(invalid="ignore", divide="ignore"):
+        power = averaged["electric_power"]
+        difference = (resolved["electric_power"] - power) / np.abs(power)
+    validity = np.where(
+        np.isfinite(power), rechecked(averaged["validity"], difference), averaged["validity"]
+    )
+    return tuple(
+        Reading(
+            speed=float(speed),
+            bands={key: _band(found, key, place) for key in READ},
+            validity=str(validity[place]),
+            overloads=any(
+                float(level["generator_load"][place]) > 1 for level in (averaged, resolved)
+            ),
+        )
+        for place, speed in enumerate(averaged["speed"])
+    )
+
+
+def _locked(found: BenchReadings) -> tuple[LockedReading, ...]:
+    table = found.averaged
+    return tuple(
+        LockedReading(
+            supply_pressure=float(pressure),
+            bands={key: _band(found, key, place) for key in READ_LOCKED},
+            breakaway=float(table[BREAKAWAY][place]),
+        )
+        for place, pressure in enumerate(table["supply_pressure"])
+    )
+
+
+def _band(found: BenchReadings, key: str, place: int) -> ReadingBand:
+    low, high = found.bands[key]
+    expected = float(found.expected(key)[place])
+    if not np.isfinite(expected):
+        return ReadingBand(np.nan, np.nan, np.nan)
+    return ReadingBand(expected, float(low[place]), float(high[place]))

@@ -1,0 +1,136 @@
+"""From a run folder to the build sheet of one of its designs."""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import numpy as np
+
+from engine import __version__
+from engine.bench.readings import bench_readings, locked_readings
+from engine.columns import COLUMNS
+from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
+from engine.model.version import MODEL_VERSION
+from engine.run.folder import FRONT, STUDY, read_front, read_state
+from engine.run.read import study_of_run
+from reports.design.facts import BuildData
+from reports.design.outlines import NoWebError
+from reports.design.plan import write_plan
+from reports.design.sheet import write_sheet
+from reports.kit.quantities import percent, quantity
+from reports.run.facts import ROLES, Role, marked
+from reports.run.search_facts import Table
+from reports.run.wording import LETTERS
+
+NEAREST = 5
+"""So many numbers are named where a design is not on the front."""
+
+
+def sheet_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
+    """Find a design, and make the files of its build sheet; as `design_of_run` otherwise."""
+    return design_of_run(folder, design, write_sheet)
+
+
+def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
+    """Find a design, and make the files of its bench plan; as `design_of_run` otherwise."""
+    return design_of_run(folder, design, write_plan)
+
+
+def design_of_run(
+    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, str]]
+) -> tuple[int, Mapping[str, str]]:
+    """Find a design, and make files of it, as text by name.
+
+    `design` is its number in the report's table, or A, B, C, most, knee or safest.
+
+    Raises
+    ------
+    RunFolderError
+        Where the folder is none, is damaged, has no front yet or was made by another model.
+    NothingFeasibleError
+        Where nothing of the run may be built.
+    StudyError
+        Where the design is not on the front, or its disc cannot be drawn.
+    """
+    provenance, state = read_state(folder)
+    if provenance.model_version != MODEL_VERSION:
+        msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
+        msg += f" {MODEL_VERSION}: run its study again, into another folder"
+        raise RunFolderError(msg)
+    study, _ = study_of_run(folder)
+    front = read_front(folder)
+    if not front:
+        if state.state == "running":
+            msg = f"{folder}: has no front yet; give the run's command again and let it end"
+            raise RunFolderError(msg)
+        msg = f"{folder}: nothing of it meets every limit; see its report for what came closest"
+        raise NothingFeasibleError(msg)
+    roles = marked(study, front)
+    row = _row_of(folder, design, front, roles)
+    letters = dict(zip(dict.fromkeys(roles.values()), LETTERS, strict=False))
+    data = BuildData(
+        study=study,
+        front=front,
+        row=row,
+        letter=letters.get(row, ""),
+        roles=tuple(role for role in ROLES if roles.get(role) == row),
+        readings=bench_readings(study, front, row),
+        locked=locked_readings(study, front, row),
+        provenance={
+            "Study hash": provenance.study_hash[:16],
+            "Run": f"{folder.name}, started {state.started}",
+            "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
+        },
+    )
+    try:
+        return int(front["design"][row]), write(data)
+    except NoWebError as error:
+        raise StudyError([_no_web(folder, front, row, error)]) from error
+
+
+def _row_of(folder: Path, design: str, front: Table, roles: Mapping[Role, int]) -> int:
+    word = design.strip().lower()
+    rows = {str(number): row for row, number in enumerate(front["design"].astype(int).tolist())}
+    in_order = dict.fromkeys(roles.values())
+    rows |= {letter.lower(): row for letter, row in zip(LETTERS, in_order, strict=False)}
+    rows |= {str(role): row for role, row in roles.items()}
+    if word in rows:
+        return rows[word]
+    numbers = np.sort(front["design"].astype(int))
+    names = [name for name in rows if not name.isdecimal()]
+    near, remedy = numbers[:NEAREST], "give one of these, as the report's table shows them"
+    if word.isdecimal():
+        near = np.sort(numbers[np.argsort(np.abs(numbers - int(word)), kind="stable")[:NEAREST]])
+    told = ", ".join(map(str, near))
+    letters = sorted((name.upper() if len(name) == 1 else name for name in names), key=len)
+    marks = f" or one of {', '.join(letters)}" if names else ""
+    raise StudyError(
+        [
+            Problem(
+                str(folder / FRONT),
+                None,
+                "",
+                f"design {design} is not on the front of {len(numbers)}",
+                f"a number such as {told}{marks}",
+                remedy,
+            )
+        ]
+    )
+
+
+def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
+    bore, shaft, share = (
+        float(front[key][row]) for key in ("exhaust_bore", "shaft_diameter", "exhaust_blockage")
+    )
+    key = "exhaust_blockage"
+    possible = error.least < error.most
+    return Problem(
+        str(folder / STUDY),
+        None,
+        key,
+        f"with {percent(share)} blocked no hub with three spokes fits between the "
+        f"{quantity('shaft_diameter', shaft)} shaft and the {quantity('exhaust_bore', bore)} bore "
+        f"of design {int(front['design'][row])}",
+        f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",
+        f"change {COLUMNS[key].label.lower()} in the study and run it again, or build a design "
+        "with a wider bore",
+    )

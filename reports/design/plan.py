@@ -1,0 +1,117 @@
+"""Bench plan of one design: a page to print, and a log to fill in that `fit` reads."""
+
+import json
+from collections.abc import Mapping, Sequence
+
+from engine.bench.coast_down import expected_fall
+from engine.bench.readings import READ, READ_LOCKED
+from engine.columns import COLUMNS
+from reports.design import plan_wording, sheet_wording
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
+from reports.design.plan_wording import LEVER
+from reports.kit import quantities
+from reports.kit.rendering import render
+
+LOGGED = {
+    "load": ("", ""),
+    "speed": ("rpm", "0.3 %"),
+    "shaft_torque": ("mN m", "2 %"),
+    "voltage": ("V", "1 %"),
+    "current": ("A", "1 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+    "exhaust_temperature": ("degC", "1.5 K"),
+}
+"""Columns of the log to fill in, with unit and uncertainty to be put right; no unit: ignored."""
+HELD = {
+    "speed": ("rpm", "0.3 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "shaft_torque": ("N", "2 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+}
+"""Columns of the log of the locked rotor, whose torque is read as a force on a lever."""
+FALLS = (0.75, 0.5, 0.25, 0.1)
+"""Shares of operating speed at which the coast-down is timed."""
+
+
+def write_plan(data: BuildData) -> Mapping[str, str]:
+    """Make every file of a bench plan, as text by name; raises NoWebError as the sheet does."""
+    facts = build_facts_of(data)
+    keys = [key for key in data.study.searched() if key != "speed"]
+    build = {key: facts.candidate.values[key] for key in keys}
+    typed = {key: value if COLUMNS[key].is_text else float(value) for key, value in build.items()}
+    fall = expected_fall(data.study, typed, top=facts.number("speed"), shares=FALLS)
+    page = render(
+        "plan.html.j2",
+        style="sheet.css",
+        facts=facts,
+        columns=COLUMNS,
+        words=plan_wording,
+        sheet=sheet_wording,
+        say=quantities,
+        read=READ,
+        read_locked=READ_LOCKED,
+        falls=[
+            (share, quantities.bare("speed", share * facts.number("speed")), time)
+            for share, time in zip(FALLS, fall, strict=True)
+        ],
+    )
+    steps: list[dict[str, float | str]] = [
+        {"load": f"{100 * load:.0f} %", "speed": reading.speed}
+        for reading in facts.readings
+        for load in plan_wording.LOADS
+    ]
+    loaded = _log(facts, build, "Loaded run", LOGGED, steps)
+    atmosphere = data.study.supply.atmosphere
+    held: list[dict[str, float | str]] = [
+        {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
+        for each in facts.locked
+    ]
+    coast = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
+    return {
+        "plan.html": page,
+        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held),
+        "loaded-run.csv": loaded,
+        "coast-down.csv": _log(facts, build, "Coast-down", coast, []),
+    }
+
+
+def _log(
+    facts: BuildFacts,
+    build: Mapping[str, float | str],
+    title: str,
+    columns: Mapping[str, tuple[str, str]],
+    rows: Sequence[Mapping[str, float | str]],
+) -> str:
+    """Write a log with its head and, where rows are to be read, their speeds."""
+    lines = ["---", f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}", "build:"]
+    lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
+    lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
+    for name, (unit, within) in columns.items():
+        if not unit:
+            lines.append(f"  {name}: ignore")
+            continue
+        said = f", uncertainty: {within}" if within else ""
+        said += f", lever: {LEVER}" if unit == "N" else ""
+        lines.append(f"  {name}: {{quantity: {name}, unit: {unit}{said}}}")
+    lines += ["---", ",".join(columns)]
+    for row in rows:
+        lines.append(",".join(_cell(key, row.get(key, "")) for key in columns))
+    return "\n".join(lines) + "\n"
+
+
+def _cell(key: str, value: float | str) -> str:
+    return value if isinstance(value, str) else f"{float(COLUMNS[key].to_drawing(value)):.6g}"
+
+
+def _value(key: str, value: float | str) -> str:
+    column = COLUMNS[key]
+    if column.is_text:
+        return json.dumps(str(value))
+    drawn = float(column.to_drawing(float(value)))
+    unit = "" if column.is_count else column.unit.symbol
+    return f"{drawn:.8g} {unit}".strip()

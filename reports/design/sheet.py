@@ -1,0 +1,165 @@
+"""Build sheet of one design: a page to print, and disc and spacer as drawings to cut from."""
+
+import math
+from collections.abc import Mapping
+
+from markupsafe import Markup
+
+from engine.bench.readings import READ
+from engine.catalogue import materials
+from engine.columns import COLUMNS
+from reports.design import sheet_tables, sheet_wording
+from reports.design.drawing import Callout, Drawing, dxf_of, scale_of, scale_text, svg_of
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
+from reports.design.outlines import SPOKES, Part, Point, axis_of
+from reports.design.sheet_tables import general, millimetres, of, plus_minus, reamed_text
+from reports.kit import quantities
+from reports.kit.rendering import render
+from reports.run import candidate_wording
+
+GIVES = (
+    "electric_power",
+    "resolved_power",
+    "electric_power_p10",
+    "chance_all",
+    "mass_flow",
+    "free_air_flow",
+    "supply_efficiency",
+    "turbine_efficiency",
+)
+HOLDS = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
+"""What the head of the sheet shows of the design."""
+
+
+def write_sheet(data: BuildData) -> Mapping[str, str]:
+    """Make every file of a build sheet, as text by name.
+
+    Raises NoWebError where hub and spokes cannot be drawn.
+    """
+    facts = build_facts_of(data)
+    drawings = {"disc": _disc(facts), "spacer": _spacer(facts)}
+    page = render(
+        "sheet.html.j2",
+        style="sheet.css",
+        facts=facts,
+        columns=COLUMNS,
+        of_build=candidate_wording,
+        words=sheet_wording,
+        tables=sheet_tables,
+        say=quantities,
+        heads=[key for key in (*GIVES, *HOLDS) if key in facts.candidate.values],
+        read=READ,
+        drawings={
+            # Ours but for its words, which the writer of the drawing escapes.
+            name: Markup(svg_of(drawing, inline=True))  # noqa: S704
+            for name, drawing in drawings.items()
+        },
+    )
+    files = {"sheet.html": page}
+    for name, drawing in drawings.items():
+        files[f"{name}.svg"] = svg_of(drawing)
+        files[f"{name}.dxf"] = dxf_of(drawing.part, _about(drawing))
+    return files
+
+
+def _about(drawing: Drawing) -> dict[str, str]:
+    """Say in a DXF's properties what it is, so that a lone file can be traced."""
+    return {name: entry for row in drawing.block for name, entry in row}
+
+
+def _disc(facts: BuildFacts) -> Drawing:
+    web, part = facts.web, facts.disc
+    callouts = (
+        *_web_callouts(facts, part),
+        Callout(
+            f"⌀{millimetres(2 * web.bore_radius)}",
+            f"{general(2 * web.bore_radius)}, exhaust bore",
+            _at(web.bore_radius, axis_of(0) - math.pi / 3 + 0.35),
+            "right",
+        ),
+    )
+    shop = facts.tolerances
+    return Drawing(
+        part=part,
+        across=f"⌀{millimetres(part.width)} {general(part.width)}",
+        callouts=callouts,
+        notes=sheet_wording.disc_notes(facts),
+        block=_block(
+            facts,
+            part,
+            pieces=facts.number("disc_count") - facts.blanks,
+            thickness=f"{of(facts, 'disc_thickness')} {plus_minus(shop.thickness)}",
+        ),
+        description=f"Drawing of the disc, {millimetres(part.width)} across, three openings",
+    )
+
+
+def _spacer(facts: BuildFacts) -> Drawing:
+    part = facts.spacer
+    return Drawing(
+        part=part,
+        across=f"⌀{millimetres(part.width)} {general(part.width)}, across the tips",
+        callouts=_web_callouts(facts, part),
+        notes=sheet_wording.spacer_notes(facts),
+        block=_block(
+            facts,
+            part,
+            pieces=facts.number("disc_count") - 1,
+            thickness=f"{of(facts, 'gap')} {plus_minus(facts.tolerances.spacer)}",
+        ),
+        description=f"Drawing of the spacer, {millimetres(part.width)} across, three spokes",
+    )
+
+
+def _web_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
+    """Dimensions that disc and spacer share, each pointing to an edge of its own."""
+    web = facts.web
+    lowest, left = axis_of(2), axis_of(1)
+    middle = (web.hub_radius + web.bore_radius) / 2
+    half = web.spoke_width / 2
+    hole, hub = 2 * web.shaft_radius, 2 * web.hub_radius
+    return (
+        Callout(
+            f"{millimetres(web.spoke_width)}",
+            f"{general(web.spoke_width)}, {SPOKES} spokes",
+            _beside(left, middle, -half),
+            "left",
+            over=_beside(left, middle, half),
+        ),
+        Callout(f"⌀{millimetres(hole)}", reamed_text(hole), _at(web.shaft_radius, math.pi), "left"),
+        Callout(f"R{millimetres(web.fillet)}", "every corner", part.corner, "left"),
+        Callout(
+            f"⌀{millimetres(hub)}",
+            f"{general(hub)}, hub",
+            _at(web.hub_radius, (lowest + axis_of(0) + 2 * math.pi) / 2),
+            "right",
+        ),
+    )
+
+
+def _block(
+    facts: BuildFacts, part: Part, *, pieces: float, thickness: str
+) -> tuple[tuple[tuple[str, str], ...], ...]:
+    return (
+        (
+            ("Part", part.name.capitalize()),
+            ("Design", str(facts.candidate.design)),
+            ("Pieces", quantities.count(pieces)),
+            ("Thickness", thickness),
+            ("Scale", scale_text(scale_of(part))),
+            ("Unit", "mm"),
+        ),
+        (("Material", materials()[facts.word("material")].title), *facts.provenance.items()),
+        (("Study", facts.study.title),),
+    )
+
+
+def _at(radius: float, angle: float) -> Point:
+    return radius * math.cos(angle), radius * math.sin(angle)
+
+
+def _beside(axis: float, along: float, across: float) -> Point:
+    return (
+        along * math.cos(axis) - across * math.sin(axis),
+        along * math.sin(axis) + across * math.cos(axis),
+    )

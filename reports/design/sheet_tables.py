@@ -1,0 +1,283 @@
+"""Dimensions, parts and speeds of a build as the sheet's tables show them. Plain text."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from engine.catalogue import materials
+from engine.columns import COLUMNS
+from reports.design.facts import CLAMP_THICKNESS, BuildFacts, general_tolerance, reamed
+from reports.design.outlines import SPOKES
+from reports.kit.quantities import THIN, bare, count, quantity
+
+FAILS = {
+    "yield_speed": ("disc yields at its bore", "plane stress of a thin disc"),
+    "burst_speed": ("disc bursts", "plane stress of a thin disc"),
+    "wave_speed": ("a wave stands still and the disc warps", "plate modes"),
+    "shaft_critical_speed": ("shaft bends", ""),
+    "bearing_limit_speed": ("bearings reach their limit", ""),
+    "rub_speed": ("rim rubs on the casing", "plane stress of a thin disc"),
+}
+"""Failing speeds: what happens there, and which relation's range bears on the number."""
+
+
+@dataclass(frozen=True)
+class Size:
+    """One dimension of the build."""
+
+    name: str
+    nominal: str
+    within: str
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Item:
+    """One line of the parts list."""
+
+    pieces: str
+    name: str
+    text: str
+    each: float = math.nan
+    """Mass of one piece [kg]."""
+    total: float = math.nan
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A speed to know before the first run."""
+
+    name: str
+    speed: float
+    remark: str
+    bad: bool = False
+
+
+def mm(value: float, digits: int = 3) -> str:
+    """Write a length [m] in millimetres."""
+    return quantity("gap", round(value, digits + 3))
+
+
+def millimetres(drawn: float) -> str:
+    """Write a length of a drawing [mm]."""
+    return mm(float(COLUMNS["gap"].to_si(drawn)))
+
+
+def plus_minus(value: float) -> str:
+    """Write a tolerance [m] to both sides."""
+    return f"±{THIN}{mm(value)}"
+
+
+def general(drawn: float) -> str:
+    """Write the general tolerance of a length of a drawing [mm]."""
+    return f"±{THIN}{millimetres(general_tolerance(drawn))}"
+
+
+def reamed_text(drawn: float) -> str:
+    """Write the tolerance of a reamed hole [mm]."""
+    return f"H7 (0 to +{millimetres(reamed(drawn))})"
+
+
+def of(facts: BuildFacts, key: str) -> str:
+    """Write one number of the design with its unit."""
+    return quantity(key, facts.number(key))
+
+
+def trip(facts: BuildFacts) -> float:
+    """Speed at which the trip acts [rad/s]."""
+    return facts.number("trip_factor") * facts.number("speed")
+
+
+def sizes(facts: BuildFacts) -> tuple[tuple[str, tuple[Size, ...]], ...]:
+    """List every dimension with its tolerance, by part."""
+    return (
+        ("Discs and spacers", tuple(_flat_sizes(facts))),
+        ("Stack and shaft", tuple(_stack_sizes(facts))),
+        ("Casing, nozzles and seals", tuple(_casing_sizes(facts))),
+    )
+
+
+def _flat_sizes(facts: BuildFacts) -> Iterable[Size]:
+    web, shop = facts.web, facts.tolerances
+    diameter = facts.disc.width
+    hub, bore, hole = 2 * web.hub_radius, 2 * web.bore_radius, 2 * web.shaft_radius
+    wedge = f"taper across a disc at most {mm(shop.wedge)}"
+    yield Size("Outer diameter", millimetres(diameter), general(diameter), "general tolerance")
+    yield Size("Exhaust bore", millimetres(bore), general(bore), "outer edge of the openings")
+    yield Size("Shaft hole", millimetres(hole), reamed_text(hole), "cut small, ream the stack")
+    yield Size("Hub", millimetres(hub), general(hub), "inner edge of the openings")
+    yield Size(
+        "Spokes", millimetres(web.spoke_width), general(web.spoke_width), f"{SPOKES}, evenly spaced"
+    )
+    yield Size("Fillets", millimetres(web.fillet), "none smaller", "every corner of the openings")
+    yield Size("Disc thickness", of(facts, "disc_thickness"), plus_minus(shop.thickness), wedge)
+    yield Size("Rim out of plane", "0", f"{mm(shop.lean)} at most", "from the clamped part")
+    yield Size("Axial run-out at the rim", "0", f"{mm(shop.run_out)} at most", "total reading")
+    yield Size("Rim off the shaft hole", "0", f"{mm(shop.eccentricity)} at most", "offset")
+    yield Size("Spacer thickness", of(facts, "gap"), plus_minus(shop.spacer), "sets the gap")
+
+
+def _stack_sizes(facts: BuildFacts) -> Iterable[Size]:
+    n_discs, shop = facts.number("disc_count"), facts.tolerances
+    each = math.hypot(
+        shop.thickness * math.sqrt(n_discs), shop.spacer * math.sqrt(max(n_discs - 1, 0.0))
+    )
+    seat = facts.bearing.bore - facts.number("shaft_diameter")
+    remark = "bearing seats j5, common practice"
+    if abs(seat) > 1e-6:
+        remark = f"bearing seats {mm(facts.bearing.bore)} j5"
+    yield Size("Clamped stack", of(facts, "stack_height"), plus_minus(each), "root sum of squares")
+    yield Size("Shaft", of(facts, "shaft_diameter"), "h6", remark)
+    yield Size("Bearing middle to middle", mm(facts.span, 2), generalof(facts.span), "")
+    yield Size("Rim out of round, turning", "0", f"{mm(2 * shop.eccentricity)} at most", "radial")
+
+
+def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
+    clearance = facts.number("rim_clearance")
+    inside = facts.number("disc_diameter") + 2 * clearance
+    room = facts.room
+    taken = (
+        f"{mm(room.left)} left at speed, less growth {mm(room.growth)}, rim off the hole "
+        f"{mm(room.eccentricity)}, size {mm(room.size)}"
+    )
+    yield Size("Casing bore", mm(inside), "H8", "round and true to the bearings")
+    yield Size("Rim clearance, cold", mm(clearance), "", taken)
+    yield Size(
+        "Side gap at each end disc", of(facts, "side_gap"), f"±{THIN}10{THIN}%", "common practice"
+    )
+    width, height = facts.number("nozzle_width"), facts.number("stack_height")
+    yield Size(
+        "Nozzle throat, across the jet",
+        mm(width),
+        f"±{THIN}5{THIN}%",
+        "common practice; flow follows it",
+    )
+    if facts.word("nozzle_form") == "convergent-divergent":
+        exit_width = width * facts.number("nozzle_area_ratio")
+        yield Size("Nozzle exit, across the jet", mm(exit_width), f"±{THIN}5{THIN}%", "same height")
+    yield Size("Nozzle height", mm(height), "", "the clamped stack's")
+    yield Size(
+        "Jet from the rim's tangent",
+        of(facts, "inlet_angle"),
+        f"±{THIN}0.5{THIN}deg",
+        "common practice",
+    )
+    yield Size(
+        "Collar seal clearance, radial",
+        of(facts, "seal_clearance"),
+        "no wider",
+        f"{bare('seal_throttles', facts.number('seal_throttles'))} sharp lands in series",
+    )
+
+
+def generalof(length: float) -> str:
+    """Write the general tolerance of a length [m]."""
+    return general(float(COLUMNS["gap"].to_drawing(length)))
+
+
+def parts(facts: BuildFacts) -> tuple[Item, ...]:
+    """List every part with its mass where the model or the drawing knows it."""
+    return (*_turning(facts), *_standing(facts))
+
+
+def _turning(facts: BuildFacts) -> Iterable[Item]:
+    mass, n_discs = facts.masses, round(facts.number("disc_count"))
+    sheet = materials()[facts.word("material")].title
+    steel = materials()[facts.word("shaft_material")].title
+    size = f"⌀{of(facts, 'disc_diameter')} × {of(facts, 'disc_thickness')}"
+    yield _item(n_discs - facts.blanks, "Disc", f"{size}, {sheet}; see drawing", mass.disc)
+    if facts.blanks:
+        yield _item(
+            1, "Closing disc", f"{size}, {sheet}; without openings, at the closed end", mass.blank
+        )
+    star = f"⌀{of(facts, 'exhaust_bore')} × {of(facts, 'gap')}"
+    yield _item(n_discs - 1, "Spacer", f"{star}, {sheet}; see drawing", mass.spacer)
+    yield _item(
+        2, "End clamp", f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {sheet}", mass.clamp
+    )
+    span = mm(facts.span, 2)
+    yield _item(
+        1,
+        "Shaft",
+        f"⌀{of(facts, 'shaft_diameter')}, {steel}; {span} between bearing middles is weighed, "
+        "ends and nut come on top",
+        mass.shaft,
+    )
+
+
+def _standing(facts: BuildFacts) -> Iterable[Item]:
+    bearing = facts.bearing
+    ends = bare("exhaust_ends", facts.number("exhaust_ends"))
+    inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
+    depth = facts.number("stack_height") + 2 * facts.number("side_gap")
+    envelope = f"{mm(bearing.bore)} × {mm(bearing.outside_diameter)} × {mm(bearing.width)}"
+    yield Item(
+        "2",
+        "Bearing",
+        f"deep-groove ball bearing {facts.word('bearing')} (ISO 15: {envelope}), greased, axial "
+        f"preload {of(facts, 'bearing_preload')} by spring",
+    )
+    yield Item(
+        bare("nozzle_count", facts.number("nozzle_count")),
+        "Nozzle",
+        f"{facts.word('nozzle_form')}, throat {of(facts, 'nozzle_width')} × "
+        f"{of(facts, 'stack_height')}, {of(facts, 'inlet_angle')} from the tangent, evenly "
+        "round the rim",
+    )
+    yield Item(
+        "1",
+        "Casing",
+        f"inside ⌀{mm(inside)} × {mm(depth, 2)}; its wall must hold the pieces of a burst disc, "
+        "which is not worked out here",
+    )
+    yield Item(
+        ends,
+        "Collar seal",
+        f"at the exhaust bore, {of(facts, 'seal_clearance')} radial clearance, "
+        f"{bare('seal_throttles', facts.number('seal_throttles'))} lands",
+    )
+    yield Item(
+        "set", "Shaft seal", f"drag of all together at most {of(facts, 'shaft_seal_torque')}"
+    )
+    yield Item(
+        "1",
+        "Generator",
+        f"{of(facts, 'generator_power')} at {of(facts, 'generator_speed')}, turned at "
+        f"{quantity('speed', facts.number('speed') / facts.number('drive_ratio'))}",
+    )
+    yield Item("1", "Overspeed trip", f"shuts the supply at {quantity('speed', trip(facts))}")
+    yield Item("1 each", "Relief valve, containment", "before anything else is bought")
+
+
+def total_mass(facts: BuildFacts) -> float:
+    """Mass of every part that is weighed [kg]."""
+    return sum(item.total for item in parts(facts) if math.isfinite(item.total))
+
+
+def bounds(facts: BuildFacts) -> tuple[Bound, ...]:
+    """List the speeds to know, the operating speed first."""
+    speed, margin = facts.number("speed"), facts.number("safety_margin")
+    runaway = facts.number("runaway_ratio") * speed
+    lost = "beyond the first failure: a lost load destroys it unless the trip acts"
+    lost = lost if runaway > margin * speed else "before the first failure"
+    found = [
+        Bound("Operating speed", speed, "highest speed with the load on"),
+        Bound(
+            "Trip speed",
+            trip(facts),
+            "supply shut off, by a device that needs no mains",
+            bad=trip(facts) >= margin * speed,
+        ),
+        Bound("First failure", margin * speed, facts.word("governing_mode")),
+        Bound("Runaway, load thrown off", runaway, lost, bad=runaway > margin * speed),
+    ]
+    validity = facts.word("validity")
+    for key, (event, relation) in FAILS.items():
+        outside = relation and relation in validity
+        remark = f"{event}; {relation}: outside the relation's range" if outside else event
+        found.append(Bound(COLUMNS[key].label, facts.number(key), remark, bad=bool(outside)))
+    return tuple(found)
+
+
+def _item(pieces: int, name: str, text: str, mass: float) -> Item:
+    return Item(count(pieces), name, text, mass, pieces * mass)

@@ -1,0 +1,1 @@
+"""What a bench log told: the fit file and its page."""

@@ -1,0 +1,140 @@
+"""Charts of a fit: what was read, what the model said before and after, what is left."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.bench.coast_down import CoastDown
+from engine.bench.fit import BenchFit
+from engine.columns import COLUMNS
+from reports.kit.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, plain
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FitChart:
+    """A figure with its title and the words for those who cannot see it."""
+
+    title: str
+    figure: Any
+    alt: str
+
+
+def reading_charts(found: BenchFit) -> Iterator[FitChart]:
+    """Draw each reading against speed, or supply pressure where the rotor was locked throughout.
+
+    Beside each stands what is left of it after the fit.
+    """
+    turns = found.conditions["speed"].any()
+    across = "speed" if turns else "supply_pressure"
+    place, column = found.conditions[across], COLUMNS[across]
+    # Several loads at one speed are points of several lines, none of which is known.
+    mode = "lines" if np.unique(place.round(1)).size == place.size else "markers"
+    for key, readings in found.measured.items():
+        told = np.isfinite(readings)
+        at, measured, spread = place[told], readings[told], found.uncertainty[key][told]
+        order = np.argsort(at)
+        figure = blank()
+        for values, name, colour, dash, shape in (
+            (found.before[key], "model as the study has it", FAINT, "dot", "circle-open"),
+            (found.after[key], "model, fitted", BLUE, "solid", "diamond-open"),
+        ):
+            figure.add_scatter(
+                x=drawing(across, at[order]),
+                y=drawing(key, values[told][order]),
+                mode=mode,
+                name=name,
+                line={"color": colour, "dash": dash, "width": 2},
+                marker={"color": colour, "symbol": shape, "size": 11, "line": {"width": 2}},
+            )
+        factor = COLUMNS[key].unit.si_factor
+        figure.add_scatter(
+            x=drawing(across, at),
+            y=drawing(key, measured),
+            error_y={
+                "type": "data",
+                "array": [float(f"{v:.4g}") for v in (1.96 * spread / factor)],
+                "color": SOFT,
+                "thickness": 1,
+            },
+            mode="markers",
+            name="read on the bench",
+            marker={"color": INK, "size": 6},
+        )
+        _label(figure, column.title, COLUMNS[key].title)
+        against = f"{COLUMNS[key].label} against {column.label.lower()}"
+        yield FitChart(COLUMNS[key].label, plain(figure), against)
+        yield _residuals(
+            f"{COLUMNS[key].label}: what is left",
+            drawing(across, at),
+            (measured - found.after[key][told]) / spread,
+            found.weights[key][told] < 0.99,
+            column.title,
+        )
+
+
+def coast_charts(found: CoastDown) -> Iterator[FitChart]:
+    """Draw speed against time, and what is left of it after the fit."""
+    figure = blank()
+    time = [float(f"{value:.6g}") for value in found.time]
+    figure.add_scatter(
+        x=time,
+        y=drawing("speed", found.speed),
+        mode="markers",
+        name="read on the bench",
+        marker={"color": INK, "size": 5},
+    )
+    for values, name, colour, dash in (
+        (found.as_drawn, "model as the study has it", FAINT, "dot"),
+        (found.modelled, "model, fitted", BLUE, "solid"),
+        (found.fitted, "constant torque and a power of speed", VERMILLION, "dash"),
+    ):
+        figure.add_scatter(
+            x=time,
+            y=drawing("speed", values),
+            mode="lines",
+            name=name,
+            line={"color": colour, "dash": dash, "width": 2},
+        )
+    _label(figure, "Time [s]", COLUMNS["speed"].title)
+    yield FitChart("Speed against time", plain(figure), "Speed against time while coasting down")
+    left = (found.speed - found.modelled) / found.log.uncertainty["speed"]
+    off = np.abs(left) > 3
+    yield _residuals("What the fitted model leaves", time, left, off, "Time [s]")
+
+
+def _residuals(
+    title: str, x: Sequence[float], left: Numbers, off: NDArray[np.bool_], across: str
+) -> FitChart:
+    figure = blank()
+    for here, name, shape, colour in (
+        (~off, "reading less model", "circle", BLUE),
+        (off, "listened to less", "x", VERMILLION),
+    ):
+        figure.add_scatter(
+            x=[value for value, shown in zip(x, here, strict=True) if shown],
+            y=[float(f"{value:.3g}") for value in left[here]],
+            mode="markers",
+            name=name,
+            marker={"color": colour, "symbol": shape, "size": 7},
+        )
+    for level in (-1.96, 0.0, 1.96):
+        figure.add_hline(
+            y=level, line={"color": SOFT, "width": 1, "dash": "dot" if level else "solid"}
+        )
+    _label(figure, across, "standard uncertainties")
+    largest = f"{np.abs(left).max():.1f}"
+    return FitChart(title, plain(figure), f"{title}, at most {largest} standard uncertainties")
+
+
+def _label(figure: Any, across: str, up: str) -> None:
+    figure.update_layout(
+        xaxis={"title_text": across},
+        yaxis={"title_text": up},
+        legend={"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
+        margin={"l": 78, "r": 10, "t": 34, "b": 48},
+    )

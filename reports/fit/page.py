@@ -1,0 +1,108 @@
+"""Page of a fit: what the bench told, what it could not tell and what would, and what is left."""
+
+import json
+from pathlib import Path
+
+from engine.bench.coast_down import EXPONENT, CoastDown
+from engine.bench.fit import BenchFit
+from engine.columns import COLUMNS
+from engine.study.study import Study
+from reports.fit.charts import coast_charts, reading_charts
+from reports.kit import quantities
+from reports.kit.charts import DARK, library
+from reports.kit.quantities import THIN, number, quantity
+from reports.kit.rendering import asset, render
+
+
+def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> str:
+    """Make the page of a fit, as text."""
+    charts = list(reading_charts(found) if isinstance(found, BenchFit) else coast_charts(found))
+    fit = found.fit
+    start = (
+        found.start
+        if isinstance(found, BenchFit)
+        else {key: study.fixed().get(key, 1.0) for key in fit.values}
+    )
+    rows = [
+        (
+            COLUMNS[key].label,
+            COLUMNS[key].meaning,
+            quantity(key, float(start[key])),
+            quantity(key, value),
+            _half(key, found.reach[key]),
+        )
+        for key, value in fit.values.items()
+    ]
+    excluded = found.excluded if isinstance(found, BenchFit) else found.log.excluded
+    return render(
+        "fit.html.j2",
+        style="sheet.css",
+        scripts=[library(), asset("fit.js")],
+        title=study.title,
+        log=found.log,
+        log_name=Path(found.log.file).name,
+        fit_name=fit_name,
+        rows=rows,
+        names=[COLUMNS[key].label for key in fit.values],
+        correlation=[[number(value, 2) for value in row] for row in fit.correlation.tolist()],
+        held=[(COLUMNS[each.key].label, each.reason, each.test) for each in found.held]
+        if isinstance(found, BenchFit)
+        else [],
+        torques=_torques(found) if isinstance(found, CoastDown) else [],
+        charts=[(chart, _compact(chart.figure)) for chart in charts],
+        dark=_compact(DARK),
+        excluded=excluded,
+        used=len(found.lines) if isinstance(found, BenchFit) else len(found.log.lines),
+        say=quantities,
+    )
+
+
+def held_lines(found: BenchFit | CoastDown) -> list[str]:
+    """Lines of the fit file on what could not be told."""
+    if isinstance(found, CoastDown):
+        return [f"{name}: {value}" for name, value in _torques(found)]
+    return [f"not told: {each.key}: {each.reason}; {each.test}" for each in found.held]
+
+
+def fitted_lines(found: BenchFit | CoastDown) -> list[str]:
+    """Lines for the terminal: each coefficient with its interval, then what could not be told."""
+    lines = [
+        f"{key}: {quantity(key, value)} ± {_half(key, found.reach[key])} (95 %)"
+        for key, value in found.fit.values.items()
+    ]
+    return [*lines, *held_lines(found)]
+
+
+def _compact(figure: object) -> str:
+    return json.dumps(figure, allow_nan=False, separators=(",", ":"))
+
+
+def _half(key: str, reach: float) -> str:
+    """Half of an interval with its unit; a difference, so without the unit's offset."""
+    column = COLUMNS[key]
+    return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
+
+
+def _torques(found: CoastDown) -> list[tuple[str, str]]:
+    """Names and texts of what a coast-down says without the model's laws."""
+    law, reach = found.law, found.torque_reach
+    told = "fitted" if found.exponent_told else "fixed: this log does not tell it"
+    power = number(found.exponent) if found.exponent_told else number(EXPONENT, 2)
+    return [
+        (
+            "Drag that is the same at every speed",
+            (
+                f"{quantity('shaft_torque', float(law.values[1]))} ± "
+                f"{_half('shaft_torque', reach['steady_torque'])} (95 %)"
+            ),
+        ),
+        (
+            f"Drag that grows with speed, at {quantity('speed', found.top_speed)}",
+            (
+                f"{quantity('shaft_torque', float(law.values[2]))} ± "
+                f"{_half('shaft_torque', reach['windage_torque'])} (95 %)"
+            ),
+        ),
+        (f"Power of speed with which that grows, {told}", power),
+        ("Inertia of the rotor as drawn, taken as right within 3 %", f"{found.inertia:.4g} kg m²"),
+    ]

@@ -1,0 +1,43 @@
+"""Files that a command leaves outside a run folder."""
+
+from pathlib import Path
+
+from engine.errors import Problem, StudyError
+from engine.files import write_whole
+
+LOOKED_AT = 4096
+"""Bytes at the beginning of a file in which its mark stands."""
+
+
+def write_own(path: Path, content: bytes, mark: str) -> None:
+    """Write a file, whole or not at all, over an earlier one of the same kind but no other.
+
+    Parameters
+    ----------
+    path
+        Where to.
+    content
+        What to write.
+    mark
+        Words that stand near the beginning of every file of this kind.
+
+    Raises
+    ------
+    StudyError
+        Where something else stands there.
+    StorageError
+        Where it cannot be written.
+    """
+    if path.is_dir() or path.is_symlink() or (path.exists() and not _is_own(path, mark)):
+        found = "is a folder" if path.is_dir() else "stands here already and is not of this command"
+        problem = Problem(str(path), None, "", found, "", "choose another name with --output")
+        raise StudyError([problem])
+    write_whole(path, content)
+
+
+def _is_own(path: Path, mark: str) -> bool:
+    try:
+        with path.open("rb") as file:
+            return mark.encode() in file.read(LOOKED_AT)
+    except OSError:
+        return False

@@ -1,0 +1,121 @@
+"""How far the numbers of a build may lie off, and what it can carry, as plain frozen data."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from engine.bands.results import plain_limits
+from engine.columns import CHANCE_ALL, band_key, base_key
+from engine.model.loads import demand, largest_sets, needed
+from engine.physics.machine.load import LAMP_LIGHT_EXPONENT
+from engine.study.loads import Load
+from engine.study.study import Study
+from reports.run.search_facts import Table, Values
+
+
+@dataclass(frozen=True)
+class Band:
+    """What a result of a build comes to in nine samples of ten, and whether its limit holds."""
+
+    key: str
+    value: float
+    """As the search saw it."""
+    p10: float
+    p50: float
+    p90: float
+    chance: float | None
+    """That its limit holds; None where it has none."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """One uncertain input behind a band."""
+
+    key: str
+    first: float
+    total: float
+    """Shares of the variance: alone, and with all that it does together with others."""
+
+
+@dataclass(frozen=True)
+class Carries:
+    """What a build can carry."""
+
+    power: float
+    """That counts [W]: the P10 where it is known."""
+    sets: tuple[tuple[Load, ...], ...]
+    """Sets of appliances to which none can be added."""
+    spare: float
+    """Beyond the needed ones [W]; below zero where they ask for more."""
+    lamp: float
+    """Largest change of a filament lamp's voltage as the supply swings, over itself."""
+    light: float
+    """Change of its light by that, over itself."""
+    holds: float
+    """Time that the stored energy holds the needed ones at the low end of the swing [s]."""
+
+
+def bands_of(study: Study, values: Values) -> tuple[Band, ...]:
+    """Bands of the aims, then of what the study limits; nothing where none were made."""
+    limits = plain_limits(study)
+    keys = dict.fromkeys([*map(base_key, study.aims), "electric_power", "safety_margin", *limits])
+    return tuple(
+        Band(
+            key,
+            float(values[key]),
+            p10=float(values[band_key(key, "p10")]),
+            p50=float(values[band_key(key, "p50")]),
+            p90=float(values[band_key(key, "p90")]),
+            chance=float(values[band_key(key, "chance")]) if key in limits else None,
+        )
+        for key in keys
+        if band_key(key, "p50") in values
+    )
+
+
+def chance_of_all(values: Values) -> float:
+    """Chance that every limit holds; NaN where none was made."""
+    return float(values.get(CHANCE_ALL, np.nan))
+
+
+def sources_of(indices: Mapping[str, Any]) -> dict[str, tuple[Source, ...]]:
+    """Uncertain inputs behind each band, the strongest first.
+
+    Estimated shares stray a little below none and above all; they are cut there.
+    """
+    return {
+        key: tuple(
+            Source(
+                of.inputs[at], *(float(np.clip(share[at], 0, 1)) for share in (of.first, of.total))
+            )
+            for at in np.argsort(-of.total, kind="stable").tolist()
+        )
+        for key, of in indices.items()
+    }
+
+
+def carries_of(study: Study, values: Values) -> Carries | None:
+    """Find what a build can carry; None where the study lists no loads."""
+    power = float(values.get("electric_power_p10", values.get("electric_power", np.nan)))
+    if study.loads is None or np.isnan(power):
+        return None
+    lamp = float(values.get("lamp_voltage_change", np.nan))
+    return Carries(
+        power=power,
+        sets=tuple(largest_sets(study.loads.listed, power)),
+        spare=power - demand(needed(study.loads)),
+        lamp=lamp,
+        light=1 - (1 - min(lamp, 1.0)) ** LAMP_LIGHT_EXPONENT,
+        holds=float(values.get("holding_time", np.nan)),
+    )
+
+
+def carrying_rows(study: Study, front: Table, rows: Sequence[int]) -> list[int]:
+    """Rows whose power, at its P10 where it is known, runs everything that is needed."""
+    power = front.get("electric_power_p10", front.get("electric_power"))
+    if study.loads is None or power is None:
+        return []
+    wanted = demand(needed(study.loads))
+    return [row for row in rows if float(power[row]) >= wanted]

@@ -1,0 +1,180 @@
+"""What is said of one build: in sentences, in a cell of a table, under a chart. Plain text."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.columns import COLUMNS
+from engine.model.validity import MOST_DIFFERENCE
+from engine.physics.machine.margins import HIGHEST_RUNAWAY
+from reports.kit.quantities import (
+    MISSING,
+    THIN,
+    bare,
+    duration,
+    number,
+    percent,
+    quantity,
+    signed_percent,
+)
+from reports.run.facts import Candidate
+from reports.run.inside import FlowNumber
+from reports.run.search_facts import Values
+
+UNSETTLED = "did not settle"
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A value as a table shows it."""
+
+    text: str
+    remark: str = ""
+    """Stands below the value."""
+    bad: bool = False
+
+
+def build(candidate: Candidate) -> str:
+    """Describe the six variables of a build in words."""
+    values = candidate.values
+    return (
+        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
+        f"{quantity('disc_diameter', values['disc_diameter'])} with "
+        f"{quantity('gap', values['gap'])} gaps, jets at "
+        f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
+        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
+        f"{quantity('speed', values['speed'])}"
+    )
+
+
+def load_loss(candidate: Candidate) -> str:
+    """Say what happens when the load is thrown off; '' where it was not computed."""
+    runaway = float(candidate.values.get("runaway_ratio", float("nan")))
+    margin = float(candidate.values.get("safety_margin", float("nan")))
+    if not (runaway > 0 and margin > 0):
+        return ""
+    beyond = runaway >= HIGHEST_RUNAWAY
+    most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
+    start = f"With its load thrown off it runs up to {most} times its speed"
+    if margin >= runaway and beyond:
+        return f"{start}, farther than was looked for; it holds to {number(margin)} times."
+    if margin >= runaway:
+        return f"{start}; it holds to {number(margin)} times."
+    return f"{start} and fails at {number(margin)} times: it does not survive a lost load."
+
+
+def survives(candidate: Candidate) -> bool:
+    """Whether a lost load leaves the build whole, as far as was computed."""
+    return not load_loss(candidate).endswith("does not survive a lost load.")
+
+
+def notes(candidate: Candidate) -> tuple[str, ...]:
+    """List what a builder of this candidate must know beyond its numbers."""
+    values = candidate.values
+    found = [load_loss(candidate)]
+    if float(values.get("exhaust_temperature", 300.0)) < 273.15:
+        leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
+        found.append(f"The gas leaves at {leaving}: moisture in it freezes.")
+    if float(values.get("generator_load", 0.0)) > 1:
+        found.append("It asks more of the generator than its rating at this speed.")
+    if str(values.get("validity", "")):
+        found.append(f"Relations used outside their published range: {values['validity']}.")
+    return tuple(note for note in found if note)
+
+
+def cell(key: str, values: Values) -> Cell:
+    """Write one value of a build with what must be said beside it."""
+    text = bare(key, values[key])
+    if key == "resolved_power":
+        return _resolved(text, float(values.get("resolved_difference", math.nan)))
+    if key == "raw_unbalance":
+        times = float(values[key]) / float(values.get("permissible_unbalance", math.nan))
+        remark = f"{number(times, 2)} times permissible" if math.isfinite(times) else ""
+        return Cell(text, remark)
+    return Cell(text, bad=key == "survives_load_loss" and text == "no")
+
+
+def _resolved(text: str, difference: float) -> Cell:
+    if math.isnan(difference):
+        return Cell(MISSING, UNSETTLED, bad=True)
+    remark = signed_percent(difference)
+    if abs(difference) <= MOST_DIFFERENCE:
+        return Cell(text, remark)
+    most = f"{number(100 * MOST_DIFFERENCE, trim=True)}{THIN}%"
+    return Cell(text, f"{remark}: more than {most} off", bad=True)
+
+
+def flow_label(key: str) -> str:
+    """Name a number of the validity record."""
+    if key == "laminar_ekman_number":
+        return "Ekman parameter times laminar share"
+    return COLUMNS[key].label
+
+
+def flow_meaning(key: str) -> str:
+    """Explain a number of the validity record."""
+    if key == "laminar_ekman_number":
+        return "Ekman parameter times the share of the radius on which the gap flow is laminar"
+    return COLUMNS[key].meaning
+
+
+def flow_range(entry: FlowNumber) -> str:
+    """Say where the relations hold."""
+    if entry.bounds is None:
+        return "any"
+    low, high = entry.bounds
+    if high == 0:
+        return "none"
+    most = number(high, trim=True)
+    return f"up to {most}" if low == 0 else f"{number(low, trim=True)} to {most}"
+
+
+def flow_cell(entry: FlowNumber) -> Cell:
+    """Write a number of the validity record, with a word where it leaves its range."""
+    if not math.isfinite(entry.value):
+        return Cell(MISSING, UNSETTLED, bad=True)
+    share = entry.key.endswith("_share")
+    text = percent(entry.value) if share else number(entry.value)
+    return Cell(text, "outside" if entry.outside else "", bad=entry.outside)
+
+
+def path_text(candidate: Candidate) -> str:
+    """Describe the way of a particle through the gap; '' where it is unknown."""
+    gap = candidate.inside.gap
+    if gap is None:
+        return ""
+    turns, time = float(gap.turns), duration(float(gap.residence_time))
+    on_disc = abs(float(gap.path_angle_on_disc[-1])) / (2 * math.pi)
+    return (
+        f"{number(turns)} turns from rim to bore in {time}; "
+        f"seen from the disc {number(on_disc, 2)} turns."
+    )
+
+
+def wave_text(candidate: Candidate) -> str:
+    """Say which wave of a disc stands still first, and where."""
+    values = candidate.values
+    speed = float(values.get("wave_speed", math.nan))
+    if not math.isfinite(speed):
+        return "No wave stands still."
+    times = number(speed / float(values["speed"]))
+    return (
+        f"The wave of {bare('wave_nodal_diameters', values['wave_nodal_diameters'])} nodal "
+        f"diameters stands still at {quantity('wave_speed', speed)}, {times} times the speed "
+        "of the build."
+    )
+
+
+def stress_text(candidate: Candidate) -> str:
+    """Say in a sentence how near the disc comes to yielding; '' where it is unknown."""
+    stress = candidate.inside.stress
+    if stress is None:
+        return ""
+    bore = quantity("bore_stress", float(np.asarray(stress.tripped.hoop)[0]))
+    material = candidate.values.get("material", "the disc")
+    return (
+        f"At trip speed the bore carries {bore} around it, "
+        f"{quantity('bore_stress', stress.notched)} beside a notch; {material} yields at "
+        f"{quantity('bore_stress', stress.yield_strength)}."
+    )

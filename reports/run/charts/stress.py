@@ -1,0 +1,95 @@
+"""Chart of the stress through a disc: hoop and radial against radius, with yield and notch."""
+
+import numpy as np
+
+from engine.columns import COLUMNS
+from reports.kit.charts import BLUE, INK, PAPER, SOFT, VERMILLION, Chart, blank, drawing, plain
+from reports.kit.quantities import quantity
+from reports.run.candidate_wording import stress_text
+from reports.run.facts import Candidate
+
+FAR = 2.0
+"""Yield is named at the edge of the chart, not drawn, where it is this many times the stress."""
+
+
+def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
+    """Draw both stresses at operating and trip speed; None where they are unknown."""
+    stress = candidate.inside.stress
+    if stress is None:
+        return None
+    figure = blank()
+    radius = drawing("disc_diameter", stress.radius)
+    for name, colour, speed, values, dash, width in (
+        ("radial", BLUE, "operating", stress.running.radial, "dot", 1.5),
+        ("hoop", VERMILLION, "operating", stress.running.hoop, "dot", 1.5),
+        ("radial", BLUE, "trip", stress.tripped.radial, "solid", 2.2),
+        ("hoop", VERMILLION, "trip", stress.tripped.hoop, "solid", 2.2),
+    ):
+        figure.add_scatter(
+            x=radius,
+            y=drawing("bore_stress", np.asarray(values)),
+            mode="lines",
+            line={"color": colour, "width": width, "dash": dash},
+            hovertemplate=f"%{{y:.3r}} MPa at radius %{{x:.3r}} mm<extra>{name}, {speed} speed"
+            "</extra>",
+            showlegend=False,
+        )
+    (notched,) = drawing("bore_stress", np.array([stress.notched]))
+    (limit,) = drawing("bore_stress", np.array([stress.yield_strength]))
+    figure.add_scatter(
+        x=radius[:1],
+        y=[notched],
+        mode="markers",
+        marker={"size": 11, "color": INK, "symbol": "diamond"},
+        hovertemplate="%{y:.3r} MPa beside a notch<extra>trip speed</extra>",
+        showlegend=False,
+        cliponaxis=False,
+    )
+    far = limit > FAR * notched
+    top = 1.35 * notched if far else 1.15 * max(limit, notched)
+    if not far:
+        figure.add_hline(y=limit, line={"color": INK, "width": 1.3, "dash": "dash"})
+    note = {"showarrow": False, "bgcolor": PAPER, "borderpad": 1}
+    figure.add_annotation(
+        x=radius[-1],
+        y=top if far else limit,
+        text=f"yields at {quantity('bore_stress', stress.yield_strength)}{' ↑' if far else ''}",
+        xanchor="right",
+        yanchor="top" if far else "bottom",
+        font={"size": 12, "color": INK},
+        **note,
+    )
+    figure.add_annotation(
+        x=radius[0],
+        y=notched,
+        text="beside a notch",
+        xanchor="left",
+        xshift=9,
+        font={"size": 12, "color": INK},
+        **note,
+    )
+    for name, colour, values in (
+        ("hoop", VERMILLION, stress.tripped.hoop),
+        ("radial", BLUE, stress.tripped.radial),
+    ):
+        figure.add_annotation(
+            x=radius[-9],
+            y=drawing("bore_stress", np.asarray(values))[-9],
+            text=name,
+            yanchor="bottom",
+            font={"size": 12, "color": colour},
+            **note,
+        )
+    lowest = min(0.0, *drawing("bore_stress", np.asarray(stress.tripped.hoop)))
+    figure.update_layout(
+        xaxis={"title_text": "Radius [mm]", "nticks": 5},
+        yaxis={
+            "title_text": f"Stress [{COLUMNS['bore_stress'].unit.symbol}]",
+            "range": [1.1 * lowest, top],
+            "nticks": 5,
+            "zeroline": lowest < 0,
+            "zerolinecolor": SOFT,
+        },
+        margin={"l": 54, "r": 10, "t": 8, "b": 46},
+    )
+    return Chart(f"stress-{letter}", plain(figure), f"Candidate {letter}: {stress_text(candidate)}")

@@ -1,0 +1,371 @@
+"""A run reduced to what the page says, as plain frozen data. No text layout, no charts."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.bands.sources import Indices
+from engine.columns import LOSSES, base_key
+from engine.model.limits import MATCHED
+from engine.model.strength import StressThrough
+from engine.physics.gap.profiles import GapProfiles
+from engine.physics.machine.vibration import ModeChart
+from engine.run.read import Growth
+from engine.search.front import Merits, knee, merits
+from engine.study.study import Study
+from reports.run.bands import (
+    Band,
+    Carries,
+    Source,
+    bands_of,
+    carries_of,
+    carrying_rows,
+    chance_of_all,
+    sources_of,
+)
+from reports.run.inside import Inside, Recheck, inside_of, recheck_of
+from reports.run.search_facts import (
+    NEAR,
+    Aim,
+    CloseDesign,
+    LimitFact,
+    RangeEnd,
+    Side,
+    Table,
+    Values,
+    closest_designs,
+    limit_facts,
+    outside,
+    range_ends,
+    row_of,
+    spans_of,
+)
+from reports.run.steps import Step, steps_of
+
+__all__ = [
+    "NEAR",
+    "ROLES",
+    "Aim",
+    "Candidate",
+    "CloseDesign",
+    "Facts",
+    "LimitFact",
+    "Loss",
+    "RangeEnd",
+    "Role",
+    "RunData",
+    "Side",
+    "Table",
+    "Values",
+    "aims_of",
+    "facts_of",
+    "losses_of",
+    "marked",
+    "row_of",
+    "study_keys",
+]
+
+Role: TypeAlias = Literal["most", "knee", "safest", "carrying"]
+ROLES: tuple[Role, ...] = ("most", "knee", "safest", "carrying")
+"""The marked candidates: best first aim at the required margin, the knee, the safest useful one.
+
+In place of the last one stands the safest that carries what the study needs, where any does.
+"""
+
+TABLE_ONLY = (
+    "resolved_power",
+    "electric_power_p10",
+    "electric_power_p90",
+    "chance_all",
+    "shaft_power",
+    "supply_efficiency",
+    "rim_speed",
+    "runaway_ratio",
+    "stored_energy",
+)
+"""Columns of the front table that a dot does not show."""
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Designs of a run by what became of them."""
+
+    evaluated: int
+    feasible: int
+    statuses: Mapping[str, int]
+    missed: Mapping[str, int]
+    """By limit: designs with an operating point that miss it."""
+
+
+@dataclass(frozen=True)
+class RunData:
+    """Everything the page is made from."""
+
+    study: Study
+    study_text: str
+    provenance: Mapping[str, str]
+    """Name to text: versions, seed, hash, times."""
+    designs: Table
+    """Every design evaluated, or an even sample of them; 'feasible' is 1 or 0."""
+    front: Table
+    """The non-dominated feasible designs, same keys as `designs`."""
+    speed_curves: Mapping[Role, Table] = field(default_factory=dict)
+    """By role of `marked`: one build at many speeds."""
+    gaps: Mapping[Role, GapProfiles] = field(default_factory=dict)
+    """By role: inside one gap of the build, an axis of one lane first."""
+    waves: Mapping[Role, tuple[NDArray[np.float64], ModeChart]] = field(default_factory=dict)
+    """By role: speeds, and frequencies of a disc's waves there, an axis of one lane first."""
+    steps: Mapping[Role, Table] = field(default_factory=dict)
+    """By role: the build with one variable at a time a step lower or higher."""
+    stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
+    """By role: stress through its disc, an axis of one lane first."""
+    counts: Counts | None = None
+    """Of all designs, where `designs` is a sample of them."""
+    closest: Table = field(default_factory=dict)
+    """The closest of all designs where none is feasible."""
+    growth: Growth | None = None
+    sources: Mapping[Role, Mapping[str, Indices]] = field(default_factory=dict)
+    """By role: what the bands of some results come from."""
+
+
+@dataclass(frozen=True)
+class Loss:
+    """One step on the way from supply to terminals."""
+
+    key: str
+    watts: float
+    share: float
+    """Of the isentropic power."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One marked build of the front."""
+
+    roles: tuple[Role, ...]
+    design: int
+    """Number of the design, as the table shows it."""
+    values: Values
+    losses: tuple[Loss, ...]
+    """In the order of the flow."""
+    curve: Table
+    """Against speed; empty where none was computed."""
+    inside: Inside
+    steps: tuple[Step, ...] = ()
+    """What a single step of each variable changes; empty where none was computed."""
+    bands: tuple[Band, ...] = ()
+    """Of aims and limited results; empty where none were made."""
+    chance: float = np.nan
+    """That every limit holds."""
+    sources: Mapping[str, tuple[Source, ...]] = field(default_factory=dict)
+    """What the band of a result comes from, the strongest first."""
+    carries: Carries | None = None
+    """None where the study lists no loads."""
+
+    @property
+    def running(self) -> tuple[str, ...]:
+        """Appliances that run together, in the order of the study."""
+        return tuple(str(self.values.get("loads_carried", "")).split(", "))
+
+
+@dataclass(frozen=True)
+class Facts:
+    """The whole page in numbers."""
+
+    title: str
+    study: Study
+    study_text: str
+    provenance: Mapping[str, str]
+    aims: tuple[Aim, ...]
+    evaluated: int
+    matched: int
+    feasible: int
+    sampled: int
+    """Every how many-th design the cloud is taken from."""
+    statuses: tuple[tuple[str, int], ...]
+    """Why designs have no operating point, most frequent first."""
+    candidates: tuple[Candidate, ...]
+    front: Table
+    """Best first aim first, with 'design' as number."""
+    cloud: Table
+    """Aims and varied numbers of every feasible design."""
+    hover: tuple[str, ...]
+    """Keys that a dot of the chart shows."""
+    columns: tuple[str, ...]
+    """Keys that the table of the front shows, those of `hover` first."""
+    spans: Mapping[str, tuple[float, float]]
+    """Ends of the ranges of the variables that vary."""
+    limits: tuple[LimitFact, ...]
+    range_ends: tuple[RangeEnd, ...]
+    outside: tuple[tuple[str, int], ...]
+    """Relations used outside their published range, with the number of front designs."""
+    recheck: Recheck | None
+    closest: tuple[CloseDesign, ...]
+    """Only where nothing is feasible."""
+    growth: Growth | None
+
+
+def aims_of(study: Study) -> tuple[Aim, ...]:
+    """List the aims in the order of the study, each with the level that a limit asks for."""
+    aims = []
+    for key, sense in study.aims.items():
+        maximise = sense == "maximise"
+        limit = study.all_limits.get(key)
+        required = None if limit is None else limit.min if maximise else limit.max
+        if required is None and base_key(key) == "safety_margin" and maximise:
+            required = 1.0  # below it the first failure comes before operating speed
+        aims.append(Aim(key, maximise, required))
+    return tuple(aims)
+
+
+def marked(study: Study, front: Table) -> dict[Role, int]:
+    """Front rows of the marked candidates; empty where no design reaches the required levels.
+
+    Useful is what carries the loads that the study needs; where it lists none, or nothing does,
+    what has at least half the best first aim, or at most twice the least one. The knee
+    is that of the useful designs, and is left out where none stands out between their ends. Its
+    aims are taken by their logarithms where they allow it: percent is traded for percent.
+    """
+    aims = aims_of(study)
+    if not len(front.get(aims[0].key, ())):
+        return {}
+    merit = merits(front, study.aims)
+    rows = np.flatnonzero(_reaches_required(merit, aims))
+    if rows.size == 0:
+        return {}
+    best = merit[rows, 0].max()
+    useful = rows[merit[rows, 0] >= (best / 2 if best > 0 else 2 * best)]
+    carrying = carrying_rows(study, front, rows.tolist())
+    if carrying:
+        useful = np.array(carrying)
+    last: Role = "carrying" if carrying else "safest"
+    merit = merit[useful]
+    most = _best(merit[:, 0], merit[:, 1])
+    safest = _best(merit[:, 1], merit[:, 0])
+    bend = _bend({aim.key: np.asarray(front[aim.key])[useful] for aim in aims}, study.aims)
+    found: dict[Role, int] = {"most": int(useful[most]), last: int(useful[safest])}
+    ends = merit[[most, safest]].tolist()
+    if merit[bend].tolist() not in ends or useful.size == 1:
+        found["knee"] = int(useful[bend])
+    return {role: found[role] for role in ROLES if role in found}
+
+
+def _bend(values: Table, aims: Mapping[str, str]) -> int:
+    positive = all((column > 0).all() for column in values.values())
+    scaled = {key: np.log(column) for key, column in values.items()} if positive else values
+    return knee(merits(scaled, aims))
+
+
+def _reaches_required(merit: Merits, aims: tuple[Aim, ...]) -> NDArray[np.bool_]:
+    required = [
+        -np.inf if aim.required is None else aim.required if aim.maximise else -aim.required
+        for aim in aims
+    ]
+    return np.asarray((merit >= required).all(axis=1), dtype=np.bool_)
+
+
+def _best(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
+    return int(np.lexsort((-second, -first))[0])
+
+
+def facts_of(data: RunData) -> Facts:
+    """Reduce a run to its page."""
+    aims = aims_of(data.study)
+    empty = {key: column[:0] for key, column in data.designs.items()}
+    front = _sorted_front(data.front or empty, data.study.aims)
+    feasible = np.asarray(data.designs["feasible"], dtype=float) == 1
+    counts = data.counts or _counted(data.designs, feasible)
+    statuses = Counter(counts.statuses)
+    matched = statuses.pop(MATCHED, 0)
+    hover = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
+    spans = spans_of(data.study)
+    return Facts(
+        title=data.study.title,
+        study=data.study,
+        study_text=data.study_text,
+        provenance=data.provenance,
+        aims=aims,
+        evaluated=counts.evaluated,
+        matched=matched,
+        feasible=counts.feasible,
+        sampled=max(1, round(counts.evaluated / max(len(feasible), 1))),
+        statuses=tuple(statuses.most_common()),
+        candidates=_candidates(data, front),
+        front=front,
+        cloud={
+            key: np.asarray(data.designs[key], dtype=float)[feasible]
+            for key in (*data.study.aims, *spans)
+        },
+        hover=tuple(dict.fromkeys(key for key in hover if key in front)),
+        columns=tuple(dict.fromkeys(key for key in (*hover, *TABLE_ONLY) if key in front)),
+        spans=spans,
+        limits=limit_facts(data.study, data.designs, front, aims[0], counts.missed),
+        range_ends=range_ends(spans, front, aims[0]),
+        outside=outside(front),
+        recheck=recheck_of(front),
+        closest=()
+        if counts.feasible
+        else closest_designs(data.study, data.closest or data.designs),
+        growth=data.growth,
+    )
+
+
+def _counted(designs: Table, feasible: NDArray[np.bool_]) -> Counts:
+    status = np.asarray(designs["status"]).astype(str)
+    return Counts(len(feasible), int(np.count_nonzero(feasible)), Counter(status.tolist()), {})
+
+
+def study_keys(study: Study) -> tuple[str, ...]:
+    """List the aims, the six variables, then every machine number that the study searches too."""
+    return (*study.aims, *study.searched())
+
+
+def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
+    merit = merits(front, aims)
+    numbered = {"design": np.arange(1, len(merit) + 1), **front}
+    order = np.lexsort((-merit[:, 1], -merit[:, 0]))
+    return {key: np.asarray(column)[order] for key, column in numbered.items()}
+
+
+def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
+    rows = marked(data.study, front)
+    aims = aims_of(data.study)
+    found = []
+    for row in dict.fromkeys(rows.values()):
+        roles = tuple(role for role in ROLES if rows.get(role) == row)
+        values = row_of(front, row)
+        found.append(
+            Candidate(
+                roles=roles,
+                design=int(float(values["design"])),
+                values=values,
+                losses=losses_of(values),
+                curve=data.speed_curves.get(roles[0], {}),
+                inside=inside_of(
+                    values,
+                    data.gaps.get(roles[0]),
+                    data.waves.get(roles[0]),
+                    data.stresses.get(roles[0]),
+                ),
+                steps=steps_of(data.study, values, aims, data.steps.get(roles[0])),
+                bands=bands_of(data.study, values),
+                chance=chance_of_all(values),
+                sources=sources_of(data.sources.get(roles[0], {})),
+                carries=carries_of(data.study, values),
+            )
+        )
+    return tuple(found)
+
+
+def losses_of(values: Values) -> tuple[Loss, ...]:
+    """Every known loss in the order of the flow."""
+    whole = float(values.get("isentropic_power", np.nan))
+    return tuple(
+        Loss(key, float(values[key]), float(values[key]) / whole)
+        for key in LOSSES
+        if key in values and np.isfinite(float(values[key])) and whole > 0
+    )

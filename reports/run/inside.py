@@ -1,0 +1,168 @@
+"""What is known of the inside of a build: flow in a gap, a disc's waves and stress."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.model.strength import StressThrough
+from engine.model.validity import MOST_DIFFERENCE
+from engine.physics.arrays import ValidRange
+from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE
+from engine.physics.gap.profiles import GapProfiles
+from engine.physics.machine.disc import DiscStress
+from engine.physics.machine.vibration import ModeChart
+from engine.study.study import Study
+
+Floats = NDArray[np.float64]
+
+FLOW_RANGES: Mapping[str, ValidRange | None] = {
+    "gap_reynolds": AVERAGED_RANGE,
+    "turbulent_share": None,
+    "ekman_number": None,
+    "laminar_ekman_number": AVERAGED_RANGE,
+    "gap_mach": FRICTION_RANGE,
+    "backflow_share": AVERAGED_RANGE,
+}
+"""Numbers that say where the flow in a gap stands, with the range that names each, if any."""
+
+
+@dataclass(frozen=True)
+class Recheck:
+    """Power of the front with the flow resolved across the gap, against what the search saw."""
+
+    designs: int
+    lowest: float
+    highest: float
+    """Differences over the power that the search saw; NaN where no design settled."""
+    differ: int
+    """Designs whose difference is remarked on."""
+    unsettled: int
+    """Designs whose resolved flow did not settle."""
+
+
+def is_resolved(study: Study, front: Mapping[str, NDArray[Any]]) -> bool:
+    """Whether the power of a front is that of the resolved gap flow itself."""
+    return study.search.flow == "resolved" or set(front.get("gap_flow", ())) == {"resolved"}
+
+
+@dataclass(frozen=True)
+class FlowNumber:
+    """One number of a build's validity record."""
+
+    key: str
+    value: float
+    bounds: tuple[float, float] | None
+    """Where the relations hold; None for a number that bounds nothing."""
+    outside: bool
+    """False for an unknown number."""
+
+
+@dataclass(frozen=True)
+class DiscWaves:
+    """Frequencies seen from the casing of the waves that run around a disc."""
+
+    speed: Floats
+    """(speed,) [rad/s]"""
+    forward: Floats
+    """(speed, nodal diameters) [rad/s]"""
+    backward: Floats
+    """The same; negative above the speed at which the wave stands still."""
+
+
+@dataclass(frozen=True)
+class DiscSection:
+    """Stress through a disc, bore to rim, spin and heat together."""
+
+    radius: Floats
+    """(radius,) [m]"""
+    running: DiscStress
+    """At operating speed, (radius,)."""
+    tripped: DiscStress
+    """At trip speed, (radius,)."""
+    notched: float
+    """Largest stress beside a notch of the bore at trip speed [Pa]."""
+    yield_strength: float
+    """[Pa]"""
+
+
+@dataclass(frozen=True)
+class Inside:
+    """All of that for one build."""
+
+    flow: tuple[FlowNumber, ...]
+    gap: GapProfiles | None
+    """Without the axis of lanes; None where it was not computed or did not settle."""
+    waves: DiscWaves | None
+    """None where it was not computed or the disc is outside the table of modes."""
+    stress: DiscSection | None = None
+    """None where it was not computed."""
+
+
+def inside_of(
+    values: Mapping[str, float | str],
+    profiles: GapProfiles | None,
+    waves: tuple[Floats, ModeChart] | None,
+    stress: StressThrough | None = None,
+) -> Inside:
+    """Gather what is known of a build; all but its values have an axis of one lane first."""
+    return Inside(flow_numbers(values), _one_gap(profiles), _one_disc(waves), _one_section(stress))
+
+
+def recheck_of(front: Mapping[str, NDArray[Any]]) -> Recheck | None:
+    """Sum up the recheck of a front; None where there was none."""
+    difference = np.asarray(front.get("resolved_difference", ()), dtype=float)
+    if not difference.size:
+        return None
+    settled = difference[np.isfinite(difference)]
+    return Recheck(
+        designs=difference.size,
+        lowest=float(settled.min()) if settled.size else np.nan,
+        highest=float(settled.max()) if settled.size else np.nan,
+        differ=int(np.count_nonzero(np.abs(settled) > MOST_DIFFERENCE)),
+        unsettled=difference.size - settled.size,
+    )
+
+
+def flow_numbers(values: Mapping[str, float | str]) -> tuple[FlowNumber, ...]:
+    """Set each number of the gap flow that a build has against its range."""
+    numbers = {key: float(values[key]) for key in FLOW_RANGES if key in values}
+    if {"ekman_number", "turbulent_share"} <= numbers.keys():
+        laminar = 1 - numbers["turbulent_share"]
+        numbers["laminar_ekman_number"] = numbers["ekman_number"] * laminar
+    found = []
+    for key, stated in FLOW_RANGES.items():
+        if key in numbers:
+            value = numbers[key]
+            past = stated is not None and bool(stated.outside(**{key: value}))
+            bounds = None if stated is None else stated.bounds[key]
+            found.append(FlowNumber(key, value, bounds, past and np.isfinite(value).item()))
+    return tuple(found)
+
+
+def _one_gap(profiles: GapProfiles | None) -> GapProfiles | None:
+    if profiles is None:
+        return None
+    lane = {field.name: getattr(profiles, field.name)[0] for field in fields(profiles)}
+    return GapProfiles(**lane) if all(np.isfinite(v).all() for v in lane.values()) else None
+
+
+def _one_disc(waves: tuple[Floats, ModeChart] | None) -> DiscWaves | None:
+    if waves is None:
+        return None
+    speed, chart = waves
+    lane = DiscWaves(speed, chart.forward[0], chart.backward[0])
+    return lane if np.isfinite(lane.forward).all() else None
+
+
+def _one_section(stress: StressThrough | None) -> DiscSection | None:
+    if stress is None or not np.isfinite(stress.tripped.hoop).all():
+        return None
+    running, tripped = (
+        DiscStress(np.asarray(of.radial)[0], np.asarray(of.hoop)[0])
+        for of in (stress.running, stress.tripped)
+    )
+    notched, limit = float(stress.notched[0]), float(stress.yield_strength[0])
+    return DiscSection(stress.radius[0], running, tripped, notched, limit)

@@ -1,0 +1,87 @@
+"""From a run folder to its report."""
+
+from pathlib import Path
+
+import numpy as np
+
+from engine.bands.sources import sources_of_rows
+from engine.errors import RunFolderError
+from engine.model.limits import MATCHED, with_standing
+from engine.model.version import MODEL_VERSION
+from engine.run import details
+from engine.run.folder import CLOSEST, read_designs, read_front, read_state
+from engine.run.read import read_history, study_of_run
+from engine.run.unfinished import front_so_far, runaway_of
+from reports.kit.quantities import count
+from reports.run.facts import Counts, RunData, marked
+from reports.run.page import write_report
+
+SAMPLE = 200_000
+"""Designs that a page is made from at most, besides the front; of more, an even sample."""
+
+
+def report_of_run(folder: Path) -> str:
+    """Page of a run folder; raises RunFolderError where it is damaged, none or of another model."""
+    return write_report(data_of_run(folder))
+
+
+def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
+    """Read what a run folder holds; of a run that goes on, what it has stored so far.
+
+    `in_depth` works the marked candidates through for their own charts, which takes seconds and
+    wants a run of this model version.
+    """
+    provenance, state = read_state(folder)
+    if in_depth and provenance.model_version != MODEL_VERSION:
+        msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
+        msg += f" {MODEL_VERSION}: run its study again, into another folder"
+        raise RunFolderError(msg)
+    study, text = study_of_run(folder)
+    keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
+    keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible")))
+    designs = read_designs(folder, keys, SAMPLE) or {key: np.empty(0) for key in keys}
+    n_matched = state.statuses.get(MATCHED, 0)
+    going_on = state.state == "running"
+    front = front_so_far(study, folder) if going_on else read_front(folder)
+    front = front or {key: values[:0] for key, values in designs.items()}
+    rows = marked(study, front) if in_depth else {}
+    judged = details.as_judged(study, front)
+    if going_on:
+        front = runaway_of(study, front, list(rows.values()))
+    return RunData(
+        study=study,
+        study_text=text,
+        provenance={
+            "Study": provenance.study_hash[:16],
+            "Seed": str(provenance.seed),
+            "Model version": str(provenance.model_version),
+            **provenance.versions,
+            "Started": state.started,
+            "Time spent": f"{state.seconds:.0f} s",
+            "Search": f"ended early, after {count(state.designs)} of {count(state.budget)} "
+            "designs: the front grew no more"
+            if state.ended_early
+            else f"{count(state.designs)} designs",
+        },
+        designs=designs,
+        counts=Counts(
+            state.designs,
+            state.feasible,
+            state.statuses,
+            {key: n_matched - met for key, met in state.limits_met.items()},
+        ),
+        closest={} if state.feasible else read_front(folder, CLOSEST),
+        growth=read_history(folder),
+        front=front,
+        speed_curves={role: details.speed_curve(judged, front, row) for role, row in rows.items()},
+        gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=True)),
+        waves={role: details.disc_waves(front, row) for role, row in rows.items()},
+        # Of a run that goes on the page is made again and again, so it does without.
+        steps={}
+        if going_on
+        else {role: details.single_steps(study, front, row) for role, row in rows.items()},
+        sources={}
+        if going_on
+        else dict(zip(rows, sources_of_rows(study, front, list(rows.values())), strict=True)),
+        stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
+    )

@@ -1,0 +1,254 @@
+"""Facts and charts to one self-contained file."""
+
+import json
+import math
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
+from reports.kit import quantities
+from reports.kit.charts import DARK, Chart, library
+from reports.kit.rendering import asset, render
+from reports.run import band_wording, candidate_wording, wording
+from reports.run.charts.band_sources import source_chart
+from reports.run.charts.candidates import loss_chart, speed_charts
+from reports.run.charts.gap import gap_charts
+from reports.run.charts.growth import growth_chart, growth_text
+from reports.run.charts.map import map_chart, map_data
+from reports.run.charts.pareto import cloud_step, front_chart, variable_chart
+from reports.run.charts.steps import step_chart
+from reports.run.charts.stress import stress_chart
+from reports.run.charts.waves import wave_chart
+from reports.run.charts.whole_front import holding_chart, parallel_axes, parallel_chart
+from reports.run.facts import Candidate, Facts, RunData, facts_of, study_keys
+from reports.run.inside import FlowNumber, is_resolved
+from reports.run.search_facts import Values, row_of
+
+GIVES = (
+    "electric_power",
+    "resolved_power",
+    "electric_power_p10",
+    "electric_power_p90",
+    "chance_all",
+    "governing_mode",
+    "runaway_ratio",
+    "survives_load_loss",
+    "turbine_efficiency",
+    "supply_efficiency",
+)
+NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
+HOLDS = (
+    "stress_margin",
+    "gap_hold",
+    "smallest_gap",
+    "raw_unbalance",
+    "permissible_unbalance",
+    "rotor_mass",
+    "stored_energy",
+)
+"""What the comparison of the candidates shows besides aims and variables."""
+
+SCRIPTS = ("page.js", "table.js", "pins.js")
+"""Of the page, in the order they run."""
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One design of the front as the table shows it."""
+
+    design: int
+    letter: str
+    """Of the candidate it is, '' for none."""
+    values: Values
+
+
+def write_report(data: RunData) -> str:
+    """Make the whole page of a run, as text."""
+    facts = facts_of(data)
+    maps = map_data(facts) if facts.feasible and len(facts.spans) > 1 else {}
+    charts = {chart.name: chart for chart in _charts(facts, maps)}
+    marks = list(zip(wording.LETTERS, facts.candidates, strict=False))
+    return render(
+        "report.html.j2",
+        style="page.css",
+        scripts=[library(), "\n".join(map(asset, SCRIPTS))] if charts else [],
+        facts=facts,
+        charts=charts,
+        columns=COLUMNS,
+        words=wording,
+        of_build=candidate_wording,
+        say=quantities,
+        growth=growth_text(facts),
+        headings=_headings,
+        marks=marks,
+        speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
+        wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
+        stress_marks=[mark for mark in marks if f"stress-{mark[0]}" in charts],
+        step_marks=[mark for mark in marks if f"steps-{mark[0]}" in charts],
+        gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
+        bands=band_wording,
+        band_marks=[mark for mark in marks if mark[1].bands],
+        band_keys=[band.key for band in facts.candidates[0].bands] if marks else [],
+        source_marks=[mark for mark in marks if f"sources-{mark[0]}" in charts],
+        load_marks=[mark for mark in marks if mark[1].carries],
+        flow_record=_flow_record(facts.candidates),
+        comparison=_comparison(facts),
+        pin_groups=_pin_groups(facts),
+        maps=maps,
+        losses=_losses(facts),
+        fails=[key for key in FAILING_SPEEDS if key in facts.front],
+        rows=_rows(facts),
+        closest_keys=[key for key in study_keys(data.study) if key in data.designs],
+        step=cloud_step(len(facts.cloud[facts.aims[0].key])) * facts.sampled,
+        chart_data=embedded(
+            {"figures": {name: charts[name].figure for name in charts}, "dark": DARK, "map": maps}
+        ),
+        front_data=embedded(_front_data(facts)),
+    )
+
+
+def _headings(sections: str) -> list[tuple[str, Markup]]:
+    """Find the place and title of each section of a part of the page."""
+    found = re.findall(r'<h2 id="([^"]+)"[^>]*>(.*?)</h2>', sections)
+    return [(place, Markup(title)) for place, title in found]  # noqa: S704  # markup already
+
+
+def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
+    if not facts.feasible:
+        return
+    yield front_chart(facts)
+    for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False):
+        if candidate.losses:
+            yield loss_chart(letter, candidate)
+        found = (
+            stress_chart(letter, candidate),
+            wave_chart(letter, candidate),
+            step_chart(letter, candidate, facts.aims),
+            source_chart(letter, candidate),
+        )
+        yield from filter(None, found)
+        yield from gap_charts(letter, candidate)
+    yield from speed_charts(facts)
+    for key in facts.spans:
+        yield variable_chart(facts, key)
+    if maps:
+        yield map_chart(facts, maps)
+    yield from filter(None, (parallel_chart(facts), holding_chart(facts), growth_chart(facts)))
+
+
+def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
+    """Group the keys that pinned builds are set side by side by."""
+    builds = [key for key in study_keys(facts.study) if key not in facts.study.aims]
+    gives = [key for key in facts.columns if key not in builds]
+    if facts.study.search.flow == "resolved":
+        gives = [key for key in gives if key != "resolved_power"]
+    groups = (
+        ("What it gives", gives),
+        ("What you build", builds),
+        ("Where its power goes", [key for key in LOSSES if key in facts.front]),
+    )
+    return [(title, keys) for title, keys in groups if keys]
+
+
+def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
+    """Group the keys that tell candidates apart, as the table of candidates shows them."""
+    aims = [aim.key for aim in facts.aims]
+    gives = [key for key in GIVES if key not in aims]
+    if is_resolved(facts.study, facts.front):
+        gives.remove("resolved_power")
+    groups = (
+        ("What it gives", _after("electric_power", aims, gives)),
+        ("What you build", study_keys(facts.study)),
+        ("What it asks for", NEEDS),
+        ("How it holds", HOLDS),
+    )
+    return [
+        (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
+        for place, (title, keys) in enumerate(groups)
+    ]
+
+
+def _after(key: str, aims: list[str], others: list[str]) -> list[str]:
+    """Put the first of the others right below an aim that it belongs to, where there is one."""
+    if key not in aims or others[:1] != ["resolved_power"]:
+        return [*aims, *others]
+    place = aims.index(key) + 1
+    return [*aims[:place], others[0], *aims[place:], *others[1:]]
+
+
+def _flow_record(candidates: Iterable[Candidate]) -> list[tuple[FlowNumber, ...]]:
+    """Rows of the validity record: one number, an entry a candidate."""
+    return list(zip(*(candidate.inside.flow for candidate in candidates), strict=True))
+
+
+def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
+    """Pair each loss with its watts and share in every candidate."""
+    by_key: dict[str, list[tuple[float, float]]] = {}
+    for candidate in facts.candidates:
+        for loss in candidate.losses:
+            by_key.setdefault(loss.key, []).append((loss.watts, loss.share))
+    return list(by_key.items())
+
+
+def _rows(facts: Facts) -> list[_Row]:
+    letters = {
+        candidate.design: letter
+        for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False)
+    }
+    numbers = facts.front["design"].astype(int).tolist()
+    return [
+        _Row(design, letters.get(design, ""), row_of(facts.front, place))
+        for place, design in enumerate(numbers)
+    ]
+
+
+def _front_data(facts: Facts) -> Mapping[str, Any]:
+    """Collect the front in drawing units, for sorting, filtering, pins and the download."""
+    names = ["design", *(COLUMNS[key].name for key in facts.columns)]
+    columns = [facts.front["design"].astype(int).tolist()]
+    for key in facts.columns:
+        column = COLUMNS[key]
+        if column.is_text:
+            columns.append(facts.front[key].astype(str).tolist())
+        else:
+            drawing = column.to_drawing(facts.front[key]).tolist()
+            columns.append([_short(value) for value in drawing])
+    known = [key for key in LOSSES if {key, "isentropic_power"} <= facts.front.keys()]
+    return {
+        "names": names,
+        "keys": ["design", *facts.columns],
+        "rows": [list(row) for row in zip(*columns, strict=True)],
+        "aims": [aim.key for aim in facts.aims],
+        "parallel": {
+            key: COLUMNS[key].to_drawing(np.array(ends)).tolist()
+            for key, ends in (parallel_axes(facts) if facts.feasible else {}).items()
+        },
+        "losses": {key: _loss_texts(facts, key) for key in known},
+    }
+
+
+def _loss_texts(facts: Facts, key: str) -> list[tuple[str, str, float]]:
+    """Write a loss of every front design in watts and as a share, with the share as a number."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        shares = facts.front[key] / facts.front["isentropic_power"]
+    return [
+        (quantities.bare(key, watts), quantities.percent(share), _short(share) or 0.0)
+        for watts, share in zip(facts.front[key].tolist(), shares.tolist(), strict=True)
+    ]
+
+
+def _short(value: float) -> float | None:
+    return float(f"{value:.6g}") if math.isfinite(value) else None
+
+
+def embedded(data: Mapping[str, Any]) -> Markup:
+    """Write JSON that cannot end its script element, whatever words it holds."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(text)  # noqa: S704  # no character of markup is left

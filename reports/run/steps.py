@@ -1,0 +1,61 @@
+"""What a single step of each variable changes in a build, as plain frozen data."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.model.limits import MATCHED, violations, with_standing
+from engine.study.study import Study
+from reports.run.search_facts import Aim, Table, Values
+
+
+@dataclass(frozen=True)
+class Step:
+    """One variable of a build moved to the next value of its range."""
+
+    key: str
+    value: float
+    """What the variable becomes."""
+    larger: bool
+    changes: tuple[float, ...]
+    """Of each aim, as a share of what the build has; NaN where the step has no operating point."""
+    missed: tuple[str, ...]
+    """Limits that the build then breaks."""
+
+    @property
+    def works(self) -> bool:
+        """Whether there still is an operating point."""
+        return bool(np.isfinite(self.changes).all())
+
+
+def steps_of(
+    study: Study, values: Values, aims: Sequence[Aim], steps: Table | None
+) -> tuple[Step, ...]:
+    """Set the results of single steps against those of the build itself."""
+    if steps is None or not len(steps["moved"]):
+        return ()
+    limits = with_standing(study.all_limits)
+    known = {key: limit for key, limit in limits.items() if key in steps}
+    matched = np.asarray(steps["status"]) == MATCHED
+    past = violations(steps, known) > 0
+    found = []
+    for lane, key in enumerate(np.asarray(steps["moved"]).astype(str).tolist()):
+        missed = [name for name, over in zip(known, past[lane], strict=True) if over]
+        found.append(
+            Step(
+                key,
+                value=float(steps[key][lane]),
+                larger=bool(steps[key][lane] > float(values[key])),
+                changes=tuple(
+                    _change(float(values[aim.key]), float(steps[aim.key][lane]), matched[lane])
+                    for aim in aims
+                ),
+                missed=tuple(missed) if matched[lane] else (),
+            )
+        )
+    return tuple(found)
+
+
+def _change(before: float, after: float, matched: np.bool_) -> float:
+    return (after - before) / abs(before) if matched and before else np.nan

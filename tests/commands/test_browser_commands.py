@@ -1,0 +1,184 @@
+"""The comparison and the watched run in a real browser."""
+
+import json
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from engine.cli import main
+from engine.study.reader import starter_text
+from reports.kit import charts
+from tests.support.browser import Page, opened, rgb, until
+from tests.support.places import ROOT
+
+AXE = resources.files("axe_core_python") / "axe.min.js"
+"""The rules of axe-core, Deque Systems, run inside the page."""
+HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
+PATIENCE = 180.0
+"""Seconds for a run to store its first designs, or to end, on a loaded machine."""
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    yield from opened(tmp_path_factory.mktemp("profile"))
+
+
+def study(folder: Path, name: str, *changes: tuple[str, str]) -> Path:
+    text = starter_text("told").replace('"told"', json.dumps(HOSTILE))
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    (folder / f"{name}.yaml").write_text(text, encoding="utf-8")
+    return folder / f"{name}.yaml"
+
+
+@pytest.fixture(scope="module")
+def compared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("compared")
+    few = ("designs: 20000", "designs: 250")
+    three = ("  safety_margin: maximise", "  safety_margin: maximise\n  mass_flow: minimise")
+    none = ("safety_margin: {min: 1.2}", "safety_margin: {min: 500}")
+    kinds = {"plain": (few,), "three": (few, three), "none": (few, none)}
+    for name, changes in kinds.items():
+        main(["run", str(study(folder, name, *changes)), "--into", str(folder / name)])
+    runs = [str(folder / name) for name in kinds]
+    assert main(["compare", *runs, "--output", str(folder / "compare.html")]) == 0
+    return folder / "compare.html"
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_a_comparison_opens_quietly_and_asks_no_network(
+    page: Page, compared: Path, dark: bool
+) -> None:
+    page.open(compared, dark=dark)
+    assert page.complaints() == []
+    assert page.requests() == [compared.as_uri()]
+    assert page.ask("window.hit") is None
+    assert HOSTILE in page.ask("document.querySelector('header').innerText")
+    title = "getComputedStyle(document.querySelector('.xtitle')).fill"
+    assert page.ask(title) == rgb(charts.DARK[charts.INK] if dark else charts.INK)
+    assert page.ask("document.querySelectorAll('.annotation').length") == 3
+
+
+@pytest.mark.parametrize("width", [320, 768, 1400])
+def test_no_width_makes_a_comparison_scroll_sideways(
+    page: Page, compared: Path, width: int
+) -> None:
+    page.open(compared, width=width)
+    assert page.ask("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def test_a_touched_design_of_a_comparison_shows_its_build(page: Page, compared: Path) -> None:
+    page.open(compared)
+    first = """(() => {
+      const dot = document.querySelector('.scatterlayer .points path.point');
+      dot.scrollIntoView({block: 'center'});
+      const box = dot.getBoundingClientRect();
+      return [box.x + box.width / 2, box.y + box.height / 2];
+    })()"""
+    page.mouse("mouseMoved", *page.ask(first))
+    shown = until(page, "document.querySelector('.hoverlayer').textContent")
+    for words in ("Design", "Electric power:", "Disc diameter:"):
+        assert words in shown
+
+
+def test_a_comparison_prints_light_and_whole(page: Page, compared: Path) -> None:
+    page.open(compared, dark=True)
+    assert page.paper().startswith(b"%PDF")
+    page.ask("drawForPaper(true)")
+    assert page.ask("getComputedStyle(document.querySelector('.xtitle')).fill") == rgb(charts.INK)
+    widest = "document.querySelector('.chart svg').getBoundingClientRect().right"
+    assert page.ask(widest) <= 182 / 25.4 * 96 + 1
+
+
+def unfit(page: Page) -> list[str]:
+    """What the rules of accessibility find."""
+    page.ask(AXE.read_text("utf-8") + "; 0")
+    found: list[str] = page.ask(
+        "axe.run(document, {resultTypes: ['violations'], iframes: false}).then(found => "
+        "found.violations.map(each => `${each.impact} ${each.id}: "
+        "${each.nodes.map(node => node.html).slice(0, 3)}`))"
+    )
+    return found
+
+
+@pytest.mark.parametrize(("dark", "width"), [(False, 1400), (True, 1400), (False, 375)])
+def test_a_comparison_is_open_to_eyes_and_hands_of_every_kind(
+    page: Page, compared: Path, dark: bool, width: int
+) -> None:
+    page.open(compared, dark=dark, width=width)
+    assert unfit(page) == []
+
+
+def start(*words: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(  # noqa: S603  # fixed words
+        [sys.executable, "-m", "engine.cli", *words],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+
+
+def end(process: subprocess.Popen[str]) -> str:
+    process.send_signal(signal.SIGINT)
+    told, _ = process.communicate(timeout=PATIENCE)
+    return told
+
+
+def until_page(page: Page, expression: str) -> Any:
+    patient = time.monotonic() + PATIENCE
+    while not (found := page.ask(expression)):
+        assert time.monotonic() < patient, expression
+        time.sleep(0.3)
+    return found
+
+
+@pytest.mark.slow
+def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: Path) -> None:
+    changes = (
+        ("designs: 20000", "designs: 400000"),
+        ("disc_diameter: {min: 80 mm, max: 160 mm, step: 5 mm}", "disc_diameter: 105 mm"),
+        ("inlet_angle: {min: 6 deg, max: 20 deg, step: 1 deg}", "inlet_angle: 8 deg"),
+    )
+    run = tmp_path / "bench"
+    running = start("run", str(study(tmp_path, "bench", *changes)), "--into", str(run))
+    watching = None
+    try:
+        patient = time.monotonic() + PATIENCE
+        while not (run / "run.json").exists():
+            assert time.monotonic() < patient
+            time.sleep(0.1)
+        watching = start("watch", str(run))
+        assert watching.stdout is not None
+        address = re.search(r"http://\S+", watching.stdout.readline())
+        assert address is not None
+        page._go(address[0])
+        assert "designs" in page.ask("document.getElementById('status').textContent")
+        inside = "document.getElementById('report').contentDocument"
+        assert HOSTILE in page.ask(f"{inside}.querySelector('h1').textContent")
+        until_page(page, f"!!{inside}.querySelector('[data-chart=front] .subplot')")
+        assert page.ask(f"{inside}.querySelector('h1').textContent") == HOSTILE
+        until_page(page, "document.getElementById('status').textContent.includes('ends about')")
+        assert page.ask("window.hit") is None
+        assert page.complaints() == []
+        host = address[0].rstrip("/")
+        assert set(page.requests()) <= {f"{host}/", f"{host}/report", f"{host}/state", "data:,"}
+        assert unfit(page) == []
+        assert running.poll() is None
+        assert not (run / "report.html").exists()
+        assert "No longer watched." in end(watching)
+        assert watching.returncode == 0
+        until_page(page, "document.getElementById('status').textContent.includes('No longer')")
+    finally:
+        for each in filter(None, (watching, running)):
+            each.kill()
+            each.communicate()

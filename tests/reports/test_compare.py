@@ -1,0 +1,344 @@
+"""Several runs on one page: facts checked by hand, words, and the command."""
+
+import re
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.cli import main
+from engine.run.folder import read_state
+from engine.study.reader import parse_study, starter_text
+from reports.compare.differences import differences
+from reports.compare.facts import Comparison, RunOfMany, compared, round_levels
+from reports.compare.page import LOOKS, MARK, fronts_chart, write_comparison
+from reports.compare.wording import verdict, warnings
+from reports.kit.quantities import THIN
+from reports.run.facts import RunData
+from reports.run.search_facts import Table
+
+MakeRun = Callable[..., RunData]
+HOSTILE = "</script><script>alert(1)</script><img src=x onerror=alert(1)>"
+
+
+def study_text(*changes: tuple[str, str]) -> str:
+    text = starter_text("A bench to compare")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return text
+
+
+def run_with(
+    points: list[tuple[float, float]], *changes: tuple[str, str], **told: Any
+) -> RunOfMany:
+    """A run whose front has these powers [W] and margins, and only what every front has."""
+    study = parse_study(study_text(*changes), "told.yaml")
+    power, margin = np.array(points or np.empty((0, 2))).T
+    front: Table = {
+        "design": np.arange(1.0, len(points) + 1),
+        "electric_power": power,
+        "safety_margin": margin,
+        "mass_flow": np.full(len(points), 7e-3),
+        "supply_efficiency": power / 2500,
+        "governing_mode": np.full(len(points), "yield"),
+        **{key: np.full(len(points), float(v.lowest)) for key, v in study.searched().items()},
+    }
+    usual = {"state": "done", "designs": 1000, "budget": 1000, "model_version": 3}
+    return RunOfMany(
+        **{"name": "told", "study": study, "study_hash": "5d2c", **usual, **told},
+        front=front if points else {},
+    )
+
+
+ONE = [(100.0, 1.5), (80.0, 2.0), (40.0, 3.0)]
+TWO = [(90.0, 1.5), (85.0, 2.0), (60.0, 3.0), (10.0, 4.0)]
+
+
+@pytest.fixture
+def two() -> Comparison:
+    return compared([run_with(ONE, name="one"), run_with(TWO, name="two")])
+
+
+def test_each_level_holds_the_best_power_of_every_front(two: Comparison) -> None:
+    found = {reach.level: reach.values for reach in two.reaches}
+    assert found[1.2] == (100.0, 90.0)
+    assert found[2.0] == (80.0, 85.0)
+    assert found[2.5] == (40.0, 60.0)
+    assert found[4.0][1] == 10.0
+    assert np.isnan(found[4.0][0])
+    assert [reach.level for reach in two.reaches if reach.required] == [1.2]
+
+
+def test_leads_change_where_the_stairs_cross(two: Comparison) -> None:
+    told = [(lead.low, lead.high, lead.leader, lead.gain, lead.alone) for lead in two.leads]
+    assert told == [
+        (1.2, 1.5, 0, 10.0, False),
+        (1.5, 3.0, 1, 20.0, False),
+        (3.0, 4.0, 1, 0.0, True),
+    ]
+    assert two.leads[1].ratio == pytest.approx(0.5)
+
+
+def test_volume_is_the_area_each_stair_covers_of_all(two: Comparison) -> None:
+    # By hand, from the corner 10 W and 1.5: of the first (80-10)*0.5 + (40-10)*1.0,
+    # of the second (85-10)*0.5 + (60-10)*1.0, of both together the larger at each level.
+    assert dict(two.reference) == {"electric_power": 10.0, "safety_margin": 1.5}
+    assert [side.volume for side in two.sides] == pytest.approx([65 / 87.5, 1.0])
+
+
+def test_coverage_counts_designs_that_the_other_equals_or_beats(two: Comparison) -> None:
+    assert two.coverage.tolist() == [[1.0, 0.25], [2 / 3, 1.0]]
+
+
+def test_best_design_is_that_at_the_hardest_level_any_study_asks_for() -> None:
+    strict = run_with(TWO, ("safety_margin: {min: 1.2}", "safety_margin: {min: 1.8}"))
+    both = compared([run_with(ONE), strict])
+    assert both.aims[1].required == 1.8
+    assert [side.best["electric_power"] for side in both.sides if side.best] == [80.0, 85.0]
+
+
+def test_an_aim_to_be_small_is_followed_downward() -> None:
+    aims = ("electric_power: maximise\n  safety_margin: maximise",)
+    change = (aims[0], "mass_flow: minimise\n  electric_power: maximise")
+    runs = [run_with(ONE, change), run_with(TWO, change)]
+    both = compared(
+        [
+            replace(run, front={**run.front, "mass_flow": np.array(flow)})
+            for run, flow in zip(
+                runs, ([5e-3, 4e-3, 3e-3], [6e-3, 4.5e-3, 2e-3, 1e-3]), strict=True
+            )
+        ]
+    )
+    assert not both.aims[0].maximise
+    at = {round(reach.level): reach.values for reach in both.reaches}
+    assert at[60] == pytest.approx((4e-3, 2e-3))
+    assert "gives the least mass flow: 1.00" in verdict(both)[0]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "expected"),
+    [
+        (1.2, 3.1, [1.5, 2, 2.5, 3]),
+        (0, 60, [0, 10, 20, 30, 40, 50, 60]),
+        (2, 2, []),
+        (-3, 3, [-3, -2, -1, 0, 1, 2, 3]),
+    ],
+)
+def test_levels_are_round(low: float, high: float, expected: list[float]) -> None:
+    assert round_levels(low, high) == expected
+
+
+def test_only_what_differs_is_listed_in_drawing_units_with_usual_values() -> None:
+    first = parse_study(study_text(), "first.yaml")
+    second = parse_study(
+        study_text(
+            ("pressure: 6 bar gauge", "pressure: 5 bar gauge\n  back_pressure: 0.2 bar gauge"),
+            ("  disc_thickness: 1 mm\n", ""),
+            ("  nozzle_width: 0.3 mm  ", "  rim_mixing: 90 %  "),
+            ("gap: {", "nozzle_width: {choices: [0.2 mm, 0.3 mm]}\n  gap: {"),
+            ("speed: {min: 4000 rpm", "speed: {min: 5000 rpm"),
+            ("stress_margin: {min: 1.5}", "exhaust_mach: {max: 0.4}"),
+            ("seed: 1 ", "seed: 2 "),
+        ),
+        "second.yaml",
+    )  # fmt: skip
+    found = {(d.section, d.key): d.values for d in differences([first, second])}
+    assert found == {
+        ("supply", "pressure"): ("7.01325 bar absolute", "6.01325 bar absolute"),
+        ("supply", "back_pressure"): (
+            "not stated (usual value 1.01325 bar absolute)",
+            "1.21325 bar absolute",
+        ),
+        ("build", "nozzle_width"): ("0.3 mm", "0.2 mm, 0.3 mm"),
+        ("build", "rim_mixing"): ("not stated (usual value 0.95)", "0.9"),
+        ("build", "speed"): (
+            "4000 rpm to 30000 rpm in steps of 500 rpm",
+            "5000 rpm to 30000 rpm in steps of 500 rpm",
+        ),
+        ("limits", "stress_margin"): ("at least 1.5", "no bound"),
+        ("limits", "exhaust_mach"): ("no bound", "at most 0.4"),
+        ("search", "seed"): ("1", "2"),
+    }
+
+
+def test_the_verdict_says_who_gives_more_where_by_how_much_and_why() -> None:
+    thick = ("disc_thickness: 1 mm", "disc_thickness: 2 mm")
+    told = " ".join(verdict(compared([run_with(ONE), run_with(TWO, thick)]))).replace(THIN, " ")
+    assert "of 1.2 or more, run 1 gives the most electric power: 100 W, against 90.0 W" in told
+    assert "(10.0 W more, 11 %)" in told
+    assert "From 1.50 to 3.00 of safety margin, run 2 leads, by up to 20.0 W or 50 %." in told
+    assert "From 3.00 to 4.00 of safety margin, only run 2 has a design." in told
+    assert "may explain it: disc thickness (1 mm against 2 mm)." in told
+
+
+def test_close_runs_are_even_and_the_same_study_is_said_to_be_the_same() -> None:
+    almost = [(power * 1.004, margin) for power, margin in ONE]
+    told = " ".join(verdict(compared([run_with(ONE), run_with(almost)])))
+    assert "run 2 and run 1 are even within 1" in told
+    assert "The studies ask the same" in told
+    assert "run 2 equals or beats every design of run 1's front" in told.replace("Run", "run")
+
+
+def test_runs_that_differ_in_their_search_alone_are_told_so() -> None:
+    told = verdict(compared([run_with(ONE), run_with(TWO, ("seed: 1 ", "seed: 7 "))]))
+    assert "The studies differ only in how they searched" in told[-1]
+
+
+def test_a_lead_that_changes_often_is_summed_up() -> None:
+    zigzag = [[(100.0 - 5 * k, 1.5 + k / 10 + side / 20) for k in range(12)] for side in (0, 1)]
+    zigzag[0] = [(p + (8 if k % 2 else 0), m) for k, (p, m) in enumerate(zigzag[0])]
+    told = " ".join(verdict(compared([run_with(points) for points in zigzag])))
+    assert re.search(r"the lead changes \d+ times: run 1 along", told)
+
+
+@pytest.mark.parametrize(
+    ("change", "told", "words"),
+    [
+        (("seed: 1 ", "seed: 2 "), {"model_version": 2}, "different versions of the model"),
+        (("seed: 1 ", "seed: 2 "), {"state": "interrupted", "designs": 900}, "unfinished: 900 of"),
+        (("pressure: 6 bar gauge", "pressure: 7 bar gauge"), {}, "supplies differ (pressure)"),
+        (("safety_margin: maximise", "mass_flow: minimise"), {}, "looked for different things"),
+        (("stress_margin: {min: 1.5}", "stress_margin: {min: 1.6}"), {}, "limits differ"),
+        (("seed: 1 ", "seed: 2 "), {"designs": 100_000}, "for that alone"),
+    ],
+)  # fmt: skip
+def test_what_makes_runs_hard_to_compare_is_said(
+    change: tuple[str, str], told: dict[str, Any], words: str
+) -> None:
+    fair = " ".join(warnings(compared([run_with(ONE), run_with(TWO, ("seed: 1 ", "seed: 2 "))])))
+    assert words not in fair
+    found = " ".join(warnings(compared([run_with(ONE), run_with(TWO, change, **told)])))
+    assert words in found
+
+
+def test_runs_without_feasible_design_leave_a_page_all_the_same() -> None:
+    one = compared([run_with(ONE), run_with([])])
+    page = write_comparison(one)
+    assert "Run 2 has no design that meets every limit" in page
+    assert "Run 2 has nothing there." in page
+    none = write_comparison(compared([run_with([]), run_with([])]))
+    assert "None of these runs has found a design" in none
+    assert "data-chart" not in none
+    assert "plotly.js v" not in none
+
+
+def test_three_aims_are_measured_in_three_and_drawn_in_two() -> None:
+    third = ("  safety_margin: maximise", "  safety_margin: maximise\n  mass_flow: minimise")
+    points = [*ONE, (70.0, 1.9)]  # beaten in the first two aims, kept for its flow
+    runs = [run_with(points, third), run_with(TWO, third)]
+    runs[0] = replace(
+        runs[0], front={**runs[0].front, "mass_flow": np.array([7e-3, 7e-3, 7e-3, 1e-3])}
+    )
+    both = compared(runs)
+    assert list(both.judged) == ["electric_power", "safety_margin", "mass_flow"]
+    assert len(both.sides[0].reached["design"]) == 3
+    assert both.coverage[1, 0] == 2 / 4
+    assert "best only by a third aim are left out" in write_comparison(both)
+
+
+def test_eight_runs_differ_in_colour_shape_and_line_and_carry_their_names() -> None:
+    runs = [run_with([(p + k, m) for p, m in ONE], name=f"bench{k}") for k in range(8)]
+    figure = fronts_chart(compared(runs)).figure
+    lines = [t for t in figure["data"] if t["mode"] == "lines"]
+    marks = [t for t in figure["data"] if t["mode"] == "markers"]
+    assert len({t["line"]["color"] for t in lines}) == 8
+    assert len({t["marker"]["symbol"] for t in marks}) == 8
+    looks = {(t["line"]["dash"], m["marker"]["symbol"]) for t, m in zip(lines, marks, strict=True)}
+    assert len(looks) == 8
+    assert all(line[2] != other[2] for line, other in pairwise(LOOKS))
+    named = " ".join(note["text"] for note in figure["layout"]["annotations"])
+    assert all(f"{k + 1} bench{k}" in named for k in range(8))
+
+
+def test_hostile_words_stay_words() -> None:
+    runs = [run_with(ONE, ("A bench to compare", HOSTILE[:100].replace('"', "")), name=HOSTILE)] * 2
+    page = write_comparison(compared(runs))
+    assert page.count("<script") == 3
+    assert "<img" not in page
+    assert "&lt;script&gt;alert(1)" in page
+
+
+def test_the_page_refers_to_nothing_outside_itself_and_is_the_same_every_time(
+    two: Comparison,
+) -> None:
+    page = write_comparison(two)
+    start = page.index("plotly.js v")
+    own = page[:start] + page[page.index("</script>", start) :]
+    assert not re.search(r"(https?|wss?|ftp):|url\(|@import|src=|href=", own)
+    assert page == write_comparison(two)
+    assert f'content="{MARK}"' in page
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("finished")
+    for name, pressure in (("one", "6 bar gauge"), ("two", "5 bar gauge")):
+        text = study_text(("designs: 20000", "designs: 300"), ("6 bar gauge", pressure))
+        (folder / f"{name}.yaml").write_text(text, encoding="utf-8")
+        assert main(["run", str(folder / f"{name}.yaml"), "--into", str(folder / name)]) == 0
+    return folder
+
+
+@pytest.fixture
+def here(finished: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    shutil.copytree(finished, tmp_path / "own")
+    monkeypatch.chdir(tmp_path / "own")
+    return tmp_path / "own"
+
+
+def test_the_command_writes_one_page_here_and_sums_it_up(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", "one", "two"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "The supplies differ (pressure)" in told
+    assert "Read compare.html" in told
+    assert "Pressure" in (here / "compare.html").read_text("utf-8")
+    assert main(["compare", "two", "one"]) == 0  # over its own page
+
+
+def test_a_file_of_another_is_not_written_over(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (here / "compare.html").write_text("a letter", encoding="utf-8")
+    assert main(["compare", "one", "two"]) == 2
+    assert "stands here already and is not of this command" in capsys.readouterr().err
+    assert (here / "compare.html").read_text("utf-8") == "a letter"
+    assert main(["compare", "one", "two", "--output", "other.html"]) == 0
+    assert main(["compare", "one", "two", "--output", str(here / "one")]) == 2
+    assert "is a folder" in capsys.readouterr().err
+
+
+def test_too_few_runs_and_no_run_end_with_2_and_4(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", "one", "../own/one"]) == 2
+    assert "1 different run; expected 2 to 8" in capsys.readouterr().err
+    assert main(["compare", "one", str(here)]) == 4
+    assert "is no run folder" in capsys.readouterr().err
+
+
+def test_folders_of_one_name_are_told_apart(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copytree(here / "one", here / "more" / "one")
+    assert main(["compare", "one", "more/one"]) == 0
+    page = (here / "compare.html").read_text("utf-8")
+    assert "more/one" in page
+    assert "own/one" in page
+
+
+def test_a_run_that_goes_on_is_compared_by_what_it_has_stored(here: Path) -> None:
+    going = (here / "two" / "run.json").read_text("utf-8").replace('"done"', '"running"')
+    (here / "two" / "run.json").write_text(going, encoding="utf-8")
+    (here / "two" / "front.parquet").unlink()
+    assert read_state(here / "two")[1].state == "running"
+    before = {path: path.stat().st_mtime_ns for path in (here / "two").rglob("*")}
+    assert main(["compare", "one", "two"]) == 0
+    page = (here / "compare.html").read_text("utf-8")
+    assert "Run 2 is unfinished" in page
+    assert {path: path.stat().st_mtime_ns for path in (here / "two").rglob("*")} == before

@@ -1,0 +1,350 @@
+"""Facts and sentences of the page, against numbers worked out by hand."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.columns import LOSSES, SEARCHED
+from engine.physics.arrays import Reason
+from engine.study.study import Study
+from reports.kit.quantities import THIN, bare, number, percent, quantity, setting
+from reports.run import candidate_wording, wording
+from reports.run.facts import Facts, RunData, aims_of, facts_of, losses_of, marked
+
+RPM = 2 * math.pi / 60
+BUILD = {
+    "disc_count": 20.0,
+    "disc_diameter": 0.15,
+    "gap": 3e-4,
+    "inlet_angle": math.radians(10),
+    "exhaust_bore": 0.04,
+    "speed": 18000 * RPM,
+    "nozzle_footprint": 0.5,
+    "bore_ratio": 0.3,
+    "bore_wall": 5e-3,
+    "mass_flow": 0.02,
+}
+
+
+def _study(limits: Mapping[str, Any] | None = None, aims: Mapping[str, str] | None = None) -> Study:
+    return Study.model_validate(
+        {
+            "title": "By hand",
+            "supply": {"pressure": "7 bar absolute", "temperature": "20 degC"},
+            "ranges": {
+                "disc_count": {"min": 10, "max": 30},
+                "disc_diameter": {"min": "100 mm", "max": "200 mm"},
+                "gap": {"choices": ["0.3 mm", "0.4 mm"]},
+                "inlet_angle": "10 deg",
+                "exhaust_bore": {"min": "30 mm", "max": "60 mm"},
+                "speed": {"min": "9000 rpm", "max": "18000 rpm"},
+            },
+            "limits": limits or {},
+            "aims": aims or {"electric_power": "maximise", "safety_margin": "maximise"},
+        }
+    )
+
+
+def _table(power: Sequence[float], margin: Sequence[float], **more: Any) -> dict[str, Any]:
+    n_rows = len(power)
+    table: dict[str, Any] = {key: np.full(n_rows, value) for key, value in BUILD.items()}
+    table["electric_power"] = np.array(power, dtype=float)
+    table["safety_margin"] = np.array(margin, dtype=float)
+    table["status"] = np.full(n_rows, "matched", dtype="U20")
+    table["feasible"] = np.ones(n_rows)
+    return table | {key: np.asarray(values) for key, values in more.items()}
+
+
+def _facts(study: Study, designs: dict[str, Any], front: dict[str, Any] | None = None) -> Facts:
+    return facts_of(RunData(study, "", {}, designs, designs if front is None else front))
+
+
+def test_the_most_power_is_taken_only_where_the_margin_of_the_study_is_kept() -> None:
+    front = _table([300, 200, 100], [1.2, 1.6, 2.0])
+    assert marked(_study({"safety_margin": {"min": 1.5}}), front)["most"] == 1
+
+
+def test_without_a_limit_a_build_that_fails_below_its_own_speed_is_not_marked() -> None:
+    front = _table([300, 200, 100], [0.9, 1.6, 2.0])
+    assert marked(_study(), front)["most"] == 1
+    assert marked(_study(), _table([300, 200], [0.8, 0.9])) == {}
+
+
+def test_the_safest_build_still_makes_half_the_best_power() -> None:
+    front = _table([300, 200, 151, 149], [1.2, 1.6, 2.0, 3.0])
+    assert marked(_study(), front)["safest"] == 2
+
+
+def test_the_knee_lies_farthest_beyond_an_even_trade_of_percents() -> None:
+    # Logarithms scaled to their span: (1, 0), (0.85, 0.74), (0.26, 0.92), (0, 1).
+    front = _table([100, 90, 60, 50], [1.2, 2.0, 2.27, 2.4])
+    assert marked(_study(), front)["knee"] == 1
+
+
+def test_a_front_that_bends_outward_only_in_percents_has_a_knee() -> None:
+    # Scaled values add up to 0.472 + 0.412 = 0.88, their logarithms to 0.555 + 0.508 = 1.06.
+    assert marked(_study(), _table([154, 114, 78.3], [1.44, 2.14, 3.14]))["knee"] == 1
+
+
+def test_a_front_that_bends_inward_has_no_knee_and_the_answer_says_so() -> None:
+    front = _table([100, 60, 50], [1.2, 1.3, 2.4])
+    assert "knee" not in marked(_study(), front)
+    assert "it has no knee" in wording.answer(_facts(_study(), front))[-1]
+
+
+def test_a_front_of_one_design_is_one_candidate_with_every_role() -> None:
+    facts = _facts(_study(), _table([100], [2.0]))
+    (candidate,) = facts.candidates
+    assert candidate.roles == ("most", "knee", "safest")
+    assert wording.answer(facts)[1] == (
+        "The same build is also the knee of the front and the safest build that still has half "
+        "A's electric power."
+    )
+
+
+def test_an_aim_of_least_counts_twice_the_least_as_useful() -> None:
+    study = _study(aims={"mass_flow": "minimise", "electric_power": "maximise"})
+    front = _table([50, 80, 90, 120], [2, 2, 2, 2], mass_flow=[0.010, 0.015, 0.019, 0.021])
+    rows = marked(study, front)
+    assert (rows["most"], rows["safest"]) == (0, 2)
+    assert wording.role_label("most", aims_of(study)) == "Least mass flow"
+    assert wording.role_label("safest", aims_of(study)) == (
+        "Most electric power at twice A's mass flow"
+    )
+
+
+def test_a_third_aim_is_weighed_in_the_knee_and_its_limit_in_the_marks() -> None:
+    aims = {
+        "electric_power": "maximise",
+        "safety_margin": "maximise",
+        "mass_flow": "minimise",
+    }
+    front = _table([100, 90, 80], [1.5, 1.6, 1.55], mass_flow=[0.03, 0.03, 0.01])
+    assert marked(_study(aims=aims), front)["most"] == 0
+    limited = _study({"mass_flow": {"max": "20 g/s"}}, aims)
+    assert set(marked(limited, front).values()) == {2}
+
+
+def test_losses_stand_in_the_order_of_the_flow_with_their_share() -> None:
+    values = {"isentropic_power": 1000.0, "loss_generator": 50.0, "loss_nozzle": 100.0}
+    nozzle, generator = losses_of(values)
+    assert (nozzle.key, nozzle.watts, nozzle.share) == ("loss_nozzle", 100.0, 0.1)
+    assert (generator.key, generator.share) == ("loss_generator", 0.05)
+    assert losses_of(dict.fromkeys(LOSSES, 1.0)) == ()
+
+
+def test_designs_outside_a_bound_are_counted_among_those_that_work() -> None:
+    designs = _table(
+        [100, 90, 80, math.nan, math.nan],
+        [1.0, 1.4, 1.6, 1.0, 1.0],
+        status=["matched", "matched", "matched", "no flow", "no flow"],
+        feasible=[0, 0, 1, 0, 0],
+    )
+    facts = _facts(_study({"safety_margin": {"min": 1.5}}), designs, _table([80, 70], [1.6, 1.51]))
+    margin = facts.limits[0]
+    assert (margin.key, margin.side, margin.bound, margin.failed) == (
+        "safety_margin",
+        "min",
+        1.5,
+        2,
+    )
+    assert (facts.evaluated, facts.matched, facts.feasible) == (5, 3, 1)
+    assert facts.statuses == (("no flow", 2),)
+
+
+def test_a_bound_holds_the_designs_within_three_percent_of_it() -> None:
+    front = _table([100, 90, 80, 70], [1.5, 1.53, 1.56, 2.0])
+    margin = _facts(_study({"safety_margin": {"min": 1.5}}), front).limits[0]
+    assert (margin.binding, margin.span) == (2, (90.0, 100.0))
+
+
+def test_both_sides_of_a_limit_are_told_apart() -> None:
+    front = _table([100, 90, 80], [1.1, 1.6, 3.0])
+    limits = _facts(_study({"safety_margin": {"min": 1.5, "max": 2.5}}), front).limits
+    sides = {(fact.side, fact.failed) for fact in limits if fact.key == "safety_margin"}
+    assert sides == {("min", 1), ("max", 1)}
+
+
+def test_variables_at_an_end_of_their_range_are_told_with_their_share() -> None:
+    front = _table([100, 90, 80, 70], [1, 2, 3, 4], disc_diameter=[0.2, 0.2, 0.2, 0.1995])
+    ends = {(end.key, end.end): end.share for end in _facts(_study(), front).range_ends}
+    assert ends == {
+        ("disc_diameter", "largest"): 1.0,
+        ("gap", "smallest"): 1.0,
+        ("speed", "largest"): 1.0,
+    }
+
+
+def test_each_relation_outside_its_range_is_counted_once_a_design() -> None:
+    front = _table([100, 90, 80], [1, 2, 3], validity=["gap flow; windage", "", "windage"])
+    assert _facts(_study(), front).outside == (("windage", 2), ("gap flow", 1))
+
+
+def test_the_closest_designs_are_ranked_by_how_far_they_miss() -> None:
+    designs = _table(
+        [100, 90, 80, 70],
+        [1.0, 1.4, 1.2, 1.49],
+        status=["matched", "matched", "matched", "no flow"],
+        feasible=[0, 0, 0, 0],
+    )
+    facts = _facts(_study({"safety_margin": {"min": 1.5}}), designs, {})
+    assert [design.values["electric_power"] for design in facts.closest] == [90, 80, 100]
+    assert wording.missed_text(facts.closest[0]) == "safety margin at least 1.5, has 1.40"
+    assert facts.candidates == ()
+
+
+def test_the_answer_is_three_sentences_with_the_numbers_of_the_builds() -> None:
+    front = _table([400, 300, 200], [1.5, 2.4, 3.0])
+    answer = wording.answer(_facts(_study({"safety_margin": {"min": 1.5}}), front))
+    assert [sentence.replace(THIN, " ") for sentence in answer] == [
+        (
+            "The most electric power at a safety margin of 1.5 or more is 400 W (A): 20 discs of "
+            "150 mm with 0.3 mm gaps, jets at 10 deg from the tangent, 40 mm exhaust bore, "
+            "turning at 18 000 rpm."
+        ),
+        (
+            "The knee of the front (B) gives 300 W at a safety margin of 2.40: against A, "
+            "25 % less electric power and 60 % more safety margin."
+        ),
+        (
+            "The safest build that still has half A's electric power (C) gives 200 W at a safety "
+            "margin of 3.00: against A, 50 % less electric power and 2.0 times the safety margin."
+        ),
+    ]
+
+
+def test_the_answer_of_a_run_without_feasible_design_names_the_bound_to_blame() -> None:
+    designs = _table([100, 90, 80, 70], [1.0, 1.4, 1.2, 1.6], feasible=[0, 0, 0, 0])
+    designs["bore_ratio"] = np.array([0.3, 0.3, 0.3, 0.9])
+    answer = wording.answer(_facts(_study({"safety_margin": {"min": 1.5}}), designs, {}))
+    assert answer[0] == "None of the 4 designs meets every limit."
+    assert answer[1].replace(THIN, " ") == (
+        "The bound missed most often is safety margin at least 1.5: 75.0 % of the designs with an "
+        "operating point are outside it."
+    )
+
+
+def test_the_answer_says_when_no_design_even_works() -> None:
+    nan = [math.nan, math.nan]
+    designs = _table(nan, nan, status=["no flow", "gap choked"], feasible=[0, 0])
+    answer = wording.answer(_facts(_study(), designs, {}))
+    assert answer[1] == "None of them even has an operating point."
+
+
+def test_the_answer_says_when_every_feasible_build_would_fail_at_its_own_speed() -> None:
+    facts = _facts(_study(), _table([300, 200], [0.8, 0.9]))
+    assert wording.answer(facts) == (
+        (
+            "2 designs meet every limit of the study, but none of them reaches a safety margin "
+            "of 1 or more."
+        ),
+        "No candidate is marked: each of these builds would fail before its operating speed.",
+    )
+
+
+@pytest.mark.parametrize(
+    ("margin", "says"),
+    [(1.4, "it does not survive a lost load"), (1.8, "it holds to 1.80 times")],
+)
+def test_a_lost_load_is_judged_by_margin_and_runaway(margin: float, says: str) -> None:
+    front = _table([300], [margin], runaway_ratio=[1.6])
+    facts = _facts(_study(), front)
+    assert says in candidate_wording.notes(facts.candidates[0])[0]
+    warned = [text for text in wording.cautions(facts) if "A would not survive" in text]
+    assert len(warned) == (margin < 1.6)
+
+
+def test_nothing_is_said_of_a_lost_load_where_runaway_is_unknown() -> None:
+    facts = _facts(_study(), _table([300], [1.4], runaway_ratio=[math.nan]))
+    assert candidate_wording.notes(facts.candidates[0]) == ()
+    assert candidate_wording.survives(facts.candidates[0])
+
+
+def test_notes_tell_of_ice_overload_and_relations_out_of_range() -> None:
+    front = _table(
+        [300],
+        [1.4],
+        exhaust_temperature=[263.15],
+        generator_load=[1.2],
+        validity=["windage"],
+    )
+    notes = [
+        note.replace(THIN, " ")
+        for note in candidate_wording.notes(_facts(_study(), front).candidates[0])
+    ]
+    assert notes == [
+        "The gas leaves at −10.0 °C: moisture in it freezes.",
+        "It asks more of the generator than its rating at this speed.",
+        "Relations used outside their published range: windage.",
+    ]
+
+
+def test_the_cautions_speak_of_rotor_gas_mains_codes_and_stored_energy() -> None:
+    facts = _facts(_study(), _table([300], [1.4], stored_energy=[1962.0]))
+    text = " ".join(wording.cautions(facts)).replace(THIN, " ")
+    for word in (
+        "containment",
+        "overspeed trip",
+        "Compressed air",
+        "relief valve",
+        "Mains",
+        "licensed electrician",
+        "Local codes",
+        "no certificate",
+        "A 1 960 J; the largest equals 100 kg dropped from 2.0 m",
+    ):
+        assert word in text
+    assert "team" not in text
+
+
+def test_steam_brings_its_own_caution() -> None:
+    study = _study()
+    boiler = study.supply.model_copy(update={"fluid": "steam"})
+    facts = _facts(study.model_copy(update={"supply": boiler}), _table([300], [1.4]))
+    assert any("licensed boiler practice" in text for text in wording.cautions(facts))
+
+
+def test_every_reason_without_operating_point_has_a_meaning() -> None:
+    names = {reason.name.lower().replace("_", " ") for reason in Reason} - {"matched"}
+    assert set(wording.STATUS_MEANING) == names
+
+
+def test_every_searched_variable_is_described_in_the_build() -> None:
+    facts = _facts(_study(), _table([300], [1.4]))
+    text = candidate_wording.build(facts.candidates[0])
+    assert all(bare(key, BUILD[key]) in text for key in SEARCHED)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"),
+        (1e-12, "0"),
+        (9.996, "10.0"),
+        (0.0123456, "0.0123"),
+        (-2.5, "−2.50"),
+        (999.6, "1 000"),
+        (1234567.0, "1 230 000"),
+        (math.inf, "–"),
+    ],
+)
+def test_numbers_show_three_digits_and_thin_spaces(value: float, text: str) -> None:
+    assert number(value).replace(THIN, " ") == text
+
+
+@pytest.mark.parametrize(
+    ("share", "text"), [(0.0, "0 %"), (1.0, "100 %"), (0.0001, "<0.1 %"), (math.nan, "–")]
+)
+def test_shares_never_round_to_none_or_all(share: float, text: str) -> None:
+    assert percent(share).replace(THIN, " ") == text
+
+
+def test_chosen_numbers_keep_four_digits_and_no_idle_zeros() -> None:
+    assert quantity("disc_diameter", 0.1524).replace(THIN, " ") == "152.4 mm"
+    assert setting("mass_flow", 0.03).replace(THIN, " ") == "30 g/s"
+    assert quantity("mass_flow", math.nan) == "–"
+    assert (bare("survives_load_loss", 1.0), bare("survives_load_loss", 0.0)) == ("yes", "no")
+    assert (quantity("disc_count", 24.0), quantity("material", "brass")) == ("24", "brass")

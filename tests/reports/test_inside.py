@@ -1,0 +1,243 @@
+"""Recheck, validity record, gap and waves of a candidate, against numbers worked out by hand."""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE
+from engine.physics.machine.margins import HIGHEST_RUNAWAY
+from reports.kit.quantities import THIN, bare, duration
+from reports.run.candidate_wording import (
+    cell,
+    flow_cell,
+    flow_range,
+    load_loss,
+    path_text,
+    wave_text,
+)
+from reports.run.charts.candidates import speed_charts
+from reports.run.charts.gap import STATIONS, gap_charts
+from reports.run.charts.waves import wave_chart
+from reports.run.facts import Candidate, Facts, RunData, facts_of
+from reports.run.inside import flow_numbers, recheck_of
+from reports.run.page import write_report
+from reports.run.wording import not_drawn, recheck_text
+
+MakeRun = Callable[..., RunData]
+
+RPM = 2 * math.pi / 60
+
+
+@pytest.fixture(scope="module")
+def facts(run_data: RunData) -> Facts:
+    return facts_of(run_data)
+
+
+@pytest.fixture(scope="module")
+def best(facts: Facts) -> Candidate:
+    return facts.candidates[0]
+
+
+def _rechecked(run: RunData, difference: Sequence[float]) -> Facts:
+    """Facts of the run with these differences at the head of its front, and 1 % for the rest."""
+    n_front = len(run.front["design"])
+    every = np.full(n_front, 0.01)
+    every[: len(difference)] = difference
+    return facts_of(replace(run, front={**run.front, "resolved_difference": every}))
+
+
+def test_the_recheck_counts_what_differs_and_what_did_not_settle() -> None:
+    found = recheck_of({"resolved_difference": np.array([0.008, -0.051, 0.05, math.nan, 0.09])})
+    assert found is not None
+    assert (found.designs, found.lowest, found.highest) == (5, -0.051, 0.09)
+    assert (found.differ, found.unsettled) == (2, 1)
+    assert recheck_of({}) is None
+
+
+def test_the_page_says_how_far_the_search_was_off(run_data: RunData) -> None:
+    text = recheck_text(_rechecked(run_data, [0.034, 0.06, math.nan, -0.02])).replace(THIN, " ")
+    n_front = len(run_data.front["design"])
+    assert text == (
+        "The search saw gap flow averaged across the gap; the front was rechecked with it "
+        f"resolved. Power then differs by −2.0 to +6.0 %, 1 of {n_front} by more than 5 %; 1 did "
+        "not settle."
+    )
+    calm = recheck_text(_rechecked(run_data, [0.034])).replace(THIN, " ")
+    assert f"+1.0 to +3.4 %, none of {n_front} by more than 5 %; all settled." in calm
+    lost = _rechecked(run_data, [math.nan] * n_front)
+    assert recheck_text(lost).endswith("which settled for none of its designs.")
+
+
+def test_a_search_on_resolved_flow_says_so_and_shows_one_power(run_data: RunData) -> None:
+    search = run_data.study.search.model_copy(update={"flow": "resolved"})
+    run = replace(run_data, study=run_data.study.model_copy(update={"search": search}))
+    text = recheck_text(facts_of(run))
+    assert text == "Power is that of gap flow resolved across the gap, in the search itself too."
+    page = write_report(run)
+    assert text in page
+    assert "Resolved power" not in page.split("Where the power goes")[0]
+
+
+def test_a_front_that_was_not_rechecked_says_nothing_of_it(run_data: RunData) -> None:
+    front = {key: v for key, v in run_data.front.items() if not key.startswith("resolved")}
+    run = replace(run_data, front=front)
+    assert recheck_text(facts_of(run)) == ""
+    assert "Resolved power" not in write_report(run)
+
+
+@pytest.mark.parametrize(
+    ("difference", "text", "remark", "bad"),
+    [
+        (0.034, "103", "+3.4 %", False),
+        (-0.05, "103", "−5.0 %", False),
+        (0.056, "103", "+5.6 %: more than 5 % off", True),
+        (math.nan, "–", "did not settle", True),
+    ],
+)
+def test_resolved_power_is_flagged_in_words_beyond_five_percent(
+    difference: float, text: str, remark: str, bad: bool
+) -> None:
+    made = cell("resolved_power", {"resolved_power": 103.4, "resolved_difference": difference})
+    assert (made.text, made.remark.replace(THIN, " "), made.bad) == (text, remark, bad)
+
+
+def test_unbalance_is_told_against_what_is_permissible() -> None:
+    made = cell("raw_unbalance", {"raw_unbalance": 20e-6, "permissible_unbalance": 0.5e-6})
+    assert (made.text, made.remark, made.bad) == ("20.0", "40 times permissible", False)
+
+
+def test_each_number_of_the_gap_flow_stands_beside_its_range() -> None:
+    values: Mapping[str, float | str] = {
+        "gap_reynolds": 2e5,
+        "turbulent_share": 0.25,
+        "ekman_number": 8.8,
+        "gap_mach": 0.4,
+        "backflow_share": 0.1,
+    }
+    found = {entry.key: entry for entry in flow_numbers(values)}
+    # 8.8 x (1 - 0.25) = 6.6, beyond 6.
+    assert found["laminar_ekman_number"].value == pytest.approx(6.6)
+    assert {key for key, entry in found.items() if entry.outside} == {
+        "gap_reynolds",
+        "laminar_ekman_number",
+        "backflow_share",
+    }
+    assert found["gap_mach"].bounds == FRICTION_RANGE.bounds["gap_mach"]
+    assert found["gap_reynolds"].bounds == AVERAGED_RANGE.bounds["gap_reynolds"]
+    ranges = {key: flow_range(entry).replace(THIN, " ") for key, entry in found.items()}
+    assert ranges == {
+        "gap_reynolds": "up to 100 000",
+        "turbulent_share": "any",
+        "ekman_number": "any",
+        "laminar_ekman_number": "up to 6",
+        "gap_mach": "up to 1",
+        "backflow_share": "none",
+    }
+    assert flow_cell(found["laminar_ekman_number"]).remark == "outside"
+    assert flow_cell(found["gap_mach"]).remark == ""
+    assert flow_cell(found["turbulent_share"]).text == f"25.0{THIN}%"
+
+
+def test_backflow_is_unknown_where_the_resolved_flow_did_not_settle() -> None:
+    (entry,) = flow_numbers({"backflow_share": math.nan})
+    assert not entry.outside
+    assert (flow_cell(entry).text, flow_cell(entry).remark) == ("–", "did not settle")
+
+
+def test_the_way_of_the_gas_is_told_in_turns_and_time(best: Candidate) -> None:
+    # The invented path makes two turns while the discs turn once.
+    time = duration(2 * math.pi / float(best.values["speed"]))
+    assert path_text(best) == (
+        f"2.00 turns from rim to bore in {time}; seen from the disc 1.0 turns."
+    )
+
+
+def test_the_path_runs_from_the_top_of_the_rim_to_the_bore_against_the_clock(
+    best: Candidate,
+) -> None:
+    path = next(c for c in gap_charts("A", best) if c.name == "path-A").figure["data"][0]
+    rim, bore = (1e3 * float(best.values[key]) / 2 for key in ("disc_diameter", "exhaust_bore"))
+    assert (path["x"][0], path["y"][0]) == (pytest.approx(0, abs=1e-9), pytest.approx(rim))
+    assert path["x"][1] < 0
+    assert math.hypot(path["x"][-1], path["y"][-1]) == pytest.approx(bore, rel=1e-3)
+    angle = np.unwrap(np.arctan2(path["y"], path["x"]))
+    assert angle[-1] - angle[0] == pytest.approx(4 * math.pi, rel=1e-3)
+
+
+def test_profiles_show_inflow_and_swirl_past_the_discs_zero_at_the_walls(best: Candidate) -> None:
+    traces = next(c for c in gap_charts("A", best) if c.name == "profiles-A").figure["data"]
+    assert len(traces) == 2 * len(STATIONS)
+    for trace in traces:
+        assert trace["x"][0] == trace["x"][-1] == 0
+        assert trace["y"][-1] == pytest.approx(1e3 * float(best.values["gap"]))
+    bore = [max(trace["x"]) for trace in traces[-2:]]
+    # Mid-gap is 1.5 times the mean: inflow 5 m/s times rim over bore, swirl 150 m/s less 80 %.
+    widening = float(best.values["disc_diameter"]) / float(best.values["exhaust_bore"])
+    assert bore == [pytest.approx(7.5 * widening, rel=1e-3), pytest.approx(45, rel=1e-3)]
+
+
+def test_pressure_and_swirl_are_drawn_along_the_radius_beside_the_discs(best: Candidate) -> None:
+    figure = next(c for c in gap_charts("A", best) if c.name == "radius-A").figure
+    pressure, gas, disc = figure["data"]
+    assert (pressure["y"][0], pressure["y"][-1]) == (1.3, 1.1)
+    rim_speed = float(best.values["speed"]) * float(best.values["disc_diameter"]) / 2
+    assert disc["y"][0] == pytest.approx(rim_speed, rel=1e-3)
+    assert gas["y"][0] - disc["y"][0] == pytest.approx(150, abs=0.2)
+
+
+def test_a_gap_whose_flow_was_lost_is_named_and_not_drawn(run_data: RunData) -> None:
+    (role, gap), *others = run_data.gaps.items()
+    holed = replace(gap, inflow=np.where(gap.radius[..., None] < 0.03, math.nan, gap.inflow))
+    made = facts_of(replace(run_data, gaps={role: holed, **dict(others)}))
+    assert gap_charts("A", made.candidates[0]) == []
+    assert not_drawn(made) == "Not drawn: A, whose flow did not settle."
+    assert not_drawn(facts_of(run_data)) == ""
+
+
+def test_waves_are_drawn_in_hertz_down_to_where_the_governing_one_stands(best: Candidate) -> None:
+    chart = wave_chart("A", best)
+    assert chart is not None
+    named = {t["hovertemplate"].split("<extra>")[1]: t for t in chart.figure["data"][:-1]}
+    assert len(named) == 14
+    # Waves of three nodal diameters, no stiffening: 3 x standing speed at rest.
+    still = float(best.values["wave_speed"])
+    governs = named["backward, 3 nodal diameters</extra>"]
+    assert governs["y"][0] == pytest.approx(3 * still / (2 * math.pi), rel=1e-4)
+    assert governs["y"][-1] is None
+    widths = {t["line"]["width"] for t in named.values() if t is not governs}
+    assert governs["line"]["width"] > max(widths)
+    mark = chart.figure["data"][-1]
+    assert mark["x"] == [pytest.approx(still / RPM, rel=1e-4)]
+    assert wave_text(best).startswith("The wave of 3 nodal diameters stands still at")
+
+
+def test_a_governing_wave_of_more_nodal_diameters_is_drawn_too(best: Candidate) -> None:
+    more = replace(best, values={**best.values, "wave_nodal_diameters": 9.0})
+    chart = wave_chart("A", more)
+    assert chart is not None
+    assert any("backward, 9 nodal" in t["hovertemplate"] for t in chart.figure["data"])
+
+
+def test_a_disc_without_standing_wave_says_so(best: Candidate) -> None:
+    calm = replace(best, values={**best.values, "wave_speed": math.inf})
+    chart = wave_chart("A", calm)
+    assert chart is not None
+    assert "No wave stands still." in chart.alt
+    assert len(chart.figure["data"]) == 14
+
+
+def test_runaway_at_the_end_of_the_search_for_it_reads_at_least(facts: Facts) -> None:
+    assert bare("runaway_ratio", HIGHEST_RUNAWAY) == f"≥{THIN}20"
+    assert bare("runaway_ratio", 19.5) == "19.5"
+    best = facts.candidates[0]
+    wild: dict[str, Any] = {**best.values, "runaway_ratio": HIGHEST_RUNAWAY, "safety_margin": 1.5}
+    wild_one = replace(best, values=wild)
+    assert "runs up to at least 20 times its speed and fails at 1.50" in load_loss(wild_one)
+    held = replace(best, values={**wild, "safety_margin": 25.0})
+    assert "farther than was looked for; it holds to 25.0 times" in load_loss(held)
+    (chart,) = speed_charts(replace(facts, candidates=(wild_one,)))
+    assert any(note["text"] == "runaway beyond" for note in chart.figure["layout"]["annotations"])

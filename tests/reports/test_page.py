@@ -1,0 +1,277 @@
+"""The page as text: whole without a network, safe with hostile words, the same every time."""
+
+import base64
+import hashlib
+import json
+import re
+from collections.abc import Callable
+from html.parser import HTMLParser
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.columns import COLUMNS
+from reports.kit.quantities import THIN, bare, number
+from reports.run.charts import pareto
+from reports.run.facts import RunData, facts_of
+from reports.run.page import write_report
+
+MakeRun = Callable[..., RunData]
+
+HOSTILE = "</script><script>alert(1)</script><!--<img src=x onerror=alert(1)> & 'x' \"y\" {{ 7*7 }}"
+LARGEST_PAGE = 6e6
+
+
+class Elements(HTMLParser):
+    """Every element with its attributes and the text up to the next tag."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: list[str] = []
+        self.inside = False
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+        self.texts.append("")
+        self.inside = True
+
+    def handle_endtag(self, tag: str) -> None:  # noqa: ARG002  # as the base class has it
+        self.inside = False
+
+    def handle_data(self, data: str) -> None:
+        if self.inside:
+            self.texts[-1] += data
+
+    def of(self, tag: str) -> list[tuple[dict[str, str | None], str]]:
+        both = zip(self.found, self.texts, strict=True)
+        return [(attrs, text) for (found, attrs), text in both if found == tag]
+
+    def data(self, name: str) -> Any:
+        (text,) = [text for attrs, text in self.of("script") if attrs.get("id") == name]
+        return json.loads(text)
+
+
+@pytest.fixture(scope="module")
+def page(run_data: RunData) -> str:
+    return write_report(run_data)
+
+
+@pytest.fixture(scope="module")
+def elements(page: str) -> Elements:
+    return Elements(page)
+
+
+@pytest.fixture
+def hostile(make_run: MakeRun) -> str:
+    return write_report(
+        make_run(
+            title=HOSTILE[:120],
+            study_text=HOSTILE,
+            provenance={HOSTILE: HOSTILE},
+            words={"governing_mode": HOSTILE, "validity": HOSTILE},
+        )
+    )
+
+
+def _without_library(page: str) -> str:
+    start = page.index("plotly.js v")
+    return page[:start] + page[page.index("</script>", start) :]
+
+
+def test_the_page_refers_to_nothing_outside_itself(page: str, elements: Elements) -> None:
+    assert not re.search(r"(https?|wss?|ftp):|url\(|@import", _without_library(page))
+    loading = {"src", "srcset", "href", "action", "data", "poster", "background", "ping"}
+    loaded = [found for found in elements.found if loading & set(found[1])]
+    places = {found[1]["id"] for found in elements.found if "id" in found[1]}
+    links = [given["href"] for tag, given in loaded if tag == "a"]
+    assert len(loaded) == len(links) > 5
+    assert all(link and link[0] == "#" and link[1:] in places for link in links)
+    assert not elements.of("link")
+
+
+def test_the_drawing_library_keeps_its_notes_but_no_address_it_could_call(page: str) -> None:
+    start = page.index("plotly.js v")
+    library = page[start : page.index("</script>", start)]
+    called = re.findall(r"""["'`](https?://[^"'`]*)""", library)
+    assert {address.split("/")[2] for address in called} == {"www.w3.org"}
+    assert "Licensed under the MIT license" in library
+
+
+def test_the_drawing_library_stands_in_the_page_once(page: str) -> None:
+    assert page.count("plotly.js v") == 1
+
+
+def test_the_policy_allows_the_scripts_of_the_page_and_no_network(elements: Elements) -> None:
+    (policy,) = [
+        attrs["content"] or ""
+        for attrs, _ in elements.of("meta")
+        if attrs.get("http-equiv") == "Content-Security-Policy"
+    ]
+    rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    run = [text for attrs, text in elements.of("script") if "type" not in attrs]
+    hashes = [base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() for text in run]
+    assert rules["default-src"] == "'none'"
+    assert rules["script-src"].split() == [f"'sha256-{each}'" for each in hashes]
+    assert not {"connect-src", "font-src", "frame-src"} & set(rules)
+    assert rules["img-src"] == "data: blob:"
+
+
+def test_words_of_the_study_stay_words(hostile: str) -> None:
+    elements = Elements(hostile)
+    assert len(elements.of("script")) == 4
+    assert not elements.of("img")
+    ((_, title),) = elements.of("title")
+    assert title == HOSTILE[:120]
+    ((_, study),) = elements.of("pre")
+    assert study == HOSTILE
+    assert "alert(1)" in hostile
+    assert not re.search(r"<(script|img)[^>]*>\s*alert", hostile)
+
+
+def test_words_inside_the_data_of_the_page_come_out_unchanged(hostile: str) -> None:
+    elements = Elements(hostile)
+    front = elements.data("front-data")
+    place = front["names"].index("governing_mode")
+    assert {row[place] for row in front["rows"]} == {HOSTILE}
+    for attrs, text in elements.of("script"):
+        if "type" in attrs:
+            assert not re.search(r"[<>&\u2028\u2029]", text)
+
+
+def test_words_are_escaped_once_more_for_the_labels_of_the_chart(hostile: str) -> None:
+    figure = Elements(hostile).data("chart-data")["figures"]["front"]
+    named = [trace for trace in figure["data"] if "customdata" in trace]
+    assert named
+    assert not any("<" in trace["name"] for trace in named)
+    assert not any("<" in word for trace in named for row in trace["customdata"] for word in row)
+
+
+def test_the_same_run_gives_the_same_page(run_data: RunData, page: str) -> None:
+    assert write_report(run_data) == page
+
+
+def test_a_night_of_designs_stays_a_page_one_can_send(make_run: MakeRun) -> None:
+    run = make_run(n_designs=20_000)
+    page = write_report(run)
+    assert len(page.encode()) < LARGEST_PAGE
+    figure = Elements(page).data("chart-data")["figures"]["front"]
+    cloud, *others = figure["data"]
+    n_feasible = int(run.designs["feasible"].sum())
+    assert n_feasible > pareto.CLOUD_POINTS
+    assert len(cloud["x"]) <= pareto.CLOUD_POINTS
+    step = pareto.cloud_step(n_feasible)
+    assert f"one feasible design in {step}, evenly through the run; the front is whole" in page
+    drawn = [trace for trace in others if "customdata" in trace]
+    assert sum(len(trace["x"]) for trace in drawn) == len(run.front["design"])
+
+
+def test_the_hover_of_a_dot_holds_aims_variables_efficiency_and_flow(run_data: RunData) -> None:
+    figure = pareto.front_chart(facts_of(run_data)).figure
+    named = [trace for trace in figure["data"] if "customdata" in trace]
+    for trace in named:
+        for key in (*facts_of(run_data).study.aims, "gap", "speed", "turbine_efficiency"):
+            assert COLUMNS[key].label in trace["hovertemplate"]
+    best = int(np.argmax(run_data.front["electric_power"]))
+    power = f"{run_data.front['electric_power'][best]:.0f}{THIN}W"
+    assert any(row[1] == power for trace in named for row in trace["customdata"])
+
+
+def test_headings_descend_without_a_gap(elements: Elements) -> None:
+    levels = [int(tag[1]) for tag, _ in elements.found if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+def test_tables_have_captions_and_every_head_a_scope(elements: Elements) -> None:
+    assert len(elements.of("table")) == len(elements.of("caption")) == 7
+    assert all(attrs.get("scope") for attrs, _ in elements.of("th"))
+    (language,) = [attrs.get("lang") for attrs, _ in elements.of("html")]
+    assert language == "en"
+
+
+def test_labels_point_at_what_is_there_and_no_name_is_used_twice(elements: Elements) -> None:
+    names = [attrs["id"] for _, attrs in elements.found if "id" in attrs]
+    assert len(names) == len(set(names))
+    pointed = {
+        attrs["aria-labelledby"] for _, attrs in elements.found if "aria-labelledby" in attrs
+    }
+    assert pointed <= set(names)
+
+
+def test_every_chart_has_its_figure_and_words_for_it(elements: Elements) -> None:
+    figures = elements.data("chart-data")["figures"]
+    boxes = [attrs for _, attrs in elements.found if "data-chart" in attrs]
+    assert {box["data-chart"] for box in boxes} == set(figures)
+    assert all(len(box["aria-label"] or "") > 20 for box in boxes)
+
+
+def test_every_failing_speed_of_a_candidate_is_told(run_data: RunData, page: str) -> None:
+    best = int(np.argmax(run_data.front["electric_power"]))
+    table = page[page.index("Speeds at which something fails") :]
+    for key in ("yield_speed", "bearing_limit_speed", "rub_speed"):
+        speed = float(run_data.front[key][best])
+        cells = (
+            f"<td>{bare(key, speed)}</td>",
+            f"<td>{number(speed / run_data.front['speed'][best])}</td>",
+        )
+        row = table[table.index(COLUMNS[key].label) :].split("</tr>")[0]
+        assert all(cell in row for cell in cells)
+
+
+def test_the_front_stands_in_the_page_for_those_without_scripts(
+    run_data: RunData, elements: Elements
+) -> None:
+    rows = [attrs for attrs, _ in elements.of("tr") if "id" in attrs]
+    assert len(rows) == len(run_data.front["design"])
+
+
+def test_a_run_without_feasible_design_has_limits_and_closest_designs_but_no_chart(
+    make_run: MakeRun,
+) -> None:
+    run = make_run(limits={"safety_margin": {"min": 50}})
+    page = write_report(run)
+    elements = Elements(page)
+    assert "None of the 600 designs meets every limit." in page
+    assert "safety margin at least 50" in page
+    assert not [attrs for _, attrs in elements.found if "data-chart" in attrs]
+    assert "plotly.js v" not in page
+    assert "The closest designs" in page
+
+
+@pytest.mark.parametrize(
+    "aims",
+    [
+        {"turbine_efficiency": "maximise", "safety_margin": "maximise"},
+        {"mass_flow": "minimise", "electric_power": "maximise"},
+        {"electric_power": "maximise", "mass_flow": "minimise", "safety_margin": "maximise"},
+    ],
+)
+def test_the_axes_follow_the_first_two_aims(make_run: MakeRun, aims: dict[str, str]) -> None:
+    page = write_report(make_run(aims=aims))
+    layout = Elements(page).data("chart-data")["figures"]["front"]["layout"]
+    first, second, *third = aims
+    assert layout["yaxis"]["title"]["text"].startswith(COLUMNS[first].title)
+    assert layout["xaxis"]["title"]["text"].startswith(COLUMNS[second].title)
+    assert ("No axis shows safety margin" in page) == bool(third)
+
+
+def test_machine_numbers_that_are_searched_too_are_shown_and_drawn(make_run: MakeRun) -> None:
+    run = make_run(
+        ranges={
+            "disc_thickness": {"choices": ["0.8 mm", "1 mm"]},
+            "material": {"choices": ["brass", "stainless-304"]},
+        },
+        words={"material": "brass"},
+        numbers={"disc_thickness": 1e-3},
+    )
+    elements = Elements(write_report(run))
+    names = elements.data("front-data")["names"]
+    assert {"disc_thickness_mm", "material"} <= set(names)
+    assert "variable-disc_thickness" in elements.data("chart-data")["figures"]
+    assert "variable-material" not in elements.data("chart-data")["figures"]

@@ -1,0 +1,135 @@
+"""The bench plan: what it says, and that the logs it hands out are read by fit."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from engine.bench.files import write_plan as put
+from engine.bench.log import read_log
+from engine.errors import RunFolderError, StudyError
+from engine.study.fit import Fit
+from reports.design.facts import BuildData
+from reports.design.plan import write_plan
+from reports.kit.quantities import THIN, bare
+
+
+@pytest.fixture(scope="module")
+def files(sheet_data: BuildData) -> Mapping[str, str]:
+    return write_plan(sheet_data)
+
+
+def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]) -> None:
+    page = files["plan.html"]
+    order = [page.index(f"{n}. ") for n in (1, 2, 3, 4)]
+    assert order == sorted(order)
+    for said in (
+        "Trip and relief",
+        "Rotor locked",
+        "lever of 100 mm",
+        "Coast-down",
+        "Loaded run",
+        "4.5 mm/s RMS",
+    ):
+        assert said in page
+    assert "http" not in page.replace("http-equiv", "")
+
+
+def test_a_log_of_the_plan_filled_in_is_read(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    lines = files["loaded-run.csv"].splitlines()
+    first = len(lines) - 15
+    filled = [
+        f"{line.rstrip(',')},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
+        for n, line in enumerate(lines[first:])
+    ]
+    path = tmp_path / "loaded-run.csv"
+    path.write_text("\n".join([*lines[:first], *filled]), encoding="utf-8")
+    log = read_log(path, sheet_data.study)
+    assert log.build["disc_count"] == 11
+    assert log.build["gap"] == pytest.approx(0.2e-3)
+    speeds = sheet_data.readings.averaged["speed"]
+    np.testing.assert_allclose(log.columns["speed"], np.repeat(speeds, 3), rtol=1e-5)
+    assert [line.partition(",")[0] for line in filled[:3]] == ["50 %", "75 %", "100 %"]
+
+
+def test_the_log_of_a_locked_rotor_filled_in_is_read(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    lines = files["rotor-locked.csv"].splitlines()
+    first = len(lines) - 5
+    assert [line.partition(",,")[0] for line in lines[first:]] == [
+        f"0,{pressure}" for pressure in ("2.4", "3.3", "4.2", "5.1", "6")
+    ]
+    filled = [
+        line.replace(",,,,", f",20.{n},{2 + n},{3 + n},0.1{n}")
+        for n, line in enumerate(lines[first:])
+    ]
+    path = tmp_path / "rotor-locked.csv"
+    path.write_text("\n".join([*lines[:first], *filled]), encoding="utf-8")
+    log = read_log(path, sheet_data.study)
+    assert log.n_locked == 5
+    np.testing.assert_allclose(log.columns["shaft_torque"], 0.1 * np.arange(2, 7))
+    np.testing.assert_allclose(
+        log.columns["supply_pressure"], sheet_data.locked.averaged["supply_pressure"]
+    )
+
+
+def test_the_plan_states_what_a_locked_rotor_should_read(
+    files: Mapping[str, str], sheet_data: BuildData
+) -> None:
+    page = files["plan.html"]
+    torques = sheet_data.locked.expected("shaft_torque")
+    places = [page.index(f"<td>{bare('shaft_torque', torque)}<small>") for torque in torques]
+    assert places == sorted(places)
+    assert f"2.4{THIN}bar gauge" in page
+
+
+def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    path = tmp_path / "loaded-run.csv"
+    path.write_text(files["loaded-run.csv"], encoding="utf-8")
+    with pytest.raises(StudyError, match=r"0 usable rows; 15 left out.*no reading"):
+        read_log(path, sheet_data.study)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("6000,", "6000,23.1"), ("0.3 %", "1 %"), ("as ", "as 0")]
+)
+def test_a_plan_written_again_never_takes_a_log_written_into(
+    files: Mapping[str, str], tmp_path: Path, old: str, new: str
+) -> None:
+    log = put(tmp_path, 7, files) / "loaded-run.csv"
+    text = log.read_text(encoding="utf-8")
+    first = text.splitlines()[-5].partition(",")[0] + ","
+    filled = text.replace(first if old == "6000," else old, new, 1)
+    assert filled != text
+    log.write_text(filled, encoding="utf-8")
+    with pytest.raises(RunFolderError, match="was filled in and would be lost"):
+        put(tmp_path, 7, files)
+    assert log.read_text(encoding="utf-8") == filled
+
+
+def test_a_log_that_an_earlier_version_handed_out_and_nobody_touched_is_replaced(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    earlier = {name: text.replace("uncertainty: 2 %", "") for name, text in files.items()}
+    log = put(tmp_path, 7, earlier) / "loaded-run.csv"
+    assert "uncertainty: 2 %" not in log.read_text(encoding="utf-8")
+    assert put(tmp_path, 7, files) == log.parent
+    assert "uncertainty: 2 %" in log.read_text(encoding="utf-8")
+    with pytest.raises(StudyError, match="no reading"):  # and the stamp does not disturb the reader
+        read_log(log, sheet_data.study)
+
+
+def test_a_later_fit_keeps_what_an_earlier_one_told_of_other_numbers() -> None:
+    earlier = Fit({"a": 1.0, "b": 2.0}, {"a": 0.1, "b": 0.2}, np.array([[1.0, 0.3], [0.3, 1.0]]))
+    later = Fit({"c": 3.0, "a": 1.5}, {"c": 0.3, "a": 0.05}, np.array([[1.0, -0.4], [-0.4, 1.0]]))
+    both = later.after(earlier)
+    assert both.values == {"c": 3.0, "a": 1.5, "b": 2.0}
+    assert both.standard == {"c": 0.3, "a": 0.05, "b": 0.2}
+    assert both.correlation.tolist() == [[1.0, -0.4, 0.0], [-0.4, 1.0, 0.0], [0.0, 0.0, 1.0]]
+    assert later.after(None) is later

@@ -1,0 +1,272 @@
+"""The build sheet's figures against the design's row, and its text against the world."""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from html import unescape
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.bench.readings import READ
+from engine.study.study import Study
+from reports.design import sheet_tables, sheet_wording
+from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
+from reports.design.outlines import NoWebError
+from reports.design.sheet import write_sheet
+from reports.kit.quantities import THIN, bare, quantity
+
+HOSTILE = "</title><script>alert(1)</script><img src=x onerror=alert(1)> & 'x' \"y\" {{ 7*7 }}"
+RPM = 2 * math.pi / 60
+
+
+def changed(data: BuildData, **values: Any) -> BuildData:
+    """The same design with other entries in its row."""
+    return replace(data, front={**data.front, **{k: np.array([v]) for k, v in values.items()}})
+
+
+@pytest.fixture(scope="module")
+def files(sheet_data: BuildData) -> Mapping[str, str]:
+    return write_sheet(sheet_data)
+
+
+@pytest.fixture(scope="module")
+def page(files: Mapping[str, str]) -> str:
+    return files["sheet.html"]
+
+
+@pytest.fixture(scope="module")
+def facts(sheet_data: BuildData) -> BuildFacts:
+    return build_facts_of(sheet_data)
+
+
+def words_of(page: str) -> str:
+    """Text of a page, with plain spaces."""
+    text = unescape(re.sub(r"<[^>]+>", " ", page.split("</style>")[1]))
+    return re.sub(r"\s+", " ", text.replace(THIN, " "))
+
+
+def test_a_sheet_is_a_page_with_drawings_and_outlines(files: Mapping[str, str]) -> None:
+    assert list(files) == ["sheet.html", "disc.svg", "disc.dxf", "spacer.svg", "spacer.dxf"]
+    assert files["disc.svg"].count("<svg") == 1
+    assert files["sheet.html"].count("<svg") == 2
+    assert files["disc.dxf"].rstrip().endswith("EOF")
+
+
+def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
+    front, text = sheet_data.front, words_of(page)
+    for key, label in (
+        ("electric_power", "Electric power"),
+        ("resolved_power", "Resolved power"),
+        ("safety_margin", "Safety margin"),
+        ("stored_energy", "Stored energy"),
+    ):
+        shown = quantity(key, float(front[key][0])).replace(THIN, " ")
+        assert f"{label} {shown}" in text
+    for key, label in (
+        ("yield_speed", "Yield speed"),
+        ("burst_speed", "Burst speed"),
+        ("wave_speed", "Standing-wave speed"),
+        ("shaft_critical_speed", "Shaft critical speed"),
+        ("bearing_limit_speed", "Bearing limit speed"),
+        ("rub_speed", "Rub speed"),
+    ):
+        assert f"{label} {bare(key, float(front[key][0])).replace(THIN, ' ')}" in text
+    for name, key in (
+        ("Outer diameter", "disc_diameter"),
+        ("Exhaust bore", "exhaust_bore"),
+        ("Shaft hole", "shaft_diameter"),
+        ("Disc thickness", "disc_thickness"),
+        ("Spacer thickness", "gap"),
+    ):
+        assert f"{name} {quantity(key, float(front[key][0])).replace(THIN, ' ')}" in text
+
+
+def test_speeds_that_must_be_known_follow_from_the_row(facts: BuildFacts) -> None:
+    speeds = {bound.name: bound.speed for bound in sheet_tables.bounds(facts)}
+    assert speeds["Operating speed"] == pytest.approx(15_000 * RPM)
+    assert speeds["Trip speed"] == pytest.approx(1.15 * 15_000 * RPM)  # README: usual trip factor
+    fails = [facts.number(key) for key in sheet_tables.FAILS]
+    assert speeds["First failure"] == pytest.approx(min(fails))
+    assert speeds["Runaway, load thrown off"] == pytest.approx(
+        facts.number("runaway_ratio") * 15_000 * RPM
+    )
+
+
+def test_five_readings_end_at_the_row(facts: BuildFacts, sheet_data: BuildData) -> None:
+    assert [reading.speed / RPM for reading in facts.readings] == pytest.approx(
+        [3000, 6000, 9000, 12000, 15000]
+    )
+    last = facts.readings[-1].bands
+    front = sheet_data.front
+    assert last["electric_power"].expected == pytest.approx(front["resolved_power"][0])
+    assert last["mass_flow"].expected == pytest.approx(front["mass_flow"][0])
+    for key in READ:
+        assert last[key].low <= front[key][0] <= last[key].high
+    assert facts.readings[-1].validity == front["validity"][0]
+
+
+def test_a_speed_without_operating_point_says_so(sheet_data: BuildData) -> None:
+    def lame(level: Mapping[str, Any]) -> dict[str, Any]:
+        lanes = np.arange(5) == 0
+        return {
+            key: np.where(lanes, np.nan, values) if values.dtype.kind == "f" else values
+            for key, values in level.items()
+        }
+
+    whole = sheet_data.readings
+    readings = replace(whole, averaged=lame(whole.averaged), resolved=lame(whole.resolved))
+    facts = build_facts_of(replace(sheet_data, readings=readings))
+    first = facts.readings[0].bands["shaft_torque"]
+    assert sheet_wording.band_text("shaft_torque", first) == ("–", "no operating point")
+    assert math.isfinite(sheet_wording.torque_at_start(facts))
+
+
+def test_a_reading_whose_samples_are_lost_has_no_band() -> None:
+    band = ReadingBand(0.2, math.nan, math.nan)
+    assert sheet_wording.band_text("shaft_torque", band)[1].startswith("no band: too many samples")
+
+
+def test_the_clamp_must_carry_the_torque_of_a_rotor_held_still(facts: BuildFacts) -> None:
+    held = facts.locked[-1].bands["shaft_torque"]
+    assert sheet_wording.torque_at_start(facts) == held.high
+    assert held.high > max(reading.bands["shaft_torque"].high for reading in facts.readings)
+
+
+def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
+    discs = facts.number("disc_count") * facts.masses.disc
+    rotor = facts.number("rotor_mass")
+    assert discs + facts.masses.shaft == pytest.approx(rotor, rel=0.005)
+    items = {item.name: item for item in sheet_tables.parts(facts)}
+    assert items["Disc"].pieces == "11"
+    assert items["Spacer"].pieces == "10"
+    assert items["Disc"].total == pytest.approx(11 * items["Disc"].each)
+
+
+def test_the_gap_check_is_the_sum_of_the_tolerances(facts: BuildFacts) -> None:
+    # Laser-cut: 2 x 0.5 um/mm x 150 mm lean, 10 um spacer, 20 um run-out, see processes.toml.
+    assert facts.gap.narrowest == pytest.approx(0.2e-3 - 0.18e-3)
+    assert facts.gap.widest == pytest.approx(0.2e-3 + 0.18e-3)
+    assert facts.gap.running == facts.number("rim_gap") <= facts.gap.narrowest
+
+
+def test_discs_that_may_touch_are_told(sheet_data: BuildData) -> None:
+    facts = build_facts_of(changed(sheet_data, gap=0.15e-3))
+    assert facts.gap.narrowest == 0
+    assert any("discs may touch" in step for step in sheet_wording.assembly(facts))
+
+
+def test_permissible_unbalance_is_told_as_a_weight_to_grind(facts: BuildFacts) -> None:
+    allowed, tip = facts.number("permissible_unbalance"), facts.number("exhaust_bore") / 2
+    first = sheet_wording.balance(facts)[0].replace(THIN, " ")
+    assert f"{1e6 * allowed / 2 / tip:.3g} mg at the tips" in first
+
+
+def test_rim_clearance_pays_for_growth_offset_and_size(facts: BuildFacts) -> None:
+    # ISO 2768-1 f from memory: +-0.2 mm on a diameter of 150 mm, so 0.1 mm on the radius.
+    left = 0.5e-3 - facts.number("rim_growth") - 0.05e-3 - 0.1e-3
+    assert facts.room.left == pytest.approx(left)
+
+
+def test_one_exhaust_end_wants_a_disc_without_openings(sheet_data: BuildData) -> None:
+    facts = build_facts_of(changed(sheet_data, exhaust_ends=1.0))
+    items = {item.name: item for item in sheet_tables.parts(facts)}
+    assert (items["Disc"].pieces, items["Closing disc"].pieces) == ("10", "1")
+    assert items["Closing disc"].each > items["Disc"].each
+    assert items["Collar seal"].pieces == "1"
+    told = " ".join(sheet_wording.disc_notes(facts))
+    assert "One disc more without openings" in told
+
+
+def test_a_temperature_near_freezing_shows_a_tenth_and_no_more() -> None:
+    band = ReadingBand(273.15 - 0.00838, 270.0, 275.0)
+    assert sheet_wording.band_text("exhaust_temperature", band) == ("0.0", "−3.1 to 1.9")
+
+
+def test_a_divergent_nozzle_has_an_exit_too(sheet_data: BuildData) -> None:
+    facts = build_facts_of(changed(sheet_data, nozzle_form="convergent-divergent"))
+    exits = [
+        size for _, sizes in sheet_tables.sizes(facts) for size in sizes if "exit" in size.name
+    ]
+    assert exits[0].nominal.replace(THIN, " ") == "0.39 mm"  # 0.3 mm times 1.3
+
+
+@pytest.mark.parametrize(
+    ("values", "words"),
+    [
+        ({"safety_margin": 1.1}, "The trip acts only after the first failure"),
+        ({"notch_factor": 1.0}, "counts on a notch factor of 1 at the bore"),
+        ({"validity": "plate modes"}, "Relations used outside their published range: plate modes"),
+    ],
+)
+def test_what_is_wrong_with_a_build_stands_among_the_cautions(
+    sheet_data: BuildData, values: dict[str, Any], words: str
+) -> None:
+    sound = changed(sheet_data, safety_margin=2.0, validity="")
+    assert words not in " ".join(sheet_wording.cautions(build_facts_of(sound)))
+    changed_facts = build_facts_of(changed(sheet_data, **values))
+    assert words in " ".join(sheet_wording.cautions(changed_facts))
+
+
+def test_a_relation_outside_its_range_stands_beside_its_number(sheet_data: BuildData) -> None:
+    facts = build_facts_of(changed(sheet_data, validity="plate modes"))
+    marked = {bound.name: bound.bad for bound in sheet_tables.bounds(facts)}
+    assert marked["Standing-wave speed"]
+    assert not marked["Burst speed"]
+
+
+def test_cautions_come_first_and_a_decision_record_last(page: str) -> None:
+    heads = [unescape(head) for head in re.findall(r"<h2[^>]*>(.*?)</h2>", page)]
+    assert heads[0] == "Before anything turns"
+    assert heads[-1] == "Decision record"
+    text = words_of(page)
+    for words in ("overspeed trip", "relief valve", "licensed", "no certificate", "Signature"):
+        assert words in text
+    assert text.rindex("Study hash 5d2c") > text.index("Decision record")
+
+
+def test_the_sheet_asks_no_network_and_runs_no_script(page: str) -> None:
+    assert not re.search(r"(https?|wss?|ftp):|url\(|@import|<script|<link|<img", page)
+    assert "default-src 'none'; script-src 'none'" in unescape(page)
+
+
+def test_words_of_a_study_stay_words(sheet_data: BuildData) -> None:
+    study = Study.model_validate(
+        {
+            "title": HOSTILE[:120],
+            "supply": {"pressure": "6 bar gauge", "temperature": "20 degC"},
+            "ranges": {
+                "disc_count": 11,
+                "disc_diameter": "150 mm",
+                "gap": "0.2 mm",
+                "inlet_angle": "10 deg",
+                "exhaust_bore": "50 mm",
+                "speed": "15000 rpm",
+            },
+        }
+    )
+    data = replace(
+        changed(sheet_data, governing_mode=HOSTILE, validity=HOSTILE),
+        study=study,
+        provenance={HOSTILE: HOSTILE},
+    )
+    files = write_sheet(data)
+    for text in (files["sheet.html"], files["disc.svg"]):
+        assert "<script" not in text
+        assert "<img" not in text
+        assert "alert(1)" in text
+
+
+def test_the_same_design_gives_the_same_sheet(
+    sheet_data: BuildData, files: Mapping[str, str]
+) -> None:
+    again = write_sheet(sheet_data)
+    for name in ("sheet.html", "disc.svg", "spacer.svg"):
+        assert again[name] == files[name]
+
+
+def test_a_design_whose_web_cannot_be_cut_has_no_sheet(sheet_data: BuildData) -> None:
+    with pytest.raises(NoWebError):
+        write_sheet(changed(sheet_data, exhaust_blockage=0.02))

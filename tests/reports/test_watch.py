@@ -1,0 +1,272 @@
+"""A run watched from outside: what is served, to whom, and that the run is left alone."""
+
+import http.client
+import json
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.cli import main
+from engine.files import locked
+from engine.run.folder import RunState, read_front
+from engine.run.read import study_of_run
+from engine.run.unfinished import front_so_far, runaway_of
+from engine.study.reader import starter_text
+from reports.run.make import data_of_run
+from reports.watch import Watched, _ahead, watched
+
+TITLE = "<script>alert(1)</script> & a bench to watch"
+PATIENCE = 120.0
+
+
+def write_study(folder: Path, designs: int) -> Path:
+    text = starter_text("watched").replace("designs: 20000", f"designs: {designs}")
+    text = text.replace('"watched"', json.dumps(TITLE)).replace(
+        "seed: 1 ", "generation: 100\n  seed: 1 "
+    )
+    (folder / "bench.yaml").write_text(text, encoding="utf-8")
+    return folder / "bench.yaml"
+
+
+@pytest.fixture(scope="module")
+def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("finished")
+    assert main(["run", str(write_study(folder, 300)), "--into", str(folder / "bench")]) == 0
+    return folder / "bench"
+
+
+@pytest.fixture
+def run(finished: Path, tmp_path: Path) -> Path:
+    shutil.copytree(finished, tmp_path / "bench")
+    return tmp_path / "bench"
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[str]:
+    with watched(folder) as (address, serve):
+        thread = threading.Thread(target=serve, daemon=True)
+        thread.start()
+        yield address.removeprefix("http://").rstrip("/")
+
+
+def ask(
+    host: str, path: str = "/", method: str = "GET", **headers: str
+) -> tuple[http.client.HTTPResponse, bytes]:
+    connection = http.client.HTTPConnection(host, timeout=20)
+    connection.request(method, path, headers=headers)
+    answer = connection.getresponse()
+    body = answer.read()
+    connection.close()
+    return answer, body
+
+
+def until(tell: Callable[[], Any]) -> Any:
+    end = time.monotonic() + PATIENCE
+    while not (found := tell()):
+        assert time.monotonic() < end
+        time.sleep(0.1)
+    return found
+
+
+def state_of(host: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(ask(host, "/state")[1])
+    return found
+
+
+def set_state(run: Path, **changes: Any) -> None:
+    state = json.loads((run / "run.json").read_text("utf-8"))
+    (run / "run.json").write_text(json.dumps(state | changes), encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def host(finished: Path) -> Iterator[str]:
+    with served(finished) as address:
+        until(lambda: state_of(address)["version"])
+        yield address
+
+
+def test_the_report_is_served_with_its_progress(host: str, finished: Path) -> None:
+    answer, page = ask(host, "/report")
+    assert answer.status == 200
+    assert answer.getheader("Content-Type") == "text/html; charset=utf-8"
+    assert page.decode() == (finished / "report.html").read_text("utf-8")
+    told = state_of(host)
+    assert told["version"] == 1
+    assert told["text"].startswith("300 of 300 designs, front ")
+    assert "best electric power" in told["text"]
+    assert told["text"].endswith("done")
+    assert not told["going"]
+
+
+def test_the_frame_shows_the_report_and_may_ask_its_own_address_alone(host: str) -> None:
+    text = ask(host)[1].decode()
+    assert 'src="/report"' in text
+    assert "<script>alert" not in text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; a bench to watch" in text
+    assert "connect-src &#39;self&#39;" in text
+    assert "default-src &#39;none&#39;" in text
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/run.json", "/study.yaml", "/report.html", "/../run.json", "//etc/passwd", "/report/",
+     "/state?x=1", "/%2e%2e/run.json", "/etc/passwd", "*"],
+)  # fmt: skip
+def test_no_other_path_is_served(host: str, path: str) -> None:
+    answer, body = ask(host, path)
+    assert (answer.status, body) == (404, b"Nothing here.\n")
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW"])
+def test_no_other_method_is_answered(host: str, method: str) -> None:
+    answer, body = ask(host, "/report", method)
+    assert answer.status == 405
+    assert answer.getheader("Allow") == "GET, HEAD"
+    assert body == b"Read only.\n"
+
+
+@pytest.mark.parametrize(
+    "name", ["evil.example", "evil.example:80", "127.0.0.1", "127.0.0.1:1", "", "localhost.evil:{}"]
+)
+@pytest.mark.parametrize("path", ["/", "/report", "/state", "/run.json"])
+def test_a_name_that_was_pointed_here_is_refused(host: str, name: str, path: str) -> None:
+    answer, body = ask(host, path, Host=name.format(host.partition(":")[2]))
+    assert (answer.status, body) == (403, b"Not for this address.\n")
+
+
+def test_localhost_is_a_name_of_this_machine(host: str) -> None:
+    assert ask(host, "/state", Host=f"LOCALHOST:{host.partition(':')[2]}")[0].status == 200
+
+
+def test_an_old_request_without_a_name_is_refused(host: str) -> None:
+    name, _, port = host.partition(":")
+    with socket.create_connection((name, int(port)), timeout=20) as line:
+        line.sendall(b"GET /report HTTP/1.0\r\n\r\n")
+        assert b" 403 " in line.makefile("rb").readline()
+
+
+def test_a_head_has_the_length_and_no_body(host: str) -> None:
+    answer, body = ask(host, "/report", "HEAD")
+    assert answer.status == 200
+    assert body == b""
+    assert int(answer.getheader("Content-Length") or 0) == len(ask(host, "/report")[1])
+
+
+def test_nothing_is_kept_or_guessed_by_the_browser(host: str) -> None:
+    for path in ("/", "/report", "/state", "/none"):
+        answer, _ = ask(host, path)
+        assert answer.getheader("Cache-Control") == "no-store"
+        assert answer.getheader("X-Content-Type-Options") == "nosniff"
+        assert answer.getheader("Content-Security-Policy") == "frame-ancestors 'self'"
+        assert answer.getheader("Access-Control-Allow-Origin") is None
+        assert "Python" not in (answer.getheader("Server") or "")
+
+
+def test_it_listens_on_loopback_alone(host: str) -> None:
+    port = int(host.partition(":")[2])
+    table = Path("/proc/net/tcp")
+    if not table.exists():
+        pytest.skip("no table of sockets here")
+    rows = [line.split() for line in table.read_text("utf-8").splitlines()[1:]]
+    bound = [row[1] for row in rows if row[3] == "0A" and int(row[1].split(":")[1], 16) == port]
+    assert [address.split(":")[0] for address in bound] == ["0100007F"]
+
+
+def test_a_run_is_shown_before_its_first_designs_and_then_anew(run: Path) -> None:
+    parts = run / "designs"
+    kept = parts.rename(run.parent / "kept")
+    parts.mkdir()
+    (run / "front.parquet").unlink()
+    set_state(run, state="running", designs=0, feasible=0, front=0, seconds=0.0)
+    with served(run) as host:
+        assert "nothing stored yet" in state_of(host)["text"]
+        assert b"No page has been made yet" in ask(host, "/report")[1]
+        assert "<script>alert" not in ask(host, "/report")[1].decode()
+        for part in kept.iterdir():
+            shutil.copy(part, parts)
+        set_state(run, designs=300, feasible=50, front=9, budget=600, seconds=60.0)
+        until(lambda: state_of(host)["version"])
+        page = ask(host, "/report")[1].decode()
+        assert "300 designs tried" in page
+        assert "Runaway ratio" in page
+        told = state_of(host)
+        assert told["going"]
+        assert told["share"] == 0.5
+        assert "ends about" in told["text"]
+
+
+def test_the_front_so_far_is_that_of_the_finished_run(finished: Path) -> None:
+    study, _ = study_of_run(finished)
+    so_far = front_so_far(study, finished)
+    front = read_front(finished)
+    assert so_far["design"].tolist() == front["design"].tolist()
+    for key in ("electric_power", "safety_margin", "rotor_mass", "rank"):
+        np.testing.assert_allclose(so_far[key], front[key], rtol=1e-9)
+    rows = [0, len(front["design"]) - 1]
+    full = runaway_of(study, so_far, rows)
+    np.testing.assert_allclose(full["runaway_ratio"][rows], front["runaway_ratio"][rows], rtol=1e-3)
+
+
+def test_watching_neither_takes_the_lock_nor_writes(run: Path) -> None:
+    before = {path: path.stat().st_mtime_ns for path in run.rglob("*")}
+    with locked(run), served(run) as host:
+        until(lambda: state_of(host)["version"])
+        assert {path: path.stat().st_mtime_ns for path in run.rglob("*")} == before
+    assert {path: path.stat().st_mtime_ns for path in run.rglob("*")} == before
+
+
+def test_a_folder_that_goes_away_leaves_the_last_page(run: Path) -> None:
+    with served(run) as host:
+        until(lambda: state_of(host)["version"])
+        run.rename(run.with_name("moved"))
+        assert "is no run folder" in state_of(host)["text"]
+        assert b"The answer" in ask(host, "/report")[1]
+
+
+def test_the_page_is_made_anew_only_after_a_change(
+    run: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("reports.watch.write_report", lambda _: "a page")
+    monkeypatch.setattr("reports.watch.data_of_run", partial(data_of_run, in_depth=False))
+    watching = Watched(run)
+    watching.refresh()
+    watching.refresh()
+    assert watching.shown.version == 1
+    set_state(run, state="interrupted")
+    watching.refresh()
+    assert watching.shown.version == 2
+
+
+@pytest.mark.parametrize(
+    ("now", "seconds", "words"),
+    [
+        (1000.0, 0.0, "nothing stored yet"),
+        (1000.0, 50.0, "ends about "),
+        (9000.0, 50.0, "no news since "),
+    ],
+)
+def test_the_end_follows_from_the_pace(now: float, seconds: float, words: str) -> None:
+    state = RunState(budget=400, designs=100 if seconds else 0, seconds=seconds)
+    assert words in _ahead(state, 1000.0, now)
+    if words.startswith("ends"):  # 300 designs left at half a second each
+        at = time.strftime("%H:%M", time.localtime(1150.0))
+        assert _ahead(state, 1000.0, now) == f"ends about {at}"
+
+
+def test_no_run_folder_ends_with_4_and_a_taken_port_with_2(
+    tmp_path: Path, finished: Path, host: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["watch", str(tmp_path)]) == 4
+    assert "is no run folder" in capsys.readouterr().err
+    for port in (host.partition(":")[2], "70000"):
+        assert main(["watch", str(finished), "--port", port]) == 2
+        assert "--port" in capsys.readouterr().err

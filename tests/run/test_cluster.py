@@ -1,0 +1,157 @@
+"""A Dask cluster on this machine: same front, though a worker is killed, and clear words."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from engine.errors import WorkerError
+from engine.model.evaluation import evaluate
+from engine.model.version import MODEL_VERSION
+from engine.run import cluster
+from engine.run.folder import FRONT, LOG, read_state
+from engine.run.runner import run
+from engine.study.reader import parse_study, study_text_hash
+from tests.support.places import STUDIES, SUPPORT
+
+SCRIPT = SUPPORT / "on_cluster.py"
+STUDY = STUDIES / "lane-workshop.yaml"
+
+
+@pytest.fixture(scope="module")
+def few(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write a study of 1200 designs."""
+    text = STUDY.read_text(encoding="utf-8")
+    for line in text.splitlines():
+        if line.startswith("  designs:"):
+            text = text.replace(line, "  designs: 1200\n  generation: 200")
+    study = tmp_path_factory.mktemp("few") / "few.yaml"
+    study.write_text("\n".join(x for x in text.splitlines() if x != "  generation: 400"))
+    return study
+
+
+def in_one_process(study: Path, folder: Path) -> bytes:
+    """Run or go on; give the front."""
+    text = study.read_text(encoding="utf-8")
+    run(
+        study=parse_study(text, "few.yaml"),
+        study_text=text,
+        path=folder,
+        evaluate=evaluate,
+        model_version=MODEL_VERSION,
+    )
+    return (folder / FRONT).read_bytes()
+
+
+@pytest.fixture(scope="module")
+def plain(few: Path) -> bytes:
+    """Front of a run in one process."""
+    return in_one_process(few, few.parent / "plain")
+
+
+def on_cluster(study: Path, folder: Path, lost: str) -> str:
+    """Run on a cluster of which something is lost after 400 designs; give what it says."""
+    process = subprocess.run(  # noqa: S603
+        [sys.executable, str(SCRIPT), str(study), str(folder), "400", lost],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        timeout=300,
+    )
+    assert process.stdout, process.stderr
+    return process.stdout
+
+
+@pytest.mark.slow
+def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(
+    tmp_path: Path, few: Path, plain: bytes
+) -> None:
+    assert on_cluster(few, tmp_path / "cluster", "worker").split() == ["done", "1"]
+    assert (tmp_path / "cluster" / FRONT).read_bytes() == plain
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("lost", "words"),
+    [
+        ("workers", "every worker is lost, and none came back in 3 s; start workers with dask"),
+        ("scheduler", "the scheduler is lost; start it again with dask scheduler"),
+    ],
+)
+def test_a_cluster_that_is_lost_ends_the_run_in_words_and_the_run_goes_on(
+    tmp_path: Path, few: Path, plain: bytes, lost: str, words: str
+) -> None:
+    told = on_cluster(few, tmp_path / "cluster", lost)
+    assert words in told
+    assert "give the same command again: what was stored is whole" in told
+    assert read_state(tmp_path / "cluster")[1].designs >= 400
+    assert in_one_process(few, tmp_path / "cluster") == plain
+    log = (tmp_path / "cluster" / LOG).read_text(encoding="utf-8")
+    assert "stopped by WorkerError" in log
+    assert "no worker is left" in log or lost == "scheduler"
+
+
+def test_without_the_extra_the_message_says_what_to_install(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(WorkerError, match=r"pip install 'swirlstack\[cluster\]'"):
+        cluster.Cluster("", "tcp://127.0.0.1:1").__enter__()
+
+
+def test_a_scheduler_out_of_reach_is_named() -> None:
+    code = (
+        "from engine.run.cluster import Cluster\n"
+        "from engine.errors import WorkerError\n"
+        "for address in ('tcp://127.0.0.1:1', 'nonsense'):\n"
+        "    try: Cluster('', address, patience=0.5).__enter__()\n"
+        "    except WorkerError as error: print(error)\n"
+    )
+    process = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        timeout=60,
+    )
+    first, second = process.stdout.splitlines()
+    assert first.startswith("tcp://127.0.0.1:1: the scheduler does not answer; start it with dask")
+    assert second.startswith("nonsense: the scheduler does not answer")
+
+
+@pytest.mark.slow
+def test_a_scheduler_without_workers_is_named() -> None:
+    code = (
+        "from distributed import LocalCluster\n"
+        "from engine.run.cluster import Cluster\n"
+        "from engine.errors import WorkerError\n"
+        "with LocalCluster(n_workers=0, dashboard_address=None, processes=False) as local:\n"
+        "    try: Cluster('', local.scheduler_address, patience=0.5).__enter__()\n"
+        "    except WorkerError as error: print(error)\n"
+    )
+    process = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        timeout=60,
+    )
+    assert "the scheduler has no worker; start it with dask scheduler" in process.stdout
+
+
+def test_a_worker_with_another_model_or_study_says_so() -> None:
+    told = cluster._evaluated(
+        {}, text="a", study_hash=study_text_hash("a"), model_version=MODEL_VERSION + 1
+    )
+    assert told == (
+        f"a worker holds model version {MODEL_VERSION}, and this is {MODEL_VERSION + 1}"
+    )
+    told = cluster._evaluated(
+        {}, text="a", study_hash=study_text_hash("b"), model_version=MODEL_VERSION
+    )
+    assert told == "a worker read another study than was sent"

@@ -1,0 +1,119 @@
+"""Stored parts that are damaged or missing, parts closed by time, and the log of it all."""
+
+import re
+import runpy
+import shutil
+import subprocess
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from numpy.typing import NDArray
+
+from engine.columns import Results
+from engine.run.folder import FRONT, LOG, STATE
+from engine.run.generations import Evaluate
+from engine.run.runner import Outcome
+from engine.study.study import Study
+from tests.support.places import SUPPORT
+
+STANDIN = runpy.run_path(str(SUPPORT / "standin.py"))
+evaluate: Evaluate = STANDIN["evaluate"]
+start: Callable[..., Outcome] = STANDIN["start"]
+spawn: Callable[..., "subprocess.Popen[str]"] = STANDIN["spawn"]
+wait_for: Callable[..., None] = STANDIN["wait_for"]
+assert_same_run: Callable[[Path, Path], None] = STANDIN["assert_same_run"]
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A run that nothing disturbed."""
+    path = tmp_path_factory.mktemp("runs") / "whole"
+    start(path)
+    return path
+
+
+@pytest.mark.parametrize("numbers", [[0], [4], [3, 4, 5], [0, 9], [9], range(10)])
+def test_damaged_parts_are_named_and_made_anew_and_the_others_kept(
+    whole: Path, tmp_path: Path, numbers: Sequence[int]
+) -> None:
+    path = tmp_path / "run"
+    shutil.copytree(whole, path)
+    parts = sorted((path / "designs").iterdir())
+    for number in numbers:
+        parts[number].write_bytes(parts[number].read_bytes()[:-9])
+    evaluated: list[int] = []
+
+    def counted(study: Study, builds: Mapping[str, NDArray[Any]]) -> Results:
+        evaluated.append(len(builds["speed"]))
+        return evaluate(study, builds)
+
+    assert start(path, evaluate=counted).state.state == "done"
+    assert sum(evaluated) == 80 * len(numbers)
+    assert_same_run(path, whole)
+    log = (path / LOG).read_text()
+    for number in numbers:
+        assert f"part-{number:06d}.parquet: cannot be read (damaged)" in log
+
+
+def test_a_missing_part_and_a_damaged_front_and_state_are_made_anew(
+    whole: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "run"
+    shutil.copytree(whole, path)
+    (path / "designs" / "part-000002.parquet").unlink()
+    (path / STATE).write_text("{")
+    (path / FRONT).write_bytes(b"")
+    assert start(path).state.designs == 800
+    assert_same_run(path, whole)
+
+
+def test_a_damaged_front_alone_costs_no_evaluation(whole: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run"
+    shutil.copytree(whole, path)
+    (path / FRONT).write_bytes(b"PAR1")
+    start(path, evaluate=lambda *_: pytest.fail("nothing was to be evaluated"))
+    assert_same_run(path, whole)
+
+
+def test_parts_closed_by_time_change_nothing(whole: Path, tmp_path: Path) -> None:
+    start(tmp_path / "run", part_designs=10_000, part_seconds=0.0)
+    assert_same_run(tmp_path / "run", whole)
+    assert len(list((tmp_path / "run" / "designs").iterdir())) == 20
+
+
+def test_the_log_tells_the_night(whole: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run"
+    process = spawn(path, pause=0.02)
+    wait_for(process, 280)
+    process.kill()
+    process.communicate()
+    with (path / LOG).open("a") as file:
+        file.write("a line torn by a power c")
+    start(path)
+    lines = (path / LOG).read_text().splitlines()
+    stamp = r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d[+-]\d\d:\d\d "
+    whole_lines = [line for line in lines if not line.startswith("a line torn")]
+    assert len(whole_lines) == len(lines) - 1
+    for line in whole_lines:
+        assert re.match(stamp, line), line
+    told = "\n".join(re.sub(stamp, "", line) for line in whole_lines)
+    assert f"started, process {process.pid}: study " in told
+    assert re.search(
+        r"\d+ of 800 designs, \w+, .* feasible, front \d+, best electric_power_W", told
+    )
+    assert "the start before: was killed, or the power failed\nstarted, process " in told
+    assert re.search(r"goes on after (240|280|320|360) stored designs", told)
+    assert re.search(r"done: 800 designs, \d+ inside every limit, \d+ on the front, ", told)
+
+
+def test_an_error_in_the_night_stands_in_the_log_on_one_line(tmp_path: Path) -> None:
+    def fail(*_: object) -> Results:
+        msg = "first\nsecond"
+        raise ValueError(msg)
+
+    with pytest.raises(ValueError, match="first"):
+        start(tmp_path / "run", evaluate=fail)
+    last = (tmp_path / "run" / LOG).read_text().splitlines()[-1]
+    assert last.endswith("stopped by ValueError: first | second")

@@ -1,0 +1,136 @@
+"""Worker processes: the same front with any number of them, whatever befalls one."""
+
+import os
+import runpy
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from engine.model.evaluation import evaluate
+from engine.run.folder import FRONT, LOG, read_designs
+from engine.run.runner import run
+from engine.run.workers import LARGEST_CHUNK, SMALLEST_CHUNK, chunked
+from engine.search.space import Space
+from engine.study.reader import read_study
+from tests.support.places import STUDIES, SUPPORT
+
+STANDIN = runpy.run_path(str(SUPPORT / "standin.py"))
+SCRIPT = str(SUPPORT / "on_workers.py")
+ENVIRONMENT = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+
+
+def spawn(path: Path, count: int, how: str = "") -> "subprocess.Popen[str]":
+    return subprocess.Popen(  # noqa: S603
+        [sys.executable, SCRIPT, str(path), str(count), how],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=ENVIRONMENT,
+    )
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("runs") / "whole"
+    study, text = STANDIN["study_of"](800)
+    run(
+        study=study,
+        study_text=text,
+        path=path,
+        evaluate=STANDIN["evaluate"],
+        model_version=1,
+        part_designs=80,
+    )
+    return path
+
+
+def assert_same(path: Path, whole: Path) -> None:
+    assert (path / FRONT).read_bytes() == (whole / FRONT).read_bytes()
+    found = read_designs(path)
+    for key, values in read_designs(whole).items():
+        np.testing.assert_array_equal(found[key], values, err_msg=key)
+
+
+@pytest.mark.parametrize(("count", "how"), [(3, ""), (2, "killed")])
+def test_workers_give_the_run_of_one_process_though_one_dies(
+    whole: Path, tmp_path: Path, count: int, how: str
+) -> None:
+    path = tmp_path / "run"
+    process = spawn(path, count, how)
+    output, errors = process.communicate(timeout=100)
+    assert process.returncode == 0, errors
+    assert output.split("\n")[-2] == ("done 2" if how else "done 0")
+    assert_same(path, whole)
+    log = (path / LOG).read_text()
+    assert log.count("a worker died; ") == (2 if how else 0)
+    assert f"{count} workers started" in log
+
+
+def test_a_build_that_kills_every_worker_ends_the_run_in_words(tmp_path: Path) -> None:
+    process = spawn(tmp_path / "run", 2, "fatal")
+    _, errors = process.communicate(timeout=100)
+    assert process.returncode == 1
+    assert "workers die again and again, perhaps for lack of memory" in errors.split("\n")[-2]
+    assert (tmp_path / "run" / LOG).read_text().count("a worker died") == 3
+
+
+@pytest.mark.skipif(not Path("/proc").exists(), reason="processes are looked up in /proc")
+def test_workers_end_with_a_killed_run_and_another_count_goes_on(
+    whole: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "run"
+    process = spawn(path, 2)
+    assert process.stdout is not None
+    workers: list[str] = []
+    for line in process.stdout:
+        designs, *workers = line.split()
+        if int(designs) >= 280:
+            break
+    assert len(workers) == 2
+    process.send_signal(signal.SIGKILL)
+    process.communicate()
+    end = time.monotonic() + 20
+    while any(is_alive(pid) for pid in workers):
+        assert time.monotonic() < end, "a worker outlived its run"
+        time.sleep(0.05)
+    output, errors = spawn(path, 1).communicate(timeout=100)
+    assert output.split("\n")[-2] == "done 0", errors
+    assert_same(path, whole)
+
+
+def is_alive(pid: str) -> bool:
+    try:
+        state = Path("/proc", pid, "stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return False
+    return state != "Z"  # who has ended and is not yet waited for
+
+
+@pytest.mark.parametrize("n_builds", [1, 31, 32, 33, 400, 5000])
+@pytest.mark.parametrize("n_workers", [1, 2, 7])
+def test_chunks_hold_every_build_once_and_in_order(n_builds: int, n_workers: int) -> None:
+    chunks = chunked({"speed": np.arange(float(n_builds))}, n_workers)
+    np.testing.assert_array_equal(
+        np.concatenate([each["speed"] for each in chunks]), np.arange(n_builds)
+    )
+    sizes = [len(each["speed"]) for each in chunks]
+    assert max(sizes) <= LARGEST_CHUNK
+    assert min(sizes[:-1], default=SMALLEST_CHUNK) >= SMALLEST_CHUNK
+
+
+def test_a_generation_in_pieces_is_the_generation_to_the_last_bit() -> None:
+    """What any worker count rests on: no build knows its neighbours, down to rounding."""
+    study = read_study(STUDIES / "lane-workshop.yaml")
+    space = Space.of(study)
+    builds = space.builds(space.sample(256, np.random.default_rng(5)))
+    whole = evaluate(study, builds)
+    pieces = [evaluate(study, each) for each in chunked(builds, 3)]
+    assert len(pieces) > 3
+    for key, values in whole.items():
+        joined = np.concatenate([each[key] for each in pieces])
+        np.testing.assert_array_equal(joined, values, err_msg=key)

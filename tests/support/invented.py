@@ -1,0 +1,55 @@
+"""The inside of invented builds, from smooth formulas: no physics is tested with it."""
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.model.strength import StressThrough
+from engine.physics.gap.profiles import GapProfiles
+from engine.physics.machine.disc import DiscStress
+from engine.physics.machine.vibration import ModeChart, mode_chart
+
+
+def gap(build: Mapping[str, float]) -> GapProfiles:
+    """Swirl past the discs dies out toward the bore; two turns, each twice as fast as the discs."""
+    ends = (build["disc_diameter"] / 2, build["exhaust_bore"] / 2)
+    radius, share = np.linspace(*ends, 31), np.linspace(0, 1, 31)
+    across = np.linspace(0, 1, 9)
+    shape = 6 * across * (1 - across)
+    past = 150 * (1 - 0.8 * share)
+    inflow = 5 * radius[0] / radius
+    path = 4 * np.pi * share
+    lane = {
+        "radius": radius,
+        "pressure": 1.3e5 - 2e4 * share,
+        "mean_swirl": past + build["speed"] * radius,
+        "mean_inflow": inflow,
+        "path_angle": path,
+        "path_angle_on_disc": path / 2,
+        "height": build["gap"] * across,
+        "inflow": inflow[:, None] * shape,
+        "swirl": past[:, None] * shape + build["speed"] * radius[:, None],
+        "turns": np.array(2.0),
+        "residence_time": np.array(2 * np.pi / build["speed"]),
+    }
+    return GapProfiles(**{name: values[None] for name, values in lane.items()})
+
+
+def stress(build: Mapping[str, float]) -> StressThrough:
+    """Hoop stress falls toward the rim, radial stress vanishes at both ends."""
+    radius = np.linspace(build["exhaust_bore"] / 2, build["disc_diameter"] / 2, 41)[None]
+    share = np.linspace(0, 1, 41)[None]
+    running = DiscStress(20e6 * 4 * share * (1 - share), 60e6 * (1 - 0.7 * share))
+    tripped = DiscStress(1.3 * running.radial, 1.3 * running.hoop)
+    return StressThrough(radius, running, tripped, np.array([156e6]), np.array([205e6]))
+
+
+def waves(standing: float) -> tuple[NDArray[np.float64], ModeChart]:
+    """Waves of three nodal diameters stand still first."""
+    nodal = np.arange(13)
+    speed = np.linspace(0, 1.2 * standing, 40)
+    still = standing * np.where(nodal == 3, 1, 1.3)
+    return speed, mode_chart(
+        frequency=(nodal * still)[None, None], stiffening=0.0 * still[None, None], speed=speed[None]
+    )

@@ -1,0 +1,55 @@
+"""A run of the stand-in on worker processes, one of which is killed on the way if asked."""
+
+import os
+import signal
+import sys
+import time
+from collections.abc import Mapping
+from multiprocessing import active_children
+from pathlib import Path
+from typing import Any
+
+from numpy.typing import NDArray
+
+from engine.run.log import Progress
+from engine.run.runner import run
+from engine.run.workers import Workers
+from engine.study.study import Study
+from tests.support.standin import evaluate, study_of
+
+
+def slowly(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
+    time.sleep(0.01)
+    return dict(evaluate(study, builds))
+
+
+def fatal(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
+    os.kill(os.getpid(), signal.SIGKILL)
+    return {}
+
+
+def main(path: str, count: str, how: str) -> None:
+    study, text = study_of(800)
+    killed: list[int] = []
+
+    def told(now: Progress) -> None:
+        print(now.designs, *(child.pid for child in active_children()), flush=True)  # noqa: T201
+        if how == "killed" and now.designs in (120, 400):
+            killed.append(active_children()[0].pid or 0)
+            os.kill(killed[-1], signal.SIGKILL)
+
+    with Workers(text, int(count), fatal if how == "fatal" else slowly) as workers:
+        outcome = run(
+            study=study,
+            study_text=text,
+            path=Path(path),
+            evaluate=workers,
+            model_version=1,
+            part_designs=80,
+            progress=told,
+        )
+    print(outcome.state.state, len(killed))  # noqa: T201
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
