@@ -140,7 +140,7 @@ def _new(given: argparse.Namespace) -> int:
             file.write(text)
     except OSError as error:
         reason = "stands here already" if path.exists() else str(error.strerror)
-        found = Problem(str(path), None, "", reason, "", "choose another name or folder")
+        found = Problem(file=str(path), found=reason, remedy="choose another name or folder")
         raise StudyError([found]) from error
     sys.stdout.write(f"Wrote {path}. Next: swirlstack check {shlex.quote(str(path))}\n")
     return 0
@@ -232,7 +232,9 @@ def _run_all(given: argparse.Namespace) -> int:
     if given.into is not None or given.optuna is not None:
         remedy = "leave it out, or run the studies one by one"
         option = "--into" if given.into is not None else "--optuna"
-        raise StudyError([Problem("command line", None, option, "fits one study", "", remedy)])
+        raise StudyError(
+            [Problem(file="command line", key=option, found="fits one study", remedy=remedy)]
+        )
     ended: list[tuple[Path, int, Outcome | str]] = []
     for path in given.studies:
         try:

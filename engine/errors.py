@@ -13,18 +13,18 @@ class WrongValueError(ValueError):
         super().__init__(sentence(found, expected, remedy))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Problem:
     """One thing wrong in a file, with where it stands and how to mend it."""
 
     file: str
-    line: int | None
-    key: str
+    line: int | None = None
+    key: str = ""
     """Dotted path of the key, '' for the whole file."""
     found: str
-    expected: str
+    expected: str = ""
     """What would be right; '' where `found` says it already."""
-    remedy: str
+    remedy: str = ""
 
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file}:{self.line}"

@@ -169,5 +169,5 @@ else:
 def refuse_present(path: Path) -> None:
     """Refuse to write over a file, before the work that would end in it; raises StudyError."""
     if path.exists():
-        found = Problem(str(path), None, "", "stands here already", "", "choose another name")
+        found = Problem(file=str(path), found="stands here already", remedy="choose another name")
         raise StudyError([found])

@@ -93,7 +93,10 @@ def write_pictures(folder: Path, output: Path | None, width: Width) -> list[Path
     own = output or Path(f"{folder.resolve().name}.svg")
     if own.suffix.lower() not in (".svg", ".png"):
         problem = Problem(
-            str(own), None, "", "is no kind of picture known here", ".svg or .png", "name one"
+            file=str(own),
+            found="is no kind of picture known here",
+            expected=".svg or .png",
+            remedy="name one",
         )
         raise StudyError([problem])
     facts = facts_of(data_of_run(folder, in_depth=False))

@@ -248,7 +248,9 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
         why = getattr(error, "strerror", None) or "is no port"
         remedy = "choose another, or none for a free one"
         found = f"{port} is not to be had ({str(why).lower()})"
-        raise StudyError([Problem("watch", None, "--port", found, "", remedy)]) from error
+        raise StudyError(
+            [Problem(file="watch", key="--port", found=found, remedy=remedy)]
+        ) from error
     number = server.server_address[1]
     Bound.hosts = frozenset({f"{LOOPBACK}:{number}", f"localhost:{number}"})
     follower = threading.Thread(target=run.follow, daemon=True)

@@ -75,7 +75,13 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
     if speed[-1] > 0.95 * top:
         found = "the speed hardly falls"
         remedy = "log it from full speed until the stack nearly stands, supply and load off"
-        raise StudyError([Problem(log.file, int(log.lines[-1]), "speed", found, "", remedy)])
+        raise StudyError(
+            [
+                Problem(
+                    file=log.file, line=int(log.lines[-1]), key="speed", found=found, remedy=remedy
+                )
+            ]
+        )
     body = _Body.of(study, log.build, top)
     slowing = body.inertia * (top - speed[-1]) / time[-1]
 

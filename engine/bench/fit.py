@@ -344,7 +344,7 @@ def _unmatched(log: BenchLog, base: Mapping[str, NDArray[Any]], lost: NDArray[np
     found = f"the model has no operating point for {lost.sum()} of {lost.size} rows, the first with"
     found += f" {base['status'][row]}"
     remedy = "check the build and the supply in the head against the bench, and the units"
-    return Problem(log.file, int(log.lines[row]), "", found, "", remedy)
+    return Problem(file=log.file, line=int(log.lines[row]), found=found, remedy=remedy)
 
 
 def _nothing(
@@ -354,4 +354,4 @@ def _nothing(
         f"{key}: {why.get(place, _reason(keys, place, choice))}" for place, key in enumerate(keys)
     )
     remedy = "read torque and flow at several speeds, or log a coast-down"
-    return Problem(log.file, None, "", f"no coefficient can be told ({said})", "", remedy)
+    return Problem(file=log.file, found=f"no coefficient can be told ({said})", remedy=remedy)

@@ -317,34 +317,31 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
         for row in log.excluded[:1]:
             left += f", the first on line {row.line}: {row.reason}"
         yield Problem(
-            log.file,
-            None,
-            "",
-            f"{n_rows} usable rows{left}",
-            f"at least {FEWEST_ROWS}",
-            "take more readings, or mend those",
+            file=log.file,
+            found=f"{n_rows} usable rows{left}",
+            expected=f"at least {FEWEST_ROWS}",
+            remedy="take more readings, or mend those",
         )
         return
     time = log.columns.get("time")
     if time is not None and (np.diff(time) <= 0).any():
         back = int(np.flatnonzero(np.diff(time) <= 0)[0]) + 1
         yield Problem(
-            log.file,
-            int(log.lines[back]),
-            "time",
-            f"{time[back]:.6g} s comes after {time[back - 1]:.6g} s",
-            "time that goes on",
-            "sort the rows, or cut the log where a second one begins",
+            file=log.file,
+            line=int(log.lines[back]),
+            key="time",
+            found=f"{time[back]:.6g} s comes after {time[back - 1]:.6g} s",
+            expected="time that goes on",
+            remedy="sort the rows, or cut the log where a second one begins",
         )
     if log.is_coast_down or log.readings:
         return
     yield Problem(
-        log.file,
-        None,
-        "columns",
-        "holds nothing that the model predicts",
-        f"one of {', '.join(READINGS)}, or time and speed of a coast-down",
-        "describe the columns that were measured",
+        file=log.file,
+        key="columns",
+        found="holds nothing that the model predicts",
+        expected=f"one of {', '.join(READINGS)}, or time and speed of a coast-down",
+        remedy="describe the columns that were measured",
     )
 
 
@@ -360,10 +357,10 @@ def _stuck(log: BenchLog) -> Iterator[Problem]:
             continue
         if still and (key == "speed" or np.ptp(speed) > MOVES * speed.max()):
             yield Problem(
-                log.file,
-                int(log.lines[0]),
-                key,
-                f"reads the same in all {len(speed)} rows",
-                "a reading that follows the speed",
-                "the sensor is stuck: set its column to ignore, or measure again",
+                file=log.file,
+                line=int(log.lines[0]),
+                key=key,
+                found=f"reads the same in all {len(speed)} rows",
+                expected="a reading that follows the speed",
+                remedy="the sensor is stuck: set its column to ignore, or measure again",
             )

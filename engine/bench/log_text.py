@@ -60,7 +60,14 @@ class LogText:
         line = next(
             self.lines[keys[:n]] for n in range(len(keys), -1, -1) if keys[:n] in self.lines
         )
-        return Problem(self.file, line, dotted(keys), error.found, error.expected, error.remedy)
+        return Problem(
+            file=self.file,
+            line=line,
+            key=dotted(keys),
+            found=error.found,
+            expected=error.expected,
+            remedy=error.remedy,
+        )
 
 
 def read_log_text(path: Path) -> LogText:
@@ -114,21 +121,39 @@ def _content(path: Path) -> str:
 
 
 def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
-    return StudyError([Problem(file, line, "", found, expected, remedy)])
+    return StudyError(
+        [Problem(file=file, line=line, found=found, expected=expected, remedy=remedy)]
+    )
 
 
 def _strangers(head: StudyText, file: str) -> Iterator[Problem]:
     for key in head.texts:
         if key not in SECTIONS:
             remedy = suggestion(key, SECTIONS)
-            yield Problem(file, head.lines[key,], key, "unknown key", "", remedy)
+            yield Problem(
+                file=file, line=head.lines[key,], key=key, found="unknown key", remedy=remedy
+            )
     for key in ("build", "columns"):
         if not isinstance(head.texts.get(key), dict):
-            yield Problem(file, head.lines.get((key,), 1), key, "is missing", FORM, HINT)
+            yield Problem(
+                file=file,
+                line=head.lines.get((key,), 1),
+                key=key,
+                found="is missing",
+                expected=FORM,
+                remedy=HINT,
+            )
     decimal = head.texts.get("decimal", ".")
     if decimal not in (".", ","):
         found = f"{units.shorten(decimal)} is no decimal sign"
-        yield Problem(file, head.lines["decimal",], "decimal", found, "'.' or ','", "quote it")
+        yield Problem(
+            file=file,
+            line=head.lines["decimal",],
+            key="decimal",
+            found=found,
+            expected="'.' or ','",
+            remedy="quote it",
+        )
 
 
 def _heads(head: StudyText, file: str) -> tuple[dict[str, Head], list[Problem]]:
@@ -143,12 +168,28 @@ def _heads(head: StudyText, file: str) -> tuple[dict[str, Head], list[Problem]]:
         if not isinstance(given, dict) or not isinstance(given.get("quantity"), str):
             found = "does not say what it is"
             expected = "ignore, or {quantity: speed, unit: rpm}"
-            problems.append(Problem(file, head.lines[keys], dotted(keys), found, expected, ""))
+            problems.append(
+                Problem(
+                    file=file,
+                    line=head.lines[keys],
+                    key=dotted(keys),
+                    found=found,
+                    expected=expected,
+                )
+            )
             continue
         for key in given.keys() - set(HEAD_KEYS):
             remedy = suggestion(key, HEAD_KEYS)
             line = head.lines[(*keys, key)]
-            problems.append(Problem(file, line, dotted((*keys, key)), "unknown key", "", remedy))
+            problems.append(
+                Problem(
+                    file=file,
+                    line=line,
+                    key=dotted((*keys, key)),
+                    found="unknown key",
+                    remedy=remedy,
+                )
+            )
         heads[name] = Head(*(str(given.get(key, "")) for key in HEAD_KEYS))
     return heads, problems
 
@@ -174,14 +215,16 @@ def _cut(
     names = tuple(name.strip() for name in first)
     for name in dict.fromkeys(name for name in names if names.count(name) > 1):
         found = f"column {units.shorten(name)} stands twice"
-        problems.append(Problem(file, top, "", found, "", "give each column a name of its own"))
+        problems.append(
+            Problem(file=file, line=top, found=found, remedy="give each column a name of its own")
+        )
     for line, cells in rows[1:]:
         if len(cells) != len(names):
             found = f"{len(cells)} cells where the table has {len(names)} columns"
             remedy = "a decimal comma cuts numbers in two: separate the cells by semicolons"
             if separator != "," or len(cells) < len(names):
                 remedy = "leave the cell of a missing reading empty"
-            problems.append(Problem(file, line, "", found, "", remedy))
+            problems.append(Problem(file=file, line=line, found=found, remedy=remedy))
             break
     return names, rows[1:], problems
 
@@ -194,7 +237,9 @@ def _commas(
     name = {".": "a decimal point", ",": "a decimal comma"}
     if decimal == separator:
         found = "decimal comma and comma between the cells"
-        yield Problem(file, 1, "decimal", found, "", "separate the cells by semicolons")
+        yield Problem(
+            file=file, line=1, key="decimal", found=found, remedy="separate the cells by semicolons"
+        )
         return
     for line, cells in rows:
         for cell in cells:
@@ -204,5 +249,11 @@ def _commas(
                 remedy = "write all numbers alike"
                 if decimal == ".":
                     remedy += ", or say decimal: ',' in the head where all have commas"
-                yield Problem(file, line, "", found, f"{name[decimal]} in every number", remedy)
+                yield Problem(
+                    file=file,
+                    line=line,
+                    found=found,
+                    expected=f"{name[decimal]} in every number",
+                    remedy=remedy,
+                )
                 return

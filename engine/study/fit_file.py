@@ -45,7 +45,14 @@ def fit_of(
         line = next(
             text.lines[here[:n]] for n in range(len(here), -1, -1) if here[:n] in text.lines
         )
-        found = Problem(file, line, dotted(here), error.found, error.expected, error.remedy)
+        found = Problem(
+            file=file,
+            line=line,
+            key=dotted(here),
+            found=error.found,
+            expected=error.expected,
+            remedy=error.remedy,
+        )
         problems.append(found)
 
     for key in texts.keys() - set(SECTIONS):
@@ -170,7 +177,15 @@ def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, li
     named = given["fit"]
     if not isinstance(named, dict):
         found = f"{units.shorten(named)} is not read here"
-        return texts, None, [Problem(file, read.lines[KEYS], "machine.fit", found, "", HELP)]
+        return (
+            texts,
+            None,
+            [
+                Problem(
+                    file=file, line=read.lines[KEYS], key="machine.fit", found=found, remedy=HELP
+                )
+            ],
+        )
     fit, problems = fit_of(named, read, file, KEYS)
     if fit is None:
         return texts, None, problems
@@ -181,7 +196,13 @@ def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, li
             line = read.lines[home, key]
             remedy = "take it out, or out of the fit"
             problems.append(
-                Problem(file, line, f"{home}.{key}", "stands in the fit too", "", remedy)
+                Problem(
+                    file=file,
+                    line=line,
+                    key=f"{home}.{key}",
+                    found="stands in the fit too",
+                    remedy=remedy,
+                )
             )
     coefficients: Any = named["coefficients"]
     fitted = {key: coefficients[key]["value"] for key in fit.values}
@@ -203,8 +224,12 @@ def _beside(path: Path, name: str, line: int) -> Path:
         inside, file = False, folder
     if not inside or Path(name).is_absolute():
         found = f"{units.shorten(name)} lies outside the study's folder"
-        raise StudyError([Problem(str(path), line, "machine.fit", found, "", HELP)])
+        raise StudyError(
+            [Problem(file=str(path), line=line, key="machine.fit", found=found, remedy=HELP)]
+        )
     if not file.is_file():
         found = f"there is no file {units.shorten(name)} beside the study"
-        raise StudyError([Problem(str(path), line, "machine.fit", found, "", HELP)])
+        raise StudyError(
+            [Problem(file=str(path), line=line, key="machine.fit", found=found, remedy=HELP)]
+        )
     return path.parent / name

@@ -71,7 +71,9 @@ def parse_study(text: str, file_name: str) -> Study:
     problems = [*read.problems, *faults]
     if "fit" in texts:
         found, remedy = "is not a section", "name the fit's file as fit: FILE under machine"
-        problems.append(Problem(file_name, read.lines["fit",], "fit", found, "", remedy))
+        problems.append(
+            Problem(file=file_name, line=read.lines["fit",], key="fit", found=found, remedy=remedy)
+        )
     try:
         study = Study.model_validate({**texts, "fit": fit}, context={"names": known_names()})
         if not problems:
@@ -145,7 +147,14 @@ def _text(key: str, value: Any) -> str:
 
 
 def _placed(error: WrongValueError, file: str, line: int | None, key: str) -> Problem:
-    return Problem(file, line, key, error.found, error.expected, error.remedy)
+    return Problem(
+        file=file,
+        line=line,
+        key=key,
+        found=error.found,
+        expected=error.expected,
+        remedy=error.remedy,
+    )
 
 
 def _problems(errors: Sequence[ErrorDetails], read: StudyText, file: str) -> list[Problem]:

@@ -96,7 +96,9 @@ def with_value(text: str, keys: Keys, value: str) -> str:
 
 
 def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
-    return StudyError([Problem(file, line, "", found, expected, remedy)])
+    return StudyError(
+        [Problem(file=file, line=line, found=found, expected=expected, remedy=remedy)]
+    )
 
 
 def _no_yaml(error: yaml.YAMLError, text: str, file: str) -> Problem:
@@ -112,7 +114,7 @@ def _no_yaml(error: yaml.YAMLError, text: str, file: str) -> Problem:
         remedy = "indent with spaces, not with tabs"
     elif "mapping values" in found:
         remedy = "put a text that holds a colon in quotes"
-    return Problem(file, line, "", found, "", remedy)
+    return Problem(file=file, line=line, found=found, remedy=remedy)
 
 
 def _unsafe(text: str, file: str) -> Iterator[Problem]:
@@ -126,7 +128,7 @@ def _unsafe(text: str, file: str) -> Iterator[Problem]:
         if slip and slip not in reported:
             reported.add(slip)
             found, remedy = slip
-            yield Problem(file, _line(event.start_mark), "", found, "", remedy)
+            yield Problem(file=file, line=_line(event.start_mark), found=found, remedy=remedy)
         if depth > DEEPEST:
             return
 
@@ -190,7 +192,9 @@ class _Walk:
         return text
 
     def report(self, line: int, keys: Keys, found: str, remedy: str) -> None:
-        self.problems.append(Problem(self.file, line, dotted(keys), found, "", remedy))
+        self.problems.append(
+            Problem(file=self.file, line=line, key=dotted(keys), found=found, remedy=remedy)
+        )
 
 
 def dotted(keys: Keys) -> str:

@@ -26,7 +26,9 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
     if not 2 <= len(given) <= len(LOOKS):
         found = f"{len(given)} different run{'' if len(given) == 1 else 's'}"
         expected = f"2 to {len(LOOKS)}"
-        raise StudyError([Problem("compare", None, "", found, expected, "name their folders")])
+        raise StudyError(
+            [Problem(file="compare", found=found, expected=expected, remedy="name their folders")]
+        )
     comparison = compared([_run(*each) for each in zip(given, _names(given), strict=True)])
     return write_comparison(comparison), summary(comparison)
 

@@ -106,12 +106,10 @@ def _row_of(folder: Path, design: str, front: Table, roles: Mapping[Role, int]) 
     raise StudyError(
         [
             Problem(
-                str(folder / FRONT),
-                None,
-                "",
-                f"design {design} is not on the front of {len(numbers)}",
-                f"a number such as {told}{marks}",
-                remedy,
+                file=str(folder / FRONT),
+                found=f"design {design} is not on the front of {len(numbers)}",
+                expected=f"a number such as {told}{marks}",
+                remedy=remedy,
             )
         ]
     )
@@ -124,13 +122,12 @@ def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
     key = "exhaust_blockage"
     possible = error.least < error.most
     return Problem(
-        str(folder / STUDY),
-        None,
-        key,
-        f"with {percent(share)} blocked no hub with three spokes fits between the "
+        file=str(folder / STUDY),
+        key=key,
+        found=f"with {percent(share)} blocked no hub with three spokes fits between the "
         f"{quantity('shaft_diameter', shaft)} shaft and the {quantity('exhaust_bore', bore)} bore "
         f"of design {int(front['design'][row])}",
-        f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",
-        f"change {COLUMNS[key].label.lower()} in the study and run it again, or build a design "
-        "with a wider bore",
+        expected=f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",
+        remedy=f"change {COLUMNS[key].label.lower()} in the study and run it again, or build a "
+        "design with a wider bore",
     )

@@ -30,7 +30,7 @@ def write_own(path: Path, content: bytes, mark: str) -> None:
     """
     if path.is_dir() or path.is_symlink() or (path.exists() and not _is_own(path, mark)):
         found = "is a folder" if path.is_dir() else "stands here already and is not of this command"
-        problem = Problem(str(path), None, "", found, "", "choose another name with --output")
+        problem = Problem(file=str(path), found=found, remedy="choose another name with --output")
         raise StudyError([problem])
     write_whole(path, content)
 
