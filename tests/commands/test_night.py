@@ -114,7 +114,7 @@ def test_a_sampled_report_counts_every_design(
 ) -> None:
     run = night[0] / "runs" / "first"
     counted = report_of_run(run)
-    monkeypatch.setattr("reports.SAMPLE", 100)
+    monkeypatch.setattr("reports.run.make.SAMPLE", 100)
     sampled = report_of_run(run)
     opening = counted[counted.index('<p class="supply">') :].split("</p>")[0]
     assert "300 designs tried" in opening
@@ -126,6 +126,6 @@ def test_a_sampled_report_counts_every_design(
 def test_the_report_of_a_run_of_another_model_is_refused(
     night: tuple[Path, int, str, str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("reports.MODEL_VERSION", 10**6)
+    monkeypatch.setattr("reports.run.make.MODEL_VERSION", 10**6)
     with pytest.raises(RunFolderError, match=r"was made by model version .* run its study again"):
         report_of_run(night[0] / "runs" / "first")

@@ -125,7 +125,7 @@ def test_no_less_of_the_front_is_found_than_by_the_library(name: str) -> None:
     assert theirs <= ours < 1.0
 
 
-@pytest.mark.bench
+@pytest.mark.speed
 @pytest.mark.parametrize("designs", [5000, 20_000])
 def test_share_of_the_front_found(designs: int) -> None:
     for name in SOURCES:

@@ -286,7 +286,7 @@ def test_refinement_mends_a_front_that_the_closer_level_moves() -> None:
 
 @pytest.mark.slow
 def test_the_exact_front_of_a_coarse_lane_workshop_is_found_with_few_designs() -> None:
-    # Every one of 2,484,300 builds was worked through once: tests/bench/exact_front.py.
+    # Every one of 2,484,300 builds was worked through once: tests/speed/exact_front.py.
     study = read_study(PUBLISHED / "coarse_lane.yaml")
     space = Space.of(study)
     with (PUBLISHED / "coarse_front.csv").open(encoding="utf-8") as file:

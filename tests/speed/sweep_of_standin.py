@@ -1,7 +1,6 @@
 """Sweep of a stand-in model: prints designs, seconds and memory [MiB] as it goes."""
 
 import resource
-import runpy
 import sys
 import time
 from pathlib import Path
@@ -9,12 +8,11 @@ from pathlib import Path
 from engine.run.log import Progress
 from engine.run.runner import run
 from engine.study.reader import parse_study
-
-STANDIN = runpy.run_path(str(Path(__file__).parent.parent / "standin.py"))
+from tests.support import standin
 
 
 def main(path: str, designs: str, every: str) -> None:
-    _, text = STANDIN["study_of"]()
+    _, text = standin.study_of()
     asked = text[text.index("search:") :]
     text = text.replace(asked, f"search: {{method: sobol, designs: {designs}, seed: 3}}\n")
     for key, step in (("exhaust_bore", ", step: 2 mm"), ("inlet_angle", ", step: 1 deg")):
@@ -33,7 +31,7 @@ def main(path: str, designs: str, every: str) -> None:
         study=parse_study(text, "sweep.yaml"),
         study_text=text,
         path=Path(path),
-        evaluate=STANDIN["evaluate"],
+        evaluate=standin.evaluate,
         model_version=1,
         progress=tell,
     )
