@@ -8,7 +8,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +20,7 @@ from engine.model.limits import violations, with_standing
 from engine.run.folder import read_frame, read_front
 from engine.study.reader import parse_overrides, read_study, starter_text
 from tests.support.places import ROOT
+from tests.support.waiting import PATIENCE, wait_until
 
 BUILD = [
     "disc_count=10",
@@ -189,12 +189,9 @@ def test_an_interrupted_run_ends_with_130_and_the_same_command_goes_on(tmp_path:
         command, cwd=tmp_path, env={**os.environ, "PYTHONPATH": root}, stdout=subprocess.PIPE
     )
     folder = tmp_path / "runs" / "bench"
-    deadline = time.monotonic() + 60
-    while not (folder / "run.json").exists() and time.monotonic() < deadline:
-        time.sleep(0.1)
-    time.sleep(1.0)
+    wait_until((folder / "run.log").exists, run)  # begun once Ctrl-C is taken care of
     run.send_signal(signal.SIGINT)
-    told = run.communicate(timeout=60)[0].decode()
+    told = run.communicate(timeout=PATIENCE)[0].decode()
     assert run.returncode == INTERRUPTED
     assert "goes on from here" in told
     assert json.loads((folder / "run.json").read_text(encoding="utf-8"))["state"] == "interrupted"
@@ -218,12 +215,9 @@ def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
         found: dict[str, object] = json.loads(file.read_text("utf-8")) if file.exists() else {}
         return found
 
-    deadline = time.monotonic() + 120
-    while not state("second") and time.monotonic() < deadline:
-        time.sleep(0.05)
-    time.sleep(0.3)
+    wait_until((tmp_path / "runs" / "second" / "run.log").exists, queue)
     os.killpg(queue.pid, signal.SIGINT)  # as a terminal does
-    told = queue.communicate(timeout=60)[0].decode()
+    told = queue.communicate(timeout=PATIENCE)[0].decode()
     assert queue.returncode == INTERRUPTED
     assert "the same command goes on from here" in told
     ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", told))
@@ -234,7 +228,7 @@ def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
     assert 0 < int(str(stored)) < 20_000
 
     again = subprocess.run(  # noqa: S603
-        command, cwd=tmp_path, env=env, capture_output=True, text=True, timeout=300, check=False
+        command, cwd=tmp_path, env=env, capture_output=True, text=True, check=False
     )
     assert again.returncode == 0, again.stderr
     ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", again.stdout))
