@@ -1,1 +1,18 @@
-"""What does one build give? Builds in, results out; `evaluation` alone knows the order."""
+"""What does one build give? Builds in, results out; `evaluation` alone knows the order.
+
+`evaluation.evaluate` takes a study and a table of builds and gives every column of each. What was
+decided, why, and the number it rests on:
+
+- Lanes. A build is a lane; lanes do not know each other. A lane without operating point is NaN and
+  has a `Reason`, the first in the order of the machine; its dimensions and stresses stay.
+- Runaway costs ten times the rest. It is worked out for every design only if a limit or an aim
+  names it, and else for the front (`with_runaway`).
+- A locked rotor (`locked_rotor`) is the model at a crawl. The flow has no division by speed, but
+  torque as power over speed does. At 0.001 rad/s torque is within 2.4e-7 of the one by angular
+  momentum at exactly none, at both levels; smaller speeds lose it again to rounding.
+- Supply of a lane. `supply_pressure` and `supply_temperature` among the builds stand in for the
+  study's (`circuit.source_of_lanes`). A vapour keeps its enthalpy when its pressure is drawn, as
+  through a valve; its table is made anew in steps of a tenth for draws above the supply.
+- Plate modes are slow to solve, so they are kept on disk as plain arrays under a digest of the
+  modules that solve them (`strength.plate_modes`): scipy is needed only when they are made.
+"""

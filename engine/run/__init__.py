@@ -1,1 +1,48 @@
-"""A night of evaluations: ask, evaluate, store, go on."""
+"""A night of evaluations: ask, evaluate, store, go on.
+
+`launch` picks who evaluates, `runner` keeps the clock and the signals, `generations` does one
+generation after the other, `folder` stores them. What was decided, why, and the number it rests
+on:
+
+- Same front whatever happens. Random numbers follow from seed, stage and generation. Results are
+  rounded as stored before the search sees them. Lanes do not know each other, so chunks joined in
+  order are the generation (tests/run/test_workers.py compares to the last bit). Where a part ends
+  therefore changes nothing. Parts are closed after 10,000 designs or a minute, whichever is first.
+- Damaged parts. The search goes back to where the parts before end, evaluates its generations
+  again up to the first design of the next whole part, and writes them in place of the damaged
+  ones. At the end of a run there is no next part, and the run simply goes on from there. run.json
+  is counted anew from the parts, front.parquet written anew. A part of another run or model is no
+  damage and is refused.
+- Workers are spawned by `concurrent.futures`, which ends all processes of a pool when one dies.
+  What had finished is kept, the pool is made anew and the rest evaluated again. A supervisor of
+  our own would keep the other processes, at a hundred lines for a rare event. Three deaths without
+  a chunk between them end the run with a message. A thread in each worker waits for its parent, or
+  workers would outlive a killed run. Each takes cores / workers threads.
+- History stands in the notes of each part, so it is as whole as the part and needs no file of its
+  own; at most 200 rows a part. Its hypervolume is measured from the worst of the first feasible
+  designs, which the seed fixes.
+- Front of a running run (`unfinished`). The stored designs are read in the few columns that the
+  page needs, and the designs of the front are worked through once more. Runaway is found only for
+  the marked ones, and there is no recheck.
+- run.log is the logger `swirlstack` with a file handler for the time of the run; a notebook that
+  listens to it sees the same lines.
+- Check answers soon (`preview`, and `engine.cli`). From the second time on it takes 1.3 to 1.8 s
+  on a machine whose speed swings by a third; at first it took 4.5 s. `import numba` alone takes
+  0.5 to 0.8 s there, and what Numba looks up at its first call 0.2 to 0.3 s. What it took to get
+  there: it imports no evolution, no file format, no report, none of SciPy's parts and no resolved
+  level. For shares of 512 builds a plain random draw is as honest as Sobol points and strays by a
+  few points at most. Numba would load SciPy's linear algebra, 0.2 s, only to learn that it is
+  there (`compiled._load_array_maths`). Code on disk costs 20 to 80 ms a function to load, so all
+  arrays of states are read by one (`fluid_kernel._read`). What pint knows of a unit (factor,
+  offset, dimension) is kept on disk, one small file a unit, so pint and its definitions are loaded
+  only for a unit never met before. Its own cache would pickle, and nothing here reads a pickle.
+  Loading makes many objects and little garbage, so no garbage is looked for meanwhile, nor among
+  those objects afterwards (`gc.freeze`): half a second. Pydantic's defer_build made it slower.
+  tests/commands/test_cli.py says what a check may not load.
+- Soak. `python -m pytest tests/run/test_soak.py -m soak` kills runs at fifty random instants, half
+  of them with the last part cut short and torn files left, and expects the same bytes each time. A
+  form with three kills runs with the other tests.
+- Measured, by `python -m pytest tests/speed/test_speed_sweep.py -m speed -s`. Ten million designs
+  of a stand-in model: 348 MiB at most from the first million to the last, about 4 us a design
+  throughout, 425 MB on disk.
+"""

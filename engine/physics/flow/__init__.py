@@ -1,1 +1,38 @@
-"""The way of the flow: nozzles, ring around the discs, leakage, exhaust, and where they match."""
+"""The way of the flow: nozzles, ring around the discs, leakage, exhaust, and where they match.
+
+In the order of the flow: `nozzle`, `rim`, the leakage past the end discs
+(`outlet.collar_leakage`), a march through a gap, and the exhaust (`outlet`). `match` searches for
+the rim pressure at which all of them agree; `losses` then says where the power went. Files ending
+in `_kernel` are the same in compiled code. What was decided, why, and the number it rests on:
+
+Stations
+
+- Choking is decided in two places. The throat's pressure and flux are those of the supply alone:
+  `nozzle.nozzle_from_supply`, which asks the fluid (`Fluid.critical_pressure`). Whether the throat
+  chokes at a rim pressure is decided in `nozzle_kernel.jets`.
+- Convergent-divergent nozzles. Momentum holds at the exit plane; with a shock inside, continuity
+  and energy do. The two meet at the normal shock in the exit plane, so over-expansion is charged
+  without a special case.
+- Edges of the discs. Their drag is taken from the ring as well as given to the rotor, in angular
+  momentum and in energy. Charging it to the rotor alone counts that power twice.
+- Casing friction. The ring is as thin as the rim clearance, so a channel law (Hirs) on that
+  clearance is used; its factor is about 0.006.
+- Churning. Where the disc edges would do more than 50 kJ/kg of work on the ring, no steady state
+  is near, and the lane says so (`Reason.CHURNING`).
+- Losses. Each is the rise of the enthalpy left after an isentropic expansion to the back pressure.
+  They telescope, so the sum is exact, and a negative loss would show an error. Wall friction is
+  worth its power times the ratio of end to local temperature.
+
+The match
+
+- Fewer marches. The search starts at 5 % of the pressure drop with the slope of a rigid drop. It
+  takes marches of 12 steps until the mismatch is 0.01, then of 40 steps, by secants in a bracket,
+  until the mismatch is within the residual: 2.1 short and 2.7 whole marches a point.
+- Two roots. Where flow turns back the mismatch is not quite monotone, and one lane in some 300 has
+  two roots up to 1 % apart in rim pressure. Which is found depends on where the search starts.
+- Flow into the gaps costs 0.8 us a pass, a fifth of a match. The fixed point of the ring is
+  extrapolated from three passes; lanes that have settled wait for the rest of their pack.
+- The resolved level starts from the averaged answer. Where flow turns back, the march is repeated
+  while the search for the rim pressure goes on, and each sweep learns from the one before: 3 to 5
+  sweeps a point instead of 7 marches of several sweeps each (`match_resolved_kernel`).
+"""

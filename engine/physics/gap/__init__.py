@@ -1,1 +1,54 @@
-"""The flow between two discs, averaged across the gap or resolved across it."""
+"""The flow between two discs, averaged across the gap or resolved across it.
+
+Two levels give the same answer, an `answer.GapFlow`. `averaged` is fast and serves the search;
+`resolved` solves for the profiles across the gap and checks the fast one. What was decided for
+both, why, and the number it rests on:
+
+The averaged level (`averaged`, `averaged_kernel`, `modes`, `modes_kernel`)
+
+- Profiles. Inflow and relative swirl are three modes each across the half gap (spanned by 1 - z^2,
+  1 - z^4 and 1 - z^10), coupled by the Coriolis force and stepped implicitly by Galerkin's method.
+  The level before had four Graetz modes of swirl, Shah's friction and no such coupling: torque was
+  19 % low at b sqrt(Omega/nu) = 4 and 30 % at 6, pressure drop 3 to 26 % low. Now both are within
+  1 % up to 6 and Re* 5 where nothing flows back, and within 5 % where it does; a step costs 1.6
+  times as much. `python -m pytest tests/speed/test_speed_gap_averaged.py -m speed -s` prints the
+  map up to 12 and Re* 50. Two modes each are cheaper and keep pressure drop within 4 %, but their
+  steps went astray where the flow turns back.
+- Reversed flow. A profile that would turn back is held where it just stands still, by a force
+  along its own inertia. This is a condition on the equations, so its error falls with the square
+  of the step. Simply flattening the profile, as before, gave an answer that depended on the step.
+  It is still flattened, and swirl solved with the same share of the drift, where the answer to
+  that force leads aside, or where the discs outrun the fluid, which then leaves along the walls:
+  held there, six times as many random builds find no operating point. Without either, one build in
+  twenty loses its own.
+- Steps. Differences run over three steps, the first quarter of the steps is solved twice, and
+  pressure is summed by parabolas. Torque is within 1e-4 of a march with ten times the steps for 98
+  of 100 builds near the front, and for 99 of 100 random ones without backflow and with Re* below
+  5 (84 and 72 before, with 48 steps where it takes 40 now). Pressure drop is within 8e-4 in the
+  median (4e-3 before). Of all random builds it is 88 of 100: the rest lie outside the level's
+  range. Where profiles swing from step to step the third difference is faded out. Without that,
+  turbulent flow in wide gaps (Ekman parameter above 9) swings by itself and the mismatch gets
+  rough: 84 of 20,000 builds did not match, 48 do not now.
+- Turbulence. Wall shear (Hirs as published) acts at the wall layer, so it bends the profile as
+  well as slowing it, and mixing damps the bend. With friction spread over the width, as first
+  tried, pressure drop was 3 % low at high swirl. Four constants (`averaged_kernel.Turbulence`) are
+  fitted once to the resolved level; tests/speed/test_speed_gap_averaged.py fits them again and
+  compares.
+- Pressure. The radial equation is weighted by the inflow itself. That makes it a balance of
+  mechanical energy, in which the developing profile is the growth of its mean cube. A separate
+  entry loss would count that twice.
+
+The resolved level (`resolved`, `resolved_step_kernel`, `resolved_sweep_kernel`)
+
+- Speed. It is compiled. Newton's method keeps its slopes from step to step while they leave less
+  than 0.15 of an error, and sums run along rows. A march takes 0.6 ms; as array code it took 5 to
+  13 ms. Sweeps that swing about pass on three fifths of what they find.
+- A node turns back by degrees. Where fluid moves outward, its radial derivative comes from the
+  bore side. Taken wholly from there as soon as the flux is negative, one node near zero leaps from
+  one side to the other; mismatch and torque leap with it (4e-5, 0.4 %), and no rim pressure closes
+  the flow: sweeps ended in a cycle of two or three. Now the bore side counts in full from an
+  outward flux of a tenth of the mean inward one, and by its share below (`TURNED`). Of 212 builds
+  on two fronts of the bundled study all settle (191 before), near the front 298 of 300 (290
+  before). Power moves by 3e-5 in the median and 3e-4 at most. A fifth instead of a tenth does the
+  same, a twentieth leaves 12 of the 212 unsettled.
+"""
