@@ -38,9 +38,15 @@ def appliances() -> dict[str, Row]:
 class Appliance(Frozen):
     """One line of the list; numbers that it leaves out come from the table."""
 
-    running: Power | None = Field(None, description="power of one while it runs")
+    running: Power | None = Field(
+        None,
+        description="power of one while it runs",
+        json_schema_extra={"usual": "of the table; needed for any other name"},
+    )
     starting: Factor | None = Field(
-        None, description="power at switching on over running power; 1 for lamps and chargers"
+        None,
+        description="power at switching on over running power; 1 for lamps and chargers",
+        json_schema_extra={"usual": "of the table, else 1"},
     )
     count: Count = Field(1, description="how many of it run together")
     needed: bool = Field(True, description="whether it must run, or is welcome where power is left")
@@ -75,7 +81,9 @@ class Loads(Frozen):
         0.05, description="swing of supply over back pressure, up and down, as a share of it"
     )
     storage: Annotated[float, read("energy", above=0)] | None = Field(
-        None, description="energy that a battery or flywheel can give at the terminals"
+        None,
+        description="energy that a battery or flywheel can give at the terminals",
+        json_schema_extra={"usual": "none"},
     )
 
     @field_validator("appliances")

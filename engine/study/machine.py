@@ -3,7 +3,7 @@
 import math
 from typing import Annotated, Any, Literal
 
-from pydantic import create_model
+from pydantic import Field, create_model
 
 from engine.study.values import (
     Angle,
@@ -83,12 +83,12 @@ MachineRanges: Any = create_model("MachineRanges", __base__=Frozen, **_machine_r
 class Ranges(MachineRanges):
     """The six searched variables, and any machine number moved here."""
 
-    disc_count: Range[Count]
-    disc_diameter: Range[Length]
-    gap: Range[Length]
-    inlet_angle: Range[Angle]
-    exhaust_bore: Range[Length]
-    speed: Range[AngularSpeed]
+    disc_count: Range[Count] = Field(examples=["{min: 4, max: 40}"])
+    disc_diameter: Range[Length] = Field(examples=["{min: 80 mm, max: 200 mm, step: 5 mm}"])
+    gap: Range[Length] = Field(examples=["{choices: [0.2 mm, 0.3 mm, 0.5 mm]}"])
+    inlet_angle: Range[Angle] = Field(examples=["{min: 6 deg, max: 25 deg, step: 1 deg}"])
+    exhaust_bore: Range[Length] = Field(examples=["{min: 20 mm, max: 90 mm}"])
+    speed: Range[AngularSpeed] = Field(examples=["18000 rpm"])
 
 
 def value_type(key: str) -> Any:

@@ -11,7 +11,7 @@ from engine.columns import COLUMNS, SEARCHED
 from engine.fluids.by_name import fluid_names
 from engine.study.aims import MEASURED
 from engine.study.loads import MOST_APPLIANCES, Appliance, Loads, appliances
-from engine.study.machine import Machine, value_type
+from engine.study.machine import Machine, Ranges, value_type
 from engine.study.reader import known_names
 from engine.study.search import Search
 from engine.study.study import LONGEST_TITLE
@@ -33,21 +33,23 @@ _BOUNDS = {
     "below": "exclusiveMaximum",
     "most": "maximum",
 }
-_ABOUT = {
+_SECTIONS = {
     "title": "what the study asks, in one line",
     "supply": "what comes in, where it leaves, and what it costs to make",
     "machine": "what is not searched; each number has a usual value",
     "ranges": "what is searched: the six variables and any machine number",
     "limits": "bounds on results that every build must keep",
-    "aims": "two or three results to maximise or minimise",
+    "aims": "two or three results to maximise or minimise; usual: electric_power and "
+    "safety_margin, both maximise",
     "search": "how long and how to look",
     "loads": "what is to run from the terminals",
-    "uncertainty": "how far coefficients, sizes and supply may lie off; 0 is exact",
+    "uncertainty": "how well coefficients, sizes and supply are known; 0 is exact",
 }
 
 _FIT: Schema = {
-    "description": "file of `swirlstack fit`, beside the study, whose numbers stand in for these",
+    "description": "file that `swirlstack fit` wrote; its numbers take the place of these",
     "type": ["string", "object"],
+    "examples": ["loaded-run.fit.yaml"],
 }
 
 
@@ -73,7 +75,7 @@ def study_schema() -> Schema:
     sections["supply"]["anyOf"] = [{"required": [key]} for key in STATES]
     sections["ranges"]["required"] = list(SEARCHED)
     sections["aims"] |= {"minProperties": 2, "maxProperties": 3}
-    described = {key: {**sections[key], "description": _ABOUT[key]} for key in sections}
+    described = {key: {**sections[key], "description": _SECTIONS[key]} for key in sections}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Study of a multi-disc turbine",
@@ -141,7 +143,23 @@ def _field(model: type[BaseModel], key: str) -> Schema:
         schema = _appliances()
     if key == "back_pressure":
         schema = {"anyOf": [{"const": "atmosphere"}, schema]}
-    return {**schema, "description": field.description or ""} | _default(field)
+    return {**schema, "description": _description(field)} | _examples(field) | _default(field)
+
+
+def _description(field: FieldInfo) -> str:
+    """Say what a key means, and what holds without it where that is no single value."""
+    usual = said_of(field, "usual")
+    return f"{field.description}; usual: {usual}" if usual else field.description or ""
+
+
+def said_of(field: FieldInfo, word: Literal["usual", "source"]) -> str:
+    """Give what a model says of a key in words: its usual value, or where that comes from."""
+    extra = field.json_schema_extra
+    return str(extra.get(word, "")) if isinstance(extra, dict) else ""
+
+
+def _examples(field: FieldInfo) -> Schema:
+    return {"examples": field.examples} if field.examples else {}
 
 
 def _appliances() -> Schema:
@@ -186,7 +204,8 @@ def _range(key: str) -> Schema:
         step = _quantity(Quantity(quantity.dimension, above=0))
         span = _section({"min": value, "max": value, "step": step})
         forms.append({**span, "required": ["min", "max"]})
-    return {"anyOf": forms, "description": COLUMNS[key].meaning}
+    described = {"anyOf": forms, "description": COLUMNS[key].meaning}
+    return described | (_examples(Ranges.model_fields[key]) if key in SEARCHED else {})
 
 
 def _limit(key: str) -> Schema:

@@ -16,10 +16,10 @@ class Search(Frozen):
     method: Literal["search", "grid", "sobol"] = Field(
         "search",
         description="search for the best, or map the space: grid takes every build of stepped "
-        "ranges, sobol spreads builds evenly",
+        "ranges, sobol spreads builds evenly over any ranges",
     )
     designs: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
-        20_000, description="designs to evaluate before the search ends"
+        20_000, description="designs to evaluate at most; a grid takes all it has"
     )
     generation: Annotated[int, read("count", least=4, most=100_000)] = Field(
         400, description="designs evaluated together, from which the next ones are bred"
@@ -29,24 +29,23 @@ class Search(Frozen):
     )
     flow: Literal["averaged", "resolved"] = Field(
         "averaged",
-        description="gap flow averaged across the gap (fast), or resolved across it (slow, closer)",
+        description="gap flow averaged across the gap (fast), or resolved across it (closer, and "
+        "some hundred times slower)",
     )
     stages: tuple[Stage, ...] = Field(
         ("screen", "evolve", "polish"),
-        description="how to look: spread builds while few are feasible, evolve them, polish the "
-        "front, refine it with the gap flow resolved",
+        description="how to look, in the order of the search: screen, evolve, polish, refine",
     )
     patience: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
         20, description="generations without growth of the front after which a stage ends"
     )
     refined: Annotated[int, read("count", least=1, most=1_000_000)] = Field(
-        400, description="designs that a stage refine evaluates beyond the others"
+        400, description="designs that the stage refine evaluates beyond the others"
     )
-
     robust: bool = Field(
         False,
-        description="judge each design by the poor end of its band: aims and limits at P10, or at "
-        "P90 where less is better",
+        description="true: aims and limits hold at the poor end of each band, P10 or P90; takes "
+        "33 times as long",
     )
 
     @field_validator("stages")

@@ -155,45 +155,93 @@ class Supply(Frozen):
     """What comes in, where it leaves, and what it costs to make."""
 
     fluid: Annotated[str, AfterValidator(_known_fluid)] = Field(
-        "air", description="what flows: air, nitrogen, steam, water, oil, or CoolProp's name"
+        "air",
+        description="what flows: air, nitrogen, steam, water, oil, or a pure fluid by CoolProp's "
+        "name",
+        examples=["R245fa"],
     )
     atmosphere: Annotated[float, read("pressure", least=0.3e5, most=1.2e5)] = Field(
-        STANDARD_ATMOSPHERE, description="pressure of the surroundings, from which gauge counts"
+        STANDARD_ATMOSPHERE,
+        description="pressure of the surroundings, from which gauge counts",
+        examples=["0.95 bar absolute"],
     )
     back_pressure: Annotated[float, BeforeValidator(_BackPressure("pressure", above=0))] = Field(
-        "atmosphere", validate_default=True, description="pressure the exhaust blows into"
+        "atmosphere",
+        validate_default=True,
+        description="pressure the exhaust blows into",
+        examples=["0.2 bar gauge"],
     )
-    pressure: Pressure = Field(description="pressure before the nozzles, gauge or absolute")
+    pressure: Pressure = Field(
+        description="pressure before the nozzles, with the fluid flowing", examples=["6 bar gauge"]
+    )
     quality: Annotated[float, read("ratio", above=0, most=1)] | None = Field(
-        None, description="share of vapour before the nozzles, in place of a temperature"
+        None,
+        description="share of vapour before the nozzles; it is then at boiling temperature",
+        examples=["0.97"],
+        json_schema_extra={"usual": "none; for a vapour, in place of temperature"},
     )
     superheat: Annotated[float, read("temperature_difference", above=0)] | None = Field(
-        None, description="temperature above boiling, in place of a temperature"
+        None,
+        description="temperature above boiling",
+        examples=["15 K"],
+        json_schema_extra={"usual": "none; for a vapour, in place of temperature"},
     )
     feed_temperature: Annotated[float, read("temperature", least=230, most=700)] | None = Field(
-        None, description="temperature of the liquid fed to the boiler"
+        None,
+        description="temperature of the liquid fed to the boiler",
+        examples=["80 degC"],
+        json_schema_extra={"usual": "15 degC for steam, else condensate at back pressure"},
     )
     oil_density: Annotated[float, read("density", above=0)] | None = Field(
-        None, description="density of the oil"
+        None,
+        description="density of the oil, from its data sheet",
+        examples=["870 kg/m3"],
+        json_schema_extra={"usual": "needed for oil"},
     )
-    oil_viscosity_40: Viscosity | None = Field(None, description="viscosity of the oil at 40 °C")
-    oil_viscosity_100: Viscosity | None = Field(None, description="viscosity of the oil at 100 °C")
+    oil_viscosity_40: Viscosity | None = Field(
+        None,
+        description="viscosity of the oil at 40 °C, from its data sheet",
+        examples=["46 mm2/s"],
+        json_schema_extra={"usual": "needed for oil"},
+    )
+    oil_viscosity_100: Viscosity | None = Field(
+        None,
+        description="viscosity of the oil at 100 °C, from its data sheet",
+        examples=["6.8 mm2/s"],
+        json_schema_extra={"usual": "needed for oil"},
+    )
     temperature: Annotated[
         float, BeforeValidator(_Temperature("temperature", least=230, most=700))
-    ] = Field(None, validate_default=True, description="temperature before the nozzles")
+    ] = Field(
+        None,
+        validate_default=True,
+        description="temperature before the nozzles",
+        examples=["20 degC"],
+        json_schema_extra={"usual": "needed; for a vapour, or quality or superheat"},
+    )
     available_flow: (
         Annotated[float, BeforeValidator(_AvailableFlow("air_flow", above=0))] | None
     ) = Field(
-        None, description="most the supply can give, as mass or as free air at 1 bar and 20 °C"
+        None,
+        description="most the supply can give, as mass or as free air at 1 bar and 20 °C",
+        examples=["600 l/min"],
+        json_schema_extra={"usual": "no bound"},
     )
     specific_power: Annotated[float, read("specific_power", above=0)] = Field(
-        390e3, description="power the compressor draws for its flow of free air"
+        390e3,
+        description="power the compressor draws for its flow of free air",
+        examples=["7.5 kW/(m3/min)"],
     )
     boiler_efficiency: Fraction = Field(
-        0.75, description="heat given to boiler water over heat of the fuel, or of the heat source"
+        0.75,
+        description="heat given to a vapour over heat of the fuel, or of the heat source",
+        examples=["70 %"],
     )
     pump_efficiency: Fraction | None = Field(
-        None, description="hydraulic power over power drawn of feed pump or pump; a head needs none"
+        None,
+        description="hydraulic power over power drawn, of the feed pump or of what makes a head",
+        examples=["45 %"],
+        json_schema_extra={"usual": "50 % for a boiler; a head of liquid needs no pump"},
     )
 
     @field_validator("pressure")

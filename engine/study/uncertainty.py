@@ -1,64 +1,127 @@
-"""The uncertainty section of a study: how far coefficients, sizes and supply may lie off."""
+"""The uncertainty section of a study: how well coefficients, sizes and supply are known."""
 
 import math
 from typing import Annotated
 
 from pydantic import Field
+from pydantic.config import JsonDict
 
 from engine.study.values import Frozen, read
+
+PRACTICE: JsonDict = {"source": "common practice, no source"}
+CUT_EDGE: JsonDict = {
+    "usual": "of the process",
+    "source": "twice the eccentricity of the process, which is half of a cut edge's tolerance",
+}
 
 Off = Annotated[float, read("ratio", least=0, below=1)]
 OffLength = Annotated[float, read("length", least=0)]
 
 
 class Uncertainty(Frozen):
-    """How far numbers may lie off; 0 is exact.
+    """How well numbers are known; 0 is exact.
 
     Coefficients and supply carry a standard uncertainty, tolerances are plus or minus.
     """
 
-    nozzle_discharge: Off = Field(0.02, description="standard uncertainty of the flow coefficient")
-    nozzle_velocity: Off = Field(0.02, description="standard uncertainty of the speed coefficient")
-    rim_mixing: Off = Field(0.04, description="standard uncertainty of the mixing coefficient")
-    exhaust_loss: Annotated[float, read("ratio", least=0)] = Field(
-        0.3, description="standard uncertainty of the exhaust's loss coefficient"
+    nozzle_discharge: Off = Field(
+        0.02,
+        description="standard uncertainty of the nozzles' flow coefficient",
+        json_schema_extra=PRACTICE,
     )
-    seal_discharge: Off = Field(0.07, description="standard uncertainty of the seals' coefficient")
+    nozzle_velocity: Off = Field(
+        0.02,
+        description="standard uncertainty of the nozzles' velocity coefficient",
+        json_schema_extra=PRACTICE,
+    )
+    rim_mixing: Off = Field(
+        0.04,
+        description="standard uncertainty of the mixing coefficient",
+        json_schema_extra=PRACTICE,
+    )
+    exhaust_loss: Annotated[float, read("ratio", least=0)] = Field(
+        0.3,
+        description="standard uncertainty of the exhaust's loss coefficient",
+        json_schema_extra=PRACTICE,
+    )
+    seal_discharge: Off = Field(
+        0.07,
+        description="standard uncertainty of the seals' flow coefficient",
+        json_schema_extra=PRACTICE,
+    )
     drive_efficiency: Off = Field(
-        0.01, description="standard uncertainty of the drive's efficiency"
+        0.01,
+        description="standard uncertainty of the drive's efficiency",
+        json_schema_extra=PRACTICE,
     )
     generator_efficiency: Off = Field(
-        0.03, description="standard uncertainty of the generator's rated efficiency"
+        0.03,
+        description="standard uncertainty of the generator's rated efficiency",
+        json_schema_extra=PRACTICE,
     )
     notch_factor: Annotated[float, read("ratio", least=0)] = Field(
-        0.15, description="standard uncertainty of the notch factor"
+        0.15,
+        description="standard uncertainty of the notch factor",
+        json_schema_extra=PRACTICE,
     )
-    burst_factor: Off = Field(0.05, description="standard uncertainty of the burst factor")
+    burst_factor: Off = Field(
+        0.05,
+        description="standard uncertainty of the burst factor",
+        json_schema_extra=PRACTICE,
+    )
     supply_pressure: Off = Field(
-        0.02, description="standard uncertainty of supply over back pressure, as a share of it"
+        0.02,
+        description="standard uncertainty of supply over back pressure, as a share of it",
+        json_schema_extra={"source": "a dial of class 1.6 to 2.5, common practice"},
     )
     supply_temperature: Annotated[float, read("temperature_difference", least=0)] = Field(
-        3.0, description="standard uncertainty of the supply's temperature"
+        3.0,
+        description="standard uncertainty of the supply's temperature",
+        json_schema_extra=PRACTICE,
     )
     gap: OffLength | None = Field(
-        None, description="plus or minus of the mean gap; the spacer tolerance of the process"
+        None,
+        description="plus or minus of the mean gap",
+        json_schema_extra={
+            "usual": "of the process",
+            "source": "spacer tolerance of the process",
+        },
     )
     disc_thickness: OffLength | None = Field(
-        None, description="plus or minus of the discs; the thickness tolerance of the process"
+        None,
+        description="plus or minus of the discs' thickness",
+        json_schema_extra={
+            "usual": "of the process",
+            "source": "thickness tolerance of the process",
+        },
     )
     disc_diameter: OffLength | None = Field(
-        None, description="plus or minus of the rim; twice the eccentricity of the process"
+        None,
+        description="plus or minus of the discs' diameter",
+        json_schema_extra=CUT_EDGE,
     )
     exhaust_bore: OffLength | None = Field(
-        None, description="plus or minus of the bore; twice the eccentricity of the process"
+        None,
+        description="plus or minus of the exhaust bore",
+        json_schema_extra=CUT_EDGE,
     )
     inlet_angle: Annotated[float, read("angle", least=0)] = Field(
-        math.radians(0.5), description="plus or minus of the nozzles' angle"
+        math.radians(0.5),
+        description="plus or minus of the nozzles' angle",
+        json_schema_extra=PRACTICE,
     )
-    nozzle_width: OffLength = Field(0.02e-3, description="plus or minus of the nozzles' width")
-    seal_clearance: OffLength = Field(0.02e-3, description="plus or minus of the seals' clearance")
+    nozzle_width: OffLength = Field(
+        0.02e-3,
+        description="plus or minus of the nozzles' width",
+        json_schema_extra=PRACTICE,
+    )
+    seal_clearance: OffLength = Field(
+        0.02e-3,
+        description="plus or minus of the seals' clearance",
+        json_schema_extra=PRACTICE,
+    )
     samples: Annotated[int, read("count", least=16, most=65_536)] = Field(
-        256, description="samples by which the band of a design is found"
+        256, description="samples from which the band of a design is found"
     )
 
 

@@ -76,7 +76,9 @@ class Quantity:
         """Phrase saying what the value is, with its bounds in drawing units."""
         words = {"above": self.above, "from": self.least, "below": self.below, "up to": self.most}
         bounds = (
-            f"{word} {shown(bound, self.dimension)}"
+            f"{word} {bound:.0f}"
+            if self.dimension == "count"
+            else f"{word} {shown(bound, self.dimension)}"
             for word, bound in words.items()
             if math.isfinite(bound)
         )
