@@ -4,14 +4,12 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
-from importlib.resources import files
-from importlib.resources.abc import Traversable
-from pathlib import Path
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.files import shared_file
 from engine.physics.arrays import Array, Lanes
 
 Names: TypeAlias = str | NDArray[np.str_]
@@ -232,13 +230,6 @@ def _gather(
 
 ASSEMBLY_TEMPERATURE = 293.15
 """Temperature at which clearances are measured [K]."""
-
-
-def shared_file(name: str) -> Traversable:
-    """File of this name in shared/: inside the package once installed, beside it in a checkout."""
-    installed = files("engine") / "shared"
-    folder = installed if installed.is_dir() else Path(__file__).parents[1] / "shared"
-    return folder / name
 
 
 def read_table(name: str) -> dict[str, Any]:

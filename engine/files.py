@@ -1,10 +1,12 @@
-"""Files that are whole or absent, and a lock that dies with its holder."""
+"""Files that are whole or absent, a lock that dies with its holder, and where shared files lie."""
 
 import os
 import shutil
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from importlib import resources
+from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from engine.errors import Problem, RunFolderError, StorageError, StudyError
@@ -38,6 +40,13 @@ def write_whole(path: Path, content: bytes) -> None:
             temporary.unlink(missing_ok=True)
     except OSError as error:
         raise storage_error(path, error) from error
+
+
+def shared_file(name: str) -> Traversable:
+    """File of this name in shared/: inside the package once installed, beside it in a checkout."""
+    installed = resources.files("engine") / "shared"
+    folder = installed if installed.is_dir() else Path(__file__).parents[1] / "shared"
+    return folder / name
 
 
 def refuse_link(path: Path) -> None:

@@ -143,5 +143,5 @@ def test_an_installed_package_reads_the_tables_it_carries(
 ) -> None:
     (tmp_path / "shared").mkdir()
     (tmp_path / "shared" / "materials.toml").write_text("[only]\ndensity = 1.0\n", encoding="utf-8")
-    monkeypatch.setattr(catalogue, "files", {"engine": tmp_path}.__getitem__)
+    monkeypatch.setattr("engine.files.resources.files", {"engine": tmp_path}.__getitem__)
     assert catalogue.read_table("materials") == {"only": {"density": 1.0}}

@@ -11,9 +11,10 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from engine import units
-from engine.catalogue import bearing_names, material_names, process_names, shared_file
+from engine.catalogue import bearing_names, material_names, process_names
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import Problem, StudyError, WrongValueError, nearest, suggestion
+from engine.files import shared_file
 from engine.study.aims import MEASURED
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.loads import Appliance, Loads
@@ -214,7 +215,7 @@ def _unknown(keys: tuple[str | int, ...]) -> WrongValueError:
         )
     if word in KNOWN_KEYS[""]:
         return WrongValueError("is a section of its own", remedy="begin its line at the margin")
-    remedy = suggestion(word, known) or "take it out; `swirlstack schema` lists every key"
+    remedy = suggestion(word, known) or "take it out; `swirlstack keys` tells of every key"
     return WrongValueError("unknown key", remedy=remedy)
 
 
