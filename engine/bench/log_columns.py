@@ -7,6 +7,7 @@ import numpy as np
 
 from engine import units
 from engine.bench.log_text import Head
+from engine.columns import COLUMNS
 from engine.errors import WrongValueError, suggestion
 from engine.study.study import Study
 from engine.study.supply import source_of
@@ -34,7 +35,20 @@ QUANTITIES: Mapping[str, str] = {
     "voltage": "voltage",
     "current": "current",
 }
-"""What a column may hold."""
+"""What a column may hold, with its dimension."""
+MEANINGS: Mapping[str, str] = {
+    **{key: COLUMNS[key].meaning for key in QUANTITIES if key in COLUMNS},
+    "time": "time of the reading, from any start",
+    "speed": "rotational speed of the stack; 0 where the rotor is locked",
+    "supply_pressure": "pressure before the nozzles",
+    "supply_temperature": "temperature before the nozzles",
+    "back_pressure": "pressure the exhaust blows into",
+    "rim_pressure": "pressure of the ring around the discs",
+    "gap_exit_pressure": "pressure at the inner end of the gaps",
+    "voltage": "voltage at the generator terminals; with current it gives the power",
+    "current": "current at the generator terminals; with voltage it gives the power",
+}
+"""What each of them is."""
 USUAL: Mapping[str, tuple[float, float]] = {
     "time": (0.0, 0.0),
     "speed": (0.003, 0.0),

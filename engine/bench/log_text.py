@@ -11,9 +11,24 @@ from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
 
 LARGEST = 32 * 1024 * 1024
 """Bytes a log may have."""
-SECTIONS = ("title", "decimal", "separator", "build", "conditions", "columns")
+SECTIONS: Mapping[str, str] = {
+    "title": "name of the log; the file's own name where it gives none",
+    "decimal": "sign before the decimals: '.' (the usual one) or ','",
+    "separator": "what parts the cells: comma, semicolon or tab; found by itself where not given",
+    "build": "the build on the bench: a value for each range of the study but speed, and for any "
+    "machine number that differs",
+    "conditions": "what no column gives, the same in every row; else the study's supply holds",
+    "columns": "what each column is, by its name in the table: ignore, or the keys below",
+}
+"""Keys of the head, with what each holds."""
 SEPARATORS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
-HEAD_KEYS = ("quantity", "unit", "uncertainty", "lever")
+HEAD_KEYS: Mapping[str, str] = {
+    "quantity": "what the column holds",
+    "unit": "unit of its cells, with gauge or absolute for a pressure",
+    "uncertainty": "standard uncertainty: a share of the reading, or a value with its unit",
+    "lever": "arm of a force that stands for a torque",
+}
+"""Keys of a column in the head, with what each holds."""
 FORM = "--- on the first line, then build: and columns:, then --- and the table"
 HINT = "`swirlstack plan-test RUN DESIGN` writes one to fill in"
 
