@@ -19,6 +19,8 @@ from engine.errors import NothingFeasibleError, Problem, StudyError, SwirlstackE
 if TYPE_CHECKING:
     from engine.run.runner import Outcome
 
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
 INTERRUPTED = 130
 MOST_WORKERS = 1024
 
@@ -51,7 +53,14 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"swirlstack {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    _add_studies(commands)
+    _add_runs(commands)
+    _add_references(commands)
+    return parser
 
+
+def _add_studies(commands: "Commands") -> None:
+    """Add what begins with a study file."""
     new = commands.add_parser("new", help="write a commented study that runs as it stands")
     new.add_argument("name", metavar="NAME", help="title; the file is named after it")
     new.set_defaults(command=_new)
@@ -83,6 +92,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.set_defaults(command=_run)
 
+
+def _add_runs(commands: "Commands") -> None:
+    """Add what goes on from a run, to the bench and back."""
     build = commands.add_parser("build", help="write the build sheet of a design of a run")
     build.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
     build.add_argument(
@@ -124,9 +136,17 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("design", metavar="DESIGN", help="as for build")
     plan.set_defaults(command=_plan)
 
+
+def _add_references(commands: "Commands") -> None:
+    """Add what explains study files."""
+    keys = commands.add_parser(
+        "keys", help="explain a key, result, material or fluid, or all of them"
+    )
+    keys.add_argument("word", metavar="WORD", nargs="*", help="such as gap, stainless or limits")
+    keys.set_defaults(command=_keys)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of study files for editors")
     schema.set_defaults(command=_schema)
-    return parser
 
 
 def _new(given: argparse.Namespace) -> int:
@@ -318,6 +338,13 @@ def _plan(given: argparse.Namespace) -> int:
 
     design, files = plan_of_run(given.run, given.design)
     show_sheet(terminal(), write_plan(given.run, design, files), list(files))
+    return 0
+
+
+def _keys(given: argparse.Namespace) -> int:
+    from engine.study.keys import answer
+
+    sys.stdout.write(answer(" ".join(given.word)))
     return 0
 
 

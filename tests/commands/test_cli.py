@@ -244,6 +244,18 @@ def test_schema_prints_a_schema(capsys: pytest.CaptureFixture[str]) -> None:
     assert "disc_diameter" in json.dumps(schema["properties"]["ranges"])
 
 
+def test_keys_answers_from_the_reference(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["keys", "nozzle", "width"]) == 0
+    assert "nozzle_width (machine)" in capsys.readouterr().out
+    assert main(["keys"]) == 0
+    assert "## What a mistake looks like" in capsys.readouterr().out
+    assert main(["keys", "gapp"]) == 2
+    assert "perhaps you meant gap" in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    assert re.search(r"^ +keys +\w", capsys.readouterr().out, re.MULTILINE)
+
+
 HEAVY = {
     "CoolProp", "SALib", "dask", "distributed", "ezdxf", "jinja2", "matplotlib", "moocore",
     "optuna", "pandas", "pint", "plotly", "pyarrow", "scipy.interpolate", "scipy.optimize",
@@ -263,6 +275,10 @@ def imported(code: str, **env: str) -> set[str]:
     return set(ast.literal_eval(told.stderr))
 
 
+LIGHT = {"numpy", "numba", "pydantic", "rich", "scipy", "yaml"}
+"""What takes some tenths of a second."""
+
+
 def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
     code = """
 from engine.cli import main
@@ -274,8 +290,13 @@ except SystemExit:
 """
     loaded = imported(code)
     assert "engine.cli" in loaded
-    light = {"numpy", "numba", "pydantic", "rich", "scipy", "yaml"}
-    assert not loaded & (HEAVY | light)
+    assert not loaded & (HEAVY | LIGHT)
+
+
+def test_keys_is_quick_because_nothing_heavy_is_imported() -> None:
+    loaded = imported("from engine.cli import main\nmain(['keys', 'gap'])")
+    assert "engine.study.keys" in loaded
+    assert not loaded & (HEAVY | LIGHT)
 
 
 def test_a_second_check_imports_nothing_that_it_does_not_need(study: Path, tmp_path: Path) -> None:
