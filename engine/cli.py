@@ -31,7 +31,7 @@ MOST_WORKERS = 1024
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the only place where errors become messages and exit codes."""
     given = _parser().parse_args(arguments)
-    atexit.register(gc.freeze)  # or the end would look for garbage in all that was loaded
+    atexit.register(gc.freeze)  # else Python searches all that was loaded for garbage at exit
     command: Callable[[argparse.Namespace], int] = given.command
     try:
         return command(given)
@@ -39,10 +39,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.write(f"{error}\n")
         return error.exit_code
     except KeyboardInterrupt:
-        sys.stderr.write("Interrupted; what was stored is whole, the same command goes on.\n")
+        sys.stderr.write("Interrupted. What was stored is whole; the same command goes on.\n")
         return INTERRUPTED
     except BrokenPipeError:
-        # Whoever read the output has seen enough; say nothing more, at exit either.
+        # Whatever read the output has closed it; write nothing more, at exit either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
 
@@ -61,15 +61,15 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_studies(commands: "Commands") -> None:
     """Add what begins with a study file."""
-    new = commands.add_parser("new", help="write a commented study that runs as it stands")
+    new = commands.add_parser("new", help="write a commented study, ready to run")
     new.add_argument("name", metavar="NAME", help="title; the file is named after it")
     new.set_defaults(command=_new)
 
-    check = commands.add_parser("check", help="check a study and sample its space before a run")
+    check = commands.add_parser("check", help="check a study, and sample its space before a run")
     check.add_argument("study", metavar="STUDY", type=Path)
     check.set_defaults(command=_check)
 
-    point = commands.add_parser("point", help="work through one build, with every loss and margin")
+    point = commands.add_parser("point", help="evaluate one build, with every loss and margin")
     point.add_argument("study", metavar="STUDY", type=Path)
     point.add_argument("values", metavar="KEY=VALUE", nargs="*", help="such as gap=0.3mm")
     point.add_argument("--json", action="store_true", help="print results for a machine")
@@ -81,7 +81,7 @@ def _add_studies(commands: "Commands") -> None:
     )
     run.add_argument("--into", metavar="FOLDER", type=Path, help="instead of runs/NAME")
     run.add_argument(
-        "--optuna", metavar="FILE", type=Path, help="write the front as an Optuna journal too"
+        "--optuna", metavar="FILE", type=Path, help="also write the front as an Optuna journal"
     )
     means = run.add_mutually_exclusive_group()
     means.add_argument(
@@ -102,14 +102,14 @@ def _add_runs(commands: "Commands") -> None:
     )
     build.set_defaults(command=_build)
 
-    compare = commands.add_parser("compare", help="lay the fronts of several runs side by side")
+    compare = commands.add_parser("compare", help="compare the fronts of several runs on one page")
     compare.add_argument("runs", metavar="RUN", nargs="+", type=Path, help="run folders, 2 to 8")
     compare.add_argument(
         "--output", metavar="FILE", type=Path, default=Path("compare.html"), help="the page"
     )
     compare.set_defaults(command=_compare)
 
-    watch = commands.add_parser("watch", help="show a run in the browser while it goes on")
+    watch = commands.add_parser("watch", help="show a run in the browser, also while it runs")
     watch.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
     watch.add_argument(
         "--port", type=int, default=0, help="on this machine; a free one if not given"
@@ -159,7 +159,7 @@ def _new(given: argparse.Namespace) -> int:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except OSError as error:
-        reason = "stands here already" if path.exists() else str(error.strerror)
+        reason = "already exists" if path.exists() else str(error.strerror)
         found = Problem(file=str(path), found=reason, remedy="choose another name or folder")
         raise StudyError([found]) from error
     sys.stdout.write(f"Wrote {path}. Next: swirlstack check {shlex.quote(str(path))}\n")
@@ -168,9 +168,9 @@ def _new(given: argparse.Namespace) -> int:
 
 @contextmanager
 def _briefly() -> Iterator[None]:
-    """Look for no garbage meanwhile: to load libraries makes little, and much to look through.
+    """Collect no garbage meanwhile: loading libraries leaves little of it among many objects.
 
-    Nor afterwards in what was made, which serves until the end.
+    What was loaded is not searched afterwards either; it is needed until the end.
     """
     gc.disable()
     try:
@@ -208,7 +208,7 @@ def _point(given: argparse.Namespace) -> int:
 
 def _count(text: str) -> int:
     if not text.isdecimal() or not 1 <= int(text) <= MOST_WORKERS:
-        msg = f"{text!r} is no number from 1 to {MOST_WORKERS}"
+        msg = f"{text!r} is not a number from 1 to {MOST_WORKERS}"
         raise argparse.ArgumentTypeError(msg)
     return int(text)
 
@@ -253,7 +253,7 @@ def _run_all(given: argparse.Namespace) -> int:
         remedy = "leave it out, or run the studies one by one"
         option = "--into" if given.into is not None else "--optuna"
         raise StudyError(
-            [Problem(file="command line", key=option, found="fits one study", remedy=remedy)]
+            [Problem(file="command line", key=option, found="is for one study", remedy=remedy)]
         )
     ended: list[tuple[Path, int, Outcome | str]] = []
     for path in given.studies:
@@ -264,7 +264,7 @@ def _run_all(given: argparse.Namespace) -> int:
             sys.stderr.write(f"{error}\n")
             ended.append((path, error.exit_code, str(error)))
         except Exception as error:
-            # The night goes on whatever befell one study.
+            # An error in one study does not stop the others.
             sys.stderr.write(traceback.format_exc())
             ended.append((path, 1, f"{type(error).__name__}: {error}"))
         if ended[-1][1] == INTERRUPTED:
@@ -307,7 +307,7 @@ def _watch(given: argparse.Namespace) -> int:
         try:
             serve()
         except KeyboardInterrupt:
-            show_sentences(console, ["No longer watched."])
+            show_sentences(console, ["Stopped watching."])
     return 0
 
 

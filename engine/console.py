@@ -97,7 +97,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
 }
 
 CLOCK_FROM = 600.0
-"""From this time left on [s] the end is told by the clock."""
+"""Above this time left [s] the end is given as a time of day."""
 
 
 def terminal() -> Console:
@@ -176,8 +176,8 @@ def _limits(row: Mapping[str, Any], point: "Point") -> Grid:
 
 
 def show_look(console: Console, study: Study, look: "Preview") -> None:
-    """Tell what a sample of the space says before the run."""
-    size = "without end (a range has no step)" if look.size == float("inf") else counted(look.size)
+    """Show what a sample of the space tells before the run."""
+    size = "unlimited (a range has no step)" if look.size == float("inf") else counted(look.size)
     console.print(Text(study.title, style="bold"))
     console.print(f"Builds in the space: {size}; the run evaluates {counted(look.evaluated)}")
     console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
@@ -188,14 +188,14 @@ def show_look(console: Console, study: Study, look: "Preview") -> None:
         grid.add_row(COLUMNS[key].label, limit_text(key, limit), f"{look.met[key]:.0%}")
     console.print(grid)
     if look.bites:
-        console.print(f"Bites most: {COLUMNS[look.bites].label.lower()}")
+        console.print(f"Hardest limit to meet: {COLUMNS[look.bites].label.lower()}")
     console.print(f"Inside every limit: {look.feasible:.1%}")
-    console.print(f"Expected time: {duration(look.seconds)}, then the front is looked at closely")
+    console.print(f"Expected time: {duration(look.seconds)}, then the front is rechecked")
     console.print(Text(CAUTION, style="dim"))
 
 
 def duration(seconds: float) -> str:
-    """Say a time as a person would."""
+    """Write a time in seconds, minutes or hours."""
     if seconds < 90:
         return f"{seconds:.0f} s"
     return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
@@ -203,7 +203,7 @@ def duration(seconds: float) -> str:
 
 @contextmanager
 def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress], None]]":
-    """Show a run as it goes; what it gives is to be called after each generation."""
+    """Show the progress of a run; the function it gives is called after each generation."""
     from rich.progress import BarColumn, TextColumn  # noqa: PLC0415  not before it is needed
     from rich.progress import Progress as Bar  # noqa: PLC0415
 
@@ -237,7 +237,7 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
 
 
 def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
-    """Say what a run came to and where to read on."""
+    """Say how a run ended, and where its report is."""
     state = outcome.state
     console.print(
         f"{counted(state.designs)} designs in {duration(state.seconds)}, "
@@ -246,7 +246,7 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     if outcome.exhausted:
         console.print("The whole space was evaluated before the budget was used up.")
     if outcome.stalled:
-        console.print("Ended early: the front grew no more.")
+        console.print("Ended early: the front no longer grew.")
     if not state.feasible:
         limits = ", ".join(COLUMNS[key].label.lower() for key in outcome.biting[:3])
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
@@ -259,8 +259,8 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
 def show_queue(
     console: Console, ended: "Sequence[tuple[Path, int, Outcome | str]]", left: Sequence[Path]
 ) -> None:
-    """Sum up a night of several studies: how each ended, and which were not begun."""
-    grid = Grid("Study", "Ended", "Designs", "Front", "Time", title="The night", min_width=64)
+    """Sum up several studies: how each ended, and which were not started."""
+    grid = Grid("Study", "Ended", "Designs", "Front", "Time", title="All studies", min_width=64)
     for path, code, outcome in ended:
         if isinstance(outcome, str):
             first, *more = outcome.splitlines() or [""]
@@ -272,12 +272,12 @@ def show_queue(
         numbers = (counted(state.designs), counted(state.front), duration(state.seconds))
         grid.add_row(Text(path.name), word, *numbers)
     for path in left:
-        grid.add_row(Text(path.name), "not begun")
+        grid.add_row(Text(path.name), "not started")
     console.print(grid)
 
 
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
-    """Say what a build sheet consists of and where it is."""
+    """Say which files a build sheet or a bench plan consists of, and where they are."""
     first, *others = names
     _say(console, f"Print {folder / first}; beside it {', '.join(others)}")
     console.print(Text(CAUTION, style="dim"))
@@ -290,5 +290,5 @@ def show_sentences(console: Console, sentences: Sequence[str]) -> None:
 
 
 def _say(console: Console, sentence: str) -> None:
-    """Wrap between words, but leave a long path whole: it is there to be copied."""
+    """Wrap between words, but leave a long path whole, so that it can be copied."""
     console.print(Text(sentence), overflow="ignore", crop=False)

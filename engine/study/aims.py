@@ -17,12 +17,12 @@ MEASURED = tuple(c.key for c in COLUMNS.values() if c.kind == "result" and not c
 
 
 def _named(value: object) -> tuple[str, ...]:
-    """Results that a section names; models of all of them would take long to build."""
+    """Results that a section names; a model of all of them would take long to build."""
     return tuple(key for key in MEASURED if isinstance(value, Mapping) and key in value)
 
 
 def read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
-    """Limits as a study states them; raises what pydantic gathers."""
+    """Limits as a study states them; raises ValidationError with every mistake."""
     supply = info.data.get("supply")
     atmosphere = supply.atmosphere if supply else STANDARD_ATMOSPHERE
     context = {**(info.context or {}), "atmosphere": atmosphere}
@@ -56,12 +56,12 @@ def read_aims(value: object) -> dict[str, Aim]:
 
 
 def poor_end(more_is_better: bool) -> str:
-    """Part of a band that stands for its poor end."""
+    """Part of a band that is its poor end."""
     return "p10" if more_is_better else "p90"
 
 
 def robust_limits(limits: Mapping[str, Limit[float]]) -> dict[str, Limit[float]]:
-    """Each bound on the end of the band that comes nearest to it."""
+    """Put each bound on the end of the band that comes nearest to it."""
     robust = {}
     for key, limit in limits.items():
         if limit.min is not None:

@@ -24,7 +24,7 @@ class Fit:
         return self.correlation * np.outer(spread, spread)
 
     def after(self, earlier: "Fit | None") -> "Fit":
-        """Keep what an earlier fit told of other numbers, as if independent of these."""
+        """Add the other numbers of an earlier fit, taken as independent of these."""
         kept = [] if earlier is None else [key for key in earlier.values if key not in self.values]
         if earlier is None or not kept:
             return self

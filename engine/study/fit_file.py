@@ -1,4 +1,4 @@
-"""The fit file: coefficients with their uncertainty, plain to read, named by later studies."""
+"""The fit file: coefficients with their uncertainty, which later studies name."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -23,6 +23,9 @@ NUMBERS = tuple(
 """Machine numbers that a fit may hold."""
 SECTIONS = ("title", "study", "log", "model_version", "coefficients", "correlation")
 REMEDY = "take the file as `swirlstack fit` writes it"
+KEYS = ("machine", "fit")
+"""Where a study names a fit file."""
+HELP = "name the file that `swirlstack fit` wrote, beside the study or in a folder below it"
 
 
 def read_fit(path: str | Path) -> Fit:
@@ -78,7 +81,7 @@ def fit_of(
 def fit_text(
     fit: Fit, *, title: str, study: str, log: str, model_version: int, held: Sequence[str]
 ) -> str:
-    """Text of a fit file; `held` are lines on what could not be told, kept as comments."""
+    """Text of a fit file; `held` are lines on what could not be fitted."""
     quoted = {"title": title, "study": study, "log": log}
     lines = ["# Fitted to a bench log. A study in this folder names this file under machine: fit."]
     lines += [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in quoted.items()]
@@ -102,7 +105,7 @@ def inline(texts: Mapping[str, Any]) -> str:
 
 def _coefficient(key: str, entry: object) -> tuple[float, float]:
     if key not in NUMBERS:
-        found = "is no machine number that can be fitted"
+        found = "is not a machine number that can be fitted"
         raise WrongValueError(found, remedy=suggestion(key, NUMBERS))
     if not isinstance(entry, dict) or set(entry) != {"value", "standard"}:
         found = "is incomplete"
@@ -124,7 +127,7 @@ def _coefficient(key: str, entry: object) -> tuple[float, float]:
 
 
 def _correlation(rows: object, size: int) -> NDArray[np.float64]:
-    wrong = "is no correlation matrix"
+    wrong = "is not a correlation matrix"
     expected = f"{size} rows of {size} numbers, 1 on the diagonal, symmetric"
     try:
         matrix = np.array([[units.parse(cell, "ratio") for cell in row] for row in rows or ()])  # type: ignore[attr-defined]
@@ -143,14 +146,8 @@ def _text(key: str, value: float) -> str:
     return f"{float(column.to_drawing(value)):.6g} {column.unit.symbol}".strip()
 
 
-KEYS = ("machine", "fit")
-
-
-HELP = "name the file that `swirlstack fit` wrote, beside the study or in a folder below it"
-
-
 def read_study_text(path: Path) -> str:
-    """Text of a study file, with the values of the fit it names in place of the name.
+    """Text of a study file; the values of the fit it names take the place of the name.
 
     Raises
     ------
@@ -200,7 +197,7 @@ def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, li
                     file=file,
                     line=line,
                     key=f"{home}.{key}",
-                    found="stands in the fit too",
+                    found="is given in the fit too",
                     remedy=remedy,
                 )
             )
@@ -215,7 +212,7 @@ def _machine(texts: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def _beside(path: Path, name: str, line: int) -> Path:
-    """Find the fit file, in the study's folder and not outside it, whatever links there are."""
+    """Find the fit file, which must lie in the study's folder, also where links lead to it."""
     folder = path.parent.resolve()
     try:
         file = (folder / name).resolve()

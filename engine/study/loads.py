@@ -12,7 +12,7 @@ from engine.errors import WrongValueError, suggestion
 from engine.study.values import Count, Factor, Fault, Frozen, Power, Share, read, refuse
 
 MOST_APPLIANCES = 12
-"""Entries of the list: every set of them is looked at."""
+"""Entries that the list may have: every set of them is tried."""
 LONGEST_NAME = 40
 """Characters of an appliance's name."""
 
@@ -54,7 +54,7 @@ class Appliance(Frozen):
     @model_validator(mode="wrap")
     @classmethod
     def _from_text(cls, value: object, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        """Take a bare number as a count, nothing as one."""
+        """Take a bare number as a count, and no value as a count of one."""
         return handler(({"count": value} if value else {}) if isinstance(value, str) else value)
 
 
@@ -68,7 +68,7 @@ class Load:
     running: float
     """All of them together [W]."""
     surge: float
-    """What one of them takes at switching on beyond its running power [W]."""
+    """What one of them takes at switching on above its running power [W]."""
 
 
 class Loads(Frozen):
@@ -110,7 +110,7 @@ def _faults(name: str, given: Appliance) -> list[Fault]:
     plain = name.isprintable() and 0 < len(name.strip()) <= LONGEST_NAME
     if not plain or "," in name:
         expected = f"a name of up to {LONGEST_NAME} characters without a comma"
-        return [((name,), WrongValueError("no name of an appliance", expected))]
+        return [((name,), WrongValueError("is not a name of an appliance", expected))]
     if name in appliances() or given.running is not None:
         return []
     remedy = suggestion(name, appliances())

@@ -1,4 +1,4 @@
-"""Study files: text to Study with every problem at its line, the starter, and typed overrides."""
+"""Study files: text to Study with every problem at its line, the starter, and typed values."""
 
 import hashlib
 import json
@@ -48,7 +48,7 @@ _SHAPES = {
     "bool_type": ("is neither yes nor no", "yes or no", "write true or false"),
     "string_type": ("no single text", "one text", "write it on one line"),
 }
-"""What to say where the kind of thing is wrong, by pydantic's name of the error."""
+"""What to say of a value of the wrong kind, by pydantic's name of the error."""
 
 
 def known_names() -> dict[str, tuple[str, ...]]:
@@ -91,7 +91,7 @@ def study_text_hash(text: str) -> str:
 
 
 def starter_text(name: str) -> str:
-    """Commented study of this title that runs as it stands; raises StudyError for a bad title."""
+    """Commented study of this title, ready to run; raises StudyError for a bad title."""
     template = shared_file("starter.yaml").read_text(encoding="utf-8")
     text = template.replace("{title}", json.dumps(name, ensure_ascii=False))
     parse_study(text, "starter.yaml")
@@ -131,9 +131,11 @@ def _override(text: str, key: str, value: str, named: set[str]) -> float | int |
             found="has no =", expected="KEY=VALUE", remedy="write it as in gap=0.3mm"
         )
     if key not in known:
-        raise WrongValueError(found="no variable or machine number", remedy=suggestion(key, known))
+        raise WrongValueError(
+            found="is not a variable or machine number", remedy=suggestion(key, known)
+        )
     if key in named:
-        raise WrongValueError(found="stands twice", remedy="keep one of the two")
+        raise WrongValueError(found="is given twice", remedy="keep one of the two")
     try:
         read: float | int | str = TypeAdapter(value_type(key)).validate_python(
             value, context={"names": known_names()}
@@ -159,7 +161,7 @@ def _placed(error: WrongValueError, file: str, line: int | None, key: str) -> Pr
 
 
 def _problems(errors: Sequence[ErrorDetails], read: StudyText, file: str) -> list[Problem]:
-    """Place each mistake in the file; a key that is only misspelled is not also missing."""
+    """Place each mistake in the file; a misspelled key is not reported as missing as well."""
     unknown = [error["loc"] for error in errors if error["type"] == "extra_forbidden"]
     meant = {keys[-1] for keys in unknown}
     meant |= {nearest(str(keys[-1]), _known(keys)) for keys in unknown}
@@ -208,7 +210,7 @@ def _unknown(keys: tuple[str | int, ...]) -> WrongValueError:
     homes = [section for section in KNOWN_KEYS if section and word in KNOWN_KEYS[section]]
     if known == MEASURED and word in COLUMNS:
         remedy = "bound it under ranges" if word in KNOWN_KEYS["ranges"] else ""
-        return WrongValueError("is no result with a number", "one of the results", remedy)
+        return WrongValueError("is not a result with a number", "one of the results", remedy)
     if homes:
         return WrongValueError(
             "is not a key of this section", remedy=f"put it under {' or '.join(homes)}"

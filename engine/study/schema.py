@@ -163,7 +163,7 @@ def _examples(field: FieldInfo) -> Schema:
 
 
 def _appliances() -> Schema:
-    """Give the schema of the list: names of the table completed, any other with its power."""
+    """Give the schema of the list: names of the table, and any other name with its power."""
     entry = _section({key: _field(Appliance, key) for key in Appliance.model_fields})
     known = {"anyOf": [{"type": ["integer", "null"], "minimum": 1}, entry]}
     return {

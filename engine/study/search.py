@@ -55,8 +55,8 @@ class Search(Frozen):
             remedy = "leave the key out for the usual ones"
             raise WrongValueError(found="no stage", expected="one at least", remedy=remedy)
         if len(set(stages)) < len(stages):
-            raise WrongValueError(found="a stage stands twice", remedy="keep it once")
+            raise WrongValueError(found="a stage is given twice", remedy="keep it once")
         if "refine" in stages and info.data.get("flow") == "resolved":
-            found, remedy = "refine beside flow: resolved", "leave out refine, or take averaged"
+            found, remedy = "refine with flow: resolved", "leave out refine, or take averaged"
             raise WrongValueError(found=found, remedy=remedy)
         return stages

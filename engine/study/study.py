@@ -74,7 +74,7 @@ class Study(Frozen):
     limits: Annotated[dict[str, Limit[float]], PlainValidator(read_limits)] = Field(
         default_factory=dict
     )
-    """As the study states them, by column key; `all_limits` adds what the supply can give."""
+    """As the study states them, by key; `all_limits` adds the flow that the supply can give."""
     aims: Annotated[dict[str, Aim], PlainValidator(read_aims)] = Field(default_factory=default_aims)
     search: Search = Search()
     loads: Loads | None = None
@@ -92,7 +92,7 @@ class Study(Frozen):
 
     @model_validator(mode="after")
     def _robustly(self) -> Self:
-        """Judge a robust study by the poor ends of bands in place of the results themselves."""
+        """Judge a robust study by the poor ends of bands instead of by the results themselves."""
         if not self.search.robust:
             return self
         aims = {band_key(key, poor_end(way == "maximise")): way for key, way in self.aims.items()}
@@ -120,12 +120,12 @@ class Study(Frozen):
         }
 
     def unjudged(self) -> "Study":
-        """Leave out limits and aims, whose columns may cost ten times the rest."""
+        """Leave out limits and aims, whose columns may take ten times as long as the rest."""
         return self.model_copy(update={"limits": {}, "aims": {}})
 
     @property
     def all_limits(self) -> dict[str, Limit[float]]:
-        """Limits of the study, and the available flow where it states no other for the flow."""
+        """Limits of the study, and the available flow unless the study limits the flow itself."""
         flow = self.supply.available_flow
         key = band_key("mass_flow", poor_end(False)) if self.search.robust else "mass_flow"
         stated = self.limits.get(key)
@@ -139,7 +139,7 @@ def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:
     for key in Machine.model_fields:
         if key in machine.model_fields_set and getattr(ranges, key) is not None:
             remedy = "keep it under ranges or under machine"
-            yield (key,), WrongValueError("stands under machine too", remedy=remedy)
+            yield (key,), WrongValueError("is given under machine too", remedy=remedy)
 
 
 def _unused(search: Search) -> Iterator[Fault]:
@@ -147,12 +147,12 @@ def _unused(search: Search) -> Iterator[Fault]:
     unused = ["generation", "stages", "patience", "refined"]
     for key in [*unused, "designs"] if search.method == "grid" else unused:
         if key in search.model_fields_set:
-            found = f"means nothing to method: {search.method}"
+            found = f"has no meaning for method: {search.method}"
             yield (key,), WrongValueError(found, remedy="leave it out")
 
 
 def _endless(ranges: Ranges, search: Search) -> Iterator[Fault]:
-    """Find why a grid has no end, or none that a run would reach."""
+    """Find why a grid is endless or too large."""
     if search.method != "grid":
         return
     given = ((key, getattr(ranges, key)) for key in (*SEARCHED, *Machine.model_fields))

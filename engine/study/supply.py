@@ -1,4 +1,4 @@
-"""The supply section of a study: what comes in, where it leaves, what making it takes."""
+"""The supply section of a study: what comes in, where it leaves, and what it costs to make."""
 
 import math
 from collections.abc import Iterator, Mapping
@@ -60,13 +60,12 @@ ONLY_FOR: Mapping[str, str] = {
     "specific_power": "what comes from a compressor",
     "pump_efficiency": "liquids and what is boiled from one",
 }
-"""Keys that say something for some fluids alone, and for which."""
-
+"""Keys that have a meaning for some fluids only, and for which."""
 
 ROOM = 1.1
-"""Steps of pressure in which the tables of draws above a vapour's supply are made."""
+"""Ratio of pressures between the tables made for samples above a vapour's supply."""
 WARMER = 60.0
-"""Boiling temperature rises by less than this for a pressure grown by its own size [K]."""
+"""Boiling temperature rises by less than this when the pressure doubles [K]."""
 
 _SOURCE_KEYS = (
     "fluid", "pressure", "back_pressure", "quality", "superheat", "feed_temperature", *OIL_KEYS,
@@ -76,7 +75,7 @@ _SOURCE_KEYS = (
 
 @dataclass(frozen=True)
 class Source:
-    """A supply as the flow meets it, and what it is made from."""
+    """A supply as the flow model takes it, and what it is made from."""
 
     fluid: Fluid
     pressure: Array  # absolute [Pa]
@@ -115,7 +114,7 @@ class _Temperature(Quantity):
         given = None if value is None else super().__call__(value, info)
         known: Mapping[str, Any] = info.data
         if not set(_SOURCE_KEYS) <= known.keys():
-            return given or 0.0  # something before it is wrong and is told instead
+            return given or 0.0  # an earlier key is wrong and is reported instead
         said = [part for part in (given, known["quality"], known["superheat"]) if part is not None]
         if not said or (given is None and not is_vapour(known["fluid"])):
             kind: Literal["missing"] = "missing"
@@ -145,7 +144,7 @@ def _known_fluid(name: str) -> str:
     by_lower = {known.lower(): known for known in fluid_names()}
     near = [by_lower[word] for word in get_close_matches(name.lower(), by_lower)]
     raise WrongValueError(
-        found=f"{units.shorten(name)} is no known fluid",
+        found=f"{units.shorten(name)} is not a known fluid",
         expected="air, nitrogen, steam, water, oil or a pure fluid by CoolProp's name",
         remedy=f"perhaps you meant {' or '.join(near)}" if near else "",
     )
@@ -262,7 +261,7 @@ class Supply(Frozen):
         return self
 
     def _idle(self) -> Iterator[Fault]:
-        """Find keys that say nothing about this fluid."""
+        """Find keys that have no meaning for this fluid."""
         source = source_of(self)
         idle: set[str] = set()
         if not is_vapour(self.fluid):
@@ -277,8 +276,8 @@ class Supply(Frozen):
             idle |= set(OIL_KEYS)
         for key in ONLY_FOR:
             if key in idle and getattr(self, key) != type(self).model_fields[key].default:
-                found = f"says nothing about {self.fluid}"
-                yield (key,), WrongValueError(found, f"it for {ONLY_FOR[key]}", "take it out")
+                found, expected = f"has no meaning for {self.fluid}", f"it for {ONLY_FOR[key]} only"
+                yield (key,), WrongValueError(found, expected, "take it out")
 
 
 def source_of(supply: Supply) -> Source:
@@ -292,8 +291,8 @@ def source_of(supply: Supply) -> Source:
 def source_at(supply: Supply, *, pressure: Array, temperature: Array) -> Source:
     """Source whose pressure [Pa] and temperature [K] differ from the study's, lane by lane.
 
-    A vapour keeps its enthalpy when the pressure differs, as through a valve, and a wet one when
-    the temperature does, which then says nothing.
+    Where the pressure differs, a vapour keeps its enthalpy, as through a valve. Where the
+    temperature differs, a wet vapour keeps it too: its temperature does not tell its state.
     """
     stated = source_of(supply)
     fluid = stated.fluid
@@ -319,9 +318,9 @@ def source_at(supply: Supply, *, pressure: Array, temperature: Array) -> Source:
 def _roomier(supply: Supply, times: float) -> Source:
     """Source of a vapour whose table reaches a higher pressure; the study's own if there is none.
 
-    The supply is warmed with it, so that it stays as dry as it was.
+    The supply is warmed too, so that it stays as dry as it was.
     """
-    times = ROOM ** math.ceil(math.log(times) / math.log(ROOM))  # few tables serve all draws
+    times = ROOM ** math.ceil(math.log(times) / math.log(ROOM))  # few tables serve all samples
     given = {key: getattr(supply, key) for key in _SOURCE_KEYS}
     by_wetness = supply.quality is not None or supply.superheat is not None
     warmer = None if by_wetness else supply.temperature + WARMER * (times - 1)

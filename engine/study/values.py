@@ -26,7 +26,7 @@ from engine.units import shown
 STANDARD_ATMOSPHERE = 101325.0
 """Pressure of the atmosphere where the study gives none [Pa]."""
 MOST_STEPS = 100_000
-"""Steps a range may have; with finer ones it is better left without a step."""
+"""Steps a range may have at most; a finer range is better left without a step."""
 RANGE_FORMS = "{min, max, step}, {choices: [...]} or one value"
 LIMIT_FORMS = "{min: ...}, {max: ...} or both"
 
@@ -217,7 +217,7 @@ class Range(Frozen, Generic[V]):
 
 
 def _clean(value: Any) -> Any:
-    """Drop the rounding of a sum, so that a grid value equals its own text once read."""
+    """Drop the rounding of a sum, so that a value of the grid equals its own text when read."""
     return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
@@ -226,16 +226,16 @@ def _span(made: Range[V]) -> tuple[Any, Any, Any]:
 
 
 def _faults(made: Range[V], given: Mapping[str, object]) -> Iterator[Fault]:
-    """Find what is wrong in a range whose every value is right; `given` holds the texts."""
+    """Find what is wrong between values that are each right; `given` holds their texts."""
     if made.choices is not None:
         beside = [key for key in given if key != "choices"]
         if beside:
             remedy = "keep the choices or the span"
-            yield (beside[0],), WrongValueError(f"{beside[0]} beside choices", remedy=remedy)
+            yield (beside[0],), WrongValueError(f"{beside[0]} together with choices", remedy=remedy)
         elif not made.choices:
             yield ("choices",), WrongValueError("no choices", "at least one value")
         elif len(set(made.choices)) < len(made.choices):
-            yield ("choices",), WrongValueError("a value stands twice", remedy="keep it once")
+            yield ("choices",), WrongValueError("a value is given twice", remedy="keep it once")
     elif made.min is None and made.max is None:
         yield (), WrongValueError("an empty range", RANGE_FORMS)
     elif made.min is None or made.max is None:
@@ -264,7 +264,7 @@ def _span_faults(made: Range[V], given: Mapping[str, object]) -> Iterator[Fault]
 
 
 class Limit(Frozen, Generic[V]):
-    """Bounds a result must keep; None for an open side."""
+    """Bounds that a result must keep; None where there is none."""
 
     min: V | None = None
     max: V | None = None

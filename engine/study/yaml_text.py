@@ -1,4 +1,4 @@
-"""YAML text to plain texts with their lines, and nothing that a study has no use for.
+"""YAML text to plain texts with their lines.
 
 The only home of yaml. Every scalar stays text, so that no number, date or yes is guessed; what
 could build objects or grow without bound (tags, anchors, aliases, depth, size) is refused.
@@ -16,7 +16,7 @@ import yaml
 from engine.errors import Problem, StudyError
 
 LONGEST = 256 * 1024
-"""Bytes a study file may have."""
+"""Bytes that a study file may have."""
 DEEPEST = 12
 """Levels a study file may be nested."""
 
@@ -28,22 +28,22 @@ _START = "start from the file that `swirlstack new NAME` writes"
 
 @dataclass(frozen=True)
 class StudyText:
-    """What stands in a study file."""
+    """What a study file holds."""
 
     texts: dict[str, Texts]
     """Sections by name; one without any content is left out."""
     lines: Mapping[Keys, int]
     """Line of every key and list item, from 1; the file itself is ()."""
     problems: tuple[Problem, ...]
-    """What is wrong already, although the rest can be read."""
+    """What is wrong in a file whose rest can be read."""
 
 
 def read_text(path: Path) -> str:
-    """Text of a study file; raises StudyError where there is none to be had."""
+    """Text of a study file; raises StudyError where it cannot be read."""
     file = str(path)
     try:
         if path.exists() and not path.is_file():
-            found = "is a folder" if path.is_dir() else "is no ordinary file"
+            found = "is a folder" if path.is_dir() else "is not an ordinary file"
             raise _refusal(file, None, found, "a study file", "name the file itself")
         with path.open("rb") as stream:
             raw = stream.read(LONGEST + 1)
@@ -61,7 +61,7 @@ def _decode(raw: bytes, file: str) -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        found = f"byte {raw[error.start]:#04x} is no UTF-8"
+        found = f"byte {raw[error.start]:#04x} is not UTF-8"
         remedy = "save it as UTF-8 text, not as a document"
         raise _refusal(file, line, found, "text in UTF-8", remedy) from error
 
@@ -88,7 +88,7 @@ def read_lines(text: str, file: str) -> StudyText:
 
 
 def with_value(text: str, keys: Keys, value: str) -> str:
-    """Text in which the scalar at these keys of a file that can be read is another one."""
+    """Text with another value at these keys; the text is one that can be read."""
     node: Any = yaml.compose(text, Loader=yaml.SafeLoader)
     for key in keys:
         node = next(below for name, below in node.value if name.value == key)
@@ -102,10 +102,10 @@ def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str
 
 
 def _no_yaml(error: yaml.YAMLError, text: str, file: str) -> Problem:
-    line, found = 1, "is no YAML"
+    line, found = 1, "is not YAML"
     if isinstance(error, yaml.MarkedYAMLError):
         line = _line(error.problem_mark or error.context_mark)
-        found = f"is no YAML here: {error.problem or error.context}"
+        found = f"is not YAML here: {error.problem or error.context}"
     elif isinstance(error, yaml.reader.ReaderError):
         line = text.count("\n", 0, error.position) + 1
         found = f"character {ord(text[error.position]):#04x} is not allowed"
@@ -118,7 +118,7 @@ def _no_yaml(error: yaml.YAMLError, text: str, file: str) -> Problem:
 
 
 def _unsafe(text: str, file: str) -> Iterator[Problem]:
-    """Find, once each, what no study needs; stops where nesting is too deep to go on."""
+    """Find what no study needs, each kind once; stops where nesting is too deep."""
     reported, depth, documents = set(), 0, 0
     for event in yaml.parse(text, Loader=yaml.SafeLoader):
         depth += isinstance(event, yaml.CollectionStartEvent)
@@ -171,12 +171,12 @@ class _Walk:
         for key_node, value_node in node.value:
             line = _line(key_node.start_mark)
             if not isinstance(key_node, yaml.ScalarNode):
-                self.report(line, keys, "a key that is no word", "write key: value")
+                self.report(line, keys, "a key that is not a word", "write key: value")
                 continue
             key = self.plain(key_node, keys)
             here = (*keys, key)
             if here in self.lines:
-                found = f"stands twice, first on line {self.lines[here]}"
+                found = f"is given twice, first on line {self.lines[here]}"
                 self.report(line, here, found, "keep one of the two")
                 continue
             self.lines[here] = line

@@ -277,7 +277,7 @@ def test_a_fit_outside_the_studys_folder_is_refused(name: str, fitted: Path) -> 
 def test_a_number_in_fit_and_study_is_refused(fitted: Path) -> None:
     text = fitted.read_text(encoding="utf-8").replace("side_gap: 2 mm", "nozzle_discharge: 0.9")
     fitted.write_text(text, encoding="utf-8")
-    with pytest.raises(StudyError, match=r":5: machine.nozzle_discharge: stands in the fit too"):
+    with pytest.raises(StudyError, match=r":5: machine.nozzle_discharge: is given in the fit too"):
         read_study(fitted)
 
 
@@ -286,7 +286,7 @@ def test_a_number_in_fit_and_study_is_refused(fitted: Path) -> None:
     [
         ("value: 0.9", "value: 1.9", r"b.fit.yaml:3: coefficients.nozzle_discharge: '1.9' is out"),
         ("standard: 0.003", "standard: 0", "its standard uncertainty is not above zero"),
-        ("0.2, 1]]", "0.3, 1]]", r":4: correlation: is no correlation matrix; expected 2 rows"),
+        ("0.2, 1]]", "0.3, 1]]", r":4: correlation: is not a correlation matrix; expected 2 rows"),
         ("nozzle_discharge", "nozle_discharge", "perhaps you meant nozzle_discharge"),
         ("10 um", "10", r"seal_clearance: '10' has no unit"),
     ],

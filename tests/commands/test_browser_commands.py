@@ -175,7 +175,7 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert unfit(page) == []
         assert running.poll() is None
         assert not (run / "report.html").exists()
-        assert "No longer watched." in end(watching)
+        assert "Stopped watching." in end(watching)
         assert watching.returncode == 0
         until_page(page, "document.getElementById('status').textContent.includes('No longer')")
     finally:

@@ -59,7 +59,7 @@ def test_new_writes_a_study_that_check_accepts(
     assert "Inside every limit" in told
     assert gc.isenabled()  # a check leaves the process as it was
     assert main(["new", "Hayloft turbine"]) == 2
-    assert "stands here already" in capsys.readouterr().err
+    assert "already exists" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("name", ["../outside", "/etc/outside", "a/../../outside"])
@@ -221,7 +221,7 @@ def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
     assert queue.returncode == INTERRUPTED
     assert "the same command goes on from here" in told
     ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", told))
-    assert ends == {"first": "done", "second": "interrupted", "third": "not begun"}
+    assert ends == {"first": "done", "second": "interrupted", "third": "not started"}
     first = state("first")
     assert first["state"] == "done"
     stored = state("second")["designs"]

@@ -51,7 +51,7 @@ def test_a_failure_does_not_stop_the_night_and_gives_the_exit_code(
         assert read_state(path / "runs" / name)[1].state == "done"
         assert (path / "runs" / name / "report.html").exists()
     assert "wrong.yaml:" in told
-    summary = " ".join(said[said.index("The night") :].split())
+    summary = " ".join(said[said.index("All studies") :].split())
     for words in ("first.yaml done 300", "wrong.yaml failed: wrong.yaml:", "none.yaml nothing"):
         assert words in summary.replace("│ ", "")
 
@@ -61,7 +61,7 @@ def test_one_option_for_several_studies_is_refused(
 ) -> None:
     path = str(night[0] / "first.yaml")
     assert main(["run", path, path, "--into", "x"]) == 2
-    assert "--into: fits one study" in capsys.readouterr().err
+    assert "--into: is for one study" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("count", ["0", "-1", "two", "9999", "1.5"])
@@ -70,7 +70,7 @@ def test_a_number_of_workers_that_is_none_is_refused(
 ) -> None:
     with pytest.raises(SystemExit):
         main(["run", "x.yaml", f"--workers={count}"])
-    assert "is no number from 1 to 1024" in capsys.readouterr().err
+    assert "is not a number from 1 to 1024" in capsys.readouterr().err
 
 
 def test_the_history_ends_at_the_front_that_is_stored(night: tuple[Path, int, str, str]) -> None:

@@ -151,7 +151,7 @@ BROKEN: dict[str, tuple[str, str, str, str]] = {
         "led-lamp: 1.5", "loads.appliances.led-lamp", "1.5", "whole number",
     ),
     "a comma in a name": (
-        '"a, b": {running: 5 W}', "loads.appliances.a, b", "no name of an appliance",
+        '"a, b": {running: 5 W}', "loads.appliances.a, b", "is not a name of an appliance",
         "without a comma",
     ),
 }  # fmt: skip

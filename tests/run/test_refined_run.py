@@ -188,7 +188,7 @@ def test_a_file_that_stands_there_is_refused_before_the_run(
             "search.stages: 'evolv'; expected screen or evolve or polish or refine",
         ),
         ("[]", "search.stages: no stage; expected one at least; leave the key out"),
-        ("[evolve, evolve]", "search.stages: a stage stands twice; keep it once"),
+        ("[evolve, evolve]", "search.stages: a stage is given twice; keep it once"),
         ("evolve", "search.stages: no list; expected a list such as [one, another]; put it"),
     ],
 )
@@ -205,7 +205,7 @@ def test_wrong_stages_are_named_with_their_line(stages: str, message: str) -> No
 def test_refining_a_search_that_is_resolved_all_along_is_refused() -> None:
     _, text = study_of()
     search = "search: {flow: resolved, stages: [evolve, refine]}\n"
-    with pytest.raises(StudyError, match=r"refine beside flow: resolved; leave out refine"):
+    with pytest.raises(StudyError, match=r"refine with flow: resolved; leave out refine"):
         parse_study(text[: text.index("search:")] + search, "known.yaml")
 
 

@@ -152,8 +152,16 @@ def test_a_build_that_comes_twice_is_on_the_front_once(tmp_path: Path) -> None:
     ("search", "step", "words"),
     [
         ("method: grid", False, r"search.method: a grid, and speed has no step; give speed a step"),
-        ("method: grid, designs: 9", True, "search.designs: means nothing to method: grid; leave"),
-        ("method: sobol, stages: [evolve]", True, "search.stages: means nothing to method: sobol"),
+        (
+            "method: grid, designs: 9",
+            True,
+            "search.designs: has no meaning for method: grid; leave",
+        ),
+        (
+            "method: sobol, stages: [evolve]",
+            True,
+            "search.stages: has no meaning for method: sobol",
+        ),
         ("method: map", True, "search.method: "),
     ],
 )

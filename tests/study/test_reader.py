@@ -241,7 +241,7 @@ def test_overrides_name_what_is_wrong_with_them() -> None:
     told = str(caught.value)
     for fragment in (
         "command line: gap: '0.3' has no unit",
-        "gap: stands twice",
+        "gap: is given twice",
         "perhaps you meant speed",
         "perhaps you meant brass",
         "expected KEY=VALUE",

@@ -133,11 +133,11 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
     ),
     "a choice twice": (
         "[0.6 mm, 0.8 mm]", "[0.6 mm, 600 um]", 19, "ranges.nozzle_width.choices",
-        "a value stands twice", "keep it once",
+        "a value is given twice", "keep it once",
     ),
     "choices beside a span": (
         "{choices: [0.6 mm, 0.8 mm]}", "{choices: [0.6 mm], min: 0.5 mm}", 19,
-        "ranges.nozzle_width.min", "min beside choices", "keep the choices or the span",
+        "ranges.nozzle_width.min", "min together with choices", "keep the choices or the span",
     ),
     "half a span": (
         "{min: 4, max: 40}", "{min: 4}", 10, "ranges.disc_count", "max is missing", "add max",
@@ -160,7 +160,7 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
     ),
     "stated twice": (
         "nozzle_width:", "nozzle_count: {min: 2, max: 6}\n  nozzle_width:", 19,
-        "ranges.nozzle_count", "stands under machine too", "under ranges or under machine",
+        "ranges.nozzle_count", "is given under machine too", "under ranges or under machine",
     ),
     "bore wider than every disc": (
         "{min: 20 mm, max: 90 mm}", "{min: 250 mm, max: 300 mm}", 17, "ranges.exhaust_bore",
@@ -210,11 +210,11 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
     ),
     "limit on a variable": (
         "stress_margin: {min: 1.5}", "speed: {max: 9000 rpm}", 21, "limits.speed",
-        "is no result with a number", "bound it under ranges",
+        "is not a result with a number", "bound it under ranges",
     ),
     "limit on words": (
         "stress_margin: {min: 1.5}", "governing_mode: {min: 1}", 21, "limits.governing_mode",
-        "is no result with a number", "one of the results",
+        "is not a result with a number", "one of the results",
     ),
     "limit without a bound": (
         "stress_margin: {min: 1.5}", "stress_margin: {}", 21, "limits.stress_margin", "no bound",
@@ -238,7 +238,7 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
     ),
     "aim at words": (
         "safety_margin: maximise", "governing_mode: maximise", 25, "aims.governing_mode",
-        "is no result with a number", "one of the results",
+        "is not a result with a number", "one of the results",
     ),
     "aim in another spelling": (
         "safety_margin: maximise", "safety_margin: maximize", 25, "aims.safety_margin",
@@ -279,10 +279,11 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
     ),
     "key twice": (
         "nozzle_count: 4", "nozzle_count: 4\n  nozzle_count: 5", 8, "machine.nozzle_count",
-        "stands twice, first on line 7", "keep one",
+        "is given twice, first on line 7", "keep one",
     ),
     "key that is a list": (
-        "nozzle_count: 4", "? [a, b]\n  : 4", 7, "machine", "a key that is no word", "key: value",
+        "nozzle_count: 4", "? [a, b]\n  : 4", 7, "machine",
+        "a key that is not a word", "key: value",
     ),
     # What YAML can do and a study may not
     "merge key": ("nozzle_count: 4", "<<: {seed: 3}", 7, "machine.<<", "unknown key", "take it"),
@@ -306,7 +307,7 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
     "colon in the title": (
         "A shop by the canal", "Canal: a shop", 1, "", "mapping values", "in quotes",
     ),
-    "open bracket": ("{min: 1.5}", "{min: 1.5", 22, "", "is no YAML here", "indentation"),
+    "open bracket": ("{min: 1.5}", "{min: 1.5", 22, "", "is not YAML here", "indentation"),
     "NUL": ("canal", "ca\x00nal", 1, "", "character 0x00 is not allowed", "check"),
 }  # fmt: skip
 
@@ -320,12 +321,12 @@ FILES: dict[str, tuple[bytes, int | None, str, str]] = {
     "empty": (b"", None, "is empty", "swirlstack new NAME"),
     "only comments": (b"# later\n", None, "is empty", "swirlstack new NAME"),
     "a list": (b"- title\n- supply\n", 1, "has no sections", "swirlstack new NAME"),
-    "no YAML": (b"\n{]", 2, "is no YAML here", "colons and quotes"),
+    "no YAML": (b"\n{]", 2, "is not YAML here", "colons and quotes"),
     "prose": (b"Dear tool, find me a turbine.", 1, "has no sections", "swirlstack new NAME"),
     "bomb of aliases": (BOMB.encode(), 1, "anchors and aliases", "write the values out"),
-    "a picture": (b"\x89PNG\r\n\x1a\n\x00\x00", 1, "byte 0x89 is no UTF-8", "save it as UTF-8"),
-    "UTF-16": ("title: x\n".encode("utf-16"), 1, "byte 0xff is no UTF-8", "save it as UTF-8"),
-    "Latin-1": (b"title: a\nsupply: 20 \xb0C\n", 2, "byte 0xb0 is no UTF-8", "save it as UTF-8"),
+    "a picture": (b"\x89PNG\r\n\x1a\n\x00\x00", 1, "byte 0x89 is not UTF-8", "save it as UTF-8"),
+    "UTF-16": ("title: x\n".encode("utf-16"), 1, "byte 0xff is not UTF-8", "save it as UTF-8"),
+    "Latin-1": (b"title: a\nsupply: 20 \xb0C\n", 2, "byte 0xb0 is not UTF-8", "save it as UTF-8"),
     "too long": (b"#" * (LONGEST + 1), None, "is too long", "at most 256 kB"),
 }
 

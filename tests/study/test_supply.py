@@ -66,15 +66,15 @@ WRONG: dict[str, tuple[str, str, int, str, str]] = {
     "quality above one": ("steam", "quality: 1.2", 5, "supply.quality", "out of bounds"),
     "no state": ("steam", "back_pressure: atmosphere", 2, "supply.temperature", "is missing"),
     "quality of air": (
-        "air", "temperature: 20 degC\n  quality: 1", 6, "supply.quality", "nothing about air",
+        "air", "temperature: 20 degC\n  quality: 1", 6, "supply.quality", "no meaning for air",
     ),
     "a boiler for air": (
         "air", "temperature: 20 degC\n  boiler_efficiency: 80 %", 6,
-        "supply.boiler_efficiency", "nothing about air",
+        "supply.boiler_efficiency", "no meaning for air",
     ),
     "a compressor for steam": (
         "steam", "quality: 1\n  specific_power: 7 kW/(m3/min)", 6,
-        "supply.specific_power", "nothing about steam",
+        "supply.specific_power", "no meaning for steam",
     ),
     "free air of steam": (
         "steam", "quality: 1\n  available_flow: 600 l/min", 6, "supply.available_flow",

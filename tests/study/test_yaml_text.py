@@ -18,7 +18,7 @@ def test_paths_that_cannot_be_read_say_why(tmp_path: Path) -> None:
         "nowhere.yaml": "no such file",
         ".": "is a folder",
         "loop.yaml": "symbolic links",
-        "pipe.yaml": "is no ordinary file",
+        "pipe.yaml": "is not an ordinary file",
         "a\0b.yaml": "cannot be read",
     }.items():
         with pytest.raises(StudyError, match=found) as caught:
