@@ -36,11 +36,11 @@ class Row:
     """A row of a table."""
 
     part: str
-    """Heading it stands under."""
+    """Heading above it."""
     line: int
     name: str
     is_named: bool
-    """Whether its name is a word to ask for; else it points to another part."""
+    """Whether its name is a word to ask for; else it is a link to another part."""
     cells: Mapping[str, str]
     """Its other cells by the head of the column, without the empty ones."""
 

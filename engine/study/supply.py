@@ -17,6 +17,7 @@ from pydantic import (
     field_validator,
     model_validator,
 )
+from pydantic.config import JsonDict
 from pydantic_core import PydanticKnownError
 
 from engine import units
@@ -61,7 +62,8 @@ ONLY_FOR: Mapping[str, str] = {
     "pump_efficiency": "liquids and what is boiled from one",
 }
 """Keys that have a meaning for some fluids only, and for which."""
-
+FOR_VAPOUR: JsonDict = {"usual": "none; for a vapour, in place of temperature"}
+SHEET: JsonDict = {"usual": "needed for oil, from its data sheet"}
 ROOM = 1.1
 """Ratio of pressures between the tables made for samples above a vapour's supply."""
 WARMER = 60.0
@@ -155,8 +157,7 @@ class Supply(Frozen):
 
     fluid: Annotated[str, AfterValidator(_known_fluid)] = Field(
         "air",
-        description="what flows: air, nitrogen, steam, water, oil, or a pure fluid by CoolProp's "
-        "name",
+        description="what flows: air, nitrogen, steam, water, oil, or CoolProp's name of a fluid",
         examples=["R245fa"],
     )
     atmosphere: Annotated[float, read("pressure", least=0.3e5, most=1.2e5)] = Field(
@@ -177,13 +178,13 @@ class Supply(Frozen):
         None,
         description="share of vapour before the nozzles; it is then at boiling temperature",
         examples=["0.97"],
-        json_schema_extra={"usual": "none; for a vapour, in place of temperature"},
+        json_schema_extra=FOR_VAPOUR,
     )
     superheat: Annotated[float, read("temperature_difference", above=0)] | None = Field(
         None,
         description="temperature above boiling",
         examples=["15 K"],
-        json_schema_extra={"usual": "none; for a vapour, in place of temperature"},
+        json_schema_extra=FOR_VAPOUR,
     )
     feed_temperature: Annotated[float, read("temperature", least=230, most=700)] | None = Field(
         None,
@@ -192,22 +193,13 @@ class Supply(Frozen):
         json_schema_extra={"usual": "15 degC for steam, else condensate at back pressure"},
     )
     oil_density: Annotated[float, read("density", above=0)] | None = Field(
-        None,
-        description="density of the oil, from its data sheet",
-        examples=["870 kg/m3"],
-        json_schema_extra={"usual": "needed for oil"},
+        None, description="oil density", examples=["870 kg/m3"], json_schema_extra=SHEET
     )
     oil_viscosity_40: Viscosity | None = Field(
-        None,
-        description="viscosity of the oil at 40 °C, from its data sheet",
-        examples=["46 mm2/s"],
-        json_schema_extra={"usual": "needed for oil"},
+        None, description="oil viscosity at 40 °C", examples=["46 mm2/s"], json_schema_extra=SHEET
     )
     oil_viscosity_100: Viscosity | None = Field(
-        None,
-        description="viscosity of the oil at 100 °C, from its data sheet",
-        examples=["6.8 mm2/s"],
-        json_schema_extra={"usual": "needed for oil"},
+        None, description="oil viscosity at 100 °C", examples=["6.8 mm2/s"], json_schema_extra=SHEET
     )
     temperature: Annotated[
         float, BeforeValidator(_Temperature("temperature", least=230, most=700))
