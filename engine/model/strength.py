@@ -1,4 +1,4 @@
-"""What holds the stack together, design by design: failing speeds, gap hold, balance, masses."""
+"""Stresses in the discs, the speeds at which a build fails, and its safety margin."""
 
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from engine.cache import cached
-from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state
+from engine.catalogue import ASSEMBLY_TEMPERATURE, MaterialState, bearing_values, material_state
 from engine.columns import Builds, Results
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Array, Lanes
 from engine.physics.machine import disc, vibration
 from engine.physics.machine.bearing import bearing_limit_speed
 from engine.physics.machine.disc import (
@@ -28,6 +28,7 @@ from engine.physics.machine.disc import (
 from engine.physics.machine.margins import safety_margin, stress_margin
 from engine.physics.machine.rotor import shaft_critical_speed
 from engine.physics.machine.vibration import (
+    DiscModes,
     ModeChart,
     ModeTable,
     disc_modes,
@@ -39,7 +40,7 @@ from engine.physics.machine.vibration import (
 
 @dataclass(frozen=True)
 class StressThrough:
-    """Stress through the disc of each lane, spin and heat together, (lane, radius)."""
+    """Stress along the radius of each disc, by rotation and heat together, (lane, radius)."""
 
     radius: Lanes  # bore to rim [m]
     running: DiscStress  # at operating speed
@@ -56,60 +57,20 @@ def strength(
     `disc_temperature` [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress.
     """
     metal = material_state(build["material"], disc_temperature)
-    speed = build["speed"]
-    annulus = {"r_inner": build["exhaust_bore"] / 2, "r_outer": build["disc_diameter"] / 2}
-    spinning = {**annulus, "density": metal.density}
-    heat = thermal_stress(
-        youngs_modulus=metal.youngs_modulus,
-        expansion=metal.expansion,
-        temperature_difference=rim_hotter_by,
-        **annulus,
-        radius=annulus["r_inner"],
-    ).hoop
-    stress = bore_hoop_stress(**spinning, speed=speed, poisson=metal.poisson)
-    growth = elastic_growth(
-        **spinning, speed=speed, poisson=metal.poisson, youngs_modulus=metal.youngs_modulus
-    )
-    warm = thermal_growth(
-        expansion=metal.expansion,
-        r_outer=annulus["r_outer"],
-        temperature_rise=disc_temperature - ASSEMBLY_TEMPERATURE,
-    )
-    modes = disc_modes(
-        **spinning,
-        thickness=build["disc_thickness"],
-        youngs_modulus=metal.youngs_modulus,
-        poisson=metal.poisson,
-        expansion=metal.expansion,
-        temperature_difference=rim_hotter_by,
-        table=plate_modes(),
-    )
+    stresses = bore_stresses(build, metal, rim_hotter_by)
+    elastic, thermal = rim_growth(build, metal, disc_temperature)
+    modes = _modes(build, metal, rim_hotter_by)
     wave = standing_wave(frequency=modes.frequency, stiffening=modes.stiffening)
-    bearing = bearing_values(build["bearing"])
-    failing = {
-        "yield_speed": yield_speed(
-            **spinning,
-            poisson=metal.poisson,
-            yield_strength=metal.yield_strength,
-            notch_factor=build["notch_factor"],
-            thermal_stress=heat,
-        ),
-        "burst_speed": burst_speed(
-            **spinning,
-            ultimate_strength=metal.ultimate_strength,
-            burst_factor=build["burst_factor"],
-        ),
-        "wave_speed": wave.speed,
-        "shaft_critical_speed": _shaft_critical(build, masses),
-        "bearing_limit_speed": bearing_limit_speed(
-            speed_limit=bearing.limit_grease, mean_diameter=bearing.mean_diameter
-        ),
-        "rub_speed": rub_speed(
-            growth=growth, speed=speed, clearance=build["rim_clearance"], thermal_growth=warm
-        ),
-    }
+    failing = failing_speeds(
+        build,
+        metal,
+        masses=masses,
+        stresses=stresses,
+        wave_speed=wave.speed,
+        growth=(elastic, thermal),
+    )
     margin = safety_margin(
-        speed=speed,
+        speed=build["speed"],
         yield_speed=failing["yield_speed"],
         burst_speed=failing["burst_speed"],
         wave_speed=failing["wave_speed"],
@@ -119,50 +80,116 @@ def strength(
     )
     columns: dict[str, Any] = {
         **failing,
+        **stresses,
         "wave_nodal_diameters": wave.nodal_diameters,
         "safety_margin": margin.margin,
         "governing_mode": margin.mode,
-        "bore_stress": stress,
-        "thermal_stress": heat,
-        "stress_margin": stress_margin(
-            bore_stress=stress,
-            yield_strength=metal.yield_strength,
-            notch_factor=build["notch_factor"],
-            trip_factor=build["trip_factor"],
-            thermal_stress=heat,
-        ),
-        "rim_growth": growth + warm,
+        "rim_growth": elastic + thermal,
         "rim_over_bore": rim_hotter_by,
         "disc_temperature": disc_temperature,
     }
     return {key: np.asarray(values) for key, values in columns.items()}
 
 
-def waves(results: Builds, *, speed: Lanes) -> ModeChart:
-    """Frequencies of the discs' waves over speed [rad/s], (lane, speed, nodal diameters)."""
-    metal = material_state(results["material"], results["disc_temperature"])
-    modes = disc_modes(
-        r_inner=results["exhaust_bore"] / 2,
-        r_outer=results["disc_diameter"] / 2,
-        density=metal.density,
-        thickness=results["disc_thickness"],
-        youngs_modulus=metal.youngs_modulus,
-        poisson=metal.poisson,
-        expansion=metal.expansion,
-        temperature_difference=results["rim_over_bore"],
-        table=plate_modes(),
+def bore_stresses(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> dict[str, Array]:
+    """Hoop stresses at the bore of the discs, and the stress margin, by column key."""
+    annulus = _annulus(build)
+    spin = bore_hoop_stress(
+        **annulus, density=metal.density, speed=build["speed"], poisson=metal.poisson
     )
+    heat = thermal_stress(
+        **annulus,
+        youngs_modulus=metal.youngs_modulus,
+        expansion=metal.expansion,
+        temperature_difference=rim_hotter_by,
+        radius=annulus["r_inner"],
+    ).hoop
+    margin = stress_margin(
+        bore_stress=spin,
+        yield_strength=metal.yield_strength,
+        notch_factor=build["notch_factor"],
+        trip_factor=build["trip_factor"],
+        thermal_stress=heat,
+    )
+    return {"bore_stress": spin, "thermal_stress": heat, "stress_margin": margin}
+
+
+def rim_growth(build: Builds, metal: MaterialState, disc_temperature: Lanes) -> tuple[Array, Array]:
+    """Growth of the rim by rotation and by warming since assembly [m]."""
+    annulus = _annulus(build)
+    elastic = elastic_growth(
+        **annulus,
+        density=metal.density,
+        speed=build["speed"],
+        poisson=metal.poisson,
+        youngs_modulus=metal.youngs_modulus,
+    )
+    thermal = thermal_growth(
+        expansion=metal.expansion,
+        r_outer=annulus["r_outer"],
+        temperature_rise=disc_temperature - ASSEMBLY_TEMPERATURE,
+    )
+    return elastic, thermal
+
+
+def failing_speeds(
+    build: Builds,
+    metal: MaterialState,
+    *,
+    masses: Builds,
+    stresses: dict[str, Array],
+    wave_speed: Lanes,
+    growth: tuple[Array, Array],
+) -> dict[str, Array]:
+    """Speed at which each kind of failure begins [rad/s], by column key.
+
+    `masses`, `stresses` and `growth` are those of `rotor.masses`, `bore_stresses` and `rim_growth`.
+    """
+    elastic, thermal = growth
+    spinning = {**_annulus(build), "density": metal.density}
+    bearing = bearing_values(build["bearing"])
+    return {
+        "yield_speed": yield_speed(
+            **spinning,
+            poisson=metal.poisson,
+            yield_strength=metal.yield_strength,
+            notch_factor=build["notch_factor"],
+            thermal_stress=stresses["thermal_stress"],
+        ),
+        "burst_speed": burst_speed(
+            **spinning,
+            ultimate_strength=metal.ultimate_strength,
+            burst_factor=build["burst_factor"],
+        ),
+        "wave_speed": wave_speed,
+        "shaft_critical_speed": _shaft_critical(build, masses),
+        "bearing_limit_speed": bearing_limit_speed(
+            speed_limit=bearing.limit_grease, mean_diameter=bearing.mean_diameter
+        ),
+        "rub_speed": rub_speed(
+            growth=elastic,
+            speed=build["speed"],
+            clearance=build["rim_clearance"],
+            thermal_growth=thermal,
+        ),
+    }
+
+
+def waves(results: Builds, *, speed: Lanes) -> ModeChart:
+    """Frequencies of the waves in the discs over speed [rad/s], (lane, speed, nodal diameters)."""
+    metal = material_state(results["material"], results["disc_temperature"])
+    modes = _modes(results, metal, results["rim_over_bore"])
     return mode_chart(
         frequency=modes.frequency[:, None], stiffening=modes.stiffening[:, None], speed=speed
     )
 
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
-    """Stress against radius in the discs, as the stress margin counts it at their bore."""
+    """Stress along the radius of the discs, counted as in the stress margin."""
     metal = material_state(results["material"], results["disc_temperature"])
     inner, outer = results["exhaust_bore"] / 2, results["disc_diameter"] / 2
     radius = np.linspace(inner, outer, points, axis=1)
-    radius[:, -1] = outer  # the last one of linspace may lie a rounding beyond the rim
+    radius[:, -1] = outer  # by rounding, linspace may end beyond the rim
     annulus = {"r_inner": inner[:, None], "r_outer": outer[:, None], "radius": radius}
     heat = thermal_stress(
         **annulus,
@@ -172,6 +199,7 @@ def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
     )
 
     def stress(speed: Lanes) -> DiscStress:
+        """Stress by rotation at a speed, and by heat."""
         spin = rotating_stress(
             **annulus,
             density=metal.density[:, None],
@@ -180,6 +208,7 @@ def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
         )
         return DiscStress(spin.radial + heat.radial, spin.hoop + heat.hoop)
 
+    # At the notch of the bore: as in `stress_margin`.
     trip = results["trip_factor"]
     bore = results["bore_stress"] * trip**2 + np.maximum(results["thermal_stress"], 0.0)
     return StressThrough(
@@ -193,13 +222,33 @@ def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
 
 @cache
 def plate_modes() -> ModeTable:
-    """Modes of plates, kept on disk under the text of the modules that they are solved by."""
+    """Modes of plates, kept on disk under a digest of the modules that calculate them."""
     texts = [Path(str(module.__file__)).read_bytes() for module in (vibration, disc)]
     name = {"plate modes": [sha256(text).hexdigest() for text in texts]}
     return ModeTable(**cached(name, lambda: asdict(mode_table()), library="scipy"))
 
 
+def _annulus(build: Builds) -> Results:
+    """Radii of the discs [m]."""
+    return {"r_inner": build["exhaust_bore"] / 2, "r_outer": build["disc_diameter"] / 2}
+
+
+def _modes(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> DiscModes:
+    """Natural frequencies of the discs."""
+    return disc_modes(
+        **_annulus(build),
+        density=metal.density,
+        thickness=build["disc_thickness"],
+        youngs_modulus=metal.youngs_modulus,
+        poisson=metal.poisson,
+        expansion=metal.expansion,
+        temperature_difference=rim_hotter_by,
+        table=plate_modes(),
+    )
+
+
 def _shaft_critical(build: Builds, masses: Builds) -> Lanes:
+    """First bending critical speed of the shaft [rad/s]."""
     steel = material_state(build["shaft_material"], ASSEMBLY_TEMPERATURE)
     return np.asarray(
         shaft_critical_speed(
