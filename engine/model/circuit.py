@@ -1,4 +1,4 @@
-"""A build as the flow meets it, and its matched point."""
+"""What the flow passes in each build, and the matched point of the flow."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,25 @@ from engine.study.study import Study
 from engine.study.supply import Source, source_at, source_of
 
 SUPPLY_COLUMNS = ("supply_pressure", "supply_temperature")
+"""Columns of a supply that differs from lane to lane."""
+UNCHANGED = (
+    "nozzle_discharge",
+    "nozzle_velocity",
+    "inlet_angle",
+    "rim_mixing",
+    "rim_clearance",
+    "gap",
+    "disc_thickness",
+    "exhaust_loss",
+    "seal_clearance",
+    "seal_throttles",
+    "seal_discharge",
+)
+"""Numbers of a build that its circuit takes as they are."""
 
 
 def lanes_of(study: Study, builds: Builds) -> Results:
-    """Machine numbers and builds, a value a lane."""
+    """Machine numbers and builds together, one value a lane."""
     n_lanes = len(next(iter(builds.values())))
     return {
         key: np.broadcast_to(np.asarray(value), (n_lanes,))
@@ -26,7 +41,7 @@ def lanes_of(study: Study, builds: Builds) -> Results:
 
 
 def source_of_lanes(study: Study, build: Builds) -> Source:
-    """Supply of the study, or of the lanes where the builds bring their own."""
+    """Supply of the study, or that of the lanes where the builds have their own."""
     stated = source_of(study.supply)
     if not any(key in build for key in SUPPLY_COLUMNS):
         return stated
@@ -40,7 +55,7 @@ def source_of_lanes(study: Study, build: Builds) -> Source:
 def matched_flow(
     fluid: Fluid, circuit: Circuit, status: NDArray[np.int64], level: Level
 ) -> tuple[Throughflow, NDArray[np.int64]]:
-    """Flow at the matched point; the resolved level starts from the averaged one's answer."""
+    """Find the flow at the matched point; the resolved level starts from that of the averaged."""
     flow, status = match_rim_pressure(fluid=fluid, circuit=circuit, status=status)
     if level == "averaged":
         return flow, status
@@ -54,21 +69,23 @@ def matched_flow(
 
 
 def circuit_of(
-    study: Study, source: Source, build: Builds, shape: Results
+    study: Study, source: Source, build: Builds, dimensions: Results
 ) -> tuple[Circuit, NDArray[np.int64]]:
-    """Nozzles, areas and numbers of every lane, with a reason where it cannot be built or fed."""
+    """Circuit of every lane, and its status: a reason where it cannot be built or fed."""
     fluid = source.fluid
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
     pressure = np.full(n_lanes, source.pressure)
     back = np.full(n_lanes, study.supply.back_pressure)
+    # Nozzle of unit throat area.
     nozzle = nozzle_from_supply(
         fluid=fluid,
         pressure=pressure,
         enthalpy=np.full(n_lanes, source.enthalpy),
         area_ratio=area_ratio(build),
     )
-    height = shape["stack_height"]
+    # Areas, radii and coefficients.
+    height = dimensions["stack_height"]
     circuit = Circuit(
         nozzle=nozzle,
         throat_area=throat_area(
@@ -89,26 +106,12 @@ def circuit_of(
         angular_speed=build["speed"],
         back_pressure=back,
         seal_count=build["exhaust_ends"] * 1.0,
-        **{
-            key: build[key] * 1.0
-            for key in (
-                "nozzle_discharge",
-                "nozzle_velocity",
-                "inlet_angle",
-                "rim_mixing",
-                "rim_clearance",
-                "gap",
-                "disc_thickness",
-                "exhaust_loss",
-                "seal_clearance",
-                "seal_throttles",
-                "seal_discharge",
-            )
-        },
+        **{key: build[key] * 1.0 for key in UNCHANGED},
     )
+    # Geometry that cannot be built; then supplies that cannot drive a flow.
     status = np.full(n_lanes, int(Reason.MATCHED))
     buildable = np.isfinite(height) & (bore < rim) & (circuit.exhaust_area > 0)
-    buildable &= (build["speed"] > 0) & (shape["nozzle_footprint"] <= 1)
+    buildable &= (build["speed"] > 0) & (dimensions["nozzle_footprint"] <= 1)
     status = first_reason(status, ~buildable, Reason.BAD_GEOMETRY)
     end = fluid.isentropic_enthalpy(
         pressure=pressure, enthalpy=nozzle.stagnation_enthalpy, end_pressure=back
@@ -118,9 +121,9 @@ def circuit_of(
 
 
 def rim_hotter_by(fluid: Fluid, circuit: Circuit) -> Lanes:
-    """Temperature difference along the discs, which take up the relative total temperature."""
+    """Rim less bore temperature of the discs [K]: the total temperature relative to the discs."""
     pressure, enthalpy = circuit.nozzle.stagnation_pressure, circuit.nozzle.stagnation_enthalpy
-    # By the heat capacity of the supply, so that no speed leaves the fluid's range.
+    # Heat capacity of the supply state: so no speed leaves the range of the fluid.
     warmer, cooler = (
         fluid.temperature(pressure=pressure, enthalpy=enthalpy - step) for step in (0.0, 1e3)
     )

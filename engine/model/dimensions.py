@@ -1,4 +1,4 @@
-"""Lengths of a build, and the numbers that say whether it can exist."""
+"""Lengths of a build, and the ratios that tell whether it can be built."""
 
 import numpy as np
 
@@ -8,7 +8,7 @@ from engine.physics.flow.geometry import nozzle_footprint, stack_height
 
 
 def dimensions_of(build: Builds) -> dict[str, Lanes]:
-    """Lengths and the numbers that say whether the machine can exist, by column key."""
+    """Lengths of a build, and the ratios that tell whether it can be built, by column key."""
     return {
         "stack_height": stack_height(
             disc_count=build["disc_count"],
@@ -28,6 +28,6 @@ def dimensions_of(build: Builds) -> dict[str, Lanes]:
 
 
 def area_ratio(build: Builds) -> Lanes:
-    """Exit area of a nozzle over its throat; a convergent one ends in its throat."""
+    """Exit over throat area of the nozzles; a convergent nozzle ends in its throat."""
     divergent = build["nozzle_form"] == "convergent-divergent"
     return np.where(divergent, build["nozzle_area_ratio"], 1.0)

@@ -34,19 +34,21 @@ if TYPE_CHECKING:
 
 
 RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
+"""Columns that `with_runaway` fills."""
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
+"""Columns that `with_recheck` fills."""
 
 
 def evaluate(study: Study, builds: Builds) -> Results:
     """Every column of every build, by key, SI.
 
-    `builds` maps the study's searched keys to arrays of equal length; a machine key may be given
-    too and then stands in for the study's. A build without operating point has a reason as its
-    status and NaN where a number would need one; its dimensions, stresses and margins stay.
-    The runaway columns are filled only where a limit or an aim of the study names them, because
-    they cost ten times the rest; `with_runaway` fills them for a few. A column `gap_flow` among
-    the builds stands in for the study's level, `supply_pressure` and `supply_temperature` for
-    those of its supply.
+    `builds` maps the searched keys of the study to arrays of equal length. It may also hold machine
+    keys, `gap_flow`, `supply_pressure` and `supply_temperature`; they replace those of the study.
+
+    A build without operating point has a reason as its status and NaN in the columns that need one;
+    its dimensions, stresses and margins are given all the same. The columns of runaway cost ten
+    times the rest, those of the supply's swing twice. They are filled only where a limit or an aim
+    of the study names them; `with_runaway` and `with_swing` fill them for a few builds.
     """
     results = _evaluate(study, builds, _level(study, builds))
     named = {base_key(key) for key in (*study.all_limits, *study.aims)}
@@ -58,7 +60,7 @@ def evaluate(study: Study, builds: Builds) -> Results:
 
 
 def with_recheck(study: Study, results: Results) -> Results:
-    """Results with the gap flow resolved across the gap, beside what the search saw."""
+    """Results with the columns of the recheck: the same builds at the resolved level."""
     resolved = results
     if _level(study, results) != "resolved":
         resolved = _evaluate(study, builds_of(study, results), "resolved")
@@ -75,11 +77,12 @@ def with_recheck(study: Study, results: Results) -> Results:
 
 
 def with_runaway(study: Study, results: Results) -> Results:
-    """Results with the runaway columns filled in.
+    """Results with the columns of runaway filled in.
 
-    The speed at which the net torque vanishes with the load thrown off. Iron loss of the
+    Runaway speed is that at which the net torque vanishes without load. The iron loss of the
     generator is left out, so the ratio is on the safe side.
     """
+    # Only builds that drive their shaft run away.
     lanes = np.flatnonzero(results["shaft_torque"] > 0)
     ratio = np.full(results["speed"].shape, np.nan)
     given, level = builds_of(study, results), _level(study, results)
@@ -87,10 +90,11 @@ def with_runaway(study: Study, results: Results) -> Results:
     def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
         faster = {key: values[lane] for key, values in given.items()}
         faster["speed"] = faster["speed"] * np.exp(log_ratio)
-        # Beyond the last operating point the stack pumps against the supply and is braked.
+        # Without an operating point the discs pump against the supply, which brakes them.
         evaluated = _evaluate(study, faster, level)
         return np.nan_to_num(evaluated["shaft_torque"], nan=-1.0)
 
+    # Builds that run away beyond the highest ratio; root of the torque for the others.
     highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
     if lanes.size:
         runs_away = torque(highest, lanes) >= 0
@@ -106,12 +110,13 @@ def with_runaway(study: Study, results: Results) -> Results:
             tolerances={"xatol": 1e-4, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
         )
         ratio[lanes] = np.exp(found.x)
+    # A build survives where nothing fails below its runaway speed.
     survives = np.where(np.isfinite(ratio), results["safety_margin"] >= ratio, np.nan)
     return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
 
 
 def with_swing(study: Study, results: Results) -> Results:
-    """Results with the columns of the supply's swing filled in; as they are without loads."""
+    """Results with the columns of the supply's swing; unchanged where there are no loads."""
     if study.loads is None:
         return results
     given, level = builds_of(study, results), _level(study, results)
@@ -128,7 +133,7 @@ def with_swing(study: Study, results: Results) -> Results:
 def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
     """Velocities, pressure and particle path inside a gap of each build, at its matched point.
 
-    The rim state is that of the resolved level; NaN where there is no operating point.
+    At the resolved level; NaN where there is no operating point.
     """
     from engine.physics.gap.profiles import profiles  # noqa: PLC0415  not before it is needed
 
@@ -153,26 +158,29 @@ def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
 
 
 def builds_of(study: Study, table: Builds) -> Results:
-    """Take what defines the builds of a table, without their results."""
+    """Take the columns of a table that define its builds, without results."""
     drawn = [key for key in SUPPLY_COLUMNS if key in table]
     return {key: table[key] for key in (*study.searched(), *study.fixed(), *drawn)}
 
 
 def _level(study: Study, table: Builds) -> Level:
-    """Level of gap flow of a table, the study's where it names none; one at a time."""
+    """Level of gap flow of a table, the same in all lanes; that of the study if it names none."""
     flow = study.search.flow
     (level,) = np.unique(table.get("gap_flow", flow)).tolist() or [flow]
     return "averaged" if level == "averaged" else "resolved"
 
 
 def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
+    """Every column that needs one evaluation, with NaN in the others."""
+    # Lanes and supply.
     build = lanes_of(study, builds)
     n_lanes = len(build["speed"])
     source = source_of_lanes(study, build)
     fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        shape = dimensions_of(build)
-        circuit, status = circuit_of(study, source, build, shape)
+        # Flow: circuit, matched point, power balance.
+        dimensions = dimensions_of(build)
+        circuit, status = circuit_of(study, source, build, dimensions)
         flow, status = matched_flow(fluid, circuit, status, level)
         account = account_of_flow(
             fluid=fluid,
@@ -182,8 +190,9 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             back_pressure=circuit.back_pressure,
             angular_speed=circuit.angular_speed,
         )
+        # Machine, with discs as hot as the supply: masses, gap, power to terminals and of supply.
         hot = np.full(n_lanes, source.temperature)
-        mass = shape | masses(build, height=shape["stack_height"])
+        mass = dimensions | masses(build, height=dimensions["stack_height"])
         held = gap_hold(build, gas=rim_gas(fluid, flow), disc_temperature=hot)
         power = power_chain(build, flow, account, mass["rotor_mass"])
         spent = supply_side(
@@ -194,15 +203,18 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         flowing = states(source, circuit=circuit, flow=flow)
         numbers = {**power, **spent, **flowing, **held}
+        # Strength, which needs no operating point.
         mechanics = strength(
             build,
             masses=mass,
             disc_temperature=hot,
             rim_hotter_by=rim_hotter_by(fluid, circuit),
         )
+        # NaN and no notes where there is no operating point.
         matched = status == Reason.MATCHED
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
         validity = np.where(matched, notes_of(build, flowing, flow), "")
+    # Columns in the order of the table of columns.
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,

@@ -1,4 +1,4 @@
-"""What making the flow takes, and what becomes of it on the way."""
+"""Pressures, speeds and states of the flow on its way through the machine."""
 
 import numpy as np
 
@@ -8,10 +8,10 @@ from engine.study.supply import Source
 
 
 def phases(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
-    """How wet a vapour gets and how near a liquid comes to boiling, by column key.
+    """How wet a vapour becomes and how near a liquid comes to boiling, by column key.
 
-    Lowest is the pressure in the throat of a nozzle that widens behind it (Bernoulli), or behind
-    the exhaust; a vortex in the exhaust is not followed.
+    The lowest pressure of a liquid is in the throat of a convergent-divergent nozzle (Bernoulli) or
+    behind the exhaust. A vortex in the exhaust is not considered.
     """
     fluid, gap, nozzle = source.fluid, flow.gap, circuit.nozzle
     drop = nozzle.stagnation_pressure - flow.rim_pressure
@@ -29,7 +29,7 @@ def phases(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
 
 
 def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
-    """Pressures, speeds and numbers of the flow on its way, by column key."""
+    """Pressures, speeds and characteristic numbers of the flow, by column key."""
     fluid, ring, gap = source.fluid, flow.ring, flow.gap
     rim_speed = circuit.angular_speed * circuit.rim_radius
     sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)

@@ -31,7 +31,7 @@ class RimGas:
 
 
 def rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:
-    """Take the gas that bends the discs out of a matched flow."""
+    """Gas that bends the discs, from the flow at the matched point."""
     entry, gap, pressure = flow.entry, flow.gap, flow.rim_pressure
     beside = fluid.temperature(pressure=pressure, enthalpy=flow.ring.enthalpy)
     leaving = fluid.temperature(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
@@ -69,7 +69,7 @@ def gap_hold(build: Builds, *, gas: RimGas, disc_temperature: Lanes) -> Results:
 
 
 def _bending(build: Builds, metal: MaterialState, process: ProcessValues, gas: RimGas) -> Lanes:
-    """Bending of a disc between unequal gaps and of an end disc by heat, added up [m]."""
+    """Sum of the bending of a disc between unequal gaps and of an end disc by heat [m]."""
     annulus = {"r_inner": build["exhaust_bore"] / 2, "r_outer": build["disc_diameter"] / 2}
     pressure = unequal_gap_pressure(
         density=gas.density,

@@ -1,8 +1,8 @@
-"""How far each design is past each limit, and which limit bites.
+"""How far each design is past each limit, and which limits designs miss.
 
 A violation is 0 where the limit is met. Past it, with x the overshoot over the bound's size, it is
-x/(1+x): below 1 for every design with a matched operating point, and at least 1 for every other,
-so that a search always prefers a design that works.
+x/(1+x): below 1 for every design with an operating point, and at least 1 for every other, so that a
+search always prefers a design that works.
 """
 
 from collections.abc import Mapping
@@ -23,10 +23,10 @@ STANDING: Limits = {
     "bore_ratio": Limit[float](max=0.8),
     "bore_wall": Limit[float](min=1e-3),
 }
-"""What every build must keep to exist at all, whatever the study says."""
+"""Limits that every build must meet to be buildable, in any study."""
 
 TOLERANCE = 1e-9
-"""Relative overshoot taken for rounding: a bore wall of 1 mm keeps a limit of 1 mm."""
+"""Relative overshoot that counts as rounding: a bore wall of 1 mm meets a limit of 1 mm."""
 
 MATCHED = Reason.MATCHED.name.lower()
 """Status of a design with an operating point."""
@@ -52,16 +52,16 @@ def matched(results: Builds) -> Mask:
 def violations(results: Builds, limits: Limits) -> NDArray[np.float64]:
     """Violation of each limit by each design, (n_designs, n_limits); never NaN.
 
-    0 is met; in (0, 1) a matched design past the limit; 1 to 2 a design without operating point,
-    graded where the limited number is known all the same. A matched design in which the limited
-    number is NaN counts as 1.
+    0: the limit is met. Between 0 and 1: a matched design past the limit; 1 if the limited number
+    is NaN. From 1 to 2: a design without operating point, graded where the limited number is known
+    all the same.
 
     Parameters
     ----------
     results : mapping
         Columns by key, SI, with `status`.
     limits : mapping
-        Bounds by key, SI; all of them, standing ones included, so that there is at least one.
+        Bounds by key, SI; all of them, with the standing limits, so that there is at least one.
     """
     works = matched(results)[:, None]
     past = np.stack([_overshoot(results[key], key, limits[key]) for key in limits], axis=1)
@@ -86,12 +86,12 @@ def biting(met: Mapping[str, int], n_matched: int) -> list[str]:
 
 
 def _overshoot(values: NDArray[Any], key: str, limit: Limit[float]) -> NDArray[np.float64]:
-    """Distance past the nearer bound, over the bound's size; NaN where the value is."""
+    """Distance past a bound over the size of the bound, 0 inside; NaN where the value is NaN."""
     number = np.asarray(values, dtype=float)
     past = np.where(np.isnan(number), np.nan, 0.0)
     for bound, side in ((limit.min, -1.0), (limit.max, 1.0)):
         if bound is not None:
-            # A bound of zero has no size of its own: one drawing unit stands for it.
+            # A bound of zero has no size of its own: one drawing unit is used.
             scale = abs(bound) or COLUMNS[key].unit.si_factor
             beyond = side * (number - bound) / scale
             past = np.maximum(past, np.where(beyond > TOLERANCE, beyond, 0.0))

@@ -1,4 +1,4 @@
-"""Which appliances of a study each design can carry, what is spare, and how steady it is."""
+"""Which loads of a study each design can carry, its spare power, and how steady its power is."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
@@ -17,9 +17,9 @@ SWING_COLUMNS = ("lamp_voltage_change", "holding_time")
 
 
 def demand(loads: Iterable[Load]) -> float:
-    """Power that some loads take together while the hardest of them to start is switched on [W].
+    """Power that some loads take together while the one with the largest surge starts [W].
 
-    It is started last, when all the others run: the order that asks for most.
+    It starts last, when all the others run: the worst case.
     """
     together = list(loads)
     surge = max((load.surge for load in together), default=0.0)
@@ -32,7 +32,7 @@ def needed(loads: Loads) -> tuple[Load, ...]:
 
 
 def with_loads(loads: Loads | None, results: Mapping[str, NDArray[Any]]) -> Results:
-    """Results with what each design carries and what it has to spare."""
+    """Results with the loads that each design carries and its spare power."""
     power = results["electric_power"]
     if loads is None:
         nothing = {
@@ -48,7 +48,7 @@ def with_loads(loads: Loads | None, results: Mapping[str, NDArray[Any]]) -> Resu
 
 
 def carried(loads: Loads, power: Lanes) -> NDArray[np.str_]:
-    """Name what runs on each power [W]: in the order of the list, each where it still fits."""
+    """Name the loads that run on each power [W]: in the order of the list, each that still fits."""
     running, surge = np.zeros(power.shape), np.zeros(power.shape)
     taken = np.zeros(power.shape, dtype=np.int64)
     for place, load in enumerate(loads.listed):
@@ -67,12 +67,12 @@ def carried(loads: Loads, power: Lanes) -> NDArray[np.str_]:
 
 
 def load_text(load: Load) -> str:
-    """Name a load with how many there are of it."""
+    """Name of a load, with its count if there are several."""
     return load.name if load.count == 1 else f"{load.count} {load.name}"
 
 
 def largest_sets(loads: Sequence[Load], power: float) -> list[tuple[Load, ...]]:
-    """Find the sets that a power [W] carries and to which no further load can be added."""
+    """List the sets of loads that a power [W] carries and to which no other can be added."""
     found: list[tuple[Load, ...]] = []
     for size in range(len(loads), 0, -1):
         for some in combinations(loads, size):
@@ -83,9 +83,9 @@ def largest_sets(loads: Sequence[Load], power: float) -> list[tuple[Load, ...]]:
 
 
 def steadiness(loads: Loads, power: Lanes, *, low: Lanes, high: Lanes) -> Results:
-    """Columns of a swing of the supply, from the powers at its middle and its two ends [W].
+    """Columns of the supply's swing, from the powers at its middle and its two ends [W].
 
-    A design without operating point at an end of the swing gives nothing there.
+    A design without operating point at an end of the swing gives no power there.
     """
     usual = np.where(power > 0, power, np.nan)
     changes = [

@@ -1,4 +1,4 @@
-"""A rotor held still while the supply blows through it: what the bench reads then."""
+"""A rotor held still with the supply on: what the bench reads then."""
 
 import numpy as np
 
@@ -7,17 +7,17 @@ from engine.model.evaluation import evaluate
 from engine.study.study import Study
 
 CRAWL = 1e-3
-"""Speed [rad/s] that stands for none; torque differs from that at none by less than 1e-6 of it."""
+"""Speed [rad/s] used for a rotor at rest; torque differs from that at rest by less than 1e-6."""
 BREAKAWAY = "breakaway_torque"
-"""Column with the drag of bearings and seals that must be overcome before anything turns."""
+"""Column with the drag of bearings and seals that must be overcome before the rotor turns."""
 
 
 def evaluate_locked(study: Study, builds: Builds) -> Results:
-    """Give every column of every build as the model does, of a rotor held by its shaft.
+    """Every column of every build, as `evaluate` gives them, with the rotor held by its shaft.
 
-    The flow does not divide by speed, but a torque that is power over speed does, and so the model
-    is asked at a crawl. What holds the rotor bears the torque of the flow alone: `shaft_torque` is
-    that of discs and disc edges. Friction at rest pushes either way, by up to `breakaway_torque`.
+    The model gives torque as power over speed, so it is evaluated at a very low speed, `CRAWL`.
+    `shaft_torque` is the torque of the flow on discs and disc edges, which the holding device
+    bears. Friction at rest acts either way, by up to `breakaway_torque`.
     """
     crawling = {**builds, "speed": np.full(len(builds["speed"]), CRAWL)}
     found = evaluate(study.unjudged(), crawling)

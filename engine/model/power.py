@@ -1,4 +1,4 @@
-"""From the rotor's power to the terminals, and back to what the supply takes."""
+"""Power from the rotor to the terminals, and power that the supply takes."""
 
 import numpy as np
 
@@ -13,18 +13,21 @@ from engine.physics.machine.windage import end_face_torque
 from engine.study.supply import Source, Supply
 
 FEED_PUMP_EFFICIENCY = 0.5
-"""Of a small feed pump with its motor, common practice, where the study says nothing."""
+"""Efficiency of a small feed pump with its motor where the study gives none; common practice, no
+source."""
 
 
 def supply_side(
     supply: Supply, source: Source, *, mass_flow: Lanes, electric_power: Lanes
 ) -> Results:
-    """Powers from the supply and what is left of them at the terminals, by column key."""
+    """Power that the supply takes, and the share of it at the terminals, by column key."""
     none = 0.0 * mass_flow
     fuel, pump, air = none, none, np.full(mass_flow.shape, np.nan)
+    # Compressed air: power of the compressor by its free air flow.
     if source.is_compressed:
         air = free_air_flow(mass_flow=mass_flow, reference_density=source.free_density)
         spent = supply.specific_power * air
+    # Vapour: fuel of the boiler, and the feed pump.
     elif source.is_boiled:
         pump = feed_pump_power(
             mass_flow=mass_flow,
@@ -40,6 +43,7 @@ def supply_side(
             efficiency=supply.boiler_efficiency,
         )
         spent = fuel + pump
+    # Liquid: hydraulic power, or that of its pump.
     else:
         spent = feed_pump_power(
             mass_flow=mass_flow,
@@ -61,7 +65,8 @@ def supply_side(
 def power_chain(
     build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
 ) -> Results:
-    """Every power from supply to terminals."""
+    """Every power from the supply to the terminals, by column key."""
+    # Rotor to shaft: end faces, bearings, shaft seals.
     speed = build["speed"]
     windage = (
         speed
@@ -77,6 +82,7 @@ def power_chain(
     bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
     seals = speed * build["shaft_seal_torque"]
     shaft = account.rotor - windage - bearings - seals
+    # Drive and generator.
     driven = np.where(shaft > 0, shaft * build["drive_efficiency"], shaft)
     generator_speed = speed / build["drive_ratio"]
     electric = generator_output(
@@ -87,6 +93,7 @@ def power_chain(
         rated_efficiency=build["generator_efficiency"],
         iron_share=build["generator_iron_share"],
     )
+    # Losses, in the order of the flow of power.
     losses = {
         "loss_nozzle": account.nozzle,
         "loss_mixing": account.mixing,

@@ -15,10 +15,15 @@ from engine.physics.machine.rotor import (
 )
 
 GRAVITY = 9.81
+"""[m/s2]"""
 
 
 def masses(build: Builds, *, height: Lanes) -> Results:
-    """Masses, stored energy and balance of every lane; spokes or hub fill the blocked share."""
+    """Masses, stored energy and unbalance of every lane, by column key.
+
+    Spokes or a hub fill the blocked share of the exhaust bore. `height` is that of the stack [m].
+    """
+    # Discs, hubs and shaft.
     rim, bore, shaft = (
         build[key] / 2 for key in ("disc_diameter", "exhaust_bore", "shaft_diameter")
     )
@@ -35,6 +40,7 @@ def masses(build: Builds, *, height: Lanes) -> Results:
     span = height + 2 * build["bearing_allowance"]
     axle = annulus_mass(density=steel.density, thickness=span, r_inner=0.0, r_outer=shaft)
     rotor = np.asarray(discs + hubs + axle)
+    # Unbalance, by the tolerances of the process.
     process = process_values(build["process"], build["disc_thickness"])
     return {
         "stack_mass": np.asarray(discs + hubs),

@@ -1,4 +1,4 @@
-"""Relations used outside the range they were established in, in words, design by design."""
+"""Notes on relations that are used outside the range in which they were established."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,16 +15,16 @@ Notes = NDArray[np.str_]
 THIN_DISC = 0.08
 """Thickness over rim radius up to which plane stress holds well (Timoshenko and Goodier 1970)."""
 WIDE_GAP = 6.0
-"""Ekman parameter above which discs faster than the gas pump it back along the walls."""
+"""Ekman parameter above which discs faster than the fluid pump it outward along the walls."""
 MOST_DIFFERENCE = 0.05
-"""Difference of power between the two levels of gap flow that is not remarked on."""
+"""Largest difference of power between the two levels of gap flow without a note."""
 AVERAGED = "averaged gap flow"
 DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
 
 
 def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
-    """Name the relations outside their range; '' where all hold. Columns by key, SI."""
+    """Name the relations outside their range, '' where there are none. Columns by key, SI."""
     rim = build["disc_diameter"] / 2
     disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
     outside = {
@@ -35,7 +35,7 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
             laminar_ekman_number=states["ekman_number"] * (1 - states["turbulent_share"]),
             gap_reynolds=states["gap_reynolds"],
         )
-        # Discs faster than the gas throw it out along wide gaps: more than one flow may fit.
+        # Discs faster than the fluid pump it outward in wide gaps: more than one flow is possible.
         | (states["rim_swirl_ratio"] < 1) & (states["ekman_number"] > WIDE_GAP),
         "wall friction of the gaps": FRICTION_RANGE.outside(gap_mach=states["gap_mach"]),
         "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
@@ -51,7 +51,10 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
 
 
 def rechecked(notes: Notes, difference: Lanes) -> Notes:
-    """Take the gap flow's note away or change it once resolved; NaN where that did not settle."""
+    """Remove or replace the note on the gap flow after the recheck.
+
+    `difference` is NaN where the resolved flow did not settle.
+    """
     kept = np.strings.replace(np.strings.replace(notes, f"{AVERAGED}; ", ""), AVERAGED, "")
     kept = np.strings.rstrip(kept, "; ")
     kept = _joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
@@ -59,5 +62,6 @@ def rechecked(notes: Notes, difference: Lanes) -> Notes:
 
 
 def _joined(notes: Notes, note: str, lanes: Mask) -> Notes:
+    """Append a note in some lanes."""
     longer = np.strings.add(np.where(notes == "", "", np.strings.add(notes, "; ")), note)
     return np.where(lanes, longer, notes)
