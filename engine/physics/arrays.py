@@ -1,4 +1,4 @@
-"""What every physics function shares: the array type, lane statuses, valid ranges."""
+"""What all physics functions share: array types, the status of a lane, valid ranges."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ Numbers: TypeAlias = NDArray[np.int64]
 
 
 class Reason(IntEnum):
-    """Why a lane has no answer; MATCHED is the good one. Order is the order of the machine."""
+    """Why a lane has no operating point; MATCHED means that it has one."""
 
     MATCHED = 0
     BAD_GEOMETRY = 1
@@ -23,26 +23,26 @@ class Reason(IntEnum):
     BAD_SUPPLY = 2
     """Supply not above the back pressure, or a state outside the fluid's range."""
     NO_FLOW = 3
-    """At this speed the stack pumps against the supply: no inward flow closes the circuit."""
+    """At this speed the discs pump against the supply: no inward flow matches."""
     GAP_CHOKED = 4
     """The flow reaches the speed of sound inside a gap."""
     EXHAUST_CHOKED = 5
     """The flow reaches the speed of sound in the exhaust annulus."""
     CHURNING = 6
-    """The disc edges would heat the little flow there is by more than the model follows."""
+    """The disc edges heat the small flow by more than the model can follow."""
     NOT_CONVERGED = 7
-    """The matching did not reach its tolerance."""
+    """The search for the matched point did not reach its tolerance."""
 
 
 @dataclass(frozen=True)
 class ValidRange:
-    """Bounds within which a published relation was established, as data the report can print."""
+    """Bounds within which a published relation was established; the report prints them."""
 
     source: str
     bounds: Mapping[str, tuple[float, float]]
 
     def outside(self, **values: Array) -> Mask:
-        """Lanes in which any named value leaves its bounds; NaN counts as outside."""
+        """Mark lanes in which any named value leaves its bounds; NaN counts as outside."""
         inside = [
             (self.bounds[name][0] <= np.asarray(value))
             & (np.asarray(value) <= self.bounds[name][1])
@@ -54,14 +54,14 @@ class ValidRange:
 def first_reason(
     status: NDArray[np.int64], where: Mask | bool, reason: Reason
 ) -> NDArray[np.int64]:
-    """Status with `reason` set where the condition holds and nothing was wrong before."""
+    """Set `reason` where the condition holds and the lane was still `MATCHED`."""
     return np.where((status == Reason.MATCHED) & where, int(reason), status)
 
 
 def as_lanes(*values: Array) -> tuple[list[Lanes], tuple[int, ...]]:
-    """Flat copies of equal length of arrays that broadcast, and the shape they had.
+    """Broadcast arrays and return them as flat copies, with their common shape.
 
-    Contiguous and writeable: one type, so that code for them is compiled once.
+    The copies are contiguous and writeable: one type, so that code for them is compiled once.
     """
     spread = np.broadcast_arrays(*(np.asarray(value, dtype=float) for value in values))
     return [np.array(value).reshape(-1) for value in spread], spread[0].shape

@@ -1,4 +1,4 @@
-"""What the flow asks of a fluid. Three kinds answer: `gas`, `vapour` and `liquid`."""
+"""The record of a fluid and the state read from it, for the three kinds of fluid."""
 
 from dataclasses import dataclass
 from enum import IntEnum
@@ -9,17 +9,17 @@ from engine.physics.arrays import Lanes
 
 @dataclass(frozen=True)
 class FluidState:
-    """What a marching flow needs at one state."""
+    """Properties that a march through a gap needs at one state."""
 
     density: Lanes  # [kg/m3]
-    by_pressure: Lanes  # slope of density with pressure [s2/m2]
-    by_enthalpy: Lanes  # slope of density with enthalpy [kg2/(m3 J)]
+    by_pressure: Lanes  # derivative of density with pressure [s2/m2]
+    by_enthalpy: Lanes  # derivative of density with enthalpy [kg2/(m3 J)]
     viscosity: Lanes  # dynamic [Pa s]
     sound_speed: Lanes  # [m/s]
 
 
 class Kind(IntEnum):
-    """Which kernel reads a record."""
+    """Kind of fluid: which kernel reads its record."""
 
     GAS = 0
     VAPOUR = 1
@@ -31,6 +31,6 @@ class FluidRecord(NamedTuple):
 
     kind: int
     numbers: Lanes  # single constants
-    series: Lanes  # of one variable, (order, property) or (property, order) as the kind has it
-    dry: Lanes  # of two variables, (order, order, property)
-    expanding: Lanes
+    series: Lanes  # in one variable: (order, property) for a gas, (property, order) for a vapour
+    dry: Lanes  # vapour, in pressure and enthalpy: (order, order, property)
+    expanding: Lanes  # vapour, in pressure and entropy: (order, order, property)

@@ -1,4 +1,7 @@
-"""Any fluid by its record, a state or a pack at a time, and what reads arrays of states with it."""
+"""Properties of any fluid from its record: of one state, of a pack of states, of arrays.
+
+A gas is read as a pack. Vapours and liquids are read state by state.
+"""
 
 import math
 from abc import ABC, abstractmethod
@@ -44,7 +47,7 @@ _TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY, _STATE, _ISENTROPIC, _CRITICAL = r
 def fluid_state(
     record: FluidRecord, pressure: float, enthalpy: float
 ) -> tuple[float, float, float, float, float]:
-    """Density, its slopes with pressure and enthalpy, viscosity and speed of sound, SI."""
+    """Density, its derivatives with pressure and enthalpy, viscosity and speed of sound, SI."""
     if record.kind == _GAS:
         return gas_state(record, pressure, enthalpy)
     if record.kind == _VAPOUR:
@@ -84,7 +87,7 @@ def fluid_quality(record: FluidRecord, pressure: float, enthalpy: float) -> floa
 def isentropic_enthalpies(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, end_pressure: Lanes, end: Lanes
 ) -> None:
-    """Enthalpies after isentropic changes of a pack to other pressures [J/kg]."""
+    """Enthalpies of a pack of states after isentropic changes to other pressures [J/kg]."""
     if record.kind == _GAS:
         gas_isentropics(record, pressure, enthalpy, end_pressure, end)
         return
@@ -113,7 +116,7 @@ def critical_pressures(
 
 @compiled
 def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
-    """Densities of a pack of states."""
+    """Densities of a pack of states [kg/m3]."""
     if record.kind == _GAS:
         gas_densities(record, pressure, enthalpy, out)
         return
@@ -125,7 +128,7 @@ def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: 
 def fluid_densities_viscosities(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, density: Lanes, viscosity: Lanes
 ) -> None:
-    """Densities and viscosities of a pack of states."""
+    """Densities [kg/m3] and viscosities [Pa s] of a pack of states."""
     if record.kind == _GAS:
         gas_densities_viscosities(record, pressure, enthalpy, density, viscosity)
         return
@@ -139,7 +142,7 @@ def fluid_densities_viscosities(
 
 @compiled
 def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
-    """States of a pack, five rows as `fluid_state` gives them."""
+    """States of a pack: five rows in the order of `fluid_state`."""
     if record.kind == _GAS:
         gas_states(record, pressure, enthalpy, out)
         return
@@ -151,11 +154,16 @@ def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lan
 
 @compiled
 def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
-    """Read states, all in one function: each costs a short command a while to load."""
+    """Read properties of an array of states, pack by pack.
+
+    One function for all properties: each compiled function costs a short command 20 to 80 ms to
+    load. Rows of `given`: pressure, enthalpy, end pressure.
+    """
     states, found, n = table(3, PACK), table(5, PACK), given.shape[1]
     for start in range(0, n, PACK):
         take(given, start, n, states)
         p, h = states[0], states[1]
+        # Properties read as a pack.
         if wanted == _STATE:
             fluid_states(record, p, h, found)
         elif wanted == _ISENTROPIC:
@@ -164,6 +172,7 @@ def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
             critical_pressures(record, p, h, found[0])
         elif wanted == _DENSITY:
             fluid_densities(record, p, h, found[0])
+        # Properties read state by state.
         elif wanted == _TEMPERATURE:
             for i in range(PACK):
                 found[0, i] = fluid_temperature(record, p[i], h[i])
@@ -178,13 +187,13 @@ def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
 class Fluid(ABC):
     """A working fluid at (pressure [Pa], static enthalpy [J/kg]); NaN outside its range.
 
-    Elementwise on arrays that broadcast, lane by lane.
+    Works elementwise on arrays that broadcast.
     """
 
     @property
     @abstractmethod
     def record(self) -> FluidRecord:
-        """The fluid as compiled code reads it."""
+        """The fluid as the kernels read it."""
 
     def temperature(self, *, pressure: Array, enthalpy: Array) -> Lanes:
         """Temperature [K]."""
@@ -199,15 +208,15 @@ class Fluid(ABC):
         return self._read(_VISCOSITY, 1, pressure, enthalpy)[0]
 
     def sound_speed(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Speed of sound [m/s]; without bound where density does not change."""
+        """Speed of sound [m/s]; infinite in a liquid of constant density."""
         return self.state(pressure=pressure, enthalpy=enthalpy).sound_speed
 
     def quality(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Share of the mass that is vapour [-]; 1 for a gas, NaN for what is liquid only."""
+        """Share of the mass that is vapour [-]; 1 for a gas, NaN for a liquid."""
         return self._read(_QUALITY, 1, pressure, enthalpy)[0]
 
     def state(self, *, pressure: Array, enthalpy: Array) -> FluidState:
-        """Density and its slopes with pressure and enthalpy, with all else, in one go."""
+        """Density, its derivatives, viscosity and speed of sound in one call."""
         return FluidState(*self._read(_STATE, 5, pressure, enthalpy))
 
     def isentropic_enthalpy(
@@ -217,7 +226,7 @@ class Fluid(ABC):
         return self._read(_ISENTROPIC, 1, pressure, enthalpy, end_pressure)[0]
 
     def critical_pressure(self, *, pressure: Array, enthalpy: Array) -> Lanes:
-        """Throat pressure [Pa] at which flow from a stagnation state chokes."""
+        """Throat pressure [Pa] at which the flow from a stagnation state chokes."""
         return self._read(_CRITICAL, 1, pressure, enthalpy)[0]
 
     def _read(

@@ -1,4 +1,4 @@
-"""A gas far from condensing, as one bundle of fitted numbers."""
+"""A gas far from condensation, described by fitted polynomials."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -13,7 +13,7 @@ from engine.physics.fluids.gas_kernel import ENTROPY_FROM, ENTROPY_TERMS, TERMS,
 from engine.physics.fluids.gas_kernel import Fit as Column
 
 Fit = tuple[float, ...]
-"""Ascending powers of the reduced enthalpy z, `TERMS` of them at most."""
+"""Coefficients in ascending powers of the reduced enthalpy z, at most `TERMS`."""
 
 
 @compiled
@@ -24,39 +24,39 @@ def _read_enthalpy(record: FluidRecord, pressure: Lanes, temperature: Lanes, out
 
 @dataclass(frozen=True)
 class Gas(Fluid):
-    """A gas whose heat capacity depends on temperature and that departs from the ideal a little.
+    """A nearly ideal gas whose heat capacity depends on temperature.
 
-    Every property is a polynomial of one reduced variable z = (h - h_mid) / h_half, -1 <= z <= 1
-    over the fitted range, plus its first slope with pressure: a state given by pressure and
-    enthalpy needs no iteration. The slopes are those of the second virial coefficient. Outside the
-    fitted range every property is NaN.
+    Every property is a polynomial in the reduced enthalpy z = (h - h_mid) / h_half, -1 <= z <= 1
+    over the fitted range, plus a polynomial times pressure. So a state given by pressure and
+    enthalpy needs no iteration. The terms in pressure follow from the second virial coefficient.
+    Outside the fitted range every property is NaN.
     """
 
     name: str
     gas_constant: float
     """Specific gas constant [J/(kg K)]."""
     h_mid: float
-    """Enthalpy at the middle of the fit [J/kg]."""
+    """Enthalpy in the middle of the fitted range [J/kg]."""
     h_half: float
-    """Half of the fitted enthalpy span [J/kg]."""
+    """Half the span of the fitted range [J/kg]."""
     temperature_fit: Fit
-    """Temperature of the thin gas [K]."""
+    """Temperature at zero pressure [K]."""
     cooling_fit: Fit
-    """Slope of temperature with pressure at constant enthalpy (Joule and Thomson) [K/Pa]."""
+    """Joule-Thomson coefficient: derivative of temperature with pressure, same enthalpy [K/Pa]."""
     crowding_fit: Fit
-    """Slope of ln(density over that of the thin gas) with pressure at constant enthalpy [1/Pa]."""
+    """Derivative of ln(density over ideal-gas density) with pressure, same enthalpy [1/Pa]."""
     entropy_log: float
-    """Heat capacity [J/(kg K)] whose logarithmic part of the entropy is taken exactly."""
+    """Heat capacity in the logarithmic term of the entropy, which is not fitted [J/(kg K)]."""
     entropy_fit: Fit
-    """Rest of the integral of cp dT / T [J/(kg K)], `ENTROPY_TERMS` at most."""
+    """Rest of the integral of cp dT / T [J/(kg K)], at most `ENTROPY_TERMS` terms."""
     viscosity_fit: Fit
-    """Dynamic viscosity of the thin gas [Pa s]."""
+    """Dynamic viscosity at zero pressure [Pa s]."""
     thickening_fit: Fit
-    """Slope of viscosity with pressure at constant enthalpy [s]."""
+    """Derivative of viscosity with pressure, same enthalpy [s]."""
 
     @cached_property
     def record(self) -> FluidRecord:
-        """The fluid as compiled code reads it."""
+        """The fluid as the kernels read it."""
         fits = {
             Column.TEMPERATURE: self.temperature_fit,
             Column.HEATING: tuple(c / self.h_half for c in _slope(self.temperature_fit)),

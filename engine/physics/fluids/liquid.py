@@ -14,26 +14,26 @@ from engine.physics.fluids.fluid_kernel import Fluid
 class Liquid(Fluid):
     """An incompressible liquid whose viscosity depends on temperature.
 
-    Enthalpy is counted from the supply temperature at no pressure: c (T - T_0) + p / rho. An
-    isentropic change keeps the temperature. Farther than 30 K from the supply every property is
-    NaN.
+    Enthalpy is zero at the supply temperature T_0 and zero pressure: c (T - T_0) + p / rho. An
+    isentropic change keeps the temperature. More than 30 K from the supply temperature every
+    property is NaN.
     """
 
     name: str
     density_value: float
     """Density [kg/m3]."""
     heat_capacity: float
-    """[J/(kg K)]."""
+    """Specific heat capacity [J/(kg K)]."""
     temperature_zero: float
     """Supply temperature [K]."""
     log_viscosity_fit: tuple[float, ...]
     """Natural logarithm of the dynamic viscosity [Pa s] in ascending powers of T - T_0."""
     vapour_pressure: float
-    """Pressure at which it boils at supply temperature [Pa]; 0 where it is not known."""
+    """Vapour pressure at the supply temperature [Pa]; 0 where it is not known."""
 
     @cached_property
     def record(self) -> FluidRecord:
-        """The fluid as compiled code reads it."""
+        """The fluid as the kernels read it."""
         numbers = (
             self.density_value,
             self.heat_capacity,

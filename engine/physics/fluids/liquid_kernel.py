@@ -1,4 +1,4 @@
-"""A liquid of constant density, one state at a time; `liquid.Liquid` says what it is."""
+"""Properties of a liquid of constant density, one state at a time; see `liquid.Liquid`."""
 
 import math
 
@@ -6,14 +6,14 @@ from engine.physics.compiled import compiled
 from engine.physics.fluids.fluid import FluidRecord
 
 FITTED_OVER = 30.0
-"""Temperature on either side of the supply's up to which viscosity is known [K]."""
+"""Largest difference from the supply temperature for which viscosity is known [K]."""
 DENSITY, HEAT_CAPACITY, TEMPERATURE_ZERO, VAPOUR_PRESSURE, VISCOSITY_FROM = range(5)
-"""Places in `numbers`; the logarithm of viscosity in ascending powers of T - T_0 ends them."""
+"""Indices in `numbers`; the coefficients of ln(viscosity) in powers of T - T_0 fill the rest."""
 
 
 @compiled
 def _warmer(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Temperature above the supply's [K]."""
+    """Temperature less that of the supply [K]; NaN outside the range."""
     heat = enthalpy - pressure / record.numbers[DENSITY]
     warmer = heat / record.numbers[HEAT_CAPACITY]
     return warmer if abs(warmer) <= FITTED_OVER else math.nan
@@ -44,7 +44,7 @@ def liquid_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> f
 def liquid_state(
     record: FluidRecord, pressure: float, enthalpy: float
 ) -> tuple[float, float, float, float, float]:
-    """Density, its slopes, which are none, viscosity and a speed of sound without bound."""
+    """Density, its derivatives (zero), viscosity and speed of sound (infinite)."""
     viscosity = liquid_viscosity(record, pressure, enthalpy)
     none = 0 * viscosity
     return record.numbers[DENSITY] + none, none, none, viscosity, math.inf + none
@@ -54,11 +54,11 @@ def liquid_state(
 def liquid_isentropic(
     record: FluidRecord, pressure: float, enthalpy: float, end_pressure: float
 ) -> float:
-    """Enthalpy after a change without friction [J/kg]."""
+    """Enthalpy after an isentropic change [J/kg]."""
     return enthalpy + (end_pressure - pressure) / record.numbers[DENSITY]
 
 
 @compiled
 def liquid_critical_pressure(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Pressure below which no throat can go [Pa]: the liquid boils there."""
+    """Lowest possible pressure in a throat [Pa]: there the liquid boils."""
     return 0 * _warmer(record, pressure, enthalpy) + record.numbers[VAPOUR_PRESSURE]

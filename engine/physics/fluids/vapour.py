@@ -1,4 +1,4 @@
-"""A real fluid from superheated to wet, read from a table made for one supply state."""
+"""A real fluid, superheated or wet, read from a table made for one supply state."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,15 +14,15 @@ from engine.physics.fluids.vapour_kernel import vapour_entropy
 
 @dataclass(frozen=True, eq=False)
 class VapourTable:
-    """A fluid's table as Chebyshev series, made by `engine.fluids.by_name`.
+    """A fluid's table as Chebyshev series, made by `engine.fluids.vapour_table`.
 
-    Along x, which is ln p mapped to -1 ... 1, and in the dry region also along y, which runs from
-    the dew line (-1) to the table's top (1). So the kink at the dew line is an edge of the patch.
+    The series run in x, which is ln p mapped to -1 ... 1, and in the dry region also in y, from the
+    dew line (-1) to the top of the table (1). So the kink at the dew line lies on an edge.
     """
 
     pressures: Lanes  # lowest and highest [Pa]
     top_enthalpy: Lanes  # one element [J/kg]
-    along: Lanes  # (Line, order of x)
+    along: Lanes  # along pressure: (Line, order of x)
     dry: Lanes  # over pressure and enthalpy: (Dry, order of y, order of x)
     expanding: Lanes  # over pressure and entropy: (Expanding, order of y, order of x)
 
@@ -37,11 +37,12 @@ def _read_entropy(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: La
 class Vapour(Fluid):
     """A pure fluid as vapour, or as vapour and droplets in equilibrium (homogeneous mixture).
 
-    Below the dew line the mixture has boiling temperature, volume and entropy of its shares, the
-    viscosity 1 / mu = x / mu_vapour + (1 - x) / mu_liquid (McAdams, Woods and Heroman 1942, Trans.
-    ASME 64, 193-200, from memory) and the speed of sound of full equilibrium. Real droplets lag
-    behind: a nozzle then passes up to some 5 % more than said here (common practice, no source).
-    Outside the table every property is NaN.
+    Below the dew line the mixture has the boiling temperature. Volume and entropy are the means of
+    vapour and liquid by mass. The viscosity is 1 / mu = x / mu_vapour + (1 - x) / mu_liquid with
+    the vapour share x (McAdams, Woods and Heroman 1942, Trans. ASME 64, 193-200, from memory), the
+    speed of sound that of full equilibrium. Real droplets form late: a nozzle then passes up to 5 %
+    more flow than calculated here (common practice, no source). Outside the table every property
+    is NaN.
     """
 
     name: str
@@ -49,7 +50,7 @@ class Vapour(Fluid):
 
     @cached_property
     def record(self) -> FluidRecord:
-        """The fluid as compiled code reads it: properties of one place side by side."""
+        """The fluid as the kernels read it, with the properties on the last axis."""
         table = self.table
         dry, expanding = (
             np.ascontiguousarray(np.moveaxis(rows, 0, -1)) for rows in (table.dry, table.expanding)
@@ -73,7 +74,7 @@ def dilute_viscosity(
     molar_mass: Array,
     acentric_factor: Array,
 ) -> Lanes:
-    """Viscosity of a thin vapour by corresponding states, for fluids without a measured one.
+    """Viscosity of a dilute vapour by corresponding states, for fluids without measured values.
 
     All arguments broadcast; the result has their common shape.
 
@@ -91,12 +92,13 @@ def dilute_viscosity(
     Returns
     -------
     Lanes
-        Dynamic viscosity [Pa s]; within some 3 %, for strongly polar molecules 10 %.
+        Dynamic viscosity [Pa s], good to about 3 %, for strongly polar molecules 10 %.
 
     Notes
     -----
     40.785 F sqrt(M T) / (V^(2/3) W) micropoise with M in g/mol and V in cm3/mol, W the collision
-    integral at 1.2593 T / T_c; the dipole term is left out.
+    integral at 1.2593 T / T_c, F = 1 - 0.2756 times the acentric factor. The dipole term is left
+    out.
 
     References
     ----------

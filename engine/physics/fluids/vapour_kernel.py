@@ -1,4 +1,8 @@
-"""A vapour from its table, one state at a time; `vapour` says what the rows of the table are."""
+"""Properties of a vapour from its table, one state at a time; see `vapour.VapourTable`.
+
+Symbols: `terms` are the Chebyshev polynomials in x (along pressure), y the place between dew line
+and top, pv pressure times specific volume [J/kg].
+"""
 
 import math
 from enum import IntEnum
@@ -8,23 +12,27 @@ from engine.physics.compiled import compiled, line
 from engine.physics.fluids.fluid import FluidRecord
 
 GOLDEN = (math.sqrt(5) - 1) / 2
+"""Ratio of the golden section."""
 GOLDEN_STEPS = 14
 LEAST_THROAT = 0.4
-"""Throat over stagnation pressure, below any critical one: a monatomic gas has 0.487."""
+"""Lowest throat over stagnation pressure in the search; a monatomic gas chokes at 0.487."""
 ROUNDING = 1e-9
+"""Allowance for rounding at the edges of the table."""
 MOST_TERMS = 24
-"""Of a series in pressure."""
+"""Most terms of a series in pressure."""
 LOG_LOW, LOG_HIGH, TOP = range(3)
-"""Places in `numbers`: ln of the lowest and highest pressure, and the highest enthalpy."""
+"""Indices in `numbers`: ln of the lowest and highest pressure, and the highest enthalpy."""
 DRY, WET, NOWHERE = range(3)
+"""Region of a state; nowhere is outside the table."""
 
 
 class Line(IntEnum):
-    """Rows of `VapourTable.along`: what depends on pressure alone.
+    """Rows of `VapourTable.along`: series in pressure alone.
 
-    In the wet region p v, 1 / viscosity and entropy are straight lines of enthalpy at constant
-    pressure; two rows hold each. Where the table holds no wet region the dew line is merely its
-    lower edge, and all from `TEMPERATURE` on is NaN.
+    In the wet region p v, 1 / viscosity and entropy are linear in enthalpy at constant pressure:
+    `REST` is the value at zero enthalpy, `SLOPE` the factor of enthalpy (for entropy 1 / T).
+    `BY_LOG` marks derivatives with ln p. In a table without a wet region the dew line is the lower
+    edge, and all rows from `TEMPERATURE` on are NaN.
     """
 
     DEW_ENTHALPY = 0
@@ -42,7 +50,7 @@ class Line(IntEnum):
 
 
 class Dry(IntEnum):
-    """Rows of `VapourTable.dry`; slopes are of ln(density), with ln p and with enthalpy."""
+    """Rows of `VapourTable.dry`; `BY` marks derivatives of ln(density)."""
 
     PV = 0
     BY_LOG_PRESSURE = 1
@@ -68,7 +76,7 @@ _ENTHALPY_AFTER, _PV_AFTER = map(int, Expanding)
 
 @compiled
 def _chebyshev(record: FluidRecord, pressure: float, terms: Lanes) -> bool:
-    """Fill in the Chebyshev polynomials of the place along pressure, and say if it is inside."""
+    """Fill in the Chebyshev polynomials at a pressure; true if it is inside the table."""
     low, high = record.numbers[LOG_LOW], record.numbers[LOG_HIGH]
     x = (2 * math.log(pressure) - low - high) / (high - low)
     terms[0], terms[1] = 1.0, x
@@ -79,6 +87,7 @@ def _chebyshev(record: FluidRecord, pressure: float, terms: Lanes) -> bool:
 
 @compiled
 def _line(record: FluidRecord, terms: Lanes, row: int) -> float:
+    """Value of one series in pressure."""
     total = 0.0
     for order in range(record.series.shape[1]):
         total += record.series[row, order] * terms[order]
@@ -87,7 +96,7 @@ def _line(record: FluidRecord, terms: Lanes, row: int) -> float:
 
 @compiled
 def _place(record: FluidRecord, terms: Lanes, inside: bool, enthalpy: float) -> tuple[int, float]:
-    """Region of a state and, in the dry one, its place between dew line and top."""
+    """Region of a state and, if dry, its place y between dew line and top."""
     bottom, top = _line(record, terms, _DEW), record.numbers[TOP]
     y = (2 * enthalpy - bottom - top) / (top - bottom)
     if not (inside and y <= 1 + ROUNDING):
@@ -99,7 +108,7 @@ def _place(record: FluidRecord, terms: Lanes, inside: bool, enthalpy: float) -> 
 
 @compiled
 def _series(table: Lanes, terms: Lanes, y: float, row: int) -> float:
-    """One property of the dry region."""
+    """One property of the dry region, by a series in x and y."""
     total, before, now = 0.0, y, 1.0
     for k in range(table.shape[0]):
         along = 0.0
@@ -112,11 +121,13 @@ def _series(table: Lanes, terms: Lanes, y: float, row: int) -> float:
 
 @compiled
 def _wet_pv(record: FluidRecord, terms: Lanes, enthalpy: float) -> float:
+    """Pressure times specific volume in the wet region [J/kg]."""
     return _line(record, terms, _PV) + _line(record, terms, _PV_SLOPE) * enthalpy
 
 
 @compiled
 def _wet_viscosity(record: FluidRecord, terms: Lanes, enthalpy: float) -> float:
+    """Viscosity in the wet region [Pa s], see `vapour.Vapour`."""
     return 1 / (_line(record, terms, _FLUIDITY) + _line(record, terms, _FLUIDITY_SLOPE) * enthalpy)
 
 
@@ -182,14 +193,16 @@ def vapour_quality(record: FluidRecord, pressure: float, enthalpy: float) -> flo
 def vapour_state(
     record: FluidRecord, pressure: float, enthalpy: float
 ) -> tuple[float, float, float, float, float]:
-    """Density, its slopes with pressure and enthalpy, viscosity and speed of sound.
+    """Density, its derivatives with pressure and enthalpy, viscosity and speed of sound.
 
-    1 / a^2 is the slope of density with pressure along an isentrope, on which dh = dp / rho.
+    `by_log` and `by_enthalpy` are derivatives of ln(density), with ln p and with enthalpy.
     """
+    # Place in the table.
     terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
     pv = by_log = by_enthalpy = viscosity = 0.0
+    # Dry: four series in one loop. Wet: linear in enthalpy.
     if region == DRY:
         table, before, now = record.dry, y, 1.0
         for k in range(table.shape[0]):
@@ -211,6 +224,7 @@ def vapour_state(
         viscosity = _wet_viscosity(record, terms, enthalpy)
     else:
         return math.nan, math.nan, math.nan, math.nan, math.nan
+    # 1 / a^2 is the derivative of density with pressure along an isentrope, dh = dp / density.
     density, by_pressure = pressure / pv, by_log / pv
     sound = 1 / math.sqrt(by_pressure + by_enthalpy)
     return density, by_pressure, by_enthalpy * density, viscosity, sound
@@ -219,15 +233,18 @@ def vapour_state(
 @compiled
 def _expanded(record: FluidRecord, pressure: float, entropy: float) -> tuple[float, float]:
     """Enthalpy [J/kg] and p v [J/kg] at a pressure and entropy."""
+    # Place between dew line and top, by entropy.
     terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     bottom, top = _line(record, terms, _DEW_ENTROPY), _line(record, terms, _TOP_ENTROPY)
     y = (2 * entropy - bottom - top) / (top - bottom)
     if not (inside and y <= 1 + ROUNDING):
         return math.nan, math.nan
+    # Dry.
     if y >= -1:
         after = _series(record.expanding, terms, y, _ENTHALPY_AFTER)
         return after, _series(record.expanding, terms, y, _PV_AFTER)
+    # Wet: entropy is linear in enthalpy.
     rest, temperature = _line(record, terms, _ENTROPY), _line(record, terms, _TEMPERATURE)
     if not entropy >= rest + _line(record, terms, _BOILING) / temperature:
         return math.nan, math.nan
@@ -245,6 +262,7 @@ def vapour_isentropic(
 
 @compiled
 def _flux(record: FluidRecord, log_pressure: float, enthalpy: float, entropy: float) -> float:
+    """Mass flux after an isentropic expansion, over the root of 2."""
     end = math.exp(log_pressure)
     after, pv = _expanded(record, end, entropy)
     flux = end / pv * math.sqrt(max(enthalpy - after, 0.0))
@@ -255,8 +273,8 @@ def _flux(record: FluidRecord, log_pressure: float, enthalpy: float, entropy: fl
 def vapour_critical_pressure(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Pressure in a choked throat [Pa].
 
-    Where density times speed is largest along the isentrope, by golden section: this holds in the
-    wet region and where the dew line is crossed, at which the speed of sound jumps.
+    Found by golden-section search for the largest mass flux along the isentrope. This also holds in
+    the wet region and across the dew line, where the speed of sound jumps.
     """
     entropy = vapour_entropy(record, pressure, enthalpy)
     if math.isnan(entropy):
@@ -266,7 +284,7 @@ def vapour_critical_pressure(record: FluidRecord, pressure: float, enthalpy: flo
     by_left = _flux(record, left, enthalpy, entropy)
     by_right = _flux(record, right, enthalpy, entropy)
     for _ in range(GOLDEN_STEPS):
-        if by_left > by_right:  # the largest lies left of `right`
+        if by_left > by_right:  # the maximum lies left of `right`
             high, right, by_right = right, left, by_left
             left = high - GOLDEN * (high - low)
             by_left = _flux(record, left, enthalpy, entropy)
