@@ -1,4 +1,4 @@
-"""Areas and lengths that follow from the six dimensions and the machine."""
+"""Areas and lengths that follow from the searched dimensions and the machine."""
 
 import numpy as np
 

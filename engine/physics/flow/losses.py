@@ -1,4 +1,4 @@
-"""Where the supply's power goes between nozzle and exhaust, adding up exactly."""
+"""Power balance of the flow from nozzle to exhaust."""
 
 from dataclasses import dataclass
 
@@ -11,7 +11,7 @@ from engine.physics.fluids.fluid_kernel import Fluid
 
 @dataclass(frozen=True)
 class FlowAccount:
-    """Power of the flow by station [W], by lane; the parts add up to `isentropic`."""
+    """Power of the flow by station and lane [W]; the other powers add up to `isentropic`."""
 
     isentropic: Lanes
     nozzle: Lanes
@@ -21,8 +21,8 @@ class FlowAccount:
     gap: Lanes
     leaving: Lanes
     leakage: Lanes
-    rotor: Lanes  # what discs and disc edges receive
-    disc_efficiency: Lanes  # work of the gaps over the drop they are offered [-]
+    rotor: Lanes  # received by discs and disc edges
+    disc_efficiency: Lanes  # work in the gaps over the isentropic drop there [-]
 
 
 def account_of_flow(
@@ -54,15 +54,15 @@ def account_of_flow(
     Returns
     -------
     FlowAccount
-        Powers [W] and the efficiency of the gaps alone [-]; NaN where a state is.
+        Powers [W] and the efficiency of the gaps alone [-]; NaN where a state is NaN.
 
     Notes
     -----
-    A station's loss is the flow times the rise of the enthalpy that would be left after an
-    isentropic expansion from there to the back pressure. It counts what cannot be regained
-    further down (reheat included), is never negative for a real process, and the parts telescope to
-    the isentropic power. Wall friction measured as a power at the ring's temperature is worth that
-    power times the ratio of end to ring temperature.
+    End enthalpy is the enthalpy after an isentropic expansion from a station to the back pressure.
+    The loss of a station is the flow times the rise of the end enthalpy there: the power that
+    cannot be recovered downstream (reheat included). It is never negative for a real process, and
+    the losses and the rotor power add up to the isentropic power exactly. Friction power in the
+    ring counts by the ratio of end to ring temperature; the rest of it is reheat.
 
     References
     ----------

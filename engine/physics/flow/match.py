@@ -1,4 +1,4 @@
-"""The matched point: the rim pressure at which nozzles, gaps, seals and exhaust agree."""
+"""The matched point: the rim pressure at which nozzles, gaps, seals and exhaust fit together."""
 
 from dataclasses import dataclass, fields
 from functools import partial
@@ -35,18 +35,20 @@ from engine.physics.flow.rim import GapEntry, Ring
 from engine.physics.flow.rim_kernel import CHURNING
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.gap import averaged as fast
+from engine.physics.gap import averaged
 from engine.physics.gap.answer import GapFlow, Marcher
 
 RESIDUAL = 1e-6
-"""Largest mismatch of pressure at the exhaust, over the whole pressure drop."""
+"""Largest mismatch of a matched lane."""
 Level: TypeAlias = Literal["averaged", "resolved"]
+"""Level of the gap flow."""
 EXHAUST_CHOKED_MACH = 0.8
+"""Axial Mach number in the exhaust above which it counts as choked."""
 
 
 @dataclass(frozen=True)
 class Circuit:
-    """All that the flow meets from nozzle to exhaust, by lane; one-dimensional, equal lengths."""
+    """All that the flow passes from nozzle to exhaust; one-dimensional arrays of equal length."""
 
     nozzle: Nozzle
     throat_area: Lanes  # [m2]
@@ -84,13 +86,13 @@ class Throughflow:
     rotor_flow: Lanes  # [kg/s]
     exhaust_speed: Lanes  # [m/s]
     exhaust_sound: Lanes  # speed of sound in the exhaust [m/s]
-    mismatch: Lanes  # pressure left over behind the exhaust, over the whole drop [-]
+    mismatch: Lanes  # pressure behind the exhaust less back pressure, over the whole drop [-]
 
 
 def flow_at_rim_pressure(
     *, fluid: Fluid, circuit: Circuit, march: Marcher, rim_pressure: Lanes
 ) -> Throughflow:
-    """Follow the flow from the nozzles to the exhaust for a given pressure at the rim.
+    """Calculate the flow from the nozzles to the exhaust for a given pressure at the rim.
 
     Lanes are one-dimensional and of equal length.
 
@@ -99,7 +101,7 @@ def flow_at_rim_pressure(
     fluid : Fluid
         Working fluid [-].
     circuit : Circuit
-        What the flow meets [-].
+        What the flow passes [-].
     march : Marcher
         March through a gap, of either level [-].
     rim_pressure : Lanes
@@ -109,11 +111,11 @@ def flow_at_rim_pressure(
     -------
     Throughflow
         States, flows and the mismatch at the exhaust, which rises with rim pressure. A lane whose
-        gaps choke has mismatch -1; one with no rotor flow is followed at a flow going to nothing.
+        gaps choke has mismatch -1. A lane without rotor flow is calculated with a very small one.
 
     References
     ----------
-    The order of the stations, derived here.
+    Derived here: the stations in the order of the flow.
 
     """
     given, n_lanes = _rows(circuit), rim_pressure.size
@@ -145,7 +147,7 @@ def match_rim_pressure(
     level: Level = "averaged",
     guess: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
-    """Find the rim pressure at which the flow closes, lane by lane.
+    """Find the rim pressure at which the mismatch vanishes, lane by lane.
 
     Lanes are one-dimensional and of equal length.
 
@@ -154,35 +156,36 @@ def match_rim_pressure(
     fluid : Fluid
         Working fluid [-].
     circuit : Circuit
-        What the flow meets [-].
+        What the flow passes [-].
     status : NDArray[np.int64]
         Reason by lane [-]; lanes that are not `MATCHED` are left out of the search.
     level : {'averaged', 'resolved'}
-        How the flow in a gap is followed [-].
+        Level of the gap flow [-].
     guess : Lanes, optional
-        Rim pressure near the answer [Pa] from the averaged level, for the resolved one alone.
+        Rim pressure near the matched point [Pa], for the resolved level only.
 
     Returns
     -------
     tuple[Throughflow, NDArray[np.int64]]
-        The flow at the matched point and the status, with a reason where there is none; the flow
-        of such a lane is not to be used.
+        The flow at the matched point and the status, with a reason where there is none. Do not use
+        the flow of such a lane.
 
     Notes
     -----
-    The mismatch rises with rim pressure: less flow, less drop. It is negative at the back pressure,
-    so a lane with a negative mismatch at supply pressure has no inward flow at this speed.
+    The mismatch rises with rim pressure: less flow, less pressure drop. It is negative at the back
+    pressure. A lane whose mismatch is still negative at the supply pressure has no inward flow at
+    this speed.
 
-    The resolved level repeats a march with backflow while its search goes on, and says so by
-    `NOT_CONVERGED` where the two do not come to rest together.
+    At the resolved level, a march with backflow is repeated while the search goes on. Where the two
+    do not converge together the status is `NOT_CONVERGED`.
 
     References
     ----------
-    Secant and halving, as any book of numerical methods has them.
+    Secant method with bisection as a safeguard (numerical textbooks).
 
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        # A bad lane is NaN all the way through; that is an answer here, not a fault.
+        # A bad lane gives NaN, which sets its status below.
         alive = np.flatnonzero(status == Reason.MATCHED)
         if level == "averaged":
             flow, steep = _search_averaged(fluid, circuit, alive)
@@ -193,6 +196,7 @@ def match_rim_pressure(
         pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
         off = ~(np.abs(flow.mismatch) <= RESIDUAL)
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
+    # The first reason that applies stays.
     status = first_reason(status, pumps, Reason.NO_FLOW)
     status = first_reason(status, off & steep, Reason.GAP_CHOKED)
     status = first_reason(status, off | ~flow.gap.settled, Reason.NOT_CONVERGED)
@@ -204,15 +208,15 @@ def match_rim_pressure(
 def _search_averaged(
     fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
 ) -> tuple[Throughflow, Mask]:
-    """Search around the fast march, and where its gaps choke just below the end of the search."""
+    """Search at the averaged level; the mask marks gaps that choke just below the end of it."""
     some = np.full((N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
-    settings = (fluid.record, fast.TURBULENCE, fast.STEPS, RESIDUAL)
+    settings = (fluid.record, averaged.TURBULENCE, averaged.STEPS, RESIDUAL)
     on_every_core(partial(match_averaged, *settings, given, some), n_lanes=alive.size)
     found = np.full((N_FOUND, circuit.gap.size), np.nan)
     found[:, alive] = some
     flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL:DEPARTURE]
-    gap = fast.flow_of_ends(
+    gap = averaged.flow_of_ends(
         ends=ends,
         speed=flow.entry.radial_speed,
         rim_enthalpy=flow.entry.enthalpy,
@@ -229,8 +233,8 @@ def _search_averaged(
 def _search_resolved(
     fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes
 ) -> tuple[Throughflow, Mask]:
-    """Search around the resolved march, and where its gaps choke just below the end of it."""
-    # A fifth of all compiled functions, which the averaged level does without.
+    """Search at the resolved level; the mask marks gaps that choke just below the end of it."""
+    # Loaded here, as it is a fifth of all compiled functions and the averaged level needs none.
     from engine.physics.flow import match_resolved_kernel as resolved_search  # noqa: PLC0415
     from engine.physics.gap import resolved  # noqa: PLC0415
     from engine.physics.gap.resolved_sweep_kernel import N_EXIT  # noqa: PLC0415
@@ -252,7 +256,7 @@ def _search_resolved(
 
 @dataclass(frozen=True)
 class _Arrived:
-    """What reaches the gaps."""
+    """The flow up to the entry of the gaps."""
 
     jet: Jet
     ring: Ring
@@ -262,14 +266,14 @@ class _Arrived:
 
 
 def _rows(circuit: Circuit) -> Lanes:
-    """Circuits as compiled code takes them, a row a quantity."""
+    """Circuits as the kernels read them: a row for each quantity, a column for each lane."""
     nozzle = [getattr(circuit.nozzle, f.name) for f in fields(Nozzle)]
     rest = [getattr(circuit, f.name) for f in fields(Circuit) if f.name != "nozzle"]
     return np.stack([np.asarray(row, dtype=float) for row in (*nozzle, *rest)])
 
 
 def _arrived(rows: Lanes) -> _Arrived:
-    """Rows of `match_kernel.arrivals` by name."""
+    """Rows that `match_kernel.arrivals` fills, by name."""
     jet: list[Any] = [*rows[:JET_CHOKED], rows[JET_CHOKED] == 1]
     ring: list[Any] = [*rows[RING : RING + CHURNING], rows[RING + CHURNING] == 1]
     return _Arrived(

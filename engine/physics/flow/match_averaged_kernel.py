@@ -1,4 +1,4 @@
-"""The search for the rim pressure around the fast march, compiled end to end."""
+"""The search for the rim pressure at the averaged level, compiled as a whole."""
 
 import math
 
@@ -36,15 +36,17 @@ from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
 
 USUAL = 0.05
-"""Rim over supply pressure, both above the back pressure, where it begins."""
+"""Start of the search: rim over supply pressure, each less the back pressure."""
 COARSE_STEPS = 12
-"""Of the march with which the search begins."""
+"""Radial steps of a march in the first, coarse part of the search."""
 NEAR = 1e-2
-"""Mismatch at which it goes on with the whole march."""
+"""Mismatch below which the search goes on with all radial steps."""
 MOST_COARSE, MOST = 14, 80
+"""Most rounds of the coarse part of the search, and of the rest."""
 DEPARTURE = N_ARRIVAL + N_ENDS
 RIM_PRESSURE, CHOKED_BELOW, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
-"""Rows that `match_averaged` fills: arrival, ends of the march, departure, and two more."""
+"""Rows that `match_averaged` fills: arrival, ends of the march, departure (from `DEPARTURE`), rim
+pressure, and 1 where the gap chokes just below it."""
 
 
 @compiled
@@ -58,17 +60,19 @@ def _round(
     lanes: Numbers,
     n_lanes: int,
 ) -> None:
-    """Follow the flow of each listed lane at the pressure that its search names, pack by pack."""
+    """Calculate the flow of the listed lanes at the rim pressures to try next, pack by pack."""
     circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
     way = table(CHOKED_BELOW, PACK)
     here, ends, out = way[:N_ARRIVAL], way[N_ARRIVAL:DEPARTURE], way[DEPARTURE:RIM_PRESSURE]
     tried = way[RIM_PRESSURE]
     for start in range(0, n_lanes, PACK):
+        # Collect a pack from the listed lanes; the last lane fills it up.
         for j in range(PACK):
             i = lanes[min(start + j, n_lanes - 1)]
             tried[j] = state[NEXT, i]
             for row in range(N_CIRCUIT):
                 circuits[row, j] = given[row, i]
+        # Nozzles, ring, leakage, entry; then the gaps; then the exhaust.
         arrivals(record, circuits, tried, here)
         for j in range(PACK):
             gaps[0, j] = here[ENTRY + ENTRY_PRESSURE, j]
@@ -79,6 +83,7 @@ def _round(
             gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
         march_pack(record, rules, steps, gaps, ends)
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
+        # Write the pack back to its lanes.
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
             for row in range(CHOKED_BELOW):
@@ -96,14 +101,19 @@ def match_averaged(
     first: int,
     last: int,
 ) -> None:
-    """Match lanes: columns of `given`, rows of circuits."""
+    """Find the matched points of the lanes from `first` to before `last`.
+
+    Columns of `given` are lanes, rows those of circuits. Each round tries one rim pressure in every
+    lane that is left; `lanes` lists those.
+    """
+    # Start of each search.
     state = np.empty((N_SEARCH, given.shape[1]))
     lanes, n_lanes = np.arange(first, last), last - first
     for i in range(first, last):
         bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
         start = bottom + USUAL * (top - bottom)
         keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
-    # With few steps until near the root, then with all.
+    # A coarse search with few radial steps until near the root, then one with all.
     for coarse in (True, False):
         for k in range(MOST_COARSE if coarse else MOST):
             _round(
@@ -116,6 +126,7 @@ def match_averaged(
                 lanes,
                 n_lanes,
             )
+            # Next rim pressure of each lane, and whether its search has ended.
             left = 0
             for j in range(n_lanes):
                 i = lanes[j]
@@ -124,6 +135,7 @@ def match_averaged(
                 pumps = search.next == top and mismatch < 0
                 failed = has_failed(search)
                 onward = look_further(search, mismatch)
+                # The coarse search ends as the start of the next, with its slope if known.
                 if coarse:
                     done = pumps or failed or k == MOST_COARSE - 1
                     slope = math.nan
@@ -142,5 +154,6 @@ def match_averaged(
             n_lanes = left
             if left == 0:
                 break
+        # Take all lanes up again.
         if coarse:
             lanes, n_lanes = np.arange(first, last), last - first

@@ -1,7 +1,7 @@
-"""The way of the flow through a machine, a pack at a time, and the search for the rim pressure.
+"""The flow before and behind the gaps, a pack at a time, and the search for the rim pressure.
 
-Both levels of the gap share what is before and behind it and the steps of the search; each has a
-loop of its own around its march.
+Both levels of the gap flow share this code. Each has a loop of its own around its march:
+`match_averaged_kernel` and `match_resolved_kernel`.
 """
 
 import math
@@ -37,44 +37,45 @@ THROAT_AREA, NOZZLE_DISCHARGE, NOZZLE_VELOCITY, INLET_ANGLE, RIM_MIXING = range(
 RIM_RADIUS, BORE_RADIUS, RIM_CLEARANCE, STACK_HEIGHT, GAP, GAP_COUNT = range(12, 18)
 DISC_THICKNESS, ANGULAR_SPEED, EXHAUST_AREA, EXHAUST_LOSS, BACK_PRESSURE = range(18, 23)
 SEAL_CLEARANCE, SEAL_COUNT, SEAL_THROTTLES, SEAL_DISCHARGE, N_CIRCUIT = range(23, 28)
-"""Rows of circuits, fields as in `match.Circuit` with the nozzle's first."""
+"""Rows of circuits: fields of `match.Circuit`, those of the nozzle first."""
 RING = N_JET
 ENTRY = RING + N_RING
 LEAKAGE, ROTOR_FLOW, N_ARRIVAL = range(ENTRY + N_ENTRY, ENTRY + N_ENTRY + 3)
-"""Rows of arrivals: a jet from 0 on, a ring, an entry, and two flows [kg/s]."""
+"""Rows of arrivals: a jet (from 0), a ring, an entry into the gaps, and two flows [kg/s]."""
 EXHAUST_SPEED, EXHAUST_SOUND, MISMATCH, N_DEPARTURE = range(4)
-"""Rows of departures: axial speed and speed of sound [m/s], and the pressure left over behind the
-exhaust, over the whole drop."""
+"""Rows of departures: axial speed and speed of sound in the exhaust [m/s], and the mismatch of
+pressure behind it, over the whole pressure drop."""
 NEXT, N_SEARCH = 9, 10
-"""Rows of searches: where to look next, and how many there are."""
+"""Rows of searches: the place of `Search.next`, and their number."""
 LEAST_FLOW = 1e-9
-"""Rotor flow [kg/s] at which lanes without flow are followed."""
+"""Rotor flow with which lanes without flow are calculated [kg/s]."""
 CLOSE = 1e-9
-"""Width of a bracket over the rim pressure at which its search has failed."""
+"""Width of the bracket over rim pressure at which a search has failed."""
 CLOSE_TO_CHOKING = 1e-6
 """The same where the gap chokes at the lower end."""
 SLOW = 3
-"""Steps in which the bracket must have halved, or the next step halves it."""
+"""Steps in which the bracket must halve; else the next step is a bisection."""
 
 
 class Search(NamedTuple):
-    """A root between two rim pressures, and where to look next."""
+    """A root between two rim pressures, and the rim pressure to try next."""
 
-    low: float  # mismatch below 0 [Pa]
-    high: float  # mismatch above 0, if it has been seen [Pa]
-    closed: bool  # whether it has
-    last: float  # tried before [Pa]
-    last_mismatch: float
-    slope: float  # of the mismatch with rim pressure, 0 where nothing is known [1/Pa]
-    width: float  # of the bracket when it last was halved [Pa]
+    low: float  # rim pressure with a mismatch below 0 [Pa]
+    high: float  # rim pressure with a mismatch above 0, or supply pressure [Pa]
+    closed: bool  # whether `high` has been tried, or is next
+    last: float  # rim pressure tried before, NaN at first [Pa]
+    last_mismatch: float  # there [-]
+    slope: float  # of the mismatch with rim pressure, NaN where it is not known [1/Pa]
+    width: float  # of the bracket when it was last halved [Pa]
     since: int  # steps since then
     choked: bool  # whether the gap chokes at `low`
-    next: float  # [Pa]
+    next: float  # rim pressure to try [Pa]
 
 
 @compiled
 def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -> None:
-    """Follow the flow of a pack of circuits from the nozzles into the gaps at rim pressures."""
+    """Calculate the flow of a pack of circuits from the nozzles into the gaps."""
+    # Jets of the nozzles.
     jet, ring, entry = found[:RING], found[RING:ENTRY], found[ENTRY:LEAKAGE]
     leakage, rotor_flow = found[LEAKAGE], found[ROTOR_FLOW]
     nozzle, around = table(N_JET_GIVEN, PACK), table(N_RING_GIVEN, PACK)
@@ -86,6 +87,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         nozzle[8, i], nozzle[9, i] = pressure[i], given[NOZZLE_DISCHARGE, i]
         nozzle[10, i] = given[NOZZLE_VELOCITY, i]
     jets(record, nozzle, jet)
+    # Ring around the discs, where the jets mix.
     for i in range(PACK):
         around[0, i], around[1, i] = jet[MASS_FLOW, i], jet[JET_SPEED, i]
         around[2, i], around[3, i] = given[SUPPLY_ENTHALPY, i], pressure[i]
@@ -94,6 +96,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         around[8, i], around[10, i] = given[STACK_HEIGHT, i], given[ANGULAR_SPEED, i]
         around[9, i] = (given[GAP_COUNT, i] + 1) * given[DISC_THICKNESS, i]
     rings(record, around, ring)
+    # Leakage past the end discs.
     for i in range(PACK):
         seal[0, i], seal[1, i] = pressure[i], ring[TOTAL_ENTHALPY, i]
         seal[2, i], seal[3, i] = ring[DENSITY, i], given[BACK_PRESSURE, i]
@@ -102,6 +105,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         seal[8, i], seal[9, i] = given[SEAL_COUNT, i], given[SEAL_THROTTLES, i]
         seal[10, i] = given[SEAL_DISCHARGE, i]
     leakages(record, seal, leakage)
+    # The rest is the rotor flow and contracts into the gaps.
     for i in range(PACK):
         rotor_flow[i] = max(LEAST_FLOW, jet[MASS_FLOW, i] - leakage[i])
         into[0, i], into[1, i], into[2, i] = ring[ENTHALPY, i], ring[DENSITY, i], pressure[i]
@@ -119,7 +123,7 @@ def departures(
     enthalpy: Lanes,
     found: Lanes,
 ) -> None:
-    """Follow the flow of a pack of circuits from the inner end of the gaps into the open."""
+    """Calculate the flow of a pack of circuits from the bore to behind the exhaust."""
     states = table(5, PACK)
     fluid_states(record, pressure, enthalpy, states)
     for i in range(PACK):
@@ -127,6 +131,7 @@ def departures(
         speed = axial_speed(rotor_flow[i], density, given[EXHAUST_AREA, i])
         drop = exhaust_drop(speed, density, given[EXHAUST_LOSS, i])
         whole = given[SUPPLY_PRESSURE, i] - back_pressure
+        # A lane without an answer, such as a choked gap, has mismatch -1.
         left_over = (pressure[i] - back_pressure - drop) / whole
         found[EXHAUST_SPEED, i], found[EXHAUST_SOUND, i] = speed, states[4, i]
         found[MISMATCH, i] = left_over if math.isfinite(left_over) else -1.0
@@ -134,7 +139,7 @@ def departures(
 
 @compiled
 def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: Lanes) -> None:
-    """Follow the flow of one circuit into its gaps: fill in the first rows of its column."""
+    """`arrivals` of one circuit: fills in the first rows of its column."""
     circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), line(PACK)
     take(given, i, i + 1, circuits)
     for j in range(PACK):
@@ -153,10 +158,7 @@ def leave(
     found: Lanes,
     row: int,
 ) -> float:
-    """Follow the flow of one circuit out of its gaps: fill in its column from a row on.
-
-    The answer is the mismatch.
-    """
+    """`departures` of one circuit: fills in its column from a row on, returns the mismatch."""
     circuits, out = table(N_CIRCUIT, PACK), table(N_DEPARTURE, PACK)
     states = table(3, PACK)
     take(given, i, i + 1, circuits)
@@ -169,24 +171,25 @@ def leave(
 
 @compiled
 def begin(low: float, high: float, first: float, slope: float) -> Search:
-    """Search for the root of a mismatch that rises from below 0 at `low` and starts at `first`."""
+    """Start a search, at `first`, for the root of a mismatch that is below 0 at `low` and rises."""
     return Search(low, high, False, math.nan, math.nan, slope, high - low, 0, False, first)
 
 
 @compiled
 def look_further(search: Search, mismatch: float) -> Search:
-    """Where to look after what was found at the place that the search named.
+    """Choose the next rim pressure, after the mismatch at the one that the search named.
 
-    A secant through the last two places, by a known slope after the first; halving where that
-    leaves the bracket or is slow.
+    Secant through the last two pressures, after the first one by the given slope. Bisection where
+    the secant leaves the bracket or converges slowly.
     """
+    # Bracket. A mismatch of -1 marks a choked gap and tells nothing of the slope.
     tried, low, high = search.next, search.low, search.high
     choked, closed = search.choked, search.closed
     if mismatch < 0:
-        # A mismatch of -1 stands for a choked gap, which says nothing of a slope.
         low, choked = tried, mismatch == -1
     else:
         high, closed = tried, True
+    # Secant.
     slope = search.slope
     if not math.isnan(search.last):
         slope = (mismatch - search.last_mismatch) / (tried - search.last)
@@ -195,7 +198,7 @@ def look_further(search: Search, mismatch: float) -> Search:
         width, since = high - low, 0
     onward = tried - mismatch / slope
     if not closed and (mismatch == -1 or since > SLOW or not (slope > 0 and onward < high)):
-        # Only now it matters whether there is flow at all below the pressure of the supply.
+        # The secant fails: try the supply pressure, to see whether there is any inward flow.
         return Search(low, high, True, tried, mismatch, slope, width, since, choked, high)
     if since > SLOW or mismatch == -1 or not (low < onward < high and slope > 0):
         onward, width, since = (low + high) / 2, high - low, 0
@@ -204,7 +207,7 @@ def look_further(search: Search, mismatch: float) -> Search:
 
 @compiled
 def keep_search(state: Lanes, i: int, s: Search) -> None:
-    """Fill in a column with a search."""
+    """Write a search to its column."""
     state[0, i], state[1, i], state[2, i] = s.low, s.high, 1.0 if s.closed else 0.0
     state[3, i], state[4, i], state[5, i] = s.last, s.last_mismatch, s.slope
     state[6, i], state[7, i], state[8, i] = s.width, s.since, 1.0 if s.choked else 0.0
@@ -213,7 +216,7 @@ def keep_search(state: Lanes, i: int, s: Search) -> None:
 
 @inlined
 def search_at(state: Lanes, i: int) -> Search:
-    """One column of searches."""
+    """Read a search from its column."""
     return Search(
         state[0, i],
         state[1, i],
@@ -230,6 +233,6 @@ def search_at(state: Lanes, i: int) -> Search:
 
 @compiled
 def has_failed(search: Search) -> bool:
-    """Whether the bracket has become too narrow to hold a root."""
+    """Whether the bracket has become too narrow to go on."""
     least = CLOSE_TO_CHOKING if search.choked else CLOSE
     return not search.high - search.low > least * search.high

@@ -1,4 +1,4 @@
-"""The search for the rim pressure around the resolved march, compiled end to end."""
+"""The search for the rim pressure at the resolved level, compiled as a whole."""
 
 import math
 
@@ -41,17 +41,19 @@ from engine.physics.gap.resolved_sweep_kernel import (
 )
 
 MOST = 60
-"""Marches of the search before any is repeated."""
+"""Most marches of the search before any is repeated."""
 CLOSE = 1e-4
-"""Mismatch from which a march with backflow is repeated while the search goes on."""
+"""Mismatch below which a march with backflow is repeated while the search goes on."""
 LOOSER = 10
-"""Tolerance of a mismatch whose march goes on learning, over that of another: it swings."""
+"""Tolerance of the mismatch of a repeated march, which oscillates, over that of any other."""
 N_FOUND = N_ARRIVAL + N_EXIT + N_DEPARTURE + 2
-"""Rows that `match_resolved` fills: arrival, gap, departure, rim pressure, choked below."""
+"""Rows that `match_resolved` fills: arrival, exit of the gap, departure, rim pressure, and 1 where
+the gap chokes just below it."""
 
 
 @compiled
 def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
+    """Rim of a lane, after its arrival."""
     return rim_of(
         record,
         found[ENTRY + ENTRY_PRESSURE, i],
@@ -80,11 +82,15 @@ def _match(
     room: Room,
     found: Lanes,
 ) -> None:
-    """Find where the flow closes; with backflow, at the same time as the march settles.
+    """Find the matched point of lane `i`; with backflow, while the march itself converges.
 
-    A march that is swept again at a pressure that hardly moves learns from the sweep before, so
-    the two searches cost little more than one.
+    A sweep uses the sweep before it, which still serves when the rim pressure hardly changes. So
+    searching for both at once costs little more than one of the two.
+
+    `row` is the first row of the departure, `p` and `h` are the places of pressure and enthalpy in
+    a state of the trail, `back` tells whether there is backflow.
     """
+    # Search with one sweep a march.
     n, last = across.weights.size, trail.shape[0] - 1
     row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
@@ -104,6 +110,7 @@ def _match(
         if failed or abs(mismatch) <= (CLOSE if back else tolerance):
             break
         search = look_further(search, mismatch)
+    # With backflow: one sweep and one secant step in turn, by the slope of the search.
     pressure, slope = search.next, search.slope
     if back and not failed:
         pressure -= mismatch / slope
@@ -121,6 +128,7 @@ def _match(
                 break
             share, least = learnt(share, least, change), min(least, change)
             pressure = min(max(pressure - mismatch / slope, bottom), top)
+    # Exit of the gap and departure at the pressure found.
     end = exit_of(record, rim, across, trail, reached, settled)
     write_resolved(found, N_ARRIVAL, i, end)
     leave(record, given, i, end.exit_pressure, end.exit_enthalpy, found, row)
@@ -142,7 +150,7 @@ def match_resolved(
     first: int,
     last: int,
 ) -> None:
-    """Match lanes: columns of `given`, rows of circuits, from guessed pressures."""
+    """Find the matched points of lanes from `first` to before `last`, from guessed pressures."""
     n = across.weights.size
     room, trail, before = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
     for i in range(first, last):

@@ -11,11 +11,12 @@ from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 
 BISECTIONS = 50
+"""Steps of the search for the exit pressure of a convergent-divergent nozzle."""
 
 
 @dataclass(frozen=True)
 class Nozzle:
-    """What a nozzle of unit throat area can do from one stagnation state."""
+    """States of a nozzle of unit throat area, fed from one stagnation state."""
 
     stagnation_pressure: Lanes  # [Pa]
     stagnation_enthalpy: Lanes  # [J/kg]
@@ -28,7 +29,7 @@ class Nozzle:
 
 @dataclass(frozen=True)
 class Jet:
-    """Flow and jets of all nozzles against one pressure behind them."""
+    """Flow and jet of all nozzles together at one pressure behind them."""
 
     mass_flow: Lanes  # [kg/s]
     speed: Lanes  # [m/s]
@@ -39,7 +40,7 @@ class Jet:
 def isentropic_flux(
     *, fluid: Fluid, pressure: Array, enthalpy: Array, back_pressure: Array
 ) -> Lanes:
-    """Mass flux through a lossless throat, choked where it must be.
+    """Isentropic mass flux through a throat, limited by choking.
 
     All arguments broadcast; the result has their common shape.
 
@@ -118,8 +119,9 @@ def nozzle_from_supply(
         speed = np.sqrt(np.maximum(2 * (enthalpy - end), 0.0))
         return fluid.density(pressure=end_pressure, enthalpy=end) * speed, speed
 
+    # Choked throat.
     choked_flux, throat_speed = flux(throat)
-    # Convergent nozzles, nearly all of them, skip the search for a supersonic exit.
+    # Exit: that of a convergent nozzle is its throat; else supersonic root of eq. 80, by bisection.
     exit_pressure, exit_speed = throat.copy(), throat_speed
     if np.any(area_ratio > 1):
         low, high = np.full(shape, 1e-3) * throat, throat
@@ -175,12 +177,12 @@ def jet_from_nozzle(
 
     Notes
     -----
-    Choked: the stream thrust at the exit plane is conserved while the jet settles to the pressure
-    behind it, so the speed changes by (exit pressure - back pressure) * exit area / mass flow; the
-    sign charges over-expansion as it rewards the drop left over behind a convergent nozzle. A shock
-    inside the divergent part leaves a subsonic exit given by continuity and energy. The two meet
-    where the shock stands in the exit plane, and on either side of it the larger subsonic or thrust
-    speed is the one that applies. Choking is decided by the flux at the exit area, for both forms.
+    Choked: the stream thrust at the exit plane is conserved while the jet adjusts to the pressure
+    behind it, so the speed changes by (exit pressure - back pressure) * exit area / mass flow. This
+    is a gain behind a convergent nozzle with pressure left to expand and a loss where a nozzle
+    over-expands. With a shock inside the divergent part the exit is subsonic, by continuity and
+    energy. Both speeds are equal where the shock stands in the exit plane; on either side of it the
+    larger one applies. Choking is decided by the flux at the exit area, for both forms of nozzle.
 
     References
     ----------

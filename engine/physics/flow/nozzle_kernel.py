@@ -1,4 +1,4 @@
-"""Throats and jets in compiled code, a pack at a time; `nozzle` says what they are."""
+"""Throats and jets, a pack at a time; see `nozzle`."""
 
 import math
 
@@ -14,15 +14,16 @@ from engine.physics.fluids.fluid_kernel import (
 )
 
 NEWTON_STEPS = 6
+"""Steps of Newton's method for the subsonic exit speed."""
 N_NOZZLE, N_JET_GIVEN, N_JET = 7, 11, 4
-"""Rows of nozzles, fields as in `nozzle.Nozzle`, and of what `jets` reads and fills."""
+"""Rows of a nozzle (fields of `nozzle.Nozzle`), rows that `jets` reads, rows that it fills."""
 MASS_FLOW, JET_SPEED, JET_ENTHALPY, JET_CHOKED = range(4)
-"""Rows of jets, fields as in `nozzle.Jet`."""
+"""Rows of jets: fields of `nozzle.Jet`."""
 
 
 @inlined
 def _speed(enthalpy: float, end: float) -> float:
-    """Speed after an expansion from rest."""
+    """Speed after an expansion from rest [m/s]."""
     return root(2 * (enthalpy - end)) if enthalpy > end else 0 * end
 
 
@@ -30,13 +31,15 @@ def _speed(enthalpy: float, end: float) -> float:
 def throat_fluxes(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, back_pressure: Lanes, flux: Lanes
 ) -> None:
-    """Mass fluxes through a pack of lossless throats, choked where they must be [kg/(s m2)]."""
+    """Isentropic mass fluxes through a pack of throats, limited by choking [kg/(s m2)]."""
+    # Throat pressure: that behind, or the critical one.
     throat, end = line(PACK), line(PACK)
     critical_pressures(record, pressure, enthalpy, throat)
     for i in range(PACK):
         behind = min(back_pressure[i], pressure[i])
         lost = math.isnan(throat[i]) or math.isnan(behind)
         throat[i] = math.nan if lost else max(behind, throat[i])
+    # Flux: density times speed.
     isentropic_enthalpies(record, pressure, enthalpy, throat, end)
     fluid_densities(record, throat, end, flux)
     for i in range(PACK):
@@ -47,33 +50,35 @@ def throat_fluxes(
 def _speed_from_continuity(
     record: FluidRecord, pressure: float, total_enthalpy: float, flux: float
 ) -> float:
-    """Subsonic speed at which that flux passes; 0 where there is none."""
+    """Subsonic speed [m/s] at which a flux [kg/(s m2)] passes; 0 where there is none."""
     speed = flux / fluid_density(record, pressure, total_enthalpy)
     for _ in range(NEWTON_STEPS):
-        # Newton on speed * density(h0 - speed^2/2) = flux; subsonic, so it converges from below.
+        # Newton's method on speed * density(p, h0 - speed^2 / 2) = flux.
         here = fluid_state(record, pressure, total_enthalpy - speed * speed / 2)
         speed -= (speed * here[0] - flux) / (here[0] - speed * speed * here[2])
     sound = fluid_state(record, pressure, total_enthalpy - speed * speed / 2)[4]
-    # A supersonic root is no exit behind a shock; below the first crossing it would also win.
+    # A supersonic root is no flow behind a shock.
     return speed if speed < sound else 0.0
 
 
 @compiled
 def jets(record: FluidRecord, given: Lanes, found: Lanes) -> None:
-    """Flows and jets of a pack of nozzles against the pressures behind them.
+    """Flows and jets of a pack of nozzles at the pressures behind them.
 
-    Rows of `given`: those of a nozzle of unit throat area, throat area, pressure behind, discharge
-    and velocity coefficient.
+    Rows of `given`: 0 to 6 a nozzle of unit throat area, 7 throat area, 8 pressure behind,
+    9 discharge and 10 velocity coefficient.
     """
     behind, end = line(PACK), line(PACK)
     flux, speed = line(PACK), line(PACK)
     surplus = line(PACK)
     pressure, enthalpy, throat_pressure, choked_flux = given[0], given[1], given[2], given[3]
     area_ratio, exit_pressure, exit_speed = given[4], given[5], given[6]
+    # Isentropic expansion to the pressure behind.
     for i in range(PACK):
         behind[i] = min(given[8, i], pressure[i])
     isentropic_enthalpies(record, pressure, enthalpy, behind, end)
     fluid_densities(record, behind, end, flux)
+    # Choking, by the flux at the exit area; speed from the stream thrust where choked.
     for i in range(PACK):
         speed[i] = _speed(enthalpy[i], end[i])
         flux[i] = flux[i] * speed[i] * area_ratio[i]
@@ -82,14 +87,16 @@ def jets(record: FluidRecord, given: Lanes, found: Lanes) -> None:
         surplus[i] = (exit_pressure[i] - behind[i]) * area_ratio[i] / flux[i]
         speed[i] = exit_speed[i] + surplus[i] if choked else speed[i]
         found[JET_CHOKED, i] = 1.0 if choked else 0.0
+    # Shock inside the divergent part: subsonic exit by continuity, where it is the faster one. A
+    # jet that goes on expanding has no shock behind it.
     for i in range(PACK):
-        # A jet that goes on expanding has no shock behind it: continuity would be supersonic.
         if found[JET_CHOKED, i] == 1 and not surplus[i] >= 0:
             by_shock = _speed_from_continuity(
                 record, behind[i], enthalpy[i], flux[i] / area_ratio[i]
             )
             if by_shock > speed[i] or math.isnan(speed[i]):
                 speed[i] = by_shock
+    # Discharge and velocity coefficients.
     for i in range(PACK):
         jet = speed[i] * given[10, i]
         found[MASS_FLOW, i] = given[9, i] * given[7, i] * flux[i]

@@ -1,4 +1,4 @@
-"""Ways out: through the exhaust bore, and past the end discs."""
+"""Exhaust through the bore, and leakage past the end discs."""
 
 import numpy as np
 
@@ -63,8 +63,8 @@ def exhaust_pressure_drop(*, axial_speed: Array, density: Array, loss_coefficien
 
     Notes
     -----
-    Density is taken constant along the annulus; at the flagged Mach number of 0.8 this is some
-    15 % off, far below it negligible.
+    Density is taken constant along the annulus. At the limit of Mach 0.8 this is about 15 % off,
+    far below it negligible.
 
     References
     ----------
@@ -128,7 +128,7 @@ def collar_leakage(
     Notes
     -----
     The fluid between end disc and casing turns at 0.45 of disc speed, which lowers the pressure at
-    the seal. Equal throttles in series divide the flow of one by the root of their number.
+    the seal. A number of equal throttles in series divides the flow of one by its square root.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""The ring around the discs: jets mix, rub on the casing, and enter the gaps."""
+"""The ring of fluid around the discs: the jets mix, rub on the casing and enter the gaps."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -32,9 +32,7 @@ class Ring:
     edge_torque: Lanes  # of the ring on the disc edges [N m]
     casing_dissipation: Lanes  # friction power left on the casing wall [W]
     edge_dissipation: Lanes  # friction power left on the disc edges [W]
-    churning: (
-        Mask  # the edges do more work on the ring than MOST_HEATING; states are not to be used
-    )
+    churning: Mask  # the edges do more work on the ring than MOST_HEATING; do not use the states
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ def casing_friction_factor(*, reynolds: Array) -> Lanes:
 
     Notes
     -----
-    The ring is as thin as the rim clearance and so behaves as a channel of that height, not as a
+    The ring is as thin as the rim clearance. It behaves as a channel of that height, not as a
     boundary layer that starts at a nozzle.
 
     References
@@ -130,11 +128,11 @@ def mix_at_rim(
 
     Notes
     -----
-    Angular momentum of the ring: what the jets bring goes to the casing, to the disc edges (the
-    edge drag is charged to the ring as well as paid to the rotor, so that nothing is counted
-    twice) and, with the mixed swirl, into gaps and leakage. Edge drag changes sign with slip, so
-    one of two quadratics applies; the balance at rim speed tells which. Density and friction depend
-    on the swirl and are found by repeating the solution.
+    Angular momentum balance of the ring: the inflow from the jets equals the torque on the casing,
+    the torque on the disc edges and, with the mixed swirl, the outflow into gaps and leakage. The
+    edge torque is taken from the ring and given to the rotor. It changes sign with slip, so one of
+    two quadratic equations applies; the balance at rim speed tells which. Density and friction
+    depend on the swirl and are found by repeated passes.
 
     References
     ----------
@@ -195,8 +193,8 @@ def enter_gap(
 
     Notes
     -----
-    The ring has no radial speed, as in its energy balance; swirl is kept. Loss coefficient
-    0.5 (1 - b / (b + t)) on the radial head in the gap.
+    The ring has no radial speed, as in its energy balance; swirl is conserved. Loss coefficient
+    0.5 (1 - b / (b + t)) of the radial dynamic head in the gap, with gap b and disc thickness t.
 
     References
     ----------
