@@ -1,8 +1,8 @@
-"""Flow through one gap, averaged across the gap: the fast level for the search.
+"""Flow through one gap at the averaged level, which the search uses because it is fast.
 
-Profiles of inflow and swirl are three modes each (`gap_modes`), whose moments enter the balances
-along the radius: pressure by what the inflow gains in energy and loses by friction, enthalpy by
-rothalpy, torque by angular momentum.
+Profiles of inflow and swirl across the gap are three modes each (`modes`). Their moments enter the
+balances along the radius: pressure follows from momentum, enthalpy from conserved rothalpy, torque
+from angular momentum.
 """
 
 from dataclasses import fields
@@ -18,19 +18,22 @@ from engine.physics.gap.answer import GapFlow
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
 
 STEPS = 40
+"""Radial steps of a march."""
 TURBULENCE = Turbulence()
+"""Constants of the turbulent laws."""
 
 AVERAGED_RANGE = ValidRange(
-    source="against the gap-resolved level: up to 6 torque and pressure drop within 1.2 % where "
-    "nothing flows back (within 3 % up to Re* 50), torque within 4 % where it does",
+    source="comparison with the resolved level: up to an Ekman parameter of 6, torque and pressure "
+    "drop within 1.2 % without backflow (within 3 % up to Re* 50), torque within 4 % with it",
     bounds={
         "laminar_ekman_number": (0.0, 6.0),
         "gap_reynolds": (0.0, 1e5),
         "backflow_share": (0.0, 0.0),
     },
 )
-"""`laminar_ekman_number`: gap times root of angular speed over kinematic viscosity, times the
-laminar share of the radius; turbulence evens the profiles out. Backflow: see the other level."""
+"""`laminar_ekman_number`: Ekman parameter (gap times the root of angular speed over kinematic
+viscosity) times the laminar share of the radius, as turbulence evens the profiles out. The backflow
+share is known at the resolved level only."""
 FRICTION_RANGE = ValidRange(
     source="laws of incompressible flow; a plate's friction is 8 % less at Mach 1 (from memory)",
     bounds={"gap_mach": (0.0, 1.0)},
@@ -76,25 +79,33 @@ def march(
     -------
     GapFlow
         Exit state and torque; NaN, with `choked` set, where the radial flow reaches a Mach number
-        of 0.95 or the pressure is used up. Backflow cannot be seen at this level and is NaN.
+        of 0.95 or the pressure falls to zero. This level does not know backflow: NaN.
 
     Notes
     -----
-    Profiles: three modes each of inflow and relative swirl, coupled by the Coriolis force, with
-    implicit steps (`gap_modes`). Pressure: the radial equation weighted by the inflow itself, so
-    that drift falls out: centrifugal and Coriolis force, growth of the mean cubed inflow, viscous
-    dissipation, with density changes along (p, h) solved in closed form (a factor 1 - M_r^2).
-    Rothalpy is conserved as a mass-flux mean, so total enthalpy falls by Omega times the swirl
-    flux exactly. Laminar and turbulent friction are blended smoothly in log Re between 2,300 and
-    4,000, where plane channels are intermittent; a jump would make the matching point non-unique.
+    Profiles: three modes each of inflow and relative swirl, coupled by the Coriolis force, in
+    implicit steps (`modes`). Pressure: radial momentum weighted by the inflow, so that the drift
+    drops out. Its terms are centrifugal and Coriolis force, growth of the mean cubed inflow and
+    viscous dissipation; density changes along (p, h) are solved in closed form (a factor
+    1 - M_r^2). Rothalpy is conserved as a mass-flux mean, so total enthalpy falls by exactly Omega
+    times the fall of angular momentum per mass. Laminar and turbulent friction are blended smoothly
+    in log Re between 2,300 and 4,000, where plane channels are intermittent; with a jump there
+    could be more than one matched point.
 
-    Against the gap-resolved level, laminar, with E = gap times root(Omega / nu), Re* = rho U0 b^2 /
-    (mu ro), relative inlet swirl 0 to 3, bore 0.3 to 0.6 of the rim, the largest error of torque
-    and of pressure drop: without backflow E to 6 and Re* to 5 0.5 and 0.7 %, Re* to 50 3 and 3 %;
-    E to 12 and Re* to 20 2 and 3 %, at Re* 50 26 and 22 %. With backflow E to 6 and Re* to 10 3 and
-    5 %, E to 12 14 and 21 %. Shop air turbulent at the rim: 95 % of lanes within 0.5 and 1.7 %, in
-    gaps up to 1 mm within 1.3 and 1.5 %. The first 2 % of the radius lose up to a fifth too little
-    pressure: three modes have no layers as thin as there.
+    Largest error of torque and of pressure drop against the resolved level, laminar, with the
+    Ekman parameter E = b root(Omega / nu), Re* = rho U0 b^2 / (mu ro), relative inlet swirl 0 to 3,
+    bore 0.3 to 0.6 of the rim (gap b, rim radius ro, radial speed U0 at the rim):
+
+        without backflow, E to 6, Re* to 5      0.5 %   0.7 %
+        without backflow, E to 6, Re* to 50     3 %     3 %
+        without backflow, E to 12, Re* to 20    2 %     3 %
+        without backflow, E to 12, Re* 50       26 %    22 %
+        with backflow, E to 6, Re* to 10        3 %     5 %
+        with backflow, E to 12                  14 %    21 %
+
+    Shop air, turbulent at the rim: 95 % of lanes within 0.5 and 1.7 %, in gaps up to 1 mm within
+    1.3 and 1.5 %. The first 2 % of the radius lose up to a fifth too little pressure, because three
+    modes cannot follow the thin layers at the walls there.
 
     References
     ----------
@@ -144,12 +155,12 @@ def flow_of_ends(
     bore_radius: Lanes,
     angular_speed: Lanes,
 ) -> GapFlow:
-    """Answer of the march from the states at its ends, on one lane axis.
+    """Take the result of the march from the states at its ends, on one lane axis.
 
     Parameters
     ----------
     ends : Lanes
-        Rows of `found` of `gap_kernel.march_pack` by lane [SI].
+        Rows that `averaged_kernel.march_pack` fills, by lane [SI].
     speed : Lanes
         Radial speed at entry, inward [m/s].
     rim_enthalpy, rim_swirl : Lanes
@@ -164,7 +175,7 @@ def flow_of_ends(
     Returns
     -------
     GapFlow
-        With torque by the fall of angular momentum and total enthalpy by that torque's work.
+        Torque by the fall of angular momentum, total enthalpy by the work of that torque.
 
     References
     ----------

@@ -1,4 +1,9 @@
-"""The march through gaps in compiled code, a pack at a time; `gap.march` says what it does."""
+"""The march at the averaged level, a pack at a time; see `averaged.march`.
+
+Symbols: r radius, `curve` 1 / r, J radius times relative swirl, a1, a2, b0, b1, b2 modes of the
+profiles (`modes`), `square`, `cube` and `moment` their moments (`modes_kernel.Moments`), eta =
+(rim^2 - r^2) / 2 the coordinate along the march, p and h pressure and enthalpy.
+"""
 
 import math
 from typing import NamedTuple
@@ -12,44 +17,50 @@ from engine.physics.gap.modes_kernel import Forces, Modes, Moments, implicit_ste
 from engine.physics.gap.turbulence_kernel import turbulent_weight
 
 CHOKED_RADIAL_MACH = 0.95
+"""Radial Mach number above which the gap counts as choked."""
 TWICE = 4
-"""One in so many steps, the first, solve twice: profiles change too much there to be foretold."""
-CLEARLY = 0.025
-"""Swirl beyond that of the discs, over their speed, from which it counts in full."""
-STEADY, SWINGING = 0.1, 0.6
-"""Squared change of the steps of an inflow over the sum of their squares, up to which three steps
-foretell the next, and from which two do it better; 2 where they go to and fro."""
+"""One over the share of the steps, from the rim on, that are solved twice: profiles change fast."""
+LEADING = 0.025
+"""Relative swirl over disc speed at which `lead` is a half."""
+STEADY, OSCILLATING = 0.1, 0.6
+"""Squared difference of the last two changes of an inflow over the sum of their squares. Up to the
+first value profiles are extrapolated from three steps, from the second on from two."""
 NARROW, WIDE = 49.0, 81.0
-"""Squares of the Ekman parameter up to which the first profiles never swing where the fluid turns
-faster than the discs, and from which they may."""
+"""Squares of the Ekman parameter. Where the fluid turns faster than the discs, the first profiles
+do not oscillate up to the first value and may oscillate from the second on."""
 TINY = 1e-12
-"""Added to what may be 0 where something is divided by it."""
+"""Keeps a divisor from being 0."""
 UNRESOLVED = 0.15
-"""Pressure by which the two passes of a step differ, over pressure: beyond, the step has jumped
-across the point where the flow chokes."""
+"""Largest error of the pressure expected for a step, over pressure; beyond, it passed choking."""
+# Rows of `work`, the numbers that a march carries from step to step: the fields of `_Channel`;
 _FLUX, _GAP, _SHALLOW, _PER_FLUX, _OMEGA, _ROTHALPY = range(6)
+# radius, 1 / radius, length of a step, ratio of radius to the last and ratio of two such ratios,
+# inverses of both, numerator of the weight, and weight: 1 / step in eta;
 _RADIUS, _CURVE, _LENGTH, _SHRINKING, _FASTER, _GROWING, _SLOWER, _WIDEST, _WEIGHT = range(6, 15)
+# at the last station, with `_slope`; pressure, and enthalpy without the radial head;
 _SPEED, _DENSITY, _TURBULENCE, _ALONG, _HEAD, _PRESSURE, _FIXED = range(15, 22)
+# moments, those of the station before, and extrapolated;
 _SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 28)
+# largest so far, integral of the weight of turbulence, 1 where choked;
 _REYNOLDS, _MACH, _TURBULENT, _CHOKED = range(28, 32)
+# derivative of `along`, length of the last step, 1 in a narrow gap and 0 in a wide one;
 _RISE, _LENGTH_BEFORE, _NARROW = range(32, 35)
+# modes at the last three stations, five rows each.
 _LAST, _BEFORE, _EARLIER, _N_WORK = 35, 40, 45, 50
-"""Rows of the scratch numbers of a march: what is carried from step to step."""
 N_GAP_GIVEN, N_ENDS = 8, 7
 """Rows that `march_pack` reads and fills."""
 
 
 class Turbulence(NamedTuple):
-    """What stands for turbulence, fitted once to the gap-resolved level (tests/bench)."""
+    """Constants of the turbulent laws, fitted to the resolved level (tests/speed)."""
 
     shear: float = 0.033
-    """On swirl, over density, relative speed and swirl, at a Reynolds number V b / nu of 1; it
-    falls with its fourth root. Not fitted: Hirs 1973."""
+    """Wall shear against the swirl over density, relative speed V and relative swirl, times the
+    fourth root of V b / nu. Not fitted: Hirs 1973."""
     inflow_shear: float = 0.0301
-    """The same on the inflow, to which the kept share of the laminar friction adds; together they
-    are Dean's friction."""
+    """The same against the inflow; with the kept laminar friction it gives Dean's."""
     mixing: float = 8.7
-    """Decay of the shape of a profile over decay of its mean by wall shear."""
+    """Decay of the shape of a profile over the decay of its mean by wall shear."""
     kept_viscosity: float = 0.107
     """Share of the laminar diffusion left in turbulent flow."""
     kept_friction: float = 0.376
@@ -60,15 +71,15 @@ class _Channel(NamedTuple):
     """One gap."""
 
     flux: float  # radius times radial mass flux [kg/(m s)]
-    gap: float
+    gap: float  # [m]
     shallow: float  # 1 / gap
     per_flux: float  # 1 / flux
-    omega: float
-    rothalpy: float
+    omega: float  # angular speed of the discs [rad/s]
+    rothalpy: float  # [J/kg]
 
 
 class _Local(NamedTuple):
-    """State of the fluid and its turbulence at one radius."""
+    """State of the fluid and its turbulence at one radius, SI."""
 
     radius: float
     curve: float  # 1 / radius
@@ -82,12 +93,12 @@ class _Local(NamedTuple):
     mach: float
     reynolds: float
     turbulence: float  # weight of the turbulent laws, 0 to 1
-    wall: float  # mass flux that stands for wall shear: turbulent shear per constant and speed
+    wall: float  # turbulent wall shear over its constant and speed: weight rho V Re_b^-1/4
 
 
 @inlined
 def _fixed_enthalpy(channel: _Channel, r: float, curve: float, square: float) -> float:
-    """Enthalpy by rothalpy where nothing flows inward."""
+    """Enthalpy by conserved rothalpy, without the radial head."""
     turned = channel.omega * r
     return channel.rothalpy + (turned * turned - square * curve * curve) / 2
 
@@ -101,7 +112,8 @@ def _local(
     cube: float,
     state: tuple[float, float, float, float, float],
 ) -> _Local:
-    """Local state; `slip` is the mean relative swirl."""
+    """Collect the local state; `slip` is the mean relative swirl."""
+    # Speed inward and relative to the discs, Reynolds number, weight of turbulence.
     density, by_pressure, by_enthalpy, viscosity, sound = state
     volume, per_sound = 1 / density, 1 / sound
     speed = channel.flux * curve * volume
@@ -129,7 +141,7 @@ def _local(
 def _forces(
     rules: Turbulence, channel: _Channel, here: _Local, growth: float, lead: float
 ) -> Forces:
-    """Collect what acts on the profiles; `growth` is that of density, per length inward."""
+    """Collect the forces on the profiles; `growth` is that of density, per length inward."""
     laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
     per_width = channel.shallow * channel.per_flux
     drag = 2 * rules.shear * here.wall * per_width
@@ -148,16 +160,18 @@ def _forces(
 
 @inlined
 def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tuple[float, float]:
-    """Fall of pressure inward per length and per change of the mean cubed inflow.
+    """Fall of pressure inward, per length [Pa/m] and per change of the mean cubed inflow [Pa].
 
-    With what the fall does to density and so to the speed.
+    Includes the effect of the fall on density and speed, in closed form.
     """
+    # Radial momentum: rotation, inflow, friction.
     speed, spin, curve = here.speed, channel.omega * here.radius, here.curve
     radial, square = m.cube * speed * speed, m.square * curve * curve
     push = spin * spin + 2 * channel.omega * m.moment + square + radial
     laminar = 1 - (1 - rules.kept_friction) * here.turbulence
     friction = laminar * 4 * here.viscosity * channel.shallow * m.dissipation
     friction = (friction + 2 * rules.inflow_shear * here.wall) * speed * channel.shallow
+    # Factor 1 / (1 - M_r^2) of compressible flow.
     mach = min(here.radial_mach, CHOKED_RADIAL_MACH)
     gain = radial / (1 - mach * mach)
     stretch = 1 + gain * here.by_pressure
@@ -169,12 +183,13 @@ def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tu
 
 @inlined
 def _ahead(now: float, last: float) -> float:
-    """Value one step on if it changes as it did, at most twofold."""
+    """Extrapolate a value by one step, at most to twice or half of it."""
     return min(max(2 * now - last, now / 2), 2 * now)
 
 
 @inlined
 def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
+    """Weighted sum of two sets of modes."""
     return Modes(
         x * one.a1 + y * two.a1,
         x * one.a2 + y * two.a2,
@@ -186,12 +201,12 @@ def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
 
 @inlined
 def _steadiness(last: Modes, before: Modes, earlier: Modes) -> float:
-    """1 where an inflow changes from step to step as it did, 0 where it swings."""
+    """1 where an inflow changes steadily from step to step, 0 where it oscillates."""
     one1, one2 = last.a1 - before.a1, last.a2 - before.a2
     two1, two2 = before.a1 - earlier.a1, before.a2 - earlier.a2
     bend = (one1 - two1) * (one1 - two1) + (one2 - two2) * (one2 - two2)
     bend /= one1 * one1 + one2 * one2 + two1 * two1 + two2 * two2 + TINY
-    return min(max((SWINGING - bend) / (SWINGING - STEADY), 0.0), 1.0)
+    return min(max((OSCILLATING - bend) / (OSCILLATING - STEADY), 0.0), 1.0)
 
 
 @inlined
@@ -226,9 +241,9 @@ def _state_at(states: Lanes, i: int) -> tuple[float, float, float, float, float]
 
 @inlined
 def _heads(record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, states: Lanes) -> None:
-    """Find enthalpies from what is fixed of them, at pressures `p`, and the states there.
+    """Find enthalpies and states at the pressures `p`.
 
-    One repetition: the radial head is a small part of the enthalpy below the choking flag.
+    One repetition is enough: below choking the radial head is a small part of the enthalpy.
     """
     density = line(PACK)
     for i in range(PACK):
@@ -243,6 +258,7 @@ def _heads(record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, states: Lanes) 
 
 @inlined
 def _keep_local(work: Lanes, i: int, here: _Local, slope: tuple[float, float]) -> None:
+    """Write what the next step needs of a station, and the largest numbers so far."""
     work[_SPEED, i], work[_DENSITY, i] = here.speed, here.density
     work[_TURBULENCE, i] = here.turbulence
     work[_ALONG, i], work[_HEAD, i] = slope
@@ -261,7 +277,8 @@ def _enter(
     h: Lanes,
     states: Lanes,
 ) -> None:
-    """Start a pack at the rim."""
+    """Start a pack at the rim; arguments as in `march_pack`."""
+    # State that enters, and the constants of each gap.
     density = line(PACK)
     for i in range(PACK):
         p[i], h[i] = given[0, i], given[1, i]
@@ -275,6 +292,7 @@ def _enter(
         work[_FLUX, i], work[_GAP, i], work[_SHALLOW, i] = flux, gap, 1 / gap
         work[_PER_FLUX, i], work[_OMEGA, i], work[_SPEED, i] = 1 / flux, omega, speed
         work[_ROTHALPY, i] = h[i] + (speed * speed + slip * slip - turned * turned) / 2
+        # First profiles: the flattest that the modes allow, with the mean swirl that enters.
         modes = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
         _keep_modes(work, _LAST, i, modes)
         _keep_modes(work, _BEFORE, i, modes)
@@ -287,11 +305,13 @@ def _enter(
         work[_FIXED, i] = _fixed_enthalpy(channel, rim, 1 / rim, m.square)
         work[_REYNOLDS, i] = work[_MACH, i] = work[_TURBULENT, i] = work[_CHOKED, i] = 0.0
         work[_RISE, i], work[_LENGTH_BEFORE, i] = 0.0, rim
-    for i in range(PACK):  # apart, as these are calls
+    # Stations even in root(ln(rim / r)). Loop of its own: library calls prevent vectors.
+    for i in range(PACK):
         fraction = math.log(given[5, i] / given[6, i]) / steps**2
         work[_WIDEST, i] = 1 / (2 * fraction)
         work[_SHRINKING, i], work[_FASTER, i] = math.exp(-fraction), math.exp(-2 * fraction)
         work[_GROWING, i], work[_SLOWER, i] = 1 / work[_SHRINKING, i], 1 / work[_FASTER, i]
+    # State and pressure with the first profiles.
     _heads(record, work, p, h, states)
     for i in range(PACK):
         channel, m = _channel_at(work, i), moments_of(_modes_at(work, _LAST, i))
@@ -300,7 +320,7 @@ def _enter(
         here = _local(channel, r, curve, slip, m.cube, _state_at(states, i))
         ekman_squared = channel.gap * channel.gap * channel.omega * here.density / here.viscosity
         work[_NARROW, i] = min(max((WIDE - ekman_squared) / (WIDE - NARROW), 0.0), 1.0)
-        # The plug becomes the flattest profile that the modes allow.
+        # Pressure falls as the entering plug becomes that profile.
         speed = work[_SPEED, i]
         work[_PRESSURE, i] = p[i] - here.density * speed * speed * (m.cube - 1) / 2
         _keep_local(work, i, here, _slope(rules, channel, here, m))
@@ -317,28 +337,31 @@ def _step(
     states: Lanes,
     i: int,
 ) -> None:
-    """End one step of one lane, at the states found for it.
+    """Finish one step of one lane, at the states found for it.
 
-    Backward differences of a variable in which profiles are even (Gear 1971, Numerical Initial
-    Value Problems, table 11.1, from memory): over one step, over two where `straight` is 1, over
-    three where `curved` is too and profiles do not swing from step to step. The first profiles of
-    fluid faster than the discs in narrow gaps change much but never swing. The fall of pressure is
-    summed by parabolas; the first step takes what it ends with, as the flattest profile with which
-    it begins is gone at once.
+    Backward differences along eta (Gear 1971, Numerical Initial Value Problems, table 11.1, from
+    memory): over one step, over two steps where `straight` is 1, over three where `curved` is 1 too
+    and profiles do not oscillate from step to step (`third` is the weight of the third). The first
+    profiles of fluid faster than the discs in narrow gaps change much but never oscillate.
+
+    `twice` solves the step once more with its own result.
     """
+    # Last three profiles; `lead` is 1 where the fluid turns faster than the discs.
     channel, length = _channel_at(work, i), work[_LENGTH, i]
     r, curve = work[_RADIUS, i], work[_CURVE, i]
     last, before = _modes_at(work, _LAST, i), _modes_at(work, _BEFORE, i)
     earlier = _modes_at(work, _EARLIER, i)
-    lead = last.b0 * curve * curve / (2 * CLEARLY * channel.omega + TINY)
+    lead = last.b0 * curve * curve / (2 * LEADING * channel.omega + TINY)
     lead = min(max(lead, 0.0), 1.0)
     third, weight = _steadiness(last, before, earlier), work[_WEIGHT, i]
     third = curved * (max(third, lead * work[_NARROW, i]) if twice else third)
+    # Profiles expected by extrapolation, and the known part of the backward difference.
     expected = _sum(1 + straight + third, last, -straight - 2 * third, before)
     expected = _sum(1.0, expected, third, earlier)
     carried = _sum(1 + straight + third, last, -straight / 2 - third, before)
     carried = _sum(weight, carried, weight * third / 3, earlier)
     rate = weight * (1 + straight / 2 + third / 3)
+    # Profiles: implicit step by Galerkin's method, eqs. (1) and (2) of `modes`.
     cube_ahead = work[_CUBE_AHEAD, i]
     there = _local(channel, r, curve, expected.b0 * curve, cube_ahead, _state_at(states, i))
     growth = (there.density - work[_DENSITY, i]) / length
@@ -349,6 +372,7 @@ def _step(
     _keep_modes(work, _EARLIER, i, before)
     _keep_modes(work, _BEFORE, i, last)
     _keep_modes(work, _LAST, i, modes)
+    # Pressure: its fall by a parabola; the first step takes that at its end, as flat profiles fade.
     m = moments_of(modes)
     onward, ahead = _slope(rules, channel, there, m)
     rise = (onward - work[_ALONG, i]) / length
@@ -357,11 +381,13 @@ def _step(
     work[_RISE, i], work[_LENGTH_BEFORE, i] = rise, length
     fall *= length
     fall += (work[_HEAD, i] + ahead) / 2 * (m.cube - work[_CUBE, i])
+    # Turbulent share, moments and pressure for the next step.
     work[_TURBULENT, i] += (work[_TURBULENCE, i] + there.turbulence) / 2 * length
     work[_SQUARE_BEFORE, i], work[_CUBE_BEFORE, i] = work[_SQUARE, i], work[_CUBE, i]
     work[_SQUARE, i], work[_CUBE, i], work[_MOMENT, i] = m.square, m.cube, m.moment
     pressure = work[_PRESSURE, i] - fall
     work[_PRESSURE, i] = pressure
+    # Choking.
     slow = there.radial_mach < CHOKED_RADIAL_MACH
     resolved = abs(pressure - p[i]) < UNRESOLVED * pressure
     work[_CHOKED, i] = work[_CHOKED, i] if slow and resolved else 1.0
@@ -374,14 +400,15 @@ def march_pack(
 ) -> None:
     """March a pack of lanes from rim to bore in steps even in the root of ln(rim / radius).
 
-    Rows of `given`: pressure, enthalpy, swirl, mass flow, gap, rim, bore, angular speed; of
-    `found`: exit pressure, enthalpy and swirl, largest Reynolds and Mach number, turbulent share,
-    1 where it chokes.
+    Rows of `given`: 0 pressure, 1 enthalpy, 2 swirl, 3 mass flow, 4 gap, 5 rim and 6 bore radius,
+    7 angular speed. Rows of `found`: 0 exit pressure, 1 enthalpy and 2 swirl, 3 largest Reynolds
+    and 4 Mach number, 5 turbulent share, 6 whether it chokes (1).
     """
     work, states = table(_N_WORK, PACK), table(5, PACK)
     p, h = line(PACK), line(PACK)
     _enter(record, rules, steps, given, work, p, h, states)
     for k in range(1, steps + 1):
+        # Next station: radius, length of the step, expected pressure and enthalpy.
         for i in range(PACK):
             channel, before = _channel_at(work, i), work[_RADIUS, i]
             r, curve = before * work[_SHRINKING, i], work[_CURVE, i] * work[_GROWING, i]
@@ -389,13 +416,14 @@ def march_pack(
             work[_RADIUS, i], work[_CURVE, i], work[_LENGTH, i] = r, curve, length
             work[_SHRINKING, i] *= work[_FASTER, i]
             work[_GROWING, i] *= work[_SLOWER, i]
-            # The first step leaves a singular point and takes its true length, not that of the map.
+            # The map is singular at the rim, so the first step takes its true length.
             mapped = work[_WIDEST, i] / k * curve * curve
             work[_WEIGHT, i] = 1 / (length * (r + length / 2)) if k == 1 else mapped
             p[i] = work[_PRESSURE, i] - work[_ALONG, i] * length
             work[_CUBE_AHEAD, i] = _ahead(work[_CUBE, i], work[_CUBE_BEFORE, i])
             square = _ahead(work[_SQUARE, i], work[_SQUARE_BEFORE, i])
             work[_FIXED, i] = _fixed_enthalpy(channel, r, curve, square)
+        # States there; then profiles, pressure and moments of each lane.
         _heads(record, work, p, h, states)
         straight, curved = 1.0 if k > 1 else 0.0, 1.0 if k > 2 else 0.0
         if k * TWICE <= steps:
@@ -404,6 +432,7 @@ def march_pack(
         else:
             for i in range(PACK):
                 _step(rules, 1.0, 1.0, False, work, p, states, i)
+    # Exit: swirl, largest numbers, and the state with the profiles of the last station.
     for i in range(PACK):
         rim, bore, omega = given[5, i], given[6, i], given[7, i]
         p[i] = work[_PRESSURE, i]

@@ -1,4 +1,4 @@
-"""Small dense systems of linear equations, solved in place by compiled code."""
+"""Small dense systems of linear equations, solved in place."""
 
 import math
 
@@ -8,9 +8,13 @@ from engine.physics.compiled import compiled
 
 @compiled
 def factorise(matrix: Lanes, order: Lanes) -> bool:
-    """Gauss's elimination with pivots in place; false where the matrix is singular."""
+    """Gaussian elimination with partial pivoting, in place; false if the matrix is singular.
+
+    `order` takes the row that each pivot was swapped with.
+    """
     size = matrix.shape[0]
     for k in range(size):
+        # Pivot: the largest element of the column.
         best, largest = k, abs(matrix[k, k])
         for i in range(k + 1, size):
             if abs(matrix[i, k]) > largest:
@@ -21,6 +25,7 @@ def factorise(matrix: Lanes, order: Lanes) -> bool:
         if best != k:
             for j in range(size):
                 matrix[k, j], matrix[best, j] = matrix[best, j], matrix[k, j]
+        # Eliminate below; the factors stay in the lower triangle.
         pivot = 1 / matrix[k, k]
         for i in range(k + 1, size):
             share = matrix[i, k] * pivot
@@ -33,11 +38,12 @@ def factorise(matrix: Lanes, order: Lanes) -> bool:
 
 @compiled
 def substitute(matrix: Lanes, order: Lanes, values: Lanes) -> None:
-    """Solve with a factorised matrix, in place."""
+    """Solve with a factorised matrix; `values` is the right-hand side and becomes the solution."""
     size = matrix.shape[0]
     for k in range(size):
         best = int(order[k])
         values[k], values[best] = values[best], values[k]
+    # Forward, then back substitution.
     for i in range(1, size):
         total = values[i]
         for j in range(i):

@@ -1,7 +1,13 @@
-"""Profiles across a gap in compiled code: their moments and one implicit step of them.
+"""Profiles across a gap: their moments, and one implicit step of them.
 
-Modes and equations are those of `gap_modes`: inflow 1, a1, a2 and radius times relative swirl b0,
-b1, b2.
+Modes and equations are those of `modes`: inflow 1, a1, a2; radius times relative swirl b0, b1, b2.
+
+A march against reversed flow is ill-posed. An inflow that would reverse is therefore limited to the
+standing profile, which just does not reverse anywhere. There are two ways. A *push* is a force
+along the inertia of the standing profile: it is part of the equations, so errors fall with the
+square of the steps. *Flattening* scales the shape of the profile, and swirl is solved with the same
+share of the drift. Where the response to a push departs too far from the standing profile, or the
+discs turn faster than the fluid, which then leaves along the walls, flattening is used.
 """
 
 from typing import NamedTuple
@@ -9,15 +15,15 @@ from typing import NamedTuple
 from engine.physics.compiled import inlined
 from engine.physics.gap.modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRIPLE
 
-ASIDE, ASTRAY = 1 / 3, 1.0
-"""How far the answer to a push leads aside, squared and over the profile's own: up to the first
-the push holds an inflow back alone, from the second on not at all."""
+PUSHED, FLATTENED = 1 / 3, 1.0
+"""Squared departure of the response to a push from the standing profile, over the square of that
+profile. Up to the first value the push alone limits an inflow, from the second on flattening."""
 TINY = 1e-30
-"""Added to what may be 0 where something is divided by it."""
+"""Keeps a divisor from being 0."""
 
 
 class Modes(NamedTuple):
-    """Profiles; the first mode of the inflow is 1."""
+    """Profiles by their modes; the first mode of the inflow is 1."""
 
     a1: float
     a2: float
@@ -27,7 +33,7 @@ class Modes(NamedTuple):
 
 
 class Moments(NamedTuple):
-    """Means across the gap that the balances need."""
+    """Means across the gap that the balances along the radius need."""
 
     moment: float  # mass-flux mean of radius times relative swirl [m2/s]
     square: float  # mass-flux mean of its square [m4/s2]
@@ -36,21 +42,21 @@ class Moments(NamedTuple):
 
 
 class Forces(NamedTuple):
-    """What acts on the profiles at one radius."""
+    """Coefficients of eqs. (1) and (2) at one radius."""
 
-    viscous: float  # [1/m2]
-    drag: float  # [1/m2]
-    mixing: float  # [1/m2]
-    widening: float  # [1/m2]
+    viscous: float  # friction, laminar [1/m2]
+    drag: float  # friction at the walls, turbulent [1/m2]
+    mixing: float  # damping of f1 and f2, turbulent [1/m2]
+    widening: float  # change of the mean radial speed [1/m2]
     turning: float  # twice the angular speed [1/s]
     lift: float  # 1 / (radius times inflow)^2 [s2/m4]
     curve: float  # 1 / radius [1/m]
-    lead: float  # 1 where the fluid turns faster than the discs, 0 where slower
+    lead: float  # 1 where the fluid turns clearly faster than the discs, 0 where slower [-]
 
 
 @inlined
 def _products(x0: float, x1: float, x2: float) -> tuple[float, float, float, float, float, float]:
-    """Means of a profile times each pair of modes: 00, 01, 02, 11, 12, 22."""
+    """Means of a profile times two modes: 00, 01, 02, 11, 12, 22."""
     return (
         TRIPLE[0] * x0 + TRIPLE[1] * x1 + TRIPLE[2] * x2,
         TRIPLE[1] * x0 + TRIPLE[3] * x1 + TRIPLE[4] * x2,
@@ -63,7 +69,7 @@ def _products(x0: float, x1: float, x2: float) -> tuple[float, float, float, flo
 
 @inlined
 def moments_of(m: Modes) -> Moments:
-    """Moments of profiles."""
+    """Moments of profiles, from the means of products of modes."""
     f00, f01, f02, f11, f12, f22 = _products(1.0, m.a1, m.a2)
     square = m.b0 * (f00 * m.b0 + 2 * (f01 * m.b1 + f02 * m.b2))
     square += f11 * m.b1 * m.b1 + 2 * f12 * m.b1 * m.b2 + f22 * m.b2 * m.b2
@@ -77,7 +83,7 @@ def moments_of(m: Modes) -> Moments:
 
 @inlined
 def _left_standing(a1: float, a2: float) -> float:
-    """Share of the shape of an inflow that turns back nowhere."""
+    """Largest factor, up to 1, of the shape of an inflow with which it does not reverse."""
     most = 1.0
     for row in REVERSING:
         most = max(most, row[0] * a1 + row[1] * a2)
@@ -86,7 +92,7 @@ def _left_standing(a1: float, a2: float) -> float:
 
 @inlined
 def _push(a1: float, a2: float, u1: float, u2: float) -> float:
-    """How much of u an inflow must lose to turn back nowhere."""
+    """Multiple of the response u that an inflow must lose so that it does not reverse."""
     most, way = 0.0, 1.0
     for row in REVERSING:
         over, back = row[0] * a1 + row[1] * a2 - 1, row[0] * u1 + row[1] * u2
@@ -97,7 +103,7 @@ def _push(a1: float, a2: float, u1: float, u2: float) -> float:
 
 @inlined
 def _drift(k: int, j: int, x0: float, x1: float, x2: float) -> float:
-    """Carried of a profile by the drift of mode j of the inflow, as mode k sees it."""
+    """Convection of a profile by the drift of inflow mode j, weighted by mode k."""
     row = DRIFT[2 * k + j - 1]
     return row[0] * x0 + row[1] * x1 + row[2] * x2
 
@@ -108,15 +114,19 @@ def implicit_step(  # noqa: PLR0915  five equations written out
 ) -> Modes:
     """Solve one implicit step for the modes of inflow and swirl.
 
-    `rate` times an unknown less what is `carried` is its derivative along eta [1/m2]; products are
-    taken with the `expected` modes. A march against reversed flow is ill-posed: a profile that
-    would turn back anywhere is held where it just stands still, by a force along its own inertia.
-    Where that does not lead back, or the fluid turns slower than the discs and leaves along the
-    walls, it is flattened instead and swirl is solved with the same share of the drift (dropping
-    the reversed convection: Reyhner and Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199,
-    from memory; the rest derived here). Elimination goes without pivots: the diagonal blocks are
-    positive and turning couples them skewly.
+    `rate` times an unknown less `carried` is its derivative along eta [1/m2]; products are made
+    linear with the `expected` modes. Reversed flow is limited by push or flattening, see above
+    (dropping the reversed convection: Reyhner and Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3,
+    173-199, from memory; the rest derived here).
+
+    Symbols: e, s expected modes of inflow and swirl; f_kj, t_kj means of inflow and of swirl times
+    modes k and j; d_kj swirl carried by the drift of inflow mode j, weighted by mode k; k_ij
+    inertia of the inflow with its drift; c, g carried modes of inflow and swirl; m_kj the matrix,
+    rows 0 to 2 eq. (2) by f0, f1, f2, rows 3 and 4 eq. (1) by f1, f2, columns b0, b1, b2, a1, a2;
+    r_k the right-hand sides; p_k reciprocal pivots; h standing profile; u response to a push;
+    w, q changes by flattening.
     """
+    # Expected profiles, the inflow flattened where it reverses, and means with them.
     viscous, drag, mixing, turning = forces.viscous, forces.drag, forces.mixing, forces.turning
     kept = _left_standing(expected.a1, expected.a2)
     e1, e2 = kept * expected.a1, kept * expected.a2
@@ -126,7 +136,7 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     d01, d02 = _drift(0, 1, s0, s1, s2), _drift(0, 2, s0, s1, s2)
     d11, d12 = _drift(1, 1, s0, s1, s2), _drift(1, 2, s0, s1, s2)
     d21, d22 = _drift(2, 1, s0, s1, s2), _drift(2, 2, s0, s1, s2)
-    # Swirl: rows of b0, b1, b2 with what the drift of a1, a2 carries and the known side.
+    # Swirl, eq. (2): rows 0 to 2, coupled to a1 and a2 by the drift and the Coriolis force.
     m00 = f00 * rate + DRAG[0] * viscous + PULL[0] * drag
     m01 = f01 * rate + DRAG[1] * viscous
     m02 = f02 * rate + DRAG[2] * viscous
@@ -139,15 +149,17 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     m03, m04 = -rate * d01, -rate * d02
     m13, m14 = -rate * d11 - turning, -rate * d12
     m23, m24 = -rate * d21, -rate * d22 - turning
+    # Right-hand sides of the swirl.
     c1, c2, g0, g1, g2 = carried
     r0 = f00 * g0 + f01 * g1 + f02 * g2 - d01 * c1 - d02 * c2 + FLATNESS * turning
     r1 = f01 * g0 + f11 * g1 + f12 * g2 - d11 * c1 - d12 * c2
     r2 = f02 * g0 + f12 * g1 + f22 * g2 - d21 * c1 - d22 * c2
-    # Inflow: rows of a1, a2.
+    # Inflow, eq. (1): rows 3 and 4, coupled to the swirl by the centrifugal and Coriolis force.
     lift, widening = forces.lift, forces.widening
     part = lift * forces.curve * forces.curve
     m30, m31, m32 = t01 * part, t11 * part + lift * turning, t12 * part
     m40, m41, m42 = t02 * part, t12 * part, t22 * part + lift * turning
+    # Inertia, widening and friction of the inflow; right-hand sides.
     k11, k12 = f11 - _drift(1, 1, 1.0, e1, e2), f12 - _drift(1, 2, 1.0, e1, e2)
     k21, k22 = f12 - _drift(2, 1, 1.0, e1, e2), f22 - _drift(2, 2, 1.0, e1, e2)
     m33 = k11 * rate + f11 * widening + DRAG[3] * viscous + mixing
@@ -156,7 +168,8 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     m44 = k22 * rate + f22 * widening + DRAG[5] * viscous + mixing
     r3 = k11 * c1 + k12 * c2 - f01 * widening - DRAG[1] * viscous - PULL[1] * drag
     r4 = k21 * c1 + k22 * c2 - f02 * widening - DRAG[2] * viscous - PULL[2] * drag
-    # Elimination of b0, b1, b2.
+    # Elimination of b0, b1, b2. No pivoting: the diagonal blocks are positive and coupled by the
+    # Coriolis force skew-symmetrically.
     p0 = 1 / m00
     m01, m02, m03, m04, r0 = m01 * p0, m02 * p0, m03 * p0, m04 * p0, r0 * p0
     m11, m12, m13 = m11 - m10 * m01, m12 - m10 * m02, m13 - m10 * m03
@@ -167,38 +180,43 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     m34, r3 = m34 - m30 * m04, r3 - m30 * r0
     m41, m42, m43 = m41 - m40 * m01, m42 - m40 * m02, m43 - m40 * m03
     m44, r4 = m44 - m40 * m04, r4 - m40 * r0
+    # Column of b1.
     p1 = 1 / m11
     m12, m13, m14, r1 = m12 * p1, m13 * p1, m14 * p1, r1 * p1
     m22, m23, m24, r2 = m22 - m21 * m12, m23 - m21 * m13, m24 - m21 * m14, r2 - m21 * r1
     m32, m33, m34, r3 = m32 - m31 * m12, m33 - m31 * m13, m34 - m31 * m14, r3 - m31 * r1
     m42, m43, m44, r4 = m42 - m41 * m12, m43 - m41 * m13, m44 - m41 * m14, r4 - m41 * r1
+    # Column of b2.
     p2 = 1 / m22
     m23, m24, r2 = m23 * p2, m24 * p2, r2 * p2
     m33, m34, r3 = m33 - m32 * m23, m34 - m32 * m24, r3 - m32 * r2
     m43, m44, r4 = m43 - m42 * m23, m44 - m42 * m24, r4 - m42 * r2
+    # The two equations left give the inflow.
     whole = 1 / (m33 * m44 - m34 * m43)
     a1, a2 = (r3 * m44 - m34 * r4) * whole, (m33 * r4 - m43 * r3) * whole
-    # What an inflow answers to a push along the inertia of its standing profile, at first order
-    # that profile itself.
+    # Response to a push along the inertia of the standing profile; to first order that profile.
     kept = _left_standing(a1, a2)
     h1, h2 = kept * a1, kept * a2
     g1, g2 = (k11 * h1 + k12 * h2) * rate, (k21 * h1 + k22 * h2) * rate
     u1, u2 = (g1 * m44 - m34 * g2) * whole, (m33 * g2 - m43 * g1) * whole
-    aside = (u1 - h1) * (u1 - h1) + (u2 - h2) * (u2 - h2)
-    straight = (ASTRAY - aside / (h1 * h1 + h2 * h2 + TINY)) / (ASTRAY - ASIDE)
-    straight = min(max(straight, 0.0), 1.0)
-    pushed = forces.lead * straight * straight * (3 - 2 * straight)
+    # Weight of the push against flattening.
+    departure = (u1 - h1) * (u1 - h1) + (u2 - h2) * (u2 - h2)
+    weight = (FLATTENED - departure / (h1 * h1 + h2 * h2 + TINY)) / (FLATTENED - PUSHED)
+    weight = min(max(weight, 0.0), 1.0)
+    pushed = forces.lead * weight * weight * (3 - 2 * weight)
     u1, u2 = pushed * u1 + (1 - pushed) * a1, pushed * u2 + (1 - pushed) * a2
+    # Limit the inflow.
     push = _push(a1, a2, u1, u2)
     a1, a2 = a1 - push * u1, a2 - push * u2
     left = _left_standing(a1, a2)
     a1, a2 = left * a1, left * a2
-    # Flattened without a push it carries less: the same elimination of that change.
+    # A flattened inflow carries less swirl: the same elimination of that change.
     lost = (1 - pushed) * (1 - kept)
     w1, w2 = lost * (rate * a1 - c1), lost * (rate * a2 - c2)
     q0 = -(d01 * w1 + d02 * w2) * p0
     q1 = (-(d11 * w1 + d12 * w2) - m10 * q0) * p1
     q2 = (-(d21 * w1 + d22 * w2) - m20 * q0 - m21 * q1) * p2
+    # Back substitution for the swirl.
     b2 = r2 + q2 - m23 * a1 - m24 * a2
     b1 = r1 + q1 - m13 * a1 - m14 * a2 - m12 * b2
     b0 = r0 + q0 - m03 * a1 - m04 * a2 - m02 * b2 - m01 * b1

@@ -1,4 +1,4 @@
-"""Inside one gap, for drawing: profiles across it and the path of a particle."""
+"""Velocities inside one gap and the path of a particle, for drawing."""
 
 from dataclasses import dataclass
 from functools import partial
@@ -17,7 +17,7 @@ from engine.physics.gap.resolved_sweep_kernel import march_lane, rim_of, trail_f
 
 @dataclass(frozen=True)
 class GapProfiles:
-    """What happens inside one gap, for drawing; lane first, then station from rim to bore."""
+    """Flow inside one gap, for drawing; first axis lanes, second axis stations from rim to bore."""
 
     radius: Lanes
     """Radius of each station, (lane, station) [m]."""
@@ -40,7 +40,7 @@ class GapProfiles:
     turns: Lanes
     """Turns of that particle from rim to bore in the laboratory frame, (lane,) [-]."""
     residence_time: Lanes
-    """Time that particle takes, (lane,) [s]."""
+    """Time of that particle from rim to bore, (lane,) [s]."""
 
 
 def profiles(
@@ -66,7 +66,7 @@ def profiles(
     fluid : Fluid
         Properties at pressure and enthalpy.
     rim_pressure, rim_enthalpy, rim_swirl, mass_flow : Array
-        Entry as `march` takes it [Pa], [J/kg], [m/s], [kg/s].
+        Entry into the gap, as in `resolved.march` [Pa], [J/kg], [m/s], [kg/s].
     gap, rim_radius, bore_radius, angular_speed : Array
         Gap [m], radii [m] and speed of the discs [rad/s].
     grid : HalfGap, optional
@@ -77,12 +77,12 @@ def profiles(
     Returns
     -------
     GapProfiles
-        NaN from where a lane is lost.
+        NaN from the first station that did not converge.
 
     Notes
     -----
-    The particle moves with the gap-mean velocities, as dye injected over the whole width would on
-    average; one in mid-gap is faster, one near the wall slower.
+    The particle moves with the gap-mean velocities. One in mid-gap is faster, one near a wall
+    slower.
 
     References
     ----------
@@ -122,7 +122,7 @@ def profiles(
 
 
 def _drawn(*, rim: Rim, grid: HalfGap, trails: Lanes) -> GapProfiles:
-    """Profiles of marches, (lane, station, state); of the rim a column a lane."""
+    """Profiles of marches, (lane, station, state); fields of `rim` have the shape (lane, 1)."""
     n = grid.n_nodes
     flux, swirl = trails[..., :n], trails[..., n : 2 * n]
     density, pressure, ratio = trails[..., 2 * n + 1], trails[..., 2 * n + 2], trails[..., -1]
@@ -151,12 +151,13 @@ def _drawn(*, rim: Rim, grid: HalfGap, trails: Lanes) -> GapProfiles:
 
 
 def _across(interior: Lanes) -> Lanes:
-    """Values from wall to wall, (lane, station, node), from those inside the half gap."""
+    """Values from wall to wall, (lane, station, node), from those on the interior nodes."""
     half = np.pad(interior, ((0, 0), (0, 0), (1, 0)))
     return np.concatenate([half, half[..., ::-1]], axis=-1)
 
 
 def _running_integral(integrand: Lanes, along: Lanes) -> Lanes:
+    """Integral from the first station to each, by the trapezoidal rule."""
     pieces = (integrand[:, 1:] + integrand[:, :-1]) / 2 * np.diff(along)
     return np.pad(np.cumsum(pieces, axis=1), ((0, 0), (1, 0)))
 

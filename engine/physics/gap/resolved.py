@@ -1,4 +1,4 @@
-"""Flow in a gap resolved across its width: the answer of a march from rim to bore."""
+"""Flow through one gap at the resolved level: its profiles are solved across the width."""
 
 from functools import partial
 from typing import Any
@@ -24,8 +24,11 @@ from engine.physics.gap.resolved_sweep_kernel import (
 from engine.physics.gap.turbulence import mixing_length
 
 GRID = half_gap(n_nodes=14, stretch=1.75)
+"""Nodes across the half gap."""
 N_STEPS = 50
+"""Radial steps of a march."""
 REPEATED_SWEEPS = 20
+"""Most repeated sweeps of a march with backflow."""
 
 
 def march(
@@ -43,7 +46,7 @@ def march(
     n_steps: int = N_STEPS,
     repeated_sweeps: int = REPEATED_SWEEPS,
 ) -> GapFlow:
-    """March the flow through one gap from rim to bore, solved for its profiles across the width.
+    """March the flow through one gap from rim to bore, with its profiles across the width.
 
     Shapes: all arrays broadcast; every field of the result has their common shape.
 
@@ -70,8 +73,7 @@ def march(
     n_steps : int, optional
         Steps from rim to bore.
     repeated_sweeps : int, optional
-        Most repeats for lanes with backflow; 0 leaves them at the first sweep, not settled, which
-        is enough while a rim pressure is being searched.
+        Most repeats for lanes with backflow; 0 leaves them at the first sweep, not settled.
 
     Returns
     -------
@@ -85,25 +87,25 @@ def march(
     Thin-gap boundary-layer equations in the frame of the disc: pressure and density uniform across
     the gap, rothalpy conserved in the mass-flux mean, no heat through the walls. Chebyshev
     collocation, backward differences of third order along the march, Newton's method on each step
-    (`gap_step_kernel`). Eddy viscosity follows `gap_turbulence`. One lane at a time, compiled.
+    (`resolved_step_kernel`). Eddy viscosity by `turbulence`. One lane at a time.
 
-    Where fluid moves outward one inward march is ill-posed: the first sweep drops the radial
-    derivative there, further sweeps take it from the sweep before. Where the flow enters slower
+    Where fluid moves outward an inward march is ill-posed. The first sweep drops the radial
+    derivative there; further sweeps take it from the sweep before. Where the flow enters slower
     than the rim and the gap is several Ekman layers wide (b sqrt(Omega/nu) above 6), the walls
-    throw fluid out at the rim, and there may be no march at all. A lane that is lost with a radial
-    Mach number above 0.4 counts as choked: the steps are too coarse to come closer to 1.
+    throw fluid out at the rim, and there may be no solution. A lane that does not converge at a
+    radial Mach number above 0.4 counts as choked: the steps are too coarse to come closer to 1.
 
     Expected error against a tenfold refinement without backflow: 0.3 % on torque, 0.45 % on
     pressure drop.
 
     References
     ----------
-    Equations: derived here (`gap_step_kernel`). Boundary layers with reversed flow: Reyhner and
-    Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199 (from memory).
+    Equations: derived here (`resolved_step_kernel`). Boundary layers with reversed flow: Reyhner
+    and Fluegge-Lotz 1968, Int. J. Non-Linear Mech. 3, 173-199 (from memory).
 
     Examples
     --------
-    Creeping inflow between discs at rest falls by 12 mu u / b^2 a metre.
+    Creeping flow between discs at rest: pressure falls by 12 mu u / b^2 per metre.
 
     >>> from engine.fluids.by_name import gas
     >>> air = gas("air")
@@ -138,12 +140,12 @@ def march(
 
 
 def flow_of_rows(*, found: Lanes) -> GapFlow:
-    """Answer of the march from the rows that compiled code fills.
+    """Take the result of the march from the rows that `write_resolved` fills.
 
     Parameters
     ----------
     found : Lanes
-        Fields of `gap_flow.GapFlow` in their order, along the first axis [SI].
+        Fields of `answer.GapFlow` in their order, along the first axis [SI].
 
     Returns
     -------
@@ -152,7 +154,7 @@ def flow_of_rows(*, found: Lanes) -> GapFlow:
 
     References
     ----------
-    None needed: selection, derived here.
+    None: selection of rows.
 
     """
     flags: list[Any] = [found[-2] == 1, found[-1] == 1]
@@ -160,7 +162,7 @@ def flow_of_rows(*, found: Lanes) -> GapFlow:
 
 
 def patience(*, n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
-    """Most repeated sweeps, and the change at which they end.
+    """Most repeated sweeps for a number of steps, and the change at which they end.
 
     Parameters
     ----------
@@ -174,12 +176,12 @@ def patience(*, n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
     repeats : int
         Most repeats.
     still : float
-        Change of pressure drop and torque between two sweeps at which they stand still [-].
+        Change of pressure drop and torque between two sweeps at which the march has settled [-].
 
     Notes
     -----
-    What is learnt travels one step a sweep, so finer steps need more sweeps and a smaller change
-    to stop at.
+    A sweep passes changes on by one step. So finer steps need more sweeps and a smaller change to
+    stop at.
 
     References
     ----------
@@ -191,7 +193,7 @@ def patience(*, n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
 
 
 def across_of(*, grid: HalfGap) -> Across:
-    """Matrices across the gap as compiled code reads them.
+    """Matrices across the gap as the kernels read them.
 
     Parameters
     ----------
@@ -205,7 +207,7 @@ def across_of(*, grid: HalfGap) -> Across:
 
     References
     ----------
-    None needed: selection, derived here.
+    None: selection of matrices.
 
     """
     matrices = [grid.slope, grid.divergence, grid.second, grid.integral]

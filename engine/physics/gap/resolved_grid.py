@@ -1,4 +1,4 @@
-"""Spectral matrices on the half gap, for flow that is the same on both sides of its middle."""
+"""Spectral matrices across half the gap, for flow that is symmetric about mid-gap."""
 
 from dataclasses import dataclass
 
@@ -11,7 +11,7 @@ from engine.physics.arrays import Lanes
 
 @dataclass(frozen=True)
 class HalfGap:
-    """Collocation on n interior nodes for even functions that vanish at the wall."""
+    """Matrices on n interior nodes, for even functions that vanish at the wall."""
 
     nodes: Lanes
     """Distance from mid-gap over half the gap, wall (1) first, shape (n + 1,) [-]."""
@@ -35,15 +35,15 @@ class HalfGap:
 
 
 def half_gap(*, n_nodes: int, stretch: float = 0.0) -> HalfGap:
-    """Chebyshev collocation across half the gap, even polynomials, nodes closer at the wall.
+    """Chebyshev collocation across half the gap with even polynomials.
 
     Parameters
     ----------
     n_nodes : int
         Interior nodes between mid-gap and wall, at least 2.
     stretch : float
-        Extra clustering at the wall [-]: nodes move by tanh(stretch y) / tanh(stretch); 0 leaves
-        the Chebyshev points where they are.
+        Extra clustering at the wall [-]: nodes move to tanh(stretch y) / tanh(stretch); 0 keeps
+        the Chebyshev points.
 
     Returns
     -------
@@ -52,8 +52,8 @@ def half_gap(*, n_nodes: int, stretch: float = 0.0) -> HalfGap:
 
     Notes
     -----
-    An odd mapping keeps even functions even, so symmetry about mid-gap costs no boundary row. The
-    points are those of a full-gap grid without a middle point.
+    The mapping is odd, so even functions stay even and symmetry about mid-gap needs no boundary
+    condition. The points are half of a grid across the full gap that has no middle point.
 
     References
     ----------
@@ -93,5 +93,5 @@ def half_gap(*, n_nodes: int, stretch: float = 0.0) -> HalfGap:
 
 
 def _columns(points: Lanes, coefficients: NDArray[np.floating]) -> Lanes:
-    """Chebyshev series at the points, a series a column."""
+    """Chebyshev series at the points, one series a column."""
     return np.asarray(chebyshev.chebval(points, coefficients.T), dtype=np.float64).T

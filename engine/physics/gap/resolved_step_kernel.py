@@ -1,22 +1,28 @@
-"""One implicit step of the resolved march through a gap, compiled.
+"""One implicit step of the march through a gap at the resolved level.
 
 Thin-gap equations, compressible. In the frame of the discs, with x = r / r_o, t = 1 - x, z across
-the half gap, U0 the inward speed at the rim: flux phi = -rho r u / (rho_0 r_o U0), swirl
-g = r (v - Omega r) / (r_o U0), density s = rho / rho_0, spin N = Omega r_o / U0, drag
-c = 4 x (mu + eddies) r_o / (rho_0 U0 b^2), drift w = -(integral of phi_t from mid-gap) and a
-forcing G that keeps the mean flux at one:
+the half gap, U0 the inward speed and rho_0 the density at the rim: flux phi = -rho r u / (rho_0 r_o
+U0), swirl g = r (v - Omega r) / (r_o U0), density s = rho / rho_0, spin N = Omega r_o / U0, drag
+c = 4 x (mu + eddy viscosity) r_o / (rho_0 U0 b^2), drift w = -(integral of phi_t from mid-gap) and
+a forcing G that keeps the mean flux at 1:
 
     (phi^2)_t + (w phi)_z + phi^2 / x - phi^2 s_t / s - (c phi_z)_z
-        + s^2 (g^2 / x + 2 N x g) + s x^2 G = 0                          mean(phi) = 1
-    (phi g)_t + (w g)_z - 2 x N phi - (c g_z)_z = 0
-    p_t = rho_0 U0^2 (G - s x N^2)                                       s = rho(p, h) / rho_0
+        + s^2 (g^2 / x + 2 N x g) + s x^2 G = 0                                     (1)
+    (phi g)_t + (w g)_z - 2 x N phi - (c g_z)_z = 0                                 (2)
+    mean(phi) = 1                                                                   (3)
+    s = rho(p, h) / rho_0                                                           (4)
+    p_t = rho_0 U0^2 (G - s x N^2)                                                  (5)
 
-h comes from rothalpy, conserved in the mass-flux mean. The first two are in conservation form: so
-they keep angular momentum step by step, whatever the length of the step.
+(1) is radial momentum, (2) angular momentum, both in conservation form: each step conserves angular
+momentum, whatever its length. Enthalpy h follows from rothalpy, conserved in the mass-flux mean.
 
-A state is a row: flux and swirl at the n interior nodes, forcing, density (these are the unknowns),
-then pressure [Pa], static enthalpy [J/kg], braking (angular momentum that the walls have taken
-since the rim, in the scale of the swirl), drag and x.
+A state is a row of 2 n + 7 numbers for n interior nodes. Unknowns: 0 to n - 1 flux, n to 2 n - 1
+swirl, 2 n forcing, 2 n + 1 density. Then: 2 n + 2 pressure [Pa], 2 n + 3 static enthalpy [J/kg],
+2 n + 4 braking (angular momentum taken by the walls since the rim, in the scale of the swirl),
+2 n + 5 drag without eddies, 2 n + 6 x.
+
+Names in the code: `ratio` x, `forcing` G, `density` s, `spin` N, `flux` phi, `swirl` g, `drift` w.
+A derivative with t is `rate` times the unknown less a known part from the steps behind.
 """
 
 import math
@@ -32,17 +38,19 @@ from engine.physics.gap.elimination_kernel import factorise, substitute
 from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
 
 TOLERANCE = 1e-7
-"""Largest error left in the profiles, of their size."""
+"""Largest error left in the profiles, relative to their size."""
 MOST_CHANGES = 40
+"""Most iterations of Newton's method in one step."""
 SLOW = 0.15
-"""Share of an error left by one change beyond which the equations are made linear anew."""
+"""Ratio of successive errors above which the Jacobian is calculated anew."""
 TINY = 1e-30
+"""Keeps a divisor from being 0."""
 LEAST_SWIRL = 1e-9
-"""Swirl that counts as none."""
+"""Keeps the relative error of a vanishing swirl finite."""
 
 
 class Across(NamedTuple):
-    """Matrices of `gap_grid.HalfGap`, each with its transpose, so that sums run along rows."""
+    """Matrices of `resolved_grid.HalfGap`, each with its transpose, so that sums run along rows."""
 
     slope: Lanes
     slope_t: Lanes
@@ -59,7 +67,7 @@ class Across(NamedTuple):
 
 
 class Rim(NamedTuple):
-    """What a lane brings to the rim, with its scales."""
+    """State of a lane at the rim, and its scales."""
 
     pressure: float  # static [Pa]
     enthalpy: float  # static [J/kg]
@@ -68,12 +76,12 @@ class Rim(NamedTuple):
     spin: float  # rim speed of the wall over radial speed
     plug: float  # relative swirl of the entering plug over radial speed
     radius: float  # [m]
-    span: float  # (rim radius - bore radius) / rim radius
+    span: float  # (rim radius - bore radius) / rim radius [-]
     gap: float  # [m]
 
 
 class Behind(NamedTuple):
-    """What the steps behind leave to this one: their parts of the derivatives of single values."""
+    """Known parts of the derivatives of single values, from the steps behind."""
 
     density: float
     pressure: float
@@ -84,29 +92,30 @@ class Step(NamedTuple):
     """One step of the march."""
 
     ratio: float  # x at its end
-    rate: float  # weight of an unknown in its own derivative along the march
-    drag: float
-    ahead_rate: float  # the same where fluid comes from the bore side
+    rate: float  # weight of an unknown in its derivative along t
+    drag: float  # without eddies
+    ahead_rate: float  # `rate` where fluid comes from the bore side
     old: Behind
 
 
 class Room(NamedTuple):
-    """Work space of a march; a row of `nodes` is named by the constants below."""
+    """Work space of a march; the constants below name the rows of `nodes`."""
 
     nodes: Lanes
     matrix: Lanes
     residual: Lanes
     order: Lanes
-    stress: Lanes  # change of both stresses at a node by every flux and swirl
+    stress: Lanes  # derivatives of both stresses at a node with every flux and swirl
 
 
 OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
-"""Parts of the derivatives that the steps behind leave."""
+"""Known parts of the derivatives of flux, flux squared, and flux times swirl."""
 REVERSE, AHEAD_FLUX, AHEAD_SWIRL = 3, 4, 5
-"""Share of the bore side where fluid moves outward, and the rest of its derivatives from there."""
+"""Share of the bore side where fluid moves outward, and known parts of its derivatives there."""
 DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
+"""Drift, and first and second derivatives across the gap."""
 ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
-"""Of the eddies: directions of the slope, viscosities, see `_eddies`."""
+"""Of the eddies, see `_eddies`; `PASSING` is scratch."""
 N_ROWS = 17
 
 
@@ -114,13 +123,13 @@ N_ROWS = 17
 def state_at(
     record: FluidRecord, pressure: float, enthalpy: float
 ) -> tuple[float, float, float, float, float]:
-    """Read the fluid, see `fluid_state`; many places here do, and one copy is enough."""
+    """`fluid_state`, compiled once for all its callers here."""
     return fluid_state(record, pressure, enthalpy)
 
 
 @compiled
 def room_for(n: int) -> Room:
-    """Work space for n interior nodes."""
+    """Allocate work space for n interior nodes."""
     size = 2 * n + 2
     return Room(
         np.zeros((N_ROWS, n + 1)),
@@ -144,6 +153,7 @@ def _times(matrix_t: Lanes, values: Lanes, first: int, n: int, out: Lanes) -> No
 
 @compiled
 def _dot(weights: Lanes, values: Lanes, first: int) -> float:
+    """Scalar product with the values from `first` on."""
     total = 0.0
     for j in range(weights.size):
         total += weights[j] * values[first + j]
@@ -160,11 +170,13 @@ def gap_reynolds(rim: Rim, across: Across, state: Lanes) -> float:
 
 @compiled
 def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, float]:
-    """Pressure and mass-flux mean static enthalpy, from momentum and conserved rothalpy."""
+    """Pressure by eq. (5), and mass-flux mean static enthalpy by conserved rothalpy."""
+    # Pressure gradient.
     n = across.weights.size
     forcing, density, speed = state[2 * n], state[2 * n + 1], rim.radial_speed
     square = speed * speed
     push = rim.density * square * (forcing - density * step.ratio * rim.spin * rim.spin)
+    # Kinetic energy carried, and rothalpy.
     motion = 0.0
     for j in range(n):
         inward, around = state[j] / density, state[n + j]
@@ -179,7 +191,8 @@ def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, 
 def equations(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
-    """Residual of one step, and in `room.nodes` what its slopes need."""
+    """Residual of one step, eqs. (1) to (4); fills in `room.nodes` for the Jacobian."""
+    # Derivatives across the gap, and the drift by continuity.
     n, nodes, residual = across.weights.size, room.nodes, room.residual
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density = state[2 * n], state[2 * n + 1]
@@ -191,11 +204,13 @@ def equations(
         nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
     _times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
     widening = 1 / ratio - rate + step.old.density / density
+    # Radial and angular momentum at each node, eqs. (1) and (2), and the mean flux.
     mean = 0.0
     for j in range(n):
         flux, swirl = state[j], state[n + j]
         flux_term = flux * nodes[OLD_FLUX, j] - nodes[OLD_MOMENTUM, j]
         swirl_term = swirl * nodes[OLD_FLUX, j] - nodes[OLD_ANGULAR, j]
+        # Where fluid moves outward, its derivative comes from the bore side.
         back = nodes[REVERSE, j]
         if back > 0:
             from_ahead = flux * (step.ahead_rate * flux + nodes[AHEAD_FLUX, j])
@@ -219,10 +234,12 @@ def equations(
             - step.drag * nodes[SWIRL_CURVE, j]
         )
         mean += across.weights[j] * flux
+    # Mean flux, eq. (3), and density, eq. (4).
     residual[2 * n] = mean - 1
     pressure, enthalpy = thermal(rim, across, step, state)
     there = state_at(record, pressure, enthalpy)[0]
     residual[2 * n + 1] = density - there / rim.density
+    # Turbulence: divergence of the eddy stresses.
     weight, _ = weight_and_slope(gap_reynolds(rim, across, state))
     if weight > 0:
         _eddies(rim, across, weight, state, room)
@@ -236,7 +253,12 @@ def equations(
 
 @compiled
 def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -> None:
-    """Directions of the slope at each node, and eddy viscosities in the scale of the drag."""
+    """Eddy viscosities at each node, in the scale of the drag.
+
+    `ALONG`, `AROUND`: direction of the velocity gradient; `PASSING`: its size; `FULL`: eddy
+    viscosity in fully turbulent flow; `EDDY`: the same by the weight of turbulence;
+    `SENSITIVITY`: its relative change with that of the wall shear.
+    """
     n, nodes = across.weights.size, room.nodes
     density, drag = state[2 * n + 1], state[2 * n + 5]
     scale = 2 * rim.radius / (rim.gap * drag)
@@ -258,12 +280,14 @@ def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -
 def slopes(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
-    """Jacobian of one step at the state for which `equations` was last called."""
+    """Jacobian of one step, at the state for which `equations` was last called."""
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density, old_density = state[2 * n], state[2 * n + 1], step.old.density
     widening = 1 / ratio - rate + old_density / density
+    # Rows of eq. (1), `upper`, and of eq. (2), `lower`.
     for i in range(n):
+        # Drift and laminar friction: full rows.
         flux, swirl, drift = state[i], state[n + i], nodes[DRIFT, i]
         flux_stretch = -rate * nodes[FLUX_SLOPE, i + 1]
         swirl_stretch = -rate * nodes[SWIRL_SLOPE, i + 1]
@@ -274,6 +298,7 @@ def slopes(
             upper[n + j] = 0.0
             lower[j] = swirl_stretch * across.integral[i, j]
             lower[n + j] = carried
+        # Convection along the march, from behind or from the bore side.
         back = nodes[REVERSE, i]
         by_flux = by_swirl = nodes[OLD_FLUX, i]
         if back > 0:
@@ -281,6 +306,7 @@ def slopes(
             by_swirl += back * (step.ahead_rate * flux - by_swirl)
             lower[i] += back * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, i])
         lower[n + i] += by_swirl
+        # Widening, centrifugal and Coriolis force, forcing and density.
         turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
         upper[i] += by_flux + 2 * flux * widening
         upper[n + i] += density * density * (2 * swirl / ratio + 2 * spin * ratio)
@@ -292,6 +318,7 @@ def slopes(
             - flux * flux * old_density / (density * density)
         )
         lower[2 * n] = lower[2 * n + 1] = 0.0
+    # Rows of eqs. (3) and (4); then turbulence.
     _slopes_of_density(record, rim, across, step, state, jacobian)
     weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state))
     if weight > 0:
@@ -302,7 +329,8 @@ def slopes(
 def _slopes_of_density(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, jacobian: Lanes
 ) -> None:
-    """Last two rows of the Jacobian: mean flux, and density by the state of the fluid."""
+    """Last two rows of the Jacobian: mean flux, eq. (3), and density, eq. (4)."""
+    # Density with forcing, by the pressure, and with flux and swirl, by the enthalpy.
     n, ratio = across.weights.size, step.ratio
     density = state[2 * n + 1]
     pressure, enthalpy = thermal(rim, across, step, state)
@@ -325,7 +353,12 @@ def _slopes_of_density(
 
 @compiled
 def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Room) -> None:
-    """Add to the Jacobian what the eddy stress changes by."""
+    """Add the derivatives of the eddy stresses to the Jacobian.
+
+    Eddy viscosity changes with the gradient at the node, with the wall shear by damping, and with
+    the mean swirl by the weight of turbulence.
+    """
+    # Derivatives of the weight with the mean swirl, and of the wall shear.
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     density = state[2 * n + 1]
     mean = density * _dot(across.weights, state, n)
@@ -334,6 +367,7 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
     wall_along, wall_around = nodes[ALONG, 0] * per_wall, nodes[AROUND, 0] * density * per_wall
     wall_stretch = nodes[AROUND, 0] * nodes[SWIRL_SLOPE, 0] * per_wall
     for k in range(n + 1):
+        # Factors of this node.
         along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
         flux_slope, swirl_slope = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k]
         straight, across_too = eddy * (1 + along * along), eddy * along * around
@@ -342,7 +376,7 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
         stretch = around * swirl_slope / nodes[PASSING, k]
         by_density = eddy * (stretch + nodes[SENSITIVITY, k] * wall_stretch)
         by_density += by_swirl * mean / density
-        # Changes of the two stresses at this node by every flux and swirl, then their divergence.
+        # Derivatives of the two stresses here with every flux and swirl.
         for j in range(n):
             slope, wall = across.slope[k, j], across.slope[0, j]
             of_flux = by_wall * wall_along * wall
@@ -351,6 +385,7 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
             room.stress[1, j] = across_too * density * slope + flux_slope * of_swirl
             room.stress[2, j] = across_too / density * slope + swirl_slope * of_flux
             room.stress[3, j] = turned * slope + swirl_slope * of_swirl
+        # Their divergence at every node.
         for i in range(n):
             share = across.divergence[i, k]
             upper, lower = jacobian[i], jacobian[n + i]
@@ -365,18 +400,20 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
 
 @compiled
 def _change(n: int, state: Lanes, change: Lanes) -> float:
-    """Take a change from the state, shortened where it is long; its size, NaN where it is none."""
+    """Subtract a change from the state, shortened where it is long; its size, NaN if not finite."""
     longest, largest, total = 1.0, 0.0, 0.0
     for j in range(2 * n + 2):
         total += change[j]
     if not math.isfinite(total):
         return math.nan
+    # Shorten: flux changes by at most 1, density by at most half.
     for j in range(n):
         longest = max(longest, abs(change[j]))
     longest = max(longest, abs(change[2 * n + 1]) / (0.5 * state[2 * n + 1]))
     error = 0.0
     for j in range(2 * n + 2):
         state[j] -= change[j] / longest
+    # Size: swirl relative to its largest value.
     for j in range(n):
         largest = max(largest, abs(state[n + j]))
     for j in range(n):
@@ -390,9 +427,9 @@ def settle(
 ) -> tuple[bool, bool]:
     """Solve one step from a first guess in `state`, which becomes the answer.
 
-    Newton's method with slopes that are kept while they serve. `known` tells whether
-    `room.matrix` holds those of the step before. The answer is false where it does not converge;
-    the second, whether the slopes may serve the next step.
+    Newton's method with a Jacobian that is kept as long as it converges fast. `known` tells whether
+    `room.matrix` holds that of the step before. Returns whether the step converged, and whether
+    the Jacobian may serve the next step.
     """
     n, last, fresh = across.weights.size, math.inf, False
     for _ in range(MOST_CHANGES):

@@ -1,4 +1,8 @@
-"""The resolved march of one lane from rim to bore, swept again where fluid flows back; compiled."""
+"""The march of one lane at the resolved level, repeated in sweeps where there is backflow.
+
+A *trail* holds the states of a march, one row a station from rim to bore. States, n and names of
+their parts are those of `resolved_step_kernel`.
+"""
 
 import math
 from typing import NamedTuple
@@ -29,22 +33,23 @@ from engine.physics.gap.resolved_step_kernel import (
 from engine.physics.gap.turbulence_kernel import weight_and_slope
 
 CHOKED_MACH = 0.95
+"""Radial Mach number above which a gap counts as choked."""
 LOST_BY_CHOKING = 0.4
-"""Radial Mach number beyond which a lane that is lost counts as choked."""
+"""Radial Mach number above which a lane that does not converge counts as choked."""
 SETTLED = 1e-3
-"""Change of pressure drop and torque from one sweep to the next at which they stand still."""
+"""Change of pressure drop and torque from one sweep to the next at which a march has settled."""
 SHRINKING = 0.7
-"""Change of a sweep over the least before, beyond which sweeps are said to swing about."""
+"""Change of a sweep over the least one before, above which sweeps count as oscillating."""
 CAUTION, LEAST_SHARE = 0.75, 0.6
+"""Factor on the relaxation factor when sweeps oscillate, and its least value."""
 TURNED = 0.1
-"""Outward flux over the mean inward one from which fluid counts as coming from the bore alone.
-Below it both sides count by their share: a node that leapt from one side to the other would leave
-no rim pressure at which the flow closes. The first sweep knows nothing of the bore side and leaps.
-"""
+"""Outward flux over mean inward flux from which the derivative at a node is that of the bore side
+alone. Below it both sides count by their share: with a jump from one to the other there might be no
+matched point. The first sweep knows nothing of the bore side and does jump."""
 
 
 class ResolvedExit(NamedTuple):
-    """Fields as in `gap_flow.GapFlow`."""
+    """Exit of a gap: fields of `answer.GapFlow`."""
 
     exit_pressure: float
     exit_enthalpy: float
@@ -62,6 +67,7 @@ class ResolvedExit(NamedTuple):
 
 
 N_EXIT = 13
+"""Number of these fields."""
 
 
 @compiled
@@ -76,7 +82,7 @@ def rim_of(
     bore: float,
     omega: float,
 ) -> Rim:
-    """Entry of a lane in its own scales; NaN where it is no gap with inward flow."""
+    """Rim of a lane with its scales; NaN where it is no gap with inward flow."""
     if not (mass_flow > 0 and gap > 0 and 0 < bore < rim and pressure > 0):
         pressure = math.nan
     density = state_at(record, pressure, enthalpy)[0]
@@ -87,7 +93,7 @@ def rim_of(
 
 @compiled
 def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
-    """Write the plug that enters."""
+    """Write the first state: a plug with uniform flux and swirl."""
     n = across.weights.size
     for j in range(n):
         state[j], state[n + j] = 1.0, rim.plug
@@ -99,6 +105,7 @@ def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
 
 @compiled
 def _drag(record: FluidRecord, rim: Rim, state: Lanes, n: int) -> float:
+    """Drag c without eddies."""
     viscosity = state_at(record, state[2 * n + 2], state[2 * n + 3])[3]
     scale = rim.density * rim.radial_speed * rim.gap * rim.gap
     return float(4 * state[2 * n + 6] * viscosity * rim.radius / scale)
@@ -106,7 +113,7 @@ def _drag(record: FluidRecord, rim: Rim, state: Lanes, n: int) -> float:
 
 @compiled
 def _expect(trail: Lanes, k: int) -> None:
-    """Extrapolate the march to station k."""
+    """Extrapolate the trail to station k."""
     for j in range(trail.shape[1]):
         if k < 4:
             trail[k, j] = trail[k - 1, j]
@@ -118,7 +125,7 @@ def _expect(trail: Lanes, k: int) -> None:
 
 @compiled
 def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple[float, Behind]:
-    """Parts of the derivatives that the steps behind leave, and the weight of the unknown.
+    """Weight of an unknown in its derivative, and the known parts from the steps behind.
 
     Backward differences, of third order from the third step on (Gear 1971, Numerical Initial Value
     Problems, table 11.1, from memory).
@@ -129,6 +136,7 @@ def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple
     elif k > 2:
         w1, w2, w3 = 3.0, -1.5, 1 / 3
     w1, w2, w3 = w1 / length, w2 / length, w3 / length
+    # Profiles into the work space, single values returned.
     a, b, c = trail[k - 1], trail[max(k - 2, 0)], trail[max(k - 3, 0)]
     nodes = room.nodes
     for j in range(n):
@@ -148,11 +156,13 @@ def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple
 def _look_ahead(
     trail: Lanes, before: Lanes, again: bool, k: int, n: int, length: float, room: Room
 ) -> float:
-    """Find the derivative of outward-moving fluid: none at first, then that of the last sweep.
+    """Find derivatives of fluid that moves outward: none at first, then those of the last sweep.
 
-    At the bore nothing is known of the fluid that comes back in, so it keeps what it has. How far
-    nodes flow outward is taken from what is behind, not from the guess: extrapolation makes
-    negative values at the wall out of a layer that grows.
+    At the bore nothing is known of the fluid that comes in, so its derivative is zero there. Which
+    nodes flow outward is taken from the last sweep or station, not from the extrapolated state:
+    extrapolation gives negative values at the wall where a layer grows.
+
+    Returns the weight of the unknown; the known parts go to the work space.
     """
     nodes, last = room.nodes, trail.shape[0] - 1
     source = before[k] if again else trail[k - 1]
@@ -164,7 +174,7 @@ def _look_ahead(
     near, far = before[min(k + 1, last)], before[min(k + 2, last)]
     for j in range(n):
         nodes[REVERSE, j] = min(max(-source[j] / full, 0.0), 1.0)
-        # Nothing of the room's last lane may come in, not even as 0 times NaN.
+        # At first `before` is of another lane and must not enter, not even as 0 times NaN.
         nodes[AHEAD_FLUX, j] = w1 * near[j] + w2 * far[j] if again else 0.0
         nodes[AHEAD_SWIRL, j] = w1 * near[n + j] + w2 * far[n + j] if again else 0.0
     return -(w1 + w2)
@@ -180,11 +190,12 @@ def sweep(
     again: bool,
     room: Room,
 ) -> int:
-    """March from rim to bore along the rows of `trail`; the last row that is known.
+    """March from rim to bore, filling `trail`; returns the last row that converged.
 
-    Steps are even in sqrt(t), so that they are short where the layers at the walls begin. Where
-    fluid moves outward its derivative is taken from `before`, the last sweep, if `again`.
+    Steps are even in sqrt(t), so that they are short where the layers at the walls begin. In a
+    repeated sweep (`again`), derivatives where fluid moves outward come from `before`.
     """
+    # Rim.
     n, n_steps, known = across.weights.size, int(trail.shape[0]) - 1, False
     _begin(record, rim, across, trail[0])
     if not math.isfinite(trail[0, 2 * n + 5]):
@@ -192,11 +203,13 @@ def sweep(
         return -1
     for k in range(1, n_steps + 1):
         place = k / n_steps
-        # The first step leaves a singular point and takes its true length, not that of the map.
+        # Length of the step; the map is singular at the rim, so the first takes its true length.
         length = rim.span * place * (place if k == 1 else 2 / n_steps)
         ratio = 1 - rim.span * place * place
+        # Derivatives along t: from the steps behind, and from the bore side.
         rate, behind = _look_back(trail, k, n, length, room)
         ahead_rate = _look_ahead(trail, before, again, k, n, length, room)
+        # Solve the step from an extrapolated first guess.
         _expect(trail, k)
         trail[k, 2 * n + 6] = ratio
         step = Step(ratio, rate, _drag(record, rim, trail[k], n), ahead_rate, behind)
@@ -204,6 +217,7 @@ def sweep(
         if not found:
             lose(trail, k)
             return k - 1
+        # Pressure, enthalpy, and braking by the wall shear.
         state, wall = trail[k], 0.0
         state[2 * n + 2], state[2 * n + 3] = thermal(rim, across, step, state)
         for j in range(n):
@@ -223,7 +237,7 @@ def _settled(
     room: Room,
     known: bool,
 ) -> tuple[bool, bool]:
-    """Solve a step, in row k; from what is behind where old slopes or the guess mislead."""
+    """Solve step k; if that fails, try a new Jacobian, then the last state as first guess."""
     n, state, found = across.weights.size, trail[k], False
     for attempt in range(3):
         if attempt == 1:
@@ -240,7 +254,7 @@ def _settled(
 
 @compiled
 def lose(trail: Lanes, k: int) -> None:
-    """Make the rows from k on NaN."""
+    """Set the rows from k on to NaN."""
     for i in range(k, trail.shape[0]):
         for j in range(trail.shape[1]):
             trail[i, j] = math.nan
@@ -248,7 +262,7 @@ def lose(trail: Lanes, k: int) -> None:
 
 @compiled
 def copy(source: Lanes, target: Lanes) -> None:
-    """Copy a march."""
+    """Copy a trail."""
     for i in range(source.shape[0]):
         for j in range(source.shape[1]):
             target[i, j] = source[i, j]
@@ -256,7 +270,7 @@ def copy(source: Lanes, target: Lanes) -> None:
 
 @compiled
 def blend(source: Lanes, share: float, target: Lanes) -> None:
-    """Move a march towards another by a share of the way."""
+    """Move a trail towards another by a share of the way."""
     for i in range(source.shape[0]):
         for j in range(source.shape[1]):
             target[i, j] += share * (source[i, j] - target[i, j])
@@ -264,7 +278,7 @@ def blend(source: Lanes, share: float, target: Lanes) -> None:
 
 @compiled
 def learnt(share: float, least: float, change: float) -> float:
-    """Share of what a sweep found to be given to the next: less where sweeps swing about."""
+    """Relaxation factor of the next sweep: smaller where sweeps oscillate."""
     return max(share * CAUTION, LEAST_SHARE) if change > SHRINKING * least else share
 
 
@@ -280,7 +294,7 @@ def flows_back(trail: Lanes, n: int) -> bool:
 
 @compiled
 def moved(rim: Rim, n: int, new: Lanes, old: Lanes) -> float:
-    """Change of pressure drop or torque between two sweeps, the larger, by their last rows."""
+    """Larger change of pressure drop or torque between two sweeps, from their last rows."""
     p, b = 2 * n + 2, 2 * n + 4
     of_pressure = abs((new[p] - old[p]) / (rim.pressure - new[p]))
     return float(max(of_pressure, abs(new[b] / old[b] - 1)))
@@ -298,17 +312,19 @@ def march_lane(
     first: Lanes,
     room: Room,
 ) -> tuple[int, bool]:
-    """March, and where fluid flows back sweep again until pressure drop and torque stand still.
+    """March, and with backflow repeat the sweep until pressure drop and torque settle.
 
-    A lane that does not settle keeps its first sweep. The last row that is known, and whether it
-    settled.
+    A lane that does not settle keeps its first sweep. Returns the last row that converged, and
+    whether the lane settled.
     """
+    # First sweep.
     n, last = across.weights.size, trail.shape[0] - 1
     reached = sweep(record, rim, across, trail, before, False, room)
     if reached < last:
         return reached, False
     if not flows_back(trail, n):
         return reached, True
+    # Repeated sweeps, with relaxation.
     copy(trail, first)
     copy(trail, before)
     share, least = 1.0, math.inf
@@ -330,7 +346,8 @@ def march_lane(
 def exit_of(
     record: FluidRecord, rim: Rim, across: Across, trail: Lanes, reached: int, settled: bool
 ) -> ResolvedExit:
-    """Sum up a march."""
+    """Exit state, torque and largest numbers of a march."""
+    # Largest numbers and shares of the radius, over all stations.
     n, last, nan = across.weights.size, trail.shape[0] - 1, math.nan
     reynolds, mach, radial_mach = 0.0, 0.0, 0.0
     turbulent, backward, thrown = 0.0, 0.0, 0.0
@@ -345,6 +362,7 @@ def exit_of(
         inward, around = rim.radial_speed / (ratio * density), rim.radial_speed / ratio * mean
         radial_mach = max(radial_mach, inward / sound)
         mach = max(mach, math.sqrt(inward * inward + around * around) / sound)
+        # Half of each neighbouring step counts as this station's share of the radius.
         here = gap_reynolds(rim, across, state)
         reynolds = max(reynolds, here)
         share = (trail[max(k - 1, 0), 2 * n + 6] - trail[min(k + 1, last), 2 * n + 6]) / 2
@@ -352,17 +370,19 @@ def exit_of(
         turbulent += share * weight_and_slope(here)[0]
         backward += share if middle < 0 else 0.0
         thrown += share if state[0] < 0 else 0.0
+    # Lanes without an answer.
     lost = reached < last
     choked = radial_mach > CHOKED_MACH or (lost and radial_mach > LOST_BY_CHOKING)
     if lost or choked:
         return ResolvedExit(nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, choked, False)
+    # Angular momentum at the bore: flux mean of the swirl.
     out, speed = trail[last], rim.radial_speed
     angular = rim.spin * out[2 * n + 6] * out[2 * n + 6]
     for j in range(n):
         angular += across.weights[j] * out[j] * out[n + j]
     flow = 2 * math.pi * rim.radius * rim.gap * rim.density * speed
     scale, swirl = flow * rim.radius * speed, rim.plug + rim.spin
-    # Total enthalpy by Euler: it falls by wall speed times the fall of swirl.
+    # Total enthalpy by Euler's turbine equation.
     total = rim.enthalpy + speed * speed / 2 * (1 + swirl * swirl)
     total -= rim.spin * speed * speed * (swirl - angular)
     return ResolvedExit(
@@ -384,7 +404,7 @@ def exit_of(
 
 @compiled
 def write_resolved(found: Lanes, row: int, i: int, end: ResolvedExit) -> None:
-    """Fill in the rows of an end of the march, from `row` on."""
+    """Write an exit to the rows from `row` on."""
     found[row, i], found[row + 1, i] = end.exit_pressure, end.exit_enthalpy
     found[row + 2, i], found[row + 3, i] = end.exit_total_enthalpy, end.exit_swirl
     found[row + 4, i], found[row + 5, i] = end.torque, end.wall_torque
@@ -397,5 +417,5 @@ def write_resolved(found: Lanes, row: int, i: int, end: ResolvedExit) -> None:
 
 @compiled
 def trail_for(n_steps: int, n: int) -> Lanes:
-    """Room for a march of n interior nodes."""
+    """Allocate a trail for n interior nodes."""
     return np.zeros((n_steps + 1, 2 * n + 7))

@@ -1,4 +1,4 @@
-"""Turbulence in a gap: when it is there, and the eddy viscosity of a plane channel."""
+"""Turbulence in a gap: the transition, and the eddy viscosity of a plane channel."""
 
 import math
 
@@ -8,13 +8,13 @@ from engine.physics.arrays import Array, Lanes, as_lanes
 from engine.physics.compiled import compiled
 from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
 
-_WALL_SLOPE = 0.41
-_LARGEST_LENGTH = 0.10
-_CORNER = 3
+_WALL_SLOPE = 0.41  # von Karman's constant
+_LARGEST_LENGTH = 0.10  # over half the gap
+_CORNER = 3  # power of the blend between the two
 
 
 def turbulent_weight(*, reynolds: Array) -> tuple[Lanes, Lanes]:
-    """Share of the eddy viscosity that acts at a gap Reynolds number.
+    """Weight of the turbulent laws at a gap Reynolds number.
 
     Shapes: any; the results have that of the argument.
 
@@ -26,15 +26,16 @@ def turbulent_weight(*, reynolds: Array) -> tuple[Lanes, Lanes]:
     Returns
     -------
     weight : Lanes
-        0 up to 2,300, 1 from 4,000, smooth and monotone between [-]; NaN where the argument is.
+        Weight [-]: 0 up to 2,300, 1 from 4,000, smooth and monotone between; NaN where the
+        argument is NaN.
     slope : Lanes
-        Its derivative by the logarithm of the Reynolds number [-].
+        Its derivative with the logarithm of the Reynolds number [-].
 
     Notes
     -----
-    A cubic step in the logarithm of the Reynolds number. The ends are those of a plane channel by
-    experiment: below the first a disturbance dies, above the second the flow is turbulent whatever
-    the entry. The shape between them is a choice, made smooth so that a search sees no jump.
+    A cubic step in the logarithm of the Reynolds number. Its ends are those of a plane channel by
+    experiment: below the first disturbances decay, above the second the flow is turbulent for any
+    entry. The shape between them is a choice; it is smooth so that the search sees no jump.
 
     References
     ----------
@@ -64,27 +65,27 @@ def eddy_viscosity(*, wall_distance: Lanes, shear: Lanes) -> tuple[Lanes, Lanes]
     wall_distance : Lanes
         Distance from the wall over half the gap, 0 at the wall, 1 in the middle [-].
     shear : Lanes
-        Magnitude of the velocity gradient, both components, times (b / 2)^2 / nu [-].
+        Magnitude of the gradient of the velocity vector, times (b / 2)^2 / nu [-].
 
     Returns
     -------
     ratio : Lanes
         mu_t / mu [-].
     sensitivity : Lanes
-        Relative change of the ratio for a relative change of the wall shear, by the damping [-].
+        Relative change of the ratio with a relative change of the wall shear, by damping [-].
 
     Notes
     -----
-    Mixing length: 0.41 y at the wall, levelling off at 0.10 of half the gap by a cubic corner, and
-    van Driest's damping with 26. The magnitude of the whole gradient makes the eddy viscosity one
-    number for both directions. The level lies between the 0.09 of boundary layers (Escudier) and
-    the 0.14 of pipes (Nikuradse); it and the corner were chosen so that the friction of a plane
+    Mixing length: 0.41 y at the wall, levelling off at 0.10 of half the gap with a cubic blend, and
+    van Driest's damping with 26. The eddy viscosity follows the magnitude of the whole gradient and
+    is the same in both directions. The 0.10 lies between the 0.09 of boundary layers (Escudier) and
+    the 0.14 of pipes (Nikuradse). It and the blend were chosen so that the friction of a plane
     channel agrees with Dean and with Kim, Moin and Moser within 5 % from Re 4e3 to 4e4.
 
     References
     ----------
     van Driest 1956, J. Aeronaut. Sci. 23, 1007-1011; Escudier 1966, Imperial College TWF/TN/1;
-    Nikuradse 1932, VDI Forschungsheft 356 (all from memory). The corner: derived here.
+    Nikuradse 1932, VDI Forschungsheft 356 (all from memory). The blend: derived here.
 
     Examples
     --------
@@ -117,7 +118,7 @@ def mixing_length(*, wall_distance: Lanes) -> Lanes:
 
     References
     ----------
-    As there.
+    As `eddy_viscosity`.
 
     Examples
     --------

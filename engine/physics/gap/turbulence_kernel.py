@@ -1,10 +1,11 @@
-"""Turbulence in a gap, compiled; `gap_turbulence` says what the numbers are and where from."""
+"""Turbulence in a gap, one value at a time; see `turbulence` for numbers and sources."""
 
 import math
 
 from engine.physics.compiled import compiled, inlined
 
 LAMINAR_BELOW, TURBULENT_ABOVE = 2300.0, 4000.0
+"""Gap Reynolds numbers between which the flow is in transition."""
 _DAMPING = 26.0
 _WIDTH = math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
 _MIDDLE = math.sqrt(TURBULENT_ABOVE * LAMINAR_BELOW)
@@ -12,10 +13,10 @@ _MIDDLE = math.sqrt(TURBULENT_ABOVE * LAMINAR_BELOW)
 
 @inlined
 def _place(reynolds: float) -> float:
-    """Place between the two bounds by the logarithm, 0 to 1.
+    """Place between the two bounds by the logarithm of the Reynolds number, 0 to 1.
 
-    The logarithm is the first terms of 2 artanh, exact to 1e-14 between the two bounds: a call
-    would keep the lanes of a pack apart.
+    The logarithm is a series of 2 artanh, exact to 1e-14 between the bounds: a library call would
+    keep the compiler from treating the lanes of a pack as vectors.
     """
     inside = min(max(reynolds, LAMINAR_BELOW), TURBULENT_ABOVE)
     t = (inside - _MIDDLE) / (inside + _MIDDLE)
@@ -26,7 +27,7 @@ def _place(reynolds: float) -> float:
 
 @inlined
 def turbulent_weight(reynolds: float) -> float:
-    """Share of the turbulent laws at a gap Reynolds number."""
+    """Weight of the turbulent laws at a gap Reynolds number, 0 to 1."""
     place = _place(reynolds)
     weight = place * place * (3 - 2 * place)
     return weight if reynolds > LAMINAR_BELOW else 0.0
@@ -34,7 +35,7 @@ def turbulent_weight(reynolds: float) -> float:
 
 @compiled
 def weight_and_slope(reynolds: float) -> tuple[float, float]:
-    """Share of the turbulent laws, and its slope by the logarithm of the Reynolds number."""
+    """Weight of the turbulent laws, and its derivative with ln of the Reynolds number."""
     if math.isnan(reynolds):
         return math.nan, math.nan
     if not LAMINAR_BELOW < reynolds < TURBULENT_ABOVE:
@@ -47,7 +48,7 @@ def weight_and_slope(reynolds: float) -> tuple[float, float]:
 def eddy_ratio(
     wall_distance: float, length: float, shear: float, root_of_wall_shear: float
 ) -> tuple[float, float]:
-    """Eddy over molecular viscosity, and its relative change by that of the wall shear.
+    """Eddy over molecular viscosity, and its relative change with that of the wall shear.
 
     `length` is the mixing length without damping.
     """
