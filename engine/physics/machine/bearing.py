@@ -6,7 +6,7 @@ from engine.physics.arrays import Array
 
 
 def bearing_limit_speed(*, speed_limit: Array, mean_diameter: Array) -> Array:
-    """Highest speed of a bearing by its n d_m limit.
+    """Highest speed of a bearing, by its n d_m limit.
 
     All arguments broadcast; the result has their common shape.
 
@@ -106,9 +106,9 @@ def bearing_torque(
     Notes
     -----
     Palmgren: M0 = 1e-7 f0 (nu n)^(2/3) d_m^3 [N mm, mm2/s, 1/min, mm] where nu n > 2000, else
-    160e-7 f0 d_m^3; M1 = f1 P d_m. The larger of the two forms of M0 is taken here, which differs
-    by less than 1 % and only between nu n of 2000 and 2024, and is continuous there. Expect +-30 %,
-    up to 1e6 mm/min (105 m rad/s) and half the static rating; the speed limits of grease lie below.
+    160e-7 f0 d_m^3; M1 = f1 P d_m. Here the larger of the two forms of M0 is taken, which is
+    continuous and differs by less than 1 %, between nu n of 2000 and 2024 only. Expect +-30 %, up
+    to 1e6 mm/min (105 m rad/s) and half the static rating; the speed limits of grease lie below.
 
     References
     ----------

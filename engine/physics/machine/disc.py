@@ -35,7 +35,7 @@ def rotating_stress(
     poisson : Array
         Poisson's ratio [-].
     radius : Array
-        Where the stress is wanted [m], from r_inner to r_outer.
+        Radius of the stress [m], from r_inner to r_outer.
 
     Returns
     -------
@@ -128,8 +128,8 @@ def mean_hoop_stress(*, density: Array, speed: Array, r_inner: Array, r_outer: A
 
     Notes
     -----
-    Half the centrifugal pull of half the disc over the section that carries it, so it holds for
-    any material law.
+    Half the centrifugal force of half the disc over the cross-section that carries it. So it holds
+    for any material law.
 
     References
     ----------
@@ -171,13 +171,13 @@ def thermal_stress(
     r_inner, r_outer : Array
         Bore and rim radius [m], 0 < r_inner < r_outer.
     radius : Array
-        Where the stress is wanted [m], from r_inner to r_outer.
+        Radius of the stress [m], from r_inner to r_outer.
 
     Returns
     -------
     DiscStress
-        Stresses [Pa]; a hot rim pulls on the bore (hoop > 0 there) and is pressed itself. NaN
-        where the radii are out of order.
+        Stresses [Pa]; with a hot rim the bore is in tension (hoop > 0) and the rim in compression.
+        NaN where the radii are out of order.
 
     References
     ----------
@@ -195,7 +195,7 @@ def thermal_stress(
     span = r_outer - r_inner
 
     def content(r: Array) -> Array:
-        """Integral of (share of the temperature rise) times radius, from the bore to r."""
+        """Integral of the share of the temperature rise times radius, from the bore to r."""
         return (r - r_inner) ** 2 * (2 * r + r_inner) / (6 * span)
 
     inside = _within(r_inner, radius, r_outer)
@@ -234,7 +234,7 @@ def yield_speed(
     notch_factor : Array
         Stress concentration at the bore [-]: 1 plain, about 2 with spokes or bolt holes.
     thermal_stress : Array
-        Thermal hoop stress at the bore [Pa], tension positive; compression is not counted as help.
+        Thermal hoop stress at the bore [Pa], tension positive; compression is not credited.
 
     Returns
     -------
@@ -293,8 +293,8 @@ def burst_speed(
 
     Notes
     -----
-    Ductile discs even out their stress before they burst, so neither notch nor thermal stress
-    counts. A brittle disc may burst from its notch: there the yield speed governs.
+    Ductile discs yield until the stress is even before they burst, so neither notch nor thermal
+    stress counts. A brittle disc may burst from its notch; there the yield speed governs.
 
     References
     ----------
@@ -378,7 +378,7 @@ def thermal_growth(*, expansion: Array, r_outer: Array, temperature_rise: Array)
     r_outer : Array
         Rim radius [m].
     temperature_rise : Array
-        Disc temperature, averaged over its area, less that at which it was measured [K].
+        Disc temperature, averaged over its area, less that at which the disc was measured [K].
 
     Returns
     -------
@@ -388,7 +388,7 @@ def thermal_growth(*, expansion: Array, r_outer: Array, temperature_rise: Array)
     References
     ----------
     Timoshenko and Goodier, Theory of Elasticity, 3rd ed. 1970, art. 150: the rim of a free annulus
-    follows the area mean of temperature, however it is spread along the radius.
+    follows the area mean of temperature, for any distribution along the radius.
 
     Examples
     --------
@@ -422,7 +422,7 @@ def rub_speed(*, growth: Array, speed: Array, clearance: Array, thermal_growth: 
 
     References
     ----------
-    Derived here: elastic growth goes with the square of speed.
+    Derived here: elastic growth is proportional to the square of speed.
 
     Examples
     --------

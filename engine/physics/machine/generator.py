@@ -1,11 +1,11 @@
-"""From the turbine shaft to the generator terminals, and back to the supply."""
+"""Electric power of a generator from its speed and shaft power."""
 
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
 
 IRON_EXPONENT = 1.3
-"""Iron loss grows with this power of speed: between hysteresis (1) and eddy currents (2)."""
+"""Exponent of speed in the iron loss, between hysteresis (1) and eddy currents (2)."""
 
 
 def generator_output(
@@ -41,8 +41,8 @@ def generator_output(
 
     Notes
     -----
-    Voltage is proportional to speed, so copper loss goes with (power / speed)^2 and the balance
-    input = output + iron + copper is a quadratic in the output, solved in closed form.
+    Voltage is proportional to speed, so copper loss is proportional to (power / speed)^2. The
+    balance input = output + iron + copper is a quadratic equation, solved in closed form.
 
     References
     ----------

@@ -1,26 +1,26 @@
-"""What hangs on the generator terminals, and how a swing of power shows there."""
+"""Electric loads at the generator terminals: what a change of power does to them."""
 
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes
 
 LAMP_POWER_EXPONENT = 1.6
-"""Power of a filament lamp goes with this power of its voltage (2 were a fixed resistance)."""
+"""Exponent of voltage in the power of a filament lamp (2 for a fixed resistance)."""
 LAMP_LIGHT_EXPONENT = 3.4
-"""Light of a filament lamp goes with this power of its voltage."""
+"""Exponent of voltage in the light of a filament lamp."""
 
 
 def lamp_voltage_ratio(*, power: Array, usual_power: Array) -> Lanes:
-    """Voltage of a filament lamp over its usual one, where another power comes to it.
+    """Voltage of a filament lamp at some power, over its usual voltage.
 
     All arguments broadcast; the result has their common shape.
 
     Parameters
     ----------
     power : Array
-        Electric power that comes [W]; below zero none comes.
+        Electric power supplied [W]; below zero counts as none.
     usual_power : Array
-        Electric power that usually comes [W].
+        Electric power usually supplied [W].
 
     Returns
     -------
@@ -29,14 +29,14 @@ def lamp_voltage_ratio(*, power: Array, usual_power: Array) -> Lanes:
 
     Notes
     -----
-    At fixed speed the generator's field is fixed, nothing regulates, and the lamps take what comes
-    as they would on their own: voltage settles where their power equals it. Between the exponent
-    of a filament and that of a fixed resistance the change of voltage differs by a fifth.
+    At fixed speed the field of the generator is fixed and nothing regulates the voltage. It settles
+    where the lamps take the power that is supplied. With the exponent of a fixed resistance the
+    change of voltage would be a fifth smaller.
 
     References
     ----------
     Illuminating Engineering Society of North America, Lighting Handbook, incandescent lamps:
-    power with voltage to the 1.6, light with voltage to the 3.4 (from memory).
+    exponents 1.6 for power and 3.4 for light (from memory).
 
     Examples
     --------
@@ -50,7 +50,7 @@ def lamp_voltage_ratio(*, power: Array, usual_power: Array) -> Lanes:
 
 
 def holding_time(*, stored_energy: Array, demand: Array, power: Array) -> Lanes:
-    """Time for which a battery or flywheel makes up what the power falls short of a demand.
+    """Time for which a battery or flywheel covers the shortfall of power against a demand.
 
     All arguments broadcast; the result has their common shape.
 
@@ -66,7 +66,7 @@ def holding_time(*, stored_energy: Array, demand: Array, power: Array) -> Lanes:
     Returns
     -------
     Lanes
-        Time [s]; inf where the power meets the demand. NaN where `power` is.
+        Time [s]; inf where the power meets the demand. NaN where `power` is NaN.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""How far a build may overspeed before the first thing fails, and what that is."""
+"""How far a build may overspeed before it fails, and what fails first."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ MODES = (
 )
 """What can fail, in the order of `safety_margin`'s arguments; on a tie the first one governs."""
 HIGHEST_RUNAWAY = 20.0
-"""Largest ratio of runaway to operating speed that is looked for; it stands for all above [-]."""
+"""Largest ratio of runaway to operating speed that is searched; it stands for all above [-]."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def stress_margin(
     trip_factor : Array
         Speed at which the overspeed trip acts, over operating speed [-].
     thermal_stress : Array
-        Thermal hoop stress at the bore [Pa], tension positive; compression is not counted as help.
+        Thermal hoop stress at the bore [Pa], tension positive; compression is not credited.
 
     Returns
     -------
@@ -94,23 +94,23 @@ def safety_margin(
     speed : Array
         Operating speed [rad/s], > 0.
     yield_speed : Array
-        At which the notched bore yields [rad/s].
+        Speed at which the notched bore yields [rad/s].
     burst_speed : Array
-        At which the disc bursts [rad/s].
+        Speed at which the disc bursts [rad/s].
     wave_speed : Array
-        At which a wave stands still in a disc [rad/s]; infinite where none can.
+        Speed at which a wave stands still in a disc [rad/s]; infinite where none can.
     shaft_speed : Array
         First bending critical speed of the shaft [rad/s].
     bearing_speed : Array
         Limit of the bearings [rad/s].
     rub_speed : Array
-        At which the rim closes its clearance [rad/s].
+        Speed at which the rim closes its clearance [rad/s].
 
     Returns
     -------
     SafetyMargin
         Margin [-] and governing mode. A failing speed that is not known (NaN) makes the margin
-        NaN: a build is never called safe for want of a number.
+        NaN: a missing number never makes a build look safe.
 
     References
     ----------

@@ -1,11 +1,11 @@
-"""Weight, bending and balance of the whole rotor."""
+"""Mass, inertia, bending and balance of the rotor."""
 
 import numpy as np
 
 from engine.physics.arrays import Array
 
 SHAFT_SHARE = 17 / 35
-"""Share of a uniform shaft's mass that moves with its middle, 0.486 (Rayleigh)."""
+"""Share of the mass of a uniform shaft that counts as moving with its middle, 0.486 (Rayleigh)."""
 
 
 def annulus_mass(*, density: Array, thickness: Array, r_inner: Array, r_outer: Array) -> Array:
@@ -71,7 +71,7 @@ def polar_inertia(*, mass: Array, r_inner: Array, r_outer: Array) -> Array:
 
 
 def stored_energy(*, inertia: Array, speed: Array) -> Array:
-    """Kinetic energy of rotation, what a casing must hold if the rotor comes apart.
+    """Kinetic energy of rotation, which a casing must contain if the rotor bursts.
 
     All arguments broadcast; the result has their common shape.
 
@@ -119,11 +119,11 @@ def shaft_critical_speed(
     shaft_diameter : Array
         Diameter of the shaft, taken uniform [m].
     youngs_modulus : Array
-        Of the shaft [Pa].
+        Young's modulus of the shaft [Pa].
     shaft_density : Array
-        Of the shaft [kg/m3].
+        Density of the shaft [kg/m3].
     stack_mass : Array
-        Discs, spacers and all else that the shaft carries [kg].
+        Mass of discs, spacers and all else that the shaft carries [kg].
 
     Returns
     -------
@@ -132,10 +132,10 @@ def shaft_critical_speed(
 
     Notes
     -----
-    Rigid bearings that let the shaft tilt, stack mass in the middle, no stiffening by the clamped
-    stack. Spreading the mass over the stack's length raises the true speed, soft bearings lower
-    it. In the middle a disc does not tilt, so gyroscopic action has no part in the first mode.
-    The shaft moves as under a central load, w/w_middle = 3 x/L - 4 (x/L)^3, hence 17/35 of its
+    Assumed: rigid bearings that let the shaft tilt, stack mass in the middle, no stiffening by the
+    clamped stack. A mass spread over the length of the stack raises the true speed, soft bearings
+    lower it. A disc in the middle does not tilt, so gyroscopic moments do not act in the first
+    mode. The shaft bends as under a central load, w/w_middle = 3 x/L - 4 (x/L)^3, so 17/35 of its
     mass counts.
 
     References
@@ -160,7 +160,7 @@ def shaft_critical_speed(
 
 
 def permissible_unbalance(*, balance_grade: Array, mass: Array, speed: Array) -> Array:
-    """Residual unbalance that a balance grade allows the whole rotor.
+    """Residual unbalance that a balance grade allows for the whole rotor.
 
     All arguments broadcast; the result has their common shape.
 
@@ -203,7 +203,7 @@ def raw_unbalance(
     taper: Array,
     eccentricity: Array,
 ) -> Array:
-    """Unbalance to expect of a stack as assembled, before it is trimmed.
+    """Estimate the unbalance of a stack as assembled, before balancing.
 
     All arguments broadcast; the result has their common shape.
 
@@ -225,15 +225,15 @@ def raw_unbalance(
     Returns
     -------
     Array
-        Unbalance [kg m], root mean square over stacks whose discs all sit at their tolerances and
-        are turned at random.
+        Unbalance [kg m], root mean square over stacks whose discs are all at their tolerances and
+        assembled at random angles.
 
     Notes
     -----
     Taper moves mass by density taper pi (r_o^4 - r_i^4)/(8 r_o); an offset rim by density
-    thickness pi r_o^2 eccentricity (the bore is the seat and stays centred). Errors of discs
-    turned at random add as the root of their number. Run-out tilts a disc and leaves a couple,
-    small for thin discs and not counted.
+    thickness pi r_o^2 eccentricity (the bore is the seat and stays centred). Errors of discs at
+    random angles add up by the root of their number. Run-out tilts a disc and makes a couple, which
+    is small for thin discs and not counted.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""What making the flow takes: compressor, feed pump or boiler."""
+"""What a supply needs for its flow: air of a compressor, power of a pump, heat of a boiler."""
 
 import numpy as np
 
@@ -6,7 +6,7 @@ from engine.physics.arrays import Array, Lanes
 
 
 def free_air_flow(*, mass_flow: Array, reference_density: Array) -> Lanes:
-    """Volume flow of a mass flow at the reference state of compressor ratings.
+    """Volume flow of a mass flow at the reference state for compressor ratings.
 
     All arguments broadcast; the result has their common shape.
 
@@ -49,7 +49,7 @@ def feed_pump_power(
     specific_volume : Array
         Volume of the liquid [m3/kg].
     pressure_rise : Array
-        Pressure behind the pump less that before it [Pa].
+        Pressure behind the pump less the pressure before it [Pa].
     efficiency : Array
         Hydraulic power over power drawn [-], above 0 and up to 1; 1 gives the hydraulic power.
 
@@ -82,7 +82,7 @@ def boiler_heat(
     pump_power: Array,
     efficiency: Array,
 ) -> Lanes:
-    """Heat of the fuel (or of the heat source) that makes a flow of vapour.
+    """Heat of the fuel (or of another heat source) for a flow of vapour.
 
     All arguments broadcast; the result has their common shape.
 
@@ -93,9 +93,9 @@ def boiler_heat(
     supply_enthalpy, feed_enthalpy : Array
         Enthalpy of the vapour [J/kg] and of the liquid before the feed pump [J/kg].
     pump_power : Array
-        Power of the feed pump, all of which ends in the liquid [W].
+        Power of the feed pump, all of which heats the liquid [W].
     efficiency : Array
-        Heat given to the fluid over heat of the fuel [-], above 0 and up to 1.
+        Heat taken up by the fluid over heat of the fuel [-], above 0 and up to 1.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Whether a shop can hold the gap: what tolerances, pressure and heat leave of it at the rim."""
+"""How well a workshop can hold the gap: what tolerances, pressure and heat leave at the rim."""
 
 import math
 
@@ -41,7 +41,7 @@ def pressure_bending(
     Notes
     -----
     Plate equation with slope x^3/16 - x ln(x)/4 + x/8 + A x/2 + B/x, x = r/r_outer, slope zero at
-    the clamp and no moment at the rim. Spin would stiffen the disc; not counted.
+    the clamp and no moment at the rim. Stiffening by rotation is not counted.
 
     References
     ----------
@@ -74,20 +74,20 @@ def end_disc_heat_flux(
     thickness: Array,
     conductivity: Array,
 ) -> Array:
-    """Heat flowing through an end disc, from the casing's side chamber into the last gap.
+    """Heat flux through an end disc, from the side chamber into the last gap.
 
     All arguments broadcast; the result has their common shape.
 
     Parameters
     ----------
     density : Array
-        Gas at the rim [kg/m3].
+        Density of the gas at the rim [kg/m3].
     specific_heat : Array
-        Gas, at constant pressure [J/(kg K)].
+        Specific heat of the gas at constant pressure [J/(kg K)].
     rim_speed : Array
         Circumferential speed of the rim [m/s], > 0.
     temperature_difference : Array
-        Gas in the side chamber less gas in the gap, mean along the radius [K].
+        Temperature in the side chamber less that in the gap, mean along the radius [K].
     thickness : Array
         Disc thickness [m].
     conductivity : Array
@@ -101,7 +101,7 @@ def end_disc_heat_flux(
     Notes
     -----
     Heat transfer of either face by Reynolds' analogy, h = C_f/2 density c_p V with C_f = 0.005 and
-    V half the rim speed; the wall's own resistance in series. An order of magnitude.
+    V half the rim speed; the resistance of the disc in series. Good to an order of magnitude.
 
     References
     ----------
@@ -128,14 +128,14 @@ def heat_bending(
     r_outer: Array,
     poisson: Array,
 ) -> Array:
-    """Deflection of the rim of a disc clamped at its bore, with heat flowing through it.
+    """Deflection of the rim of a disc clamped at its bore, with a heat flux through it.
 
     All arguments broadcast; the result has their common shape.
 
     Parameters
     ----------
     heat_flux : Array
-        Heat through the disc from face to face [W/m2].
+        Heat flux through the disc from face to face [W/m2].
     conductivity : Array
         Thermal conductivity of the disc through its thickness [W/(m K)].
     expansion : Array
@@ -152,8 +152,8 @@ def heat_bending(
 
     Notes
     -----
-    The warm face is convex. Free curvature expansion heat_flux/conductivity, whatever the
-    thickness, plus the plate's own slope A r + B/r that brings it flat at the clamp.
+    The warm face is convex. The free curvature is expansion heat_flux/conductivity, for any
+    thickness; a slope A r + B/r of the plate is added so that the slope is zero at the clamp.
 
     References
     ----------
@@ -182,7 +182,7 @@ def unequal_gap_pressure(*, density: Array, radial_speed: Array, gap: Array, err
     Parameters
     ----------
     density : Array
-        Gas at the rim [kg/m3].
+        Density of the gas at the rim [kg/m3].
     radial_speed : Array
         Mean radial speed in a gap at the rim [m/s].
     gap : Array
@@ -197,10 +197,11 @@ def unequal_gap_pressure(*, density: Array, radial_speed: Array, gap: Array, err
 
     Notes
     -----
-    Both gaps share the pressures at the rim and at the bore. With laminar friction the wider one
-    runs faster as the square of the gap and so starts with twice that change of dynamic head less;
-    the difference fades toward the bore, so half of it counts: density speed^2 error/gap. An
-    order of magnitude; turbulent friction gives about a third.
+    Both gaps have the same pressures at the rim and at the bore. With laminar friction the speed in
+    a gap is proportional to the square of the gap, so just inside the rim the pressure in the wider
+    gap is lower by the change of dynamic head. The difference vanishes towards the bore, so half of
+    it counts: density speed^2 error/gap. Good to an order of magnitude; turbulent friction gives
+    about a third.
 
     References
     ----------
@@ -224,7 +225,7 @@ def rim_gap_loss(
     run_out: Array,
     bending: Array = 0.0,
 ) -> Array:
-    """Most that a gap can lose at the rim with every tolerance against it.
+    """Largest loss of a gap at the rim, with every tolerance at its worst.
 
     All arguments broadcast; the result has their common shape.
 
@@ -233,13 +234,13 @@ def rim_gap_loss(
     diameter : Array
         Disc diameter [m].
     flatness : Array
-        Most that a disc's rim leaves the plane of its clamped part, over diameter [-].
+        Largest departure of the rim from the plane of the clamped part, over diameter [-].
     spacer_tolerance : Array
-        Plus or minus, one spacer [m].
+        Plus or minus tolerance of one spacer [m].
     run_out : Array
         Axial run-out of one disc, total reading at the rim [m].
     bending : Array
-        Of a disc by pressure and heat [m].
+        Bending of a disc by pressure and heat [m].
 
     Returns
     -------
@@ -248,7 +249,7 @@ def rim_gap_loss(
 
     Notes
     -----
-    Both neighbours lean in by their full flatness and half their run-out.
+    Both neighbouring discs lean in by their full flatness and half their run-out.
 
     References
     ----------
@@ -276,7 +277,7 @@ def gap_yield(
     kept: Array = 0.5,
     sigmas: Array = 3.0,
 ) -> Array:
-    """Share of stacks in which every gap keeps a given part of its drawn width.
+    """Share of stacks in which every gap keeps at least a given part of its drawn width.
 
     All arguments broadcast; the result has their common shape.
 
@@ -289,13 +290,13 @@ def gap_yield(
     diameter : Array
         Disc diameter [m].
     flatness : Array
-        Most that a disc's rim leaves the plane of its clamped part, over diameter [-].
+        Largest departure of the rim from the plane of the clamped part, over diameter [-].
     spacer_tolerance : Array
-        Plus or minus, one spacer [m].
+        Plus or minus tolerance of one spacer [m].
     run_out : Array
         Axial run-out of one disc, total reading at the rim [m].
     bending : Array
-        Of a disc by pressure and heat [m]; the same in every gap.
+        Bending of a disc by pressure and heat [m]; the same in every gap.
     kept : Array
         Part of the drawn gap that must stay [-].
     sigmas : Array
@@ -308,8 +309,8 @@ def gap_yield(
 
     Notes
     -----
-    Errors are independent and normal, and the gaps are taken to be (a disc that leans into one gap
-    opens the other, which makes the true share less by up to about 0.01).
+    Errors are taken as independent and normally distributed, and gaps as independent. In truth a
+    disc that leans into one gap opens the next, which lowers the share by up to about 0.01.
 
     References
     ----------
@@ -327,19 +328,19 @@ def gap_yield(
     spread = np.sqrt(leaning + np.square(spacer_tolerance) + np.square(run_out) / 2) / sigmas
     room = gap * (1 - np.asarray(kept)) - np.abs(bending)
     share = _share_below(room / spread)
-    with np.errstate(divide="ignore", invalid="ignore"):  # no share at all has no logarithm
+    with np.errstate(divide="ignore", invalid="ignore"):  # log of a share of 0
         return np.asarray(np.exp(np.subtract(disc_count, 1) * np.log(share)))
 
 
 def smallest_holdable_gap(*, loss: Array, smallest_spacer: Array, kept: Array = 0.5) -> Array:
-    """Smallest drawn gap of which a given part stays at the rim, whatever the tolerances do.
+    """Smallest drawn gap of which a given part stays at the rim, with every tolerance at its worst.
 
     All arguments broadcast; the result has their common shape.
 
     Parameters
     ----------
     loss : Array
-        Most that a gap can lose at the rim [m].
+        Largest loss of a gap at the rim [m].
     smallest_spacer : Array
         Thinnest spacer that can be made or bought [m].
     kept : Array
@@ -364,11 +365,12 @@ def smallest_holdable_gap(*, loss: Array, smallest_spacer: Array, kept: Array = 
 
 
 def _share_below(deviations: Array) -> Array:
-    """Share of a normal distribution below so many standard deviations."""
-    # SciPy has it too, but takes a fifth of a second to load and is needed for nothing else here.
+    """Share of a normal distribution below a number of standard deviations."""
+    # SciPy has this too but takes a fifth of a second to load.
     return np.asarray(np.vectorize(math.erfc, otypes=[float])(-deviations / math.sqrt(2)) / 2)
 
 
 def _ratio(r_inner: Array, r_outer: Array) -> Array:
+    """Clamp over rim radius; NaN where the radii are out of order."""
     ratio = np.asarray(r_inner, dtype=float) / r_outer
     return np.where((ratio > 0) & (ratio < 1), ratio, np.nan)

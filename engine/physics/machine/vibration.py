@@ -17,25 +17,26 @@ PLATE_RANGE = ValidRange(
 """Clamp over rim radius, Poisson's ratio, thickness over rim radius."""
 
 NODAL_DIAMETERS = np.arange(13)
-"""Modes on the last axis. Thin rings (ratio above 0.7) stand still first with more than six."""
+"""Nodal diameters of the modes, which stand on the last axis. In thin rings (ratio above 0.7) the
+first standing wave has more than six."""
 
-_TERMS = 18
-_STATIONS = 48
+_TERMS = 18  # of a shape function
+_STATIONS = 48  # of the integrals along the radius
 
 
 @dataclass(frozen=True)
 class ModeTable:
-    """Modes of plates over the radius ratio, in pieces that are cubic in it and in Poisson's ratio.
+    """Modes of plates over radius ratio and Poisson's ratio, as piecewise cubics.
 
-    The first quantity is lambda^2 (1 - ratio)^2, which stays near that of a cantilever strip; the
-    others are B and the softening by heat.
+    Three quantities: lambda^2 (1 - ratio)^2, which is close to that of a cantilever strip, the
+    stiffening B, and the softening by heat.
     """
 
     ends: Lanes
     """Radius ratio at which each piece begins, and the end of the last [-]."""
     pieces: Lanes
-    """Coefficients (piece, power of the distance from its begin, of Poisson's ratio from the
-    middle of its range, quantity, mode)."""
+    """Coefficients, (piece, power of the distance from its beginning, power of Poisson's ratio less
+    the middle of its range, quantity, mode)."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ class DiscModes:
     frequency: Lanes
     """Angular frequency at standstill [rad/s]; 0 where heat has buckled the disc."""
     stiffening: Lanes
-    """Southwell's B [-]: square of frequency seen from the disc grows by B times speed squared."""
+    """Southwell's B [-]: frequency squared, seen from the disc, grows by B times speed squared."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ class StandingWave:
     speed: Lanes
     """Angular speed [rad/s]."""
     nodal_diameters: Lanes
-    """Of that wave [-]."""
+    """Nodal diameters of that wave [-]."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ def disc_modes(
     temperature_difference: Array = 0.0,
     table: ModeTable | None = None,
 ) -> DiscModes:
-    """Natural frequencies of a thin disc clamped at its bore, and how spin stiffens it.
+    """Natural frequencies of a thin disc clamped at its bore, and its stiffening by rotation.
 
     All arguments broadcast; results have their common shape and the modes on one more axis.
 
@@ -99,24 +100,24 @@ def disc_modes(
     expansion : Array
         Linear thermal expansion [1/K].
     temperature_difference : Array
-        Rim temperature less bore temperature [K], taken linear between them.
+        Rim temperature less bore temperature [K], linear between them.
     table : ModeTable | None
-        What `mode_table` gives, where that was kept; else it is solved once.
+        Result of `mode_table` where it was stored; else it is calculated once.
 
     Returns
     -------
     DiscModes
-        Frequencies [rad/s] and stiffening [-]; NaN outside the table of modes.
+        Frequencies [rad/s] and stiffening [-]; NaN outside the table.
 
     Notes
     -----
-    Flexible spokes inside the clamp radius lower the frequencies: then give the radius that is
-    truly held. Gas between the discs adds neither mass nor stiffness here. A rim hotter than the
-    bore is pressed along its circumference and loses stiffness: to first order in the shape of
-    the cold mode, within 0.2 % of the full solution up to nine tenths of the buckling difference.
-    From two nodal diameters up, B is taken in the shape the mode has where its wave stands still
-    (so that critical speed is exact, and B never above Southwell's at standstill); below, in the
-    shape at standstill.
+    Flexible spokes inside the clamp radius lower the frequencies; then give the radius at which the
+    disc is really clamped. Mass and stiffness of the gas between the discs are left out. A rim
+    hotter than the bore is under compression, and the disc loses stiffness. This is calculated to
+    first order with the shape of the cold mode: within 0.2 % of the full solution up to nine tenths
+    of the temperature difference at buckling. From two nodal diameters up, B belongs to the shape
+    of the mode at the speed where its wave stands still, so that this speed is exact and B is never
+    above Southwell's at standstill. Below two, B belongs to the shape at standstill.
 
     References
     ----------
@@ -164,17 +165,17 @@ def standing_wave(*, frequency: Array, stiffening: Array) -> StandingWave:
     Returns
     -------
     StandingWave
-        Speed [rad/s] and nodal diameters [-]; NaN where the frequencies are.
+        Speed [rad/s] and nodal diameters [-]; NaN where the frequencies are NaN.
 
     Notes
     -----
-    Seen from the disc the wave runs back at the rate frequency/n; it stands still in the casing
-    where sqrt(omega_0^2 + B Omega^2) = n Omega. There any steady push, a nozzle's say, bends the
-    disc without limit. With none or one nodal diameter no wave can stand still.
+    In the frame of the disc a wave runs backward at the angular speed frequency/n. It stands still
+    in the casing where sqrt(omega_0^2 + B Omega^2) = n Omega. There any steady force, such as that
+    of a jet, bends the disc without limit. Waves with no or one nodal diameter never stand still.
 
     References
     ----------
-    Lamb and Southwell, Proc. R. Soc. A 99, 1921; known to saw makers as the critical speed.
+    Lamb and Southwell, Proc. R. Soc. A 99, 1921; for saw blades it is called the critical speed.
 
     Examples
     --------
@@ -195,9 +196,10 @@ def standing_wave(*, frequency: Array, stiffening: Array) -> StandingWave:
 
 
 def mode_chart(*, frequency: Array, stiffening: Array, speed: Array) -> ModeChart:
-    """Frequencies of forward and backward waves seen from the casing, over speed.
+    """Frequencies of forward and backward waves in the frame of the casing, over speed.
 
-    Shapes: modes (..., modes) as `DiscModes`; speed broadcasts with what stands before the modes.
+    Shapes: frequency and stiffening (..., modes) as `DiscModes`; speed broadcasts with their other
+    axes.
 
     Parameters
     ----------
@@ -233,12 +235,12 @@ def mode_chart(*, frequency: Array, stiffening: Array, speed: Array) -> ModeChar
 
 @cache
 def mode_table() -> ModeTable:
-    """Solve the modes of plates over the whole range of radius ratio, once, in half a second.
+    """Solve the modes of plates over the whole range of radius ratio; takes half a second.
 
     Returns
     -------
     ModeTable
-        Cubic splines through 48 solutions, closer where the clamp is small.
+        Cubic splines through 48 solutions, which lie closer where the clamp is small.
 
     References
     ----------
@@ -262,7 +264,7 @@ def mode_table() -> ModeTable:
 
 
 def _plate_modes(ratio: Lanes, nu: Lanes, table: ModeTable) -> NDArray[np.float64]:
-    """Interpolated lambda^2, B and softening by heat; shape (3, lanes..., modes)."""
+    """Interpolate lambda^2, B and softening by heat; shape (3, lanes..., modes)."""
     ends, nu_ends = PLATE_RANGE.bounds["radius_ratio"], PLATE_RANGE.bounds["poisson"]
     inside = (ratio >= ends[0]) & (ratio <= ends[1]) & (nu >= nu_ends[0]) & (nu <= nu_ends[1])
     within = np.where(inside, ratio, ends[0])
@@ -275,16 +277,18 @@ def _plate_modes(ratio: Lanes, nu: Lanes, table: ModeTable) -> NDArray[np.float6
 
 
 def _powers(poisson: Lanes) -> Lanes:
-    """Powers that carry the modes between four values of Poisson's ratio."""
+    """Powers for the interpolation between four values of Poisson's ratio."""
     return (poisson - np.mean(PLATE_RANGE.bounds["poisson"]))[..., np.newaxis] ** np.arange(4)
 
 
 def _solve_modes(ratio: float, poisson: NDArray[np.float64]) -> NDArray[np.float64]:
     """Rayleigh-Ritz solution at one radius ratio; shape (poisson, quantity, mode).
 
-    Shape functions (r - clamp)^2 P_j(r) cos(n theta), lengths over the rim radius, energies over
-    the rigidity (bending) and over density, thickness and speed (mass, spin).
+    Shape functions (r - clamp)^2 P_j(r) cos(n theta), with Legendre polynomials P_j. Lengths are
+    over the rim radius, energies over the rigidity (bending) and over density, thickness and speed
+    (mass, rotation). Matrices have the shape (poisson, mode, term, term).
     """
+    # Gauss-Legendre integration along the radius.
     station, weight = legendre.leggauss(_STATIONS)
     half = (1 - ratio) / 2
     r = (ratio + half * (1 + station))[:, np.newaxis]
@@ -293,8 +297,10 @@ def _solve_modes(ratio: float, poisson: NDArray[np.float64]) -> NDArray[np.float
     nu = poisson[:, np.newaxis, np.newaxis, np.newaxis]
 
     def energy(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Integrals of all products of two sets of functions."""
         return np.swapaxes(a * area, -1, -2) @ b
 
+    # Bending stiffness (Kirchhoff plate): radial and hoop curvature, twist.
     w, slope, bend = _shape_functions(station[:, np.newaxis], half)
     hoop_bend = slope / r - n**2 * w / r**2
     twist = n * (slope / r - w / r**2)
@@ -303,6 +309,7 @@ def _solve_modes(ratio: float, poisson: NDArray[np.float64]) -> NDArray[np.float
     stiffness = energy(laplacian, laplacian) + (1 - nu) * (
         2 * energy(twist, twist) - cross - np.swapaxes(cross, -1, -2)
     )
+    # Mass; stiffness by the in-plane stresses of rotation, and of a hot rim.
     mass = energy(w, w)
     spin = rotating_stress(density=1.0, speed=1.0, r_inner=ratio, r_outer=1.0, poisson=nu, radius=r)
     heat = thermal_stress(
@@ -317,6 +324,7 @@ def _solve_modes(ratio: float, poisson: NDArray[np.float64]) -> NDArray[np.float
         energy(slope * stress.radial, slope) + n**2 * energy(w / r * stress.hoop, w / r)
         for stress in (spin, heat)
     )
+    # Eigenvalues over the stiffness.
     root = np.linalg.inv(np.linalg.cholesky(stiffness))
 
     def largest(form: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -327,10 +335,13 @@ def _solve_modes(ratio: float, poisson: NDArray[np.float64]) -> NDArray[np.float
     def over_stiffness(
         form: NDArray[np.float64], shape: NDArray[np.float64]
     ) -> NDArray[np.float64]:
+        """Rayleigh quotient of a form over the stiffness, for a shape of unit stiffness."""
         return (np.swapaxes(shape, -1, -2) @ form @ shape)[..., 0, 0]
 
+    # Frequency at standstill, and speed at which the wave stands still.
     flexibility, at_rest = largest(mass)
     standing, at_critical = largest(n**2 * mass - membrane)
+    # Southwell's B, and softening by heat in the same shape.
     waves = NODAL_DIAMETERS >= 2
     stiffening = np.where(
         waves,
@@ -345,7 +356,7 @@ def _solve_modes(ratio: float, poisson: NDArray[np.float64]) -> NDArray[np.float
 def _shape_functions(
     station: NDArray[np.float64], half: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Clamped polynomials with first and second derivative along the radius; (station, term)."""
+    """Clamped polynomials and their first and second derivatives along r; shape (station, term)."""
     unit, s = np.eye(_TERMS), station[:, 0]
     p = legendre.legvander(s, _TERMS - 1)
     p1, p2 = (legendre.legval(s, legendre.legder(unit, k)).T for k in (1, 2))

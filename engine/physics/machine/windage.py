@@ -30,8 +30,8 @@ def disc_moment_coefficient(*, reynolds: Array, side_gap_ratio: Array) -> Lanes:
     Notes
     -----
     Four regimes: laminar merged and separate, turbulent merged and separate boundary layers. The
-    largest of the four applies. Copies that print 0.0102 in the last law are misprints: the
-    value would fall seven times below the merged turbulent one.
+    largest of the four applies. The 0.0102 that some copies print in the last law is a misprint:
+    the value would be seven times below the merged turbulent one.
 
     References
     ----------
