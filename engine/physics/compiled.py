@@ -1,7 +1,12 @@
-"""Functions compiled to machine code; the only home of Numba.
+"""Compiling functions to machine code, and packs of lanes; the only home of Numba.
 
-The code is kept on disk in a folder named after the content of every module that has a share in
-it: Numba itself looks at no more than the file of a function, not at those that it calls.
+Most kernels work on a pack: `PACK` lanes side by side in the rows of a small array, so that the
+compiler can use vector instructions. `take` fills a pack from arrays of lanes, `put` writes it
+back, and `on_every_core` shares the lanes out over threads.
+
+Machine code is kept on disk, in a folder named by a digest of every module that contributes to it.
+Numba alone compares only the file of a function, not the files of the functions that it calls: it
+would run old code after a change there.
 """
 
 import hashlib
@@ -29,9 +34,9 @@ R = TypeVar("R")
 
 
 def _load_array_maths() -> None:
-    """Load Numba's array functions, which ask for SciPy's linear algebra by loading it.
+    """Load Numba's array functions without SciPy's linear algebra, which they try to import.
 
-    No kernel multiplies matrices, and the answer would take a short command a tenth of its time.
+    No kernel multiplies matrices, and the import would take a tenth of the time of a short command.
     """
     from numba.np import linalg  # noqa: PLC0415
 
@@ -47,35 +52,37 @@ def _load_array_maths() -> None:
 
 _load_array_maths()
 
-_IMPORTED = re.compile(
-    r"^\s*from engine\.physics\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE
-)
+PACK = 8
+"""Lanes in a pack."""
 FEWEST = 64
 """Lanes worth a thread."""
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
-"""Division by zero gives infinity. No rule of arithmetic is loosened, not even that a product is
-rounded before it is added: what gets compiled into what depends on what was on disk already, and
-numbers are not to depend on that.
+"""Division by zero gives infinity. Arithmetic is strict: even a product is rounded before it is
+added. Otherwise results would depend on which function is compiled into which, and that depends on
+what was on disk already.
 """
+_IMPORTED = re.compile(
+    r"^\s*from engine\.physics\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE
+)
 
 
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a function of numbers and arrays, when first called, and keep the code."""
+    """Compile a function of numbers and arrays when it is first called, and keep the code."""
     ready: Callable[P, R] = _kept(numba.njit, **SETTINGS)(function)
     return ready
 
 
 def inlined(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a function into those that call it: what is done to each lane of a pack."""
+    """Compile a function into its callers: for what is done to each lane of a pack."""
     ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **SETTINGS)(function)
     return ready
 
 
 def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST) -> None:
-    """Do compiled work on lanes from one number up to another, some on each core.
+    """Call `work(first, last)` for all lanes, in blocks shared out over threads.
 
-    Threads last no longer than the call, so that a process may be forked at any time; a lane's
-    answer does not depend on how lanes are shared out, no fewer than `fewest` together.
+    A block has at least `fewest` lanes. The result of a lane does not depend on the blocks. Threads
+    end with the call, so a process may be forked at any time. The environment variable
     `SWIRLSTACK_THREADS` sets the number of threads.
     """
     n_threads = int(os.environ.get("SWIRLSTACK_THREADS") or _cores())
@@ -90,11 +97,13 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
 
 
 def _cores() -> int:
+    """Cores that this process may use."""
     ours = getattr(os, "sched_getaffinity", None)
     return len(ours(0)) if ours else os.cpu_count() or 1
 
 
 def _kept(compiler: Any, **settings: Any) -> Any:
+    """Make a decorator that compiles and keeps the code in `_folder`, if there is one."""
     place, given = _folder(), config.CACHE_DIR
     if place is None:
         return compiler(**settings)
@@ -110,7 +119,7 @@ def _kept(compiler: Any, **settings: Any) -> Any:
 
 
 def _sources(here: Path) -> dict[str, str]:
-    """Texts, by dotted name, of the modules with compiled functions and of all they import here."""
+    """Texts by dotted name: modules with compiled functions, and all they import from physics."""
     texts = {
         ".".join(module.relative_to(here).with_suffix("").parts): module.read_text("utf-8")
         for module in sorted(here.rglob("*.py"))
@@ -122,7 +131,7 @@ def _sources(here: Path) -> dict[str, str]:
 
 
 def _imports(text: str) -> set[str]:
-    """Dotted names that a module imports below this folder: modules, and names in them."""
+    """Dotted names that a module imports from physics: modules, and names in them."""
     found = set()
     for module, names in _IMPORTED.findall(text):
         found |= {module, *(f"{module}.{name}" for name in re.findall(r"\w+", names))}
@@ -131,7 +140,7 @@ def _imports(text: str) -> set[str]:
 
 @cache
 def _folder() -> Path | None:
-    """Where code is kept: beside the modules, or where this system keeps what may go."""
+    """Folder of the machine code: beside the modules, or else in the cache folder of the user."""
     here = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
     for module, text in _sources(here).items():
@@ -146,12 +155,12 @@ def _folder() -> Path | None:
             with TemporaryFile(dir=place):
                 return place
         except OSError:
-            continue  # not ours to write
+            continue  # we may not write here
     return None
 
 
 def _in_frame(shape: tuple[Any, ...]) -> tuple[Any, Any]:
-    """Type of an array in the frame of the calling function, and what makes it."""
+    """Type and generator of an array in the stack frame of the calling function."""
     kind = types.Array(types.float64, len(shape), "C")
     lengths = [length.literal_value for length in shape]
 
@@ -175,19 +184,19 @@ def _in_frame(shape: tuple[Any, ...]) -> tuple[Any, Any]:
 
 @intrinsic(prefer_literal=True)  # type: ignore[untyped-decorator]
 def _line(_typing: Any, length: Any) -> Any:
-    """Numbers in a row."""
+    """One-dimensional array."""
     return _in_frame((length,))
 
 
 @intrinsic(prefer_literal=True)  # type: ignore[untyped-decorator]
 def _table(_typing: Any, rows: Any, columns: Any) -> Any:
-    """Numbers in rows and columns."""
+    """Two-dimensional array."""
     return _in_frame((rows, columns))
 
 
 @intrinsic  # type: ignore[untyped-decorator]
 def _root(_typing: Any, _number: Any) -> Any:
-    """Square root as one instruction; Numba's own is a call, which keeps lanes apart."""
+    """Square root as one instruction; Numba's own is a call, which prevents vector instructions."""
 
     def generate(_context: Any, builder: Any, _signature: Any, given: Any) -> Any:
         kind = given[0].type
@@ -200,18 +209,15 @@ def _root(_typing: Any, _number: Any) -> Any:
 root: Callable[[float], float] = _root
 """Square root, NaN below 0."""
 line: Callable[[int], Any] = _line
-"""Room for so many numbers, unset, in the frame of the calling function, which they must not
-outlive; the length is a constant."""
+"""Array of a given, constant length in the stack frame of the calling function. Its values are not
+set. It must not be returned."""
 table: Callable[[int, int], Any] = _table
-"""The same in rows and columns."""
-
-
-PACK = 8
+"""The same with rows and columns."""
 
 
 @compiled
 def take(given: Lanes, start: int, last: int, pack: Lanes) -> None:
-    """Fill a pack with the lanes from `start` on; where `last` ends them it repeats the last."""
+    """Fill a pack with the lanes from `start` to before `last`; the last lane fills the rest."""
     for row in range(pack.shape[0]):
         for i in range(PACK):
             pack[row, i] = given[row, min(start + i, last - 1)]
@@ -219,7 +225,7 @@ def take(given: Lanes, start: int, last: int, pack: Lanes) -> None:
 
 @compiled
 def put(pack: Lanes, start: int, last: int, found: Lanes) -> None:
-    """Write a pack to the lanes from `start` on, as many as there are before `last`."""
+    """Write a pack to the lanes from `start` to before `last`."""
     for row in range(pack.shape[0]):
         for i in range(min(PACK, last - start)):
             found[row, start + i] = pack[row, i]

@@ -1,5 +1,6 @@
-"""What compiled code must keep to: lanes alone, no hang, no crash, safe to compile anywhere."""
+"""Compiled code: each lane on its own, no hang, no crash, safe to compile anywhere."""
 
+import ast
 import os
 import platform
 import re
@@ -34,6 +35,7 @@ from engine.physics.gap.turbulence import turbulent_weight as weight_by_logarith
 from engine.physics.gap.turbulence_kernel import turbulent_weight
 from engine.study.study import Study
 from tests.support.lanes import take_lanes
+from tests.support.places import ROOT
 
 AIR = gas("air")
 Columns = dict[str, NDArray[Any]]
@@ -72,7 +74,7 @@ def test_a_product_is_rounded_before_it_is_added() -> None:
 @pytest.mark.skipif(platform.machine() not in {"x86_64", "AMD64"}, reason="reads its instructions")
 @pytest.mark.parametrize("pack", [gas_kernel.gas_states, gas_kernel.gas_densities_viscosities])
 def test_a_pack_of_states_is_read_in_vectors(pack: Any) -> None:
-    """Nothing but the time would tell that a change keeps the compiler from it."""
+    """Otherwise only a slower march would show that a change prevents vector instructions."""
     fresh = numba.njit(pack.py_func, **compiled.SETTINGS)
     lanes = [np.ones(PACK) for _ in signature(pack.py_func).parameters][1:]
     lanes[-1] = np.ones((5, PACK)) if pack is gas_kernel.gas_states else lanes[-1]
@@ -127,7 +129,7 @@ def test_any_number_in_any_place_ends_and_leaves_the_neighbours_alone(
             assert reason[4] != Reason.MATCHED, name
 
 
-def test_what_the_search_hands_over_is_the_flow_at_its_rim_pressure(circuit: Circuit) -> None:
+def test_the_search_returns_the_flow_at_its_rim_pressure(circuit: Circuit) -> None:
     found, status = match(circuit)
     with np.errstate(all="ignore"):
         again = flow_at_rim_pressure(
@@ -148,6 +150,59 @@ def test_the_short_series_of_the_transition_is_its_logarithm() -> None:
 def test_code_is_kept_apart_for_each_content_of_the_physics() -> None:
     assert compiled._folder() is not None
     assert compiled._folder().name.startswith("compiled-")  # type: ignore[union-attr]
+
+
+PHYSICS = ROOT / "engine" / "physics"
+
+
+def dotted(file: Path) -> str:
+    """Name of a module below the physics."""
+    return ".".join(file.relative_to(PHYSICS).with_suffix("").parts)
+
+
+def names_in(text: str) -> set[str]:
+    return {node.id for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Name)}
+
+
+def imports_in(text: str) -> set[str]:
+    """Modules below the physics that a module imports, in whatever form."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            names |= {str(node.module), *(f"{node.module}.{alias.name}" for alias in node.names)}
+    files = {(ROOT / name.replace(".", "/")).with_suffix(".py") for name in names}
+    return {dotted(file) for file in files if PHYSICS in file.parents and file.exists()}
+
+
+def test_the_digest_of_compiled_code_covers_every_module_that_contributes_to_it() -> None:
+    # A module left out would run old machine code after one of its formulas was changed.
+    texts = {dotted(file): file.read_text("utf-8") for file in PHYSICS.rglob("*.py")}
+    kernels = {name for name in texts if name.endswith("_kernel")}
+    assert {name.partition(".")[0] for name in kernels} == {"flow", "fluids", "gap"}
+    needed = kernels | {n for n, text in texts.items() if {"compiled", "inlined"} & names_in(text)}
+    while more := {other for name in needed for other in imports_in(texts[name])} - needed:
+        needed |= more
+    found = compiled._sources(PHYSICS)
+    assert needed - {*found} == set()
+    assert {name: texts[name] for name in found} == found
+
+
+def test_the_digest_follows_imports_of_imports_and_leaves_out_all_else(tmp_path: Path) -> None:
+    texts = {
+        "compiled": "",
+        "gap.step_kernel": "from engine.physics.compiled import compiled, root\n"
+        "from engine.physics.gap.shape import (\n    WIDTH,\n)\n",
+        "gap.shape": "def f():\n    from engine.physics.flow import numbers\n",
+        "flow.numbers": "",
+        "flow.areas": "from engine.physics.gap.step_kernel import step\n",
+    }
+    for name, text in texts.items():
+        file = (tmp_path / name.replace(".", "/")).with_suffix(".py")
+        file.parent.mkdir(exist_ok=True)
+        file.write_text(text, "utf-8")
+    assert {*compiled._sources(tmp_path)} == {*texts} - {"flow.areas"}
 
 
 def test_without_a_place_to_write_code_is_compiled_all_the_same(
