@@ -1,4 +1,4 @@
-"""Nothing is lost or made: energy and angular momentum of whole builds, and the known trends.
+"""Conservation of energy and angular momentum in whole builds, and the known trends.
 
 The trends have no published curve that could be digitised: their source is common practice.
 """
@@ -38,7 +38,7 @@ def lanes(shop_air: Study, random_builds: Callable[[int, int], Columns]) -> Colu
 def followed(
     shop_air: Study, lanes: Columns, circuit_of: Callable[[Study, Columns], Circuit]
 ) -> tuple[Circuit, Throughflow]:
-    """The same builds through a circuit that was put together apart from the model."""
+    """The same builds through a circuit that was put together without the model."""
     circuit = circuit_of(shop_air, lanes)
     status = np.zeros(len(lanes["speed"]), dtype=np.int64)
     flow, status = match_rim_pressure(fluid=gas("air"), circuit=circuit, status=status)
@@ -63,12 +63,12 @@ def test_isentropic_power_is_that_of_coolprops_air(lanes: Columns) -> None:
 
 
 def test_every_flow_loss_of_a_real_process_is_a_loss(lanes: Columns) -> None:
-    # Second law: none may give anything back beyond the accuracy of the march.
+    # Second law: none is negative beyond the accuracy of the march.
     for key in LOSSES:
         assert np.all(lanes[key] >= -1e-3 * lanes["isentropic_power"]), key
 
 
-def test_no_loss_is_idle(lanes: Columns) -> None:
+def test_every_loss_counts_in_some_build(lanes: Columns) -> None:
     for key in LOSSES:
         share = np.abs(lanes[key]) / lanes["isentropic_power"]
         assert share.max() > 1e-3, key
@@ -116,7 +116,7 @@ def test_torque_of_the_gaps_and_edges_is_the_rotor_torque(
     assert_allclose(torque, lanes["rotor_torque"], rtol=1e-9, atol=1e-9)
 
 
-def test_energy_of_the_gas_leaving_is_what_came_less_the_rotor_power(
+def test_energy_flow_of_the_gas_falls_by_the_rotor_power(
     lanes: Columns, followed: tuple[Circuit, Throughflow]
 ) -> None:
     circuit, flow = followed
@@ -151,7 +151,7 @@ def test_power_has_a_maximum_over_speed_between_standstill_and_runaway(
 
 
 def test_power_has_a_maximum_over_the_exhaust_bore(shop_air: Study, builds: MakeBuilds) -> None:
-    # Too small a bore builds back pressure, too large a one cuts the spiral short.
+    # Too small a bore raises the back pressure, too large a bore shortens the path in the gap.
     bore = np.array([13.5, 14, 15, 17, 20, 25, 32, 40, 55, 80, 110, 140]) * 1e-3
     results = evaluate(shop_air, builds(exhaust_bore=bore, speed=12_000 * RPM))
     power = results["electric_power"][results["status"] == "matched"]
@@ -184,9 +184,8 @@ def test_a_steeper_inlet_angle_loses_power(shop_air: Study, builds: MakeBuilds) 
 def test_more_flow_through_the_same_stack_raises_power_with_falling_efficiency(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
-    # The rotor itself is the less efficient the more flow each gap takes. The whole turbine is so
-    # only once the flow outweighs what does not grow with it: casing friction and windage take
-    # most of a small flow, so its efficiency first rises to a maximum.
+    # The efficiency of the rotor falls with the flow in each gap. That of the turbine first rises,
+    # as casing friction and windage, which do not grow with the flow, take most of a small one.
     width = np.array([0.1, 0.15, 0.2, 0.3, 0.45, 0.6, 0.9, 1.3, 1.8, 2.5, 3.2]) * 1e-3
     results = evaluate(shop_air, builds(nozzle_width=width))
     assert np.all(np.diff(results["shaft_power"]) > 0)
@@ -208,8 +207,8 @@ def test_a_real_small_build_on_shop_air_stays_well_below_half(
 
 
 def test_a_rotor_alone_with_swirl_near_rim_speed_tends_to_more_than_nine_tenths() -> None:
-    # The old claim is about this limit: flow per gap going to nothing. What is left is the motion
-    # at the bore. Slowed to a solid body at once, a stream of swirl s times rim speed gives
+    # Claims of very high efficiency hold in this limit of vanishing flow per gap. Only the motion
+    # at the bore is lost. Slowed to a solid body at once, a stream of swirl s times rim speed gives
     # s - x^2 of Omega^2 ro^2 out of (s^2 + 1 - x^2)/2, with x = ri/ro: 0.980 here.
     air, rim, bore, speed = gas("air"), 0.1, 0.02, 1500.0
     h = float(air.enthalpy(pressure=2e5, temperature=293.15))

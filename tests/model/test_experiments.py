@@ -1,7 +1,7 @@
 """Published experiments through the whole model: predicted over measured, nothing tuned.
 
-`published/experiments.toml` holds what was read, what had to be assumed, and a band with its
-reason. `python -m pytest tests/test_experiments.py -s` prints predicted beside measured.
+`tests/published/experiments.toml` holds what was read, what had to be assumed, and a band with its
+reason. `python -m pytest tests/model/test_experiments.py -s` prints predicted and measured.
 """
 
 import tomllib
@@ -117,7 +117,7 @@ def test_every_experiment_names_its_source_and_every_band_its_reason() -> None:
     for _, check in CHECKS:
         low, high = check["band"]
         assert low < high
-        # A band without 1 in it is a miss, and says so.
+        # The reason of a band that does not contain 1 says that it is a miss.
         assert (low <= 1 <= high) != check["reason"].startswith("a miss")
 
 
@@ -130,8 +130,9 @@ def test_a_peak_over_speed_lies_inside_the_range_of_speeds() -> None:
 
 def test_nozzle_loss_fitted_at_one_pressure_predicts_the_other() -> None:
     # Guha and Smiley 2010: 13 to 34 % of the gauge inlet total pressure lost over the pressures
-    # tried; no single reading could be read. So the lower pressure is fitted to the middle of
-    # that, with the spread of an even chance over it, and the higher one predicted.
+    # tried; single readings could not be read. So the lower pressure is fitted to the middle of
+    # that range, with the standard deviation of a uniform distribution over it, and the higher
+    # pressure is predicted.
     middle, spread = 0.235, (0.34 - 0.13) / 12**0.5
 
     def loss(name: str, velocity: NDArray[np.float64]) -> NDArray[np.float64]:

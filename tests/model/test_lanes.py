@@ -1,4 +1,4 @@
-"""A lane is a design: what stands in the other lanes of a call must not matter."""
+"""A lane is a design: its results do not depend on the other lanes of a call."""
 
 from collections.abc import Callable
 from typing import Any
@@ -22,13 +22,13 @@ def chosen(lanes: Columns, rows: Any) -> Columns:
 
 
 def assert_same(found: Columns, expected: Columns) -> None:
-    """Equal but for the last digits, which vector instructions may round otherwise."""
+    """Equal except for the last digits, which vector instructions may round differently."""
     assert found.keys() == expected.keys()
     for key, values in expected.items():
         if values.dtype.kind in "US":
             assert_array_equal(found[key], values, err_msg=key)
         else:
-            # What is left of the balance is rounding itself.
+            # The balance is rounding only.
             of = expected["isentropic_power"] if key == "loss_balance" else values
             scale = np.nanmax(np.abs(of), initial=1e-300)
             assert_allclose(found[key], values, rtol=1e-8, atol=1e-9 * scale, err_msg=key)
@@ -69,7 +69,7 @@ BAD: dict[str, list[Any]] = {
 }
 
 
-def test_a_bad_lane_says_so_and_changes_no_other(shop_air: Study, builds: MakeBuilds) -> None:
+def test_a_bad_lane_is_reported_and_changes_no_other(shop_air: Study, builds: MakeBuilds) -> None:
     faults = [(key, value) for key, values in BAD.items() for value in values]
     fixed = {key: shop_air.fixed()[key] for key in BAD if key not in builds()}
     lanes = {
@@ -108,8 +108,8 @@ def test_a_matched_lane_has_every_number_it_should_have(
     makes_power = found["electric_power"] > 0
     turns = found["shaft_power"] > 0
     for key, values in found.items():
-        # The resolved flow is a second opinion that may be missing; see test_recheck.py. Air has
-        # no boiling point to keep away from, and this study lists no loads.
+        # The recheck is not asked for here, see test_recheck.py. Air does not cavitate, and this
+        # study lists no loads.
         empty = (*RECHECK_COLUMNS, *SWING_COLUMNS, "spare_power", "cavitation_margin")
         if values.dtype.kind not in "US" and key not in empty:
             known = matched & turns if key in ("runaway_ratio", "survives_load_loss") else matched
@@ -139,7 +139,7 @@ def test_runaway_is_the_speed_at_which_the_torque_vanishes(
     for share, sign in ((0.999, 1.0), (1.001, -1.0)):
         beside = builds(speed=start["speed"] * ratio * share)
         assert np.all(np.sign(evaluate(shop_air, beside)["shaft_torque"]) == sign)
-    # one machine, one runaway speed, from wherever it is asked
+    # one machine has one runaway speed, from any operating speed
     assert_allclose(start["speed"] * ratio, start["speed"][0] * ratio[0], rtol=1e-3)
 
 

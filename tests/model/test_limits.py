@@ -33,7 +33,7 @@ def test_a_met_limit_has_no_violation_and_a_missed_one_grows_with_its_bound() ->
     np.testing.assert_array_equal(feasible(violations(results, limits)), [True, True, False, False])
 
 
-def test_rounding_of_a_number_on_its_bound_is_forgiven() -> None:
+def test_rounding_of_a_number_on_its_bound_is_allowed() -> None:
     wall = (0.019 - 0.017) / 2
     assert wall < 1e-3, "the number shows nothing if it is not below its bound by rounding"
     assert violations(columns(bore_wall=[wall]), {"bore_wall": Limit[float](min=1e-3)})[0, 0] == 0

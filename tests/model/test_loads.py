@@ -1,4 +1,4 @@
-"""What a power carries, worked by hand; broken lists; the swing of the supply."""
+"""Loads that a power carries, worked by hand; wrong lists; the swing of the supply."""
 
 from collections.abc import Callable
 from itertools import chain, combinations
@@ -52,7 +52,7 @@ def test_appliances_are_taken_in_order_while_they_fit() -> None:
     ]
 
 
-def test_largest_sets_are_those_of_looking_at_every_set() -> None:
+def test_largest_sets_agree_with_trying_every_set() -> None:
     some = loads().listed
     for power in (5.0, 50.0, 200.0, 470.0, 1000.0):
         every = list(chain.from_iterable(combinations(some, n) for n in range(1, 5)))
@@ -119,7 +119,7 @@ def test_a_lamp_dims_as_the_published_exponents_say() -> None:
     assert lamp_voltage_ratio(power=-5.0, usual_power=10.0) == 0.0
 
 
-def test_stored_energy_lasts_until_what_is_short_has_used_it_up() -> None:
+def test_stored_energy_lasts_until_the_shortfall_has_used_it_up() -> None:
     # 1 Wh for 36 W that are missing: 100 s.
     assert_allclose(holding_time(stored_energy=3600.0, demand=100.0, power=64.0), 100.0)
     assert holding_time(stored_energy=1.0, demand=50.0, power=50.0) == np.inf

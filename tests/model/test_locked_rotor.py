@@ -1,4 +1,4 @@
-"""A rotor held still: the limit of a crawl against the flow at no speed at all."""
+"""A rotor held still: evaluated at very low speed, against the flow at exactly zero speed."""
 
 from dataclasses import replace
 from typing import Any
@@ -20,7 +20,7 @@ LIMIT = 1e-6
 
 
 def at_rest(level: Level) -> dict[str, NDArray[Any]]:
-    """Builds of the bench under pressures from a breath to all that the fittings bear."""
+    """Builds of the bench at pressures from very low to the highest that the fittings allow."""
     lanes = PRESSURES.shape
     return {
         **{key: np.full(lanes, value) for key, value in BUILD.items()},
@@ -33,7 +33,7 @@ def at_rest(level: Level) -> dict[str, NDArray[Any]]:
 
 
 @pytest.mark.parametrize("level", ["averaged", "resolved"])
-def test_the_crawl_comes_within_a_millionth_of_no_speed(level: Level) -> None:
+def test_the_low_speed_gives_the_torque_at_rest_within_a_millionth(level: Level) -> None:
     builds = at_rest(level)
     found = evaluate_locked(STUDY, builds)
     # The same flow at exactly no speed, with torque by the fall of angular momentum (Euler).
@@ -56,11 +56,11 @@ def test_a_rotor_held_still_gives_no_power_and_does_no_work_on_the_gas() -> None
     found = evaluate_locked(STUDY, at_rest("averaged"))
     assert (found["speed"] == 0).all()
     assert (found["electric_power"] == 0).all()
-    # Without work the gas leaves as warm as it came, but for what expansion itself does to it.
+    # Without work the gas leaves at the supply temperature, except for the Joule-Thomson effect.
     assert (np.abs(found["exhaust_temperature"] - 293.15) < 2.0).all()
 
 
-def test_drag_at_rest_is_charged_to_no_reading_and_told_apart() -> None:
+def test_drag_at_rest_is_in_no_reading_and_has_its_own_column() -> None:
     builds = at_rest("averaged")
     usual, dragging = (
         evaluate_locked(STUDY, {**builds, "bearing_factor": np.full(PRESSURES.shape, factor)})

@@ -1,4 +1,4 @@
-"""The gap flow resolved across the gap, through the whole model."""
+"""The resolved level of the gap flow, through the whole model."""
 
 from collections.abc import Callable
 from typing import Any
@@ -33,8 +33,8 @@ def resolved_study(shop_air: Study) -> Study:
 
 
 def test_both_levels_agree_on_small_shop_air_builds(shop_air: Study, seen: Columns) -> None:
-    # Two independent solutions of one flow: mean values with friction laws, and boundary-layer
-    # equations with an eddy viscosity. 5 % is what the page remarks on.
+    # Two independent solutions of one flow: modes with friction laws, and boundary-layer equations
+    # with an eddy viscosity. The page notes differences above 5 %.
     found = with_recheck(shop_air, seen)
     assert (found["status"] == "matched").all()
     assert_allclose(found["resolved_power"], found["electric_power"], rtol=0.05)
@@ -52,7 +52,7 @@ def test_a_study_may_ask_for_the_resolved_level_in_its_search(
         asked["electric_power"], with_recheck(shop_air, seen)["resolved_power"], rtol=1e-12
     )
     assert_allclose(with_recheck(resolved_study, asked)["resolved_difference"], 0.0)
-    # Energy closes at this level as at the other: the losses telescope to the isentropic power.
+    # Losses and electric power add up to the isentropic power, as at the averaged level.
     assert_allclose(asked["loss_balance"], 0.0, atol=1e-9)
     losses = sum(asked[key] for key in asked if key.startswith("loss_"))
     assert_allclose(losses + asked["electric_power"], asked["isentropic_power"], rtol=1e-12)
@@ -70,7 +70,7 @@ def test_a_lane_without_operating_point_has_none_resolved_either(
     assert found["validity"][1] == ""
 
 
-def test_wall_friction_is_remarked_on_beyond_the_speed_of_sound(
+def test_wall_friction_is_noted_beyond_the_speed_of_sound(
     shop_air: Study, random_builds: Callable[[int, int], Columns]
 ) -> None:
     found = evaluate(shop_air, random_builds(2000, 3))
@@ -95,8 +95,8 @@ def test_the_note_on_gap_flow_follows_the_recheck() -> None:
     ]
 
 
-def test_slow_wide_gaps_where_fluid_turns_back_settle() -> None:
-    # Few discs, wide gaps, hardly any speed: a node flows back or not by a hair of pressure.
+def test_slow_wide_gaps_with_backflow_settle() -> None:
+    # Few discs, wide gaps, low speed: a tiny change of pressure reverses the flow at a node.
     study = read_study(STUDY)
     speed, bore = np.meshgrid(np.arange(4000, 6600, 500) * np.pi / 30, [0.086, 0.088])
     builds = {

@@ -95,8 +95,8 @@ def test_a_loss_is_the_entropy_it_makes_times_the_end_temperature(circuit: Circu
 
 
 def test_nozzle_loss_follows_from_the_velocity_coefficient(gentle: Circuit) -> None:
-    # Without under-expansion the loss is (1 - phi^2) of the jet's ideal energy, made worth less by
-    # the ratio of temperatures at the end and at the rim.
+    # Without under-expansion the loss is (1 - phi^2) of the jet's ideal energy, times the ratio
+    # of temperatures at the end and at the rim.
     flow, found = account(gentle)
     assert not flow.jet.choked.any()
     ideal = flow.jet.speed**2 / 0.95**2 / 2

@@ -56,14 +56,14 @@ def same_but(circuit: Circuit, **changes: Any) -> Circuit:
     return replace(spread, **lanes)
 
 
-def test_tenfold_refinement_moves_the_torque_of_a_matched_lane_by_1e_4_where_none_flows_back(
+def test_tenfold_refinement_moves_the_torque_of_a_matched_lane_by_1e_4_without_backflow(
     shop_air: Study,
     random_builds: Callable[[int, int], Columns],
     circuit_of: Callable[[Study, Columns], Circuit],
     entry_of: Callable[[Circuit, Throughflow], Columns],
 ) -> None:
-    # Where discs outrun the gas or gaps are wide, walls throw it back and the march, which cannot
-    # go against it, is not good to four places; nor in short gaps that fast flow hardly changes in.
+    # Left out: discs faster than the gas and wide gaps, where fluid moves outward at the walls and
+    # the march limits it; and fast flow, which changes little within the gap.
     circuit = circuit_of(shop_air, random_builds(3000, 12))
     flow, status = match(circuit)
     lanes = entry_of(circuit, flow)
@@ -89,7 +89,7 @@ def test_matched_lanes_close_to_a_millionth_of_the_pressure_drop(random_circuit:
     matched = status == Reason.MATCHED
     assert matched.mean() > 0.9
     assert np.abs(flow.mismatch[matched]).max() <= 1e-6
-    # written out: what is left behind the exhaust after its loss is the back pressure
+    # written out: the pressure behind the exhaust, after its loss, is the back pressure
     gap, c = flow.gap, random_circuit
     density = AIR.density(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy)
     axial = flow.rotor_flow / density / c.exhaust_area
@@ -116,7 +116,7 @@ def test_rim_pressure_is_that_of_a_bracketed_search_one_lane_at_a_time(
 
 
 def test_mismatch_rises_with_rim_pressure(middling: Circuit) -> None:
-    # What makes the matched point the only one.
+    # So there is one matched point only.
     pressure = np.linspace(1.02e5, 7.0e5, 300)
     many = take_lanes(circuit=middling, lane=np.zeros(300, dtype=np.int64))
     with np.errstate(all="ignore"):
@@ -172,6 +172,6 @@ def test_lanes_already_refused_keep_their_reason_and_are_not_searched(middling: 
     assert given.tolist() == [Reason.BAD_SUPPLY, Reason.MATCHED]
 
 
-def test_nothing_to_search_is_no_fault(middling: Circuit) -> None:
+def test_no_lane_to_search_is_no_error(middling: Circuit) -> None:
     status = np.array([int(Reason.BAD_GEOMETRY)])
     assert match_rim_pressure(fluid=AIR, circuit=middling, status=status)[1] == status

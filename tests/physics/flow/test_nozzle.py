@@ -182,7 +182,9 @@ def test_a_shock_inside_the_nozzle_leaves_the_speed_of_the_shock_relations(
     assert_allclose(found, expected, rtol=1e-5)
 
 
-def test_shock_gives_way_to_thrust_where_it_stands_in_the_exit_plane(perfect: Gas) -> None:
+def test_shock_and_thrust_give_the_same_speed_with_the_shock_in_the_exit_plane(
+    perfect: Gas,
+) -> None:
     # Normal shock at Mach 1.5: p2/p1 = 2.458333, u2/u1 = 0.537037 (NACA Report 1135, table II).
     made = nozzle(perfect, 1.176167)
     switch = made.exit_pressure * BEHIND_SHOCK
@@ -204,7 +206,7 @@ def test_no_nozzle_gives_more_speed_than_the_isentropic_one_to_the_same_pressure
     assert np.all(found.speed <= isentropic_speed(behind) * (1 + 1e-6))
 
 
-def test_over_expansion_costs_speed_that_an_isentropic_nozzle_would_have(
+def test_over_expansion_lowers_the_speed_below_the_isentropic_one(
     perfect: Gas,
 ) -> None:
     # With the shock in the exit plane the loss is that of the shock: u2 over the isentropic speed
@@ -216,7 +218,7 @@ def test_over_expansion_costs_speed_that_an_isentropic_nozzle_would_have(
     assert share < 0.95
 
 
-def test_coefficients_scale_flow_and_speed_and_leave_the_energy_whole(perfect: Gas) -> None:
+def test_coefficients_scale_flow_and_speed_and_conserve_energy(perfect: Gas) -> None:
     made = nozzle(perfect)
     full = jet(perfect, made, 2e5)
     real = jet(perfect, made, 2e5, discharge_coefficient=0.9, velocity_coefficient=0.95)

@@ -53,7 +53,7 @@ def test_half_the_area_costs_four_times_the_pressure() -> None:
     assert_allclose(drop[1], 4 * drop[0])
 
 
-def test_standing_leakage_is_an_orifice_between_ring_and_exhaust() -> None:
+def test_leakage_at_rest_is_that_of_an_orifice_between_ring_and_exhaust() -> None:
     # Saint-Venant and Wantzel at 1.4 to 1.01325 bar for k = 1.4: mass flux is
     # p0 sqrt(2k/((k-1) R T0) (x^(2/k) - x^((k+1)/k))); Cd 0.7 over two collars.
     x = BACK / 1.4e5
@@ -82,7 +82,7 @@ def test_a_seal_chokes_at_the_flow_of_its_upstream_pressure() -> None:
     assert_allclose(found, 0.7 * 0.0404149 * 6e5 * area / np.sqrt(293.15), rtol=1e-3)
 
 
-def test_closed_seals_and_a_chamber_that_pumps_hold_the_flow() -> None:
+def test_closed_seals_and_a_chamber_that_pumps_let_nothing_out() -> None:
     assert leakage(seal_clearance=0.0) == 0.0
     # 1.66 x (0.45 x 10,000)^2 x 0.005 / 2 = 84 kPa, more than ring over exhaust: nothing comes out
     assert leakage(angular_speed=10_000.0) == 0.0

@@ -55,7 +55,7 @@ def scalar_ring(**changes: Any) -> tuple[float, float, float]:
 
     def off(swirl: float) -> float:
         left = v["mass_flow"] * (arriving - swirl) * radius - sum(torques(swirl))
-        # A ring so much too fast that its edges would freeze it is too fast.
+        # NaN: the ring is so fast that its edges would cool it below the range of the fluid.
         return float(np.nan_to_num(left, nan=-1.0))
 
     swirl = float(brentq(off, 1e-3, max(arriving, rim_speed) * 1.01, xtol=1e-10))
@@ -100,7 +100,7 @@ def test_total_enthalpy_changes_by_the_work_of_the_edges_only() -> None:
     assert_allclose(0.012 * (TOTAL - found.total_enthalpy), found.edge_torque * speed, rtol=1e-12)
 
 
-def test_without_friction_the_jets_swirl_survives_but_for_the_mixing_coefficient() -> None:
+def test_without_friction_only_the_mixing_coefficient_lowers_the_swirl_of_the_jets() -> None:
     found = ring(stack_height=0.0, edge_height=0.0)
     assert_allclose(found.swirl, 400.0 * np.cos(0.2) * 0.95, rtol=1e-12)
 
@@ -122,7 +122,7 @@ def test_swirl_is_continuous_where_the_edges_change_from_drag_to_drive() -> None
 
 
 def test_a_taller_stack_loses_more_swirl_to_the_casing() -> None:
-    # The consequence of a casing wall that grows with the stack: common practice, no source.
+    # The area of the casing grows with the stack: common practice, no source.
     height = np.array([5e-3, 10e-3, 20e-3, 40e-3, 80e-3])
     found = ring(stack_height=height, edge_height=0.7 * height)
     assert np.all(np.diff(found.swirl) < 0)
@@ -145,7 +145,7 @@ def test_turbulent_friction_is_near_that_of_a_smooth_pipe_of_equal_hydraulic_dia
     assert_allclose(found, 0.0791 * (2 * np.array([3e3, 1e4, 5e4])) ** -0.25, rtol=0.01)
 
 
-def test_edges_that_heat_the_little_flow_there_is_are_flagged() -> None:
+def test_edges_that_overheat_a_small_flow_are_flagged() -> None:
     found = ring(mass_flow=np.array([0.012, 1e-5]), angular_speed=3000.0)
     assert found.churning.tolist() == [False, True]
     assert np.isfinite(found.swirl).all()

@@ -120,7 +120,7 @@ def test_enthalpy_falls_by_volume_times_pressure_along_an_isentrope() -> None:
 
 
 def test_a_perfect_gas_expands_by_the_power_law() -> None:
-    # T2/T1 = (p2/p1)^((k-1)/k); what is left is the fit of the entropy function.
+    # T2/T1 = (p2/p1)^((k-1)/k); the difference is the error of the entropy fit.
     fluid = perfect_gas()
     h = fluid.enthalpy(pressure=7e5, temperature=293.15)
     ends = 7e5 * np.geomspace(0.06, 1.0, 30)
@@ -132,7 +132,7 @@ def test_a_perfect_gas_expands_by_the_power_law() -> None:
     assert_allclose(critical, 7e5 * 1.2**-3.5, rtol=1e-9)
 
 
-def test_density_slopes_are_the_differences_of_density() -> None:
+def test_derivatives_of_density_are_its_differences() -> None:
     air, p = gas("air"), 3e5
     h = np.array([-1e5, 0.0, 2e5])
     state = air.state(pressure=p, enthalpy=h)

@@ -139,7 +139,7 @@ SATURATED = [
 def test_saturated_steam_is_that_of_if97(row: tuple[float, ...]) -> None:
     bar, celsius, boiling, dew, entropy, volume = row
     fluid, p, h = supplied("steam, saturated").fluid, bar * 1e5, dew * 1e3
-    wet = h - 1e3  # a shade below the dew line: temperature is that of boiling
+    wet = h - 1e3  # just below the dew line: boiling temperature
     assert_allclose(fluid.temperature(pressure=p, enthalpy=wet) - 273.15, celsius, atol=0.02)
     latent = (dew - boiling) * 1e3
     assert_allclose(fluid.quality(pressure=p, enthalpy=wet), 1 - 1e3 / latent, atol=2e-4)
@@ -174,8 +174,8 @@ def test_superheated_steam_agrees_with_the_iapws_package(bar: float, superheat: 
 
 
 @pytest.mark.parametrize("case", SUPPLIES)
-def test_slopes_of_density_are_its_differences(case: str) -> None:
-    # Slopes and density are read from series of their own, so they agree as the table is good.
+def test_derivatives_of_density_are_its_differences(case: str) -> None:
+    # Derivatives and density are separate series: they agree as well as the table is accurate.
     pressure, enthalpy = used(case)
     fluid = supplied(case).fluid
     state = fluid.state(pressure=pressure, enthalpy=enthalpy)
@@ -192,7 +192,7 @@ def test_slopes_of_density_are_its_differences(case: str) -> None:
 
 
 @pytest.mark.parametrize("case", WITH_DOME)
-def test_speed_of_sound_is_the_slope_of_pressure_along_an_isentrope(case: str) -> None:
+def test_speed_of_sound_is_the_derivative_of_pressure_along_an_isentrope(case: str) -> None:
     # Also in the wet region, where CoolProp gives none: full equilibrium.
     pressure, enthalpy = used(case)
     fluid = supplied(case).fluid
@@ -339,7 +339,7 @@ def test_a_fluid_without_measured_viscosity_gets_one() -> None:
 
 
 @pytest.mark.parametrize("case", list(SUPPLIES)[-2:])
-def test_without_a_dome_in_reach_nothing_is_wet(case: str) -> None:
+def test_a_table_without_a_wet_region_has_no_wet_states(case: str) -> None:
     supply = supplied(case)
     assert np.isnan(supply.fluid.table.along[Line.TEMPERATURE :]).all()
     pressure, enthalpy = used(case)

@@ -17,7 +17,7 @@ VISCOSITY = float(AIR.viscosity(pressure=1.2e5, enthalpy=WARM))
 
 
 def flow(**changes: Any) -> GapFlow:
-    """Flow through a gap of room-warm air; `reynolds_star` or `mass_flow` gives the flow."""
+    """Flow of air at room temperature through a gap, by `reynolds_star` or `mass_flow`."""
     values = {
         "rim_pressure": np.array([1.2e5]),
         "rim_enthalpy": WARM,
@@ -196,7 +196,7 @@ def test_total_enthalpy_falls_by_the_work_of_the_torque() -> None:
     assert_allclose(found.torque, mass_flow * (swirl_in - swirl_out), rtol=1e-12)
 
 
-def test_what_leaves_carries_its_total_enthalpy_as_heat_and_motion() -> None:
+def test_total_enthalpy_at_the_exit_is_static_enthalpy_and_kinetic_energy() -> None:
     # The flux mean of the squared speeds of real profiles exceeds that of the means by up to 9 %
     # of relative swirl and 54 % of radial speed (see the moments above).
     found = flow(**SHOP)
@@ -216,14 +216,14 @@ def test_tenfold_refinement_moves_torque_by_less_than_1e_4_and_pressure_drop_by_
 
 
 def test_error_falls_faster_than_the_length_of_the_steps() -> None:
-    # Second order; the entry's layers, which begin as the root of the distance, spoil some of it.
+    # Second order, less for the layers of the entry, which grow with the root of the distance.
     finest = flow(**SHOP, steps=1536).exit_pressure
     off = [np.abs(flow(**SHOP, steps=n).exit_pressure - finest) for n in (96, 384)]
     assert np.all(off[1] < off[0] / 4)
 
 
 def test_reversed_flow_and_hardly_any_flow_have_finite_answers_without_a_warning() -> None:
-    # Far outside the range of the modes: wide gaps, fluid that must be pumped, almost no flow.
+    # Far outside the range of the modes: wide gaps, fluid slower than the discs, almost no flow.
     random = np.random.default_rng(6)
     n_lanes = 2000
     rim = random.uniform(0.03, 0.15, n_lanes)
@@ -258,6 +258,6 @@ def test_flow_is_refused_before_it_could_pass_sonic_speed(bore: float) -> None:
     most = 0.0404149 * 1.25e5 / np.sqrt(293.15) * 2 * np.pi * bore * 1e-3
     passed = mass_flow[~found.choked]
     assert 0.2 * most < passed.max() < most
-    # choked for good once it is choked
+    # choked at every larger flow
     assert np.all(np.diff(found.choked.astype(int)) >= 0)
     assert np.all(np.diff(found.exit_pressure[~found.choked]) < 0)

@@ -1,6 +1,6 @@
-"""The averaged level of the flow in a gap against the resolved one.
+"""The averaged level of the gap flow against the resolved level.
 
-Both are ours; the resolved one is checked against exact solutions and published numbers elsewhere.
+The resolved level is checked against exact solutions and published numbers in `test_resolved`.
 """
 
 import math
@@ -23,7 +23,7 @@ WATER = Liquid("water", 1e3, 1e12, 300.0, (math.log(1e-3),), 0.0)
 
 
 def laminar_lanes(*, ekman: Lanes, re_star: Lanes, slip: Lanes, ratio: Lanes) -> dict[str, Any]:
-    """A gap as wide as the radius, so that no lane is turbulent; only the numbers count."""
+    """A gap as wide as the radius, so that no lane is turbulent: only the numbers matter."""
     radius, nu = 0.05, 1e-6
     speed = ekman**2 * nu / radius**2
     return {
@@ -50,9 +50,8 @@ def errors(lanes: dict[str, Any]) -> tuple[Lanes, Lanes, Lanes]:
     return torque[use], fall[use] - 1, fine.turbulent_share[use]
 
 
-def test_laminar_torque_and_pressure_drop_are_within_one_percent_where_nothing_flows_back() -> None:
-    # The range that is to be trusted within 5 %: b sqrt(Omega / nu) 1 to 6, Re* 0.3 to 5, relative
-    # inlet swirl 0 to 3.
+def test_laminar_torque_and_pressure_drop_are_within_one_percent_without_backflow() -> None:
+    # The valid range: b sqrt(Omega / nu) 1 to 6, Re* 0.3 to 5, relative inlet swirl 0 to 3.
     random = np.random.default_rng(12)
     n_lanes = 90
     lanes = laminar_lanes(
@@ -72,8 +71,8 @@ def test_laminar_torque_and_pressure_drop_are_within_one_percent_where_nothing_f
 def test_shop_air_turbulent_at_the_rim_is_within_two_percent(
     swirl_over_wall: tuple[float, float],
 ) -> None:
-    # Small stacks on a workshop's air line, as the fronts of the example studies have them: at
-    # speed, and slow ones whose swirl is several times the speed of the wall.
+    # Small stacks on a workshop's air line, as on the fronts of the example studies: at speed, and
+    # slow ones whose swirl is several times the speed of the wall.
     random = np.random.default_rng(21)
     n_lanes = 80
     radius, wall = random.choice([0.05, 0.075, 0.1], n_lanes), random.uniform(40, 200, n_lanes)

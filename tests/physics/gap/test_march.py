@@ -1,4 +1,4 @@
-"""The linear algebra below the resolved march."""
+"""Jacobian and linear solver of the march at the resolved level."""
 
 import numpy as np
 import pytest
@@ -84,11 +84,10 @@ def test_jacobian_is_the_difference_quotient_of_the_residual(
         np.testing.assert_allclose(quotient / scale, jacobian[:, j] / scale, atol=1e-6)
 
 
-def test_elimination_solves_what_a_library_solves() -> None:
+def test_elimination_agrees_with_lapack() -> None:
     random = np.random.default_rng(8)
     matrix, values = random.normal(size=(30, 30)), random.normal(size=30)
-    matrix[0, 0] = 0.0  # wants a pivot
-    # LAPACK, through NumPy
+    matrix[0, 0] = 0.0  # needs pivoting
     expected = np.linalg.solve(matrix, values)
     order = np.zeros(30)
     assert factorise(matrix, order)
@@ -97,5 +96,5 @@ def test_elimination_solves_what_a_library_solves() -> None:
 
 
 @pytest.mark.parametrize("wrong", [0.0, np.nan, np.inf])
-def test_a_matrix_without_an_answer_says_so(wrong: float) -> None:
+def test_a_singular_matrix_is_reported(wrong: float) -> None:
     assert not factorise(np.full((3, 3), wrong), np.zeros(3))

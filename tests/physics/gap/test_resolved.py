@@ -1,4 +1,4 @@
-"""The resolved flow in a gap of a liquid against exact solutions, published numbers and itself."""
+"""The resolved gap flow of a liquid against exact solutions, published numbers and refinements."""
 
 import math
 from typing import Any
@@ -20,7 +20,7 @@ MU = 1e-3
 WATER = Liquid(
     name="constant",
     density_value=1000.0,
-    heat_capacity=1e9,  # so large that no pressure warms it
+    heat_capacity=1e9,  # so large that it does not warm up
     temperature_zero=300.0,
     log_viscosity_fit=(math.log(MU),),
     vapour_pressure=0.0,
@@ -51,7 +51,7 @@ def liquid_lanes(
 
 
 def random_liquid_lanes(seed: int, n_lanes: int) -> dict[str, Any]:
-    """Laminar lanes over the range in which the fast level is to be trusted, short of backflow."""
+    """Laminar lanes over the valid range of the averaged level, without backflow."""
     random = np.random.default_rng(seed)
     ekman = random.uniform(1, 5, n_lanes)
     re_star = np.exp(random.uniform(np.log(0.3), np.log(5), n_lanes))
@@ -115,7 +115,7 @@ def test_slow_flow_between_turning_discs_is_the_linear_ekman_solution() -> None:
         np.testing.assert_allclose(found / largest, exact / largest, atol=1e-3)
 
 
-def test_without_flow_to_speak_of_the_fluid_turns_as_a_solid_body() -> None:
+def test_with_almost_no_flow_the_fluid_turns_as_a_solid_body() -> None:
     lanes = liquid_lanes(ekman=[2.0, 3.0], re_star=1e-4, slip=0.0, ratio=0.4)
     flow = march(**lanes)
     speed, outer, inner = lanes["angular_speed"], lanes["rim_radius"], lanes["bore_radius"]
@@ -196,7 +196,7 @@ def test_with_backflow_the_settled_answer_stays_within_one_percent_of_a_refineme
 def channel(
     reynolds: Any, *, length: float, stations: tuple[int, int], swirl_ratio: float = 0.0
 ) -> tuple[Lanes, Lanes, Lanes]:
-    """Wall shear along the radius, inward speed and swirl far into a gap that is nearly plane."""
+    """Radial wall shear, inward speed and swirl of developed flow in a nearly plane gap."""
     gap, radius = 1e-3, 1000.0
     speed = np.asarray(reynolds) * MU / WATER.density_value / gap
     shape = profiles(
@@ -227,7 +227,7 @@ def test_turbulent_friction_of_a_plane_channel_is_that_of_dean() -> None:
     assert friction[1] == pytest.approx(8.2e-3, rel=0.05)
 
 
-def test_the_eddies_of_the_swirl_brake_the_inflow_too() -> None:
+def test_eddies_made_by_the_swirl_brake_the_inflow_too() -> None:
     shear, inflow, swirl = channel([6e3, 1.5e4], length=0.06, stations=(25, 35), swirl_ratio=3.0)
     total = np.hypot(inflow, swirl)
     assert np.all(swirl > 1.5 * inflow)
@@ -251,7 +251,7 @@ def test_backflow_begins_where_the_published_number_says() -> None:
     assert np.all(shares[1] > 0)
 
 
-def test_linear_flow_turns_back_in_mid_gap_at_two_pi_ekman_layers() -> None:
+def test_linear_flow_reverses_in_mid_gap_at_two_pi_ekman_layers() -> None:
     ekman = 2 * np.pi * np.array([0.99, 1.01])
     half = np.sqrt(-2j) * ekman / 2
     mean = np.tanh(half) / half

@@ -1,4 +1,4 @@
-"""The resolved flow in a gap of a gas: balances, choking, lanes."""
+"""The resolved gap flow of a gas: balances, choking, lanes."""
 
 from dataclasses import fields
 from typing import Any
@@ -102,7 +102,7 @@ def test_work_on_the_discs_is_the_fall_of_total_enthalpy() -> None:
     np.testing.assert_allclose(flow.exit_total_enthalpy, leaving, rtol=1e-4)
 
 
-def test_reynolds_and_mach_number_at_the_rim_can_be_redone_by_hand() -> None:
+def test_reynolds_and_mach_number_at_the_rim_agree_with_a_hand_calculation() -> None:
     flow = march(**SHOP_AIR, mass_flow=2e-3)
     density = 2.5e5 / (287.05 * 285)
     inflow = 2e-3 / (2 * np.pi * 0.075 * 0.3e-3 * density)
@@ -113,7 +113,7 @@ def test_reynolds_and_mach_number_at_the_rim_can_be_redone_by_hand() -> None:
     assert 0 < flow.turbulent_share < 1
 
 
-def test_ever_more_flow_chokes_the_gap_and_only_that_lane() -> None:
+def test_a_rising_flow_chokes_the_gap_in_its_own_lane_only() -> None:
     mass_flow = np.array([1e-3, 3e-3, 1e-2, 6e-2])
     lanes = {**SHOP_AIR, "rim_pressure": 1.5e5, "bore_radius": 0.02, "mass_flow": mass_flow}
     flow = march(**lanes)
@@ -126,7 +126,7 @@ def test_ever_more_flow_chokes_the_gap_and_only_that_lane() -> None:
     assert np.all(flow.choked[mass_flow > sonic * 2 * np.pi * 0.02 * 0.3e-3])
 
 
-def test_lanes_do_not_know_of_each_other() -> None:
+def test_each_lane_is_independent_of_the_others() -> None:
     mass_flow = np.array([2e-3, np.nan, 0.5e-3, -1e-3, 4e-3, 9e-2])
     together = march(**SHOP_AIR, mass_flow=mass_flow)
     alone = [march(**SHOP_AIR, mass_flow=m) for m in mass_flow]
@@ -163,7 +163,7 @@ def test_what_is_no_gap_is_nan(wrong: dict[str, float]) -> None:
     assert not flow.choked
 
 
-def test_a_march_told_not_to_repeat_says_that_backflow_has_not_settled() -> None:
+def test_without_repeated_sweeps_a_march_with_backflow_has_not_settled() -> None:
     lanes = {**SHOP_AIR, "mass_flow": np.array([6e-4, 2e-3])}
     first, repeated = march(**lanes, repeated_sweeps=0), march(**lanes)
     np.testing.assert_array_equal(first.backflow_share > 0, [True, False])

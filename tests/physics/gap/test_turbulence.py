@@ -1,4 +1,4 @@
-"""The eddy viscosity and the transition rule on their own."""
+"""Eddy viscosity and transition, without the march."""
 
 import numpy as np
 import pytest

@@ -96,7 +96,7 @@ def test_thermal_stress_agrees_with_finite_elements_within_a_thousandth() -> Non
     assert_allclose(ours.hoop, hoop, atol=1e-3 * largest)
 
 
-# Worked by hand from Timoshenko and Goodier's formulas, apart from this code; MPa and um.
+# Worked by hand from Timoshenko and Goodier's formulas, outside this code; MPa and um.
 WORKED = [
     ((8000.0, 0.29, 0.020, 0.080, 193e9, 20_000), (187.215, 51.954, 98.257, 51.410, 21.310)),
     ((2810.0, 0.33, 0.0132, 0.025, 71.7e9, 30_000), (15.240, 1.607, 10.439, 6.926, 2.415)),
@@ -104,7 +104,7 @@ WORKED = [
 
 
 @pytest.mark.parametrize(("disc", "expected"), WORKED)
-def test_worked_discs_are_met_to_the_last_digit(
+def test_worked_discs_agree_to_the_last_digit(
     disc: tuple[float, ...], expected: tuple[float, ...]
 ) -> None:
     density, poisson, r_inner, r_outer, modulus, rpm = disc
@@ -168,7 +168,7 @@ def test_at_yield_speed_the_notched_bore_with_its_thermal_stress_is_at_yield() -
     assert_allclose(stress, 205e6, rtol=1e-12)
 
 
-def test_compression_at_the_bore_is_no_help_and_tension_beyond_yield_leaves_no_speed() -> None:
+def test_compression_at_the_bore_is_not_credited_and_tension_beyond_yield_leaves_no_speed() -> None:
     spin = yield_speed(
         **STEEL,
         **RADII,

@@ -33,8 +33,8 @@ def test_shaft_without_mass_meets_the_closed_form_worked_value() -> None:
     ("shaft", "ross"),
     [
         # First bending mode by the rotordynamics library ross-rotordynamics 2.3.0 (20 Euler
-        # beams, bearings of 1e10 N/m, point mass), run once apart from this project [rad/s].
-        # The small rest is the share of the shaft's mass, which is exact only for a light shaft.
+        # beams, bearings of 1e10 N/m, point mass), run once outside this project [rad/s]. The
+        # difference is the share of the shaft's mass, which is exact only for a light shaft.
         ((0.150, 0.010, 1.5, 1e-3), 976.752),
         ((0.150, 0.010, 1.5, 7850.0), 962.441),
         ((0.120, 0.012, 0.6, 7850.0), 2981.591),
@@ -89,7 +89,7 @@ def test_permissible_unbalance_meets_the_worked_values(
     assert_allclose(found / 1e-6, gram_millimetres, rtol=1e-4)
 
 
-def test_a_rotor_at_rest_has_no_permissible_unbalance_to_name() -> None:
+def test_a_rotor_at_rest_has_no_permissible_unbalance() -> None:
     found = permissible_unbalance(balance_grade=2.5e-3, mass=1.0, speed=np.array([0.0, 100.0]))
     assert np.isfinite(found).tolist() == [False, True]
 
@@ -116,7 +116,7 @@ def test_one_tapered_off_centre_disc_has_the_unbalance_of_its_moment() -> None:
     assert_allclose(found, expected, rtol=5e-3)
 
 
-def test_discs_turned_at_random_add_as_the_root_of_their_number() -> None:
+def test_discs_at_random_angles_add_up_by_the_root_of_their_number() -> None:
     one, stack = (
         raw_unbalance(
             disc_count=count,

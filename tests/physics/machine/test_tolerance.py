@@ -160,11 +160,11 @@ def test_bending_closes_a_gap_whichever_way_it_goes() -> None:
     assert_allclose(loss(30e-6) - loss(0.0), 30e-6, rtol=1e-9)
 
 
-def test_gap_yield_agrees_with_stacks_thrown_at_random() -> None:
+def test_gap_yield_agrees_with_random_stacks() -> None:
     rng = np.random.default_rng(11)
     discs, gap, diameter, flatness, spacer, run_out = 15, 0.2e-3, 0.15, 0.6e-3, 10e-6, 30e-6
     stacks = 40_000
-    # each gap between discs of its own, as the formula has it
+    # each gap between two discs of its own, as in the formula
     lean = rng.normal(0, flatness * diameter / 3, (2, stacks, discs - 1))
     wobble = rng.normal(0, run_out / 2 / 3, (2, stacks, discs - 1))
     spacers = rng.normal(0, spacer / 3, (stacks, discs - 1))
@@ -189,7 +189,7 @@ def test_gap_yield_agrees_with_stacks_thrown_at_random() -> None:
 
 
 def test_gap_yield_agrees_with_the_normal_distribution_of_a_library() -> None:
-    # Without bending or run-out and with the whole of the gap to keep or lose, room is in sigmas.
+    # Without bending, run-out and a part to keep, `gap` is the room in standard deviations.
     room = np.linspace(-9, 40, 491)[:, None]
     discs = np.array([1, 2, 7, 40, 400])
     found = gap_yield(
@@ -214,7 +214,7 @@ def test_one_disc_has_no_gap_to_lose() -> None:
     assert 1.0 > two > many > 0.0
 
 
-def test_a_gap_smaller_than_its_bending_is_hopeless_but_a_number() -> None:
+def test_a_gap_smaller_than_the_bending_has_a_yield_of_zero() -> None:
     found = gap_yield(
         disc_count=50,
         gap=0.1e-3,

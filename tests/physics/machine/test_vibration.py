@@ -110,9 +110,9 @@ def test_no_exact_root_lies_below_the_first_frequency() -> None:
 @pytest.mark.parametrize(
     ("ratio", "exact", "leissa"),
     [
-        # exact: roots of the Bessel-function equation, found apart from this project; leissa: the
-        # values of NASA SP-160 as handed down in handbooks (from memory). For n = 1 at 0.3 the
-        # handed-down 6.33 is not the root.
+        # exact: roots of the Bessel-function equation, found outside this project; leissa: from
+        # NASA SP-160 as quoted in handbooks (from memory); for n = 1 at 0.3 the quoted 6.33 is not
+        # the root.
         (0.3, [6.660, 6.552, 7.956, 13.276], [6.66, np.nan, 7.96, 13.27]),
         (0.5, [13.024, 13.290, 14.704, 18.562], [13.0, 13.3, 14.7, 18.5]),
     ],
@@ -252,7 +252,7 @@ def test_stiffening_tends_to_lamb_and_southwell_for_a_small_clamp(n: int) -> Non
     assert 0 < excess[0] < {2: 0.012, 3: 0.022, 4: 0.034}[n]
 
 
-def test_stiffening_never_outruns_the_wave_but_for_tilting() -> None:
+def test_stiffening_lets_every_wave_stand_still_except_those_that_only_tilt() -> None:
     ratio, poisson = np.meshgrid(np.linspace(0.02, 0.85, 40), np.linspace(0.15, 0.45, 7))
     modes = unit_disc(ratio, poisson)
     assert np.all(NODAL_DIAMETERS[2:] ** 2 - modes.stiffening[..., 2:] > -1e-3)
