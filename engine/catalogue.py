@@ -14,6 +14,8 @@ from engine.physics.arrays import Array, Lanes
 
 Names: TypeAlias = str | NDArray[np.str_]
 Curve: TypeAlias = tuple[float, ...]
+ASSEMBLY_TEMPERATURE = 293.15
+"""Temperature at which clearances are measured [K]."""
 
 
 @dataclass(frozen=True)
@@ -203,6 +205,11 @@ def bearing_values(names: Names) -> BearingValues:
     )
 
 
+def read_table(name: str) -> dict[str, Any]:
+    """Rows of `shared/NAME.toml` by key, in the order of the file."""
+    return tomllib.loads(shared_file(f"{name}.toml").read_text(encoding="utf-8"))
+
+
 def _frozen(row: dict[str, Any]) -> dict[str, Any]:
     return {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
 
@@ -226,12 +233,3 @@ def _gather(
             curve = np.broadcast_to(getattr(row, name), len(grid))
             lane_values[here] = np.interp(place[here], grid, curve, left=below, right=np.nan)
     return gathered
-
-
-ASSEMBLY_TEMPERATURE = 293.15
-"""Temperature at which clearances are measured [K]."""
-
-
-def read_table(name: str) -> dict[str, Any]:
-    """Rows of `shared/NAME.toml` by key, in the order of the file."""
-    return tomllib.loads(shared_file(f"{name}.toml").read_text(encoding="utf-8"))

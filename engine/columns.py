@@ -13,6 +13,10 @@ from numpy.typing import NDArray
 
 Kind = Literal["variable", "machine", "supply", "result", "band", "run"]
 Better = Literal["more", "less", ""]
+Builds = Mapping[str, NDArray[Any]]
+"""Builds by key, SI, one element a build."""
+Results = dict[str, NDArray[Any]]
+"""Results by key, SI, one element a build."""
 
 
 @dataclass(frozen=True)
@@ -336,9 +340,3 @@ FAILING_SPEEDS = (
 """Speeds at which something fails; the lowest makes the safety margin."""
 LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key != "loss_balance")
 """Every loss from supply to terminals, in the order of the flow."""
-
-
-Builds = Mapping[str, NDArray[Any]]
-
-
-Results = dict[str, NDArray[Any]]

@@ -32,11 +32,6 @@ class Problem:
         return f"{place}:{key} {sentence(self.found, self.expected, self.remedy)}"
 
 
-def sentence(found: str, expected: str, remedy: str) -> str:
-    """One line out of what was found, what was expected and how to mend it."""
-    return "; ".join(part for part in (found, expected and f"expected {expected}", remedy) if part)
-
-
 class SwirlstackError(Exception):
     """Base of every error this project raises on purpose."""
 
@@ -79,6 +74,11 @@ class StorageError(SwirlstackError):
     """A file could not be written (disk full, no permission); what was stored before is whole."""
 
     exit_code = 1
+
+
+def sentence(found: str, expected: str, remedy: str) -> str:
+    """One line out of what was found, what was expected and how to mend it."""
+    return "; ".join(part for part in (found, expected and f"expected {expected}", remedy) if part)
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:

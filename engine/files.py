@@ -56,6 +56,13 @@ def refuse_link(path: Path) -> None:
         raise RunFolderError(msg)
 
 
+def refuse_present(path: Path) -> None:
+    """Refuse to write over a file, before the work that would end in it; raises StudyError."""
+    if path.exists():
+        found = Problem(file=str(path), found="stands here already", remedy="choose another name")
+        raise StudyError([found])
+
+
 def remove(path: Path) -> None:
     """Remove a file if it is there."""
     try:
@@ -101,14 +108,6 @@ def replace_folder(path: Path, files: Mapping[str, bytes]) -> None:
             _remove_folder(left)
 
 
-def _remove_folder(path: Path) -> None:
-    try:
-        if path.exists():
-            shutil.rmtree(path)
-    except OSError as error:
-        raise storage_error(path, error) from error
-
-
 def make_folder(path: Path) -> None:
     """Make a folder with its parents; one that is there already stays."""
     try:
@@ -151,6 +150,14 @@ def locked(folder: Path) -> Iterator[None]:
         os.close(handle)
 
 
+def _remove_folder(path: Path) -> None:
+    try:
+        if path.exists():
+            shutil.rmtree(path)
+    except OSError as error:
+        raise storage_error(path, error) from error
+
+
 if sys.platform == "win32":
     import msvcrt
 
@@ -173,10 +180,3 @@ else:
             os.fsync(handle)
         finally:
             os.close(handle)
-
-
-def refuse_present(path: Path) -> None:
-    """Refuse to write over a file, before the work that would end in it; raises StudyError."""
-    if path.exists():
-        found = Problem(file=str(path), found="stands here already", remedy="choose another name")
-        raise StudyError([found])

@@ -38,18 +38,6 @@ class Dimension:
     """The SI unit, as pint writes it."""
 
 
-@dataclass(frozen=True)
-class _Unit:
-    """A unit as pint knows it."""
-
-    factor: float
-    offset: float
-    """Value of 0 in the SI; not 0 for a temperature in degC."""
-    kind: tuple[float, ...]
-    """Powers of `_BASES`, of the radian, so that a rotation is no frequency, and how many others
-    there are."""
-
-
 DIMENSIONS: Mapping[str, Dimension] = {
     "ratio": Dimension("a plain number or a percentage", "0.95", ""),
     "count": Dimension("a whole number", "4", ""),
@@ -110,6 +98,27 @@ def expectation(dimension: str) -> str:
     return f"{DIMENSIONS[dimension].phrase} such as {unit_example(dimension)}"
 
 
+def shown(value: float, dimension: str) -> str:
+    """Text of a value in its drawing unit, for messages."""
+    unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
+    if unit is None:
+        return f"{value:.6g} {DIMENSIONS[dimension].unit}"
+    drawn = (value - unit.si_offset) / unit.si_factor
+    symbol = {"count": "", "bar": "bar absolute"}.get(unit.symbol, unit.symbol)
+    return f"{drawn:.6g} {symbol}".strip()
+
+
+def counted(number: float) -> str:
+    """Text of a whole number with no-break spaces between thousands, as the pages have it.
+
+    Examples
+    --------
+    >>> counted(1539570.0).split()
+    ['1', '539', '570']
+    """
+    return f"{number:,.0f}".replace(",", "\u00a0")
+
+
 def shorten(value: object) -> str:
     """Quoted text of a value, short and printable however long or strange the value is."""
     text = str(value)
@@ -144,6 +153,18 @@ def parse(value: object, dimension: str, *, atmosphere: float | None = None) -> 
         remedy = f"add the unit, as in {unit_example(dimension)}"
         raise _wrong(dimension, f"{shorten(value)} has no unit", remedy)
     return _finite(_to_si(number, unit, dimension, value) + offset, value, dimension)
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """A unit as pint knows it."""
+
+    factor: float
+    offset: float
+    """Value of 0 in the SI; not 0 for a temperature in degC."""
+    kind: tuple[float, ...]
+    """Powers of `_BASES`, of the radian, so that a rotation is no frequency, and how many others
+    there are."""
 
 
 def _wrong(dimension: str, found: str, remedy: str = "") -> UnitError:
@@ -273,24 +294,3 @@ def _asked(text: str) -> Arrays:
     kind = [*(powers.pop(base, 0) for base in _BASES), radians, len(powers)]
     scale = [factor.magnitude, offset.magnitude]
     return {"scale": np.array(scale, dtype=float), "kind": np.array(kind, dtype=float)}
-
-
-def shown(value: float, dimension: str) -> str:
-    """Text of a value in its drawing unit, for messages."""
-    unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
-    if unit is None:
-        return f"{value:.6g} {DIMENSIONS[dimension].unit}"
-    drawn = (value - unit.si_offset) / unit.si_factor
-    symbol = {"count": "", "bar": "bar absolute"}.get(unit.symbol, unit.symbol)
-    return f"{drawn:.6g} {symbol}".strip()
-
-
-def counted(number: float) -> str:
-    """Text of a whole number with no-break spaces between thousands, as the pages have it.
-
-    Examples
-    --------
-    >>> counted(1539570.0).split()
-    ['1', '539', '570']
-    """
-    return f"{number:,.0f}".replace(",", "\u00a0")

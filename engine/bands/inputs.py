@@ -33,8 +33,11 @@ class Spread:
         if self.is_flat:
             return np.asarray(np.clip(middle + (2 * unit - 1) * width, low, high))
         with np.errstate(divide="ignore", invalid="ignore"):
-            first, last = _below((low - middle) / width), _below((high - middle) / width)
-        drawn = middle + width * _deviations(first + unit * (last - first))
+            first, last = (
+                _normal_share((low - middle) / width),
+                _normal_share((high - middle) / width),
+            )
+        drawn = middle + width * normal_deviations(first + unit * (last - first))
         return np.asarray(np.where(width > 0, drawn, middle))
 
 
@@ -63,22 +66,8 @@ def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float6
         # A correlation near 1 may be rounded beyond what has a root.
         root = np.linalg.cholesky((correlation + 1e-9 * np.eye(len(known))) / (1 + 1e-9))
         last = slice(len(keys) - len(known), None)
-        unit[:, last] = _below(_deviations(unit[:, last]) @ root.T)
+        unit[:, last] = _normal_share(normal_deviations(unit[:, last]) @ root.T)
     return unit
-
-
-def _below(deviations: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Share of a normal distribution below so many standard deviations."""
-    from scipy.special import ndtr  # noqa: PLC0415  not before it is needed
-
-    return np.asarray(ndtr(deviations))
-
-
-def _deviations(shares: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the standard deviations below which so much of a normal distribution lies."""
-    from scipy.special import ndtri  # noqa: PLC0415  not before it is needed
-
-    return np.asarray(ndtri(shares))
 
 
 def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:
@@ -129,6 +118,20 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
         np.broadcast_to(np.asarray(each, float), n_designs) for each in (middle, width, *ends)
     )
     return Spread(middle, width, low, high, is_flat=key in TOLERANCES and not is_fitted)
+
+
+def normal_deviations(shares: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the standard deviations below which so much of a normal distribution lies."""
+    from scipy.special import ndtri  # noqa: PLC0415  not before it is needed
+
+    return np.asarray(ndtri(shares))
+
+
+def _normal_share(deviations: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of a normal distribution below so many standard deviations."""
+    from scipy.special import ndtr  # noqa: PLC0415  not before it is needed
+
+    return np.asarray(ndtr(deviations))
 
 
 def _tolerance(builds: Builds, key: str) -> Lanes:

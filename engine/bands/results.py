@@ -11,7 +11,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.bands.inputs import _deviations, drawn, fitted, inputs, sampled_shares
+from engine.bands.inputs import drawn, fitted, inputs, normal_deviations, sampled_shares
 from engine.columns import CHANCE_ALL, Builds, Results, band_key, base_key
 from engine.model import evaluation
 from engine.model.evaluation import builds_of
@@ -51,7 +51,7 @@ class Parabolas:
         flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
         many = sampled_shares(study, MANY, seed=0)
         few, all_there_are = (
-            np.where(flat, each - 0.5, _deviations(each)) for each in (unit, many)
+            np.where(flat, each - 0.5, normal_deviations(each)) for each in (unit, many)
         )
         return cls(_terms(few), _terms(all_there_are))
 

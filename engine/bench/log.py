@@ -28,7 +28,12 @@ MOVES = 0.03
 """Relative change of speed that other readings must follow."""
 GAP = 4.0
 """Times the usual interval from which on samples count as dropped."""
-
+ELECTRIC = ("electric_power", "voltage", "current")
+"""What a locked rotor need not read."""
+LIVE = 0.05
+"""Power [W] that tells that a rotor turns, whatever the speed says."""
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+_BLANK = ("", "-", "--", "nan", "na", "n/a", "none", "null", "inf", "-inf")
 Numbers = NDArray[np.float64]
 
 
@@ -202,12 +207,6 @@ def _rows(
     return _with_gaps(_without_frozen(_without_standstill(log)))
 
 
-ELECTRIC = ("electric_power", "voltage", "current")
-"""What a locked rotor need not read."""
-LIVE = 0.05
-"""Power [W] that tells that a rotor turns, whatever the speed says."""
-
-
 def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> None:
     """Make one power of volts and amps."""
     if "voltage" not in columns:
@@ -215,10 +214,6 @@ def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> N
     volts, amps = columns.pop("voltage"), columns.pop("current")
     spread = np.hypot(volts * uncertainty.pop("current"), amps * uncertainty.pop("voltage"))
     columns["electric_power"], uncertainty["electric_power"] = volts * amps, spread
-
-
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
-_BLANK = ("", "-", "--", "nan", "na", "n/a", "none", "null", "inf", "-inf")
 
 
 def _numbers(

@@ -55,12 +55,9 @@ def single_steps(study: Study, table: Results, row: int) -> Results:
 def as_judged(study: Study, front: Results) -> Study:
     """Study with the level of gap flow at which a front of it was judged."""
     levels = np.unique(front.get("gap_flow", np.array([], dtype=str))).tolist()
-    return with_flow(study, levels[0]) if len(levels) == 1 else study
-
-
-def with_flow(study: Study, level: str) -> Study:
-    """Study with another level of gap flow."""
-    return study.model_copy(update={"search": study.search.model_copy(update={"flow": level})})
+    if len(levels) != 1:
+        return study
+    return study.model_copy(update={"search": study.search.model_copy(update={"flow": levels[0]})})
 
 
 def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapProfiles]:

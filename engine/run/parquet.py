@@ -20,7 +20,6 @@ from engine.files import refuse_link
 if TYPE_CHECKING:
     import pandas as pd
 
-
 DIGITS = 12
 """Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
 
@@ -41,37 +40,6 @@ def joined(results: Iterable[Results]) -> Results:
     """Rows of several results, one after the other; the columns are those of the first."""
     each = list(results)
     return {key: np.concatenate([one[key] for one in each]) for key in each[0]} if each else {}
-
-
-def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
-    """Values in the drawing unit, rounded to DIGITS significant digits."""
-    drawing = column.to_drawing(np.asarray(values, dtype=float))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
-    places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
-    # Powers of ten must be right to the last bit, or 0.3 would come out as its neighbour.
-    up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
-    return np.asarray(np.rint(drawing * up / down) / up * down)
-
-
-def _field(column: Column) -> pa.Field:
-    kind = (
-        pa.dictionary(pa.int32(), pa.string())
-        if column.is_text
-        else (pa.int64() if column.is_count else pa.float64())
-    )
-    notes = {"unit": column.unit.symbol, "label": column.label, "description": column.meaning}
-    return pa.field(column.name, kind, metadata=notes)
-
-
-def _array(column: Column, values: NDArray[Any]) -> pa.Array:
-    if column.is_text:
-        return pa.array(np.asarray(values, dtype=str).tolist(), pa.string()).dictionary_encode()
-    drawing = _drawn(column, values)
-    if not column.is_count:
-        return pa.array(drawing)
-    missing = ~np.isfinite(drawing)
-    return pa.array(np.where(missing, 0, drawing).astype(np.int64), mask=missing)
 
 
 def packed(results: Results, about: Mapping[str, Any]) -> bytes:
@@ -128,6 +96,37 @@ def frame_of(paths: Iterable[Path]) -> "pd.DataFrame":
             tables.append(file.read())
     frame: pd.DataFrame = pa.concat_tables(tables).unify_dictionaries().to_pandas()
     return frame
+
+
+def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
+    """Values in the drawing unit, rounded to DIGITS significant digits."""
+    drawing = column.to_drawing(np.asarray(values, dtype=float))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
+    places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
+    # Powers of ten must be right to the last bit, or 0.3 would come out as its neighbour.
+    up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
+    return np.asarray(np.rint(drawing * up / down) / up * down)
+
+
+def _field(column: Column) -> pa.Field:
+    kind = (
+        pa.dictionary(pa.int32(), pa.string())
+        if column.is_text
+        else (pa.int64() if column.is_count else pa.float64())
+    )
+    notes = {"unit": column.unit.symbol, "label": column.label, "description": column.meaning}
+    return pa.field(column.name, kind, metadata=notes)
+
+
+def _array(column: Column, values: NDArray[Any]) -> pa.Array:
+    if column.is_text:
+        return pa.array(np.asarray(values, dtype=str).tolist(), pa.string()).dictionary_encode()
+    drawing = _drawn(column, values)
+    if not column.is_count:
+        return pa.array(drawing)
+    missing = ~np.isfinite(drawing)
+    return pa.array(np.where(missing, 0, drawing).astype(np.int64), mask=missing)
 
 
 @contextmanager

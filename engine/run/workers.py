@@ -35,6 +35,10 @@ THREADS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_
 ROOT = str(Path(__file__).parents[2])
 """Where the packages lie."""
 LOG = logging.getLogger("swirlstack")
+_WORN_OUT = (
+    "workers die again and again, perhaps for lack of memory; give the same command with fewer"
+    " workers: what was stored is whole, and it goes on from there"
+)
 
 
 class Workers:
@@ -114,12 +118,6 @@ class Workers:
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
-
-
-_WORN_OUT = (
-    "workers die again and again, perhaps for lack of memory; give the same command with fewer"
-    " workers: what was stored is whole, and it goes on from there"
-)
 
 
 def chunked(builds: Builds, n_workers: int) -> list[Builds]:

@@ -85,7 +85,7 @@ def proposed(
             seed=seed,
         )
         study = optuna.create_study(directions=["maximize"] * front.merit.shape[1], sampler=sampler)
-        study.add_trials(trials(closer, near))
+        study.add_trials(_trials(closer, near))
         for _ in range(TRIES * n_builds):
             params = study.ask(near).params
             build = tuple(params[key] for key in near)
@@ -154,14 +154,7 @@ def write_journal(path: Path, study: Study, front: Mapping[str, NDArray[Any]]) -
         raise storage_error(path, error) from error
 
 
-def _drawn(key: str, values: NDArray[Any]) -> list[Any]:
-    """Words, or numbers in the drawing unit without the rounding of its conversion."""
-    if COLUMNS[key].is_text:
-        return [str(value) for value in values]
-    return [float(f"{value:.10g}") for value in COLUMNS[key].to_drawing(values)]
-
-
-def trials(
+def _trials(
     pool: Population, distributions: dict[str, BaseDistribution]
 ) -> list[optuna.trial.FrozenTrial]:
     """Finished trials of designs, with their violation as Optuna's constraint."""
@@ -189,6 +182,13 @@ def _near(front: Population, space: Space) -> dict[str, BaseDistribution]:
         else IntDistribution(int(low[i]), int(high[i]))
         for i, axis in enumerate(space.axes)
     }
+
+
+def _drawn(key: str, values: NDArray[Any]) -> list[Any]:
+    """Words, or numbers in the drawing unit without the rounding of its conversion."""
+    if COLUMNS[key].is_text:
+        return [str(value) for value in values]
+    return [float(f"{value:.10g}") for value in COLUMNS[key].to_drawing(values)]
 
 
 @contextmanager
