@@ -36,8 +36,8 @@ class Generations:
     evaluate: Evaluate
     seconds: Callable[[], float]
     """Time spent until now, over all starts [s]."""
-    tally: Summary = field(init=False)
-    source: StagedSearch | Sweep = field(init=False)
+    summary: Summary = field(init=False)
+    search: StagedSearch | Sweep = field(init=False)
     waiting: list[Results] = field(default_factory=list)
     _space: Space = field(init=False)
     _history: list[dict[str, Any]] = field(default_factory=list)
@@ -46,20 +46,20 @@ class Generations:
     def __post_init__(self) -> None:
         """Begin at the beginning."""
         self._space = Space.of(self.study)
-        self.source = source_of(self.study, self._space)
-        self.tally = Summary(self.study.aims, with_standing(self.study.all_limits))
-        if not self.source.looks_back:
-            self.tally.builds = self._space.index
+        self.search = search_of(self.study, self._space)
+        self.summary = Summary(self.study.aims, with_standing(self.study.all_limits))
+        if not self.search.looks_back:
+            self.summary.builds = self._space.index
 
     def advance(self) -> bool:
         """Ask a generation, evaluate it and tell it; False where nothing is left to ask."""
-        index = self.source.ask()
+        index = self.search.ask()
         if not len(index):
             return False
-        stage = self.source.stage
+        stage = self.search.stage
         results = stored(self.evaluate(self.study, self._builds(index)))
-        judged, *judgement = self.tally.add(results)
-        self.source.tell(index, *judgement)
+        judged, *judgement = self.summary.add(results)
+        self.search.tell(index, *judgement)
         self.waiting.append(judged)
         self._note(stage)
         return True
@@ -71,8 +71,8 @@ class Generations:
 
     def take_part(self) -> Part:
         """Hand over what waits to be stored."""
-        history = {"reference": self.tally.reference, "rows": self._history}
-        part = Part(joined(self.waiting), asdict(self.source.mark), history)
+        history = {"reference": self.summary.reference, "rows": self._history}
+        part = Part(joined(self.waiting), asdict(self.search.mark), history)
         self.waiting, self._history = [], []
         return part
 
@@ -93,11 +93,11 @@ class Generations:
                 LOG.warning("%s", str(error).partition(";")[0])
                 self._resume(mark, folder)
                 number = self._make_anew(folder, number)
-                mark = asdict(self.source.mark)
+                mark = asdict(self.search.mark)
                 continue
             mark = part.mark
             self._take_in(part.results)
-            self.tally.reference = part.history.get("reference") or self.tally.reference
+            self.summary.reference = part.history.get("reference") or self.summary.reference
             number += 1
         self._resume(mark, folder)
         self._told = []
@@ -105,18 +105,18 @@ class Generations:
     def _builds(self, index: Index) -> Results:
         """Name the level at which to evaluate builds, where it is not the study's."""
         builds = self._space.builds(index)
-        if self.source.stage == "refine":
+        if self.search.stage == "refine":
             builds["gap_flow"] = np.full(len(index), "resolved")
         return builds
 
     def _note(self, stage: str) -> None:
         known = {
-            "designs": self.tally.designs,
+            "designs": self.summary.designs,
             "seconds": round(self.seconds(), 1),
             "stage": stage,
-            "front": len(self.tally.front.get("design", ())),
-            "hypervolume": self.tally.hypervolume,
-            "best": {k: v if np.isfinite(v) else None for k, v in self.tally.bests.items()},
+            "front": len(self.summary.front.get("design", ())),
+            "hypervolume": self.summary.hypervolume,
+            "best": {k: v if np.isfinite(v) else None for k, v in self.summary.bests.items()},
         }
         self._history.append(known)
         if len(self._history) > ROWS:
@@ -124,23 +124,23 @@ class Generations:
             self._history = self._history[::-2][::-1]
 
     def _take_in(self, results: Results) -> None:
-        _, merit, violation = self.tally.add(results)
+        _, merit, violation = self.summary.add(results)
         self._remember(results, merit, violation)
 
     def _remember(self, results: Results, merit: Merits, violation: NDArray[np.float64]) -> None:
-        if self.source.looks_back:
+        if self.search.looks_back:
             self._told.append((self._space.index(results), merit, violation))
 
     def _resume(self, mark: Mapping[str, Any], folder: RunFolder) -> None:
-        self.source = source_of(self.study, self._space)
-        if not self.tally.designs:
+        self.search = search_of(self.study, self._space)
+        if not self.summary.designs:
             return
         try:
-            if isinstance(self.source, Sweep):
-                self.source.resume(SweepMark(**mark))
+            if isinstance(self.search, Sweep):
+                self.search.resume(SweepMark(**mark))
             else:
                 told = (np.concatenate(each) for each in zip(*self._told, strict=True))
-                self.source.resume(Mark(**mark), *told)
+                self.search.resume(Mark(**mark), *told)
         except TypeError as error:
             msg = f"{folder.path}: was begun by an earlier search, which this one cannot go on with"
             msg += "; move the folder away and run the study anew"
@@ -155,12 +155,12 @@ class Generations:
             return first
         number, end = found
         parts = []
-        while self.tally.designs < end and self.advance():
+        while self.summary.designs < end and self.advance():
             part = self.take_part()
             judged = part.results
             self._remember(judged, merits(judged, self.study.aims), judged["violation"])
             parts.append(part)
-        if self.tally.designs != end:
+        if self.summary.designs != end:
             msg = f"{folder.path}: its parts do not fit together; move the folder away and run the"
             msg += " study anew"
             raise RunFolderError(msg)
@@ -172,7 +172,7 @@ class Generations:
         return number
 
 
-def source_of(study: Study, space: Space) -> StagedSearch | Sweep:
+def search_of(study: Study, space: Space) -> StagedSearch | Sweep:
     """Make what asks for the designs of a study."""
     asked = study.search
     if asked.method != "search":

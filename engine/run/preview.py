@@ -1,6 +1,6 @@
-"""A look at a study before its run: what a few hundred builds tell, and how long it will take.
+"""What to expect of a study before its run: how its builds do, and how long it will take.
 
-It imports no more than it needs, so that `swirlstack check` answers soon.
+This module imports no more than it needs, so that `swirlstack check` answers quickly.
 """
 
 import time
@@ -14,8 +14,8 @@ from engine.model.limits import MATCHED, biting, count_met, violations, with_sta
 from engine.search.space import Space, budget
 from engine.study.study import Study
 
-LOOKED_AT = 512
-"""Builds sampled by a look at a study."""
+SAMPLED = 512
+"""Builds drawn for a preview."""
 SEARCH_SECONDS = 0.1e-3
 """Time that breeding and storing take per design, measured with a generation of 400 [s]."""
 REFINED = 8
@@ -24,7 +24,7 @@ REFINED = 8
 
 @dataclass(frozen=True)
 class Preview:
-    """What a few hundred builds tell about a study before its run."""
+    """What a random sample of builds says about a study before its run."""
 
     size: float
     """Builds in the space; inf where a range has no step."""
@@ -51,12 +51,12 @@ def preview(study: Study) -> Preview:
     about 4 points in 95 of 100 studies. A search spreads its first builds more evenly.
     """
     space = Space.of(study)
-    builds = space.builds(space.draw(LOOKED_AT, np.random.default_rng(study.search.seed)))
+    builds = space.builds(space.draw(SAMPLED, np.random.default_rng(study.search.seed)))
     # What is made once, tables and fits, is not to be charged to every design.
     evaluate_judged(study, {key: values[:1] for key, values in builds.items()})
     start = time.perf_counter()
     results = evaluate_judged(study, builds)
-    seconds = (time.perf_counter() - start) / LOOKED_AT + SEARCH_SECONDS
+    seconds = (time.perf_counter() - start) / SAMPLED + SEARCH_SECONDS
     usual, refined = budget(study, space)
     seconds *= usual
     if refined:
@@ -75,8 +75,8 @@ def preview(study: Study) -> Preview:
     return Preview(
         size=space.size,
         evaluated=usual + refined,
-        sampled=LOOKED_AT,
-        matched=n_matched / LOOKED_AT,
+        sampled=SAMPLED,
+        matched=n_matched / SAMPLED,
         unmatched={str(reasons[i]): int(counts[i]) for i in np.argsort(-counts, kind="stable")},
         met={key: met[key] / max(n_matched, 1) for key in limits},
         bites=next(iter(bites), ""),

@@ -93,8 +93,8 @@ def run(
             return _outcome(path, study, folder.state)
         with logged(path / LOG):
             clock = _Clock(folder.state.seconds)
-            course = Generations(study, evaluate, clock.total)
-            night = _Night(folder, course, clock, NightLog(study.aims), progress)
+            generations = Generations(study, evaluate, clock.total)
+            night = _Night(folder, generations, clock, NightLog(study.aims), progress)
             night.begin()
             ended = night.search(lambda: stop() or signalled(), part_designs, part_seconds)
             state = night.end("done" if ended else "interrupted", finish)
@@ -120,7 +120,7 @@ class _Night:
     """One start of a run, from claim to answer."""
 
     folder: RunFolder
-    course: Generations
+    generations: Generations
     clock: _Clock
     log: NightLog
     progress: Callable[[Progress], None]
@@ -135,9 +135,9 @@ class _Night:
         """Recall what is stored."""
         known = self.folder.state
         self.started = known.started or datetime.now(UTC).isoformat(timespec="seconds")
-        self.log.begun(self.folder, self.course.source.budget)
-        self.course.recall(self.folder)
-        self.counted, self.ready = self.course.source.told, self.clock.elapsed()
+        self.log.begun(self.folder, self.generations.search.budget)
+        self.generations.recall(self.folder)
+        self.counted, self.ready = self.generations.search.told, self.clock.elapsed()
         if self.counted:
             self.log.say(f"goes on after {counted(self.counted)} stored designs")
         self._write_state("running")
@@ -145,9 +145,9 @@ class _Night:
     def search(self, stop: Callable[[], bool], part_designs: int, part_seconds: float) -> bool:
         """Evaluate generation after generation; give whether the end was reached."""
         stored = self.clock.elapsed()
-        while self.course.advance():
+        while self.generations.advance():
             is_late = self.clock.elapsed() - stored >= part_seconds
-            if self.course.n_waiting >= part_designs or is_late:
+            if self.generations.n_waiting >= part_designs or is_late:
                 self._store()
                 stored = self.clock.elapsed()
             now = self._now()
@@ -156,38 +156,38 @@ class _Night:
             if not self.warm:
                 # The first generation paid for tables, compiled code and the start of workers.
                 self.counted, self.ready, self.warm = now.designs, now.elapsed, True
-            if self.course.source.stage and stop():
+            if self.generations.search.stage and stop():
                 return False
         return True
 
     def end(self, word: Literal["interrupted", "done"], finish: Finish) -> RunState:
         """Store what waits and write the answer."""
-        if self.course.n_waiting:
+        if self.generations.n_waiting:
             self._store()
-        tally, study = self.course.tally, self.course.study
-        if front := tally.ranked_front():
+        summary, study = self.generations.summary, self.generations.study
+        if front := summary.ranked_front():
             self.folder.write_table(FRONT, finish(study, front))
             self.folder.remove_table(CLOSEST)
         else:
-            self.folder.write_table(CLOSEST, tally.closest)
+            self.folder.write_table(CLOSEST, summary.closest)
         state = self._write_state(word)
-        self.log.ended(state, self.course.source.stalled)
+        self.log.ended(state, self.generations.search.stalled)
         return state
 
     def _store(self) -> None:
-        self.folder.write_part(self.course.take_part())
+        self.folder.write_part(self.generations.take_part())
         self._write_state("running")
 
     def _write_state(self, word: Literal["running", "interrupted", "done"]) -> RunState:
-        tally = self.course.tally
+        summary = self.generations.summary
         state = RunState(
             state=word,
-            budget=self.course.source.budget,
-            designs=tally.designs,
-            feasible=tally.feasible,
-            front=len(tally.front.get("design", ())),
-            statuses=dict(tally.statuses),
-            limits_met=dict(tally.limits_met),
+            budget=self.generations.search.budget,
+            designs=summary.designs,
+            feasible=summary.feasible,
+            front=len(summary.front.get("design", ())),
+            statuses=dict(summary.statuses),
+            limits_met=dict(summary.limits_met),
             started=self.started,
             seconds=round(self.clock.total(), 3),
         )
@@ -195,17 +195,18 @@ class _Night:
         return state
 
     def _now(self) -> Progress:
-        source, tally, elapsed = self.course.source, self.course.tally, self.clock.elapsed()
-        pace = (elapsed - self.ready) / max(source.told - self.counted, 1)
+        search, summary = self.generations.search, self.generations.summary
+        elapsed = self.clock.elapsed()
+        pace = (elapsed - self.ready) / max(search.told - self.counted, 1)
         return Progress(
-            designs=source.told,
-            budget=source.budget,
-            feasible_share=tally.feasible / source.told,
-            front=len(tally.front.get("design", ())),
-            best=tally.best,
-            stage=source.stage,
+            designs=search.told,
+            budget=search.budget,
+            feasible_share=summary.feasible / search.told,
+            front=len(summary.front.get("design", ())),
+            best=summary.best,
+            stage=search.stage,
             elapsed=elapsed,
-            remaining=pace * (source.budget - source.told) if source.stage else 0.0,
+            remaining=pace * (search.budget - search.told) if search.stage else 0.0,
         )
 
 

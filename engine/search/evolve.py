@@ -25,13 +25,13 @@ DIFFERENCES = (0.3, 0.5, 0.8)
 Real = NDArray[np.float64]
 
 
-def survivors(pool: Population, size: int) -> NDArray[np.int64]:
+def survivors(population: Population, size: int) -> NDArray[np.int64]:
     """Rows of the best designs, best first: by rank and crowding, the infeasible by violation."""
-    feasible = np.flatnonzero(pool.violation == 0.0)
-    rank = ranks(pool.merit[feasible])
-    best = feasible[np.lexsort((-crowding(pool.merit[feasible], rank), rank))]
-    others = np.flatnonzero(pool.violation > 0.0)
-    nearest = others[np.argsort(pool.violation[others], kind="stable")]
+    feasible = np.flatnonzero(population.violation == 0.0)
+    rank = ranks(population.merit[feasible])
+    best = feasible[np.lexsort((-crowding(population.merit[feasible], rank), rank))]
+    others = np.flatnonzero(population.violation > 0.0)
+    nearest = others[np.argsort(population.violation[others], kind="stable")]
     return np.concatenate([best, nearest])[:size]
 
 

@@ -1,4 +1,4 @@
-"""Designs that a search has been told, and a memory of which builds they were."""
+"""The evaluated designs that a search works with, and a record of the builds it has seen."""
 
 from dataclasses import dataclass
 

@@ -43,7 +43,7 @@ _DIRECTIONS = {
     "maximise": optuna.study.StudyDirection.MAXIMIZE,
     "minimise": optuna.study.StudyDirection.MINIMIZE,
 }
-_GENERATION = "NSGAIISampler:generation"  # the mark by which Optuna's sampler knows its pool
+_GENERATION = "NSGAIISampler:generation"  # the mark by which Optuna's sampler knows its population
 
 
 def proposed(
@@ -155,10 +155,15 @@ def write_journal(path: Path, study: Study, front: Mapping[str, NDArray[Any]]) -
 
 
 def _trials(
-    pool: Population, distributions: dict[str, BaseDistribution]
+    population: Population, distributions: dict[str, BaseDistribution]
 ) -> list[optuna.trial.FrozenTrial]:
     """Finished trials of designs, with their violation as Optuna's constraint."""
-    rows = zip(pool.index.tolist(), pool.merit.tolist(), pool.violation.tolist(), strict=True)
+    rows = zip(
+        population.index.tolist(),
+        population.merit.tolist(),
+        population.violation.tolist(),
+        strict=True,
+    )
     return [
         optuna.trial.create_trial(
             params=dict(zip(distributions, index, strict=True)),

@@ -162,8 +162,8 @@ class StagedSearch:
             self._seen.add(self.space.hashes(index))
             self._front = self._front.with_more(new).front().thinned(FRONT)
         if self.stage in ("screen", "evolve"):
-            pool = self._parents.with_more(new)
-            self._parents = pool.take(survivors(pool, self._generation))
+            population = self._parents.with_more(new)
+            self._parents = population.take(survivors(population, self._generation))
         self._advance()
 
     def _seeds(self) -> list[int]:
@@ -240,9 +240,9 @@ class StagedSearch:
 
     def _enter(self, stage: str) -> None:
         self._mark = replace(self._mark, stage=stage, began=self.told)
-        self._look()
+        self._note_growth()
 
-    def _look(self) -> None:
+    def _note_growth(self) -> None:
         self._mark = replace(self._mark, looked=self._mark.generation)
         self._front_looked = self._front
 
@@ -251,7 +251,7 @@ class StagedSearch:
         if self._mark.generation - self._mark.looked < self._patience:
             return False
         grows = self._grows_since(self._front_looked)
-        self._look()
+        self._note_growth()
         return not grows
 
     def _grows_since(self, before: Population) -> bool:

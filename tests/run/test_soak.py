@@ -1,6 +1,6 @@
 """Runs killed at random instants and cut off from power: the same front each time, nothing lost.
 
-The long form, fifty kills, is run with `python -m pytest tests/test_soak.py -m soak`.
+The long form, fifty kills, is run with `python -m pytest tests/run/test_soak.py -m soak`.
 """
 
 import os

@@ -165,11 +165,11 @@ def test_a_stage_asks_nothing_twice_and_refine_begins_with_the_front() -> None:
 def test_the_feasible_survive_by_rank_and_room_and_the_others_by_violation() -> None:
     merit = np.array([[0, 0], [3, 0], [2, 2], [0, 3], [1, 2.6], [9, 9], [9, 9], [1, 1.0]])
     violation = np.array([0, 0, 0, 0, 0, 0.5, 0.1, 0])
-    pool = Population.told(0, np.zeros((8, 1), dtype=np.int64), merit, violation)
-    order = survivors(pool, 8).tolist()
+    population = Population.told(0, np.zeros((8, 1), dtype=np.int64), merit, violation)
+    order = survivors(population, 8).tolist()
     assert sorted(order[:2]) == [1, 3]  # ends of the first rank
     assert order[2:] == [2, 4, 7, 0, 6, 5]
-    assert survivors(pool, 3).tolist() == order[:3]
+    assert survivors(population, 3).tolist() == order[:3]
 
 
 def test_ranks_peel_one_front_after_the_other() -> None:
@@ -231,8 +231,8 @@ def test_numbers_seen_are_known_again_and_no_others() -> None:
 
 def test_a_front_keeps_the_first_of_equals_and_is_thinned_to_the_loneliest() -> None:
     merit = np.array([[1.0, 2.0], [2.0, 1.0], [1.0, 2.0], [0.0, 0.0], [3.0, 3.0]])
-    pool = Population.told(10, np.arange(5)[:, None], merit, np.array([0, 0, 0, 0, 1.0]))
-    assert pool.front().numbers.tolist() == [10, 11]
+    population = Population.told(10, np.arange(5)[:, None], merit, np.array([0, 0, 0, 0, 1.0]))
+    assert population.front().numbers.tolist() == [10, 11]
     angle = np.linspace(0, np.pi / 2, 100)
     merit = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     front = Population.told(0, np.arange(100)[:, None], merit, np.zeros(100))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from engine.columns import Results
 from engine.errors import StudyError
 from engine.run.folder import FRONT, read_designs, read_front
-from engine.run.generations import Evaluate, source_of
+from engine.run.generations import Evaluate, search_of
 from engine.run.runner import Outcome, run
 from engine.search.space import Space, budget
 from engine.search.sweep import BATCH, Sweep, SweepMark
@@ -137,7 +137,7 @@ def test_a_stopped_and_damaged_map_ends_as_one_that_never_was(tmp_path: Path) ->
 def test_the_budget_told_before_a_run_is_that_of_the_run(search: str) -> None:
     study = parse_study(small(search), "map.yaml")
     space = Space.of(study)
-    assert sum(budget(study, space)) == source_of(study, space).budget
+    assert sum(budget(study, space)) == search_of(study, space).budget
 
 
 def test_a_build_that_comes_twice_is_on_the_front_once(tmp_path: Path) -> None:
