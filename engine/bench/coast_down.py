@@ -1,4 +1,4 @@
-"""A coast-down: speed against time with nothing driving, so that the drag alone slows the stack."""
+"""A coast-down: speed against time with nothing driving the stack, so that only drag slows it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -20,37 +20,39 @@ from engine.study.supply import source_of
 Numbers = NDArray[np.float64]
 
 EXPONENT = 1.8
-"""Of turbulent end faces (Daily and Nece 1960, regime IV: torque as the 9/5 power of speed)."""
+"""Exponent of turbulent end faces: torque grows as the 9/5 power of speed (Daily and Nece 1960,
+regime IV)."""
 EXPONENT_TOLD = 0.15
-"""Standard uncertainty below which a log is said to tell the exponent, and that of a held one: from
-laminar to rough faces it runs from 1.5 to 2."""
+"""Standard uncertainty of the exponent up to which a log is said to determine it. A fixed exponent
+is taken to be this uncertain: it runs from 1.5 for laminar flow to 2 for rough faces."""
 INERTIA_SHARE = 0.03
-"""Standard uncertainty of the inertia, which spacers and clamps raise; common practice."""
+"""Relative standard uncertainty of the inertia, which spacers and clamps raise; common practice."""
 NORMAL_REACH = 1.96
-"""Half of the 95 % interval of what is normally distributed, over its standard uncertainty."""
+"""Half of the 95 % interval of a normal distribution, in standard uncertainties."""
 SHARES = 240
-"""Speeds at which the drag is summed up."""
+"""Speeds at which the drag is evaluated and summed."""
 LONGEST = 1e9
-"""Time that losing 1 rad/s may take at most [s], so that no drag at all has a number."""
+"""Longest time that losing 1 rad/s may take [s]; it keeps times finite where there is no drag."""
 
 
 @dataclass(frozen=True)
 class CoastDown:
-    """What a coast-down tells, SI."""
+    """What a coast-down shows, SI."""
 
     log: BenchLog
     inertia: float
-    names: tuple[str, ...]
-    """Of the law's unknowns: start speed, constant torque, windage at top speed, exponent."""
     law: least_squares.Estimate
+    """Start speed, constant torque, windage torque at top speed, and the exponent if fitted."""
     exponent: float
     exponent_told: bool
+    """Whether the log determines the exponent; else it is fixed at `EXPONENT`."""
     top_speed: float
     torque_reach: Mapping[str, float]
-    """Half of the 95 % interval of both torques, with inertia and a held exponent that are off."""
+    """Half of the 95 % interval of both torques, including inertia and a fixed exponent."""
     fit: Fit
-    """Factors on the model's own laws of bearings and end faces."""
+    """Factors on the model's own laws of bearing drag and windage."""
     reach: Mapping[str, float]
+    """Half of the 95 % interval of each factor."""
     time: Numbers
     speed: Numbers
     fitted: Numbers
@@ -58,7 +60,7 @@ class CoastDown:
     modelled: Numbers
     """Speed by the model with the fitted factors."""
     as_drawn: Numbers
-    """Speed by the model as the study has it."""
+    """Speed by the model with the study's own numbers."""
 
 
 def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
@@ -69,89 +71,26 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
     StudyError
         Where the speed does not fall.
     """
-    time, speed = log.columns["time"] - log.columns["time"][0], log.columns["speed"]
-    spread = log.uncertainty["speed"]
-    top = float(np.median(speed[:3]))
-    if speed[-1] > 0.95 * top:
-        found = "the speed hardly falls"
-        remedy = "log it from full speed until the stack nearly stands, supply and load off"
-        raise StudyError(
-            [
-                Problem(
-                    file=log.file, line=int(log.lines[-1]), key="speed", found=found, remedy=remedy
-                )
-            ]
-        )
-    body = _Body.of(study, log.build, top)
-    slowing = body.inertia * (top - speed[-1]) / time[-1]
-
-    def by_law(points: Numbers) -> Numbers:
-        start, steady, whirl, power = points.T
-        grid = _grid(start)
-        drag = steady[:, None] + whirl[:, None] * (grid / top) ** power[:, None]
-        return (_speeds(grid, drag / body.inertia, time) - speed) / spread
-
-    free = least_squares.fit(
-        by_law,
-        start=np.array([top, slowing / 2, slowing / 2, EXPONENT]),
-        lower=np.array([0.8 * top, 0.0, 0.0, 0.8]),
-        upper=np.array([1.2 * top, 100 * slowing, 100 * slowing, 2.5]),
-        width=np.array([0.01 * top, slowing / 2, slowing / 2, 0.3]),
-    )
-    told = bool(free.standard[3] < EXPONENT_TOLD and not free.at_bound.any())
-    law = free if told else _fixed_exponent(by_law, top, slowing)
-    exponent = float(law.values[3]) if told else EXPONENT
-    point = law.values if told else np.append(law.values, EXPONENT)
-    names = ("start_speed", "steady_torque", "windage_torque", "exponent")[: law.values.size]
-
-    def by_model(points: Numbers) -> Numbers:
-        return with_inertia(np.column_stack([points, np.ones(len(points))]))
-
-    def with_inertia(points: Numbers) -> Numbers:
-        start, bearings, windage, share = points.T
-        grid = _grid(start)
-        slowing = body.slowing(grid, bearings, windage) / share[:, None]
-        return (_speeds(grid, slowing, time) - speed) / spread
-
-    factors = least_squares.fit(
-        by_model,
-        start=np.array([top, 1.0, 1.0]),
-        lower=np.array([0.8 * top, 0.02, 0.02]),
-        upper=np.array([1.2 * top, 50.0, 50.0]),
-        width=np.array([0.01 * top, 0.5, 0.3]),
-    )
-    keys = ("bearing_factor", "windage_factor")
-    shift = INERTIA_SHARE * _shift(with_inertia, factors, 1.0, INERTIA_SHARE)[1:]
-    covariance = factors.covariance[1:, 1:] + np.outer(shift, shift)
-    standard = np.sqrt(np.diag(covariance))
-    reach = np.hypot(factors.reach[1:], NORMAL_REACH * shift)
-    # All torques of the law grow with the inertia alike.
-    off = [NORMAL_REACH * INERTIA_SHARE * law.values]
-    if not told:
-        held = EXPONENT_TOLD * _shift(by_law, law, EXPONENT, EXPONENT_TOLD)
-        off.append(NORMAL_REACH * held)
-    torque = np.sqrt(np.square([law.reach, *off]).sum(axis=0))
-    drawn = np.array([[factors.values[0], 1.0, 1.0]])
+    fall = _Fall.of(study, log)
+    law, is_told, torque_reach = _fit_law(fall)
+    factors, fit, reach = _fit_factors(fall)
+    point = law.values if is_told else np.append(law.values, EXPONENT)
+    drawn = np.array([factors.values[0], 1.0, 1.0])
     return CoastDown(
         log=log,
-        inertia=body.inertia,
-        names=names,
+        inertia=fall.body.inertia,
         law=law,
-        exponent=exponent,
-        exponent_told=told,
-        top_speed=top,
-        torque_reach={"steady_torque": float(torque[1]), "windage_torque": float(torque[2])},
-        fit=Fit(
-            dict(zip(keys, factors.values[1:].tolist(), strict=True)),
-            dict(zip(keys, standard.tolist(), strict=True)),
-            covariance / np.outer(standard, standard),
-        ),
-        reach=dict(zip(keys, reach.tolist(), strict=True)),
-        time=time,
-        speed=speed,
-        fitted=by_law(point[None])[0] * spread + speed,
-        modelled=by_model(factors.values[None])[0] * spread + speed,
-        as_drawn=by_model(drawn)[0] * spread + speed,
+        exponent=float(point[3]),
+        exponent_told=is_told,
+        top_speed=fall.top,
+        torque_reach=torque_reach,
+        fit=fit,
+        reach=reach,
+        time=fall.time,
+        speed=fall.speed,
+        fitted=fall.speed_at(fall.off_law, point),
+        modelled=fall.speed_at(_fixed(fall.off_model, 1.0), factors.values),
+        as_drawn=fall.speed_at(_fixed(fall.off_model, 1.0), drawn),
     )
 
 
@@ -165,38 +104,126 @@ def expected_fall(
     return [float(np.interp(-share * top, -grid[0], passed)) for share in shares]
 
 
-def _fixed_exponent(
-    by_law: least_squares.Residuals, top: float, slowing: float
-) -> least_squares.Estimate:
-    def residuals(points: Numbers) -> Numbers:
-        return by_law(np.column_stack([points, np.full(len(points), EXPONENT)]))
+def _fit_law(fall: "_Fall") -> tuple[least_squares.Estimate, bool, dict[str, float]]:
+    """Fit the law, with its exponent where the log determines it, and half intervals of torques."""
+    top = fall.top
+    torque = fall.body.inertia * (top - fall.speed[-1]) / fall.time[-1]
+    start = np.array([top, torque / 2, torque / 2, EXPONENT])
+    lower = np.array([0.8 * top, 0.0, 0.0, 0.8])
+    upper = np.array([1.2 * top, 100 * torque, 100 * torque, 2.5])
+    width = np.array([0.01 * top, torque / 2, torque / 2, 0.3])
+    law = least_squares.fit(fall.off_law, start=start, lower=lower, upper=upper, width=width)
+    is_told = bool(law.standard[3] < EXPONENT_TOLD and not law.at_bound.any())
+    if not is_told:
+        law = least_squares.fit(
+            _fixed(fall.off_law, EXPONENT),
+            start=start[:3],
+            lower=lower[:3],
+            upper=upper[:3],
+            width=width[:3],
+        )
+    # All torques of the law grow with the inertia alike.
+    off = [NORMAL_REACH * INERTIA_SHARE * law.values]
+    if not is_told:
+        shift = EXPONENT_TOLD * _shift(fall.off_law, law, EXPONENT, EXPONENT_TOLD)
+        off.append(NORMAL_REACH * shift)
+    reach = np.sqrt(np.square([law.reach, *off]).sum(axis=0))
+    names = {"steady_torque": float(reach[1]), "windage_torque": float(reach[2])}
+    return law, is_told, names
 
-    return least_squares.fit(
-        residuals,
-        start=np.array([top, slowing / 2, slowing / 2]),
-        lower=np.array([0.8 * top, 0.0, 0.0]),
-        upper=np.array([1.2 * top, 100 * slowing, 100 * slowing]),
-        width=np.array([0.01 * top, slowing / 2, slowing / 2]),
+
+def _fit_factors(fall: "_Fall") -> tuple[least_squares.Estimate, Fit, dict[str, float]]:
+    """Fit start speed and the model's two factors; give the factors with their uncertainty."""
+    found = least_squares.fit(
+        _fixed(fall.off_model, 1.0),
+        start=np.array([fall.top, 1.0, 1.0]),
+        lower=np.array([0.8 * fall.top, 0.02, 0.02]),
+        upper=np.array([1.2 * fall.top, 50.0, 50.0]),
+        width=np.array([0.01 * fall.top, 0.5, 0.3]),
     )
+    keys = ("bearing_factor", "windage_factor")
+    shift = INERTIA_SHARE * _shift(fall.off_model, found, 1.0, INERTIA_SHARE)[1:]
+    covariance = found.covariance[1:, 1:] + np.outer(shift, shift)
+    standard = np.sqrt(np.diag(covariance))
+    reach = np.hypot(found.reach[1:], NORMAL_REACH * shift)
+    fit = Fit(
+        dict(zip(keys, found.values[1:].tolist(), strict=True)),
+        dict(zip(keys, standard.tolist(), strict=True)),
+        covariance / np.outer(standard, standard),
+    )
+    return found, fit, dict(zip(keys, reach.tolist(), strict=True))
+
+
+def _fixed(residuals: least_squares.Residuals, value: float) -> least_squares.Residuals:
+    """Residuals whose last unknown is fixed at a value."""
+    return lambda points: residuals(np.column_stack([points, np.full(len(points), value)]))
 
 
 def _shift(
     residuals: least_squares.Residuals, found: least_squares.Estimate, held: float, width: float
 ) -> Numbers:
-    """Change of what was found per unit of a number that was held, the last of `residuals`.
+    """Change of what was found per unit of a number that was fixed, the last of `residuals`.
 
-    It is no mere proportion: drag of the seals, say, is the study's, so that the factors of the
-    others answer for what an inertia that is off makes of it.
+    It is not in proportion: the drag of the seals, for example, is the study's own, so the factors
+    of the others have to make up for an inertia that is wrong.
     """
     at, widths = np.append(found.values, held), np.append(0.01 * found.values + 1e-9, width)
     slopes = least_squares.slopes(residuals, at, widths, np.full(at.size, np.inf)) / widths
-    heard = np.sqrt(found.weights)[:, None] * slopes
-    return np.asarray(np.linalg.lstsq(heard[:, :-1], -heard[:, -1], rcond=None)[0])
+    weighted = np.sqrt(found.weights)[:, None] * slopes
+    return np.asarray(np.linalg.lstsq(weighted[:, :-1], -weighted[:, -1], rcond=None)[0])
+
+
+@dataclass(frozen=True)
+class _Fall:
+    """The logged fall of speed, and the body that falls."""
+
+    time: Numbers
+    speed: Numbers
+    spread: Numbers
+    """Standard uncertainty of each speed."""
+    top: float
+    body: "_Body"
+
+    @classmethod
+    def of(cls, study: Study, log: BenchLog) -> "_Fall":
+        """Take it from a log; raises StudyError where the speed does not fall."""
+        time, speed = log.columns["time"] - log.columns["time"][0], log.columns["speed"]
+        top = float(np.median(speed[:3]))
+        if speed[-1] > 0.95 * top:
+            problem = Problem(
+                file=log.file,
+                line=int(log.lines[-1]),
+                key="speed",
+                found="the speed hardly falls",
+                remedy="log it from full speed until the stack almost stops, supply and load off",
+            )
+            raise StudyError([problem])
+        return cls(time, speed, log.uncertainty["speed"], top, _Body.of(study, log.build, top))
+
+    def off_law(self, points: Numbers) -> Numbers:
+        """Residuals by the law: start speed, constant torque, windage torque, exponent."""
+        start, steady, windage, exponent = points.T
+        grid = _grid(start)
+        drag = steady[:, None] + windage[:, None] * (grid / self.top) ** exponent[:, None]
+        return self._off(grid, drag / self.body.inertia)
+
+    def off_model(self, points: Numbers) -> Numbers:
+        """Residuals by the model: start speed, two factors, inertia over that of the drawing."""
+        start, bearings, windage, share = points.T
+        grid = _grid(start)
+        return self._off(grid, self.body.slowing(grid, bearings, windage) / share[:, None])
+
+    def speed_at(self, residuals: least_squares.Residuals, point: Numbers) -> Numbers:
+        """Speed at each time of the log at one point of the unknowns."""
+        return np.asarray(residuals(point[None])[0] * self.spread + self.speed)
+
+    def _off(self, grid: Numbers, slowing: Numbers) -> Numbers:
+        return np.asarray((_speeds(grid, slowing, self.time) - self.speed) / self.spread)
 
 
 @dataclass(frozen=True)
 class _Body:
-    """What turns and what slows it, by the model, in the surroundings' gas."""
+    """What turns and what slows it, by the model, in gas at back pressure."""
 
     inertia: float
     seal_torque: float
@@ -206,7 +233,7 @@ class _Body:
 
     @classmethod
     def of(cls, study: Study, given: Mapping[str, Any], top: float) -> "_Body":
-        """Take it from the model at the build's own numbers."""
+        """Take it from the model with the build's own numbers."""
         speeds = np.linspace(1e-3, 1.25, SHARES) * top
         values = {**study.fixed(), **given}
         build = {key: np.repeat(np.asarray(value), SHARES) for key, value in values.items()}
@@ -242,7 +269,7 @@ class _Body:
 
 
 def _grid(start: Numbers) -> Numbers:
-    """Speeds from the start down to a crawl, closer where the stack lingers."""
+    """Speeds from the start down to almost zero, closer together where the stack is slow."""
     return np.asarray(start[:, None] * np.linspace(1.0, 0.03, SHARES) ** 1.5)
 
 
@@ -254,6 +281,6 @@ def _passed(grid: Numbers, slowing: Numbers) -> Numbers:
 
 
 def _speeds(grid: Numbers, slowing: Numbers, time: Numbers) -> Numbers:
-    """Speed at each time, from the time that each loss of speed takes."""
+    """Speed at each time, from the times at which each speed of the grid is reached."""
     pairs = zip(_passed(grid, slowing), grid, strict=True)
     return np.array([np.interp(time, at, speeds) for at, speeds in pairs])
