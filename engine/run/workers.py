@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from functools import lru_cache
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
-from types import TracebackType
+from types import ModuleType, TracebackType
 
 from engine.columns import Builds, Results
 from engine.errors import WorkerError
@@ -42,10 +42,11 @@ _WORN_OUT = (
 
 
 class Workers:
-    """Evaluate builds as `evaluate` does, in `count` processes; to be used in a with block.
+    """Evaluate builds as `evaluate` does, in `count` processes; for use in a with block.
 
-    The processes start with the first builds. A process reads the study once, from its text, for
-    what a study holds cannot all be passed on; tables and fits are made once in each as well.
+    `evaluate` is a function of a module that a process can import. The processes start with the
+    first builds. Each reads the study once, from its text, because not all that a study holds can
+    be sent to a process; each also makes its tables and fits once.
     """
 
     def __init__(self, study_text: str, count: int, evaluate: Evaluate) -> None:
@@ -108,7 +109,7 @@ class Workers:
     def _started(self) -> ProcessPoolExecutor:
         # Spawned, not forked: a fork of a process that has threads may hang.
         pool = ProcessPoolExecutor(self._count, get_context("spawn"), _prepare)
-        with _threads_each(max(1, (os.cpu_count() or 1) // self._count)), _ours_first():
+        with _threads_each(max(1, (os.cpu_count() or 1) // self._count)), _clean_start():
             for _ in range(self._count):
                 pool.submit(os.getpid)  # one starts with each
         LOG.info("%d workers started", self._count)
@@ -154,12 +155,19 @@ def _end_with(sentinel: int) -> None:
 
 
 @contextmanager
-def _ours_first() -> Iterator[None]:
-    """Let processes started meanwhile find these packages before a file `engine.py` of a script."""
+def _clean_start() -> Iterator[None]:
+    """Let processes started meanwhile find these packages first, and not run the user's script.
+
+    A file `engine.py` beside the script would hide the package; and the script, which a process
+    started this way runs as well, would begin its run once more.
+    """
+    script = sys.modules["__main__"]
     sys.path.insert(0, ROOT)
+    sys.modules["__main__"] = ModuleType("__main__")
     try:
         yield
     finally:
+        sys.modules["__main__"] = script
         sys.path.remove(ROOT)
 
 
