@@ -6,39 +6,47 @@
     point = sw.point(study, ["disc_count=12", "gap=0.3mm", ...])  # one build from texts
     results = sw.evaluate(study, builds)                          # a table of your own builds
     outcome = sw.run("studies/lane-workshop.yaml")                # a whole search
-    front = sw.read_frame(outcome.folder)                         # what came out
+    front = sw.read_frame(outcome.folder)                         # its best builds
     growth = sw.read_history(outcome.folder)                      # and how the front grew
 
-Tables are frames of pandas with units in the column names. What this module lists is meant to
-stay; everything else may move. An installation holds this file as `swirlstack`.
+Tables are pandas data frames with units in the column names. The names listed here are meant to
+stay; everything else may move. An installation holds this file as `swirlstack.py`.
 """
 
 import sys
 from pathlib import Path
+from types import ModuleType
 
 
 def _load_our_packages() -> None:
-    """Load the packages `engine` and `reports` of swirlstack and no others of these plain names.
+    """Load the packages `engine` and `reports` of swirlstack, and no others with these names.
 
-    Where a script lies beside a file `engine.py`, Python would find that one first.
+    Python looks beside the running script first, and would take a file `engine.py` from there.
     """
-    marker = Path("engine", "face.py")
-    here = Path(__file__).parent
-    # Beside this file; an editable installation has them where the path leads.
-    root = next(str(each) for each in (here, *map(Path, sys.path)) if (each / marker).is_file())
+    # Beside this file. An editable installation holds this file alone, and a path to the packages.
+    places = (Path(__file__).parent, *map(Path, sys.path))
+    ours = (each.resolve() for each in places if (each / "engine" / "face.py").is_file())
+    root = next(ours, None)
+    if root is None:
+        msg = "the packages of swirlstack are not where they were installed; install it again"
+        raise ImportError(msg)
     for name in ("engine", "reports"):
-        known = sys.modules.get(name)
-        if known is not None and str(Path(root, name)) not in getattr(known, "__path__", ()):
-            place = getattr(known, "__file__", None) or "elsewhere"
+        loaded = sys.modules.get(name)
+        if loaded is not None and not _is_in(root, loaded):
+            place = getattr(loaded, "__file__", None) or "elsewhere"
             msg = f"a module called {name} is loaded already, from {place}, and hides the one of"
             msg += " swirlstack; import swirlstack first, or give that file another name"
             raise ImportError(msg)
-    sys.path.insert(0, root)
+    sys.path.insert(0, str(root))
     try:
         import engine  # noqa: F401, PLC0415
         import reports  # noqa: F401, PLC0415
     finally:
-        sys.path.remove(root)
+        sys.path.remove(str(root))
+
+
+def _is_in(root: Path, package: ModuleType) -> bool:
+    return root in (Path(each).resolve().parent for each in getattr(package, "__path__", ()))
 
 
 _load_our_packages()
