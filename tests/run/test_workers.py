@@ -2,7 +2,6 @@
 
 import os
 import runpy
-import signal
 import subprocess
 import sys
 import time
@@ -92,7 +91,7 @@ def test_workers_end_with_a_killed_run_and_another_count_goes_on(
         if int(designs) >= 280:
             break
     assert len(workers) == 2
-    process.send_signal(signal.SIGKILL)
+    process.kill()
     process.communicate()
     end = time.monotonic() + 20
     while any(is_alive(pid) for pid in workers):
