@@ -1,4 +1,4 @@
-"""Where fits and bench plans are written: whole or not at all, and never over a filled-in log."""
+"""Writes fits and bench plans: completely or not at all, and never over a filled-in log."""
 
 import re
 from collections.abc import Mapping
@@ -15,7 +15,7 @@ _STAMP = re.compile(r"(?<=^---\n)# handed out as ([0-9a-f]{16})\n")
 
 
 def write_fit(study: Path, log: Path, text: str, page: str) -> tuple[Path, Path]:
-    """Write fit file and page beside the study, where it can name them; give both paths."""
+    """Write fit file and page beside the study, which can then name them; give both paths."""
     paths = tuple(study.parent / f"{log.stem}.fit.{kind}" for kind in ("yaml", "html"))
     for path, content in zip(paths, (text, page), strict=True):
         write_whole(path, content.encode())
@@ -23,17 +23,17 @@ def write_fit(study: Path, log: Path, text: str, page: str) -> tuple[Path, Path]
 
 
 def write_plan(run: Path, design: int, files: Mapping[str, str]) -> Path:
-    """Write a bench plan into its run folder; raises RunFolderError over a log filled in there."""
+    """Write a bench plan into its run folder; raises RunFolderError if a log there is filled in."""
     folder = run / f"{PLAN}{design}"
     with locked(run):
         if folder.is_symlink():
-            msg = f"{folder}: is a link, which is not followed; put a folder there"
+            msg = f"{folder}: is a link, which is not followed; put a real folder there"
             raise RunFolderError(msg)
         make_folder(folder)
         logs = [folder / name for name in files if name.endswith(".csv")]
         for path in logs:
             if path.exists() and not _is_as_handed_out(path.read_bytes()):
-                msg = f"{path}: was filled in and would be lost; move it away"
+                msg = f"{path}: was filled in and would be lost; move it to another place"
                 raise RunFolderError(msg)
         for name, text in files.items():
             whole = _stamped(text) if folder / name in logs else text
@@ -42,12 +42,12 @@ def write_plan(run: Path, design: int, files: Mapping[str, str]) -> Path:
 
 
 def _stamped(log: str) -> str:
-    """Log to fill in with a comment in its head that tells whether it was, whoever wrote it."""
+    """Add a comment to the head of a log, by which a filled-in log is recognised later."""
     return log.replace("---\n", f"---\n# handed out as {_digest(log)}\n", 1)
 
 
 def _is_as_handed_out(content: bytes) -> bool:
-    """Whether nobody has written into a log since, this version or an earlier one."""
+    """Whether a log is unchanged, also if an earlier version of swirlstack wrote it."""
     log = content.decode("utf-8", errors="replace")
     stamp = _STAMP.search(log)
     return stamp is not None and stamp[1] == _digest(_STAMP.sub("", log, count=1))

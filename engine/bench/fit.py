@@ -1,4 +1,4 @@
-"""Loss coefficients of the model fitted to a bench log, as far as the log can tell them."""
+"""Loss coefficients of the model fitted to a bench log: those that the log determines."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -20,52 +20,57 @@ from engine.study.study import Study
 Numbers = NDArray[np.float64]
 
 IN_LANES = ("supply_pressure", "supply_temperature")
-"""Conditions that the model takes lane by lane; for the others a study is made a state."""
+"""Conditions that may differ from lane to lane; each value of the others needs its own study."""
 
 
 @dataclass(frozen=True)
 class Unknown:
-    """A coefficient that a log may tell."""
+    """A coefficient that a log may determine."""
 
     width: float
     """Standard uncertainty before the test; common practice, no source."""
     lower: float
     upper: float
     test: str
-    """What would tell it."""
+    """The test that determines it."""
 
 
 COEFFICIENTS: Mapping[str, Unknown] = {
     "nozzle_discharge": Unknown(
-        0.04, 0.5, 1.0, "blow the nozzles without the rotor, flow against supply pressure"
+        0.04, 0.5, 1.0, "blow the nozzles without the rotor, and log flow against supply pressure"
     ),
     "nozzle_velocity": Unknown(
-        0.05, 0.5, 1.0, "read the thrust of the nozzles alone, blowing into the open"
+        0.05, 0.5, 1.0, "measure the thrust of the nozzles alone, blowing into the open"
     ),
     "rim_mixing": Unknown(
-        0.08, 0.4, 1.0, "hold the rotor still and read torque and flow; state the nozzle velocity"
+        0.08,
+        0.4,
+        1.0,
+        "lock the rotor and log torque and flow; state the nozzle velocity in the study",
     ),
     "exhaust_loss": Unknown(
-        0.5, 0.0, 6.0, "read the pressure at the inner end of the gaps against the flow"
+        0.5, 0.0, 6.0, "log the pressure at the inner end of the gaps against flow"
     ),
     "seal_clearance": Unknown(
-        5e-5, 0.0, 1e-3, "feel the clearance in the assembled collar, and state it in the study"
+        5e-5, 0.0, 1e-3, "measure the clearance in the assembled collar, and state it in the study"
     ),
     "shaft_seal_torque": Unknown(
-        2e-3, 0.0, 0.2, "coast down with and without the shaft seals, down to a crawl"
+        2e-3, 0.0, 0.2, "coast down with and without the shaft seals, almost to a stop"
     ),
     "windage_factor": Unknown(
-        0.3, 0.1, 5.0, "coast down from full speed, nozzles and exhaust closed"
+        0.3, 0.1, 5.0, "coast down from full speed with nozzles and exhaust closed"
     ),
     "bearing_factor": Unknown(
-        0.5, 0.05, 10.0, "coast down from full speed, nozzles and exhaust closed"
+        0.5, 0.05, 10.0, "coast down from full speed with nozzles and exhaust closed"
     ),
-    "drive_efficiency": Unknown(0.02, 0.6, 1.0, "read torque before and behind the drive at once"),
+    "drive_efficiency": Unknown(
+        0.02, 0.6, 1.0, "log torque before and after the drive at the same time"
+    ),
     "generator_efficiency": Unknown(
-        0.08, 0.3, 0.99, "read shaft torque, volts and amps at once, at three loads a speed"
+        0.08, 0.3, 0.99, "log shaft torque, volts and amps together, at three loads for each speed"
     ),
     "generator_iron_share": Unknown(
-        0.15, 0.0, 0.95, "drive the generator without load and read its torque against speed"
+        0.15, 0.0, 0.95, "drive the generator without load, and log its torque against speed"
     ),
 }
 """Every coefficient that may be fitted."""
@@ -73,7 +78,7 @@ COEFFICIENTS: Mapping[str, Unknown] = {
 
 @dataclass(frozen=True)
 class Held:
-    """A coefficient that stays as the study has it."""
+    """A coefficient that keeps the value of the study."""
 
     key: str
     reason: str
@@ -82,7 +87,7 @@ class Held:
 
 @dataclass(frozen=True)
 class BenchFit:
-    """A fit with everything its page shows, SI."""
+    """A fit with everything that its page shows, SI."""
 
     log: BenchLog
     fit: Fit
@@ -91,13 +96,14 @@ class BenchFit:
     start: Mapping[str, float]
     held: tuple[Held, ...]
     conditions: Mapping[str, Numbers]
-    """By quantity, rows used."""
+    """By quantity, only of used rows."""
     measured: Mapping[str, Numbers]
     before: Mapping[str, Numbers]
-    """As the study predicts."""
+    """As predicted with the study's coefficients."""
     after: Mapping[str, Numbers]
+    """As predicted with the fitted coefficients."""
     uncertainty: Mapping[str, Numbers]
-    """Of each reading, with that of the conditions [SI]."""
+    """Standard uncertainty of each reading, including that of the conditions [SI]."""
     weights: Mapping[str, Numbers]
     excluded: tuple[Exclusion, ...]
     lines: NDArray[np.int64]
@@ -106,12 +112,12 @@ class BenchFit:
 def fit_log(
     study: Study, log: BenchLog, *, candidates: Sequence[str] = tuple(COEFFICIENTS)
 ) -> BenchFit:
-    """Fit those of the candidates that a log can tell.
+    """Fit those of the candidates that a log determines.
 
     Raises
     ------
     StudyError
-        Where the model has no operating point for the readings, or they tell nothing at all.
+        Where the model has no operating point for the readings, or they determine no coefficient.
     """
     bench = _Readings.of(study, log)
     start = {key: bench.given(key) for key in candidates if key not in study.searched()}
@@ -139,10 +145,10 @@ def fit_log(
             break
         worst = int(np.argmax(np.where(estimate.at_bound, np.inf, loose)))
         why[free[worst]] = (
-            "the fit drives it to the end of its range, "
+            "the fit moves it to the end of its range, "
             + _shown(names[worst], _nearer_end(estimate.values, lower[free], upper[free])[worst])
             if estimate.at_bound[worst]
-            else f"the readings leave it ± {_shown(names[worst], estimate.standard[worst])}"
+            else f"its uncertainty stays ± {_shown(names[worst], estimate.standard[worst])}"
         )
         free.pop(worst)
         estimate = None
@@ -153,20 +159,20 @@ def fit_log(
 
 @dataclass(frozen=True)
 class _Readings:
-    """The log's rows as builds, and the readings they are held against."""
+    """The rows of a log as builds, and the readings to which they are compared."""
 
     study: Study
     log: BenchLog
     conditions: dict[str, Numbers]
     readings: dict[str, Numbers]
-    """NaN where a reading says nothing: power of a rotor that is locked."""
+    """NaN where there is no usable reading: the power of a locked rotor."""
     spread: dict[str, Numbers]
     excluded: tuple[Exclusion, ...]
     lines: NDArray[np.int64]
 
     @classmethod
     def of(cls, study: Study, log: BenchLog) -> "_Readings":
-        """Take the rows with an operating point, and charge the conditions' uncertainty."""
+        """Take the rows with an operating point; add the uncertainty of conditions to readings."""
         rows = len(log.lines)
         supply = study.supply
         usual = {
@@ -180,7 +186,7 @@ class _Readings:
         spread = {key: np.square(log.uncertainty[key]) for key in readings}
         base = predict(study, log.build, conditions)
         if "shaft_torque" in spread:
-            # Flat between friction pushing the one way and the other; 0 where it turns.
+            # Evenly distributed between friction in one direction and the other; 0 where it turns.
             spread["shaft_torque"] = spread["shaft_torque"] + np.square(base[BREAKAWAY]) / 3
         for key in ("speed", "supply_pressure", "supply_temperature"):
             if key not in log.uncertainty:
@@ -210,12 +216,12 @@ class _Readings:
         )
 
     def given(self, key: str) -> float:
-        """Coefficient as study or log state it."""
+        """Value of a coefficient that the log, or else the study, states."""
         stated = self.log.build.get(key, self.study.fixed().get(key, np.nan))
         return float(stated)
 
     def predicted(self, keys: Sequence[str], points: Numbers) -> dict[str, Numbers]:
-        """Predict readings of every row for every point, shape (points, rows)."""
+        """Predict the readings of every row for every point, shape (points, rows)."""
         n_points, rows = len(points), len(self.lines)
         conditions = {key: np.tile(values, n_points) for key, values in self.conditions.items()}
         build: dict[str, Any] = dict(self.log.build)
@@ -225,7 +231,7 @@ class _Readings:
         return {key: found[key].reshape(n_points, rows) for key in self.readings}
 
     def residuals(self, keys: Sequence[str], points: Numbers) -> Numbers:
-        """Prediction less reading in standard uncertainties, shape (points, readings)."""
+        """Prediction less reading, in standard uncertainties, shape (points, readings)."""
         found = self.predicted(keys, points)
         return np.hstack(
             [
@@ -242,7 +248,7 @@ class _Readings:
         estimate: least_squares.Estimate,
         held: tuple[Held, ...],
     ) -> BenchFit:
-        """Put everything together."""
+        """Make the result of a fit: predictions before and after it, and what was held."""
         names = [keys[place] for place in free]
         origin = np.array([start[key] for key in names])
         both = self.predicted(names, np.vstack([origin, estimate.values]))
@@ -271,7 +277,7 @@ class _Readings:
 
 
 def _told(log: BenchLog, speed: Numbers) -> dict[str, Numbers]:
-    """Take the readings of a log, NaN where they say nothing, without those that nowhere do."""
+    """Take the readings of a log; power is NaN while the rotor is locked, left out if always so."""
     readings = {key: log.columns[key] for key in log.readings}
     if "electric_power" in readings:
         power = np.where(speed > 0, readings.pop("electric_power"), np.nan)
@@ -284,8 +290,8 @@ def predict(
 ) -> dict[str, NDArray[Any]]:
     """Predict readings and status of a build at the conditions of each row.
 
-    A row at speed 0 is one of a locked rotor; `breakaway_torque` is that by which its torque may
-    be read too high or too low, and 0 in the others.
+    In a row at speed 0 the rotor is locked. `breakaway_torque` is the amount by which friction may
+    raise or lower its torque reading; it is 0 in the other rows.
     """
     speed = conditions["speed"]
     builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
@@ -320,14 +326,14 @@ def _held(
 
 
 def _reason(keys: Sequence[str], place: int, choice: least_squares.Choice) -> str:
-    """Say why the data cannot tell an unknown."""
+    """Say why the data do not determine an unknown."""
     if choice.strength[place] < 1e-6:
         return "no reading of this log depends on it"
     if choice.strength[place] * least_squares.TOLD < 1:
-        return "the readings hardly move with it, less than they are uncertain"
+        return "it changes the readings by less than their uncertainty"
     other = COLUMNS[keys[choice.alike[place]]].label.lower() if choice.alike[place] >= 0 else ""
     share = f"{choice.likeness[place]:.0%}"
-    return f"its effect on these readings looks like that of the others, {share} like {other}"
+    return f"its effect on the readings is like that of the others, {share} like {other}"
 
 
 def _nearer_end(values: Numbers, lower: Numbers, upper: Numbers) -> Numbers:
@@ -343,7 +349,7 @@ def _unmatched(log: BenchLog, base: Mapping[str, NDArray[Any]], lost: NDArray[np
     row = int(np.flatnonzero(lost)[0])
     found = f"the model has no operating point for {lost.sum()} of {lost.size} rows, the first with"
     found += f" {base['status'][row]}"
-    remedy = "check the build and the supply in the head against the bench, and the units"
+    remedy = "check build, supply and units in the head of the log"
     return Problem(file=log.file, line=int(log.lines[row]), found=found, remedy=remedy)
 
 
@@ -353,5 +359,7 @@ def _nothing(
     said = "; ".join(
         f"{key}: {why.get(place, _reason(keys, place, choice))}" for place, key in enumerate(keys)
     )
-    remedy = "read torque and flow at several speeds, or log a coast-down"
-    return Problem(file=log.file, found=f"no coefficient can be told ({said})", remedy=remedy)
+    remedy = "log torque and flow at several speeds, or a coast-down"
+    return Problem(
+        file=log.file, found=f"the log determines no coefficient ({said})", remedy=remedy
+    )

@@ -1,7 +1,7 @@
-"""Least squares that outliers do not lead astray, and what of its unknowns the data can tell.
+"""Robust least squares, and the choice of unknowns that the data determine.
 
-Residuals are in standard uncertainties of their readings; unknowns in their own unit with a
-width each, the standard uncertainty they had before anything was measured.
+Residuals are in standard uncertainties of their readings. Unknowns are in their own units; the
+width of each is its standard uncertainty before the measurement.
 """
 
 from collections.abc import Callable
@@ -17,23 +17,23 @@ Residuals = Callable[[Numbers], Numbers]
 """Points (m, unknowns) to residuals (m, readings)."""
 
 HUBER = 1.345
-"""Residual from which on a reading pulls no harder; 95 % efficient (Huber 1981)."""
+"""Residual above which the pull of a reading no longer grows; 95 % efficient (Huber 1981)."""
 PASSES = 12
-"""Fits, each with the scatter that the last one left. The first has that of the start: where most
-readings pull no harder than the limit, nothing is left to find the way by."""
+"""Largest number of fits, each with the scatter that the last fit left. The first takes that of the
+start: with a smaller one most readings would pull equally, and the fit would find no direction."""
 SAME_SCALE = 0.05
-"""Relative change of the scatter at which another pass would bring nothing."""
+"""Relative change of the scatter below which another fit would change nothing."""
 STEP = 0.01
-"""Step of the differences, in widths."""
+"""Step of the finite differences, in widths."""
 TOLD = 0.5
-"""Largest standard uncertainty, in widths, of an unknown that the data are said to tell."""
+"""Largest standard uncertainty, in widths, of an unknown that counts as determined."""
 LOST = 1e3
-"""Residual where the model has no number."""
+"""Residual used where the model gives no number."""
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """What a fit found."""
+    """Result of a fit."""
 
     values: Numbers
     covariance: Numbers
@@ -59,19 +59,19 @@ class Estimate:
 
     @property
     def weights(self) -> Numbers:
-        """How much each reading was listened to, 1 for fully."""
+        """Weight of each reading, 1 for full weight."""
         return np.minimum(1.0, _bend(self.residuals) / np.maximum(np.abs(self.residuals), 1e-300))
 
 
 @dataclass(frozen=True)
 class Choice:
-    """Which unknowns the data can tell."""
+    """Which unknowns the data determine."""
 
     chosen: tuple[int, ...]
     strength: Numbers
     """Effect of one width of each unknown on all readings together."""
     alike: tuple[int, ...]
-    """For each unknown the chosen one whose effect looks most like its own, -1 for none."""
+    """For each unknown, the chosen unknown with the most similar effect; -1 for none."""
     likeness: Numbers
     """Cosine of the two effects."""
 
@@ -85,7 +85,7 @@ def slopes(residuals: Residuals, at: Numbers, width: Numbers, upper: Numbers) ->
 
 
 def choose(effects: Numbers) -> Choice:
-    """Take unknowns one by one, the most independent first, while all stay well told.
+    """Choose unknowns one by one, the most independent first, while the data determine all of them.
 
     Orthogonalisation of the scaled sensitivities, as for estimable parameters in Yao, Shaw and
     Kou 2003, Polymer Reaction Engineering 11, 563-588 (from memory).
@@ -111,7 +111,7 @@ def choose(effects: Numbers) -> Choice:
 def fit(
     residuals: Residuals, *, start: Numbers, lower: Numbers, upper: Numbers, width: Numbers
 ) -> Estimate:
-    """Fit every unknown; covariance by the robust formula, never below what instruments state.
+    """Fit every unknown; its covariance is never below that of the stated uncertainties.
 
     References
     ----------
@@ -154,7 +154,7 @@ def fit(
 
 
 def _spread(residuals: Numbers, unknowns: int, scale: float) -> float:
-    """Variance of a reading, in that its instrument states, as the fit sees it."""
+    """Variance of a reading as the fit finds it, over the variance its instrument states."""
     readings, freedom = residuals.size, max(residuals.size - unknowns, 1)
     inside = float((np.abs(residuals) <= HUBER * scale).mean())
     if inside == 0:
@@ -165,7 +165,7 @@ def _spread(residuals: Numbers, unknowns: int, scale: float) -> float:
 
 
 def _scale(residuals: Numbers) -> float:
-    """Scatter of the residuals by their median, as large as is stated at least."""
+    """Scatter of the residuals from their median, never below the stated uncertainty."""
     return max(1.0, 1.4826 * float(np.median(np.abs(residuals))))
 
 
@@ -174,7 +174,7 @@ def _bend(residuals: Numbers) -> Numbers:
 
 
 def _onto(basis: Numbers, vectors: Numbers) -> Numbers:
-    """Part of each vector that lies in the basis."""
+    """Part of each vector within the space of the basis."""
     if not basis.size:
         return np.zeros(vectors.shape)
     orthonormal = np.linalg.qr(basis)[0]

@@ -1,7 +1,7 @@
-"""A log of the test bench: readings to SI, and every broken place of it named by line.
+"""A log of the test bench: its readings in SI, and every fault in it with its line.
 
-A log is one CSV file whose first lines, between two lines of ---, say in YAML what each column
-is. Nothing is repaired: a row that cannot be used is left out, counted and named.
+A log is one CSV file. Its first lines, between two lines of ---, say in YAML what each column is.
+Nothing is repaired: a row that cannot be used is left out, counted and listed.
 """
 
 import re
@@ -23,15 +23,15 @@ from engine.study.study import Study
 
 FEWEST_ROWS = 4
 STUCK = 6
-"""So many equal readings in a row, while the speed moves, are a stuck sensor."""
+"""Number of equal readings in a row, while the speed changes, that show a stuck sensor."""
 MOVES = 0.03
-"""Relative change of speed that other readings must follow."""
+"""Relative change of speed that must change other readings too."""
 GAP = 4.0
-"""Times the usual interval from which on samples count as dropped."""
+"""Interval over the usual interval above which samples count as missing."""
 ELECTRIC = ("electric_power", "voltage", "current")
-"""What a locked rotor need not read."""
+"""Quantities that need no reading while the rotor is locked."""
 LIVE = 0.05
-"""Power [W] that tells that a rotor turns, whatever the speed says."""
+"""Power [W] above which a rotor turns, even if its speed reads zero."""
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
 _BLANK = ("", "-", "--", "nan", "na", "n/a", "none", "null", "inf", "-inf")
 Numbers = NDArray[np.float64]
@@ -39,7 +39,7 @@ Numbers = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Exclusion:
-    """A row that is not used."""
+    """A row of a log that is not used."""
 
     line: int
     reason: str
@@ -47,14 +47,14 @@ class Exclusion:
 
 @dataclass(frozen=True)
 class BenchLog:
-    """What a log says, SI."""
+    """Content of a log, SI."""
 
     file: str
     title: str
     build: Mapping[str, Any]
-    """The build on the bench by key, without its speed."""
+    """The build on the bench, by key, without its speed."""
     columns: Mapping[str, Numbers]
-    """Readings by quantity, used rows only."""
+    """Readings by quantity, only of used rows."""
     uncertainty: Mapping[str, Numbers]
     """Standard uncertainty of each."""
     lines: NDArray[np.int64]
@@ -64,17 +64,17 @@ class BenchLog:
 
     @property
     def is_coast_down(self) -> bool:
-        """Whether it holds speed against time and nothing else."""
+        """Whether it holds only speed against time."""
         return "time" in self.columns and not set(self.columns) - {"time", "speed"}
 
     @property
     def n_locked(self) -> int:
-        """Rows of a rotor that was locked."""
+        """Number of rows with the rotor locked."""
         return int((self.columns["speed"] == 0).sum())
 
     @property
     def readings(self) -> tuple[str, ...]:
-        """Quantities that the model can be held against."""
+        """Quantities that can be compared with the model."""
         return tuple(key for key in READINGS if key in self.columns)
 
 
@@ -84,7 +84,7 @@ def read_log(path: str | Path, study: Study) -> BenchLog:
     Raises
     ------
     StudyError
-        With every problem of the file: line, column, what is expected and how to mend it.
+        With every problem of the file: line, column, what is expected and how to correct it.
     """
     text = read_log_text(Path(path))
     problems = list(text.problems)
@@ -121,12 +121,14 @@ def _build(text: LogText, study: Study, problems: list[Problem]) -> dict[str, An
 
 
 def _fixed(text: LogText, study: Study, problems: list[Problem]) -> dict[str, float]:
-    """Conditions that no column gives: those of the head, else those of the study."""
+    """Conditions that the head states for all rows."""
     fixed = {}
     for key, value in text.section("conditions").items():
         try:
             if key not in CONDITIONS:
-                raise WrongValueError(found="is no condition", remedy=suggestion(key, CONDITIONS))
+                raise WrongValueError(
+                    found="is not a condition", remedy=suggestion(key, CONDITIONS)
+                )
             fixed[key] = units.parse(value, CONDITIONS[key], atmosphere=study.supply.atmosphere)
         except WrongValueError as error:
             problems.append(text.problem(("conditions", key), error))
@@ -134,7 +136,7 @@ def _fixed(text: LogText, study: Study, problems: list[Problem]) -> dict[str, fl
 
 
 def _scales(text: LogText, study: Study, problems: list[Problem]) -> dict[int, Scale]:
-    """Read what each column of the table is, by its place; a column to ignore has none."""
+    """Scale of each column of the table by its place; a column to ignore has none."""
     scales: dict[int, Scale] = {}
     seen: dict[str, str] = {}
     for place, name in enumerate(text.names):
@@ -149,7 +151,7 @@ def _scales(text: LogText, study: Study, problems: list[Problem]) -> dict[int, S
                 continue
             scale = scale_of(head, study)
             if scale.quantity in seen:
-                found = f"{scale.quantity} stands twice, as {seen[scale.quantity]} too"
+                found = f"{scale.quantity} is given twice, also as {seen[scale.quantity]}"
                 raise WrongValueError(found, remedy="set one of the two columns to ignore")
             seen[scale.quantity] = name
             scales[place] = scale
@@ -157,7 +159,7 @@ def _scales(text: LogText, study: Study, problems: list[Problem]) -> dict[int, S
             problems.append(text.problem(("columns", name), error))
     for name in text.heads.keys() - set(text.names):
         wrong = WrongValueError(
-            "is no column of the table", remedy=suggestion(name, text.names) or "take it out"
+            "is not a column of the table", remedy=suggestion(name, text.names) or "delete it"
         )
         problems.append(text.problem(("columns", name), wrong))
     if "speed" not in seen and "speed" not in text.section("conditions") and not problems:
@@ -208,7 +210,7 @@ def _rows(
 
 
 def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> None:
-    """Make one power of volts and amps."""
+    """Multiply volts and amps to electric power."""
     if "voltage" not in columns:
         return
     volts, amps = columns.pop("voltage"), columns.pop("current")
@@ -219,9 +221,9 @@ def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> N
 def _numbers(
     text: LogText, cells: Sequence[str], scales: Mapping[int, Scale], speed: float
 ) -> tuple[list[float], str]:
-    """Numbers of a row, or why it has none; `speed` is that of all rows, NaN for a column of it.
+    """Numbers of a row, or why it has none; `speed` is that of all rows, NaN if it has a column.
 
-    What a locked rotor need not read may be blank in its row, and is NaN.
+    In a row of a locked rotor the cells of `ELECTRIC` may be blank; they become NaN.
     """
     numbers, blank = [], ""
     for place, scale in scales.items():
@@ -236,7 +238,7 @@ def _numbers(
             numbers.append(np.nan)
             continue
         if not _NUMBER.fullmatch(cell):
-            return [], f"{text.names[place]}: {units.shorten(cells[place])} is no number"
+            return [], f"{text.names[place]}: {units.shorten(cells[place])} is not a number"
         numbers.append(float(cell))
         speed = numbers[-1] if scale.quantity == "speed" else speed
     return ([], blank) if blank and speed != 0 else (numbers, "")
@@ -254,19 +256,21 @@ def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:
 
 
 def _without_standstill(log: BenchLog) -> BenchLog:
-    """Leave out rows in which nothing turns and nothing is held: speed 0 is a locked rotor."""
+    """Leave out rows at speed 0 unless the rotor is locked, and rows below speed 0."""
     if not {"shaft_torque", "mass_flow"} & set(log.columns):
-        return _kept(log, log.columns["speed"] > 0, "speed: zero or below, nothing turns")
+        return _kept(
+            log, log.columns["speed"] > 0, "speed: zero or below, so the rotor does not turn"
+        )
     log = _kept(log, log.columns["speed"] >= 0, "speed: below zero")
     if "electric_power" not in log.columns:
         return log
     live = np.nan_to_num(log.columns["electric_power"]) > LIVE
     dead = (log.columns["speed"] == 0) & live
-    return _kept(log, ~dead, "speed: zero, yet power is read, so that no rotor is locked")
+    return _kept(log, ~dead, "speed: zero although there is power, so the rotor is not locked")
 
 
 def _without_frozen(log: BenchLog) -> BenchLog:
-    """Leave out rows in which a sensor stands still for a while although the speed moves."""
+    """Leave out rows in which a sensor repeats its reading although the speed changes."""
     for key in (*log.readings, "speed"):
         if key == "mass_flow":  # a choked nozzle passes the same at every speed
             continue
@@ -281,7 +285,9 @@ def _without_frozen(log: BenchLog) -> BenchLog:
             frozen = key == "speed" and log.is_coast_down
             if (moving or frozen) and not whole:
                 kept[start:stop] = False
-        log = _kept(log, kept, f"{key}: the same reading {STUCK} times or more, sensor stuck")
+        log = _kept(
+            log, kept, f"{key}: the same reading {STUCK} times or more, so the sensor is stuck"
+        )
     return log
 
 
@@ -297,15 +303,15 @@ def _with_gaps(log: BenchLog) -> BenchLog:
     steps = np.diff(time)
     wide = np.flatnonzero(steps > GAP * np.median(steps))
     cautions = tuple(
-        f"line {log.lines[place + 1]}: {steps[place]:.3g} s without a sample before it, "
-        f"{np.median(steps):.3g} s are usual: samples dropped"
+        f"line {log.lines[place + 1]}: {steps[place]:.3g} s since the sample before, usually "
+        f"{np.median(steps):.3g} s: samples are missing"
         for place in wide
     )
     return replace(log, cautions=(*log.cautions, *cautions))
 
 
 def _faults(log: BenchLog) -> Iterator[Problem]:
-    """Find what makes a whole log useless."""
+    """Find faults for which the whole log cannot be used."""
     n_rows = len(log.lines)
     if n_rows < FEWEST_ROWS:
         left = f"; {len(log.excluded)} left out" if log.excluded else ""
@@ -315,7 +321,7 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             file=log.file,
             found=f"{n_rows} usable rows{left}",
             expected=f"at least {FEWEST_ROWS}",
-            remedy="take more readings, or mend those",
+            remedy="take more readings, or correct those left out",
         )
         return
     time = log.columns.get("time")
@@ -326,7 +332,7 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             line=int(log.lines[back]),
             key="time",
             found=f"{time[back]:.6g} s comes after {time[back - 1]:.6g} s",
-            expected="time that goes on",
+            expected="rising time",
             remedy="sort the rows, or cut the log where a second one begins",
         )
     if log.is_coast_down or log.readings:
@@ -334,14 +340,14 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
     yield Problem(
         file=log.file,
         key="columns",
-        found="holds nothing that the model predicts",
+        found="has no quantity that the model predicts",
         expected=f"one of {', '.join(READINGS)}, or time and speed of a coast-down",
         remedy="describe the columns that were measured",
     )
 
 
 def _stuck(log: BenchLog) -> Iterator[Problem]:
-    """Find sensors that never moved while the speed did."""
+    """Find sensors whose reading never changes although the speed does."""
     speed = log.columns["speed"]
     if len(speed) < FEWEST_ROWS:
         return
@@ -356,6 +362,6 @@ def _stuck(log: BenchLog) -> Iterator[Problem]:
                 line=int(log.lines[0]),
                 key=key,
                 found=f"reads the same in all {len(speed)} rows",
-                expected="a reading that follows the speed",
+                expected="a reading that changes with the speed",
                 remedy="the sensor is stuck: set its column to ignore, or measure again",
             )

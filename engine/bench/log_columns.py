@@ -1,4 +1,4 @@
-"""What the columns of a bench log may hold, and how their cells become SI."""
+"""What the columns of a bench log may hold, and how their cells are converted to SI."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ CONDITIONS: Mapping[str, str] = {
     "supply_temperature": "temperature",
     "back_pressure": "pressure",
 }
-"""What is set on the bench, with its dimension."""
+"""Conditions set on the bench, with their dimension."""
 READINGS: Mapping[str, str] = {
     "shaft_torque": "torque",
     "electric_power": "power",
@@ -27,7 +27,7 @@ READINGS: Mapping[str, str] = {
     "gap_exit_pressure": "pressure",
     "exhaust_temperature": "temperature",
 }
-"""What the model predicts, with its dimension."""
+"""Readings that the model predicts, with their dimension."""
 QUANTITIES: Mapping[str, str] = {
     "time": "time",
     **CONDITIONS,
@@ -35,7 +35,7 @@ QUANTITIES: Mapping[str, str] = {
     "voltage": "voltage",
     "current": "current",
 }
-"""What a column may hold, with its dimension."""
+"""Quantities that a column may hold, with their dimensions."""
 MEANINGS: Mapping[str, str] = {
     **{key: COLUMNS[key].meaning for key in QUANTITIES if key in COLUMNS},
     "time": "time of the reading, from any start",
@@ -62,13 +62,13 @@ USUAL: Mapping[str, tuple[float, float]] = {
     **dict.fromkeys(("supply_pressure", "back_pressure", "rim_pressure"), (0.005, 500.0)),
     "gap_exit_pressure": (0.005, 500.0),
 }
-"""Standard uncertainty where a log states none: share of the reading and a floor [SI]; common
-practice for shop instruments, no source."""
+"""Standard uncertainty where a log states none: share of the reading, and smallest value [SI];
+common practice for shop instruments, no source."""
 
 
 @dataclass(frozen=True)
 class Scale:
-    """How the cells of a column become SI: number times factor plus offset."""
+    """How the cells of a column are converted to SI: number times factor plus offset."""
 
     quantity: str
     factor: float
@@ -78,11 +78,11 @@ class Scale:
 
 
 def scale_of(head: Head, study: Study) -> Scale:
-    """Read what a column is; raises WrongValueError."""
+    """Read what a column holds; raises WrongValueError."""
     quantity = head.quantity
     if quantity not in QUANTITIES:
         raise WrongValueError(
-            found=f"{units.shorten(quantity)} is no quantity of a log",
+            found=f"{units.shorten(quantity)} is not a quantity of a log",
             expected=f"one of {', '.join(QUANTITIES)} or ignore",
             remedy=suggestion(quantity, QUANTITIES),
         )
@@ -123,17 +123,17 @@ def scale_of(head: Head, study: Study) -> Scale:
 def _lever(head: Head) -> float:
     """Arm of a force [m]; raises WrongValueError."""
     if head.quantity != "shaft_torque":
-        found = f"a lever, and {head.quantity}"
-        raise WrongValueError(found, "a lever for shaft_torque alone", "take it out")
+        found = f"a lever given for {head.quantity}"
+        raise WrongValueError(found, "a lever for shaft_torque only", "delete it")
     arm = units.parse(head.lever, "length")
     if arm <= 0:
-        found = "its lever has no length"
+        found = "its lever is not longer than zero"
         raise WrongValueError(found, remedy="write it as in lever: 100 mm")
     return arm
 
 
 def _difference(text: str, dimension: str) -> float:
-    """Size of a difference; a pressure difference has no reference."""
+    """Read a difference; for a pressure difference gauge or absolute means nothing."""
     if dimension == "pressure":
         return units.parse(f"{text} absolute", "pressure")
     return units.parse(text, "temperature_difference" if dimension == "temperature" else dimension)

@@ -1,4 +1,4 @@
-"""Text of a bench log: its YAML head and the rows of its table, cut into cells and no more."""
+"""Text of a bench log: its YAML head, and the rows of its table cut into cells."""
 
 import csv
 from collections.abc import Iterator, Mapping, Sequence
@@ -10,7 +10,7 @@ from engine.errors import Problem, StudyError, WrongValueError, suggestion
 from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
 
 LARGEST = 32 * 1024 * 1024
-"""Bytes a log may have."""
+"""Largest size of a log [bytes]."""
 SECTIONS: Mapping[str, str] = {
     "title": "name of the log; the file's own name where it gives none",
     "decimal": "sign before the decimals: '.' (the usual one) or ','",
@@ -35,13 +35,13 @@ HINT = "`swirlstack plan-test RUN DESIGN` writes one to fill in"
 
 @dataclass(frozen=True)
 class Head:
-    """What the YAML head says of a column."""
+    """What the YAML head says about a column."""
 
     quantity: str
     unit: str
     uncertainty: str
     lever: str = ""
-    """Arm of a force that stands for a torque."""
+    """Lever arm of a force that is logged instead of a torque."""
 
 
 @dataclass(frozen=True)
@@ -54,24 +54,24 @@ class LogText:
     sections: StudyText
     heads: Mapping[str, Head]
     names: tuple[str, ...]
-    """Of the table's columns, in its order."""
+    """Names of the table's columns, in their order."""
     rows: Sequence[tuple[int, Sequence[str]]]
-    """Line and cells."""
+    """Line number and cells."""
     problems: tuple[Problem, ...]
 
     @property
     def lines(self) -> Mapping[Keys, int]:
-        """Line of every key of the head."""
+        """Line number of every key of the head."""
         return self.sections.lines
 
     def section(self, name: str) -> Mapping[str, str]:
-        """Keys and texts of a section; empty where it is none."""
+        """Keys and texts of a section; empty where there is none."""
         found = self.sections.texts.get(name)
         pairs = found.items() if isinstance(found, dict) else ()
         return {key: value for key, value in pairs if isinstance(value, str)}
 
     def problem(self, keys: Keys, error: WrongValueError) -> Problem:
-        """Place a wrong value of the head."""
+        """Make the problem of a wrong value in the head, with its line."""
         line = next(
             self.lines[keys[:n]] for n in range(len(keys), -1, -1) if keys[:n] in self.lines
         )
@@ -86,21 +86,23 @@ class LogText:
 
 
 def read_log_text(path: Path) -> LogText:
-    """Head and rows of a log; raises StudyError where it cannot be cut into them."""
+    """Head and rows of a log; raises StudyError where the text cannot be divided into them."""
     file = str(path)
     lines = _content(path).splitlines()
     if not lines or lines[0].strip() != "---":
         raise _refusal(file, 1, "does not begin with a head", FORM, HINT)
     ends = [place for place, line in enumerate(lines) if place and line.strip() == "---"]
     if not ends:
-        raise _refusal(file, 1, "its head has no end", FORM, "close it with a line of ---")
-    # A blank first line keeps the numbers of the lines.
+        raise _refusal(file, 1, "its head has no end", FORM, "end it with a line of ---")
+    # A blank first line keeps the line numbers right.
     head = read_lines("\n".join(["", *lines[1 : ends[0]]]), file)
     problems = [*head.problems, *_strangers(head, file)]
     heads, wrong = _heads(head, file)
     table = [(n + 1, line) for n, line in enumerate(lines) if n > ends[0] and line.strip()]
     if not table:
-        raise _refusal(file, len(lines), "has a head and no table", "", "put the rows below it")
+        raise _refusal(
+            file, len(lines), "has a head but no table", "", "put the rows below the head"
+        )
     separator = _separator(head, table[0][1], file)
     names, rows, torn = _cut(table, separator, file)
     decimal = str(head.texts.get("decimal", "."))
@@ -126,13 +128,15 @@ def _content(path: Path) -> str:
         found = f"cannot be read: {reason.lower()}"
         raise _refusal(file, None, found, "", "check the path and its permissions") from error
     if len(raw) > LARGEST:
-        raise _refusal(file, None, "is too long", "at most 32 MB", "keep every tenth row, say")
+        raise _refusal(
+            file, None, "is too long", "at most 32 MB", "keep only every tenth row, for example"
+        )
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         remedy = "save it as CSV in UTF-8"
-        raise _refusal(file, line, "is no UTF-8 text", "", remedy) from error
+        raise _refusal(file, line, "is not UTF-8 text", "", remedy) from error
 
 
 def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
@@ -160,14 +164,14 @@ def _strangers(head: StudyText, file: str) -> Iterator[Problem]:
             )
     decimal = head.texts.get("decimal", ".")
     if decimal not in (".", ","):
-        found = f"{units.shorten(decimal)} is no decimal sign"
+        found = f"{units.shorten(decimal)} is not a decimal sign"
         yield Problem(
             file=file,
             line=head.lines["decimal",],
             key="decimal",
             found=found,
             expected="'.' or ','",
-            remedy="quote it",
+            remedy="put it in quotes",
         )
 
 
@@ -181,7 +185,7 @@ def _heads(head: StudyText, file: str) -> tuple[dict[str, Head], list[Problem]]:
             heads[name] = Head("ignore", "", "")
             continue
         if not isinstance(given, dict) or not isinstance(given.get("quantity"), str):
-            found = "does not say what it is"
+            found = "does not say what the column holds"
             expected = "ignore, or {quantity: speed, unit: rpm}"
             problems.append(
                 Problem(
@@ -214,7 +218,7 @@ def _separator(head: StudyText, first: str, file: str) -> str:
     if given is None:
         return next((sign for sign in (";", "\t") if sign in first), ",")
     if given not in SEPARATORS:
-        found = f"{units.shorten(given)} is no separator"
+        found = f"{units.shorten(given)} is not a separator"
         raise _refusal(file, head.lines["separator",], found, " or ".join(SEPARATORS), "")
     return SEPARATORS[str(given)]
 
@@ -229,14 +233,14 @@ def _cut(
     top, first = rows[0]
     names = tuple(name.strip() for name in first)
     for name in dict.fromkeys(name for name in names if names.count(name) > 1):
-        found = f"column {units.shorten(name)} stands twice"
+        found = f"there are two columns {units.shorten(name)}"
         problems.append(
-            Problem(file=file, line=top, found=found, remedy="give each column a name of its own")
+            Problem(file=file, line=top, found=found, remedy="give each column its own name")
         )
     for line, cells in rows[1:]:
         if len(cells) != len(names):
             found = f"{len(cells)} cells where the table has {len(names)} columns"
-            remedy = "a decimal comma cuts numbers in two: separate the cells by semicolons"
+            remedy = "decimal commas split numbers: separate the cells with semicolons"
             if separator != "," or len(cells) < len(names):
                 remedy = "leave the cell of a missing reading empty"
             problems.append(Problem(file=file, line=line, found=found, remedy=remedy))
@@ -247,13 +251,17 @@ def _cut(
 def _commas(
     rows: Sequence[tuple[int, Sequence[str]]], decimal: str, separator: str, file: str
 ) -> Iterator[Problem]:
-    """Find a number written with the other decimal sign than the log says."""
+    """Find a number with another decimal sign than the log states."""
     other = "." if decimal == "," else ","
     name = {".": "a decimal point", ",": "a decimal comma"}
     if decimal == separator:
-        found = "decimal comma and comma between the cells"
+        found = "commas are both decimal sign and separator"
         yield Problem(
-            file=file, line=1, key="decimal", found=found, remedy="separate the cells by semicolons"
+            file=file,
+            line=1,
+            key="decimal",
+            found=found,
+            remedy="separate the cells with semicolons",
         )
         return
     for line, cells in rows:
@@ -261,9 +269,9 @@ def _commas(
             digits = cell.strip().replace(other, "", 1).lstrip("+-")
             if other in cell and digits.isdigit():
                 found = f"{units.shorten(cell.strip())} has {name[other]}"
-                remedy = "write all numbers alike"
+                remedy = "write all numbers in the same way"
                 if decimal == ".":
-                    remedy += ", or say decimal: ',' in the head where all have commas"
+                    remedy += ", or write decimal: ',' in the head if all have commas"
                 yield Problem(
                     file=file,
                     line=line,

@@ -1,4 +1,4 @@
-"""What the bench should read of one build, turning and held still, with bands."""
+"""Expected bench readings of one build, with the rotor turning and locked, with bands."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -15,34 +15,34 @@ from engine.study.study import Study
 READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 """Speeds of the bench readings, over operating speed."""
 PRESSURE_SHARES = (0.4, 0.55, 0.7, 0.85, 1.0)
-"""Supply over back pressure while the rotor is locked, over that of the study."""
+"""Supply less back pressure while the rotor is locked, over that of the study."""
 READ = ("mass_flow", "rim_pressure", "shaft_torque", "electric_power", "exhaust_temperature")
-"""What the bench run reads at each speed."""
+"""Quantities read at each speed."""
 READ_LOCKED = ("mass_flow", "rim_pressure", "shaft_torque")
-"""What it reads with the rotor locked."""
+"""Quantities read with the rotor locked."""
 
 Numbers = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class BenchReadings:
-    """A row a state of the bench."""
+    """Expected readings, one row for each state of the bench."""
 
     averaged: Results
     resolved: Results
-    """The same at the other level of gap flow; NaN where that did not settle."""
+    """The same with resolved gap flow; NaN where that did not converge."""
     bands: Mapping[str, tuple[Numbers, Numbers]]
-    """Lower and upper end by key, of the samples that bands of results are made from too. They are
-    taken at the averaged level and moved by what the resolved one differs."""
+    """Lower and upper ends by key, from the same samples as the bands of results. Samples have
+    averaged gap flow; the ends are moved by the difference that resolved gap flow makes."""
 
     def expected(self, key: str) -> Numbers:
-        """Give readings at the resolved level, averaged where that did not settle."""
+        """Give readings with resolved gap flow, or averaged where that did not converge."""
         found = self.resolved[key]
         return np.where(np.isfinite(found), found, self.averaged[key])
 
 
 def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
-    """One build of a table at `READING_SHARES` of its speed."""
+    """Evaluate one build of a table at `READING_SHARES` of its speed."""
     build = _repeated(study, table, row, len(READING_SHARES))
     build["speed"] = build["speed"] * READING_SHARES
     plain = study.unjudged()
@@ -50,7 +50,7 @@ def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
 
 
 def locked_readings(study: Study, table: Builds, row: int) -> BenchReadings:
-    """One build of a table with its rotor locked, at `PRESSURE_SHARES` of the supply."""
+    """Evaluate one build of a table with its rotor locked, at `PRESSURE_SHARES` of the supply."""
 
     def throttled(builds: Builds) -> Results:
         n_lanes, back = len(builds["speed"]), study.supply.back_pressure

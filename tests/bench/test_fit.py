@@ -189,7 +189,7 @@ def test_a_log_gives_back_what_it_was_made_with_and_says_what_it_cannot_tell(
     # Jet speed and the share of swirl that survives enter the ring as one product.
     assert len({"rim_mixing", "nozzle_velocity"} & set(held)) == 1
     other = held[next(iter({"rim_mixing", "nozzle_velocity"} & set(held)))]
-    assert "looks like that of the others" in other.reason
+    assert "is like that of the others" in other.reason
     # No test of the whole machine parts them: one must be told by itself.
     assert "nozzles alone" in other.test or "state the nozzle velocity" in other.test
 
@@ -202,7 +202,7 @@ def test_a_log_that_tells_nothing_says_so_for_every_coefficient(
         line = next(line for line in HEAD.splitlines() if line.startswith(f"  {name}:"))
         blind = blind.replace(line, f"  {name}: ignore")
     log = read(blind, tmp_path)
-    with pytest.raises(StudyError, match=r"no coefficient can be told.*no reading of this log"):
+    with pytest.raises(StudyError, match=r"determines no coefficient.*no reading of this log"):
         fit_log(STUDY, log, candidates=("generator_efficiency", "shaft_seal_torque"))
 
 

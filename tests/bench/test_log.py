@@ -86,7 +86,7 @@ BROKEN = {
     ),
     "unknown quantity": (
         ("quantity: speed,", "quantity: sped,"),
-        r":11: columns.Drehzahl: 'sped' is no quantity of a log; .*perhaps you meant speed",
+        r":11: columns.Drehzahl: 'sped' is not a quantity of a log; .*perhaps you meant speed",
     ),
     "column not described": (
         ("  who: ignore\n", ""),
@@ -94,17 +94,17 @@ BROKEN = {
     ),
     "described, not there": (
         ("p1,who", "p2,who"),
-        r":16: columns.p1: is no column of the table; known: zeit, Drehzahl, M, U, I, Q, p2, who",
+        r":16: columns.p1: is not a column of the table; known: zeit, Drehzahl, M, U, I, Q, p2",
     ),
-    "duplicate column": (("U,I,Q", "U,I,U"), r":19: column 'U' stands twice"),
+    "duplicate column": (("U,I,Q", "U,I,U"), r":19: there are two columns 'U'"),
     "quantity twice": (
         ("quantity: mass_flow, unit: l/min", "quantity: voltage, unit: V"),
-        r":15: columns.Q: voltage stands twice, as U too; set one of the two columns to ignore",
+        r":15: columns.Q: voltage is given twice, also as U; set one of the two columns to ignore",
     ),
     "volts alone": (("{quantity: current, unit: mA}", "ignore"), r"volts without amps"),
     "decimal comma cuts a cell": (
         ("120,10000,21.0", "120,10000,21,0"),
-        r":22: 9 cells where the table has 8 columns; a decimal comma cuts numbers in two",
+        r":22: 9 cells where the table has 8 columns; decimal commas split numbers",
     ),
     "mixed decimal signs": (
         ("23.1,12.1", '"23,1",12.1'),
@@ -143,18 +143,18 @@ def test_a_dropped_sample_is_left_out_and_named(cell: str, read: Read) -> None:
 
 def test_words_among_readings_are_left_out_and_named(read: Read) -> None:
     log = read(LOG.replace("120,10000,21.0", "120,10000,error"))
-    assert [row.reason for row in log.excluded] == ["M: 'error' is no number"]
+    assert [row.reason for row in log.excluded] == ["M: 'error' is not a number"]
 
 
 def test_a_gap_in_time_is_told(read: Read) -> None:
     log = read(LOG.replace("240,14000", "900,14000"))
     assert log.cautions == (
-        "line 24: 720 s without a sample before it, 60 s are usual: samples dropped",
+        "line 24: 720 s since the sample before, usually 60 s: samples are missing",
     )
     assert not read(LOG).cautions
 
 
-DEAD = "speed: zero, yet power is read, so that no rotor is locked"
+DEAD = "speed: zero although there is power, so the rotor is not locked"
 
 
 def test_speed_zero_with_power_is_no_locked_rotor_and_left_out(read: Read) -> None:
@@ -185,7 +185,9 @@ def test_speed_zero_of_a_coast_down_is_left_out(read: Read) -> None:
     for line in LOG.splitlines():
         if line.startswith(("  M:", "  U:", "  I:", "  Q:", "  p1:")):
             only = only.replace(line, f"{line.split(':')[0]}: ignore")
-    assert [row.reason for row in read(only).excluded] == ["speed: zero or below, nothing turns"]
+    assert [row.reason for row in read(only).excluded] == [
+        "speed: zero or below, so the rotor does not turn"
+    ]
 
 
 UNIT = "unit: N cm, uncertainty: 1 %"
@@ -204,9 +206,9 @@ def test_a_force_on_a_lever_is_a_torque(read: Read) -> None:
     ("old", "new", "message"),
     [
         (UNIT, "unit: N cm, lever: 25 mm", r"columns.M: 'N cm' is no unit of force|N cm"),
-        (UNIT, "unit: N, lever: 0 mm", "its lever has no length"),
+        (UNIT, "unit: N, lever: 0 mm", "its lever is not longer than zero"),
         (UNIT, "unit: N, lever: 3 N", "lever|length"),
-        ("quantity: voltage, unit: V", "quantity: voltage, unit: V, lever: 1 m", "torque alone"),
+        ("quantity: voltage, unit: V", "quantity: voltage, unit: V, lever: 1 m", "torque only"),
         (UNIT, "unit: N, levr: 25 mm", "perhaps you meant lever"),
     ],
 )
