@@ -1,11 +1,11 @@
-"""Constrained evolution of whole generations on arrays: who survives, and who is bred.
+"""Constrained evolution of whole generations on arrays: selection, crossover and mutation.
 
-NSGA-II of Deb, Pratap, Agarwal and Meyarivan 2002, "A fast and elitist multiobjective genetic
-algorithm: NSGA-II", IEEE Trans. Evol. Comput. 6, 182-197, snapped to the grid of the space: an
-infeasible design loses against a feasible one, and of two infeasible ones the smaller violation
-wins. Two thirds of the children come from its simulated binary crossover, the others from the
+This is NSGA-II (Deb, Pratap, Agarwal and Meyarivan 2002, "A fast and elitist multiobjective genetic
+algorithm: NSGA-II", IEEE Trans. Evol. Comput. 6, 182-197) on the grid of the space. A feasible
+design wins against an infeasible one, and of two infeasible designs the one with the smaller
+violation wins. Two thirds of the children come from simulated binary crossover, the others from the
 difference of two parents (Storn and Price 1997, "Differential evolution", J. Global Optim. 11,
-341-359); all pass its polynomial mutation. Equations from memory.
+341-359). All children go through polynomial mutation. Equations from memory.
 """
 
 import numpy as np
@@ -16,17 +16,17 @@ from engine.search.population import Population
 from engine.search.space import Index, Space
 
 CROSSED, ADDED = 0.9, 0.33
-"""Share of pairs that are crossed, and of children to which a difference of parents is added."""
+"""Share of pairs that are crossed, and of children made by adding a difference of parents."""
 CROSSING_INDICES, MUTATION_INDICES = (3.0, 30.0), (1.0, 20.0)
-"""Ends between which distribution indices are drawn: the higher, the nearer lie the children."""
+"""Ranges from which distribution indices are drawn; a high index keeps children near parents."""
 DIFFERENCES = (0.3, 0.5, 0.8)
-"""Factors of a difference of parents."""
+"""Factors on a difference of parents."""
 
 Real = NDArray[np.float64]
 
 
 def survivors(population: Population, size: int) -> NDArray[np.int64]:
-    """Rows of the best designs, best first: by rank and crowding, the infeasible by violation."""
+    """Rows of the best designs, best first: by rank and crowding, then infeasible by violation."""
     feasible = np.flatnonzero(population.violation == 0.0)
     rank = ranks(population.merit[feasible])
     best = feasible[np.lexsort((-crowding(population.merit[feasible], rank), rank))]
@@ -36,11 +36,11 @@ def survivors(population: Population, size: int) -> NDArray[np.int64]:
 
 
 def bred(parents: Index, n_children: int, space: Space, generator: np.random.Generator) -> Index:
-    """Children of parents that stand best first; some may be builds seen before."""
+    """Children of parents, which are given best first; some may be builds seen before."""
     n_pairs = (n_children + 1) // 2
     turns = -(-4 * n_pairs // len(parents))
     drawn = np.concatenate([generator.permutation(len(parents)) for _ in range(turns)])
-    # The nearer to the top the better, so the winner of a tournament is the smaller place.
+    # Parents are in order, so the smaller place wins a tournament.
     places = drawn[: 4 * n_pairs].reshape(2, 2, n_pairs).min(axis=0)
     pairs = parents[places]
     crossed = _crossed(pairs[0] * 1.0, pairs[1] * 1.0, space, generator)
@@ -54,14 +54,14 @@ def bred(parents: Index, n_children: int, space: Space, generator: np.random.Gen
 def _moved(
     start: Index, difference: Index, donor: Index, space: Space, generator: np.random.Generator
 ) -> Real:
-    """Add part of a difference in most axes; a word is taken from a donor."""
+    """Add part of a difference on most axes; words are taken from a donor."""
     factor = generator.choice(DIFFERENCES, size=(len(start), 1))
     moved = np.where(space.are_words, donor, start + factor * difference)
     return np.where(generator.random(start.shape) < 0.7, moved, start)
 
 
 def _crossed(first: Real, second: Real, space: Space, generator: np.random.Generator) -> Real:
-    """Cross pairs by simulated binary crossover inside bounds, in half of the axes."""
+    """Cross pairs by simulated binary crossover within bounds, on half of the axes."""
     low, high = np.minimum(first, second), np.maximum(first, second)
     apart = np.maximum(high - low, 1.0)
     power = _drawn_index(CROSSING_INDICES, len(first), generator) + 1.0
@@ -74,7 +74,7 @@ def _crossed(first: Real, second: Real, space: Space, generator: np.random.Gener
     one, other = blends
     swaps = generator.random(first.shape) < 0.5
     one, other = np.where(swaps, other, one), np.where(swaps, one, other)
-    # Words have no order between which to blend: they change places whole.
+    # Words have no order, so they are swapped and not blended.
     one, other = np.where(space.are_words, second, one), np.where(space.are_words, first, other)
     crosses = generator.random(first.shape) < 0.5
     crosses &= generator.random((len(first), 1)) < CROSSED
@@ -82,7 +82,7 @@ def _crossed(first: Real, second: Real, space: Space, generator: np.random.Gener
 
 
 def _mutated(children: Real, space: Space, generator: np.random.Generator) -> Index:
-    """Polynomial mutation of about one axis a child, by a step of the grid at least."""
+    """Polynomial mutation of about one axis per child, by at least one step of the grid."""
     top = space.counts - 1.0
     power = _drawn_index(MUTATION_INDICES, len(children), generator) + 1.0
     chance, falls = generator.random(children.shape), generator.random(children.shape) < 0.5

@@ -1,6 +1,6 @@
-"""Non-dominated designs, their knee, and the hypervolume that measures a front.
+"""Non-dominated designs, their knee, and the hypervolume of a front. Only this module uses moocore.
 
-Everything here works on *merits*: one row a design, one column an aim, more is better.
+All functions work on *merits*: one row for each design, one column for each aim, more is better.
 """
 
 from collections.abc import Mapping
@@ -16,7 +16,7 @@ Merits = NDArray[np.float64]
 
 
 def merits(results: Mapping[str, NDArray[Any]], aims: Mapping[str, str]) -> Merits:
-    """Aims as numbers of which more is better, (n_designs, n_aims).
+    """Aims as numbers for which more is better, (n_designs, n_aims).
 
     Parameters
     ----------
@@ -35,10 +35,10 @@ def merits(results: Mapping[str, NDArray[Any]], aims: Mapping[str, str]) -> Meri
 
 
 def nondominated(merit: Merits, builds: NDArray[Any] | None = None) -> Mask:
-    """Designs that no other design beats in one aim without losing in another.
+    """Designs that no other design beats: none is better in one aim and no worse in the others.
 
-    Designs of exactly equal merits all stay, unless their rows of `builds` are equal too: then
-    the first stays. A design with a merit that is not finite is never among them.
+    Designs with exactly equal merits are all kept, unless their rows of `builds` are equal too:
+    then only the first is kept. A design with a merit that is not finite is never kept.
 
     Examples
     --------
@@ -56,7 +56,7 @@ def nondominated(merit: Merits, builds: NDArray[Any] | None = None) -> Mask:
 
 
 def ranks(merit: Merits) -> NDArray[np.int64]:
-    """Rank of each design: 0 where nothing beats it, 1 where only those do, and so on.
+    """Rank of each design: 0 if no other beats it, 1 if only designs of rank 0 do, and so on.
 
     Examples
     --------
@@ -69,13 +69,13 @@ def ranks(merit: Merits) -> NDArray[np.int64]:
 
 
 def crowding(merit: Merits, rank: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Room of each design among those of its rank: the larger, the lonelier; inf at the ends.
+    """Crowding distance to the neighbours of the same rank; inf for designs at the ends.
 
     References
     ----------
     Deb, Pratap, Agarwal and Meyarivan 2002, "A fast and elitist multiobjective genetic algorithm:
-    NSGA-II", IEEE Trans. Evol. Comput. 6, 182-197, section III.B (from memory); scaled by the
-    spread of all designs instead of those of a rank.
+    NSGA-II", IEEE Trans. Evol. Comput. 6, 182-197, section III.B (from memory); here scaled by the
+    spread of all designs, not by that of one rank.
 
     Examples
     --------
@@ -93,9 +93,9 @@ def crowding(merit: Merits, rank: NDArray[np.int64]) -> NDArray[np.float64]:
 
 
 def growth(before: Merits, after: Merits) -> float:
-    """Share of a front's hypervolume that an earlier state of it lacked; 1 where that was empty.
+    """Share of a front's hypervolume gained since an earlier front; 1 where that was empty.
 
-    The reference point lies a tenth of the front's spread below its worst merits.
+    The reference point is a tenth of the front's spread below its worst merits.
 
     Examples
     --------
@@ -110,14 +110,14 @@ def growth(before: Merits, after: Merits) -> float:
 
 
 def knee(merit: Merits) -> int:
-    """Row of the knee: the design of a front that lies farthest beyond the chord of its ends.
+    """Row of the knee: the design of a front that is farthest beyond the chord between its ends.
 
     Notes
     -----
     Each aim is scaled to 0 at its worst and 1 at its best on the front. With two aims the ends are
     (0, 1) and (1, 0), and the distance from their chord grows with the sum of the scaled merits;
-    with more aims the same sum measures the distance from the plane through the best of each
-    aim. The first of equals is taken; a front of one design is its own knee.
+    with more aims the same sum measures the distance from the plane through the best of each aim.
+    Of equal designs the first is taken; a front of one design is its own knee.
 
     References
     ----------
@@ -135,14 +135,14 @@ def knee(merit: Merits) -> int:
 
 
 def hypervolume(merit: Merits, reference: NDArray[np.float64]) -> float:
-    """Volume of merit space that a front beats, down to a reference point.
+    """Volume between a front and a reference point, in the space of merits.
 
     Parameters
     ----------
     merit : array
-        Designs; dominated ones add nothing.
+        Designs of the front; dominated designs add nothing.
     reference : array
-        A point worse than the front, one merit an aim.
+        A point worse than the front, one merit for each aim.
 
     References
     ----------

@@ -1,8 +1,9 @@
-"""Small moves around a front, to make each of its designs a little better.
+"""Small changes to the designs of a front, to make each of them a little better.
 
-A local search from the whole front at once (Paquete, Chiarandini and Stuetzle 2004, "Pareto local
-optimum sets in the biobjective traveling salesman problem", from memory for the idea). Moves in two
-and three axes matter as much as moves in one: discs, gap and nozzle width are tied by the flow.
+This is a local search from all designs of the front at once (Paquete, Chiarandini and Stuetzle
+2004, "Pareto local optimum sets in the biobjective traveling salesman problem", the idea, from
+memory). Changes on two or three axes matter as much as changes on one: the flow links the number of
+discs, the gap and the nozzle width.
 """
 
 import numpy as np
@@ -12,24 +13,25 @@ from engine.search.population import Population
 from engine.search.space import Index, Space
 
 NEAR = 4
-"""How many places along the front a neighbour is away at most."""
+"""Largest distance to a neighbour, in places along the front."""
 ENDS = 0.1
-"""Tries spent on either end of the front, as a share of those between."""
+"""Share of the tries beyond each end of the front, relative to those between the ends."""
 COARSEST, DEPTH = 8.0, 2.0**12
-"""Longest step, and how many times shorter the shortest is: parts of an axis."""
+"""The longest step is the axis divided by COARSEST, the shortest that divided by DEPTH."""
 
 
 def around(front: Population, n_builds: int, space: Space, generator: np.random.Generator) -> Index:
     """Propose builds near those of a front; some may have been seen before.
 
-    Half are steps along one to three axes, from one step of the grid to an eighth of the axis. Half
-    go along the front: between or beyond two neighbours, or by the difference of two others.
+    Half are steps on one to three axes, from one step of the grid to an eighth of the axis. The
+    other half go along the front: between or beyond two neighbours, or by the difference of two
+    others.
     """
     index, merit = front.index, front.merit
     aim = merit[:, generator.integers(merit.shape[1])]
     order = np.argsort(aim, kind="stable")
-    # Drawn evenly along the aim, so that a thin stretch of the front is worked on as a thick one;
-    # and beyond its ends, which are worth most.
+    # Drawn evenly along the aim, so that parts of the front with few designs get as many tries as
+    # parts with many; and beyond its ends, where the most can be gained.
     beyond = ENDS * (aim.max() - aim.min())
     drawn = generator.uniform(aim.min() - beyond, aim.max() + beyond, n_builds)
     places = np.searchsorted(aim[order], drawn) - generator.integers(2, size=n_builds)
@@ -52,7 +54,7 @@ def around(front: Population, n_builds: int, space: Space, generator: np.random.
 def _steps(
     shape: tuple[int, ...], space: Space, generator: np.random.Generator
 ) -> NDArray[np.float64]:
-    """Draw steps in one to three axes, each of a length even on a logarithmic scale."""
+    """Draw steps on one to three axes, with lengths drawn evenly on a logarithmic scale."""
     longest = np.maximum(space.counts / COARSEST, 1.0)
     shortest = np.maximum(longest / DEPTH, 1.0)
     length = longest * (shortest / longest) ** generator.random(shape)

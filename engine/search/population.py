@@ -15,29 +15,29 @@ class Population:
     """Evaluated designs, one row each."""
 
     numbers: NDArray[np.int64]
-    """Place of each in the run, from 0."""
+    """Number of each design in the run, from 0."""
     index: Index
     merit: Merits
-    """More is better; not looked at where a design is infeasible."""
+    """More is better; not used where a design is infeasible."""
     violation: NDArray[np.float64]
-    """All limits together; 0 is feasible."""
+    """Sum over all limits; 0 if feasible."""
 
     @classmethod
     def told(
         cls, first: int, index: Index, merit: Merits, violation: NDArray[np.float64]
     ) -> "Population":
-        """Take designs told one after the other, the first of this number."""
+        """Make a population of designs in the order of the run, the first with this number."""
         numbers = np.arange(first, first + len(index))
         return cls(numbers, index, np.nan_to_num(merit), np.asarray(violation, dtype=float))
 
     def take(self, rows: NDArray[np.int64] | Mask) -> "Population":
-        """Keep these rows alone."""
+        """Keep only these rows."""
         return Population(
             self.numbers[rows], self.index[rows], self.merit[rows], self.violation[rows]
         )
 
     def with_more(self, more: "Population") -> "Population":
-        """Put more designs behind these."""
+        """Add more designs behind these."""
         return Population(
             np.concatenate([self.numbers, more.numbers]),
             np.concatenate([self.index, more.index]),
@@ -46,7 +46,7 @@ class Population:
         )
 
     def front(self) -> "Population":
-        """Feasible designs that no other beats, the first of equals, in the order of the run."""
+        """Feasible designs that no other beats, in the order of the run; of equals the first."""
         feasible = self.take(self.violation == 0.0)
         best = feasible.take(nondominated(feasible.merit))
         order = np.lexsort(best.merit.T)
@@ -54,7 +54,7 @@ class Population:
         return best.take(np.sort(order[np.append(True, ~repeats)[: len(order)]]))
 
     def thinned(self, most: int) -> "Population":
-        """Keep the loneliest half of `most` designs of a front that is larger than `most`."""
+        """Of a front with more than `most` designs keep the `most` / 2 least crowded."""
         if len(self) <= most:
             return self
         room = crowding(self.merit, np.zeros(len(self), dtype=np.int64))
@@ -66,25 +66,25 @@ class Population:
 
 
 class Seen:
-    """Set of 64-bit numbers that takes and looks up whole arrays.
+    """Set of 64-bit numbers that adds and looks up whole arrays.
 
-    Sorted blocks, each more than twice as long as the next: a number is moved a few times in all,
-    so the cost per number does not grow with the set as that of one sorted array would.
+    It holds sorted blocks, each more than twice as long as the next. So each number is moved only a
+    few times, and the cost per number does not grow with the set, as it would in one sorted array.
     """
 
     def __init__(self) -> None:
         self._blocks: list[NDArray[np.uint64]] = []
 
     def add(self, numbers: NDArray[np.uint64]) -> None:
-        """Take numbers in."""
+        """Add numbers."""
         block = np.unique(numbers)
         while self._blocks and len(self._blocks[-1]) <= 2 * len(block):
             block = np.concatenate([self._blocks.pop(), block])
-            block.sort(kind="stable")  # a merge, as both halves are in order
+            block.sort(kind="stable")  # merges two sorted halves
         self._blocks.append(block)
 
     def has(self, numbers: NDArray[np.uint64]) -> Mask:
-        """Tell which numbers are in the set."""
+        """Find which numbers are in the set."""
         known = np.zeros(len(numbers), dtype=np.bool_)
         for block in self._blocks:
             places = np.minimum(np.searchsorted(block, numbers), len(block) - 1)

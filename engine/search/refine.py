@@ -1,8 +1,8 @@
-"""Designs as trials of Optuna, of which this is the only home: bred, or handed to its dashboard.
+"""The refine stage, and fronts exported to Optuna. Only this module uses Optuna.
 
-At the closer level of the model one evaluation is worth a sampler's thought. First the front of the
-other stages is judged anew, or so much of it as half of the designs allow. The others are bred by
-Optuna's NSGA-II around that front, from all that is known at the closer level.
+With the gap flow resolved an evaluation is so slow that a slow sampler pays off. First the front of
+the other stages is evaluated again, or as much of it as half of the designs allow. The rest of the
+designs are bred by Optuna's NSGA-II around that front, from all designs with resolved gap flow.
 """
 
 import warnings
@@ -33,59 +33,59 @@ from engine.search.space import Index, Space
 from engine.study.study import Study
 
 MARGIN = 0.05
-"""How far beyond the front of the other stages to look: part of an axis, and a step at least."""
+"""How far to go beyond the front of the other stages: share of an axis, at least one step."""
 PARENTS = 40
-"""Best designs from which to breed."""
+"""Number of best designs to breed from."""
 TRIES = 20
-"""Children bred for each that is new, before fewer are taken."""
+"""Children bred for each new design wanted, before fewer designs are accepted."""
 
 _DIRECTIONS = {
     "maximise": optuna.study.StudyDirection.MAXIMIZE,
     "minimise": optuna.study.StudyDirection.MINIMIZE,
 }
-_GENERATION = "NSGAIISampler:generation"  # the mark by which Optuna's sampler knows its population
+_GENERATION = "NSGAIISampler:generation"  # by this attribute Optuna's sampler finds its population
 
 
 def proposed(
     front: Population,
-    closer: Population,
+    resolved: Population,
     *,
     n_builds: int,
     judged: int,
     space: Space,
     seeds: Sequence[int],
 ) -> Index:
-    """Propose builds to evaluate next at the closer level, none of them known there.
+    """Propose builds to evaluate next with resolved gap flow; none was evaluated so before.
 
     Parameters
     ----------
     front
-        Front at the study's own level.
-    closer
-        Every design evaluated at the closer level so far.
+        Front with averaged gap flow.
+    resolved
+        Every design evaluated with resolved gap flow so far.
     n_builds
-        Builds wanted; fewer where the neighbourhood of the front holds no more.
+        Number of builds; fewer where the neighbourhood of the front has no more.
     judged
-        Designs of the front that are to be judged anew at most.
+        Largest number of designs of the front to evaluate again.
     seeds
-        What the random numbers follow from.
+        Seeds of the random numbers.
     """
     again = spread(front, judged)
-    if len(closer) < len(again):
-        return again[len(closer) : len(closer) + n_builds]
+    if len(resolved) < len(again):
+        return again[len(resolved) : len(resolved) + n_builds]
     seed = int(np.random.SeedSequence(seeds).generate_state(1)[0])
     near = _near(front, space)
-    known = set(map(tuple, closer.index.tolist()))
+    known = set(map(tuple, resolved.index.tolist()))
     found: list[tuple[Any, ...]] = []
     with _quiet():
         sampler = NSGAIISampler(
-            population_size=min(PARENTS, len(closer)),
+            population_size=min(PARENTS, len(resolved)),
             crossover=VSBXCrossover(),
             mutation=PolynomialMutation(),
             seed=seed,
         )
         study = optuna.create_study(directions=["maximize"] * front.merit.shape[1], sampler=sampler)
-        study.add_trials(_trials(closer, near))
+        study.add_trials(_trials(resolved, near))
         for _ in range(TRIES * n_builds):
             params = study.ask(near).params
             build = tuple(params[key] for key in near)
@@ -98,7 +98,7 @@ def proposed(
 
 
 def spread(front: Population, n_designs: int) -> Index:
-    """Take the builds of a front, or so many of them spread evenly along it."""
+    """Take the builds of a front; if there are more than `n_designs`, those evenly along it."""
     order = np.lexsort(front.merit.T[::-1])
     merit = front.merit[order]
     scale = np.ptp(merit, axis=0)
@@ -111,7 +111,7 @@ def spread(front: Population, n_designs: int) -> Index:
 
 
 def write_journal(path: Path, study: Study, front: Mapping[str, NDArray[Any]]) -> None:
-    """Write a front as an Optuna study of finished trials, in drawing units, to a journal file.
+    """Write a front to a journal file, as an Optuna study of finished trials in drawing units.
 
     Raises
     ------
@@ -157,7 +157,7 @@ def write_journal(path: Path, study: Study, front: Mapping[str, NDArray[Any]]) -
 def _trials(
     population: Population, distributions: dict[str, BaseDistribution]
 ) -> list[optuna.trial.FrozenTrial]:
-    """Finished trials of designs, with their violation as Optuna's constraint."""
+    """Finished Optuna trials of designs, with their violation as constraint."""
     rows = zip(
         population.index.tolist(),
         population.merit.tolist(),
@@ -177,7 +177,7 @@ def _trials(
 
 
 def _near(front: Population, space: Space) -> dict[str, BaseDistribution]:
-    """Box around a front, as places on the axes; every word of a word axis."""
+    """Box around a front, as indices on the axes; all words of an axis of words."""
     reach = np.maximum(np.ceil(MARGIN * space.counts), 1)
     low = np.maximum(front.index.min(axis=0) - reach, 0).astype(int)
     high = np.minimum(front.index.max(axis=0) + reach, space.counts - 1).astype(int)
@@ -190,7 +190,7 @@ def _near(front: Population, space: Space) -> dict[str, BaseDistribution]:
 
 
 def _drawn(key: str, values: NDArray[Any]) -> list[Any]:
-    """Words, or numbers in the drawing unit without the rounding of its conversion."""
+    """Words, or numbers in the drawing unit without the rounding error of the conversion."""
     if COLUMNS[key].is_text:
         return [str(value) for value in values]
     return [float(f"{value:.10g}") for value in COLUMNS[key].to_drawing(values)]
@@ -198,7 +198,7 @@ def _drawn(key: str, values: NDArray[Any]) -> list[Any]:
 
 @contextmanager
 def _quiet() -> Iterator[Any]:
-    """Silence Optuna's own messages, and leave its verbosity as it was."""
+    """Silence the messages of Optuna, and restore its verbosity."""
     verbosity = optuna.logging.get_verbosity()
     optuna.logging.set_verbosity(optuna.logging.ERROR)
     try:

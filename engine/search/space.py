@@ -1,7 +1,7 @@
-"""The builds a study allows, as a grid of whole numbers: index <-> SI values, sampling, size.
+"""The builds that a study allows, as a grid of whole numbers: index <-> SI values, sampling, size.
 
-Every searched key is an axis and every build a row of indices. A span without a step is cut
-finely enough to be called continuous; so a build is recovered exactly from its stored values.
+Every searched key is an axis, and every build is a row of indices. A span without a step is divided
+so finely that it is continuous in practice, so a build can be found exactly from its stored values.
 """
 
 from collections.abc import Mapping
@@ -17,10 +17,10 @@ from engine.study.study import Study
 from engine.study.values import Range
 
 Index = NDArray[np.int64]
-"""One row a build, one column an axis."""
+"""One row for each build, one column for each axis."""
 
 CONTINUOUS_STEPS = 2**20
-"""Steps into which a span without a step is cut: about a millionth of it."""
+"""Steps into which a span without a step is divided, each about a millionth of it."""
 
 # Odd constants of the 64-bit finaliser of Steele, Lea and Flood 2014, "Fast splittable
 # pseudorandom number generators", OOPSLA 14 (from memory).
@@ -30,7 +30,7 @@ _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 @dataclass(frozen=True, eq=False)
 class Axis:
-    """One searched key: its values listed, or a span of any number between two."""
+    """One searched key: a list of values, or a span between two values."""
 
     key: str
     listed: NDArray[Any] | None = None
@@ -57,7 +57,7 @@ class Axis:
         return values
 
     def nearest(self, values: NDArray[Any]) -> Index:
-        """Find the indices whose values lie nearest; a word must be one of the listed."""
+        """Find the indices with the nearest values; a word must be one of those listed."""
         if self.listed is None:
             share = (np.asarray(values, dtype=float) - self.low) / (self.high - self.low)
             return np.asarray(np.rint(share.clip(0, 1) * CONTINUOUS_STEPS), dtype=np.int64)
@@ -78,7 +78,7 @@ class Space:
 
     axes: tuple[Axis, ...]
     fixed: Mapping[str, float | str]
-    """Values [SI] that every build shares."""
+    """Values [SI] that are the same in every build."""
 
     @classmethod
     def of(cls, study: Study) -> "Space":
@@ -107,7 +107,7 @@ class Space:
         return prod(axis.count for axis in self.axes)
 
     def builds(self, index: Index) -> dict[str, NDArray[Any]]:
-        """SI values by key, one element a row of `index`, with the fixed values repeated."""
+        """SI values by key, one element for each row of `index`; fixed values are repeated."""
         n_builds = len(index)
         fixed = {
             key: np.full(n_builds, value if isinstance(value, str) else float(value))
@@ -116,37 +116,37 @@ class Space:
         return fixed | {axis.key: axis.values(index[:, i]) for i, axis in enumerate(self.axes)}
 
     def index(self, builds: Mapping[str, NDArray[Any]]) -> Index:
-        """Rows of indices nearest to these SI values: snaps to the grid."""
+        """Rows of indices nearest to these SI values, on the grid."""
         if not self.axes:
             return np.zeros((max(map(len, builds.values()), default=1), 0), dtype=np.int64)
         return np.stack([axis.nearest(builds[axis.key]) for axis in self.axes], axis=1)
 
     def from_unit(self, unit: NDArray[np.float64]) -> Index:
-        """Snap points of the unit cube; each value of an axis has an equal share of it."""
+        """Turn points of the unit cube into indices; all values of an axis have equal shares."""
         return np.clip((unit * self.counts).astype(np.int64), 0, self.counts - 1)
 
     def sample(self, n_builds: int, generator: np.random.Generator) -> Index:
-        """Spread builds over the space by a scrambled Sobol sequence; repeats are possible."""
+        """Spread builds over the space with a scrambled Sobol sequence; repeats are possible."""
         if not self.axes:
             return np.zeros((n_builds, 0), dtype=np.int64)
         from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
 
         sequence = qmc.Sobol(len(self.axes), scramble=True, rng=generator)
-        # A whole power of two is drawn: Sobol points are balanced only then.
+        # A power of two is drawn: only then are Sobol points balanced.
         return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])
 
     def draw(self, n_builds: int, generator: np.random.Generator) -> Index:
-        """Draw builds at random, each as likely as any other; repeats are possible."""
+        """Draw builds at random, all equally likely; repeats are possible."""
         return generator.integers(self.counts, size=(n_builds, len(self.axes)))
 
     def numbered(self, numbers: NDArray[np.int64]) -> Index:
-        """Give builds of a finite space by number from 0, the last axis running fastest."""
+        """Find builds of a finite space by their number from 0; the last axis changes fastest."""
         if not self.axes:
             return np.zeros((len(numbers), 0), dtype=np.int64)
         return np.stack(np.unravel_index(numbers, tuple(self.counts)), axis=1)
 
     def hashes(self, index: Index) -> NDArray[np.uint64]:
-        """Give each build a 64-bit number, the same on every machine; equal builds agree."""
+        """Give each build a 64-bit number, the same on every machine and for equal builds."""
         mixed = np.zeros(len(index), dtype=np.uint64)
         for column in index.T:
             mixed = (mixed + column.astype(np.uint64)) * _MIX_A + _GOLDEN
@@ -156,7 +156,7 @@ class Space:
 
 
 def budget(study: Study, space: Space) -> tuple[int, int]:
-    """Designs that a run evaluates at most: at the study's level of gap flow, then refined."""
+    """Largest number of designs of a run: with the study's gap flow, and refined."""
     asked = study.search
     if asked.method == "grid":
         return int(space.size), 0

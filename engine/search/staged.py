@@ -1,8 +1,9 @@
-"""The search in stages: spread, evolve, polish, and refine at the closer level of the model.
+"""The search in stages: screen, evolve, polish, and refine with the gap flow resolved.
 
-Every stage is a function that proposes builds from what is known; this module decides which stage
-is on, keeps what is known, and asks no build twice. The random numbers of a generation follow from
-the seed, its stage and its number alone, so a search can go on from its stored designs and a mark.
+Every stage is a function that proposes builds from the designs known so far. This module decides
+which stage is next, keeps the known designs, and proposes no build twice. The random numbers of a
+generation depend only on the seed, the stage and the number of the generation, so a search can
+continue from its stored designs and a mark.
 """
 
 from collections.abc import Sequence
@@ -19,50 +20,53 @@ from engine.search.space import Index, Space
 
 STAGES = ("screen", "evolve", "polish", "refine")
 CHEAP = STAGES[:3]
-"""Stages that are usual, in which every design is evaluated as the study's `flow` says."""
+"""Stages in which designs are evaluated with the study's `flow`; they are the default."""
 SHARES = {"screen": 0.1, "evolve": 0.6, "polish": 1.0}
-"""Largest part of the designs left that a stage uses, where another is to follow."""
+"""Largest share of the remaining designs that a stage uses if another stage follows."""
 RARE = 0.05
-"""Feasible share of a generation below which the screen goes on."""
+"""Share of feasible designs in a generation below which the screen continues."""
 TOLERANCE = 1e-4
-"""Growth of hypervolume, as a share of it, that counts as none."""
+"""Relative growth of hypervolume below which a front counts as not growing."""
 ATTEMPTS = 40
-"""Rounds of proposals before a generation is taken as it is; the second half look anywhere."""
+"""Rounds of proposals to fill a generation; the second half of them propose builds anywhere."""
 FRONT = 4000
-"""Designs of the front kept in mind at most; half of them are dropped when there are more."""
+"""Largest number of designs kept of the front; a larger front is thinned to half of it."""
 REFINED_TOGETHER = 40
-"""Designs of a generation at the closer level."""
+"""Designs of a generation with resolved gap flow."""
 
 
 @dataclass(frozen=True)
 class Mark:
-    """Where a search stands between two generations; with the designs so far it can go on."""
+    """State of a search between two generations, stored in part files.
+
+    With this and its designs so far a search can continue.
+    """
 
     stage: str = "screen"
     generation: int = 0
-    """Generations told."""
+    """Generations evaluated."""
     parents: Sequence[int] = ()
-    """Numbers of the designs from which to breed, best first."""
+    """Numbers of the designs to breed from, best first."""
     began: int = 0
-    """Designs told when the stage began."""
+    """Designs evaluated when the stage began."""
     looked: int = 0
-    """Generations told when growth was last looked at."""
+    """Generations evaluated when the growth of the front was last checked."""
     front: Sequence[int] = ()
     front_looked: Sequence[int] = ()
     front_opened: Sequence[int] = ()
-    """Numbers of the designs on the front now, at that look, and when the round began; a round is
-    an evolution from scratch and its polish."""
+    """Numbers of the designs on the front: now, at the last check, and when the round began. A
+    round is an evolution from scratch and its polish."""
     stalled: bool = False
 
 
 class StagedSearch:
-    """Ask a generation of builds, evaluate it, tell its merits and violations.
+    """Search by asking for a generation of builds and telling their merits and violations.
 
-    A space no larger than the budget is listed from end to end instead.
+    A space that is no larger than the budget is evaluated from end to end instead.
     """
 
     looks_back = True
-    """Going on needs the designs told before."""
+    """Continuing needs the designs told before."""
 
     def __init__(
         self,
@@ -88,28 +92,28 @@ class StagedSearch:
         self._seen = Seen()
         none = np.zeros((0, len(space.axes)), dtype=np.int64)
         empty = Population.told(0, none, np.zeros((0, aims)), np.zeros(0))
-        self._parents = self._front = self._closer = self._nobody = empty
+        self._parents = self._front = self._resolved = self._nobody = empty
         self._front_looked = self._front_opened = empty
         self._mark = Mark("list" if self._cheap == space.size else "screen")
 
     @property
     def budget(self) -> int:
-        """Designs to be told at most."""
+        """Largest number of designs to be told."""
         return self._cheap + self._refined
 
     @property
     def stage(self) -> str:
-        """Stage of the generation that is asked next: 'list' or one of `STAGES`; '' at the end."""
+        """Stage of the next generation: 'list' or one of `STAGES`; '' at the end."""
         return self._mark.stage
 
     @property
     def stalled(self) -> bool:
-        """Whether the evaluations at the study's level ended because the front grew no more."""
+        """Whether the stages before refine ended because the front stopped growing."""
         return self._mark.stalled
 
     @property
     def mark(self) -> Mark:
-        """Where the search stands, once the last generation is told."""
+        """State of the search after the last generation told."""
         return replace(
             self._mark,
             parents=self._parents.numbers.tolist(),
@@ -121,11 +125,11 @@ class StagedSearch:
     def resume(
         self, mark: Mark, index: Index, merit: Merits, violation: NDArray[np.float64]
     ) -> None:
-        """Go on from a mark, given every design told until then in order."""
+        """Continue from a mark, with all designs told until then in their order."""
         told = Population.told(0, index, merit, violation)
         self._mark, self.told = mark, len(told)
         n_cheap = mark.began if mark.stage == "refine" else len(told)
-        self._closer = told.take(told.numbers >= n_cheap)
+        self._resolved = told.take(told.numbers >= n_cheap)
         self._seen.add(self.space.hashes(index[:n_cheap]))
         self._parents, self._front, self._front_looked, self._front_opened = (
             told.take(np.array(numbers, dtype=np.int64))
@@ -133,11 +137,11 @@ class StagedSearch:
         )
 
     def ask(self) -> Index:
-        """Propose the builds of the next generation; none at the end of budget or space."""
+        """Propose the builds of the next generation; none when budget or space is used up."""
         if not self.stage:
             return self._nobody.index
         if self.stage == "refine":
-            return self._ask_closer()
+            return self._ask_refined()
         wanted = min(self._generation, self._cheap - self.told)
         if self.stage == "list":
             return self.space.numbered(np.arange(self.told, self.told + wanted))
@@ -152,12 +156,12 @@ class StagedSearch:
         return found[:wanted]
 
     def tell(self, index: Index, merit: Merits, violation: NDArray[np.float64]) -> None:
-        """Take in the generation just asked: all its builds, with 0 violation where feasible."""
+        """Take the results of the generation just proposed; violation is 0 where feasible."""
         new = Population.told(self.told, index, merit, violation)
         self.told += len(new)
         self._mark = replace(self._mark, generation=self._mark.generation + 1)
         if self.stage == "refine":
-            self._closer = self._closer.with_more(new)
+            self._resolved = self._resolved.with_more(new)
         else:
             self._seen.add(self.space.hashes(index))
             self._front = self._front.with_more(new).front().thinned(FRONT)
@@ -177,19 +181,19 @@ class StagedSearch:
         return self.space.sample(n_builds, generator)
 
     def _unseen(self, index: Index) -> Index:
-        """Drop repeats and builds told before, keeping the order."""
+        """Drop repeats and builds told before; keep the order."""
         hashes = self.space.hashes(index)
         first = np.sort(np.unique(hashes, return_index=True)[1])
         kept: Index = index[first[~self._seen.has(hashes[first])]]
         return kept
 
-    def _ask_closer(self) -> Index:
+    def _ask_refined(self) -> Index:
         from engine.search.refine import proposed  # noqa: PLC0415  (optuna takes a second to load)
 
         wanted = min(REFINED_TOGETHER, self.budget - self.told)
         return proposed(
             self._front,
-            self._closer,
+            self._resolved,
             n_builds=wanted,
             judged=self._refined // 2,
             space=self.space,
@@ -197,7 +201,7 @@ class StagedSearch:
         )
 
     def _advance(self) -> None:
-        """Decide whether the stage goes on, and which follows."""
+        """Decide whether the stage continues, and which one follows."""
         stage, used = self.stage, self.told - self._mark.began
         if stage == "refine":
             if used >= self._refined:
@@ -224,7 +228,7 @@ class StagedSearch:
         return int(SHARES[stage] * left) if follows else left
 
     def _follow(self, stage: str) -> None:
-        """Polish what was evolved; after that a new round, unless the last one brought nothing."""
+        """After evolve comes polish, then a new round, unless the last round brought no growth."""
         if stage == "evolve" and "polish" in self._stages and len(self._front):
             self._enter("polish")
         elif "evolve" in self._stages and self._grows_since(self._front_opened):
@@ -247,7 +251,7 @@ class StagedSearch:
         self._front_looked = self._front
 
     def _stands_still(self) -> bool:
-        """Look at the growth once in `patience` generations."""
+        """Check every `patience` generations whether the front has stopped growing."""
         if self._mark.generation - self._mark.looked < self._patience:
             return False
         grows = self._grows_since(self._front_looked)
@@ -255,5 +259,5 @@ class StagedSearch:
         return not grows
 
     def _grows_since(self, before: Population) -> bool:
-        # Where nothing is feasible yet, there is all to gain.
+        # While nothing is feasible the front counts as growing.
         return not len(self._front) or growth(before.merit, self._front.merit) >= TOLERANCE

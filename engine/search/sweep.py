@@ -1,7 +1,7 @@
-"""A map of the whole space: every build of it, or builds spread evenly, in a fixed order.
+"""A map of the whole space: every build, or builds spread evenly, in a fixed order.
 
-A sweep asks and is told as a search is, but learns nothing, so it keeps no design in mind and its
-cost per design stays the same after millions.
+A sweep is used like a search, but does not learn from results. It keeps no designs, so the cost of
+a design stays the same after millions of them.
 """
 
 from dataclasses import dataclass
@@ -17,26 +17,26 @@ if TYPE_CHECKING:
     from scipy.stats import qmc
 
 BATCH = 8192
-"""Designs asked together; a power of two, for Sobol points are balanced only then."""
+"""Designs proposed together; a power of two, because only then are Sobol points balanced."""
 
 
 @dataclass(frozen=True)
 class SweepMark:
-    """Where a sweep stands."""
+    """State of a sweep, stored in part files."""
 
     told: int = 0
 
 
 class Sweep:
-    """Ask a batch of builds, evaluate it, tell that it is done.
+    """Map the space by asking for a batch of builds and telling that it is evaluated.
 
-    A grid is every build of the space in order, the last axis running fastest. Otherwise the
-    points of one scrambled Sobol sequence are snapped to the space, so that a build of a coarse
-    space may come twice; a space no larger than `designs` is done as a grid.
+    A grid is every build of the space in order, the last axis changing fastest. Otherwise the
+    points of one scrambled Sobol sequence are moved to the nearest builds, so a build of a coarse
+    space may come twice. A space that is no larger than `designs` is mapped as a grid.
     """
 
     looks_back = False
-    """Whether going on needs the designs told before."""
+    """Continuing does not need the designs told before."""
     stalled = False
     """A sweep always ends at its budget."""
 
@@ -54,16 +54,16 @@ class Sweep:
 
     @property
     def stage(self) -> str:
-        """'sweep', and '' at the end."""
+        """'sweep'; '' at the end."""
         return "sweep" if self.told < self.budget else ""
 
     @property
     def mark(self) -> SweepMark:
-        """Where the sweep stands, once the last batch is told."""
+        """State of the sweep after the last batch told."""
         return SweepMark(self.told)
 
     def resume(self, mark: SweepMark) -> None:
-        """Go on from a mark; the designs told until then are not needed."""
+        """Continue from a mark; the designs told until then are not needed."""
         self.told = mark.told
         self._sequence = self._from(mark.told)
 
@@ -74,12 +74,12 @@ class Sweep:
             return self.space.numbered(np.arange(self.told, end))
         if self._sequence.num_generated != self.told:
             self._sequence = self._from(self.told)
-        # A whole batch is drawn each time, whatever is left of the budget.
+        # A whole batch is drawn each time, even if less of the budget is left.
         points = self._sequence.random(BATCH) if end > self.told else np.zeros((0, 1))
         return self.space.from_unit(points[: end - self.told])
 
     def tell(self, index: Index, _merit: Merits, _violation: NDArray[np.float64]) -> None:
-        """Take the batch just asked as done."""
+        """Count the batch just proposed as evaluated."""
         self.told += len(index)
 
     def _from(self, told: int) -> "qmc.Sobol":
