@@ -1,4 +1,4 @@
-"""What can go wrong at the edges, each with the exit code the command ends with."""
+"""Errors that a user can cause or meet, each with the exit code that the command ends with."""
 
 import difflib
 from collections.abc import Iterable, Sequence
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 class WrongValueError(ValueError):
-    """One wrong value, before it is known in which file and line it stands."""
+    """One wrong value, while its file and line are not known yet."""
 
     def __init__(self, found: str, expected: str = "", remedy: str = "") -> None:
         self.found, self.expected, self.remedy = found, expected, remedy
@@ -15,7 +15,7 @@ class WrongValueError(ValueError):
 
 @dataclass(frozen=True, kw_only=True)
 class Problem:
-    """One thing wrong in a file, with where it stands and how to mend it."""
+    """One fault in a file, with its place and how to correct it."""
 
     file: str
     line: int | None = None
@@ -23,7 +23,7 @@ class Problem:
     """Dotted path of the key, '' for the whole file."""
     found: str
     expected: str = ""
-    """What would be right; '' where `found` says it already."""
+    """What would be correct; '' where `found` already says it."""
     remedy: str = ""
 
     def __str__(self) -> str:
@@ -39,7 +39,7 @@ class SwirlstackError(Exception):
 
 
 class StudyError(SwirlstackError):
-    """The study file (or what was typed instead of it) is wrong; carries every problem found."""
+    """The study file, or what was typed instead of it, is wrong; holds every problem found."""
 
     exit_code = 2
 
@@ -49,7 +49,7 @@ class StudyError(SwirlstackError):
 
 
 class NothingFeasibleError(SwirlstackError):
-    """The run ended without one design inside every limit."""
+    """The run ended without a design that meets every limit."""
 
     exit_code = 3
 
@@ -61,28 +61,28 @@ class RunFolderError(SwirlstackError):
 
 
 class DamagedError(RunFolderError):
-    """A file of a run cannot be read; the run can make it anew."""
+    """A file of a run cannot be read; the run can make it again."""
 
 
 class WorkerError(SwirlstackError):
-    """Processes or machines that were to evaluate builds cannot; what was stored is whole."""
+    """Processes or machines cannot evaluate builds; everything stored is safe."""
 
     exit_code = 1
 
 
 class StorageError(SwirlstackError):
-    """A file could not be written (disk full, no permission); what was stored before is whole."""
+    """A file could not be written (disk full, no permission); everything stored is safe."""
 
     exit_code = 1
 
 
 def sentence(found: str, expected: str, remedy: str) -> str:
-    """One line out of what was found, what was expected and how to mend it."""
+    """One line that says what was found, what was expected and how to correct it."""
     return "; ".join(part for part in (found, expected and f"expected {expected}", remedy) if part)
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
-    """Remedy for a word that is none of the known ones: the nearest, or all if they are few."""
+    """Remedy for an unknown word: the known word most like it, or all of them if they are few."""
     known = tuple(known)
     near = nearest(word, known)
     if near:
@@ -91,5 +91,5 @@ def suggestion(word: str, known: Iterable[str]) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Find the known word that looks most like this one; '' where none does."""
+    """Find the known word most like this one; '' if none is similar."""
     return next(iter(difflib.get_close_matches(word.lower(), list(known), n=1)), "")

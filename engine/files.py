@@ -1,4 +1,4 @@
-"""Files that are whole or absent, a lock that dies with its holder, and where shared files lie."""
+"""Files written completely or not at all, a lock that ends with its holder, and shared files."""
 
 import os
 import shutil
@@ -17,18 +17,18 @@ _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Put a file in place in one step; a reader sees the old one or the new one, never a part.
+    """Put a file in place in one step: a reader sees the old or the new file, never part of one.
 
     Raises
     ------
     StorageError
-        Where the disk is full or the place not writable; nothing half-written is left.
+        Where the disk is full or the folder cannot be written to; no partial file is left.
     """
     temporary = path.with_name(f".{path.name}{_TEMPORARY}")
     try:
         try:
             temporary.unlink(missing_ok=True)
-            # A new file only: an old link in its place is not followed.
+            # Only a new file: a link that is already there is not followed.
             handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
             with open(handle, "wb") as file:  # noqa: PTH123  (a handle, not a path)
                 file.write(content)
@@ -50,16 +50,16 @@ def shared_file(name: str) -> Traversable:
 
 
 def refuse_link(path: Path) -> None:
-    """Raise RunFolderError for a link, which could lead out of a folder."""
+    """Raise RunFolderError for a link, because it could lead out of a folder."""
     if path.is_symlink():
-        msg = f"{path}: is a link, which a run does not follow; put the thing itself there"
+        msg = f"{path}: is a link, which a run does not follow; put the real file or folder there"
         raise RunFolderError(msg)
 
 
 def refuse_present(path: Path) -> None:
-    """Refuse to write over a file, before the work that would end in it; raises StudyError."""
+    """Raise StudyError where a file exists already, before the work whose result goes there."""
     if path.exists():
-        found = Problem(file=str(path), found="stands here already", remedy="choose another name")
+        found = Problem(file=str(path), found="exists already", remedy="choose another name")
         raise StudyError([found])
 
 
@@ -72,7 +72,7 @@ def remove(path: Path) -> None:
 
 
 def remove_torn(folder: Path) -> None:
-    """Remove what a killed writer left in a folder."""
+    """Remove what a killed process left half-written in a folder."""
     for left in folder.glob(f".*{_TEMPORARY}"):
         if left.is_dir() and not left.is_symlink():
             _remove_folder(left)
@@ -81,12 +81,12 @@ def remove_torn(folder: Path) -> None:
 
 
 def replace_folder(path: Path, files: Mapping[str, bytes]) -> None:
-    """Put a folder of files in place as a whole; one that is there already goes.
+    """Put a folder of files in place in one step; a folder that is there already is replaced.
 
     Raises
     ------
     StorageError
-        Where the disk is full or the place not writable; the folder before is then still there.
+        Where the disk is full or the folder cannot be written to; the old folder is then kept.
     """
     new, old = (path.with_name(f".{path.name}.{age}{_TEMPORARY}") for age in ("new", "old"))
     for left in (new, old):
@@ -109,7 +109,7 @@ def replace_folder(path: Path, files: Mapping[str, bytes]) -> None:
 
 
 def make_folder(path: Path) -> None:
-    """Make a folder with its parents; one that is there already stays."""
+    """Make a folder and its parents; an existing folder is kept."""
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -117,22 +117,22 @@ def make_folder(path: Path) -> None:
 
 
 def storage_error(path: Path, error: OSError) -> StorageError:
-    """Say which file could not be written and what to do."""
+    """Make the error that says which file could not be written and what to do."""
     why = error.strerror or str(error)
     return StorageError(
-        f"{path}: could not be written ({why.lower()}); free space or allow writing there and give"
-        " the same command again: what was stored before is whole"
+        f"{path}: could not be written ({why.lower()}); free some space or allow writing"
+        " there, then give the same command again: everything stored before is safe"
     )
 
 
 @contextmanager
 def locked(folder: Path) -> Iterator[None]:
-    """Hold a folder against other processes; a killed holder lets go by itself.
+    """Lock a folder against other processes; the lock ends with this process, even if it is killed.
 
     Raises
     ------
     RunFolderError
-        Where another process holds it.
+        Where another process holds the lock.
     """
     path = folder / ".lock"
     try:
@@ -143,7 +143,7 @@ def locked(folder: Path) -> Iterator[None]:
         try:
             _lock(handle)
         except OSError as error:
-            msg = f"{folder}: is in use by another process; wait for it, or stop it first"
+            msg = f"{folder}: is in use by another process; wait until it ends, or stop it first"
             raise RunFolderError(msg) from error
         yield
     finally:
@@ -165,7 +165,7 @@ if sys.platform == "win32":
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
 
     def _settle(folder: Path) -> None:
-        """Do nothing: a folder cannot be flushed here."""
+        """Do nothing: Windows cannot flush a folder."""
 
 else:
     import fcntl

@@ -1,7 +1,7 @@
-"""Builds evaluated by the workers of a Dask scheduler. The only home of dask.
+"""Builds evaluated by the workers of a Dask scheduler. Only this module uses dask.
 
-Chunks are joined again in order, so the results are those of one process. The scheduler gives the
-chunks of a worker that is lost to another; a worker that holds another model is refused.
+Chunks are joined in order, so the results are those of one process. If a worker is lost the
+scheduler gives its chunks to another worker. A worker with another version of the model is refused.
 """
 
 import asyncio
@@ -24,23 +24,23 @@ if TYPE_CHECKING:
     from types import TracebackType
 
 PATIENCE = 30.0
-"""Time to wait for the scheduler and for a first worker, or another one when all are lost [s]."""
-LOOKED_AFTER = 1.0
-"""Time between two looks whether any worker is left [s]."""
+"""Longest wait for the scheduler, for a first worker, and for a new one if all are lost [s]."""
+CHECKED_EVERY = 1.0
+"""Time between two checks that a worker is left [s]."""
 LOST = 10
-"""Workers that may be lost with the same chunk before the run gives up."""
-GO_ON = "give the same command again: what was stored is whole, and it goes on from there"
+"""Number of workers that may be lost with the same chunk before the run gives up."""
+GO_ON = "give the same command again: everything stored is safe, and the run continues"
 LOG = logging.getLogger("swirlstack")
 
 
 class Cluster:
-    """Evaluate builds on a cluster; to be used in a with block.
+    """Evaluate builds on a cluster; for use in a with block.
 
     Raises
     ------
     WorkerError
         Where the extra is not installed, the scheduler does not answer or has no worker, or a
-        worker holds another model.
+        worker has another version of the model.
     """
 
     def __init__(self, study_text: str, address: str, patience: float = PATIENCE) -> None:
@@ -51,11 +51,11 @@ class Cluster:
         self._client: Any = None  # a Client of distributed, which is typed in part only
 
     def __enter__(self) -> "Cluster":
-        """Connect, and look at the workers that are there."""
+        """Connect to the scheduler, and wait for a first worker."""
         try:
             from distributed import Client  # noqa: PLC0415  (an optional extra)
         except ImportError as error:
-            msg = "a cluster needs an extra; install it with: pip install 'swirlstack[cluster]'"
+            msg = "a cluster needs an extra package: pip install 'swirlstack[cluster]'"
             raise WorkerError(msg) from error
         try:
             client: Any = Client
@@ -76,7 +76,7 @@ class Cluster:
         error: BaseException | None,
         trace: "TracebackType | None",
     ) -> None:
-        """Let the cluster go; its workers stay."""
+        """Disconnect; the workers stay."""
         self._close()
 
     def __call__(self, _: Study, builds: Builds) -> Results:
@@ -85,8 +85,8 @@ class Cluster:
         Raises
         ------
         WorkerError
-            Where the scheduler or every worker is lost and none comes back in time, workers die
-            again and again, or one holds another model.
+            Where the scheduler is lost, all workers are lost and no new one comes in time, workers
+            keep dying, or a worker has another version of the model.
         """
         from distributed import KilledWorker  # noqa: PLC0415  (an optional extra)
 
@@ -102,15 +102,13 @@ class Cluster:
             self._wait_for(futures)
             found: list[Results | str] = self._client.gather(futures)
         except KilledWorker as error:
-            msg = (
-                f"{self._address}: workers die again and again, perhaps for lack of memory; {GO_ON}"
-            )
+            msg = f"{self._address}: workers keep dying, perhaps for lack of memory; {GO_ON}"
             raise WorkerError(msg) from error
         except (CancelledError, asyncio.CancelledError) as error:
             raise self._without_scheduler() from error
         except ImportError as error:
-            msg = f"{self._address}: a worker has no swirlstack, or another ({error}); install the"
-            msg += " same version on every machine"
+            msg = f"{self._address}: a worker has no swirlstack or another version ({error});"
+            msg += " install the same version on every machine"
             raise WorkerError(msg) from error
         if wrong := sorted({each for each in found if isinstance(each, str)}):
             msg = f"{self._address}: {wrong[0]}; install the same version on every machine"
@@ -118,7 +116,7 @@ class Cluster:
         return joined(each for each in found if isinstance(each, dict))
 
     def _cores(self) -> int:
-        """Cores of all workers that are there now."""
+        """Count the cores of all present workers."""
         try:
             return sum(self._client.nthreads().values())
         except OSError as error:
@@ -129,7 +127,7 @@ class Cluster:
         return WorkerError(f"{msg} with dask worker ADDRESS, and {GO_ON}")
 
     def _wait_for(self, futures: list[Any]) -> None:
-        """Wait until all is evaluated, but not for ever where no worker is left to do it."""
+        """Wait until everything is evaluated, but only for `patience` if no worker is left."""
         import distributed  # noqa: PLC0415  (an optional extra)
 
         wait: Any = distributed.wait  # typed in part only
@@ -137,7 +135,7 @@ class Cluster:
         while True:
             try:
                 with self._client.as_current():
-                    wait(futures, timeout=LOOKED_AFTER)
+                    wait(futures, timeout=CHECKED_EVERY)
             except TimeoutError:
                 now = time.monotonic()
             else:
@@ -146,9 +144,9 @@ class Cluster:
                 alone_since = None
             elif alone_since is None:
                 alone_since = now
-                LOG.warning("no worker is left at %s; waiting for one", self._address)
+                LOG.warning("no worker is left at %s; waiting for a new one", self._address)
             elif now - alone_since > self._patience:
-                msg = f"{self._address}: every worker is lost, and none came back in"
+                msg = f"{self._address}: all workers are lost, and no new one came in"
                 msg += (
                     f" {self._patience:.0f} s; start workers with dask worker ADDRESS, and {GO_ON}"
                 )
@@ -165,7 +163,7 @@ def _evaluated(
 ) -> dict[str, Any] | str:
     """Results of builds, or what is wrong with this worker."""
     if model_version != MODEL_VERSION:
-        return f"a worker holds model version {MODEL_VERSION}, and this is {model_version}"
+        return f"a worker has model version {MODEL_VERSION}, but this is version {model_version}"
     if study_text_hash(text) != study_hash:
-        return "a worker read another study than was sent"
+        return "a worker received another study than was sent"
     return evaluate(study_of_text(text), builds)

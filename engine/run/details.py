@@ -1,4 +1,4 @@
-"""A few builds looked at more closely than a search does: curves, steps, profiles, stresses."""
+"""Details of a few builds, beyond the search: curves, steps, profiles, waves and stresses."""
 
 from collections.abc import Sequence
 from dataclasses import fields
@@ -17,24 +17,24 @@ from engine.study.study import Study
 from engine.study.values import Range
 
 FREE_STEP = 0.02
-"""Step of a range that has none, as a share of it."""
+"""Step in a range without steps, as a share of the range."""
 CURVE_POINTS = 60
 CURVE_REACH = 1.05
-"""How far beyond runaway speed a speed curve goes."""
+"""Upper end of a speed curve, over runaway speed."""
 
 
 def speed_curve(study: Study, table: Results, row: int) -> Results:
-    """One build of a table at many speeds, from near standstill to just beyond runaway."""
+    """One build of a table at many speeds, from almost zero to just above runaway speed."""
     runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
     shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
     return evaluate(study, _at_speeds(study, table, row, shares))
 
 
 def single_steps(study: Study, table: Results, row: int) -> Results:
-    """One build of a table with one variable at a time a step lower, then a step higher.
+    """One build of a table with each variable in turn one step lower and one step higher.
 
-    A step leads to the next value of the study's range, or by `FREE_STEP` of a range without
-    values; no step leads out of a range. Results, with the key of the variable under 'moved'.
+    A step goes to the next value of the study's range, or by `FREE_STEP` in a range without steps.
+    No step goes out of a range. The column 'moved' of the results names the variable.
     """
     moves = [
         (key, value)
@@ -53,7 +53,7 @@ def single_steps(study: Study, table: Results, row: int) -> Results:
 
 
 def as_judged(study: Study, front: Results) -> Study:
-    """Study with the level of gap flow at which a front of it was judged."""
+    """Study with the gap flow, averaged or resolved, with which its front was evaluated."""
     levels = np.unique(front.get("gap_flow", np.array([], dtype=str))).tolist()
     if len(levels) != 1:
         return study
@@ -61,7 +61,7 @@ def as_judged(study: Study, front: Results) -> Study:
 
 
 def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapProfiles]:
-    """Look inside one gap of each of some builds of a table, resolved across the gap."""
+    """Profiles inside one gap of some builds of a table, resolved across the gap."""
     if not rows:
         return []
     lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
@@ -73,7 +73,7 @@ def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapP
 
 
 def disc_waves(table: Results, row: int) -> tuple[NDArray[np.float64], ModeChart]:
-    """Speeds [rad/s] up to beyond the standing wave, and frequencies of a disc's waves there."""
+    """Speeds [rad/s] to above the standing wave, and the frequencies of a disc's waves at them."""
     lane = {key: values[row : row + 1] for key, values in table.items()}
     reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
     speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
@@ -81,7 +81,7 @@ def disc_waves(table: Results, row: int) -> tuple[NDArray[np.float64], ModeChart
 
 
 def disc_stress(table: Results, row: int) -> StressThrough:
-    """Stress through the disc of one build of a table, an axis of one lane first."""
+    """Stress through the disc of one build of a table; the first axis has one lane."""
     return stress_through({key: values[row : row + 1] for key, values in table.items()})
 
 

@@ -1,4 +1,4 @@
-"""What only the few designs of a front are worth."""
+"""Columns that take so long that only the designs of a front get them."""
 
 from engine.bands.results import with_bands
 from engine.columns import Results
@@ -8,7 +8,7 @@ from engine.study.study import Study
 
 
 def finished(study: Study, results: Results) -> Results:
-    """Add what is worth its cost only for a few designs."""
+    """Add swing, runaway, recheck, bands and appliances to the results of a few designs."""
     results = with_swing(study, with_runaway(study, results))
     results = with_bands(study, with_recheck(study, results))
     if study.loads is None:

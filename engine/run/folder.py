@@ -1,4 +1,4 @@
-"""The run folder: what is in it, how it is claimed, written and read."""
+"""The run folder: its files, and how it is claimed, written and read."""
 
 import json
 import platform
@@ -31,12 +31,12 @@ STUDY, STATE, DESIGNS = "study.yaml", "run.json", "designs"
 FRONT, CLOSEST, REPORT = "front.parquet", "closest.parquet", "report.html"
 LOG = "run.log"
 BUILD = "build-"
-"""How the folder of a build sheet begins; the number of the design follows."""
+"""Start of the name of a build sheet's folder; the number of the design follows."""
 LONGEST_NAME = 80
-"""Characters of a run's name."""
+"""Largest number of characters in the name of a run."""
 
 LIBRARIES = ("numpy", "scipy", "numba", "optuna", "pyarrow", "CoolProp", "SALib")
-"""Those whose numbers a run and its report hold."""
+"""Libraries whose versions are stored with a run, because its numbers depend on them."""
 
 _OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT, LOG)
 
@@ -68,47 +68,47 @@ class RunState:
     feasible: int = 0
     front: int = 0
     statuses: Mapping[str, int] = field(default_factory=dict)
-    """Designs by status."""
+    """Number of designs by status."""
     limits_met: Mapping[str, int] = field(default_factory=dict)
-    """Designs inside each limit among those with an operating point, by key."""
+    """Number of designs with an operating point that meet each limit, by key."""
     started: str = ""
     """Date and time of the first start."""
     seconds: float = 0.0
-    """Time spent, over all starts."""
+    """Time used by all starts [s]."""
 
     @property
     def ended_early(self) -> bool:
-        """Whether the search ended before its budget because the front grew no more."""
+        """Whether the search ended before its budget because the front stopped growing."""
         return self.state == "done" and self.front > 0 and self.designs < self.budget
 
 
 def run_name(study: Path) -> str:
-    """Name of the run of a study file: its stem, without what could lead out of a folder."""
+    """Name of the run of a study file: its stem, without characters that could leave a folder."""
     kept = "".join(c if c.isalnum() or c in " -_." else "_" for c in study.stem)
     return kept.strip(" ._")[:LONGEST_NAME].strip(" ._") or "study"
 
 
 @dataclass(frozen=True)
 class Part:
-    """What a part file holds."""
+    """Content of a part file."""
 
     results: Results
     mark: Mapping[str, Any]
-    """Where the search stood after it."""
+    """State of the search after it."""
     history: Mapping[str, Any]
-    """How the front grew in it."""
+    """How the front grew during it."""
 
 
 @dataclass
 class RunFolder:
-    """A run folder held by this process; see `claimed`."""
+    """A run folder locked by this process; see `claimed`."""
 
     path: Path
     provenance: Provenance
     state: RunState
-    """As run.json had it when the folder was claimed."""
+    """State in run.json when the folder was claimed."""
     n_parts: int = 0
-    """Parts stored, damaged and missing ones among them."""
+    """Number of parts, including damaged and missing ones."""
 
     def write_state(self, state: RunState) -> None:
         """Replace run.json."""
@@ -116,7 +116,7 @@ class RunFolder:
         write_whole(self.path / STATE, f"{content}\n".encode())
 
     def write_part(self, part: Part, number: int | None = None) -> None:
-        """Add a part, or replace the one of this number."""
+        """Add a part, or replace the part with this number."""
         place = self.n_parts if number is None else number
         about = asdict(self.provenance) | {"mark": part.mark, "history": part.history}
         write_whole(_part(self.path, place), packed(part.results, about))
@@ -130,26 +130,26 @@ class RunFolder:
         DamagedError
             Where it is damaged or missing.
         RunFolderError
-            Where it is of another run.
+            Where it belongs to another run.
         """
         path = _part(self.path, number)
         notes = notes_about(path)
         known = (self.provenance.study_hash, str(self.provenance.model_version))
         if (notes.get("study_hash"), notes.get("model_version")) != known or "mark" not in notes:
-            msg = f"{path}: is of another run; remove it, and give the same command again: it is"
-            msg += " made anew"
+            msg = f"{path}: belongs to another run; delete it and give the same command again: it"
+            msg += " is then made again"
             raise RunFolderError(msg)
         history = json.loads(notes.get("history", "{}"))
         return Part(unpacked(path), json.loads(notes["mark"]), history)
 
     def drop_parts(self, first: int) -> None:
-        """Remove the parts from this number on."""
+        """Delete the parts from this number on."""
         for number in range(first, self.n_parts):
             remove(_part(self.path, number))
         self.n_parts = first
 
     def is_whole(self) -> bool:
-        """Whether every stored design and the front can be read, and none is missing."""
+        """Whether no design is missing, and all designs and the front can be read."""
         try:
             n_designs = sum(len(self.part(n).results["design"]) for n in range(self.n_parts))
             answer = unpacked(self.path / (FRONT if self.state.front else CLOSEST))
@@ -162,19 +162,19 @@ class RunFolder:
         write_whole(self.path / name, packed(results, asdict(self.provenance)))
 
     def remove_table(self, name: str) -> None:
-        """Remove a table that no longer holds."""
+        """Delete a table that is no longer valid."""
         remove(self.path / name)
 
 
 @contextmanager
 def claimed(path: Path, study_text: str, provenance: Provenance) -> Iterator[RunFolder]:
-    """Hold a run folder, made where missing, until the end of the block.
+    """Lock a run folder until the end of the block; it is made if missing.
 
     Raises
     ------
     RunFolderError
-        Where another process holds it, it belongs to another study, is damaged, or is no run
-        folder at all.
+        Where another process has locked it, it belongs to another study, is damaged, or is not a
+        run folder.
     StorageError
         Where it cannot be made.
     """
@@ -197,27 +197,28 @@ def claimed(path: Path, study_text: str, provenance: Provenance) -> Iterator[Run
 
 
 def write_text(path: Path, name: str, text: str) -> Path:
-    """Write a page into a run folder, whole or not at all, and give its path."""
+    """Write a page into a run folder, completely or not at all; give its path."""
     write_whole(path / name, text.encode())
     return path / name
 
 
 def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
-    """Write the files of a build sheet into a run folder, whole or not at all; give their folder.
+    """Write the files of a build sheet into a run folder, all or none; give their folder.
 
     Raises
     ------
     RunFolderError
-        Where the run folder is in use, or the sheet's folder holds something else too.
+        Where the run folder is in use, or the sheet's folder has other files in it.
     StorageError
-        Where it cannot be written; an older sheet is then still there.
+        Where it cannot be written; an older sheet is then kept.
     """
     folder = path / f"{BUILD}{design}"
     with locked(path):
         refuse_link(folder)
         found = {entry.name for entry in folder.iterdir()} if folder.is_dir() else set()
         if strangers := found - set(files):
-            msg = f"{folder / min(strangers)}: is not of this sheet and would be lost; move it away"
+            msg = f"{folder / min(strangers)}: is not part of this sheet and would be lost;"
+            msg += " move it to another place"
             raise RunFolderError(msg)
         replace_folder(folder, {name: text.encode() for name, text in files.items()})
     return folder
@@ -237,10 +238,12 @@ def read_state(path: str | Path) -> tuple[Provenance, RunState]:
         provenance = {key: entries.pop(key) for key in Provenance.__dataclass_fields__}
         return Provenance(**provenance), RunState(**entries)
     except FileNotFoundError as error:
-        msg = f"{path}: is no run folder, {STATE} is missing; give the folder of a run"
+        msg = f"{path}: is not a run folder: {STATE} is missing; give the folder of a run"
         raise RunFolderError(msg) from error
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        msg = f"{path / STATE}: is damaged; give the command of its run again: it is made anew"
+        msg = (
+            f"{path / STATE}: is damaged; give the command of its run again: it is then made again"
+        )
         raise DamagedError(msg) from error
 
 
@@ -249,8 +252,8 @@ def read_designs(
 ) -> Results:
     """Read stored designs of a run, SI by key; all columns or those of `keys`.
 
-    Of a run of more than `most` designs every second, third, ... is read, so that there are no
-    more; only a part at a time is held in memory whole.
+    Of a run with more than `most` designs only every second, third, ... is read, so that there are
+    not more. Only one whole part is in memory at a time.
     """
     paths = _parts(path)
     counts = [count_rows(each) for each in paths] if most else []
@@ -259,7 +262,7 @@ def read_designs(
     for number, each in enumerate(paths):
         results = unpacked(each, keys)
         if step > 1:
-            # Copied, or each row would hold the whole part in memory.
+            # Copied, because a view would keep the whole part in memory.
             results = {key: values[-first % step :: step].copy() for key, values in results.items()}
             first += counts[number]
         found.append(results)
@@ -267,26 +270,26 @@ def read_designs(
 
 
 def each_part(path: str | Path, keys: Sequence[str]) -> Iterator[Results]:
-    """Give the stored designs of a run a part at a time, some columns, SI by key."""
+    """Give some columns of the stored designs of a run, one part at a time, SI by key."""
     for each in _parts(path):
         yield unpacked(each, keys)
 
 
 def read_front(path: str | Path, name: str = FRONT) -> Results:
-    """Front of a run (or its closest designs), SI by key; empty where there is none."""
+    """Front of a run (or its closest designs), SI by key; empty if there is none."""
     read_state(path)
     file = Path(path) / name
     return unpacked(file) if file.exists() else {}
 
 
 def read_frame(path: str | Path, name: str = FRONT) -> "pd.DataFrame":
-    """Front, closest designs or, as 'designs', every design of a run, in drawing units."""
+    """Front of a run as a data frame in drawing units; with name 'designs' every design."""
     read_state(path)
     return frame_of(_parts(path) if name == DESIGNS else [Path(path) / name])
 
 
 def read_growth(path: str | Path) -> list[dict[str, Any]]:
-    """How the front grew in each part of a run, in order, as the run noted it."""
+    """How the front grew in each part of a run, in order, as stored by the run."""
     return [json.loads(notes_about(each).get("history", "{}")) for each in _parts(path)]
 
 
@@ -300,28 +303,30 @@ def _part(path: Path, number: int) -> Path:
 
 
 def _count_parts(path: Path) -> int:
-    """Count the parts up to the last that is there; others may be missing."""
+    """Count the parts up to the last one present; some before it may be missing."""
     number = -1
     for entry in sorted((path / DESIGNS).glob("[!.]*")):
         refuse_link(entry)
         digits = entry.name.removeprefix("part-").removesuffix(".parquet")
         number = int(digits) if digits.isdecimal() else -1
         if entry != _part(path, number):
-            msg = f"{entry}: is not of this run; move it away"
+            msg = f"{entry}: is not part of this run; move it to another place"
             raise RunFolderError(msg)
     return number + 1
 
 
 def _refuse_strangers(path: Path) -> None:
-    """Refuse a folder that is there already and was not made by a run."""
+    """Raise RunFolderError for an existing folder that was not made by a run."""
     if not path.exists() or (path / STATE).exists():
         return
     if not path.is_dir():
-        msg = f"{path}: is a file where the run folder should be; move it away"
+        msg = f"{path}: is a file where the run folder should be; move it to another place"
         raise RunFolderError(msg)
     strangers = [e for e in path.iterdir() if e.name[0] != "." and not _is_own(e.name)]
     if strangers:
-        msg = f"{path}: is no run folder, it holds {min(strangers).name}; choose another folder"
+        msg = (
+            f"{path}: is not a run folder: it contains {min(strangers).name}; choose another folder"
+        )
         raise RunFolderError(msg)
 
 
@@ -330,7 +335,7 @@ def _is_own(name: str) -> bool:
 
 
 def _known_state(path: Path, study_text: str, provenance: Provenance, n_parts: int) -> RunState:
-    """State of the run so far; refuses one of another study or another model."""
+    """State of the run so far; raises RunFolderError if study or model is another one."""
     if not (path / STATE).exists() and not n_parts:
         return RunState()
     try:
@@ -338,15 +343,16 @@ def _known_state(path: Path, study_text: str, provenance: Provenance, n_parts: i
     except RunFolderError:
         if not _is_same_study(path / STUDY, study_text):
             raise
-        # What run.json said is counted anew from the parts, which tell whose they are.
+        # The numbers in run.json are counted again from the parts, which name their study.
         return RunState()
     if known.study_hash != provenance.study_hash:
-        msg = f"{path}: belongs to another study, {known.title!r}, or to an earlier form of this"
-        msg += " one; rename the study file, or move the folder away"
+        msg = f"{path}: belongs to another study, {known.title!r}, or to an earlier version of"
+        msg += " this one; rename the study file, or move the folder to another place"
         raise RunFolderError(msg)
     if known.model_version != provenance.model_version:
-        msg = f"{path}: was made by model version {known.model_version}, and this is version"
-        msg += f" {provenance.model_version}: their numbers do not mix; move the folder away"
+        msg = f"{path}: was made by model version {known.model_version}, but this is version"
+        msg += f" {provenance.model_version}, which gives other numbers; move the folder to another"
+        msg += " place"
         raise RunFolderError(msg)
     return state
 

@@ -1,4 +1,4 @@
-"""Tables as frames of pandas, in drawing units: what a notebook works with."""
+"""Tables as pandas data frames in drawing units, for notebooks."""
 
 from typing import TYPE_CHECKING
 
@@ -11,10 +11,11 @@ if TYPE_CHECKING:
 
 
 def evaluate_frame(study: Study, builds: "pd.DataFrame") -> "pd.DataFrame":
-    """Results of builds, both in drawing units under the names of `engine.columns`.
+    """Evaluate a table of builds; give their results. Both are in drawing units.
 
-    Every range of the study needs a column ('disc_diameter_mm', ...); a machine number may be given
-    too and then stands in for the study's. Raises KeyError for an unknown column.
+    Columns are named with their units. Every range of the study needs a column ('gap_mm',
+    'disc_diameter_mm', ...); a column with a machine number replaces that of the study. Raises
+    KeyError for an unknown column.
     """
     si = {}
     for name in builds.columns:
@@ -25,7 +26,7 @@ def evaluate_frame(study: Study, builds: "pd.DataFrame") -> "pd.DataFrame":
 
 
 def to_frame(table: Results) -> "pd.DataFrame":
-    """Table in drawing units, columns named with them."""
+    """Table in drawing units, with the units in the column names."""
     import pandas as pd  # noqa: PLC0415  not before it is needed
 
     return pd.DataFrame(

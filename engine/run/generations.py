@@ -1,4 +1,4 @@
-"""A search and what is known of its designs: one generation further, or back to what is stored."""
+"""A search and the summary of its designs, one generation at a time or from stored parts."""
 
 import logging
 from collections.abc import Callable, Mapping
@@ -21,21 +21,21 @@ from engine.search.sweep import Sweep, SweepMark
 from engine.study.study import Study
 
 Evaluate = Callable[[Study, Mapping[str, Any]], Results]
-"""Gives every column of some builds, by key, SI."""
+"""Gives every column of some builds, SI by key."""
 
 ROWS = 200
-"""Rows of history in a part at most; of more, every second is left out."""
+"""Largest number of history rows in a part; of more, every second row is left out."""
 LOG = logging.getLogger("swirlstack")
 
 
 @dataclass
 class Generations:
-    """A search on its way; the generations since the last part wait to be stored."""
+    """A search in progress, with the generations that are not stored yet."""
 
     study: Study
     evaluate: Evaluate
     seconds: Callable[[], float]
-    """Time spent until now, over all starts [s]."""
+    """Time used until now by all starts [s]."""
     summary: Summary = field(init=False)
     search: StagedSearch | Sweep = field(init=False)
     waiting: list[Results] = field(default_factory=list)
@@ -44,7 +44,7 @@ class Generations:
     _told: list[tuple[Any, ...]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        """Begin at the beginning."""
+        """Start a search from the beginning."""
         self._space = Space.of(self.study)
         self.search = search_of(self.study, self._space)
         self.summary = Summary(self.study.aims, with_standing(self.study.all_limits))
@@ -52,7 +52,7 @@ class Generations:
             self.summary.builds = self._space.index
 
     def advance(self) -> bool:
-        """Ask a generation, evaluate it and tell it; False where nothing is left to ask."""
+        """Evaluate one more generation; False if the search proposes none."""
         index = self.search.ask()
         if not len(index):
             return False
@@ -66,23 +66,23 @@ class Generations:
 
     @property
     def n_waiting(self) -> int:
-        """Designs that wait to be stored."""
+        """Number of designs that are not stored yet."""
         return sum(len(each["design"]) for each in self.waiting)
 
     def take_part(self) -> Part:
-        """Hand over what waits to be stored."""
+        """Give the designs that are not stored yet, as a part."""
         history = {"reference": self.summary.reference, "rows": self._history}
         part = Part(joined(self.waiting), asdict(self.search.mark), history)
         self.waiting, self._history = [], []
         return part
 
     def recall(self, folder: RunFolder) -> None:
-        """Come to where the stored parts end; damaged ones are made anew.
+        """Continue from the stored parts; damaged parts are made again.
 
         Raises
         ------
         RunFolderError
-            Where a part is of another run, or was stored by an earlier search.
+            Where a part belongs to another run, or an earlier version of the search stored it.
         """
         mark: Mapping[str, Any] = {}
         number = 0
@@ -103,7 +103,7 @@ class Generations:
         self._told = []
 
     def _builds(self, index: Index) -> Results:
-        """Name the level at which to evaluate builds, where it is not the study's."""
+        """Give the builds of a generation; in the refine stage with resolved gap flow."""
         builds = self._space.builds(index)
         if self.search.stage == "refine":
             builds["gap_flow"] = np.full(len(index), "resolved")
@@ -120,7 +120,7 @@ class Generations:
         }
         self._history.append(known)
         if len(self._history) > ROWS:
-            # Kept is the last row, which says how the part ended.
+            # The last row is kept, because it shows how the part ended.
             self._history = self._history[::-2][::-1]
 
     def _take_in(self, results: Results) -> None:
@@ -142,15 +142,15 @@ class Generations:
                 told = (np.concatenate(each) for each in zip(*self._told, strict=True))
                 self.search.resume(Mark(**mark), *told)
         except TypeError as error:
-            msg = f"{folder.path}: was begun by an earlier search, which this one cannot go on with"
-            msg += "; move the folder away and run the study anew"
+            msg = f"{folder.path}: was started by an earlier version of the search, which this one"
+            msg += " cannot continue; move the folder to another place and run the study again"
             raise RunFolderError(msg) from error
 
     def _make_anew(self, folder: RunFolder, first: int) -> int:
-        """Make damaged parts anew up to the next whole one; give its number."""
+        """Make damaged parts again, up to the next undamaged one; give its number."""
         found = _next_whole(folder, first)
         if found is None:
-            LOG.warning("parts from number %d on: nothing after them is whole", first)
+            LOG.warning("no part from number %d on can be read; they are made again", first)
             folder.drop_parts(first)
             return first
         number, end = found
@@ -161,19 +161,19 @@ class Generations:
             self._remember(judged, merits(judged, self.study.aims), judged["violation"])
             parts.append(part)
         if self.summary.designs != end:
-            msg = f"{folder.path}: its parts do not fit together; move the folder away and run the"
-            msg += " study anew"
+            msg = f"{folder.path}: its parts do not fit together; move the folder to another place"
+            msg += " and run the study again"
             raise RunFolderError(msg)
         n_single = number - first - 1
         merged = [_merged(parts[: len(parts) - n_single]), *parts[len(parts) - n_single :]]
         for place, part in enumerate(merged, first):
             folder.write_part(part, place)
-        LOG.warning("designs to %d were evaluated anew; all later ones are kept", end)
+        LOG.warning("designs up to %d were evaluated again; all later designs are kept", end)
         return number
 
 
 def search_of(study: Study, space: Space) -> StagedSearch | Sweep:
-    """Make what asks for the designs of a study."""
+    """Make the search or sweep of a study."""
     asked = study.search
     if asked.method != "search":
         return Sweep(space, method=asked.method, designs=asked.designs, seed=asked.seed)
@@ -190,7 +190,7 @@ def search_of(study: Study, space: Space) -> StagedSearch | Sweep:
 
 
 def _next_whole(folder: RunFolder, number: int) -> tuple[int, int] | None:
-    """Find the next part that can be read, and how many designs come before it."""
+    """Find the next part that can be read, and the number of designs before it."""
     for later in range(number + 1, folder.n_parts):
         try:
             return later, int(folder.part(later).results["design"][0]) - 1

@@ -1,4 +1,4 @@
-"""From a study file to its run: who evaluates, and where it is stored."""
+"""Starts the run of a study file: where builds are evaluated, and where results are stored."""
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
@@ -24,11 +24,11 @@ def run_study(
     workers: int = 1,
     cluster: str = "",
 ) -> runner.Outcome:
-    """Search a study and store everything in its run folder, runs/NAME unless another is given.
+    """Search a study and store everything in a run folder: runs/NAME unless another is given.
 
-    The same call after a kill goes on. Builds are evaluated in this process, in so many worker
-    processes, or by the workers of the Dask scheduler at the address `cluster`; the results are
-    the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
+    After a stop, the same call continues the run. Builds are evaluated in this process, in several
+    worker processes (`workers`), or by the workers of the Dask scheduler at the address `cluster`;
+    the results are the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
     """
     path = Path(study_path)
     text = read_study_text(path)

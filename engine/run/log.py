@@ -1,6 +1,6 @@
-"""What a run says of itself as it goes: its progress, and the log file in its folder.
+"""What a run reports while it goes on: its progress, and the log file in its folder.
 
-Every line of the log stands for itself, so that one torn by a power cut harms no other.
+Every line of the log is complete in itself, so a line cut short by a power cut spoils no other.
 """
 
 import logging
@@ -18,13 +18,13 @@ from engine.run.folder import RunFolder, RunState
 from engine.units import counted
 
 EVERY = 10.0
-"""Least time between two lines on how the run stands [s]."""
+"""Shortest time between two lines about progress [s]."""
 LOGGER = logging.getLogger("swirlstack")
 
 
 @dataclass(frozen=True)
 class Progress:
-    """How a run stands after a generation."""
+    """Progress of a run after a generation."""
 
     designs: int
     budget: int
@@ -32,18 +32,18 @@ class Progress:
     """Share of the designs that meet every limit."""
     front: int
     best: float
-    """Best value of the first aim on the front [SI]; NaN before the first."""
+    """Best value of the first aim on the front [SI]; NaN while there is no front."""
     stage: str
-    """What the search is at, '' at its end."""
+    """Stage of the search; '' at its end."""
     elapsed: float
     """Time since this start [s]."""
     remaining: float
-    """Estimated time to the end of the search [s]."""
+    """Estimated time left to the end of the search [s]."""
 
 
 @contextmanager
 def logged(path: Path) -> Iterator[None]:
-    """Write what is logged meanwhile behind what a file holds already."""
+    """Append what is logged meanwhile to a file."""
     if _is_torn(path):
         with path.open("a", encoding="utf-8") as file:
             file.write("\n")
@@ -64,7 +64,7 @@ def logged(path: Path) -> Iterator[None]:
 
 
 class NightLog:
-    """Lines on how a run stands, few enough to be read in the morning."""
+    """Lines about the progress of a run, few enough to be read in the morning."""
 
     def __init__(self, aims: Mapping[str, str]) -> None:
         self._aim = COLUMNS[next(iter(aims))]
@@ -72,11 +72,11 @@ class NightLog:
         self._stage = ""
 
     def begun(self, folder: RunFolder, budget: int) -> None:
-        """Say that a start begins, and how the one before ended."""
+        """Log the start, and how the start before it ended."""
         known, state = folder.provenance, folder.state
         if folder.n_parts or state.designs:
             ended = {"running": "was killed, or the power failed"}.get(state.state, state.state)
-            LOGGER.info("the start before: %s", ended)
+            LOGGER.info("the start before this one: %s", ended)
         LOGGER.info(
             "started, process %d: study %s, seed %d, model version %d, %s designs",
             os.getpid(),
@@ -87,11 +87,11 @@ class NightLog:
         )
 
     def say(self, text: str) -> None:
-        """Write a line."""
+        """Log a line."""
         LOGGER.info("%s", text)
 
     def stands(self, now: Progress) -> None:
-        """Say how the run stands, unless that was said just now."""
+        """Log the progress, unless that was done a moment ago."""
         if time.monotonic() - self._told < EVERY and now.stage == self._stage:
             return
         self._told, self._stage = time.monotonic(), now.stage
@@ -107,8 +107,8 @@ class NightLog:
         LOGGER.info("%s", ", ".join(part for part in parts if part))
 
     def ended(self, state: RunState, stalled: bool) -> None:
-        """Say what this start came to."""
-        early = ", early: the front grew no more" if stalled else ""
+        """Log how this start ended."""
+        early = ", early: the front stopped growing" if stalled else ""
         LOGGER.info(
             "%s%s: %s designs, %s inside every limit, %s on the front, %.0f s over all starts",
             state.state,
@@ -121,7 +121,7 @@ class NightLog:
 
 
 def clock_time(seconds: float) -> str:
-    """Time of the clock so many seconds from now, with its day unless that is today.
+    """Clock time in a number of seconds from now, with the day unless it is today.
 
     Examples
     --------
@@ -138,7 +138,7 @@ def clock_time(seconds: float) -> str:
 
 class _QuietHandler(logging.FileHandler):
     def handleError(self, record: logging.LogRecord) -> None:
-        """Do nothing: a full disk is met by the parts, which must be written."""
+        """Do nothing: a full disk is reported when a part is written."""
 
 
 class _Stamped(logging.Formatter):
@@ -148,7 +148,7 @@ class _Stamped(logging.Formatter):
         return when.isoformat(sep=" ", timespec="seconds")
 
     def format(self, record: logging.LogRecord) -> str:
-        """One line, whatever the message holds."""
+        """Message on one line, whatever it contains."""
         return super().format(record).replace("\r", " ").replace("\n", " | ")
 
 

@@ -1,4 +1,4 @@
-"""Results as Parquet files, in drawing units and with their origin. The only home of pyarrow."""
+"""Results as Parquet files, in drawing units, with their origin. Only this module uses pyarrow."""
 
 import io
 import json
@@ -27,7 +27,7 @@ _POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
 
 
 def stored(results: Mapping[str, NDArray[Any]]) -> Results:
-    """Results as a reader of their file will see them: rounded in drawing units."""
+    """Results as they are read back from a file: rounded in drawing units."""
     return {
         key: np.asarray(values, dtype=str)
         if COLUMNS[key].is_text
@@ -43,7 +43,7 @@ def joined(results: Iterable[Results]) -> Results:
 
 
 def packed(results: Results, about: Mapping[str, Any]) -> bytes:
-    """Parquet file of results, in the order of the column table, with notes about them."""
+    """Parquet file of results, with columns in the order of `engine.columns` and with notes."""
     columns = [column for key, column in COLUMNS.items() if key in results]
     schema = pa.schema(
         [_field(column) for column in columns],
@@ -76,20 +76,20 @@ def unpacked(path: Path, keys: Sequence[str] | None = None) -> Results:
 
 
 def notes_about(path: Path) -> dict[str, str]:
-    """Read the notes of a file from its end alone. Raises DamagedError."""
+    """Read only the notes of a file. Raises DamagedError."""
     with _opened(path) as file:
         notes = file.schema_arrow.metadata or {}
     return {key.decode(): value.decode() for key, value in notes.items()}
 
 
 def count_rows(path: Path) -> int:
-    """Count the rows of a file from its end alone. Raises DamagedError."""
+    """Count the rows of a file without reading them. Raises DamagedError."""
     with _opened(path) as file:
         return int(file.metadata.num_rows)
 
 
 def frame_of(paths: Iterable[Path]) -> "pd.DataFrame":
-    """Files one after the other, in drawing units. Raises DamagedError."""
+    """Join files to one data frame in drawing units. Raises DamagedError."""
     tables = []
     for path in paths:
         with _opened(path) as file:
@@ -104,7 +104,7 @@ def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
     with np.errstate(divide="ignore", invalid="ignore"):
         places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
     places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
-    # Powers of ten must be right to the last bit, or 0.3 would come out as its neighbour.
+    # Powers of ten must be exact to the last bit, or 0.3 would become the number next to it.
     up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
     return np.asarray(np.rint(drawing * up / down) / up * down)
 
@@ -137,8 +137,8 @@ def _opened(path: Path) -> Iterator[Any]:
             yield file
     except (OSError, pa.ArrowException) as error:
         why = os.strerror(error.errno) if isinstance(error, OSError) and error.errno else "damaged"
-        msg = f"{path}: cannot be read ({why.lower()}); give the command of its run again: it is"
-        msg += " made anew, and nothing else is lost"
+        msg = f"{path}: cannot be read ({why.lower()}); give the command of its run again: only"
+        msg += " this file is made again"
         raise DamagedError(msg) from error
 
 
@@ -147,7 +147,7 @@ def _results(table: pa.Table) -> Results:
     for name in table.column_names:
         column = BY_NAME[name]
         if column.is_text:
-            # Words repeat, so they are turned to text once each.
+            # Words repeat, so each is converted to text only once.
             chunks = table[name].unify_dictionaries().chunks
             words = np.array(chunks[0].dictionary.to_pylist() if chunks else [], dtype=str)
             places = [chunk.indices.to_numpy() for chunk in chunks]

@@ -1,4 +1,4 @@
-"""One build given as texts, worked through as the designs of a front are."""
+"""One build given as texts, evaluated like the designs of a front."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,15 +18,15 @@ from engine.study.values import Limit
 
 @dataclass(frozen=True)
 class Point:
-    """One build worked through."""
+    """One build with its results and the limits it misses."""
 
     results: Results
     limits: Mapping[str, Limit[float]]
     missed: tuple[str, ...]
-    """Limits it does not meet, or for which it has no number."""
+    """Limits that it does not meet, or for which it has no number."""
 
     def as_plain(self) -> dict[str, Any]:
-        """Results in drawing units under their column names; None where there is none."""
+        """Results in drawing units by column name; None where there is no number."""
         row = {str(name): value for name, value in to_frame(self.results).iloc[0].items()}
         known = {name: value for name, value in row.items() if isinstance(value, str)}
         numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
@@ -35,10 +35,10 @@ class Point:
 
 
 def point_of(study: Study, values: Sequence[str]) -> Point:
-    """Work through one build given as texts such as 'gap=0.3mm'; raises StudyError."""
+    """Evaluate one build given as texts such as 'gap=0.3mm'; raises StudyError."""
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
     results = finished(study, evaluate_judged(study, build))
     limits = with_standing(study.all_limits)
-    # Each limit by its own number; a design without operating point misses them all otherwise.
+    # Each limit is checked by its own number: a design without operating point would miss all.
     missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))

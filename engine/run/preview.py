@@ -17,9 +17,9 @@ from engine.study.study import Study
 SAMPLED = 512
 """Builds drawn for a preview."""
 SEARCH_SECONDS = 0.1e-3
-"""Time that breeding and storing take per design, measured with a generation of 400 [s]."""
+"""Time to breed and store a design, measured with generations of 400 [s]."""
 REFINED = 8
-"""Builds timed at the resolved level, where the search ends there."""
+"""Builds timed with resolved gap flow, if the search has a refine stage."""
 
 
 @dataclass(frozen=True)
@@ -29,30 +29,31 @@ class Preview:
     size: float
     """Builds in the space; inf where a range has no step."""
     evaluated: int
-    """Designs that the run evaluates at most."""
+    """Largest number of designs that the run evaluates."""
     sampled: int
     matched: float
-    """Share with an operating point."""
+    """Share of builds with an operating point."""
     unmatched: Mapping[str, int]
-    """Number of builds by the reason they have none, most frequent first."""
+    """Number of builds without one by reason, the most frequent reason first."""
     met: Mapping[str, float]
-    """Share of those with an operating point inside each limit, standing limits included."""
+    """Share of builds with an operating point that meet each limit, also the standing ones."""
     bites: str
-    """Limit that most builds miss, '' where every build meets all."""
+    """Limit that most builds miss; '' if every build meets all limits."""
     feasible: float
+    """Share of builds that meet every limit."""
     seconds: float
-    """Expected time of the whole run."""
+    """Expected time of the search [s]."""
 
 
 def preview(study: Study) -> Preview:
-    """Sample the space and time the model, before a night is spent on it.
+    """Evaluate random builds of the space and time the model, before a long run.
 
-    Builds are drawn at random, each as likely as any other, so a share of them strays by up to
-    about 4 points in 95 of 100 studies. A search spreads its first builds more evenly.
+    Builds are drawn at random, all equally likely, so in 95 of 100 studies a share is within about
+    4 percentage points of the true one. A search spreads its first builds more evenly.
     """
     space = Space.of(study)
     builds = space.builds(space.draw(SAMPLED, np.random.default_rng(study.search.seed)))
-    # What is made once, tables and fits, is not to be charged to every design.
+    # Tables and fits are made once, before the time is taken.
     evaluate_judged(study, {key: values[:1] for key, values in builds.items()})
     start = time.perf_counter()
     results = evaluate_judged(study, builds)

@@ -1,4 +1,4 @@
-"""What a run folder tells a reader: its study, and how its front grew."""
+"""Reading a run folder: its study, and how its front grew."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,14 +15,14 @@ from engine.study.yaml_text import read_text
 
 @dataclass(frozen=True)
 class Growth:
-    """How the front of a run grew, generation after generation."""
+    """How the front of a run grew, generation by generation."""
 
     reference: Mapping[str, float]
-    """Values of the aims [SI] beyond which hypervolume is measured, the worst of the first
-    feasible designs; empty where none is feasible."""
+    """Values of the aims [SI] from which hypervolume is measured: the worst of the first feasible
+    designs; empty if no design is feasible."""
     rows: Results
-    """'designs', 'seconds' over all starts, 'stage', 'front' (its designs), 'hypervolume' (product
-    of the aims' units), and the best of each aim [SI] under its key."""
+    """'designs', 'seconds' over all starts, 'stage', 'front' (number of designs), 'hypervolume'
+    (product of the aims' units), and the best value of each aim [SI] under its key."""
 
 
 def read_history(folder: str | Path) -> Growth:
@@ -44,13 +44,13 @@ def read_history(folder: str | Path) -> Growth:
 
 
 def study_of_run(folder: Path) -> tuple[Study, str]:
-    """Study that a run folder holds, and its text."""
+    """Study stored in a run folder, and its text."""
     text = read_text(folder / STUDY)
     return parse_study(text, str(folder / STUDY)), text
 
 
 def hand_to_optuna(folder: Path, path: Path) -> None:
-    """Write the front of a run as a journal file of Optuna; raises StorageError."""
+    """Write the front of a run as an Optuna journal file; raises StorageError."""
     from engine.search.refine import write_journal  # noqa: PLC0415  (optuna takes a second to load)
 
     study, _ = study_of_run(folder)

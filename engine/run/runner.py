@@ -1,4 +1,4 @@
-"""The overnight loop: ask, evaluate, store, tell; safe to kill and to start again."""
+"""The loop of a run: propose, evaluate, store. It may be killed and started again at any time."""
 
 import signal
 import threading
@@ -23,23 +23,23 @@ from engine.units import counted
 Finish = Callable[[Study, Results], Results]
 
 PART_DESIGNS = 10_000
-"""Designs after which a part file is closed."""
+"""Number of designs after which a part file is closed."""
 PART_SECONDS = 60.0
-"""Time after which it is closed with fewer, so that a kill costs no more than that [s]."""
+"""Time after which it is closed with fewer designs, so that a kill loses no more time [s]."""
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a run came to."""
+    """How a run ended."""
 
     folder: Path
     state: RunState
     exhausted: bool
-    """The whole space was evaluated before the budget was used up."""
+    """Whether the whole space was evaluated before the budget was used up."""
     stalled: bool
-    """The search ended before the budget because the front grew no more."""
+    """Whether the search ended before its budget because the front stopped growing."""
     biting: tuple[str, ...]
-    """Limits that some design with an operating point missed, the most missed first."""
+    """Limits missed by any design with an operating point, the most missed first."""
 
 
 def run(
@@ -55,20 +55,20 @@ def run(
     part_designs: int = PART_DESIGNS,
     part_seconds: float = PART_SECONDS,
 ) -> Outcome:
-    """Search a study and store every design in a run folder; go on where an earlier start ended.
+    """Search a study and store every design in a run folder; continue an earlier start.
 
-    The same study gives the same front, whether or not the run was killed on the way. Ctrl-C, a
-    termination signal or a true `stop()` end it after the generation in hand, with everything
-    stored; a second Ctrl-C acts at once. A part file that is damaged is made anew.
+    The same study gives the same front, even if the run was killed in between. Ctrl-C, a
+    termination signal or a true `stop()` ends the run after the current generation, with everything
+    stored; a second Ctrl-C ends it at once. A damaged part file is made again.
 
     Parameters
     ----------
     study, study_text
-        The study and the file it was read from.
+        The study, and the text of the file it was read from.
     path
-        The run folder; made where missing.
+        The run folder; it is made if missing.
     evaluate
-        Gives every column of some builds, by key, SI.
+        Gives every column of some builds, SI by key.
     model_version
         Version of the numbers that `evaluate` gives.
     finish
@@ -76,14 +76,14 @@ def run(
     progress, stop
         Called after each generation.
     part_designs, part_seconds
-        A part file is closed after so many designs, or after so long.
+        Number of designs and time [s] after which a part file is closed.
 
     Raises
     ------
     RunFolderError
-        Where the folder is in use or of another study.
+        Where the folder is in use or belongs to another study.
     StorageError
-        Where something cannot be written; what was stored before is whole.
+        Where something cannot be written; everything stored before is safe.
     """
     provenance = Provenance(
         study.title, study_text_hash(study_text), study.search.seed, model_version
@@ -111,13 +111,13 @@ class _Clock:
         return time.monotonic() - self._began
 
     def total(self) -> float:
-        """Time over all starts [s]."""
+        """Time used by all starts [s]."""
         return self._before + self.elapsed()
 
 
 @dataclass
 class _Night:
-    """One start of a run, from claim to answer."""
+    """One start of a run, from claiming its folder to writing its front."""
 
     folder: RunFolder
     generations: Generations
@@ -126,24 +126,24 @@ class _Night:
     progress: Callable[[Progress], None]
     started: str = ""
     counted: int = 0
-    """Designs before those whose pace is taken."""
+    """Number of designs evaluated before the pace is measured."""
     ready: float = 0.0
-    """Time since this start at which they were done [s]."""
+    """Time from this start until they were evaluated [s]."""
     warm: bool = False
 
     def begin(self) -> None:
-        """Recall what is stored."""
+        """Take in what is stored."""
         known = self.folder.state
         self.started = known.started or datetime.now(UTC).isoformat(timespec="seconds")
         self.log.begun(self.folder, self.generations.search.budget)
         self.generations.recall(self.folder)
         self.counted, self.ready = self.generations.search.told, self.clock.elapsed()
         if self.counted:
-            self.log.say(f"goes on after {counted(self.counted)} stored designs")
+            self.log.say(f"continues after {counted(self.counted)} stored designs")
         self._write_state("running")
 
     def search(self, stop: Callable[[], bool], part_designs: int, part_seconds: float) -> bool:
-        """Evaluate generation after generation; give whether the end was reached."""
+        """Evaluate generation after generation; give whether the search ended."""
         stored = self.clock.elapsed()
         while self.generations.advance():
             is_late = self.clock.elapsed() - stored >= part_seconds
@@ -154,14 +154,14 @@ class _Night:
             self.progress(now)
             self.log.stands(now)
             if not self.warm:
-                # The first generation paid for tables, compiled code and the start of workers.
+                # The first generation also waits for tables, compiled code and workers.
                 self.counted, self.ready, self.warm = now.designs, now.elapsed, True
             if self.generations.search.stage and stop():
                 return False
         return True
 
     def end(self, word: Literal["interrupted", "done"], finish: Finish) -> RunState:
-        """Store what waits and write the answer."""
+        """Store the last designs, and write front or closest designs."""
         if self.generations.n_waiting:
             self._store()
         summary, study = self.generations.summary, self.generations.study
@@ -221,13 +221,13 @@ def _outcome(path: Path, study: Study, state: RunState) -> Outcome:
 
 
 def _is_small(study: Study) -> bool:
-    """Whether a search goes through the whole space, as a grid does anyhow."""
+    """Whether a search evaluates the whole space; a grid always does."""
     return study.search.method != "grid" and Space.of(study).size < study.search.designs
 
 
 @contextmanager
 def _signals() -> Iterator[Callable[[], bool]]:
-    """Turn the first Ctrl-C or termination signal into a flag, and then leave them as they were."""
+    """Turn the first Ctrl-C or termination signal into a flag; later ones act as usual."""
     caught: list[int] = []
     if threading.current_thread() is not threading.main_thread():
         yield lambda: False

@@ -1,4 +1,4 @@
-"""What is known of all designs of a run so far: counts, front, and the closest misses."""
+"""Summary of all designs of a run so far: counts, front, and the closest misses."""
 
 from collections import Counter
 from collections.abc import Callable, Mapping
@@ -14,12 +14,12 @@ from engine.run.parquet import joined
 from engine.search.front import Merits, hypervolume, merits, nondominated
 
 CLOSEST_DESIGNS = 50
-"""Designs kept where none is feasible: those with the smallest violation."""
+"""Number of designs with the smallest violation, kept while none is feasible."""
 
 
 @dataclass
 class Summary:
-    """What is known of all designs so far."""
+    """Counts, front and closest misses of all designs so far."""
 
     aims: Mapping[str, str]
     limits: Limits
@@ -28,16 +28,16 @@ class Summary:
     statuses: Counter[str] = field(default_factory=Counter)
     limits_met: Counter[str] = field(default_factory=Counter)
     fronts: dict[str, Results] = field(default_factory=dict)
-    """By the level of the gap flow."""
+    """By gap flow, averaged or resolved."""
     closest: Results = field(default_factory=dict)
     reference: list[float] = field(default_factory=list)
-    """Point of merits from which hypervolume is measured: the worst of each among the first
-    feasible designs; empty before them."""
+    """Merits from which hypervolume is measured: the worst of each among the first feasible
+    designs; empty before there are any."""
     builds: Callable[[Results], NDArray[Any]] | None = None
-    """Gives the builds as rows, where one may come twice: the front then holds it once."""
+    """Gives builds as rows, where a build may come twice, so that the front has it once."""
 
     def add(self, results: Results) -> tuple[Results, Merits, NDArray[np.float64]]:
-        """Count designs in; give them numbered and judged, their merits and violations."""
+        """Add designs; give them numbered and judged, with their merits and violations."""
         merit = merits(results, self.aims)
         each = violations(results, self.limits)
         total = each.sum(axis=1) + ~np.isfinite(merit).all(axis=1)
@@ -59,7 +59,7 @@ class Summary:
         levels = judged.get("gap_flow", np.full(len(total), ""))
         for level in np.unique(levels[total == 0]).tolist():
             new = np.flatnonzero((total == 0) & (levels == level))
-            # Most fall out here already, before any is joined to the front.
+            # Most designs drop out here, before any are joined to the front.
             found = rows(judged, new[nondominated(merit[new])])
             front = joined([*([self.fronts[level]] if level in self.fronts else []), found])
             builds = self.builds(front) if self.builds else None
@@ -71,11 +71,11 @@ class Summary:
 
     @property
     def front(self) -> Results:
-        """Front at the closest level at which any design is feasible; empty where none is."""
+        """Front with resolved gap flow if it has designs, otherwise with averaged; may be empty."""
         return self.fronts.get("resolved") or next(iter(self.fronts.values()), {})
 
     def ranked_front(self) -> Results:
-        """Front in the order of the first aim, the best first; empty where nothing is feasible."""
+        """Front in the order of the first aim, the best first; empty if no design is feasible."""
         if not self.front:
             return {}
         order = np.lexsort((self.front["design"], *-merits(self.front, self.aims).T[::-1]))
@@ -83,12 +83,12 @@ class Summary:
 
     @property
     def best(self) -> float:
-        """Best value of the first aim among feasible designs [SI]; NaN without any."""
+        """Best value of the first aim among feasible designs [SI]; NaN if there are none."""
         return next(iter(self.bests.values()))
 
     @property
     def bests(self) -> dict[str, float]:
-        """Best value of each aim on the front [SI]; NaN without any."""
+        """Best value of each aim on the front [SI]; NaN if it is empty."""
         nothing = np.array([np.nan])
         return {
             key: float((np.max if way == "maximise" else np.min)(self.front.get(key, nothing)))
@@ -97,7 +97,7 @@ class Summary:
 
     @property
     def hypervolume(self) -> float:
-        """Hypervolume of the front beyond `reference`; 0 before any is feasible."""
+        """Hypervolume of the front above `reference`; 0 if the front is empty."""
         if not self.front:
             return 0.0
         return hypervolume(merits(self.front, self.aims), np.array(self.reference))

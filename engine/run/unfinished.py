@@ -1,4 +1,4 @@
-"""The front of a run that still goes on."""
+"""The front of a run that is still going on."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,26 +14,26 @@ from engine.search.front import merits, nondominated
 from engine.study.study import Study
 
 RECHECKED = ("resolved_power", "resolved_difference")
-"""Columns that only a finished front has."""
+"""Columns that only the front of an ended run has."""
 
 
 def front_so_far(study: Study, folder: Path) -> Results:
-    """Front of the designs that a running run has stored, without what only its end adds.
+    """Front of the designs stored so far, without the columns added at the end of the run.
 
-    A part is read at a time, in few columns; the few designs of the front are then worked through
-    once more. See `runaway_of` for their runaway; the recheck with the gap flow resolved is left to
-    the end.
+    Parts are read one at a time and only in a few columns; the designs of the front are then
+    evaluated again. `runaway_of` adds their runaway speed. The recheck with resolved gap flow is
+    made only at the end of the run.
     """
     front: Results = {}
     keys = tuple(dict.fromkeys((*study.aims, *study.searched(), "design", "feasible", "gap_flow")))
     for part in each_part(folder, keys):
         more = {key: values[part["feasible"] == 1] for key, values in part.items()}
         front = joined([front, more]) if front else more
-        # Where the search has come to the closer level, that alone counts.
-        closer = front["gap_flow"] == "resolved"
+        # Once there are designs with resolved gap flow, only these count.
+        resolved = front["gap_flow"] == "resolved"
         merit = merits(front, study.aims)
-        if closer.any():
-            merit[~closer] = np.nan
+        if resolved.any():
+            merit[~resolved] = np.nan
         front = {key: values[nondominated(merit)] for key, values in front.items()}
     if not front or not len(front["design"]):
         return {}
@@ -46,7 +46,7 @@ def front_so_far(study: Study, folder: Path) -> Results:
 
 
 def runaway_of(study: Study, table: Results, rows: Sequence[int]) -> Results:
-    """Table with the runaway of some of its rows worked out, the others as they are."""
+    """Table with the runaway of some rows evaluated; the other rows are unchanged."""
     if not rows:
         return table
     at = list(rows)

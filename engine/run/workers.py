@@ -1,8 +1,8 @@
-"""Builds evaluated by several processes of this machine; same results with any number of them.
+"""Builds evaluated by several processes of this machine; their number does not change the results.
 
-A generation is cut into chunks that are joined again in order, and lanes do not know each other.
-Where a process dies, the others are ended with it, all are started anew and what was unfinished is
-evaluated again.
+A generation is cut into chunks, whose results are joined in order; the result of a lane does not
+depend on other lanes. If a process dies, the others are ended too, all are started again, and the
+unfinished chunks are evaluated again.
 """
 
 import logging
@@ -27,17 +27,17 @@ from engine.study.reader import parse_study
 from engine.study.study import Study
 
 SMALLEST_CHUNK, LARGEST_CHUNK = 32, 1024
-"""Builds in a chunk: passing one takes about as long as evaluating 20."""
+"""Builds in a chunk; sending a chunk takes about as long as evaluating 20 builds."""
 DEATHS = 3
-"""Deaths in a row, with nothing finished between, after which a run gives up."""
+"""Deaths in a row, with no chunk finished in between, after which a run gives up."""
 THREADS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-"""Settings by which libraries are told how many threads to use."""
+"""Environment variables that set the number of threads of libraries."""
 ROOT = str(Path(__file__).parents[2])
-"""Where the packages lie."""
+"""Folder of the packages."""
 LOG = logging.getLogger("swirlstack")
 _WORN_OUT = (
-    "workers die again and again, perhaps for lack of memory; give the same command with fewer"
-    " workers: what was stored is whole, and it goes on from there"
+    "workers keep dying, perhaps for lack of memory; give the same command with fewer workers:"
+    " everything stored is safe, and the run continues"
 )
 
 
@@ -74,7 +74,7 @@ class Workers:
         Raises
         ------
         WorkerError
-            Where processes die again and again.
+            Where processes keep dying.
         """
         chunks = chunked(builds, self._count)
         done: dict[int, Results] = {}
@@ -92,7 +92,7 @@ class Workers:
         return joined(done[number] for number in range(len(chunks)))
 
     def _collect(self, chunks: list[Builds], done: dict[int, Results]) -> None:
-        """Evaluate the chunks that are not done; those finished stay done where a process dies."""
+        """Evaluate the chunks that are not done; finished chunks are kept if a process dies."""
         pool = self._pool = self._pool or self._started()
         open_: dict[int, Future[Results]] = {}
         try:
@@ -107,11 +107,11 @@ class Workers:
                     done[number] = future.result()
 
     def _started(self) -> ProcessPoolExecutor:
-        # Spawned, not forked: a fork of a process that has threads may hang.
+        # Spawned, not forked: a fork of a process with threads may hang.
         pool = ProcessPoolExecutor(self._count, get_context("spawn"), _prepare)
         with _threads_each(max(1, (os.cpu_count() or 1) // self._count)), _clean_start():
             for _ in range(self._count):
-                pool.submit(os.getpid)  # one starts with each
+                pool.submit(os.getpid)  # each starts one process
         LOG.info("%d workers started", self._count)
         return pool
 
@@ -122,7 +122,7 @@ class Workers:
 
 
 def chunked(builds: Builds, n_workers: int) -> list[Builds]:
-    """Cut builds into chunks, at least two for each worker where they are long enough."""
+    """Cut builds into chunks: at least two for each worker, unless these would be too short."""
     n_builds = len(next(iter(builds.values())))
     size = min(max(-(-n_builds // (2 * n_workers)), SMALLEST_CHUNK), LARGEST_CHUNK)
     return [
@@ -142,7 +142,7 @@ def _evaluated(text: str, evaluate: Evaluate, builds: Builds) -> Results:
 
 
 def _prepare() -> None:
-    """Leave Ctrl-C to the process that started this one, and end with it, however it ends."""
+    """Leave Ctrl-C to the parent process, and end when it ends in any way."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = parent_process()
     if parent is not None:
@@ -173,7 +173,7 @@ def _clean_start() -> Iterator[None]:
 
 @contextmanager
 def _threads_each(count: int) -> Iterator[None]:
-    """Let processes started meanwhile use so many threads each."""
+    """Let each process started meanwhile use this many threads."""
     before = {name: os.environ.get(name) for name in THREADS}
     os.environ.update(dict.fromkeys(THREADS, str(count)))
     try:

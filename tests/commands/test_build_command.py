@@ -76,7 +76,7 @@ def test_an_unknown_design_ends_with_2_and_names_those_on_the_front(
 
 def test_no_run_folder_ends_with_4(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["build", str(tmp_path), "A"]) == 4
-    assert "is no run folder" in capsys.readouterr().err
+    assert "is not a run folder" in capsys.readouterr().err
 
 
 def test_a_run_without_front_ends_with_4_and_says_how_to_go_on(
@@ -127,7 +127,7 @@ def test_what_somebody_laid_beside_a_sheet_is_not_lost(
     folder.mkdir()
     (folder / "signed.pdf").write_text("signed")
     assert main(["build", str(run), "most"]) == 4
-    assert "signed.pdf: is not of this sheet" in capsys.readouterr().err
+    assert "signed.pdf: is not part of this sheet" in capsys.readouterr().err
     assert [entry.name for entry in folder.iterdir()] == ["signed.pdf"]
 
 

@@ -235,7 +235,7 @@ def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
     assert ends == {"first": "done", "second": "done", "third": "done"}
     assert state("first") == first
     log = (tmp_path / "runs" / "second" / "run.log").read_text("utf-8")
-    assert re.search(r"goes on after [\d\s]+ stored designs", log)
+    assert re.search(r"continues after [\d\s]+ stored designs", log)
 
 
 def test_schema_prints_a_schema(capsys: pytest.CaptureFixture[str]) -> None:

@@ -321,7 +321,7 @@ def test_too_few_runs_and_no_run_end_with_2_and_4(
     assert main(["compare", "one", "../own/one"]) == 2
     assert "1 different run; expected 2 to 8" in capsys.readouterr().err
     assert main(["compare", "one", str(here)]) == 4
-    assert "is no run folder" in capsys.readouterr().err
+    assert "is not a run folder" in capsys.readouterr().err
 
 
 def test_folders_of_one_name_are_told_apart(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

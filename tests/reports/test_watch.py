@@ -228,7 +228,7 @@ def test_a_folder_that_goes_away_leaves_the_last_page(run: Path) -> None:
     with served(run) as host:
         until(lambda: state_of(host)["version"])
         run.rename(run.with_name("moved"))
-        assert "is no run folder" in state_of(host)["text"]
+        assert "is not a run folder" in state_of(host)["text"]
         assert b"The answer" in ask(host, "/report")[1]
 
 
@@ -266,7 +266,7 @@ def test_no_run_folder_ends_with_4_and_a_taken_port_with_2(
     tmp_path: Path, finished: Path, host: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["watch", str(tmp_path)]) == 4
-    assert "is no run folder" in capsys.readouterr().err
+    assert "is not a run folder" in capsys.readouterr().err
     for port in (host.partition(":")[2], "70000"):
         assert main(["watch", str(finished), "--port", port]) == 2
         assert "--port" in capsys.readouterr().err

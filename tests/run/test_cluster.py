@@ -77,7 +77,7 @@ def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(
 @pytest.mark.parametrize(
     ("lost", "words"),
     [
-        ("workers", "every worker is lost, and none came back in 3 s; start workers with dask"),
+        ("workers", "all workers are lost, and no new one came in 3 s; start workers with dask"),
         ("scheduler", "the scheduler is lost; start it again with dask scheduler"),
     ],
 )
@@ -86,7 +86,7 @@ def test_a_cluster_that_is_lost_ends_the_run_in_words_and_the_run_goes_on(
 ) -> None:
     told = on_cluster(few, tmp_path / "cluster", lost)
     assert words in told
-    assert "give the same command again: what was stored is whole" in told
+    assert "give the same command again: everything stored is safe" in told
     assert read_state(tmp_path / "cluster")[1].designs >= 400
     assert in_one_process(few, tmp_path / "cluster") == plain
     log = (tmp_path / "cluster" / LOG).read_text(encoding="utf-8")
@@ -149,9 +149,9 @@ def test_a_worker_with_another_model_or_study_says_so() -> None:
         {}, text="a", study_hash=study_text_hash("a"), model_version=MODEL_VERSION + 1
     )
     assert told == (
-        f"a worker holds model version {MODEL_VERSION}, and this is {MODEL_VERSION + 1}"
+        f"a worker has model version {MODEL_VERSION}, but this is version {MODEL_VERSION + 1}"
     )
     told = cluster._evaluated(
         {}, text="a", study_hash=study_text_hash("b"), model_version=MODEL_VERSION
     )
-    assert told == "a worker read another study than was sent"
+    assert told == "a worker received another study than was sent"

@@ -103,8 +103,8 @@ def test_the_log_tells_the_night(whole: Path, tmp_path: Path) -> None:
     assert re.search(
         r"\d+ of 800 designs, \w+, .* feasible, front \d+, best electric_power_W", told
     )
-    assert "the start before: was killed, or the power failed\nstarted, process " in told
-    assert re.search(r"goes on after (240|280|320|360) stored designs", told)
+    assert "the start before this one: was killed, or the power failed\nstarted, process " in told
+    assert re.search(r"continues after (240|280|320|360) stored designs", told)
     assert re.search(r"done: 800 designs, \d+ inside every limit, \d+ on the front, ", told)
 
 

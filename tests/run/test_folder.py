@@ -194,13 +194,15 @@ def test_the_folder_of_another_study_is_refused(tmp_path: Path) -> None:
 def test_the_folder_of_another_model_version_is_refused(tmp_path: Path) -> None:
     make(tmp_path / "run")
     newer = Provenance("Bench", "a" * 64, 1, 2)
-    with pytest.raises(RunFolderError, match="by model version 1, and this is version 2"):
+    with pytest.raises(RunFolderError, match="by model version 1, but this is version 2"):
         claim(tmp_path / "run", newer)
 
 
 def test_a_folder_that_no_run_made_is_refused_untouched(tmp_path: Path) -> None:
     (tmp_path / "letters.txt").write_text("dear")
-    with pytest.raises(RunFolderError, match=r"is no run folder, it holds letters\.txt; choose"):
+    with pytest.raises(
+        RunFolderError, match=r"is not a run folder: it contains letters\.txt; choose"
+    ):
         claim(tmp_path)
     assert [entry.name for entry in tmp_path.iterdir()] == ["letters.txt"]
 
@@ -214,7 +216,7 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
 def test_a_stranger_among_the_parts_is_named(tmp_path: Path) -> None:
     make(tmp_path / "run")
     shutil.copy(part(tmp_path / "run"), tmp_path / "run" / "designs" / "zz.parquet")
-    with pytest.raises(RunFolderError, match=r"zz\.parquet: is not of this run; move it away"):
+    with pytest.raises(RunFolderError, match=r"zz\.parquet: is not part of this run; move it to"):
         claim(tmp_path / "run")
 
 
@@ -243,7 +245,7 @@ def test_a_part_of_another_run_is_named(tmp_path: Path) -> None:
     with claimed(tmp_path / "other", "", Provenance("Other", "b" * 64, 1, 1)) as held:
         held.write_part(Part(results(), {}, {}))
     shutil.copy(part(tmp_path / "other"), part(tmp_path / "run", 1))
-    with pytest.raises(RunFolderError, match=r"part-000001\.parquet: is of another run"):
+    with pytest.raises(RunFolderError, match=r"part-000001\.parquet: belongs to another run"):
         claim(tmp_path / "run")
 
 
@@ -259,7 +261,7 @@ def test_a_damaged_or_missing_state_is_made_anew_from_the_parts_of_the_same_stud
     with pytest.raises(RunFolderError, match=r"run\.json(: is damaged; give| is missing)"):
         folder.read_designs(tmp_path / "run")
     same = Provenance("Bench", study_text_hash("title: Bench\n"), 1, 1)
-    with pytest.raises(RunFolderError, match=r"part-000000\.parquet: is of another run"):
+    with pytest.raises(RunFolderError, match=r"part-000000\.parquet: belongs to another run"):
         claim(tmp_path / "run", same)
 
 
@@ -339,7 +341,7 @@ def test_a_full_disk_leaves_the_old_file_and_nothing_torn(
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr(Path if step == "replace" else os, step, fail)
-    message = r"front\.parquet: could not be written \(no space left on device\); free space"
+    message = r"front\.parquet: could not be written \(no space left on device\); free some space"
     with pytest.raises(StorageError, match=message):
         files.write_whole(path, b"new")
     monkeypatch.undo()

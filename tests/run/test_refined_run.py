@@ -161,7 +161,7 @@ def test_a_front_is_handed_to_optuna_in_drawing_units(tmp_path: Path) -> None:
         assert trial.params["speed_rpm"] == pytest.approx(speed * 60 / (2 * np.pi), rel=1e-9)
         assert trial.user_attrs["design"] == design
         assert "disc_diameter_mm" not in trial.params  # not searched
-    with pytest.raises(StudyError, match=r"front.log: stands here already; choose another name"):
+    with pytest.raises(StudyError, match=r"front.log: exists already; choose another name"):
         refuse_present(journal)
     with pytest.raises(StorageError, match="nowhere"):
         hand_to_optuna(tmp_path / "run", tmp_path / "nowhere" / "front.log")
@@ -175,7 +175,7 @@ def test_a_file_that_stands_there_is_refused_before_the_run(
     (tmp_path / "a.yaml").write_text(text)
     (tmp_path / "front.log").write_text("mine")
     assert cli.main(["run", "a.yaml", "--optuna", "front.log"]) == StudyError.exit_code
-    assert "stands here already" in capsys.readouterr().err
+    assert "exists already" in capsys.readouterr().err
     assert (tmp_path / "front.log").read_text() == "mine"
     assert not (tmp_path / "runs").exists()
 
@@ -216,7 +216,7 @@ def test_a_run_of_an_earlier_search_is_refused_in_words(tmp_path: Path) -> None:
         table = pq.read_table(part)
         notes = {**table.schema.metadata, b"mark": json.dumps(old).encode()}
         pq.write_table(table.replace_schema_metadata(notes), part)
-    with pytest.raises(RunFolderError, match="was begun by an earlier search"):
+    with pytest.raises(RunFolderError, match="was started by an earlier version of the search"):
         search(tmp_path / "run")
 
 

@@ -74,7 +74,7 @@ def test_a_build_that_kills_every_worker_ends_the_run_in_words(tmp_path: Path) -
     process = spawn(tmp_path / "run", 2, "fatal")
     _, errors = process.communicate(timeout=100)
     assert process.returncode == 1
-    assert "workers die again and again, perhaps for lack of memory" in errors.split("\n")[-2]
+    assert "workers keep dying, perhaps for lack of memory" in errors.split("\n")[-2]
     assert (tmp_path / "run" / LOG).read_text().count("a worker died") == 3
 
 
