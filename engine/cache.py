@@ -1,4 +1,4 @@
-"""Tables that are slow to make, kept on disk; without a place to keep them, made anew."""
+"""Tables that take long to make, kept on disk; made each time where nothing can be kept."""
 
 import hashlib
 import json
@@ -21,20 +21,20 @@ from engine.physics.arrays import Lanes
 Arrays = dict[str, Lanes]
 
 RECIPE = 1
-"""Raised whenever the same name stands for other arrays."""
+"""Raised by one whenever the same name comes to mean other arrays."""
 _NAME = "name"
 version = cache(metadata.version)
-"""Version of an installed library, looked up once."""
+"""Version of an installed library, read once."""
 _DAMAGED = (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error)
 
 
 def cached(
     name: Mapping[str, object], make: Callable[[], Arrays], *, library: str = "CoolProp"
 ) -> Arrays:
-    """Arrays of this name, from disk if they are whole there, else made and kept.
+    """Arrays of this name, read from disk if they are there and undamaged, else made and kept.
 
-    The name is all that defines them; the recipe and the version of the library that they come
-    from are added to it.
+    The name holds everything that the arrays depend on. The recipe, and the version of the library
+    that they are made with, are added to it.
     """
     full = {**name, "recipe": RECIPE, library: version(library)}
     text = json.dumps(full, sort_keys=True)
@@ -45,14 +45,14 @@ def cached(
         if arrays.pop(_NAME).item() == text:
             return arrays
     except _DAMAGED:
-        pass  # absent or damaged: made anew
+        pass  # missing or damaged: made again
     arrays = make()
     _keep(path, text, arrays)
     return arrays
 
 
 def folder() -> Path:
-    """Where this system keeps what may be deleted at any time."""
+    """Folder in which this system keeps files that may be deleted at any time."""
     given = os.environ.get("XDG_CACHE_HOME")
     if given:
         home = Path(given)
@@ -72,4 +72,4 @@ def _keep(path: Path, text: str, arrays: Arrays) -> None:
         make_folder(path.parent)
         write_whole(path, content.getvalue())
     except StorageError:
-        return  # nowhere to keep it: the next run makes it again
+        return  # it cannot be kept here; the next run makes it again

@@ -1,4 +1,4 @@
-"""Materials, processes and bearings from the tables in shared/, each row with its source."""
+"""Materials, processes and bearings from the tables in shared/; each row names its source."""
 
 import tomllib
 from collections.abc import Mapping
@@ -20,7 +20,7 @@ ASSEMBLY_TEMPERATURE = 293.15
 
 @dataclass(frozen=True)
 class Material:
-    """What a disc or shaft is made of; lists run along `temperature`."""
+    """A material of discs or shaft; its lists run along `temperature`."""
 
     title: str
     density: float
@@ -32,11 +32,11 @@ class Material:
     conductivity: float
     """Thermal, through the thickness of a sheet [W/(m K)]."""
     temperature: Curve
-    """Rising [K]; the last one is the highest at which the material may be used."""
+    """Rising [K]; the material may not be used above the last one."""
     youngs_modulus: Curve
     """[Pa]"""
     yield_strength: Curve
-    """[Pa]; for polymers the stress a part may carry for long."""
+    """[Pa]; for polymers the stress that a part may carry permanently."""
     ultimate_strength: Curve
     """[Pa]"""
     source: str
@@ -44,21 +44,21 @@ class Material:
 
 @dataclass(frozen=True)
 class Process:
-    """How discs and spacers are made, and how well."""
+    """How discs and spacers are made, and with what tolerances."""
 
     title: str
     thickness: Curve
-    """Rising [m]; the process makes no disc outside its ends."""
+    """Rising [m]; the process makes no disc thinner than the first or thicker than the last."""
     thickness_tolerance: Curve
     """Plus or minus, along `thickness` [m]."""
     wedge_share: float
-    """Part of the thickness tolerance found as a taper across one disc [-]."""
+    """Share of the thickness tolerance that appears as a taper across one disc [-]."""
     flatness: float
-    """Most that the rim leaves the plane of the clamped part, over diameter [-]."""
+    """Largest deviation of the rim from the plane of the clamped part, over diameter [-]."""
     spacer_tolerance: float
-    """Plus or minus, one spacer [m]."""
+    """Plus or minus of one spacer [m]."""
     run_out: float
-    """Axial run-out of a disc at its rim, total reading [m]."""
+    """Axial run-out of a disc at its rim, total indicator reading [m]."""
     eccentricity: float
     """Offset of the rim from the disc's seat on the shaft [m]."""
     smallest_gap: float
@@ -98,7 +98,7 @@ class Bearing:
 
 @dataclass(frozen=True)
 class MaterialState:
-    """Material values lane by lane; NaN where the lane is hotter than its material may be."""
+    """Material values of each lane; NaN where a lane is hotter than its material may be used."""
 
     density: Lanes
     poisson: Lanes
@@ -111,7 +111,7 @@ class MaterialState:
 
 @dataclass(frozen=True)
 class ProcessValues:
-    """Process values lane by lane; NaN where the process does not make the lane's thickness."""
+    """Process values of each lane; NaN where the process does not make the lane's thickness."""
 
     thickness_tolerance: Lanes
     wedge_share: Lanes
@@ -124,7 +124,7 @@ class ProcessValues:
 
 @dataclass(frozen=True)
 class BearingValues:
-    """Bearing values lane by lane."""
+    """Bearing values of each lane."""
 
     bore: Lanes
     outside_diameter: Lanes
@@ -174,8 +174,8 @@ def bearing_names() -> tuple[str, ...]:
 def material_state(names: Names, temperature: Array) -> MaterialState:
     """Values of the named materials at a temperature [K]; both broadcast.
 
-    NaN above a material's highest temperature; below its lowest, the values of the lowest. Raises
-    KeyError for a name that is not in the table.
+    NaN above a material's highest temperature; below its lowest temperature, the values there.
+    Raises KeyError for a name that is not in the table.
     """
     return MaterialState(
         **_gather(MaterialState, materials(), names, along="temperature", at=temperature)
@@ -223,7 +223,7 @@ def _gather(
     at: Array,
     below: float | None = None,
 ) -> dict[str, Lanes]:
-    """Lane values of every field, read off each row's curves along one of its own lists."""
+    """Lane values of every field, interpolated in each row along one of its lists."""
     lanes, place = np.broadcast_arrays(np.asarray(names, dtype=np.str_), np.asarray(at, float))
     gathered = {field.name: np.full(lanes.shape, np.nan) for field in fields(values)}
     for key in np.unique(lanes):

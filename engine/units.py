@@ -1,7 +1,7 @@
-"""Text with a unit to SI, checked by dimension. The only home of pint.
+"""Text with a unit to an SI number, with its dimension checked. Only this module uses pint.
 
-A value is text such as ``0.3 mm``; a bare number has no unit and is refused wherever one is
-needed, also when it comes from Python, so that no number is ever read in a guessed unit.
+A value is text such as ``0.3 mm``. A bare number has no unit and is refused where one is needed,
+also when it comes from Python, so that no unit is ever guessed.
 """
 
 import math
@@ -21,21 +21,21 @@ if TYPE_CHECKING:
     import pint
 
 FREE_AIR_DENSITY = 1e5 / (287.05 * 293.15)
-"""Dry air at the reference state of ISO 1217, 1 bar and 20 °C [kg/m3]."""
+"""Density of dry air at 1 bar and 20 °C, the reference state of ISO 1217 [kg/m3]."""
 
 
 class UnitError(WrongValueError):
-    """A value that cannot be read as a quantity of its dimension."""
+    """A value that cannot be read as a quantity of the dimension needed."""
 
 
 @dataclass(frozen=True)
 class Dimension:
-    """What a value measures, with an example of how a person writes it."""
+    """What a value measures, with an example of how it is written."""
 
     phrase: str
     example: str
     unit: str
-    """The SI unit, as pint writes it."""
+    """SI unit, as pint writes it."""
 
 
 DIMENSIONS: Mapping[str, Dimension] = {
@@ -70,7 +70,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
 }
 """Every dimension a study may use, by name."""
 
-# What people write where pint knows no unit or another one (its cfm is a hundredth of a fermi).
+# Common spellings that pint does not know or reads as another unit (its cfm is a centifermi).
 _WRITTEN = {"Nm": "N m", "mNm": "mN m", "cfm": "ft3/min", "C": "degC"}
 _NAMES = {"rev": "turn"}
 _SIGNS = str.maketrans(
@@ -89,17 +89,17 @@ _REFERENCE = re.compile(r"(?:[\s(]+(gauge|absolute|abs|g|a)|(?<=bar|psi)(g|a))\)
 
 
 def unit_example(dimension: str) -> str:
-    """How a person writes a value of this dimension."""
+    """Text of an example value of this dimension."""
     return DIMENSIONS[dimension].example
 
 
 def expectation(dimension: str) -> str:
-    """Phrase saying what a value of this dimension is, with an example."""
+    """Phrase that names a dimension and gives an example."""
     return f"{DIMENSIONS[dimension].phrase} such as {unit_example(dimension)}"
 
 
 def shown(value: float, dimension: str) -> str:
-    """Text of a value in its drawing unit, for messages."""
+    """Text of an SI value in its drawing unit, for messages."""
     unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
     if unit is None:
         return f"{value:.6g} {DIMENSIONS[dimension].unit}"
@@ -109,7 +109,7 @@ def shown(value: float, dimension: str) -> str:
 
 
 def counted(number: float) -> str:
-    """Text of a whole number with no-break spaces between thousands, as the pages have it.
+    """Text of a whole number with no-break spaces between thousands, as the pages write it.
 
     Examples
     --------
@@ -120,17 +120,17 @@ def counted(number: float) -> str:
 
 
 def shorten(value: object) -> str:
-    """Quoted text of a value, short and printable however long or strange the value is."""
+    """Quoted text of any value, shortened and made printable."""
     text = str(value)
     return repr(text if len(text) <= _LONGEST else f"{text[: _LONGEST - 3]}...")
 
 
 def parse(value: object, dimension: str, *, atmosphere: float | None = None) -> float:
-    """SI number of a text with its unit; a whole number for "count".
+    """SI number of a text with a unit; an int for "count".
 
-    A pressure must end in ``gauge`` or ``absolute`` (also ``abs``, ``(g)``, ``barg``, ``bara``);
-    `atmosphere` [Pa] is added to a gauge pressure, which is refused without it. The volume of an
-    air flow is free air at 1 bar and 20 °C (ISO 1217). Raises UnitError.
+    A pressure must end in ``gauge`` or ``absolute`` (also ``abs``, ``(g)``, ``barg``, ``bara``).
+    `atmosphere` [Pa] is added to a gauge pressure; without it a gauge pressure is refused. The
+    volume of an air flow is free air at 1 bar and 20 °C (ISO 1217). Raises UnitError.
     """
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         kinds = {list: "a list", tuple: "a list", dict: "a section with keys", bool: "a yes or no"}
@@ -157,14 +157,14 @@ def parse(value: object, dimension: str, *, atmosphere: float | None = None) -> 
 
 @dataclass(frozen=True)
 class _Unit:
-    """A unit as pint knows it."""
+    """A unit as pint defines it."""
 
     factor: float
     offset: float
-    """Value of 0 in the SI; not 0 for a temperature in degC."""
+    """SI value of 0 in this unit; not 0 for a temperature in degC."""
     kind: tuple[float, ...]
-    """Powers of `_BASES`, of the radian, so that a rotation is no frequency, and how many others
-    there are."""
+    """Powers of `_BASES`; the power of the radian, to tell a rotational speed from a frequency; and
+    the number of other base dimensions."""
 
 
 def _wrong(dimension: str, found: str, remedy: str = "") -> UnitError:
@@ -173,7 +173,7 @@ def _wrong(dimension: str, found: str, remedy: str = "") -> UnitError:
 
 
 def _split(text: str, dimension: str) -> tuple[float, str]:
-    """Cut a text into number and unit, or say which of the usual slips stands in between."""
+    """Cut a text into number and unit, or say which of the common mistakes it has."""
     written = text.strip().translate(_SIGNS).replace("°C", "degC").replace("°F", "degF")
     written, shown, example = written.replace("°", " deg"), shorten(text), unit_example(dimension)
     if not written:
@@ -181,7 +181,7 @@ def _split(text: str, dimension: str) -> tuple[float, str]:
     if len(written) > _LONGEST:
         raise _wrong(dimension, f"{shown} is too long for a value")
     if _NOT_FINITE.match(written):
-        raise _wrong(dimension, f"{shown} is no finite number")
+        raise _wrong(dimension, f"{shown} is not a finite number")
     match = _NUMBER.match(written)
     if match is None:
         raise _wrong(dimension, f"{shown} does not begin with a number")
@@ -199,9 +199,9 @@ def _split(text: str, dimension: str) -> tuple[float, str]:
 
 
 def _finite(number: float, value: object, dimension: str) -> float:
-    """Refuse what is no number, and drop the rounding of a conversion: 80.1 mm is 0.0801 m."""
+    """Refuse infinity and NaN, and drop the rounding error of a conversion: 80.1 mm is 0.0801 m."""
     if not math.isfinite(number):
-        raise _wrong(dimension, f"{shorten(value)} is no finite number")
+        raise _wrong(dimension, f"{shorten(value)} is not a finite number")
     return float(f"{number:.15g}")
 
 
@@ -223,7 +223,7 @@ def _ratio(number: float, unit: str, dimension: str, value: object) -> float:
 
 
 def _reference(unit: str, dimension: str, value: object) -> tuple[str, bool]:
-    """Cut the reference off a pressure's unit, and tell whether it counts from the atmosphere."""
+    """Cut ``gauge`` or ``absolute`` off a pressure's unit; give the unit, and whether gauge."""
     match = _REFERENCE.search(unit)
     if match is None:
         remedy = "end it with gauge (above the atmosphere) or absolute"
@@ -234,7 +234,7 @@ def _reference(unit: str, dimension: str, value: object) -> tuple[str, bool]:
 def _to_si(number: float, text: str, dimension: str, value: object) -> float:
     unit = _read_unit(_WRITTEN.get(text, text))
     if unit is None:
-        raise _wrong(dimension, f"{shorten(value)} has no unit that is known here")
+        raise _wrong(dimension, f"{shorten(value)} has an unknown unit")
     if dimension == "air_flow" and unit.kind == _kind_of("volume_flow"):
         return FREE_AIR_DENSITY * _to_si(number, text, "volume_flow", value)
     if unit.kind != _kind_of(dimension):
@@ -246,14 +246,14 @@ def _to_si(number: float, text: str, dimension: str, value: object) -> float:
 
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
-    import pint  # noqa: PLC0415  0.4 s that nothing but a unit never read before needs
+    import pint  # noqa: PLC0415  0.4 s, needed only for a unit that was never read before
 
     return pint.UnitRegistry(cache_folder=None)
 
 
 @lru_cache(maxsize=256)
 def _read_unit(text: str) -> _Unit | None:
-    """Read a unit; None where it is none. Pint sees only names and small powers."""
+    """Read a unit; None if it is not one. Pint is given only names and small powers."""
     if not _UNIT.fullmatch(text):
         return None
     factors, below = [], False
@@ -274,7 +274,7 @@ def _kind_of(dimension: str) -> tuple[float, ...]:
 
 
 def _kept(text: str) -> _Unit:
-    """Read a unit as pint does, from disk where pint was asked before; raises as pint does."""
+    """Read a unit as pint does, from disk if pint has read it before; raises what pint raises."""
     arrays = cached({"unit": text}, lambda: _asked(text), library="pint")
     factor, offset = map(float, arrays["scale"])
     return _Unit(factor, offset, tuple(map(float, arrays["kind"])))
@@ -283,7 +283,7 @@ def _kept(text: str) -> _Unit:
 def _asked(text: str) -> Arrays:
     quantity = partial(_registry().Quantity, units=text)
     one, none = quantity(1.0), quantity(0.0)
-    # A difference, for one degree of temperature and a step of one degree are two things.
+    # By difference: a temperature of one degree is not the same as a step of one degree.
     factor, offset = (one - none).to_base_units(), none.to_base_units()
     if not math.isclose(
         quantity(3.0).to_base_units().magnitude, 3 * factor.magnitude + offset.magnitude

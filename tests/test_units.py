@@ -143,12 +143,12 @@ WRONG = [
     ("12 deg", "ratio", "has a unit"),
     ("12 deg/s", "speed", "is a rotational speed"),
     ("5 m/K", "length", "is another kind of quantity"),
-    ("3 frobs", "length", "has no unit that is known here"),
-    ("3 mm; rm", "length", "has no unit that is known here"),
+    ("3 frobs", "length", "has an unknown unit"),
+    ("3 mm; rm", "length", "has an unknown unit"),
     ("1 __import__('os')", "length", "has a break in its number"),
-    ("1 m**99999999", "length", "has no unit that is known here"),
-    ("1 m9", "length", "has no unit that is known here"),
-    ("1 (((((m)))))", "length", "has no unit that is known here"),
+    ("1 m**99999999", "length", "has an unknown unit"),
+    ("1 m9", "length", "has an unknown unit"),
+    ("1 (((((m)))))", "length", "has an unknown unit"),
     ("thin", "length", "does not begin with a number"),
     ("mm", "length", "does not begin with a number"),
     ("", "length", "no value"),
@@ -157,12 +157,12 @@ WRONG = [
     ({"min": "1 mm"}, "length", "a section with keys"),
     (True, "ratio", "a yes or no"),
     (b"1 mm", "length", "no text"),
-    ("nan mm", "length", "is no finite number"),
-    (math.nan, "ratio", "is no finite number"),
-    (".inf", "ratio", "is no finite number"),
-    ("-Infinity rpm", "angular_speed", "is no finite number"),
-    ("1e999 mm", "length", "is no finite number"),
-    ("1e308 km", "length", "is no finite number"),
+    ("nan mm", "length", "is not a finite number"),
+    (math.nan, "ratio", "is not a finite number"),
+    (".inf", "ratio", "is not a finite number"),
+    ("-Infinity rpm", "angular_speed", "is not a finite number"),
+    ("1e999 mm", "length", "is not a finite number"),
+    ("1e308 km", "length", "is not a finite number"),
     ("1 " + "m" * 100, "length", "is too long for a value"),
     ("12.5", "count", "is not whole"),
     ("1e300", "count", "is not whole"),
@@ -241,7 +241,7 @@ def test_a_unit_is_asked_of_pint_once_and_then_read_from_disk(
 
 def test_what_is_no_factor_of_an_si_unit_is_no_unit_here() -> None:
     for text in ("30 dBm", "3 degC/s"):
-        with pytest.raises(UnitError, match=r"no unit that is known|another kind"):
+        with pytest.raises(UnitError, match=r"an unknown unit|another kind"):
             parse(text, "power")
 
 

@@ -1,4 +1,4 @@
-"""What is uncertain in a study, and samples of it."""
+"""The uncertain inputs of a study, and samples of them."""
 
 from dataclasses import dataclass
 
@@ -16,18 +16,18 @@ from engine.study.values import quantity_of
 
 @dataclass(frozen=True)
 class Spread:
-    """How one input of some designs is spread; arrays of one value a design [SI]."""
+    """Distribution of one input of some designs; arrays of one value per design [SI]."""
 
     middle: Lanes
     width: Lanes
-    """Standard deviation of a normal one, half of the width of a flat one."""
+    """Standard deviation of a normal distribution, half the width of a flat one."""
     low: Lanes
     high: Lanes
-    """Values beyond these are not drawn."""
+    """Ends of what may be drawn."""
     is_flat: bool
 
     def at(self, unit: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Values at shares of the probability, (design, sample)."""
+        """Values at cumulative probabilities, (design, sample)."""
         middle, width = self.middle[:, None], self.width[:, None]
         low, high = self.low[:, None], self.high[:, None]
         if self.is_flat:
@@ -42,14 +42,14 @@ class Spread:
 
 
 def inputs(study: Study) -> tuple[str, ...]:
-    """Keys of what is uncertain in a study; what is stated as exact is left out."""
+    """Keys of the uncertain inputs of a study; inputs stated as exact are left out."""
     section, known = study.uncertainty, fitted(study)
     usual = (key for key in (*SHARED, *TOLERANCES) if key not in known)
     return (*(key for key in usual if getattr(section, key) != 0), *known)
 
 
 def fitted(study: Study) -> tuple[str, ...]:
-    """Keys whose uncertainty a fit to a bench log gives, unless the study states another."""
+    """Keys whose uncertainty comes from a fit to a bench log: those the study does not state."""
     if study.fit is None:
         return ()
     stated = study.uncertainty.model_fields_set
@@ -57,13 +57,13 @@ def fitted(study: Study) -> tuple[str, ...]:
 
 
 def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float64]:
-    """Shares of probability by a Latin hypercube, those of fitted numbers correlated as fitted."""
+    """Cumulative probabilities by a Latin hypercube; fitted numbers are correlated as fitted."""
     keys, known = inputs(study), fitted(study)
     unit = hypercube(len(keys), n_samples, seed)
     if study.fit is not None and known:
         places = [list(study.fit.standard).index(key) for key in known]
         correlation = study.fit.correlation[np.ix_(places, places)]
-        # A correlation near 1 may be rounded beyond what has a root.
+        # Rounding may leave a correlation near 1 without a Cholesky factor.
         root = np.linalg.cholesky((correlation + 1e-9 * np.eye(len(known))) / (1 + 1e-9))
         last = slice(len(keys) - len(known), None)
         unit[:, last] = _normal_share(normal_deviations(unit[:, last]) @ root.T)
@@ -71,17 +71,17 @@ def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float6
 
 
 def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:
-    """Shares of probability by a Latin hypercube, (sample, input)."""
+    """Cumulative probabilities by a Latin hypercube, (sample, input)."""
     from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
 
     return np.asarray(qmc.LatinHypercube(n_inputs, rng=seed).random(n_samples))
 
 
 def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
-    """Draw builds as they may turn out: every sample of the first, then of the second, and so on.
+    """Draw builds as they may turn out: all samples of the first build, then of the second, ...
 
-    `unit` holds shares of probability, (sample, input), inputs in the order of `inputs`, of which
-    the fitted ones come last.
+    `unit` holds cumulative probabilities, (sample, input), in the order of `inputs`, the fitted
+    ones last.
     """
     n_samples = len(unit)
     given = {key: np.repeat(values, n_samples) for key, values in builds.items()}
@@ -91,7 +91,7 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
 
 
 def spread(study: Study, builds: Builds, key: str) -> Spread:
-    """How an input is spread around its value in each of some builds."""
+    """Distribution of an input around its value in each build."""
     n_designs = len(builds["speed"])
     is_fitted = key in fitted(study)
     known = study.fit.standard if study.fit is not None and is_fitted else None
@@ -121,21 +121,21 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
 
 
 def normal_deviations(shares: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the standard deviations below which so much of a normal distribution lies."""
+    """Quantiles of the standard normal distribution at these shares."""
     from scipy.special import ndtri  # noqa: PLC0415  not before it is needed
 
     return np.asarray(ndtri(shares))
 
 
 def _normal_share(deviations: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Share of a normal distribution below so many standard deviations."""
+    """Share of a standard normal distribution below these values."""
     from scipy.special import ndtr  # noqa: PLC0415  not before it is needed
 
     return np.asarray(ndtr(deviations))
 
 
 def _tolerance(builds: Builds, key: str) -> Lanes:
-    """Plus or minus that the process of each build gives."""
+    """Tolerance, plus or minus, of the process of each build."""
     process = process_values(builds["process"], builds["disc_thickness"])
     if key == "gap":
         return process.spacer_tolerance

@@ -1,7 +1,8 @@
-"""Bands of results: many samples of what a build may turn out to be, through the whole model.
+"""Bands of results: many samples of each build as it may turn out, run through the whole model.
 
-A sample draws every coefficient and the supply once and shares them among all designs, so that
-designs compare fairly; each design's own tolerances take the sample's place in their own width.
+A sample draws each coefficient and the supply once and uses them for all designs, so that designs
+are compared fairly. It draws tolerances at the same probability for all designs, each within the
+width of its own process.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -22,18 +23,18 @@ from engine.study.uncertainty import TOLERANCES
 from engine.study.values import Limit
 
 LANES = 16_384
-"""Samples evaluated in one call, about."""
+"""Samples evaluated in one call, approximately."""
 ROBUST_SAMPLES = 32
-"""Samples of each design in a robust search, the same ones for all."""
+"""Samples of each design in a robust search, the same for all designs."""
 MANY = 16_384
-"""Samples that count as all there are."""
+"""Samples that stand for the whole distribution."""
 FEWEST_PER_TERM = 4
-"""Samples per term from which a parabola through them is worth drawing."""
+"""Samples per term from which fitting parabolas improves the quantiles."""
 MOST_LOST = 0.1
-"""Share of samples without a number above which a band has none either."""
+"""Share of samples without a number above which a band has no number either."""
 SHARES = {"p10": 0.1, "p50": 0.5, "p90": 0.9}
 MOST_SAMPLES = (0.025, 0.975)
-"""Shares between which nineteen samples of twenty lie."""
+"""Quantiles between which 95 % of the samples are."""
 
 
 @dataclass(frozen=True)
@@ -41,12 +42,13 @@ class Parabolas:
     """Terms of a parabola in each input, (sample, term)."""
 
     few: NDArray[np.float64]
-    """Of the samples that are evaluated."""
+    """For the samples that are evaluated."""
     many: NDArray[np.float64]
+    """For samples that stand for the whole distribution."""
 
     @classmethod
     def of(cls, study: Study, unit: NDArray[np.float64]) -> Self:
-        """Terms of these samples, and of a great many others."""
+        """Terms of these samples, and of very many others."""
         loose = set(TOLERANCES) - set(fitted(study))
         flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
         many = sampled_shares(study, MANY, seed=0)
@@ -61,7 +63,7 @@ def _terms(places: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def evaluate_judged(study: Study, builds: Builds) -> Results:
-    """Give every column of every build as the model does, with bands where the study is robust."""
+    """Evaluate builds with the model, and add bands where the study is robust."""
     results = evaluation.evaluate(study, builds)
     if not study.search.robust:
         return results
@@ -69,12 +71,12 @@ def evaluate_judged(study: Study, builds: Builds) -> Results:
 
 
 def with_bands(study: Study, results: Results, *, samples: int | None = None) -> Results:
-    """Results with P10, P50 and P90 of aims and limited results, and chances that limits hold.
+    """Add P10, P50 and P90 of aims and limited results, and the chance that each limit is met.
 
-    A sample without operating point gives no power and misses every limit. Samples are taken at
-    the averaged level of gap flow; for results of the resolved one they are scaled by the ratio of
-    the two. Bands that `results` were judged by already stay as they are. NaN for a design without
-    operating point of its own.
+    A sample without an operating point gives no power and misses every limit. Samples are
+    evaluated with averaged gap flow; for results with resolved gap flow they are scaled by the
+    ratio of the two. Bands by which `results` were already judged stay unchanged. NaN for a design
+    that has no operating point itself.
     """
     n_samples = samples or study.uncertainty.samples
     unit = sampled_shares(study, n_samples, study.search.seed)
@@ -104,10 +106,10 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
 def sample_ranges(
     study: Study, builds: Builds, keys: Sequence[str], evaluate: Callable[[Builds], Results]
 ) -> dict[str, tuple[Lanes, Lanes]]:
-    """Find the ends between which nineteen samples of twenty of each build lie, by key.
+    """Find the range that holds 95 % of the samples of each build, by key.
 
-    The samples are those of `with_bands`, worked through by `evaluate`, and so is what becomes of
-    a sample without operating point.
+    The samples are those of `with_bands`, evaluated by `evaluate`. As there, a sample without an
+    operating point gives no power.
     """
     unit = sampled_shares(study, study.uncertainty.samples, study.search.seed)
     parabolas = Parabolas.of(study, unit)
@@ -122,7 +124,7 @@ def sample_ranges(
 
 
 def plain_limits(study: Study) -> dict[str, Limit[float]]:
-    """Limits of the study on the results themselves, also where it is robust."""
+    """Limits of the study on the results themselves, also in a robust study."""
     merged: dict[str, Limit[float]] = {}
     for key, limit in study.all_limits.items():
         other = merged.get(base_key(key), limit)
@@ -133,14 +135,14 @@ def plain_limits(study: Study) -> dict[str, Limit[float]]:
 
 
 def _also(study: Study) -> Sequence[str]:
-    """Results beside aims and limits of which a band is wanted."""
+    """Results that get a band besides aims and limits."""
     return ("safety_margin", *(("spare_power",) if study.loads else ()))
 
 
 def _sampled(
     study: Study, results: Results, unit: NDArray[np.float64], keys: Sequence[str]
 ) -> Results:
-    """Columns of every sample of some designs, (design, sample)."""
+    """Columns of all samples of some designs, (design, sample)."""
     given = builds_of(study, results)
     n_designs = len(results["status"])
 
@@ -189,12 +191,13 @@ def _quantiles(
     lost: float,
     shares: Sequence[float] = tuple(SHARES.values()),
 ) -> NDArray[np.float64]:
-    """Quantiles of each row, (share, row); `lost` stands for a sample without a number.
+    """Quantiles of each row, (share, row); `lost` replaces a sample without a number.
 
-    Where that is NaN they are of the others, if enough are left. Where every sample has a number,
-    parabolas through them, of which very many samples cost nothing, tell how far
-    the quantiles of these few are off (control variates for quantiles: Hesterberg and Nelson 1998,
-    Management Science 44, 1295-1312, from memory).
+    Where `lost` is NaN such samples are left out, if enough others are left. Where every sample has
+    a number, parabolas are fitted to the samples. Very many samples of the parabolas cost little,
+    and show how far the quantiles of the few samples are from those of the whole distribution
+    (control variates for quantiles: Hesterberg and Nelson 1998, Management Science 44, 1295-1312,
+    from memory).
     """
     finite = np.isfinite(values).all(axis=1)
     values = np.where(np.isnan(values), lost, values)

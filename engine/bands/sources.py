@@ -1,4 +1,4 @@
-"""What a band comes from: Sobol indices of the uncertain inputs. The only home of SALib."""
+"""Which inputs a band comes from: their Sobol indices. Only this module uses SALib."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,37 +13,38 @@ from engine.model.evaluation import builds_of
 from engine.study.study import Study
 
 SAMPLES = 256
-"""Base samples of a design; the model is called for this times the inputs and two more."""
+"""Base samples of a design; the model is evaluated (inputs + 2) times as often."""
 EXPLAINED = ("electric_power", "safety_margin")
-"""Results whose bands are explained."""
+"""Results whose bands are traced to their inputs."""
 
 INSIDE = (1e-6, 1 - 1e-6)
-"""Ends of the probability that is drawn from: a normal has none."""
+"""Ends of the probabilities drawn: at 0 and 1 a normal distribution is infinite."""
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Indices:
-    """Shares of a result's variance, one entry an input."""
+    """Shares of the variance of a result, one for each input."""
 
     inputs: tuple[str, ...]
     first: Floats
-    """Share that goes when this input alone becomes known."""
+    """Share that disappears when only this input becomes known."""
     total: Floats
-    """Share that is left when all others become known."""
+    """Share that is left when all other inputs become known."""
     first_error: Floats
     total_error: Floats
-    """Half of the interval that holds 95 in 100 of repetitions."""
+    """Half of the 95 % interval of each."""
 
 
 def sobol_indices(
     answer: Callable[[Floats], Floats], names: tuple[str, ...], *, samples: int, seed: int
 ) -> list[Indices]:
-    """First-order and total indices of answers over the unit cube of their inputs, one an answer.
+    """First-order and total indices of each answer over the unit cube of its inputs.
 
-    `answer` takes points, (point, input), and gives its numbers, (point, answer); of one that does
-    not vary all indices are 0. `samples` is a power of two, asked (inputs + 2) times.
+    `answer` takes points, (point, input), and gives numbers, (point, answer). The indices of an
+    answer that does not vary are 0. `samples` is a power of two; `answer` gets (inputs + 2) times
+    as many points.
 
     Notes
     -----
@@ -72,7 +73,7 @@ def sobol_indices(
 def band_sources(
     study: Study, results: Mapping[str, NDArray[Any]], row: int, *, samples: int = SAMPLES
 ) -> dict[str, Indices]:
-    """Find what the bands of power and margin of one design of a table come from."""
+    """Sobol indices of the bands of power and safety margin of one design of a table."""
     names = inputs(study)
     if not names:
         return {}
@@ -91,7 +92,7 @@ def band_sources(
 def sources_of_rows(
     study: Study, results: Mapping[str, NDArray[Any]], rows: Sequence[int]
 ) -> list[dict[str, Indices]]:
-    """Find what the bands of some designs of a table come from; {} each without bands."""
+    """Find the `band_sources` of some designs of a table; {} for each if it has no bands."""
     if "electric_power_p50" not in results:
         return [{} for _ in rows]
     return [band_sources(study, results, row) for row in rows]

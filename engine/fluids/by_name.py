@@ -1,4 +1,4 @@
-"""The fluids of a study, from CoolProp or from the study's own numbers, and what feeds them."""
+"""The fluids that a study may name, from CoolProp or from the study's numbers, and their supply."""
 
 from dataclasses import asdict, dataclass
 from functools import lru_cache
@@ -19,17 +19,17 @@ from engine.physics.fluids.vapour import Vapour, VapourTable
 from engine.units import shown
 
 GASES = {"air": "Air", "nitrogen": "Nitrogen"}
-"""Gases far from condensing, by their name in study files."""
+"""Gases that stay far from condensing: name in study files, name in CoolProp."""
 STEAM, WATER, OIL = "steam", "water", "oil"
 LIQUIDS = (WATER, OIL)
 THIN, THICK = 1e4, 4e5
-"""Pressures from which a gas's viscosity and its slope are read [Pa]."""
+"""Pressures at which the viscosity of a gas is read, for its value and its slope [Pa]."""
 COMPRESSED_BELOW = 320.0
 """Fluids with a critical temperature below this [K] come from a compressor, not from a boiler."""
 COLD_WATER = 288.15
-"""Feedwater where the study says nothing [K]."""
+"""Temperature of feedwater that a study does not state [K]."""
 BOILS_WITHIN = 0.05
-"""Distance from the boiling point [K] at which a temperature does not say how much is vapour."""
+"""Difference from the boiling point [K] below which a temperature does not give the quality."""
 OIL_HEAT_CAPACITY = 1.95e3
 """Mineral oil near 40 °C [J/(kg K)], common practice."""
 
@@ -47,13 +47,13 @@ class VapourSupply:
 
 
 def fluid_names() -> tuple[str, ...]:
-    """Every fluid a study may name: ours, then the pure fluids of CoolProp by its names."""
+    """Every fluid a study may name: ours, then the pure fluids of CoolProp by their names there."""
     theirs = (name for name in pure_fluids() if name not in {*GASES.values(), "Water"})
     return (*GASES, STEAM, WATER, OIL, *theirs)
 
 
 def is_vapour(fluid: str) -> bool:
-    """Whether a fluid of a study is read from a vapour table."""
+    """Whether the properties of a fluid are read from a vapour table."""
     return fluid not in (*GASES, *LIQUIDS)
 
 
@@ -61,8 +61,8 @@ def is_vapour(fluid: str) -> bool:
 def gas(name: str) -> Gas:
     """Gas by its name in study files.
 
-    Valid from 120 to 750 K. Against the real gas (Lemmon et al. 2000 for air) at room temperature,
-    density, speed of sound and choked flow are within 0.04 % up to 8 bar and 0.2 % up to 16.
+    Valid from 120 to 750 K. At room temperature density, speed of sound and choked flow are within
+    0.04 % of the real gas (Lemmon et al. 2000 for air) up to 8 bar, and within 0.2 % up to 16 bar.
     """
     arrays = cached({"gas": name}, lambda: _gas_samples(GASES[name]))
     constant = float(arrays.pop("gas_constant")[0])
@@ -85,7 +85,7 @@ def _gas_samples(name: str) -> Arrays:
 
 @lru_cache(maxsize=8)
 def free_air_density(name: str) -> float:
-    """Density [kg/m3] at 1 bar and 20 °C, the state compressors are rated at (ISO 1217)."""
+    """Density [kg/m3] at 1 bar and 20 °C, the state at which compressors are rated (ISO 1217)."""
     fluid = gas(name)
     enthalpy = fluid.enthalpy(pressure=1e5, temperature=293.15)
     return float(fluid.density(pressure=1e5, enthalpy=enthalpy))
@@ -102,11 +102,11 @@ def vapour_supply(
     superheat: float | None = None,
     feed_temperature: float | None = None,
 ) -> VapourSupply:
-    """Vapour of a study with the table for all that happens between its two pressures.
+    """Vapour of a study, with a table for all states between its two pressures.
 
-    One of temperature [K], quality and superheat [K] says what the supply is. The feed is cold
-    water for steam and condensate at back pressure for others, unless given [K]. Raises
-    WrongValueError for a supply that is no vapour or leaves what CoolProp knows.
+    One of temperature [K], quality and superheat [K] defines the supply. The feed is cold water for
+    steam and condensate at back pressure for other fluids, unless its temperature [K] is given.
+    Raises WrongValueError for a supply that is not a vapour or is outside CoolProp's range.
     """
 
     def make() -> Arrays:
@@ -140,7 +140,7 @@ def vapour_supply(
 def _supply(
     fluid: RealFluid, name: str, pressure: float, given: tuple[float | None, ...]
 ) -> tuple[float, float]:
-    """Enthalpy and temperature of a supply of which one thing is given."""
+    """Enthalpy and temperature of a supply defined by one of three values."""
     temperature, quality, superheat = given
     if not fluid.triple_pressure < pressure < fluid.highest_pressure:
         raise WrongValueError(
@@ -171,13 +171,13 @@ def _check_dry(name: str, pressure: float, hot: float, boiling: float, hottest: 
     if abs(hot - boiling) < BOILS_WITHIN:
         raise WrongValueError(
             found=f"{name} boils at {at} and {given}: it may be liquid, vapour or both",
-            expected="its quality there",
-            remedy="replace the temperature by quality: 1 for dry vapour, less for wet",
+            expected="its quality",
+            remedy="replace the temperature with quality: 1 for dry vapour, less for wet",
         )
     if hot < boiling:
         remedy = "raise the temperature, or lower the pressure"
         if name == STEAM:
-            remedy += "; for a head of water say fluid: water"
+            remedy += "; for a head of water write fluid: water"
         raise WrongValueError(
             found=f"{name} is liquid at {at} and {given}",
             expected=f"more than its boiling point, {shown(boiling, 'temperature')}",
@@ -193,7 +193,7 @@ def _check_dry(name: str, pressure: float, hot: float, boiling: float, hottest: 
 def _feed(
     fluid: RealFluid, name: str, pressure: float, back_pressure: float, given: float | None
 ) -> tuple[float, float, float]:
-    """Enthalpy and volume of the liquid fed to the boiler, or density of the gas compressed."""
+    """Enthalpy and specific volume of a boiler's feed, or free-air density of a compressed gas."""
     if fluid.critical_temperature < COMPRESSED_BELOW:
         return nan, nan, fluid.at("pT", 1e5, 293.15).density
     cold = COLD_WATER if given is None and name == STEAM else given
@@ -204,7 +204,7 @@ def _feed(
     boiling = fluid.at("pq", most, 0).temperature
     if not fluid.coldest < cold < boiling:
         raise WrongValueError(
-            found=f"{name} fed at {shown(cold, 'temperature')} is no liquid",
+            found=f"{name} fed at {shown(cold, 'temperature')} is not liquid",
             expected=f"a feed_temperature from {shown(fluid.coldest, 'temperature')} "
             f"to {shown(boiling, 'temperature')}",
         )
@@ -214,7 +214,7 @@ def _feed(
 
 @lru_cache(maxsize=16)
 def water(*, pressure: float, temperature: float) -> Liquid:
-    """Liquid water at a supply; raises WrongValueError where it boils or freezes there."""
+    """Liquid water at a supply; raises WrongValueError where it boils or freezes."""
     arrays = cached(
         {"water": [pressure, temperature]}, lambda: _water_numbers(pressure, temperature)
     )
@@ -231,9 +231,9 @@ def _water_numbers(pressure: float, temperature: float) -> Arrays:
     if not fluid.coldest < temperature < boiling:
         raise WrongValueError(
             found=f"water at {shown(pressure, 'pressure')} and {shown(temperature, 'temperature')} "
-            "is no liquid",
+            "is not liquid",
             expected=f"{shown(fluid.coldest, 'temperature')} to {shown(boiling, 'temperature')}",
-            remedy="" if temperature < boiling else "lower the temperature, or say fluid: steam",
+            remedy="" if temperature < boiling else "lower the temperature, or write fluid: steam",
         )
     nearby = np.linspace(
         max(temperature - FITTED_OVER, fluid.coldest + 0.01),
@@ -254,7 +254,7 @@ def _water_numbers(pressure: float, temperature: float) -> Arrays:
 def oil(*, density: float, viscosity_40: float, viscosity_100: float, temperature: float) -> Liquid:
     """Oil from its data sheet: density [kg/m3], kinematic viscosities at 40 and 100 °C [m2/s].
 
-    Between and around them by the law of Walther, log log (nu + 0.7) over log T with nu in mm2/s
+    Other temperatures follow Walther's law: log log (nu + 0.7) is linear in log T, with nu in mm2/s
     (ASTM D341, from memory).
     """
     near, far = (log10(log10(nu * 1e6 + 0.7)) for nu in (viscosity_40, viscosity_100))

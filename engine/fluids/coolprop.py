@@ -1,4 +1,4 @@
-"""Pure fluids one state at a time, for fits and tables. The only home of CoolProp."""
+"""Pure fluids one state at a time, for fits and tables. Only this module uses CoolProp."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -8,7 +8,7 @@ from typing import Any, Literal
 from engine.physics.fluids.vapour import dilute_viscosity
 
 Pair = Literal["pT", "ph", "ps", "pq"]
-"""What gives a state beside its pressure: temperature, enthalpy, entropy or quality."""
+"""What defines a state together with its pressure: temperature, enthalpy, entropy or quality."""
 _INPUTS = {
     "pT": "PT_INPUTS",
     "ph": "HmassP_INPUTS",
@@ -27,14 +27,14 @@ class Point:
     entropy: float  # [J/(kg K)]
     density: float  # [kg/m3]
     is_wet: bool
-    viscosity: float  # [Pa s]; NaN in the wet region, inf for a liquid without a known one
+    viscosity: float  # [Pa s]; NaN in the wet region, inf for a liquid whose viscosity is unknown
     by_pressure: float = nan  # slope of density at constant enthalpy; NaN on and in the dome
     by_enthalpy: float = nan  # slope of density at constant pressure
     sound_speed: float = nan  # [m/s]
 
 
 class RealFluid:
-    """One pure fluid by CoolProp's name; every read may raise ValueError, as CoolProp does."""
+    """One pure fluid by its name in CoolProp; methods may raise ValueError, as CoolProp does."""
 
     def __init__(self, name: str) -> None:
         self._coolprop = _coolprop()
@@ -82,7 +82,7 @@ class RealFluid:
         return self._state.cp0mass(), virial / self.molar_mass, slope / self.molar_mass
 
     def saturation_pressure(self, temperature: float) -> float:
-        """Pressure at which it boils [Pa]."""
+        """Pressure at which the fluid boils [Pa]."""
         self._state.update(self._coolprop.QT_INPUTS, 0.0, temperature)
         return float(self._state.p())
 
@@ -95,7 +95,7 @@ class RealFluid:
         state = self._state
         try:
             return float(state.viscosity())
-        except ValueError:  # no model of it, or beyond the model's range
+        except ValueError:  # no viscosity model, or outside its range
             if state.rhomolar() * self.for_corresponding_states["critical_volume"] > 1:
                 return inf
         return float(dilute_viscosity(temperature=state.T(), **self.for_corresponding_states))
@@ -103,7 +103,7 @@ class RealFluid:
 
 @lru_cache(maxsize=1)
 def pure_fluids() -> tuple[str, ...]:
-    """Every pure fluid CoolProp knows, by its names for them."""
+    """Names of all pure fluids in CoolProp."""
     coolprop = _coolprop()
     names = coolprop.get_global_param_string("FluidsList").split(",")
     pure = (n for n in names if coolprop.get_fluid_param_string(n, "pure") == "true")
@@ -111,7 +111,7 @@ def pure_fluids() -> tuple[str, ...]:
 
 
 def _coolprop() -> Any:
-    # Imported here because loading it takes a good part of a second.
+    # Imported here because it takes most of a second to load.
     import CoolProp.CoolProp  # noqa: PLC0415
 
     return CoolProp.CoolProp

@@ -1,4 +1,4 @@
-"""A gas fitted through samples of its properties."""
+"""A gas fitted to samples of its properties."""
 
 import numpy as np
 from numpy.polynomial import Chebyshev, Polynomial
@@ -28,11 +28,11 @@ def fit_gas(
     virial_slope: Array = 0.0,
     thickening: Array = 0.0,
 ) -> Gas:
-    """Gas through sampled heat capacities of the thin gas [J/(kg K)] and viscosities [Pa s].
+    """Gas fitted to heat capacities at low pressure [J/(kg K)] and viscosities [Pa s].
 
-    Second virial coefficient [m3/kg], its slope with temperature [m3/(kg K)] and the slope of
-    viscosity with pressure at constant temperature [s] make it real; without them it is ideal.
-    Samples stand at `chebyshev_nodes`; enthalpy is zero at 298.15 K.
+    It is a real gas where the second virial coefficient [m3/kg], its slope with temperature
+    [m3/(kg K)] and the slope of viscosity with pressure at constant temperature [s] are given,
+    otherwise an ideal gas. Samples are at `chebyshev_nodes`; enthalpy is zero at 298.15 K.
     """
     domain = (COLDEST, HOTTEST)
     cp = Chebyshev.fit(temperature, heat_capacity, 15, domain=domain)

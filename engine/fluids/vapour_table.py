@@ -1,4 +1,4 @@
-"""Makes the table of a vapour for all that happens between a supply and an exhaust."""
+"""Makes the property table of a vapour for all states between a supply and an exhaust."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,35 +13,35 @@ from engine.physics.fluids.vapour import Vapour, VapourTable
 from engine.physics.fluids.vapour_kernel import Dry, Expanding, Line
 
 LOWEST = (0.3, 0.6, 0.9)
-"""Lowest pressure of a table over the back pressure; the higher ones where it gets too cold."""
+"""Lowest pressure of a table, over back pressure; the higher values where it gets too cold."""
 HIGHEST = 1.02
-"""Highest pressure of a table over the supply's."""
+"""Highest pressure of a table, over supply pressure."""
 NEAR_CRITICAL = 0.92
-"""Pressure over the critical one up to which the wet region is tabulated."""
+"""Pressure up to which the wet region is tabulated, over critical pressure."""
 HOTTER = 60e3
-"""Enthalpy by which a table reaches beyond the supply's: what disc edges may add [J/kg]."""
+"""Enthalpy by which a table goes above that of the supply, for what disc edges add [J/kg]."""
 COLDER = (60e3, 30e3, 10e3, 3e3)
-"""The same below the supply's isentrope, where the wet region is out of reach [J/kg]."""
+"""The same below the isentrope of the supply, where the wet region is not reached [J/kg]."""
 ORDERS = ((10, 8), (14, 10), (18, 14))
-"""Orders of a table along pressure and enthalpy; the finer ones near the critical point."""
+"""Orders of a table along pressure and enthalpy; the higher ones near the critical point."""
 GOOD, USABLE = 2e-4, 1e-3
-"""Error of a table that needs no finer one, and the largest that is used."""
+"""Relative error below which no finer table is made, and the largest that is accepted."""
 CHECKS = 60
 
 
 class TableError(ValueError):
-    """No table of the stated accuracy can be made."""
+    """No table of the required accuracy can be made."""
 
 
 @dataclass(frozen=True)
 class _Extent:
-    """What a table covers."""
+    """Range that a table covers."""
 
     low: float  # pressure [Pa]
     high: float
     top: float  # enthalpy [J/kg]
     bottom: Callable[[float], Point]
-    """Dew point, or state on the lowest isentrope, by pressure."""
+    """Dew point, or state on the lowest isentrope, at a pressure."""
     has_dome: bool
 
 
@@ -50,7 +50,8 @@ def vapour_table(
 ) -> VapourTable:
     """Table for expansions from a supply state to a back pressure.
 
-    Raises TableError (or ValueError, as CoolProp does) where the fluid is not known well enough.
+    Raises TableError (or ValueError, as CoolProp does) where the properties are not known well
+    enough.
     """
     extent = _extent(fluid, pressure, enthalpy, back_pressure)
     for orders in ORDERS:
@@ -83,7 +84,7 @@ def _extent(fluid: RealFluid, pressure: float, enthalpy: float, back_pressure: f
 def _lowest_isentrope(
     fluid: RealFluid, pressure: float, enthalpy: float, back_pressure: float
 ) -> tuple[float, float]:
-    """Lowest pressure, and an entropy below the supply's along which the fluid stays gas."""
+    """Lowest pressure, and an entropy below that of the supply at which the fluid stays a gas."""
     for lowest, colder in product(LOWEST, COLDER):
         low, high = lowest * back_pressure, HIGHEST * pressure
         try:
@@ -93,7 +94,7 @@ def _lowest_isentrope(
             continue
         if all(not p.is_wet and p.temperature > fluid.coldest for p in points):
             return low, entropy
-    msg = "on expanding it would freeze, or condense near its critical point"
+    msg = "it would freeze as it expands, or condense near its critical point"
     raise TableError(msg)
 
 
@@ -143,7 +144,7 @@ def _dry(point: Point) -> tuple[float, ...]:
 
 
 def _wet(boiling: Point, dew: Point) -> tuple[float, ...]:
-    """Rows of `Line` from TEMPERATURE on; the two slopes by ln p are filled later."""
+    """Rows of `Line` from TEMPERATURE on; the two slopes by ln p are filled in later."""
     p, latent = dew.pressure, dew.enthalpy - boiling.enthalpy
     slope = p * (1 / dew.density - 1 / boiling.density) / latent
     thinner = (1 / dew.viscosity - 1 / boiling.viscosity) / latent
@@ -161,9 +162,9 @@ def _wet(boiling: Point, dew: Point) -> tuple[float, ...]:
 
 
 def table_error(fluid: RealFluid, table: VapourTable, n_checks: int = CHECKS) -> float:
-    """Largest relative error of density, temperature and speed of sound against direct calls.
+    """Largest relative error of density, temperature and speed of sound against CoolProp.
 
-    Dry states all over the table, between the points it was made from, and the dew line.
+    Taken at random dry states of the table and just above the dew line.
     """
     read = Vapour("", table)
     spread = np.random.default_rng(1).uniform(size=(2, n_checks))

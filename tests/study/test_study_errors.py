@@ -58,7 +58,7 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
         "18000 rpm", "300 Hz", 18, "ranges.speed", "'300 Hz' is a frequency", "18000 rpm",
     ),
     "unknown unit": (
-        "80 mm", "80 mn", 11, "ranges.disc_diameter.min", "has no unit that is known", "0.3 mm",
+        "80 mm", "80 mn", 11, "ranges.disc_diameter.min", "has an unknown unit", "0.3 mm",
     ),
     "decimal comma": (
         "min: 0.2 mm", "min: 0,2 mm", 13, "ranges.gap.min", "has a comma", "a decimal point",
@@ -76,10 +76,10 @@ EDITS: dict[str, tuple[str, str, int, str, str, str]] = {
         "supply.atmosphere", "'1 bar gauge' is gauge", "1.013 bar absolute",
     ),
     "not a number": (
-        "designs: 2000", "designs: .nan", 27, "search.designs", "is no finite number", "as in 4",
+        "designs: 2000", "designs: .nan", 27, "search.designs", "is not a finite number", "as in 4",
     ),
     "infinite": (
-        "200 mm", ".inf mm", 11, "ranges.disc_diameter.max", "is no finite number", "0.3 mm",
+        "200 mm", ".inf mm", 11, "ranges.disc_diameter.max", "is not a finite number", "0.3 mm",
     ),
     "half a design": (
         "designs: 2000", "designs: 2000.5", 27, "search.designs", "is not whole", "as in 4",

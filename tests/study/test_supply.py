@@ -81,7 +81,7 @@ WRONG: dict[str, tuple[str, str, int, str, str]] = {
         "expected a mass flow",
     ),
     "boiling water": (
-        "water", "temperature: 180 degC", 5, "supply.temperature", "say fluid: steam",
+        "water", "temperature: 180 degC", 5, "supply.temperature", "write fluid: steam",
     ),
     "oil of no kind": ("oil", "temperature: 40 degC", 5, "supply.temperature", "data sheet"),
     "feed that boils": (

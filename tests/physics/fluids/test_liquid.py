@@ -82,7 +82,7 @@ def test_far_from_the_supply_temperature_a_liquid_is_nan_in_that_lane_only() -> 
 
 
 @pytest.mark.parametrize(
-    ("temperature", "match"), [(450.0, "say fluid: steam"), (250.0, "water at .* is no liquid")]
+    ("temperature", "match"), [(450.0, "write fluid: steam"), (250.0, "water at .* is not liquid")]
 )
 def test_water_that_boils_or_freezes_is_refused(temperature: float, match: str) -> None:
     with pytest.raises(WrongValueError, match=match):
