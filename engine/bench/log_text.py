@@ -96,7 +96,7 @@ def read_log_text(path: Path) -> LogText:
         raise _refusal(file, 1, "its head has no end", FORM, "end it with a line of ---")
     # A blank first line keeps the line numbers right.
     head = read_lines("\n".join(["", *lines[1 : ends[0]]]), file)
-    problems = [*head.problems, *_strangers(head, file)]
+    problems = [*head.problems, *_wrong_keys(head, file)]
     heads, wrong = _heads(head, file)
     table = [(n + 1, line) for n, line in enumerate(lines) if n > ends[0] and line.strip()]
     if not table:
@@ -145,7 +145,7 @@ def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str
     )
 
 
-def _strangers(head: StudyText, file: str) -> Iterator[Problem]:
+def _wrong_keys(head: StudyText, file: str) -> Iterator[Problem]:
     for key in head.texts:
         if key not in SECTIONS:
             remedy = suggestion(key, SECTIONS)

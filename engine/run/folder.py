@@ -179,7 +179,7 @@ def claimed(path: Path, study_text: str, provenance: Provenance) -> Iterator[Run
         Where it cannot be made.
     """
     refuse_link(path)
-    _refuse_strangers(path)
+    _refuse_other_folder(path)
     make_folder(path)
     with locked(path):
         for entry in sorted(path.iterdir()):
@@ -216,8 +216,8 @@ def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
     with locked(path):
         refuse_link(folder)
         found = {entry.name for entry in folder.iterdir()} if folder.is_dir() else set()
-        if strangers := found - set(files):
-            msg = f"{folder / min(strangers)}: is not part of this sheet and would be lost;"
+        if others := found - set(files):
+            msg = f"{folder / min(others)}: is not part of this sheet and would be lost;"
             msg += " move it to another place"
             raise RunFolderError(msg)
         replace_folder(folder, {name: text.encode() for name, text in files.items()})
@@ -315,18 +315,16 @@ def _count_parts(path: Path) -> int:
     return number + 1
 
 
-def _refuse_strangers(path: Path) -> None:
+def _refuse_other_folder(path: Path) -> None:
     """Raise RunFolderError for an existing folder that was not made by a run."""
     if not path.exists() or (path / STATE).exists():
         return
     if not path.is_dir():
         msg = f"{path}: is a file where the run folder should be; move it to another place"
         raise RunFolderError(msg)
-    strangers = [e for e in path.iterdir() if e.name[0] != "." and not _is_own(e.name)]
-    if strangers:
-        msg = (
-            f"{path}: is not a run folder: it contains {min(strangers).name}; choose another folder"
-        )
+    others = [e for e in path.iterdir() if e.name[0] != "." and not _is_own(e.name)]
+    if others:
+        msg = f"{path}: is not a run folder: it contains {min(others).name}; choose another folder"
         raise RunFolderError(msg)
 
 

@@ -63,7 +63,7 @@ def logged(path: Path) -> Iterator[None]:
         handler.close()
 
 
-class NightLog:
+class RunLog:
     """Lines about the progress of a run, few enough to be read in the morning."""
 
     def __init__(self, aims: Mapping[str, str]) -> None:
@@ -90,7 +90,7 @@ class NightLog:
         """Log a line."""
         LOGGER.info("%s", text)
 
-    def stands(self, now: Progress) -> None:
+    def progress(self, now: Progress) -> None:
         """Log the progress, unless that was done a moment ago."""
         if time.monotonic() - self._told < EVERY and now.stage == self._stage:
             return

@@ -14,7 +14,7 @@ from engine.columns import Results
 from engine.model.limits import MATCHED, biting
 from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
 from engine.run.generations import Evaluate, Generations
-from engine.run.log import NightLog, Progress, logged
+from engine.run.log import Progress, RunLog, logged
 from engine.search.space import Space
 from engine.study.reader import study_text_hash
 from engine.study.study import Study
@@ -94,10 +94,10 @@ def run(
         with logged(path / LOG):
             clock = _Clock(folder.state.seconds)
             generations = Generations(study, evaluate, clock.total)
-            night = _Night(folder, generations, clock, NightLog(study.aims), progress)
-            night.begin()
-            ended = night.search(lambda: stop() or signalled(), part_designs, part_seconds)
-            state = night.end("done" if ended else "interrupted", finish)
+            start = _Start(folder, generations, clock, RunLog(study.aims), progress)
+            start.begin()
+            ended = start.search(lambda: stop() or signalled(), part_designs, part_seconds)
+            state = start.end("done" if ended else "interrupted", finish)
         return _outcome(path, study, state)
 
 
@@ -116,13 +116,13 @@ class _Clock:
 
 
 @dataclass
-class _Night:
+class _Start:
     """One start of a run, from claiming its folder to writing its front."""
 
     folder: RunFolder
     generations: Generations
     clock: _Clock
-    log: NightLog
+    log: RunLog
     progress: Callable[[Progress], None]
     started: str = ""
     counted: int = 0
@@ -152,7 +152,7 @@ class _Night:
                 stored = self.clock.elapsed()
             now = self._now()
             self.progress(now)
-            self.log.stands(now)
+            self.log.progress(now)
             if not self.warm:
                 # The first generation also waits for tables, compiled code and workers.
                 self.counted, self.ready, self.warm = now.designs, now.elapsed, True
