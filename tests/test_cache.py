@@ -1,4 +1,4 @@
-"""Tables on disk: whole or absent, known by all that defines them, replaced where damaged."""
+"""Tables on disk: found by everything that defines them, and replaced where damaged."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -69,7 +69,7 @@ def test_another_coolprop_makes_its_own_tables(
 
 
 @pytest.mark.parametrize("damage", ["cut", "empty", "other", "flipped", "folder"])
-def test_a_damaged_table_is_made_anew_without_a_word(
+def test_a_damaged_table_is_made_again_without_a_message(
     place: Path, made: tuple[Callable[[], Arrays], list[int]], damage: str
 ) -> None:
     make, calls = made
@@ -92,7 +92,7 @@ def test_a_damaged_table_is_made_anew_without_a_word(
         assert len(calls) == 3
 
 
-def test_where_nothing_can_be_kept_tables_are_made_each_time(
+def test_tables_are_made_each_time_where_nothing_can_be_kept(
     tmp_path: Path,
     made: tuple[Callable[[], Arrays], list[int]],
     monkeypatch: pytest.MonkeyPatch,
@@ -106,7 +106,7 @@ def test_where_nothing_can_be_kept_tables_are_made_each_time(
     assert len(calls) == 2
 
 
-def test_a_vapour_read_back_is_the_vapour_that_was_made(place: Path) -> None:
+def test_a_vapour_is_read_back_as_it_was_made(place: Path) -> None:
     def supplied() -> Arrays:
         vapour_supply.cache_clear()
         supply = vapour_supply("steam", pressure=4e5, back_pressure=1e5, quality=0.95)

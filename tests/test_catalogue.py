@@ -22,7 +22,7 @@ from engine.catalogue import (
 RPM = 2 * np.pi / 60
 
 
-def test_the_tables_hold_what_a_shop_would_look_for() -> None:
+def test_the_tables_contain_what_a_workshop_would_look_for() -> None:
     assert {
         "stainless-304",
         "stainless-17-4ph-h900",
@@ -80,12 +80,12 @@ def test_metals_have_their_handbook_constants(
     assert_allclose(found, (density, modulus, poisson, expansion), rtol=1e-3)
 
 
-def test_values_lie_on_the_straight_line_between_entries() -> None:
+def test_values_between_entries_are_interpolated_linearly() -> None:
     state = material_state("stainless-304", np.array([293.15, 333.15, 373.15]))
     assert_allclose(state.yield_strength, [205e6, 186.5e6, 168e6])
 
 
-def test_lanes_get_their_own_material_and_heat() -> None:
+def test_each_lane_gets_its_own_material_and_temperature() -> None:
     names = np.array([["brass", "stainless-304", "brass"]])
     heat = np.array([[293.15], [5000.0]])
     state = material_state(names, heat)
@@ -138,7 +138,7 @@ def test_an_unknown_name_is_a_key_error() -> None:
         bearing_values("9999")
 
 
-def test_an_installed_package_reads_the_tables_it_carries(
+def test_an_installed_package_reads_the_tables_inside_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "shared").mkdir()

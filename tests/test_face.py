@@ -167,7 +167,7 @@ def test_importing_loads_no_library_that_only_some_calls_need(tmp_path: Path) ->
     assert told(start(["-c", code], tmp_path, editable(tmp_path / "site"))) == [""]
 
 
-def test_another_module_of_our_name_is_refused_where_it_is_loaded_already(
+def test_another_module_with_our_name_that_is_already_loaded_is_refused(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     path, theirs = list(sys.path), ModuleType("engine")
@@ -179,7 +179,7 @@ def test_another_module_of_our_name_is_refused_where_it_is_loaded_already(
     assert sys.path == path
 
 
-def test_our_packages_are_known_again_under_another_spelling_of_their_place(
+def test_our_packages_are_recognised_under_another_spelling_of_their_path(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.chdir(ROOT)
@@ -189,7 +189,9 @@ def test_our_packages_are_known_again_under_another_spelling_of_their_place(
     assert sys.path == path
 
 
-def test_a_torn_installation_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_incomplete_installation_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(face, "__file__", str(tmp_path / "swirlstack.py"))
     monkeypatch.setattr(sys, "path", [str(tmp_path)])
     with pytest.raises(ImportError, match="are not where they were installed; install it again"):
@@ -197,12 +199,12 @@ def test_a_torn_installation_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 @pytest.mark.parametrize("name", sorted(set(face.__all__) - {"__version__"}))
-def test_every_name_that_is_handed_out_is_explained(name: str) -> None:
+def test_every_public_name_has_a_docstring(name: str) -> None:
     text = inspect.getdoc(getattr(face, name)) or ""
     assert re.search(r"\w", text)
     assert not text.startswith(f"{name}("), "a signature is no explanation"
 
 
-def test_the_version_is_handed_out() -> None:
+def test_the_version_is_public() -> None:
     assert "__version__" in face.__all__
     assert re.fullmatch(r"\d+\.\d+\.\d+", face.__version__)

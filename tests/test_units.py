@@ -104,9 +104,9 @@ def test_rounded_factors_agree_to_their_printed_digits() -> None:
     assert parse("68 °F", "temperature") == pytest.approx((68 + 459.67) / 1.8, rel=1e-12)
 
 
-def test_free_air_is_weighed_at_the_reference_state_of_iso_1217() -> None:
+def test_free_air_has_the_density_of_the_reference_state_of_iso_1217() -> None:
     # ISO 1217 reference: 1 bar, 20 °C, dry (from memory). Density by CoolProp 8, Lemmon et al.
-    # 2000: 1.18882 kg/m3; the ideal gas with R = 287.05 J/(kg K) lies 0.04 % below.
+    # 2000: 1.18882 kg/m3; the ideal gas with R = 287.05 J/(kg K) is 0.04 % lower.
     flow = parse("600 l/min", "air_flow")
     assert flow == pytest.approx(1.18882 * 0.6 / 60, rel=1e-3)
     assert parse("10 g/s", "air_flow") == pytest.approx(0.010)
@@ -171,7 +171,7 @@ WRONG = [
 
 
 @pytest.mark.parametrize(("value", "dimension", "found"), WRONG)
-def test_a_slip_is_named_with_its_remedy(value: object, dimension: str, found: str) -> None:
+def test_a_wrong_value_is_named_with_its_remedy(value: object, dimension: str, found: str) -> None:
     with pytest.raises(UnitError) as caught:
         parse(value, dimension)
     assert found in caught.value.found
@@ -185,7 +185,7 @@ def test_every_example_can_be_read(dimension: str) -> None:
     assert math.isfinite(parse(unit_example(dimension), dimension, atmosphere=101325.0))
 
 
-def test_every_drawing_unit_is_its_own_factor() -> None:
+def test_every_drawing_unit_has_the_factor_that_its_text_has() -> None:
     for unit in UNITS.values():
         if unit.symbol in ("", "text", "count"):
             continue
@@ -219,7 +219,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
         forgotten.cache_clear()
 
 
-def test_a_unit_is_asked_of_pint_once_and_then_read_from_disk(
+def test_a_unit_is_read_by_pint_once_and_then_from_disk(
     place: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked = ["80.1 mm", "14.7 psi absolute", "68 degF", "18000 rpm", "600 l/min"]
@@ -239,7 +239,7 @@ def test_a_unit_is_asked_of_pint_once_and_then_read_from_disk(
     assert len(list(place.iterdir())) == n_kept
 
 
-def test_what_is_no_factor_of_an_si_unit_is_no_unit_here() -> None:
+def test_a_unit_that_is_not_a_factor_of_an_si_unit_is_refused() -> None:
     for text in ("30 dBm", "3 degC/s"):
         with pytest.raises(UnitError, match=r"an unknown unit|another kind"):
             parse(text, "power")

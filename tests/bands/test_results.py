@@ -1,4 +1,4 @@
-"""Bands against closed forms, against very many samples, and against the rules of drawing."""
+"""Bands against closed forms and very many samples, and the rules by which samples are drawn."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -33,7 +33,7 @@ SUPPLIES: dict[str, dict[str, str]] = {
 
 
 def only(**given: str | float) -> dict[str, str]:
-    """Uncertainty section in which nothing but this is uncertain."""
+    """Uncertainty section in which only this is uncertain."""
     fields = Uncertainty.model_fields
     exact = dict.fromkeys(("gap", "disc_thickness", "disc_diameter", "exhaust_bore"), "0 mm")
     exact |= {"nozzle_width": "0 mm", "seal_clearance": "0 mm", "inlet_angle": "0 deg"}
@@ -64,7 +64,7 @@ def one(builds: MakeBuilds, study: Study, **changes: Any) -> Columns:
     return evaluate(study, {k: v for k, v in builds(**changes).items() if k in study.searched()})
 
 
-def test_flow_follows_the_discharge_coefficient_as_a_normal_does(
+def test_a_normal_discharge_coefficient_gives_a_normal_flow(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     study = changed(
@@ -89,12 +89,12 @@ def test_height_follows_a_flat_tolerance_of_the_gap(shop_air: Study, builds: Mak
     )
     found = with_bands(study, one(builds, study))
     gaps = found["disc_count"] - 1
-    # A flat distribution keeps a tenth of itself in the last tenth of its width.
+    # A tenth of a flat distribution is in the last tenth of its width.
     assert_allclose(found["stack_height_p90"], found["stack_height"] + gaps * 0.016e-3, rtol=1e-4)
     assert_allclose(found["stack_height_p10"], found["stack_height"] - gaps * 0.016e-3, rtol=1e-4)
 
 
-def test_a_limit_at_the_middle_holds_in_half_of_the_samples(
+def test_a_limit_at_the_median_is_met_by_half_of_the_samples(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     plain = changed(shop_air)
@@ -110,7 +110,7 @@ def test_a_limit_at_the_middle_holds_in_half_of_the_samples(
     assert_array_equal(found["chance_all"], found["mass_flow_chance"])
 
 
-def test_256_samples_give_the_p10_of_very_many_within_a_percent(
+def test_256_samples_give_p10_and_p90_of_very_many_within_one_percent(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     study = changed(shop_air)
@@ -121,7 +121,7 @@ def test_256_samples_give_the_p10_of_very_many_within_a_percent(
         assert_allclose(found[key], very_many[key], rtol=0.01, err_msg=key)
 
 
-def test_nothing_is_drawn_beyond_what_it_can_be(shop_air: Study, builds: MakeBuilds) -> None:
+def test_no_value_is_drawn_outside_its_possible_range(shop_air: Study, builds: MakeBuilds) -> None:
     study = changed(
         shop_air,
         uncertainty={
@@ -180,7 +180,7 @@ def test_a_design_without_operating_point_has_no_band(shop_air: Study, builds: M
     assert np.isfinite(found["chance_all"]).tolist() == [True, False]
 
 
-def test_a_study_in_which_all_is_exact_has_bands_without_width(
+def test_a_study_with_exact_inputs_has_bands_without_width(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     study = changed(shop_air, uncertainty=only(samples=16))
@@ -189,7 +189,7 @@ def test_a_study_in_which_all_is_exact_has_bands_without_width(
         assert_allclose(found[f"electric_power_{part}"], found["electric_power"], rtol=1e-9)
 
 
-def test_bands_of_a_resolved_design_lie_around_its_own_power(
+def test_bands_of_a_resolved_design_enclose_its_resolved_power(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     study = changed(shop_air, search={"flow": "resolved"}, uncertainty=only(samples=16))
@@ -200,7 +200,7 @@ def test_bands_of_a_resolved_design_lie_around_its_own_power(
 
 
 @pytest.mark.parametrize("name", SUPPLIES)
-def test_a_supply_of_a_lane_gives_what_a_study_of_that_supply_gives(
+def test_a_supply_given_for_a_lane_equals_a_study_with_that_supply(
     shop_air: Study, builds: MakeBuilds, name: str
 ) -> None:
     texts = SUPPLIES[name]
@@ -211,7 +211,7 @@ def test_a_supply_of_a_lane_gives_what_a_study_of_that_supply_gives(
     temperature = study.supply.temperature + (0.0 if name == "steam" else 4.0)
     supply = {key: value for key, value in texts.items() if key not in ("superheat", "temperature")}
     supply |= {"pressure": f"{pressure} Pa absolute", "temperature": f"{temperature} K"}
-    if name == "steam":  # its enthalpy stays as it is, so it is colder by a little
+    if name == "steam":  # its enthalpy does not change, so it is slightly colder
         lane = evaluate(study, build | {"supply_pressure": np.array([pressure])})
         supply["temperature"] = f"{lane['disc_temperature'].item()} K"
     lane = evaluate(
@@ -220,7 +220,7 @@ def test_a_supply_of_a_lane_gives_what_a_study_of_that_supply_gives(
         | {"supply_pressure": np.array([pressure]), "supply_temperature": np.array([temperature])},
     )
     whole = evaluate(changed(shop_air, supply=supply), build)
-    # A liquid keeps the density of the study's own state; steam is read from another table.
+    # A liquid keeps the density of the study's own state; steam has another table.
     rough = {"air": 1e-6, "steam": 2e-3, "water": 2e-3}
     for key in ("electric_power", "mass_flow", "supply_power", "disc_temperature", "jet_speed"):
         assert_allclose(lane[key], whole[key], rtol=rough[name], err_msg=key)
@@ -244,26 +244,26 @@ def test_a_robust_study_is_judged_by_the_poor_ends_of_its_bands(
     found = evaluate_judged(study, build)
     assert found["electric_power_p10"] < found["electric_power"] < found["electric_power_p90"]
     assert violations(found, with_standing(study.all_limits)).shape == (1, 5)
-    # What a front of it was judged by stays when more samples are taken.
+    # The values by which a front was judged do not change when more samples are taken.
     again = with_bands(study, found)
     assert_array_equal(again["electric_power_p10"], found["electric_power_p10"])
     assert again["electric_power_p90"] != found["electric_power_p90"]
 
 
-def test_a_robust_run_holds_its_limits_in_nine_samples_of_ten(tmp_path: Path) -> None:
+def test_a_robust_run_meets_its_limits_in_most_samples(tmp_path: Path) -> None:
     text = starter_text("robust").replace("designs: 20000", "designs: 600\n  robust: true")
     path = tmp_path / "robust.yaml"
     path.write_text(text, encoding="utf-8")
     outcome = run_study(path, tmp_path / "run")
     front = read_front(outcome.folder)
     assert outcome.state.feasible
-    # A chance is of 256 samples, the search saw 32 of them.
+    # Chances are of 256 samples; the search used 32.
     for key in ("stress_margin", "gap_hold", "mass_flow"):
         assert (front[f"{key}_chance"] >= 0.8).all(), key
     assert (np.diff(front["electric_power_p10"]) <= 0).all()
 
 
-def test_a_fit_gives_its_numbers_their_own_spread_and_what_they_have_in_common(
+def test_fitted_numbers_are_drawn_with_their_spread_and_correlation(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     standard = {"rim_mixing": 0.01, "seal_clearance": 4e-6, "windage_factor": 0.1}

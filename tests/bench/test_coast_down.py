@@ -1,4 +1,4 @@
-"""Coast-downs of known torques, their intervals over many trials, and what is none."""
+"""Coast-downs of known torques, their intervals over many trials, and logs that are refused."""
 
 from pathlib import Path
 
@@ -22,7 +22,7 @@ def coast_text(time: NDArray[np.float64], speed: NDArray[np.float64]) -> str:
     return f"{HEAD.partition('columns:')[0]}columns:\n{columns}\n---\nt,n\n{rows}\n"
 
 
-def test_a_coast_down_of_known_torques_gives_them_back(tmp_path: Path) -> None:
+def test_a_fit_finds_the_known_torques_of_a_coast_down(tmp_path: Path) -> None:
     # Closed form for a torque T0 + k w^2 (separation of variables): w = a tan(b - a k t / I),
     # a^2 = T0/k; not the summation that the fit uses.
     log = read(coast_text(np.linspace(0, 40, 80), np.linspace(1900, 900, 80)), tmp_path)
@@ -42,7 +42,7 @@ def test_a_coast_down_of_known_torques_gives_them_back(tmp_path: Path) -> None:
         assert abs(found.law.values[place] - truth) < 1.3 * found.torque_reach[key], key
 
 
-def test_a_log_in_which_the_speed_does_not_fall_is_no_coast_down(tmp_path: Path) -> None:
+def test_a_log_in_which_the_speed_does_not_fall_is_refused(tmp_path: Path) -> None:
     time = np.linspace(0, 40, 80)
     log = read(coast_text(time, 1900 - time / 10), tmp_path)
     with pytest.raises(StudyError, match=r"speed: the speed hardly falls; .*almost stops"):
@@ -60,7 +60,7 @@ STEADY, WHIRL = 0.012, 0.02
 
 @pytest.fixture(params=[False, True], ids=["inertia known", "inertia off"])
 def stretches(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """True inertia over the drawn one, trial by trial; a coast-down takes as much longer."""
+    """True inertia over that of the drawing in each trial; a coast-down takes as much longer."""
     if request.param:
         rng = np.random.default_rng(8)
         return list(1 + coast_down.INERTIA_SHARE * rng.standard_normal(TRIALS))
@@ -69,7 +69,7 @@ def stretches(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
 
 
 def log_of(time: NDArray[np.float64], speed: NDArray[np.float64], noise: float = NOISE) -> BenchLog:
-    """Log as the reader gives it."""
+    """Log as `read_log` gives it."""
     return BenchLog(
         file="coast.csv",
         title="",
@@ -105,7 +105,7 @@ def coast_of_two_torques(n_samples: int) -> tuple[NDArray[np.float64], NDArray[n
     return time, a * np.tan(start - a * k * time / inertia)
 
 
-def test_bearing_and_windage_factors_lie_in_their_intervals_in_95_of_100_coast_downs(
+def test_bearing_and_windage_factors_are_in_their_intervals_in_95_of_100_coast_downs(
     stretches: list[float],
 ) -> None:
     time, speed = coast_of_the_model()
@@ -133,12 +133,12 @@ def torques_of(
 
 
 def holds_torques(found: CoastDown) -> NDArray[np.bool_]:
-    # Windage is told at the speed at which this log seems to begin.
+    # Windage is given at the speed at which this log seems to begin.
     truth = [STEADY, WHIRL * (found.top_speed / TOP) ** 2]
     return np.asarray(np.abs(found.law.values[1:3] - truth) <= list(found.torque_reach.values()))
 
 
-def test_torques_without_the_models_laws_lie_in_their_intervals_too(
+def test_torques_of_the_plain_law_are_in_their_intervals_too(
     stretches: list[float],
 ) -> None:
     time, speed = coast_of_two_torques(400)
@@ -149,8 +149,8 @@ def test_torques_without_the_models_laws_lie_in_their_intervals_too(
     assert (holds >= FEWEST).all()
 
 
-def test_a_held_exponent_counts_among_what_may_be_off() -> None:
-    # A short log of a poor instrument does not tell the exponent, 2 here and held at 1.8.
+def test_the_uncertainty_of_a_fixed_exponent_widens_the_torque_intervals() -> None:
+    # A short log of a poor instrument does not determine the exponent: 2 here, fixed at 1.8.
     time, speed = coast_of_two_torques(20)
     found = [torques_of(time, speed, seed, noise=0.03) for seed in range(40)]
     assert not any(each.exponent_told for each in found)

@@ -1,4 +1,4 @@
-"""Fits against logs of known coefficients and noise, and against a published experiment."""
+"""Fits to logs with known coefficients and noise, and fits in a study."""
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -23,7 +23,7 @@ FREE_AIR = 1e5 / (287.05 * 293.15)
 
 
 def readings(study: Study, speed: NDArray[np.float64], **truth: float) -> dict[str, Any]:
-    """What the model reads at these speeds with these coefficients, SI."""
+    """Readings of the model at these speeds with these coefficients, SI."""
     rows = speed.shape
     supply = study.supply
     conditions = {
@@ -69,7 +69,7 @@ def text_of(rows: Sequence[Sequence[str]], *, head: str = HEAD, sign: str = ",")
 
 
 def trials(outlier: float = 0.0) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Whether each interval of each trial holds the truth, and error over standard uncertainty."""
+    """Whether each interval of each trial contains the truth, and error over its uncertainty."""
     rng = np.random.default_rng(4)
     x = np.linspace(0.2, 1.0, 24)
     truth = np.array([0.9, 1.4])
@@ -95,15 +95,15 @@ def trials(outlier: float = 0.0) -> tuple[NDArray[np.bool_], NDArray[np.float64]
     return np.array(holds), np.array(errors)
 
 
-def test_intervals_of_95_per_cent_hold_the_truth_in_95_of_100_trials() -> None:
+def test_intervals_of_95_percent_contain_the_truth_in_95_of_100_trials() -> None:
     holds, errors = trials()
     print("inside:", holds.sum(axis=0), "spread of error over stated:", errors.std(axis=0))  # noqa: T201
     assert (holds.sum(axis=0) >= FEWEST).all()
-    # Not by being wide: the errors scatter as much as is stated.
+    # The intervals are not too wide: the errors scatter as much as stated.
     assert ((errors.std(axis=0) > 0.8) & (errors.std(axis=0) < 1.2)).all()
 
 
-def test_one_wild_reading_in_each_trial_does_not_lead_it_astray() -> None:
+def test_one_wild_reading_in_each_trial_does_not_spoil_the_fit() -> None:
     holds, errors = trials(outlier=1.0)  # fifty times the noise
     print("with a wild reading, inside:", holds.sum(axis=0), "mean error:", errors.mean(axis=0))  # noqa: T201
     assert (holds.sum(axis=0) >= FEWEST - 6).all()
@@ -114,7 +114,7 @@ WIDTH = np.array([0.04, 0.08, 0.08])
 
 
 def expansion() -> tuple[Any, NDArray[np.float64]]:
-    """The model's readings near the truth to second order: cheap, and close beside the noise."""
+    """The model's readings near the truth to second order: cheap, with errors below the noise."""
     keys, at = list(TRUTH), np.array(list(TRUTH.values()))
     steps = np.vstack([np.zeros(3), np.eye(3), -np.eye(3), [[1, 1, 0], [1, 0, 1], [0, 1, 1]]])
     points = at + 0.25 * WIDTH * steps
@@ -178,7 +178,7 @@ def log_text() -> str:
     return text_of(rows_of(SPEEDS, found, np.random.default_rng(3)))
 
 
-def test_a_log_gives_back_what_it_was_made_with_and_says_what_it_cannot_tell(
+def test_a_fit_finds_known_coefficients_and_says_which_ones_it_cannot_determine(
     log_text: str, tmp_path: Path
 ) -> None:
     candidates = (*TRUTH, "nozzle_velocity", "exhaust_loss")
@@ -186,15 +186,15 @@ def test_a_log_gives_back_what_it_was_made_with_and_says_what_it_cannot_tell(
     for key in ("nozzle_discharge", "generator_efficiency"):
         assert abs(found.fit.values[key] - TRUTH[key]) < 1.3 * found.reach[key], key
     held = {each.key: each for each in found.held}
-    # Jet speed and the share of swirl that survives enter the ring as one product.
+    # Jet speed and the share of swirl that is left act only as a product.
     assert len({"rim_mixing", "nozzle_velocity"} & set(held)) == 1
     other = held[next(iter({"rim_mixing", "nozzle_velocity"} & set(held)))]
     assert "is like that of the others" in other.reason
-    # No test of the whole machine parts them: one must be told by itself.
+    # No test of the whole machine separates them: one must be measured by itself.
     assert "nozzles alone" in other.test or "state the nozzle velocity" in other.test
 
 
-def test_a_log_that_tells_nothing_says_so_for_every_coefficient(
+def test_a_log_that_determines_nothing_says_so_for_every_coefficient(
     log_text: str, tmp_path: Path
 ) -> None:
     blind = log_text
@@ -240,7 +240,7 @@ def fitted(tmp_path: Path) -> Path:
     return path
 
 
-def test_a_study_takes_over_the_numbers_of_its_fit_with_their_uncertainty(fitted: Path) -> None:
+def test_a_study_takes_the_numbers_of_its_fit_with_their_uncertainty(fitted: Path) -> None:
     study = read_study(fitted)
     assert study.machine.nozzle_discharge == 0.9
     assert study.machine.seal_clearance == pytest.approx(0.12e-3)
@@ -302,7 +302,7 @@ def test_a_broken_fit_file_is_refused_by_line(
         read_study(fitted)
 
 
-def test_a_fit_file_reads_back_what_was_written(fitted: Path) -> None:
+def test_a_fit_file_is_read_back_as_written(fitted: Path) -> None:
     fit = read_fit(fitted.parent / "b.fit.yaml")
     path = fitted.parent / "again.yaml"
     held = ["not told: rim_mixing: why"]

@@ -1,4 +1,4 @@
-"""Fits to readings of a locked rotor, alone and beside those of a turning one."""
+"""Fits to readings with the rotor locked, without and with readings of a turning rotor."""
 
 from collections.abc import Mapping
 from pathlib import Path
@@ -36,7 +36,7 @@ def exact(speed: NDArray[np.float64], pressure: NDArray[np.float64]) -> Mapping[
 
 
 def log_of(folder: Path, n_rows: int, seed: int) -> BenchLog:
-    """The first rows of the bench, with noise as the head states it; no watts at rest."""
+    """The first rows of the log, with the noise that the head states; no power at rest."""
     rng = np.random.default_rng(seed)
     speed, pressure = SPEEDS[:n_rows], PRESSURES[:n_rows]
     found = exact(speed, pressure)
@@ -62,7 +62,7 @@ def mixed(tmp_path_factory: pytest.TempPathFactory) -> BenchFit:
     return fit_log(STUDY, log_of(tmp_path_factory.mktemp("mixed"), 8, seed=2))
 
 
-def test_a_locked_rotor_tells_discharge_and_the_swirl_that_is_left(locked: BenchFit) -> None:
+def test_a_locked_rotor_determines_nozzle_discharge_and_rim_mixing(locked: BenchFit) -> None:
     assert set(locked.fit.values) == {"nozzle_discharge", "rim_mixing"}
     for key, truth in TRUTH.items():
         assert abs(locked.fit.values[key] - truth) < 1.3 * locked.reach[key], key
@@ -71,18 +71,18 @@ def test_a_locked_rotor_tells_discharge_and_the_swirl_that_is_left(locked: Bench
     assert why["bearing_factor"] == why["windage_factor"] == "no reading of this log depends on it"
 
 
-def test_rows_of_both_kinds_are_fitted_at_once(mixed: BenchFit) -> None:
+def test_rows_with_locked_and_turning_rotor_are_fitted_together(mixed: BenchFit) -> None:
     for key, truth in TRUTH.items():
         assert abs(mixed.fit.values[key] - truth) < 1.3 * mixed.reach[key], key
     power = mixed.measured["electric_power"]
     assert np.isnan(power[:5]).all()
     assert np.isfinite(power[5:]).all()
-    # What is not read has no say, and no place among the weights that count.
+    # A missing reading has no effect, and no weight that counts.
     assert mixed.weights["electric_power"].shape == power.shape
     assert "generator_efficiency" in mixed.fit.values
 
 
-def test_friction_at_rest_widens_the_torque_of_a_locked_rotor_alone(mixed: BenchFit) -> None:
+def test_friction_at_rest_widens_only_the_torque_of_a_locked_rotor(mixed: BenchFit) -> None:
     found = exact(SPEEDS, PRESSURES)
     stated = 0.01 * mixed.measured["shaft_torque"]
     beyond = np.sqrt(mixed.uncertainty["shaft_torque"] ** 2 - stated**2)
@@ -90,11 +90,11 @@ def test_friction_at_rest_widens_the_torque_of_a_locked_rotor_alone(mixed: Bench
     assert (flat[:5] > 1e-4).all()
     assert (flat[5:] == 0).all()
     assert (beyond[:5] >= flat[:5]).all()
-    # The supply's dial adds a little, the speed nothing: it is none, for all its 5 rpm.
+    # The supply's gauge adds a little, the speed nothing: at zero its 5 rpm do not count.
     assert (beyond[:5] < 1.5 * flat[:5]).all()
 
 
-def test_pages_of_both_draw_what_was_read(locked: BenchFit, mixed: BenchFit) -> None:
+def test_the_pages_of_both_fits_show_their_readings(locked: BenchFit, mixed: BenchFit) -> None:
     alone, both = (write_fit_page(STUDY, found, "b.fit.yaml") for found in (locked, mixed))
     assert "Shaft torque against supply pressure" in alone
     assert "Shaft torque against speed" in both
@@ -102,7 +102,7 @@ def test_pages_of_both_draw_what_was_read(locked: BenchFit, mixed: BenchFit) -> 
     assert "NaN" not in both.partition("<script")[0]
 
 
-def test_speed_zero_throughout_is_no_coast_down(tmp_path: Path) -> None:
+def test_a_log_with_speed_zero_throughout_is_not_a_coast_down(tmp_path: Path) -> None:
     head = HEAD.partition("columns:")[0] + "columns:\n  t: {quantity: time, unit: s}\n"
     head += "  n: {quantity: speed, unit: rpm}\n---\nt,n\n"
     with pytest.raises(StudyError, match="0 usable rows; 6 left out"):

@@ -1,4 +1,4 @@
-"""Bench logs: what is read, and what is said of each that is broken."""
+"""Bench logs: what is read, and the message for each fault."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -126,7 +126,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("name", BROKEN)
-def test_a_broken_log_says_where_and_how_to_mend_it(name: str, read: Read) -> None:
+def test_a_faulty_log_says_where_and_how_to_correct_it(name: str, read: Read) -> None:
     (old, new), message = BROKEN[name]
     assert old in LOG
     with pytest.raises(StudyError, match=message):
@@ -134,7 +134,7 @@ def test_a_broken_log_says_where_and_how_to_mend_it(name: str, read: Read) -> No
 
 
 @pytest.mark.parametrize("cell", ["", "NaN", "-", "n/a"])
-def test_a_dropped_sample_is_left_out_and_named(cell: str, read: Read) -> None:
+def test_a_missing_sample_is_left_out_and_named(cell: str, read: Read) -> None:
     log = read(LOG.replace("120,10000,21.0", f"120,10000,{cell}"))
     assert [(row.line, row.reason[:13]) for row in log.excluded] == [(22, "M: no reading")]
     assert log.columns["speed"].size == 4
@@ -146,7 +146,7 @@ def test_words_among_readings_are_left_out_and_named(read: Read) -> None:
     assert [row.reason for row in log.excluded] == ["M: 'error' is not a number"]
 
 
-def test_a_gap_in_time_is_told(read: Read) -> None:
+def test_a_gap_in_time_gives_a_caution(read: Read) -> None:
     log = read(LOG.replace("240,14000", "900,14000"))
     assert log.cautions == (
         "line 24: 720 s since the sample before, usually 60 s: samples are missing",
@@ -157,7 +157,7 @@ def test_a_gap_in_time_is_told(read: Read) -> None:
 DEAD = "speed: zero although there is power, so the rotor is not locked"
 
 
-def test_speed_zero_with_power_is_no_locked_rotor_and_left_out(read: Read) -> None:
+def test_speed_zero_with_power_is_not_a_locked_rotor_and_left_out(read: Read) -> None:
     log = read(LOG.replace("0,6000", "0,0", 1))
     assert [(row.line, row.reason) for row in log.excluded] == [(20, DEAD)]
     still = LOG
@@ -225,7 +225,7 @@ def test_a_stuck_sensor_is_refused_by_name(read: Read) -> None:
         read(stuck)
 
 
-def test_a_sensor_stuck_for_a_while_costs_those_rows_alone(read: Read) -> None:
+def test_a_sensor_stuck_for_a_while_loses_only_those_rows(read: Read) -> None:
     more = "".join(
         f"{300 + 60 * n},{15000 + 500 * n},18.5,29,5400,795,{0.16 + n / 100:.2f},A\n"
         for n in range(6)
@@ -236,14 +236,14 @@ def test_a_sensor_stuck_for_a_while_costs_those_rows_alone(read: Read) -> None:
     assert log.columns["speed"].size == 5
 
 
-def test_a_flow_through_choked_nozzles_may_stand_still(read: Read) -> None:
+def test_a_flow_through_choked_nozzles_may_stay_the_same(read: Read) -> None:
     same = LOG
     for flow in ("796", "794", "797"):
         same = same.replace(f",{flow},", ",795,", 1)
     assert np.ptp(read(same).columns["mass_flow"]) == 0
 
 
-def test_time_and_speed_alone_are_a_coast_down(read: Read) -> None:
+def test_a_log_of_only_time_and_speed_is_a_coast_down(read: Read) -> None:
     only = LOG
     for line in LOG.splitlines():
         if line.startswith(("  M:", "  U:", "  I:", "  Q:", "  p1:")):

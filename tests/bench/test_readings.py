@@ -1,4 +1,4 @@
-"""Readings to expect on the bench: their bands against the samples themselves, one by one."""
+"""Readings to expect on the bench: their bands compared with the samples one by one."""
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -22,7 +22,7 @@ from engine.study.study import Study
 from reports.design.facts import BuildData
 
 FEW = 32
-"""Samples to which no correction by parabolas is made, so that they are quantiles as they stand."""
+"""Too few samples for a correction by parabolas, so that bands are their plain quantiles."""
 
 
 def with_uncertainty(study: Study, **values: Any) -> Study:
@@ -33,7 +33,7 @@ def with_uncertainty(study: Study, **values: Any) -> Study:
 def samples_of(
     study: Study, front: Mapping[str, Any], share: float, *, locked: bool
 ) -> dict[str, Any]:
-    """Readings of every sample at a share of speed or of supply pressure, by the model alone."""
+    """Readings of every sample at a share of speed or of supply pressure, from the model."""
     build = {key: values[:1] for key, values in builds_of(study, front).items()}
     unit = sampled_shares(study, FEW, study.search.seed)
     drawn = {key: np.repeat(values, FEW) for key, values in build.items()}
@@ -71,7 +71,7 @@ def test_bands_are_the_quantiles_of_the_samples(
             np.testing.assert_allclose([end[place] for end in found.bands[key]], ends, rtol=1e-9)
 
 
-def test_the_band_at_operating_speed_encloses_the_reports(sheet_data: BuildData) -> None:
+def test_the_band_at_operating_speed_encloses_that_of_the_report(sheet_data: BuildData) -> None:
     front, found = sheet_data.front, sheet_data.readings
     low, high = (end[-1] for end in found.bands["electric_power"])
     moved = front["resolved_power"][0] - front["electric_power"][0]
@@ -81,7 +81,9 @@ def test_the_band_at_operating_speed_encloses_the_reports(sheet_data: BuildData)
     assert (high - low) / (p90 - p10) == pytest.approx(1.53, abs=0.1)
 
 
-def test_wider_uncertainty_gives_wider_bands_and_none_gives_none(sheet_data: BuildData) -> None:
+def test_wider_uncertainty_gives_wider_bands_and_exact_inputs_give_none(
+    sheet_data: BuildData,
+) -> None:
     study, front = sheet_data.study, sheet_data.front
     usual = sheet_data.readings
     loose = bench_readings(

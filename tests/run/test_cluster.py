@@ -1,4 +1,4 @@
-"""A Dask cluster on this machine: same front, though a worker is killed, and clear words."""
+"""A Dask cluster on this machine: the same front even if a worker is killed, and clear messages."""
 
 import os
 import subprocess
@@ -33,7 +33,7 @@ def few(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def in_one_process(study: Path, folder: Path) -> bytes:
-    """Run or go on; give the front."""
+    """Run, or continue a run; give the front."""
     text = study.read_text(encoding="utf-8")
     run(
         study=parse_study(text, "few.yaml"),
@@ -52,7 +52,7 @@ def plain(few: Path) -> bytes:
 
 
 def on_cluster(study: Path, folder: Path, lost: str) -> str:
-    """Run on a cluster of which something is lost after 400 designs; give what it says."""
+    """Run on a cluster that loses something after 400 designs; give its output."""
     process = subprocess.run(  # noqa: S603
         [sys.executable, str(SCRIPT), str(study), str(folder), "400", lost],
         capture_output=True,
@@ -66,7 +66,7 @@ def on_cluster(study: Path, folder: Path, lost: str) -> str:
 
 
 @pytest.mark.slow
-def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(
+def test_a_cluster_gives_the_run_of_one_process_even_if_a_worker_is_killed(
     tmp_path: Path, few: Path, plain: bytes
 ) -> None:
     assert on_cluster(few, tmp_path / "cluster", "worker").split() == ["done", "1"]
@@ -81,7 +81,7 @@ def test_a_cluster_gives_the_run_of_one_process_though_a_worker_is_killed(
         ("scheduler", "the scheduler is lost; start it again with dask scheduler"),
     ],
 )
-def test_a_cluster_that_is_lost_ends_the_run_in_words_and_the_run_goes_on(
+def test_a_lost_cluster_ends_the_run_with_a_message_and_the_run_can_continue(
     tmp_path: Path, few: Path, plain: bytes, lost: str, words: str
 ) -> None:
     told = on_cluster(few, tmp_path / "cluster", lost)
@@ -102,7 +102,7 @@ def test_without_the_extra_the_message_says_what_to_install(
         cluster.Cluster("", "tcp://127.0.0.1:1").__enter__()
 
 
-def test_a_scheduler_out_of_reach_is_named() -> None:
+def test_a_scheduler_that_does_not_answer_is_named() -> None:
     code = (
         "from engine.run.cluster import Cluster\n"
         "from engine.errors import WorkerError\n"

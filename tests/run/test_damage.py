@@ -1,4 +1,4 @@
-"""Stored parts that are damaged or missing, parts closed by time, and the log of it all."""
+"""Damaged and missing parts, parts closed by time, and the log of a run."""
 
 import re
 import runpy
@@ -28,14 +28,14 @@ assert_same_run: Callable[[Path, Path], None] = STANDIN["assert_same_run"]
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A run that nothing disturbed."""
+    """An undisturbed run."""
     path = tmp_path_factory.mktemp("runs") / "whole"
     start(path)
     return path
 
 
 @pytest.mark.parametrize("numbers", [[0], [4], [3, 4, 5], [0, 9], [9], range(10)])
-def test_damaged_parts_are_named_and_made_anew_and_the_others_kept(
+def test_damaged_parts_are_named_and_made_again_and_the_others_kept(
     whole: Path, tmp_path: Path, numbers: Sequence[int]
 ) -> None:
     path = tmp_path / "run"
@@ -57,7 +57,7 @@ def test_damaged_parts_are_named_and_made_anew_and_the_others_kept(
         assert f"part-{number:06d}.parquet: cannot be read (damaged)" in log
 
 
-def test_a_missing_part_and_a_damaged_front_and_state_are_made_anew(
+def test_a_missing_part_and_a_damaged_front_and_state_are_made_again(
     whole: Path, tmp_path: Path
 ) -> None:
     path = tmp_path / "run"
@@ -69,7 +69,7 @@ def test_a_missing_part_and_a_damaged_front_and_state_are_made_anew(
     assert_same_run(path, whole)
 
 
-def test_a_damaged_front_alone_costs_no_evaluation(whole: Path, tmp_path: Path) -> None:
+def test_a_damaged_front_needs_no_evaluation(whole: Path, tmp_path: Path) -> None:
     path = tmp_path / "run"
     shutil.copytree(whole, path)
     (path / FRONT).write_bytes(b"PAR1")
@@ -83,7 +83,7 @@ def test_parts_closed_by_time_change_nothing(whole: Path, tmp_path: Path) -> Non
     assert len(list((tmp_path / "run" / "designs").iterdir())) == 20
 
 
-def test_the_log_tells_the_night(whole: Path, tmp_path: Path) -> None:
+def test_the_log_records_starts_progress_and_the_end(whole: Path, tmp_path: Path) -> None:
     path = tmp_path / "run"
     process = spawn(path, pause=0.02)
     wait_for(process, 280)
@@ -108,7 +108,7 @@ def test_the_log_tells_the_night(whole: Path, tmp_path: Path) -> None:
     assert re.search(r"done: 800 designs, \d+ inside every limit, \d+ on the front, ", told)
 
 
-def test_an_error_in_the_night_stands_in_the_log_on_one_line(tmp_path: Path) -> None:
+def test_an_error_during_a_run_is_logged_on_one_line(tmp_path: Path) -> None:
     def fail(*_: object) -> Results:
         msg = "first\nsecond"
         raise ValueError(msg)

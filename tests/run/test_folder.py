@@ -102,7 +102,7 @@ def test_every_column_can_be_stored_and_read_back(tmp_path: Path) -> None:
             np.testing.assert_allclose(read[key], values, rtol=1e-11)
 
 
-def test_what_is_read_back_is_exactly_what_stored_said(tmp_path: Path) -> None:
+def test_values_are_read_back_exactly_as_stored_gives_them(tmp_path: Path) -> None:
     values = np.random.default_rng(1).normal(size=3000) * 10.0 ** (np.arange(3000) % 19 - 9)
     given = dict.fromkeys(("gap", "speed", "electric_power"), values)
     given["exhaust_temperature"] = 273.15 + values  # down to a billionth of a degree from 0 °C
@@ -124,7 +124,7 @@ def test_what_is_read_back_is_exactly_what_stored_said(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("value", [0.0, -0.3e-3, np.inf, -np.inf, 1e-320, 1e300, -1e300])
-def test_odd_numbers_survive(value: float) -> None:
+def test_extreme_numbers_are_stored(value: float) -> None:
     assert stored({"gap": np.array([value])})["gap"][0] == pytest.approx(value, abs=1e-300)
 
 
@@ -135,17 +135,17 @@ def test_a_notebook_gets_a_frame_in_drawing_units(tmp_path: Path) -> None:
     assert folder.read_frame(tmp_path / "run").shape[0] == 3
 
 
-def test_chosen_columns_alone_are_read(tmp_path: Path) -> None:
+def test_only_chosen_columns_are_read(tmp_path: Path) -> None:
     read = folder.read_designs(make(tmp_path / "run"), ["speed", "status"])
     assert set(read) == {"speed", "status"}
     assert len(read["speed"]) == 6
 
 
-def test_a_run_without_front_reads_as_nothing(tmp_path: Path) -> None:
+def test_a_run_without_a_front_gives_an_empty_table(tmp_path: Path) -> None:
     assert folder.read_front(make(tmp_path / "run"), folder.CLOSEST) == {}
 
 
-def test_the_state_is_kept_whole(tmp_path: Path) -> None:
+def test_the_state_is_read_back_complete(tmp_path: Path) -> None:
     state = RunState(state="interrupted", budget=9, designs=3, limits_met={"bore_wall": 2})
     with claimed(tmp_path / "run", "title: Bench\n", ABOUT) as held:
         held.write_state(state)
@@ -177,7 +177,7 @@ def test_a_run_is_named_after_its_study_and_stays_inside(study: str, name: str) 
     assert Path("runs", made).resolve().parent == Path("runs").resolve()
 
 
-def test_another_holder_is_refused_until_the_first_lets_go(tmp_path: Path) -> None:
+def test_a_second_claim_is_refused_until_the_first_ends(tmp_path: Path) -> None:
     in_use = pytest.raises(RunFolderError, match="run: is in use by another process; wait")
     with claimed(tmp_path / "run", "", ABOUT), in_use:
         claim(tmp_path / "run")
@@ -198,7 +198,7 @@ def test_the_folder_of_another_model_version_is_refused(tmp_path: Path) -> None:
         claim(tmp_path / "run", newer)
 
 
-def test_a_folder_that_no_run_made_is_refused_untouched(tmp_path: Path) -> None:
+def test_a_folder_not_made_by_a_run_is_refused_and_left_unchanged(tmp_path: Path) -> None:
     (tmp_path / "letters.txt").write_text("dear")
     with pytest.raises(
         RunFolderError, match=r"is not a run folder: it contains letters\.txt; choose"
@@ -213,7 +213,7 @@ def test_a_file_in_place_of_the_folder_is_refused(tmp_path: Path) -> None:
         claim(tmp_path / "run")
 
 
-def test_a_stranger_among_the_parts_is_named(tmp_path: Path) -> None:
+def test_an_unknown_file_among_the_parts_is_named(tmp_path: Path) -> None:
     make(tmp_path / "run")
     shutil.copy(part(tmp_path / "run"), tmp_path / "run" / "designs" / "zz.parquet")
     with pytest.raises(RunFolderError, match=r"zz\.parquet: is not part of this run; move it to"):
@@ -253,7 +253,7 @@ STATES = ["", "{", "[]", '{"title": "x"}', "\x00", None]
 
 
 @pytest.mark.parametrize("content", STATES)
-def test_a_damaged_or_missing_state_is_made_anew_from_the_parts_of_the_same_study(
+def test_a_damaged_or_missing_state_is_made_again_from_the_parts_of_the_same_study(
     tmp_path: Path, content: str | None
 ) -> None:
     path = make(tmp_path / "run") / "run.json"
@@ -283,7 +283,7 @@ def test_an_even_sample_of_a_long_run_is_read(tmp_path: Path) -> None:
     assert len(folder.read_designs(str(path), ["design"], most=15)["design"]) == 15
 
 
-def test_a_start_that_was_killed_at_once_is_taken_over(tmp_path: Path) -> None:
+def test_a_run_killed_right_after_its_start_is_continued(tmp_path: Path) -> None:
     (tmp_path / "run" / "designs").mkdir(parents=True)
     (tmp_path / "run" / "study.yaml").write_text("title: Be")
     (tmp_path / "run" / ".run.json.tmp").write_text("{")
@@ -292,7 +292,7 @@ def test_a_start_that_was_killed_at_once_is_taken_over(tmp_path: Path) -> None:
     assert not (tmp_path / "run" / ".run.json.tmp").exists()
 
 
-def test_a_torn_temporary_file_is_cleared_away(tmp_path: Path) -> None:
+def test_a_partial_temporary_file_is_deleted(tmp_path: Path) -> None:
     make(tmp_path / "run")
     torn = tmp_path / "run" / "designs" / ".part-000002.parquet.tmp"
     torn.write_bytes(part(tmp_path / "run").read_bytes()[:100])
@@ -331,7 +331,7 @@ def test_a_hard_link_in_place_of_a_file_is_replaced_not_written(tmp_path: Path) 
 
 
 @pytest.mark.parametrize("step", ["open", "fsync", "replace"])
-def test_a_full_disk_leaves_the_old_file_and_nothing_torn(
+def test_a_full_disk_leaves_the_old_file_and_no_partial_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
     path = tmp_path / "front.parquet"
@@ -355,7 +355,7 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
         claim(tmp_path / "file" / "run")
 
 
-def test_a_page_is_written_whole(tmp_path: Path) -> None:
+def test_a_page_is_written_complete(tmp_path: Path) -> None:
     make(tmp_path / "run")
     path = folder.write_text(tmp_path / "run", folder.REPORT, "<p>µ</p>")
     assert path.read_bytes() == "<p>µ</p>".encode()

@@ -47,12 +47,12 @@ def study_of(
 
 
 def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> Columns:
-    """The stand-in; at the closer level a twentieth more flow and a tenth less power."""
+    """The stand-in; with resolved gap flow a twentieth more flow and a tenth less power."""
     level = builds.get("gap_flow", np.full(len(builds["speed"]), "averaged"))
     results: Columns = STANDIN["evaluate"](study, builds) | {"gap_flow": level}
-    closer = level == "resolved"
-    results["mass_flow"] = np.where(closer, 1.05, 1.0) * results["mass_flow"]
-    results["electric_power"] = np.where(closer, 0.9, 1.0) * results["electric_power"]
+    resolved = level == "resolved"
+    results["mass_flow"] = np.where(resolved, 1.05, 1.0) * results["mass_flow"]
+    results["electric_power"] = np.where(resolved, 0.9, 1.0) * results["electric_power"]
     return results
 
 
@@ -74,7 +74,7 @@ def search(
     return outcome, seen
 
 
-def test_the_front_of_a_refined_run_is_judged_at_the_closer_level(tmp_path: Path) -> None:
+def test_the_front_of_a_refined_run_has_resolved_gap_flow(tmp_path: Path) -> None:
     outcome, seen = search(tmp_path / "run")
     designs, front = read_designs(tmp_path / "run"), read_front(tmp_path / "run")
     assert outcome.state.designs == 920 == outcome.state.budget
@@ -83,14 +83,14 @@ def test_the_front_of_a_refined_run_is_judged_at_the_closer_level(tmp_path: Path
     assert (designs["gap_flow"] == "resolved").sum() == 120
     assert (designs["gap_flow"][:800] == "averaged").all()
     assert set(front["gap_flow"].tolist()) == {"resolved"}
-    # 14 discs draw too much at the closer level, which allows 13.
+    # With resolved gap flow 14 discs draw too much, and 13 are allowed.
     assert front["disc_count"].max() == 13
     assert (front["mass_flow"] <= 14e-3 * (1 + 1e-9)).all()
     averaged = (designs["feasible"][:800] == 1) & (designs["gap"][:800] > 0.29e-3)
     assert designs["disc_count"][:800][averaged].max() == 14
 
 
-def test_a_refined_run_stopped_after_any_generation_comes_to_the_same(tmp_path: Path) -> None:
+def test_a_refined_run_stopped_after_any_generation_ends_the_same(tmp_path: Path) -> None:
     search(tmp_path / "whole")
     whole, front = read_designs(tmp_path / "whole"), read_front(tmp_path / "whole")
     for stop_after in (1, 7, 19, 20, 21, 22):
@@ -105,7 +105,9 @@ def test_a_refined_run_stopped_after_any_generation_comes_to_the_same(tmp_path: 
                 np.testing.assert_array_equal(values, again[key], err_msg=key)
 
 
-def test_where_nothing_is_feasible_closer_the_first_front_stays(tmp_path: Path) -> None:
+def test_where_nothing_is_feasible_with_resolved_flow_the_averaged_front_is_kept(
+    tmp_path: Path,
+) -> None:
     study, text = study_of()
 
     def never(study: Study, builds: Mapping[str, NDArray[Any]]) -> Columns:
@@ -125,7 +127,7 @@ def test_where_nothing_is_feasible_closer_the_first_front_stays(tmp_path: Path) 
     assert set(read_front(tmp_path / "run")["gap_flow"].tolist()) == {"averaged"}
 
 
-def test_a_run_that_ends_early_says_so_each_time_it_is_asked(tmp_path: Path) -> None:
+def test_a_run_that_ended_early_says_so_at_every_start(tmp_path: Path) -> None:
     keys: Mapping[str, Any] = {"designs": 20_000, "patience": 5, "stages": "evolve, polish"}
     for _ in range(2):
         outcome, _ = search(tmp_path / "run", **keys)
@@ -137,7 +139,7 @@ def test_a_run_that_ends_early_says_so_each_time_it_is_asked(tmp_path: Path) -> 
     assert not outcome.stalled
 
 
-def test_a_front_says_at_which_level_it_was_judged() -> None:
+def test_a_front_shows_with_which_gap_flow_it_was_evaluated() -> None:
     study, _ = study_of()
     levels = {level: {"gap_flow": np.array([level] * 2)} for level in ("averaged", "resolved")}
     assert is_resolved(study, levels["resolved"])
@@ -148,7 +150,7 @@ def test_a_front_says_at_which_level_it_was_judged() -> None:
     assert details.as_judged(study, {}).search.flow == "averaged"
 
 
-def test_a_front_is_handed_to_optuna_in_drawing_units(tmp_path: Path) -> None:
+def test_a_front_is_exported_to_optuna_in_drawing_units(tmp_path: Path) -> None:
     search(tmp_path / "run", stages="evolve")
     journal = tmp_path / "front.log"
     hand_to_optuna(tmp_path / "run", journal)
@@ -167,7 +169,7 @@ def test_a_front_is_handed_to_optuna_in_drawing_units(tmp_path: Path) -> None:
         hand_to_optuna(tmp_path / "run", tmp_path / "nowhere" / "front.log")
 
 
-def test_a_file_that_stands_there_is_refused_before_the_run(
+def test_an_existing_file_is_refused_before_the_run(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
@@ -202,14 +204,14 @@ def test_wrong_stages_are_named_with_their_line(stages: str, message: str) -> No
     assert found.count("\n") == 0
 
 
-def test_refining_a_search_that_is_resolved_all_along_is_refused() -> None:
+def test_a_refine_stage_is_refused_where_all_stages_are_resolved() -> None:
     _, text = study_of()
     search = "search: {flow: resolved, stages: [evolve, refine]}\n"
     with pytest.raises(StudyError, match=r"refine with flow: resolved; leave out refine"):
         parse_study(text[: text.index("search:")] + search, "known.yaml")
 
 
-def test_a_run_of_an_earlier_search_is_refused_in_words(tmp_path: Path) -> None:
+def test_a_run_of_an_earlier_version_of_the_search_is_refused(tmp_path: Path) -> None:
     search(tmp_path / "run", stop_after=4)
     old = {"generation": 4, "parents": [1, 2], "children": 2}
     for part in sorted((tmp_path / "run" / "designs").iterdir()):

@@ -36,12 +36,12 @@ wait_for: Callable[..., None] = STANDIN["wait_for"]
 assert_same_run: Callable[[Path, Path], None] = STANDIN["assert_same_run"]
 RPM = 2 * np.pi / 60
 KILLED = -9
-"""What a killed process ends with; Windows has no signal of that name."""
+"""Exit code of a killed process; Windows has no signal of that name."""
 
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A run that nothing disturbed."""
+    """An undisturbed run."""
     path = tmp_path_factory.mktemp("runs") / "whole"
     start(path)
     return path
@@ -106,7 +106,9 @@ def test_the_size_of_parts_changes_nothing(whole: Path, tmp_path: Path) -> None:
     assert len(list((whole / "designs").iterdir())) == 10
 
 
-def test_a_run_killed_again_and_again_ends_as_if_it_never_was(whole: Path, tmp_path: Path) -> None:
+def test_a_run_killed_several_times_ends_like_an_undisturbed_one(
+    whole: Path, tmp_path: Path
+) -> None:
     path = tmp_path / "run"
     for designs in (120, 280, 520):
         process = spawn(path, pause=0.02)
@@ -142,7 +144,7 @@ def test_a_signal_ends_a_run_with_everything_stored(
     assert_same_run(path, whole)
 
 
-def test_a_stop_ends_a_run_and_the_same_call_goes_on(whole: Path, tmp_path: Path) -> None:
+def test_a_stop_ends_a_run_and_the_same_call_continues_it(whole: Path, tmp_path: Path) -> None:
     seen: list[Progress] = []
     outcome = start(tmp_path / "run", progress=seen.append, stop=lambda: len(seen) == 3)
     assert outcome.state.state == "interrupted"
@@ -151,7 +153,7 @@ def test_a_stop_ends_a_run_and_the_same_call_goes_on(whole: Path, tmp_path: Path
     assert_same_run(tmp_path / "run", whole)
 
 
-def test_signals_are_as_before_after_a_run(tmp_path: Path) -> None:
+def test_signal_handlers_are_restored_after_a_run(tmp_path: Path) -> None:
     before = [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)]
     start(tmp_path / "run", designs=40)
     assert [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)] == before
@@ -180,7 +182,7 @@ def test_another_study_is_refused_in_the_same_folder(whole: Path) -> None:
         start(whole, margin=1.3)
 
 
-def test_a_done_run_is_not_done_again(whole: Path) -> None:
+def test_a_completed_run_is_not_run_again(whole: Path) -> None:
     def never(*_: object) -> Results:
         pytest.fail("nothing was left to evaluate")
 
@@ -190,7 +192,7 @@ def test_a_done_run_is_not_done_again(whole: Path) -> None:
     assert (whole / FRONT).stat().st_mtime_ns == before
 
 
-def test_a_full_disk_in_the_night_loses_only_what_was_not_stored(
+def test_a_full_disk_during_a_run_loses_only_what_was_not_stored(
     whole: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path, real = tmp_path / "run", os.fsync
@@ -212,7 +214,7 @@ def test_a_full_disk_in_the_night_loses_only_what_was_not_stored(
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no file size limit there")
-def test_a_file_that_grows_past_its_limit_is_named_by_a_real_process(tmp_path: Path) -> None:
+def test_a_file_that_grows_past_the_size_limit_of_its_process_is_named(tmp_path: Path) -> None:
     code = (
         "import resource, runpy, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (9000, 9000));"
         f"sys.argv = ['x', {str(tmp_path / 'run')!r}, '400', '0'];"
@@ -243,12 +245,12 @@ def test_nothing_feasible_keeps_the_closest_and_names_the_limits(tmp_path: Path)
     designs = read_designs(path)
     nearest = np.sort(designs["violation"])[:CLOSEST_DESIGNS]
     np.testing.assert_array_equal(closest["violation"], nearest)
-    # The search goes toward what is asked: 5000 rpm gives the largest margin, 6 of 9.
+    # The search goes towards the limit: 5000 rpm gives the largest margin, 6 of 9.
     assert closest["speed"][0] == pytest.approx(5000 * RPM)
     assert not (path / FRONT).exists()
 
 
-def test_closest_designs_go_once_a_feasible_one_is_found(tmp_path: Path) -> None:
+def test_closest_designs_are_deleted_once_a_feasible_one_is_found(tmp_path: Path) -> None:
     path = tmp_path / "run"
     first = start(path, designs=2000, margin=5.9, stop=lambda: True)
     assert first.state.feasible == 0, "the first generation must hold nothing feasible"
@@ -280,7 +282,7 @@ def test_a_space_smaller_than_the_budget_is_evaluated_whole(tmp_path: Path) -> N
     np.testing.assert_allclose(front["speed"][::-1] / RPM, STANDIN["FRONT_SPEEDS"])
 
 
-def test_finish_adds_to_the_front_alone(tmp_path: Path) -> None:
+def test_finish_adds_columns_only_to_the_front(tmp_path: Path) -> None:
     def with_runaway(_: Study, front: Results) -> Results:
         return front | {"runaway_ratio": 1.5 * front["safety_margin"]}
 
@@ -290,7 +292,7 @@ def test_finish_adds_to_the_front_alone(tmp_path: Path) -> None:
     assert "runaway_ratio" not in read_designs(tmp_path / "run")
 
 
-def test_a_design_whose_aim_is_no_number_is_not_feasible(tmp_path: Path) -> None:
+def test_a_design_whose_aim_is_not_a_number_is_not_feasible(tmp_path: Path) -> None:
     def patchy(study: Study, builds: Mapping[str, NDArray[Any]]) -> Results:
         found = evaluate(study, builds)
         slow = builds["speed"] < 20000 * RPM
@@ -304,7 +306,7 @@ def test_a_design_whose_aim_is_no_number_is_not_feasible(tmp_path: Path) -> None
     assert read_front(tmp_path / "run")["speed"].min() >= 20000 * RPM * (1 - 1e-9)
 
 
-def test_progress_tells_how_the_run_stands(tmp_path: Path) -> None:
+def test_progress_reports_counts_and_times(tmp_path: Path) -> None:
     seen: list[Progress] = []
     start(tmp_path / "run", designs=400, progress=seen.append)
     assert [now.designs for now in seen] == list(range(40, 401, 40))
@@ -318,7 +320,7 @@ def test_progress_tells_how_the_run_stands(tmp_path: Path) -> None:
     assert last.best == pytest.approx(read_front(tmp_path / "run")["electric_power"][0])
 
 
-def test_what_is_stored_is_what_the_search_was_told(tmp_path: Path) -> None:
+def test_stored_designs_are_those_the_search_was_given(tmp_path: Path) -> None:
     outcome = start(tmp_path / "run", designs=200)
     study = study_of()[0]
     recalled = Summary(study.aims, with_standing(study.all_limits))

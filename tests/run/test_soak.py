@@ -1,4 +1,4 @@
-"""Runs killed at random instants and cut off from power: the same front each time, nothing lost.
+"""Runs killed at random times or stopped by a power cut: the same front, and nothing lost.
 
 The long form, fifty kills, is run with `python -m pytest tests/run/test_soak.py -m soak`.
 """
@@ -18,7 +18,7 @@ from tests.support.places import SUPPORT
 SCRIPT = SUPPORT / "standin.py"
 DESIGNS = 800
 KILLED = -9
-"""What a killed process ends with; Windows has no signal of that name."""
+"""Exit code of a killed process; Windows has no signal of that name."""
 
 
 def spawn(path: Path, pause: float) -> "subprocess.Popen[str]":
@@ -31,13 +31,13 @@ def spawn(path: Path, pause: float) -> "subprocess.Popen[str]":
 
 
 def parts_of(path: Path) -> dict[Path, bytes]:
-    """Parts that no cut has shortened."""
+    """Parts that are complete."""
     parts = {part: part.read_bytes() for part in sorted((path / "designs").glob("part-*"))}
     return {part: content for part, content in parts.items() if content.endswith(b"PAR1")}
 
 
 def killed(path: Path, generator: np.random.Generator) -> bool:
-    """Start a run and kill it at some instant; whether it lived so long."""
+    """Start a run and kill it at a random time; give whether it was still running."""
     process = spawn(path, 0.004)
     assert process.stdout is not None
     if generator.random() < 0.2:
@@ -57,7 +57,7 @@ def killed(path: Path, generator: np.random.Generator) -> bool:
 
 
 def cut_power(path: Path, generator: np.random.Generator) -> Path | None:
-    """Leave what a power cut may: a last file cut short, and a file that was being written."""
+    """Do what a power cut may do: shorten the last file, and leave a file half-written."""
     parts = list(parts_of(path))
     (path / "designs").mkdir(parents=True, exist_ok=True)
     (path / "designs" / f".part-{len(parts):06d}.parquet.tmp").write_bytes(b"PAR1 half")
@@ -70,7 +70,7 @@ def cut_power(path: Path, generator: np.random.Generator) -> Path | None:
 
 
 @pytest.mark.parametrize(("n_kills", "seed"), [(3, 1), pytest.param(50, 2, marks=pytest.mark.soak)])
-def test_kills_and_power_cuts_leave_the_front_of_a_quiet_night(
+def test_kills_and_power_cuts_do_not_change_the_front(
     tmp_path: Path, n_kills: int, seed: int
 ) -> None:
     generator = np.random.default_rng(seed)

@@ -1,4 +1,4 @@
-"""Worker processes: the same front with any number of them, whatever befalls one."""
+"""Worker processes: the same front with any number of them, even if one dies."""
 
 import os
 import runpy
@@ -56,7 +56,7 @@ def assert_same(path: Path, whole: Path) -> None:
 
 
 @pytest.mark.parametrize(("count", "how"), [(3, ""), (2, "killed")])
-def test_workers_give_the_run_of_one_process_though_one_dies(
+def test_workers_give_the_run_of_one_process_even_if_one_dies(
     whole: Path, tmp_path: Path, count: int, how: str
 ) -> None:
     path = tmp_path / "run"
@@ -70,7 +70,7 @@ def test_workers_give_the_run_of_one_process_though_one_dies(
     assert f"{count} workers started" in log
 
 
-def test_a_build_that_kills_every_worker_ends_the_run_in_words(tmp_path: Path) -> None:
+def test_a_build_that_kills_every_worker_ends_the_run_with_a_message(tmp_path: Path) -> None:
     process = spawn(tmp_path / "run", 2, "fatal")
     _, errors = process.communicate(timeout=100)
     assert process.returncode == 1
@@ -79,7 +79,7 @@ def test_a_build_that_kills_every_worker_ends_the_run_in_words(tmp_path: Path) -
 
 
 @pytest.mark.skipif(not Path("/proc").exists(), reason="processes are looked up in /proc")
-def test_workers_end_with_a_killed_run_and_another_count_goes_on(
+def test_workers_end_with_a_killed_run_and_another_number_of_them_continues_it(
     whole: Path, tmp_path: Path
 ) -> None:
     path = tmp_path / "run"
@@ -107,12 +107,12 @@ def is_alive(pid: str) -> bool:
         state = Path("/proc", pid, "stat").read_text().rpartition(")")[2].split()[0]
     except OSError:
         return False
-    return state != "Z"  # who has ended and is not yet waited for
+    return state != "Z"  # ended, but its parent has not noticed yet
 
 
 @pytest.mark.parametrize("n_builds", [1, 31, 32, 33, 400, 5000])
 @pytest.mark.parametrize("n_workers", [1, 2, 7])
-def test_chunks_hold_every_build_once_and_in_order(n_builds: int, n_workers: int) -> None:
+def test_chunks_contain_every_build_once_and_in_order(n_builds: int, n_workers: int) -> None:
     chunks = chunked({"speed": np.arange(float(n_builds))}, n_workers)
     np.testing.assert_array_equal(
         np.concatenate([each["speed"] for each in chunks]), np.arange(n_builds)
@@ -122,8 +122,8 @@ def test_chunks_hold_every_build_once_and_in_order(n_builds: int, n_workers: int
     assert min(sizes[:-1], default=SMALLEST_CHUNK) >= SMALLEST_CHUNK
 
 
-def test_a_generation_in_pieces_is_the_generation_to_the_last_bit() -> None:
-    """What any worker count rests on: no build knows its neighbours, down to rounding."""
+def test_a_generation_in_chunks_gives_the_same_results_to_the_last_bit() -> None:
+    """Results of a build do not depend on its neighbours, so any number of workers will do."""
     study = read_study(STUDIES / "lane-workshop.yaml")
     space = Space.of(study)
     builds = space.builds(space.sample(256, np.random.default_rng(5)))

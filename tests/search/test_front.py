@@ -6,7 +6,7 @@ from engine.search.front import hypervolume, knee, merits, nondominated
 
 
 def slow_nondominated(merit: NDArray[np.float64]) -> list[bool]:
-    """Word for word: no other design is at least as good in all aims and better in one."""
+    """The definition: no other design is at least as good in all aims and better in one."""
     return [
         not any((other >= one).all() and (other > one).any() for other in merit) for one in merit
     ]
@@ -21,12 +21,12 @@ def test_the_front_is_what_the_definition_says(n_aims: int) -> None:
     assert 0 < nondominated(merit).sum() < 300
 
 
-def test_designs_of_equal_merit_all_stay() -> None:
+def test_designs_of_equal_merit_are_all_kept() -> None:
     merit = np.array([[1.0, 2.0], [1.0, 2.0], [0.5, 2.0]])
     assert nondominated(merit).tolist() == [True, True, False]
 
 
-def test_a_merit_that_is_no_number_is_never_on_the_front() -> None:
+def test_a_merit_that_is_not_a_number_is_never_on_the_front() -> None:
     merit = np.array([[np.nan, 9.0], [np.inf, 0.0], [1.0, 1.0]])
     assert nondominated(merit).tolist() == [False, False, True]
     assert nondominated(merit[:1]).tolist() == [False]
@@ -49,7 +49,7 @@ def test_aims_to_minimise_change_sign() -> None:
     assert nondominated(merits(results, aims)).all()
 
 
-def test_the_knee_lies_farthest_from_the_chord() -> None:
+def test_the_knee_is_farthest_from_the_chord() -> None:
     # On a quarter circle the point at 45 degrees is farthest from the chord of its ends.
     angle = np.radians(np.arange(0.0, 91.0, 5.0))
     circle = np.stack([200 * np.cos(angle), 3 + np.sin(angle)], axis=1)

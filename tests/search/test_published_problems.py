@@ -63,7 +63,7 @@ class Problem:
         return self.hypervolume(self.stated.pareto_front())
 
     def evaluate(self, x: Matrix) -> tuple[Matrix, Matrix]:
-        """Costs, and what must not be positive."""
+        """Costs, and constraints that must not be positive."""
         costs, past = self.stated.evaluate(x, return_values_of=["F", "G"])
         return costs, past
 
@@ -109,7 +109,7 @@ class _Keeper(Callback):  # type: ignore[misc]
 
 
 def medians(name: str, *, designs: int, seeds: range) -> tuple[float, float]:
-    """Hypervolume by us and by the library, as shares of the true front's."""
+    """Hypervolume of our search and of the library, as shares of that of the true front."""
     problem = Problem(name)
     true = problem.true()
     ours, theirs = (

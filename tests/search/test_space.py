@@ -47,7 +47,7 @@ def test_size_is_the_product_of_the_numbers_of_values() -> None:
     assert space.size == 37 * 3 * 2
 
 
-def test_a_span_without_step_has_no_end_of_builds() -> None:
+def test_a_span_without_a_step_has_infinitely_many_builds() -> None:
     space = space_of(gap={"min": "0.2 mm", "max": "0.5 mm"})
     assert space.size == math.inf
     with np.errstate(all="raise"):
@@ -55,7 +55,7 @@ def test_a_span_without_step_has_no_end_of_builds() -> None:
     np.testing.assert_allclose(gaps, [0.2e-3, 0.5e-3], rtol=1e-15)
 
 
-def test_one_value_is_fixed_and_stands_in_every_build() -> None:
+def test_a_range_of_one_value_is_fixed_and_part_of_every_build() -> None:
     space = space_of(speed={"choices": ["9000 rpm"]}, gap={"choices": ["0.1 mm", "0.2 mm"]})
     assert [axis.key for axis in space.axes] == ["gap"]
     builds = space.builds(np.array([[1], [0], [1]]))
@@ -75,7 +75,7 @@ def test_a_study_that_fixes_everything_has_one_build() -> None:
     assert space.numbered(np.arange(1)).shape == (1, 0)
 
 
-def test_every_build_is_found_again_from_its_values() -> None:
+def test_every_build_is_found_from_its_values() -> None:
     space = space_of(
         disc_count={"min": "4", "max": "40"},
         gap={"choices": ["0.1 mm", "0.3 mm", "0.2 mm"]},
@@ -88,7 +88,7 @@ def test_every_build_is_found_again_from_its_values() -> None:
     np.testing.assert_array_equal(space.index(space.builds(index)), index)
 
 
-def test_values_between_snap_to_the_nearest_and_stay_inside() -> None:
+def test_values_in_between_go_to_the_nearest_build_within_bounds() -> None:
     space = space_of(
         gap={"choices": ["0.1 mm", "0.2 mm", "0.4 mm"]},
         exhaust_bore={"min": "20 mm", "max": "90 mm"},
@@ -117,7 +117,7 @@ def test_a_sample_spreads_evenly_and_is_the_same_for_the_same_generator() -> Non
     assert (space.sample(64, np.random.default_rng(8)) != index).any()
 
 
-def test_a_draw_takes_every_build_as_often() -> None:
+def test_a_draw_takes_all_builds_equally_often() -> None:
     space = space_of(disc_count={"min": "4", "max": "9"}, gap={"choices": ["0.1 mm", "0.2 mm"]})
     index = space.draw(12_000, np.random.default_rng(3))
     drawn, counts = np.unique(index, axis=0, return_counts=True)

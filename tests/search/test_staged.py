@@ -1,4 +1,4 @@
-"""The search on published problems, with fronts worked out by other means."""
+"""The search on published problems, whose fronts are found by other means."""
 
 import logging
 import subprocess
@@ -102,7 +102,7 @@ def test_the_broken_front_of_tanaka_is_found() -> None:
     true = hypervolume(-curve[inside], reference)
     found = evolve(tanaka, TANAKA, designs=3000).hypervolume(reference)
     assert 0.96 * true < found < true
-    # Sobol points alone come nowhere near, so it is the evolution that finds it.
+    # Sobol points without evolution do not come near it.
     sample = TANAKA.builds(TANAKA.sample(3000, np.random.default_rng(1)))
     costs, room = tanaka(np.stack(list(sample.values()), axis=1))
     assert hypervolume(-costs[(room >= 0).all(axis=1)], reference) < 0.93 * true
@@ -145,7 +145,7 @@ def test_designs_do_not_depend_on_the_hash_seed_of_the_process() -> None:
 
 
 @pytest.mark.parametrize("told", [100, 300])
-def test_a_search_that_goes_on_from_its_mark_asks_the_same(told: int) -> None:
+def test_a_search_continued_from_its_mark_proposes_the_same_builds(told: int) -> None:
     whole = evolve(tanaka, TANAKA, designs=600)
     short = StagedSearch(TANAKA, aims=2, designs=600, generation=100, seed=1)
     for start in range(0, told, 100):
@@ -158,25 +158,25 @@ def test_a_search_that_goes_on_from_its_mark_asks_the_same(told: int) -> None:
     np.testing.assert_array_equal(rest.index, whole.index[told:])
 
 
-def test_no_build_is_asked_twice_even_where_few_are_left() -> None:
+def test_no_build_is_proposed_twice_even_when_few_are_left() -> None:
     space = Space((Axis("a", np.arange(12.0)), Axis("b", np.arange(9.0))), {})
     found = evolve(binh_korn, space, designs=104, generation=20)
     assert len(found.index) == 104
     assert len(np.unique(found.index, axis=0)) == 104
 
 
-def test_a_space_within_the_budget_is_listed_whole() -> None:
+def test_a_space_within_the_budget_is_evaluated_whole() -> None:
     space = Space((Axis("a", np.arange(12.0)), Axis("b", np.arange(9.0))), {})
     found = evolve(binh_korn, space, designs=5000, generation=20)
     assert len(np.unique(found.index, axis=0)) == 108 == len(found.index)
 
 
-def test_the_budget_is_kept_to_the_design() -> None:
+def test_the_budget_is_used_exactly() -> None:
     assert len(evolve(binh_korn, BINH_KORN, designs=250).index) == 250
     assert len(evolve(binh_korn, BINH_KORN, designs=7).index) == 7
 
 
-def test_words_are_bred_like_numbers() -> None:
+def test_good_words_are_bred_more_often() -> None:
     words = np.array(["brass", "carbon-steel", "stainless-304", "titanium-6al-4v"])
     space = Space((Axis("a", high=1.0), Axis("material", words)), {})
     search = StagedSearch(space, aims=2, designs=400, generation=40, seed=1)
@@ -189,14 +189,14 @@ def test_words_are_bred_like_numbers() -> None:
     assert late.count("stainless-304") > 20  # by chance 10 of 40
 
 
-def test_merits_that_are_no_numbers_do_not_stop_the_search() -> None:
+def test_merits_that_are_not_numbers_do_not_stop_the_search() -> None:
     search = StagedSearch(BINH_KORN, aims=2, designs=60, generation=20, seed=1)
     while len(index := search.ask()):
         search.tell(index, np.full((20, 2), np.nan), np.full(20, 3.0))
     assert search.told == 60
 
 
-def test_three_aims_are_searched_too() -> None:
+def test_a_search_takes_three_aims() -> None:
     search = StagedSearch(BINH_KORN, aims=3, designs=90, generation=30, seed=1)
     while len(index := search.ask()):
         search.tell(

@@ -1,4 +1,4 @@
-"""The stages of the search: who survives, which stage follows, going on in the middle of any."""
+"""The stages of the search: selection, the order of stages, and continuing within any of them."""
 
 import csv
 import json
@@ -31,7 +31,7 @@ SPACE = Space(
 
 
 def judge(index: Index) -> tuple[Matrix, NDArray[np.float64]]:
-    """Two aims at odds along b, best at one a, c and word; feasible below a line."""
+    """Two aims that conflict along b, best at one a, c and word; feasible below a line."""
     a, b, c, word = (index / np.maximum(SPACE.counts - 1, 1)).T
     off = (a - 0.4) ** 2 + (c - 0.5) ** 2 + 0.1 * (index[:, 3] != 2) + 0.05 * np.cos(9 * a) ** 2
     merit = np.stack([b - off, 1 - b**2 - off], axis=1)
@@ -46,7 +46,7 @@ def search_of(designs: int = 900, **keys: object) -> StagedSearch:
 def finish(
     search: StagedSearch, judge: Callable[[Index], tuple[Matrix, Matrix]] = judge
 ) -> list[str]:
-    """Run a search to its end, and tell its stages in order, without repeats."""
+    """Run a search to its end; give its stages in order, without repeats."""
     stages: list[str] = []
     while len(index := search.ask()):
         if stages[-1:] != [search.stage]:
@@ -63,11 +63,11 @@ def test_the_stages_follow_each_other_and_each_can_be_left_out() -> None:
     assert "polish" not in finish(search_of(stages=("screen", "evolve")))
     assert "evolve" not in finish(search_of(stages=("screen", "polish")))
     assert finish(search_of(stages=("screen",))) == ["screen"]
-    # One generation is spread all the same: there must be something to breed from.
+    # One generation is screened in any case, because evolution needs parents.
     assert finish(search_of(stages=("evolve",)))[:2] == ["screen", "evolve"]
 
 
-def test_the_screen_goes_on_while_hardly_any_design_is_feasible() -> None:
+def test_the_screen_continues_while_few_designs_are_feasible() -> None:
     def rarely(index: Index) -> tuple[Matrix, Matrix]:
         merit, _ = judge(index)
         return merit, np.where((index[:, 0] == 7) & (index[:, 2] == 3), 0.0, 1.0)
@@ -83,7 +83,7 @@ def test_the_screen_goes_on_while_hardly_any_design_is_feasible() -> None:
     assert screened(rarely, stages=("evolve",)) == 30
 
 
-def test_a_search_whose_front_grows_no_more_ends_early_and_says_so() -> None:
+def test_a_search_whose_front_stops_growing_ends_early_and_says_so() -> None:
     search = search_of(designs=50_000)
     finish(search)
     assert search.stalled
@@ -96,7 +96,7 @@ def test_a_search_whose_front_grows_no_more_ends_early_and_says_so() -> None:
     assert patient.told == patient.budget == 3000
 
 
-def test_an_end_comes_only_after_a_round_that_began_from_scratch() -> None:
+def test_a_search_ends_early_only_after_a_round_from_scratch() -> None:
     stages = finish(search_of(designs=50_000))
     assert stages.count("evolve") >= 2
     assert stages[-1] == "polish"
@@ -115,7 +115,7 @@ def test_a_search_without_any_feasible_design_uses_its_budget() -> None:
 
 
 @pytest.mark.parametrize("patience", [4, 1_000_000])
-def test_a_search_killed_between_any_two_generations_goes_on_as_if_it_was_not(
+def test_a_search_killed_after_any_generation_continues_the_same(
     patience: int,
 ) -> None:
     def fresh() -> StagedSearch:
@@ -134,35 +134,35 @@ def test_a_search_killed_between_any_two_generations_goes_on_as_if_it_was_not(
         resumed = fresh()
         resumed.resume(Mark(**json.loads(marks[n_told - 1])), told, *judge(told))
         assert resumed.stage == stages[n_told]
-        # One generation each: the mark after it is then that of the whole run, as tested next.
+        # One generation is enough: the mark after it is that of the whole run, as checked next.
         np.testing.assert_array_equal(resumed.ask(), asked[n_told])
         resumed.tell(asked[n_told], *judge(asked[n_told]))
         assert json.dumps(asdict(resumed.mark)) == marks[n_told]
 
 
-def test_a_stage_asks_nothing_twice_and_refine_begins_with_the_front() -> None:
+def test_no_stage_proposes_a_build_twice_and_refine_begins_with_the_front() -> None:
     search = search_of(designs=600, stages=(*CHEAP, "refine"), refined=120)
     asked: dict[bool, list[Index]] = {False: [], True: []}
     front = np.zeros((0, 4), dtype=np.int64)
     while len(index := search.ask()):
-        is_closer = search.stage == "refine"
-        asked[is_closer].append(index)
+        is_refined = search.stage == "refine"
+        asked[is_refined].append(index)
         search.tell(index, *judge(index))
-        if not is_closer:
+        if not is_refined:
             told = np.concatenate(asked[False])
             merit, violation = judge(told)
             front = Population.told(0, told, merit, violation).front().index
     for batches in asked.values():
         builds = np.concatenate(batches)
         assert len(np.unique(builds, axis=0)) == len(builds)
-    closer = np.concatenate(asked[True])
-    assert len(closer) == 120
-    first = {tuple(row) for row in closer[:40].tolist()}  # the first generation
+    refined = np.concatenate(asked[True])
+    assert len(refined) == 120
+    first = {tuple(row) for row in refined[:40].tolist()}  # the first generation
     assert first <= {tuple(row) for row in front.tolist()}
     assert len(first) == 40
 
 
-def test_the_feasible_survive_by_rank_and_room_and_the_others_by_violation() -> None:
+def test_feasible_designs_survive_by_rank_and_crowding_and_others_by_violation() -> None:
     merit = np.array([[0, 0], [3, 0], [2, 2], [0, 3], [1, 2.6], [9, 9], [9, 9], [1, 1.0]])
     violation = np.array([0, 0, 0, 0, 0, 0.5, 0.1, 0])
     population = Population.told(0, np.zeros((8, 1), dtype=np.int64), merit, violation)
@@ -172,7 +172,7 @@ def test_the_feasible_survive_by_rank_and_room_and_the_others_by_violation() -> 
     assert survivors(population, 3).tolist() == order[:3]
 
 
-def test_ranks_peel_one_front_after_the_other() -> None:
+def test_ranks_number_one_front_after_the_other() -> None:
     merit = np.random.default_rng(1).random((200, 2))
     rank, left = ranks(merit), np.arange(200)
     for number in range(int(rank.max()) + 1):
@@ -182,7 +182,7 @@ def test_ranks_peel_one_front_after_the_other() -> None:
     assert not len(left)
 
 
-def test_room_is_counted_inside_each_rank() -> None:
+def test_crowding_is_counted_within_each_rank() -> None:
     merit = np.array([[0, 4], [1, 3], [4, 0], [0, 2], [1, 1.5], [2, 0.0]])
     room = crowding(merit, np.array([0, 0, 0, 1, 1, 1]))
     assert np.isinf(room[[0, 2, 3, 5]]).all()
@@ -217,7 +217,7 @@ def test_moves_around_a_lone_design_step_along_one_to_three_axes() -> None:
     assert (np.abs(builds - 20).max(axis=1) == 1).any()
 
 
-def test_numbers_seen_are_known_again_and_no_others() -> None:
+def test_seen_numbers_are_found_again_and_no_others() -> None:
     generator = np.random.default_rng(4)
     numbers = generator.integers(2**64, size=9000, dtype=np.uint64)
     seen = Seen()
@@ -229,7 +229,7 @@ def test_numbers_seen_are_known_again_and_no_others() -> None:
     assert len(seen._blocks) < 15
 
 
-def test_a_front_keeps_the_first_of_equals_and_is_thinned_to_the_loneliest() -> None:
+def test_a_front_keeps_the_first_of_equals_and_is_thinned_to_the_least_crowded() -> None:
     merit = np.array([[1.0, 2.0], [2.0, 1.0], [1.0, 2.0], [0.0, 0.0], [3.0, 3.0]])
     population = Population.told(10, np.arange(5)[:, None], merit, np.array([0, 0, 0, 0, 1.0]))
     assert population.front().numbers.tolist() == [10, 11]
@@ -242,7 +242,7 @@ def test_a_front_keeps_the_first_of_equals_and_is_thinned_to_the_loneliest() -> 
     assert {0, 99} <= set(thin.numbers.tolist())
 
 
-def test_the_front_kept_in_mind_does_not_grow_without_end() -> None:
+def test_the_front_that_a_search_keeps_stays_below_its_bound() -> None:
     space = Space((Axis("a", high=1.0), Axis("b", high=1.0)), {})
     search = StagedSearch(space, aims=2, designs=30_000, generation=3000, seed=1, patience=10_000)
     while len(index := search.ask()):
@@ -250,7 +250,7 @@ def test_the_front_kept_in_mind_does_not_grow_without_end() -> None:
         assert len(search.mark.front) <= FRONT
 
 
-def test_a_front_is_judged_anew_evenly_along_its_length() -> None:
+def test_the_designs_evaluated_again_are_evenly_along_the_front() -> None:
     angle = np.linspace(0, 1, 400) ** 3 * np.pi / 2
     merit = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     front = Population.told(0, np.arange(400)[:, None], merit, np.zeros(400))
@@ -262,9 +262,9 @@ def test_a_front_is_judged_anew_evenly_along_its_length() -> None:
     assert len(spread(front, 400)) == 400
 
 
-def test_refinement_mends_a_front_that_the_closer_level_moves() -> None:
-    def closer(index: Index) -> tuple[Matrix, Matrix]:
-        """The best a lies elsewhere, and some of the front is infeasible."""
+def test_refinement_improves_a_front_that_resolved_flow_moves() -> None:
+    def resolved(index: Index) -> tuple[Matrix, Matrix]:
+        """Judge with the best a moved and some of the front infeasible."""
         merit, violation = judge(np.clip(index + np.array([4, 0, 0, 0]), 0, SPACE.counts - 1))
         return merit, np.where(index[:, 1] % 3 == 0, 0.1, violation)
 
@@ -279,14 +279,14 @@ def test_refinement_mends_a_front_that_the_closer_level_moves() -> None:
     reached = []
     for generation in range(8):
         index = proposed(front, known, n_builds=40, judged=80, space=SPACE, seeds=[1, generation])
-        known = known.with_more(Population.told(len(known), index, *closer(index)))
+        known = known.with_more(Population.told(len(known), index, *resolved(index)))
         reached.append(hypervolume(known.front().merit, np.array([-0.5, -0.5])))
-    assert reached[-1] > 1.005 * reached[1]  # where the front has just been judged
+    assert reached[-1] > 1.005 * reached[1]  # where the front has just been evaluated again
 
 
 @pytest.mark.slow
 def test_the_exact_front_of_a_coarse_lane_workshop_is_found_with_few_designs() -> None:
-    # Every one of 2,484,300 builds was worked through once: tests/speed/exact_front.py.
+    # Every one of 2,484,300 builds was evaluated once: tests/speed/exact_front.py.
     study = read_study(PUBLISHED / "coarse_lane.yaml")
     space = Space.of(study)
     with (PUBLISHED / "coarse_front.csv").open(encoding="utf-8") as file:

@@ -1,4 +1,4 @@
-"""A map of the space: every build once, or spread evenly, with what the exact front says."""
+"""A map of the space: every build once, or builds spread evenly, compared with a known front."""
 
 import runpy
 from collections.abc import Mapping
@@ -31,7 +31,7 @@ def text_of(search: str) -> str:
 
 
 def small(search: str) -> str:
-    """Ranges of 29 x 4 x 26 builds, of which the front is known."""
+    """Ranges of 29 x 4 x 26 builds with a known front."""
     text = text_of(search)
     text = text.replace("{min: 6 deg, max: 20 deg, step: 1 deg}", "10 deg")
     return text.replace("{min: 20 mm, max: 90 mm, step: 2 mm}", "40 mm")
@@ -48,7 +48,7 @@ def start(path: Path, text: str, evaluate: Evaluate = evaluate, **given: Any) ->
     )
 
 
-def test_a_grid_holds_every_build_once_and_its_front_is_the_known_one(tmp_path: Path) -> None:
+def test_a_grid_has_every_build_once_and_the_known_front(tmp_path: Path) -> None:
     outcome = start(tmp_path / "run", small("method: grid"))
     assert outcome.state.designs == outcome.state.budget == 29 * 4 * 26
     assert outcome.state.state == "done"
@@ -62,25 +62,25 @@ def test_a_grid_holds_every_build_once_and_its_front_is_the_known_one(tmp_path: 
     np.testing.assert_allclose(front["disc_count"], 14)
 
 
-def test_sobol_points_lie_evenly_over_every_axis(tmp_path: Path) -> None:
+def test_sobol_points_are_even_along_every_axis(tmp_path: Path) -> None:
     start(tmp_path / "run", text_of("method: sobol, designs: 8192, seed: 5"))
     designs = read_designs(tmp_path / "run")
     assert len(designs["speed"]) == 8192
     for key, n_values in (("disc_count", 29), ("gap", 4), ("speed", 26), ("inlet_angle", 15)):
         _, counts = np.unique(designs[key], return_counts=True)
         assert len(counts) == n_values
-        # A net in base 2 puts an interval's share of the points in it, give or take one or two.
+        # A net in base 2 puts into an interval its share of the points, within one or two.
         assert np.abs(counts - 8192 / n_values).max() <= 2
 
 
-def test_a_space_no_larger_than_a_sobol_map_is_done_as_a_grid(tmp_path: Path) -> None:
+def test_a_space_no_larger_than_a_sobol_map_is_mapped_as_a_grid(tmp_path: Path) -> None:
     outcome = start(tmp_path / "run", small("method: sobol, designs: 5000"))
     assert outcome.state.designs == 29 * 4 * 26
 
 
 @pytest.mark.parametrize("method", ["grid", "sobol"])
 @pytest.mark.parametrize("told", [0, BATCH, 3 * BATCH])
-def test_a_sweep_goes_on_from_its_mark_as_if_never_stopped(
+def test_a_sweep_continues_from_its_mark_as_if_it_had_not_stopped(
     method: Literal["grid", "sobol"], told: int
 ) -> None:
     space = Space.of(STANDIN["study_of"]()[0])
@@ -105,7 +105,7 @@ def test_another_seed_gives_another_map() -> None:
     assert (first != second).any()
 
 
-def test_a_stopped_and_damaged_map_ends_as_one_that_never_was(tmp_path: Path) -> None:
+def test_a_stopped_and_damaged_map_ends_like_an_undisturbed_one(tmp_path: Path) -> None:
     text = text_of("method: sobol, designs: 40000, seed: 5")
     start(tmp_path / "whole", text)
     path, seen = tmp_path / "run", iter(range(9))
@@ -134,7 +134,7 @@ def test_a_stopped_and_damaged_map_ends_as_one_that_never_was(tmp_path: Path) ->
         "designs: 500, stages: [screen, refine], refined: 60",
     ],
 )
-def test_the_budget_told_before_a_run_is_that_of_the_run(search: str) -> None:
+def test_the_budget_stated_before_a_run_is_that_of_the_run(search: str) -> None:
     study = parse_study(small(search), "map.yaml")
     space = Space.of(study)
     assert sum(budget(study, space)) == search_of(study, space).budget
@@ -165,7 +165,7 @@ def test_a_build_that_comes_twice_is_on_the_front_once(tmp_path: Path) -> None:
         ("method: map", True, "search.method: "),
     ],
 )
-def test_a_map_that_cannot_be_is_refused_at_its_line(search: str, step: bool, words: str) -> None:
+def test_an_impossible_map_is_refused_with_its_line(search: str, step: bool, words: str) -> None:
     text = text_of(search)
     if not step:
         text = text.replace(", step: 1000 rpm", "")
@@ -173,7 +173,7 @@ def test_a_map_that_cannot_be_is_refused_at_its_line(search: str, step: bool, wo
         parse_study(text, "map.yaml")
 
 
-def test_a_grid_too_large_for_any_night_is_refused() -> None:
+def test_a_grid_that_is_too_large_is_refused() -> None:
     text = text_of("method: grid").replace("step: 1000 rpm", "step: 0.5 rpm")
     with pytest.raises(StudyError, match=r"a grid of [\d\s]+ builds; expected 1\s000\s000\s000 at"):
         parse_study(text, "map.yaml")
