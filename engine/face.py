@@ -8,6 +8,7 @@
     outcome = sw.run("studies/lane-workshop.yaml")                # a whole search
     front = sw.read_frame(outcome.folder)                         # its best builds
     growth = sw.read_history(outcome.folder)                      # and how the front grew
+    air = sw.gas("air")                                           # as the model takes it
 
 Tables are pandas data frames with units in the column names. The names listed here are meant to
 stay; everything else may move. An installation holds this file as `swirlstack.py`.
@@ -53,6 +54,7 @@ _load_our_packages()
 
 from engine import __version__
 from engine.errors import StudyError, SwirlstackError
+from engine.fluids.by_name import gas
 from engine.run.folder import read_frame
 from engine.run.frames import evaluate_frame as evaluate
 from engine.run.launch import run_study as run
@@ -74,6 +76,7 @@ __all__ = [
     "SwirlstackError",
     "__version__",
     "evaluate",
+    "gas",
     "load_study",
     "point",
     "preview",

@@ -64,8 +64,8 @@ def isentropic_flux(
 
     Examples
     --------
-    >>> from engine.fluids.by_name import gas
-    >>> air = gas("air")
+    >>> import swirlstack as sw
+    >>> air = sw.gas("air")
     >>> h = air.enthalpy(pressure=6e5, temperature=293.15)
     >>> flux = isentropic_flux(fluid=air, pressure=6e5, enthalpy=h, back_pressure=1e5)
     >>> round(float(flux))

@@ -90,8 +90,8 @@ def profiles(
 
     Examples
     --------
-    >>> from engine.fluids.by_name import gas
-    >>> shape = profiles(fluid=gas("air"), rim_pressure=2e5, rim_enthalpy=4e5, rim_swirl=200.0,
+    >>> import swirlstack as sw
+    >>> shape = profiles(fluid=sw.gas("air"), rim_pressure=2e5, rim_enthalpy=4e5, rim_swirl=200.0,
     ...     mass_flow=2e-3, gap=3e-4, rim_radius=0.075, bore_radius=0.03, angular_speed=2000.0)
     >>> shape.swirl.shape, round(shape.turns.item(), 1)
     ((1, 51, 30), 0.9)

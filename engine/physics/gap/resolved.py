@@ -107,8 +107,8 @@ def march(
     --------
     Creeping flow between discs at rest: pressure falls by 12 mu u / b^2 per metre.
 
-    >>> from engine.fluids.by_name import gas
-    >>> air = gas("air")
+    >>> import swirlstack as sw
+    >>> air = sw.gas("air")
     >>> flow = march(fluid=air, rim_pressure=2e5, rim_enthalpy=4e5, rim_swirl=0.0,
     ...     mass_flow=1e-6, gap=1e-4, rim_radius=0.05, bore_radius=0.02, angular_speed=0.0)
     >>> state = air.state(pressure=2e5, enthalpy=4e5)
