@@ -32,9 +32,6 @@ class Indices:
     """Share that disappears when only this input becomes known."""
     total: Floats
     """Share that is left when all other inputs become known."""
-    first_error: Floats
-    total_error: Floats
-    """Half of the 95 % interval of each."""
 
 
 def sobol_indices(
@@ -60,13 +57,11 @@ def sobol_indices(
     indices = []
     for values in answer(points).T:
         if np.ptp(values) == 0:
-            indices.append(Indices(names, none, none, none, none))
+            indices.append(Indices(names, none, none))
             continue
         found = analysis.analyze(problem, values, calc_second_order=False, seed=seed)
-        numbers = (
-            np.asarray(found[key], dtype=float) for key in ("S1", "ST", "S1_conf", "ST_conf")
-        )
-        indices.append(Indices(names, *numbers))
+        first, total = (np.asarray(found[key], dtype=float) for key in ("S1", "ST"))
+        indices.append(Indices(names, first, total))
     return indices
 
 

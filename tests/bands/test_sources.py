@@ -38,7 +38,6 @@ def test_indices_of_the_ishigami_function_are_the_analytic_ones() -> None:
     assert_allclose(found.total, total, atol=0.01)
     # 0.3139, 0.4424, 0 and 0.5576, 0.4424, 0.2437 as usually quoted.
     assert_allclose(found.total.round(2), [0.56, 0.44, 0.24], atol=0.011)
-    assert (np.abs(found.total - total) < found.total_error).all()
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -109,7 +109,7 @@ def test_bands_are_those_of_the_values(shop_air: Study) -> None:
 def test_sources_are_named_strongest_first_with_what_takes_several() -> None:
     first, total = np.array([0.1, 0.5, -0.01]), np.array([0.2, 0.7, 1.2])
     names = ("gap", "rim_mixing", "nozzle_width")
-    found = sources_of({"electric_power": Indices(names, first, total, first, total)})
+    found = sources_of({"electric_power": Indices(names, first, total)})
     assert [source.key for source in found["electric_power"]] == [
         "nozzle_width",
         "rim_mixing",
