@@ -39,7 +39,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.write(f"{error}\n")
         return error.exit_code
     except KeyboardInterrupt:
-        sys.stderr.write("Interrupted. What was stored is whole; the same command goes on.\n")
+        sys.stderr.write("Interrupted. Everything stored is safe; the same command continues.\n")
         return INTERRUPTED
     except BrokenPipeError:
         # Whatever read the output has closed it; write nothing more, at exit either.
@@ -182,12 +182,12 @@ def _briefly() -> Iterator[None]:
 
 @_briefly()
 def _check(given: argparse.Namespace) -> int:
-    from engine.console import show_look, terminal
+    from engine.console import show_preview, terminal
     from engine.run.preview import preview
     from engine.study.reader import read_study
 
     study = read_study(given.study)
-    show_look(terminal(), study, preview(study))
+    show_preview(terminal(), study, preview(study))
     return 0
 
 

@@ -175,22 +175,22 @@ def _limits(row: Mapping[str, Any], point: "Point") -> Grid:
     return grid
 
 
-def show_look(console: Console, study: Study, look: "Preview") -> None:
+def show_preview(console: Console, study: Study, found: "Preview") -> None:
     """Show what a sample of the space tells before the run."""
-    size = "unlimited (a range has no step)" if look.size == float("inf") else counted(look.size)
+    size = "unlimited (a range has no step)" if found.size == float("inf") else counted(found.size)
     console.print(Text(study.title, style="bold"))
-    console.print(f"Builds in the space: {size}; the run evaluates {counted(look.evaluated)}")
-    console.print(f"Sampled {look.sampled}: {look.matched:.0%} have an operating point")
-    for reason, count in look.unmatched.items():
-        console.print(f"  no operating point, {reason}: {count / look.sampled:.0%}")
+    console.print(f"Builds in the space: {size}; the run evaluates {counted(found.evaluated)}")
+    console.print(f"Sampled {found.sampled}: {found.matched:.0%} have an operating point")
+    for reason, count in found.unmatched.items():
+        console.print(f"  no operating point, {reason}: {count / found.sampled:.0%}")
     grid = Grid("Limit", "Bound", "Share inside")
     for key, limit in study.all_limits.items():
-        grid.add_row(COLUMNS[key].label, limit_text(key, limit), f"{look.met[key]:.0%}")
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), f"{found.met[key]:.0%}")
     console.print(grid)
-    if look.bites:
-        console.print(f"Hardest limit to meet: {COLUMNS[look.bites].label.lower()}")
-    console.print(f"Inside every limit: {look.feasible:.1%}")
-    console.print(f"Expected time: {duration(look.seconds)}, then the front is rechecked")
+    if found.bites:
+        console.print(f"Hardest limit to meet: {COLUMNS[found.bites].label.lower()}")
+    console.print(f"Inside every limit: {found.feasible:.1%}")
+    console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
     console.print(Text(CAUTION, style="dim"))
 
 
@@ -251,7 +251,7 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
         limits = ", ".join(COLUMNS[key].label.lower() for key in outcome.biting[:3])
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
-        console.print("Interrupted; the same command goes on from here.")
+        console.print("Interrupted; the same command continues from here.")
     _say(console, f"Read {report}")
     console.print(Text(CAUTION, style="dim"))
 

@@ -32,10 +32,13 @@ FUNCTIONS = [
     and not m.__name__.endswith("_kernel")  # positional, and the public functions explain them
     and m.__name__ not in BOOKKEEPING
 ]
+PLATFORM, PRODUCT = ("-m", "mypy", "--platform"), ("engine", "reports")
 TOOLS = {
     "ruff check": ["-m", "ruff", "check", "."],
     "ruff format": ["-m", "ruff", "format", "--check", "."],
     "mypy": ["-m", "mypy"],
+    "mypy for Windows": [*PLATFORM, "win32", "--cache-dir", ".mypy_cache/win32", *PRODUCT],
+    "mypy for macOS": [*PLATFORM, "darwin", "--cache-dir", ".mypy_cache/darwin", *PRODUCT],
     "import contracts": ["-c", "import importlinter.cli as c; c.lint_imports_command()"],
 }
 LONGEST = {"engine/physics": 450, "engine": 400, "reports": 400, "tests": 400}

@@ -193,7 +193,7 @@ def test_an_interrupted_run_ends_with_130_and_the_same_command_goes_on(tmp_path:
     run.send_signal(signal.SIGINT)
     told = run.communicate(timeout=PATIENCE)[0].decode()
     assert run.returncode == INTERRUPTED
-    assert "goes on from here" in told
+    assert "continues from here" in told
     assert json.loads((folder / "run.json").read_text(encoding="utf-8"))["state"] == "interrupted"
     assert (folder / "report.html").exists()
 
@@ -219,7 +219,7 @@ def test_a_queue_interrupted_keeps_what_is_done_and_the_same_command_goes_on(
     os.killpg(queue.pid, signal.SIGINT)  # as a terminal does
     told = queue.communicate(timeout=PATIENCE)[0].decode()
     assert queue.returncode == INTERRUPTED
-    assert "the same command goes on from here" in told
+    assert "the same command continues from here" in told
     ends = dict(re.findall(r"(first|second|third)\.yaml *│ *([a-z ]*[a-z])", told))
     assert ends == {"first": "done", "second": "interrupted", "third": "not started"}
     first = state("first")

@@ -168,7 +168,7 @@ def test_the_examples_of_the_document_can_be_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("word", "told"),
     [
-        ("stress_margin", ["stress_margin (Results)", "yield strength over notched bore stress"]),
+        ("stress_margin", ["stress_margin (Results)", "yield strength divided by the bore stress"]),
         ("machine", ["## machine", "nozzle_width\n    throat width of one nozzle", "0.3 mm"]),
         ("6001", ["6001 (Bearings)", "12 x 28 x 8", "Harris"]),
         ("stainless", ["stainless-304 (", "stainless-301-full-hard (", "stainless-17-4ph-h900 ("]),
