@@ -5,6 +5,7 @@ reader on the loopback address needs no more, and brings nothing to keep up to d
 """
 
 import json
+import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -12,6 +13,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -61,37 +64,14 @@ class Watched:
         self.title = study_of_run(folder)[0].title
         self.shown = Shown()
         self.trouble = ""
-        self.ended = threading.Event()
 
-    def follow(self) -> None:
-        """Make the page anew whenever the folder has changed, until `ended` is set."""
-        rest = LOOK
-        while not self.ended.is_set():
-            began = time.monotonic()
-            try:
-                self.refresh()
-                self.trouble = ""
-            except SwirlstackError as error:
-                # The folder may be moved or mended; the last page stays until then.
-                self.trouble = str(error)
-            rest = max(LOOK, (time.monotonic() - began) / SHARE)
-            self.ended.wait(rest)
-
-    def refresh(self) -> None:
-        """Make the page anew if the folder has changed."""
-        _, state = read_state(self.folder)
-        made_of = (state.state, state.designs)
-        if made_of == self.shown.made_of or not state.designs:
-            return
-        data = data_of_run(self.folder)
-        key = aims_of(data.study)[0].key
-        best = ""
-        if len(data.front["design"]):
-            value = (
-                data.front[key].max() if aims_of(data.study)[0].maximise else data.front[key].min()
-            )
-            best = f"best {inline_label(key)} {quantity(key, float(value))}"
-        self.shown = Shown(self.shown.version + 1, write_report(data), best, made_of)
+    def listen(self, maker: Connection) -> None:
+        """Take in each new page, and what prevents one, until the maker of pages has ended."""
+        try:
+            while True:
+                self.shown, self.trouble = maker.recv()
+        except (EOFError, OSError):
+            self.trouble = "no new page is made, for the process that made them has ended"
 
     def status(self) -> Mapping[str, Any]:
         """Progress in words, and the version of the page."""
@@ -116,6 +96,45 @@ class Watched:
             "going": state.state == "running",
             "share": state.designs / state.budget if state.budget else 0.0,
         }
+
+
+def make_pages(folder: Path, listener: Connection) -> None:
+    """Make the page anew whenever the folder has changed, until nobody listens any more.
+
+    This has a process of its own, which can be ended at any moment. A thread cannot: compiled code
+    that it is in the midst of as the program ends crashes the program.
+    """
+    shown, trouble, rest = Shown(), "", 0.0
+    while not listener.poll(rest):  # nothing is sent this way: what can be read is the end
+        began = time.monotonic()
+        before = (shown.version, trouble)
+        try:
+            shown, trouble = refreshed(folder, shown), ""
+        except SwirlstackError as error:
+            # The folder may be moved or mended; the last page stays until then.
+            trouble = str(error)
+        if (shown.version, trouble) != before:
+            try:
+                listener.send((shown, trouble))
+            except OSError:
+                return
+        rest = max(LOOK, (time.monotonic() - began) / SHARE)
+
+
+def refreshed(folder: Path, shown: Shown) -> Shown:
+    """Make the page anew if the folder has changed since the one shown."""
+    _, state = read_state(folder)
+    made_of = (state.state, state.designs)
+    if made_of == shown.made_of or not state.designs:
+        return shown
+    data = data_of_run(folder)
+    aim = aims_of(data.study)[0]
+    values = data.front[aim.key]
+    best = ""
+    if len(values):
+        value = values.max() if aim.maximise else values.min()
+        best = f"best {inline_label(aim.key)} {quantity(aim.key, float(value))}"
+    return Shown(shown.version + 1, write_report(data), best, made_of)
 
 
 def _ahead(state: Any, written: float, now: float) -> str:
@@ -205,6 +224,13 @@ class Server(ThreadingHTTPServer):
 
     daemon_threads = True
     block_on_close = False
+    interrupted = False
+    """Whether Ctrl-C was pressed."""
+
+    def service_actions(self) -> None:
+        """End serving after Ctrl-C; called after each request, and twice a second."""
+        if self.interrupted:
+            raise KeyboardInterrupt
 
     def handle_error(self, *_: Any) -> None:
         """Say nothing of a reader that went away."""
@@ -227,14 +253,17 @@ def _empty(watched: Watched) -> str:
 
 @contextmanager
 def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], None]]]:
-    """Serve a run folder; gives the address, and what serves until it is interrupted.
+    """Serve a run folder; gives the address, and what serves until Ctrl-C.
+
+    The first Ctrl-C raises KeyboardInterrupt from what serves and nowhere else, also if it was
+    pressed before serving began.
 
     Raises
     ------
     RunFolderError
         Where the folder is none or damaged.
     StudyError
-        Where the port is not to be had.
+        Where the port cannot be had.
     """
     read_state(folder)
     run = Watched(folder)
@@ -253,10 +282,51 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
         ) from error
     number = server.server_address[1]
     Bound.hosts = frozenset({f"{LOOPBACK}:{number}", f"localhost:{number}"})
-    follower = threading.Thread(target=run.follow, daemon=True)
-    follower.start()
-    try:
+    with server, _ctrl_c_tells(server), _pages_for(run):
         yield f"http://{LOOPBACK}:{number}/", server.serve_forever
+
+
+@contextmanager
+def _pages_for(run: Watched) -> Iterator[None]:
+    """Start the process that makes the pages; it ends with this, however this ends."""
+    ours, theirs = get_context("spawn").Pipe()
+    maker = get_context("spawn").Process(target=make_pages, args=(run.folder, theirs), daemon=True)
+    with _sigint(signal.SIG_IGN):  # a terminal tells every process of Ctrl-C: it leaves that to us
+        maker.start()
+    theirs.close()
+    threading.Thread(target=run.listen, args=(ours,), daemon=True).start()
+    try:
+        yield
     finally:
-        run.ended.set()
-        server.server_close()
+        maker.kill()
+        maker.join()
+
+
+@contextmanager
+def _ctrl_c_tells(server: Server) -> Iterator[None]:
+    """Let the first Ctrl-C tell the server, and a second one act as before.
+
+    Python's own exception may be raised in code that drops it, and is not raised at all where a
+    script has started the command in the background.
+    """
+    before = signal.getsignal(signal.SIGINT)
+
+    def tell(*_: object) -> None:
+        server.interrupted = True
+        signal.signal(signal.SIGINT, before)
+
+    with _sigint(tell):
+        yield
+
+
+@contextmanager
+def _sigint(handler: Any) -> Iterator[None]:
+    """Handle Ctrl-C in this way meanwhile; only the main thread can."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)

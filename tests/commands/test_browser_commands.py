@@ -9,7 +9,6 @@ import time
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -22,8 +21,8 @@ from tests.support.places import ROOT
 AXE = resources.files("axe_core_python") / "axe.min.js"
 """The rules of axe-core, Deque Systems, run inside the page."""
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
-PATIENCE = 180.0
-"""Seconds for a run to store its first designs, or to end, on a loaded machine."""
+PATIENCE = 600.0
+"""Seconds after which the end of a command is given up."""
 
 
 @pytest.fixture(scope="module")
@@ -134,28 +133,15 @@ def end(process: subprocess.Popen[str]) -> str:
     return told
 
 
-def until_page(page: Page, expression: str) -> Any:
-    patient = time.monotonic() + PATIENCE
-    while not (found := page.ask(expression)):
-        assert time.monotonic() < patient, expression
-        time.sleep(0.3)
-    return found
-
-
 @pytest.mark.slow
 def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: Path) -> None:
-    changes = (
-        ("designs: 20000", "designs: 400000"),
-        ("disc_diameter: {min: 80 mm, max: 160 mm, step: 5 mm}", "disc_diameter: 105 mm"),
-        ("inlet_angle: {min: 6 deg, max: 20 deg, step: 1 deg}", "inlet_angle: 8 deg"),
-    )
+    endless = ("designs: 20000", "designs: 30000000\n  patience: 1000000000")
     run = tmp_path / "bench"
-    running = start("run", str(study(tmp_path, "bench", *changes)), "--into", str(run))
+    running = start("run", str(study(tmp_path, "bench", endless)), "--into", str(run))
     watching = None
     try:
-        patient = time.monotonic() + PATIENCE
         while not (run / "run.json").exists():
-            assert time.monotonic() < patient
+            assert running.poll() is None
             time.sleep(0.1)
         watching = start("watch", str(run))
         assert watching.stdout is not None
@@ -163,11 +149,12 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert address is not None
         page._go(address[0])
         assert "designs" in page.ask("document.getElementById('status').textContent")
+        # The page may put a new report into its frame at any moment.
         inside = "document.getElementById('report').contentDocument"
-        assert HOSTILE in page.ask(f"{inside}.querySelector('h1').textContent")
-        until_page(page, f"!!{inside}.querySelector('[data-chart=front] .subplot')")
-        assert page.ask(f"{inside}.querySelector('h1').textContent") == HOSTILE
-        until_page(page, "document.getElementById('status').textContent.includes('ends about')")
+        until(page, f"!!{inside}?.querySelector('[data-chart=front] .subplot')")
+        title = until(page, f"{inside}?.querySelector('h1')?.textContent")
+        assert title == HOSTILE
+        until(page, "document.getElementById('status').textContent.includes('ends about')")
         assert page.ask("window.hit") is None
         assert page.complaints() == []
         host = address[0].rstrip("/")
@@ -175,9 +162,10 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert unfit(page) == []
         assert running.poll() is None
         assert not (run / "report.html").exists()
-        assert "Stopped watching." in end(watching)
+        assert end(watching).endswith("Stopped watching.
+")
         assert watching.returncode == 0
-        until_page(page, "document.getElementById('status').textContent.includes('No longer')")
+        until(page, "document.getElementById('status').textContent.includes('No longer')")
     finally:
         for each in filter(None, (watching, running)):
             each.kill()

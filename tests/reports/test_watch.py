@@ -2,8 +2,13 @@
 
 import http.client
 import json
+import multiprocessing
+import os
 import shutil
+import signal
 import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -22,10 +27,12 @@ from engine.run.read import study_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from engine.study.reader import starter_text
 from reports.run.make import data_of_run
-from reports.watch import Watched, _ahead, watched
+from reports.watch import Shown, _ahead, refreshed, watched
+from tests.support.places import ROOT
 
 TITLE = "<script>alert(1)</script> & a bench to watch"
-PATIENCE = 120.0
+PATIENCE = 1200.0
+"""Seconds after which a page or an answer is given up; a loaded machine compiles for minutes."""
 
 
 def write_study(folder: Path, designs: int) -> Path:
@@ -61,7 +68,7 @@ def served(folder: Path) -> Iterator[str]:
 def ask(
     host: str, path: str = "/", method: str = "GET", **headers: str
 ) -> tuple[http.client.HTTPResponse, bytes]:
-    connection = http.client.HTTPConnection(host, timeout=20)
+    connection = http.client.HTTPConnection(host, timeout=PATIENCE)
     connection.request(method, path, headers=headers)
     answer = connection.getresponse()
     body = answer.read()
@@ -149,7 +156,7 @@ def test_localhost_is_a_name_of_this_machine(host: str) -> None:
 
 def test_an_old_request_without_a_name_is_refused(host: str) -> None:
     name, _, port = host.partition(":")
-    with socket.create_connection((name, int(port)), timeout=20) as line:
+    with socket.create_connection((name, int(port)), timeout=PATIENCE) as line:
         line.sendall(b"GET /report HTTP/1.0\r\n\r\n")
         assert b" 403 " in line.makefile("rb").readline()
 
@@ -237,13 +244,11 @@ def test_the_page_is_made_anew_only_after_a_change(
 ) -> None:
     monkeypatch.setattr("reports.watch.write_report", lambda _: "a page")
     monkeypatch.setattr("reports.watch.data_of_run", partial(data_of_run, in_depth=False))
-    watching = Watched(run)
-    watching.refresh()
-    watching.refresh()
-    assert watching.shown.version == 1
+    first = refreshed(run, Shown())
+    assert first.version == 1
+    assert refreshed(run, first) == first
     set_state(run, state="interrupted")
-    watching.refresh()
-    assert watching.shown.version == 2
+    assert refreshed(run, first).version == 2
 
 
 @pytest.mark.parametrize(
@@ -270,3 +275,45 @@ def test_no_run_folder_ends_with_4_and_a_taken_port_with_2(
     for port in (host.partition(":")[2], "70000"):
         assert main(["watch", str(finished), "--port", port]) == 2
         assert "--port" in capsys.readouterr().err
+
+
+@pytest.fixture(params=[signal.default_int_handler, signal.SIG_IGN], ids=["usual", "ignored"])
+def ctrl_c(request: pytest.FixtureRequest) -> Iterator[Any]:
+    """What Ctrl-C does outside; a script's commands in the background are started to ignore it."""
+    before = signal.signal(signal.SIGINT, request.param)
+    yield request.param
+    signal.signal(signal.SIGINT, before)
+
+
+def test_ctrl_c_ends_serving_and_nothing_else(finished: Path, ctrl_c: Any) -> None:
+    others = multiprocessing.active_children()
+    with watched(finished) as (_, serve):
+        os.kill(os.getpid(), signal.SIGINT)
+        with pytest.raises(KeyboardInterrupt):
+            serve()
+        assert signal.getsignal(signal.SIGINT) == ctrl_c  # so a second one acts as before
+    assert signal.getsignal(signal.SIGINT) == ctrl_c
+    assert multiprocessing.active_children() == others
+
+
+def test_ctrl_c_ends_a_watch_in_the_midst_of_a_page(finished: Path) -> None:
+    watching = subprocess.Popen(  # noqa: S603  # fixed words
+        [sys.executable, "-m", "engine.cli", "watch", str(finished)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    assert watching.stdout is not None
+    assert "Ctrl-C ends this" in watching.stdout.readline()
+    watching.send_signal(signal.SIGINT)
+    told, _ = watching.communicate(timeout=PATIENCE)
+    assert (watching.returncode, told) == (0, "No longer watched.\n")
+
+
+def test_a_maker_of_pages_that_dies_is_told_of(run: Path) -> None:
+    others = multiprocessing.active_children()
+    with served(run) as host:
+        (maker,) = {*multiprocessing.active_children()} - {*others}
+        maker.kill()
+        until(lambda: "no new page is made" in state_of(host)["text"])
