@@ -28,7 +28,7 @@ from reports.kit.charts import (
     plain,
 )
 from reports.kit.quantities import inline_label, quantity, setting
-from reports.kit.rendering import asset, render
+from reports.kit.rendering import render, script
 from reports.run.facts import study_keys
 from reports.run.page import embedded
 from reports.run.search_facts import Aim
@@ -62,7 +62,7 @@ def write_comparison(comparison: Comparison) -> str:
     return render(
         "compare.html.j2",
         style="page.css",
-        scripts=[library(), asset("compare.js")] if chart else [],
+        scripts=[library(), script("scheme.js", "compare.js")] if chart else [],
         mark=MARK,
         facts=comparison,
         chart=chart,

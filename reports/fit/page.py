@@ -11,7 +11,7 @@ from reports.fit.charts import coast_charts, reading_charts
 from reports.kit import quantities
 from reports.kit.charts import DARK, library
 from reports.kit.quantities import THIN, number, quantity
-from reports.kit.rendering import asset, render
+from reports.kit.rendering import render, script
 
 
 def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> str:
@@ -37,7 +37,7 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
     return render(
         "fit.html.j2",
         style="sheet.css",
-        scripts=[library(), asset("fit.js")],
+        scripts=[library(), script("scheme.js", "fit.js")],
         title=study.title,
         log=found.log,
         log_name=Path(found.log.file).name,

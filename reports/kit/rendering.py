@@ -36,6 +36,11 @@ def render(
     )
 
 
+def script(*names: str) -> str:
+    """Join scripts that stand beside the templates into one element's text."""
+    return "\n".join(map(asset, names))
+
+
 def asset(name: str) -> str:
     """Text of a file that stands beside the templates."""
     return (resources.files("reports") / "templates" / name).read_text("utf-8")

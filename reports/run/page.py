@@ -13,7 +13,7 @@ from markupsafe import Markup
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
 from reports.kit import quantities
 from reports.kit.charts import DARK, Chart, library
-from reports.kit.rendering import asset, render
+from reports.kit.rendering import render, script
 from reports.run import band_wording, candidate_wording, wording
 from reports.run.charts.band_sources import source_chart
 from reports.run.charts.candidates import loss_chart, speed_charts
@@ -53,7 +53,7 @@ HOLDS = (
 )
 """What the comparison of the candidates shows besides aims and variables."""
 
-SCRIPTS = ("page.js", "table.js", "pins.js")
+SCRIPTS = ("scheme.js", "page.js", "table.js", "pins.js")
 """Of the page, in the order they run."""
 
 
@@ -76,7 +76,7 @@ def write_report(data: RunData) -> str:
     return render(
         "report.html.j2",
         style="page.css",
-        scripts=[library(), "\n".join(map(asset, SCRIPTS))] if charts else [],
+        scripts=[library(), script(*SCRIPTS)] if charts else [],
         facts=facts,
         charts=charts,
         columns=COLUMNS,

@@ -1,20 +1,12 @@
-"use strict";
-
 const { figures, dark } = JSON.parse(document.getElementById("chart-data").textContent);
 const darkColours = new Map(Object.entries(dark));
-const prefersDark = matchMedia("(prefers-color-scheme: dark)");
 const root = document.documentElement;
 const CONFIG = { displaylogo: false, displayModeBar: false };
 
-function coloured(figure) {
-  const swap = prefersDark.matches && !root.classList.contains("printing");
-  const copy = JSON.stringify(figure);
-  return JSON.parse(copy, (_, value) => (swap && darkColours.get(value)) || value);
-}
-
 function draw() {
+  const printing = root.classList.contains("printing");
   for (const box of document.querySelectorAll("[data-chart]")) {
-    const { data, layout } = coloured(figures[box.dataset.chart]);
+    const { data, layout } = coloured(figures[box.dataset.chart], darkColours, printing);
     const size = { dragmode: false, width: box.clientWidth, height: box.clientHeight };
     if (box.clientWidth < 480) {
       // No room for names: the number of the run stands at its line, the legend tells the rest.
@@ -32,7 +24,7 @@ function drawForPaper(printing) {
 }
 
 draw();
-prefersDark.addEventListener("change", draw);
+followScreen(draw);
 addEventListener("beforeprint", () => drawForPaper(true));
 addEventListener("afterprint", () => drawForPaper(false));
 let waiting = 0;

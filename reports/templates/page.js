@@ -1,9 +1,6 @@
-"use strict";
-
 const { figures, dark, map } = JSON.parse(document.getElementById("chart-data").textContent);
 const front = JSON.parse(document.getElementById("front-data").textContent);
 const darkColours = new Map(Object.entries(dark));
-const prefersDark = matchMedia("(prefers-color-scheme: dark)");
 const touched = matchMedia("(pointer: coarse)").matches;
 const root = document.documentElement;
 const boxes = [...document.querySelectorAll("[data-chart]")];
@@ -19,12 +16,6 @@ const CONFIG = {
   modeBarButtons: [["toImage", "zoom2d", "pan2d", "resetScale2d"]],
   toImageButtonOptions: { filename: "front", scale: 2 },
 };
-
-function coloured(figure) {
-  const swap = prefersDark.matches && !root.classList.contains("printing");
-  const copy = JSON.stringify(figure);
-  return JSON.parse(copy, (_, value) => (swap && darkColours.get(value)) || value);
-}
 
 function pinnedDots(x, y, size) {
   return {
@@ -76,7 +67,7 @@ function drawBox(box) {
   const name = box.dataset.chart;
   const plain = structuredClone(figures[name]);
   withPins(name, plain);
-  const figure = coloured(plain);
+  const figure = coloured(plain, darkColours, root.classList.contains("printing"));
   // A finger that scrolls the page must not zoom a chart instead.
   const main = name === "front" && !touched && box.clientWidth > 560;
   figure.layout.dragmode = main ? "zoom" : false;

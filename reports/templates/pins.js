@@ -121,7 +121,7 @@ document.querySelector("[data-chart=front]").on("plotly_click", (event) => {
   }
 });
 watchMap();
-prefersDark.addEventListener("change", () => draw());
+followScreen(draw);
 addEventListener("beforeprint", () => drawForPaper(true));
 addEventListener("afterprint", () => drawForPaper(false));
 let resizing = 0;

@@ -1,7 +1,6 @@
 """Choosing in the page, in a real browser: pins, filter, map, and eyes and hands of every kind."""
 
 import json
-import time
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
@@ -54,7 +53,8 @@ def _click(page: Page, place: int) -> int:
           return [at.x + at.width / 2, at.y + at.height / 2, +box.data[2].customdata[{place}][0]];
         }})()"""
     )
-    time.sleep(0.6)  # or the drawing library takes two clicks for a double one
+    # The drawing library takes two clicks in a short time for a double one.
+    page.ask("new Promise(done => setTimeout(done, 2 * boxes[0]._context.doubleClickDelay))")
     for kind in ("mouseMoved", "mousePressed", "mouseReleased"):
         page.mouse(kind, x, y)
     return int(design)

@@ -27,8 +27,8 @@ FLAGS = (
     "--no-first-run",
     "--remote-debugging-pipe",
 )
-PATIENCE = 60.0
-"""Seconds for one answer; a loaded machine is slow to start a browser."""
+PATIENCE = 600.0
+"""Seconds after which an answer is given up; a loaded machine is slow to start a browser."""
 FRAME = 2.0
 """Seconds after which a page is made to draw."""
 
