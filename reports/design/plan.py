@@ -54,7 +54,10 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         sheet=sheet_wording,
         say=quantities,
         read=READ,
+        loaded=sheet_wording.loaded_rows(facts),
         read_locked=READ_LOCKED,
+        locked=plan_wording.locked_rows(facts),
+        band_text=sheet_wording.band_text,
         falls=[
             (share, quantities.bare("speed", share * facts.number("speed")), time)
             for share, time in zip(FALLS, fall, strict=True)

@@ -1,6 +1,6 @@
 """What the bench plan says besides the build sheet's words. Plain text: nothing knows HTML."""
 
-from reports.design.facts import BuildFacts
+from reports.design.facts import BuildFacts, LockedReading
 from reports.design.sheet_tables import trip
 from reports.kit.quantities import THIN, bare, number, quantity
 
@@ -93,9 +93,13 @@ def held_rule(facts: BuildFacts) -> str:
     )
 
 
-def pressure_text(facts: BuildFacts, pressure: float) -> str:
-    """Write a supply pressure as the dial shows it."""
-    return f"{quantity('supply_pressure', pressure - facts.study.supply.atmosphere)} gauge"
+def locked_rows(facts: BuildFacts) -> tuple[tuple[str, LockedReading, str], ...]:
+    """List supply pressure as the dial shows it, reading and no note of each locked reading."""
+    atmosphere = facts.study.supply.atmosphere
+    return tuple(
+        (f"{quantity('supply_pressure', reading.supply_pressure - atmosphere)} gauge", reading, "")
+        for reading in facts.locked
+    )
 
 
 def fall_text(share: float, time: float) -> str:

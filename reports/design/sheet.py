@@ -43,12 +43,14 @@ def write_sheet(data: BuildData) -> Mapping[str, str]:
         style="sheet.css",
         facts=facts,
         columns=COLUMNS,
-        of_build=candidate_wording,
+        of_candidate=candidate_wording,
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,
         heads=[key for key in (*GIVES, *HOLDS) if key in facts.candidate.values],
         read=READ,
+        loaded=sheet_wording.loaded_rows(facts),
+        band_text=sheet_wording.band_text,
         drawings={
             # Ours but for its words, which the writer of the drawing escapes.
             name: Markup(svg_of(drawing, inline=True))  # noqa: S704

@@ -244,6 +244,14 @@ def reading_note(reading: Reading) -> str:
     return "; ".join(found)
 
 
+def loaded_rows(facts: BuildFacts) -> tuple[tuple[str, Reading, str], ...]:
+    """List speed, reading and note of each step of the bench run."""
+    return tuple(
+        (bare("yield_speed", reading.speed), reading, reading_note(reading))
+        for reading in facts.readings
+    )
+
+
 def range_text(facts: BuildFacts) -> str:
     """Say which relations are used outside their range, and what the sheet leaves out."""
     outside = facts.word("validity")

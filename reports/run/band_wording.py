@@ -18,6 +18,7 @@ __all__ = [
     "load_text",
     "needed_text",
     "set_text",
+    "source_text",
     "sources_text",
     "spare_text",
     "starting_text",
@@ -32,7 +33,12 @@ GOOD_CHANCE = 0.8
 ADVICE = "A search with robust: true finds builds that hold them more surely."
 
 
-def sources_text(key: str, sources: tuple[Source, ...]) -> str:
+def sources_text(candidate: Candidate) -> str:
+    """Say what the bands of a candidate come from."""
+    return " ".join(source_text(key, sources) for key, sources in candidate.sources.items())
+
+
+def source_text(key: str, sources: tuple[Source, ...]) -> str:
     """Say in a sentence what the band of a result comes from."""
     known = [source for source in sources if source.total >= TELLING]
     if not known:

@@ -81,7 +81,7 @@ def write_report(data: RunData) -> str:
         charts=charts,
         columns=COLUMNS,
         words=wording,
-        of_build=candidate_wording,
+        of_candidate=candidate_wording,
         say=quantities,
         growth=growth_text(facts),
         headings=_headings,

@@ -15,7 +15,7 @@ from engine.study.loads import Loads
 from engine.study.reader import starter_text
 from engine.study.study import Study
 from reports.kit.quantities import THIN, number
-from reports.run.band_wording import holds_text, sources_text, spare_text
+from reports.run.band_wording import holds_text, source_text, spare_text
 from reports.run.bands import Carries, Source, bands_of, carries_of, carrying_rows, sources_of
 from reports.run.facts import RunData, facts_of, marked
 from reports.run.make import report_of_run
@@ -116,13 +116,11 @@ def test_sources_are_named_strongest_first_with_what_takes_several() -> None:
         "gap",
     ]
     assert found["electric_power"][0] == Source("nozzle_width", 0.0, 1.0)
-    text = sources_text("electric_power", found["electric_power"])
+    text = source_text("electric_power", found["electric_power"])
     assert text.startswith("Band of electric power: most comes from nozzle width (100")
     assert "only from several together" in text
     nothing = (Source("gap", 0.0, 0.0),)
-    assert (
-        sources_text("safety_margin", nothing) == "Nothing that is uncertain moves safety margin."
-    )
+    assert source_text("safety_margin", nothing) == "Nothing that is uncertain moves safety margin."
 
 
 def test_spare_power_and_holding_time_are_said_as_a_person_would() -> None:
