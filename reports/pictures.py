@@ -20,12 +20,12 @@ from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, StudyError
 from reports.kit.charts import FAINT, GRID, INK, PAPER, SOFT, drawing
 from reports.kit.outfile import write_own
-from reports.kit.quantities import THIN, inline_label, number, quantity, setting
+from reports.kit.quantities import THIN, number, quantity, setting
 from reports.run.charts.pareto import MODES, cloud_step
 from reports.run.facts import Candidate, Facts, facts_of
 from reports.run.make import data_of_run
 from reports.run.search_facts import Aim
-from reports.run.wording import LETTERS, NO_CERTIFICATE, axis_title, candidate_label
+from reports.run.wording import NO_CERTIFICATE, axis_title, candidate_label, front_text
 
 Width = Literal["page", "column"]
 Form = Literal["svg", "png"]
@@ -143,23 +143,14 @@ def _with_words(svg: bytes, title: str, description: str) -> bytes:
 
 def _described(facts: Facts) -> str:
     first, second = facts.aims[0], facts.aims[1]
-    ends = [
-        f"{quantity(first.key, float(facts.front[first.key][row]))} at "
-        f"{quantity(second.key, float(facts.front[second.key][row]))}"
-        for row in (0, -1)
-    ]
     marked = [
         f"{letter}: {candidate_label(candidate, facts.aims)}, "
         f"{quantity(first.key, candidate.values[first.key])} at "
         f"{quantity(second.key, candidate.values[second.key])}"
-        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
+        for letter, candidate in facts.marks
     ]
-    return (
-        f"Chart of {inline_label(first.key)} against {inline_label(second.key)}: a front of "
-        f"{len(facts.front['design'])} designs from {ends[0]} to {ends[1]}. "
-        + "".join(f"{each}. " for each in marked)
-        + f"{_source(facts)}. {NO_CERTIFICATE}"
-    )
+    sentences = [front_text(facts), *(f"{each}." for each in marked), f"{_source(facts)}."]
+    return " ".join([*sentences, NO_CERTIFICATE])
 
 
 def _source(facts: Facts) -> str:
@@ -185,7 +176,7 @@ def _figure(facts: Facts, width: Width) -> Figure:
             draw(level, color=INK, linewidth=0.8, linestyle=":", zorder=2)
     if second.required is not None:
         _name_level(axes, second)
-    for letter, candidate in zip(LETTERS, facts.candidates, strict=False):
+    for letter, candidate in facts.marks:
         _mark(axes, letter, candidate, facts)
     spaced = FuncFormatter(lambda value, _: number(value, 4, trim=True))
     axes.xaxis.set_major_formatter(spaced)
@@ -279,7 +270,7 @@ def _mark(axes: Any, letter: str, candidate: Candidate, facts: Facts) -> None:
     """Ring one candidate; its letter and first aim stand on the better side."""
     first, second = facts.aims[0], facts.aims[1]
     x, y = (drawing(aim.key, np.array([candidate.values[aim.key]]))[0] for aim in (second, first))
-    earlier = facts.candidates[: LETTERS.index(letter)]
+    earlier = [each for other, each in facts.marks if other < letter]
     wide, tall = (np.ptp(drawing(aim.key, facts.front[aim.key])) for aim in (second, first))
     near = any(
         abs(float(COLUMNS[second.key].to_drawing(float(each.values[second.key]))) - x) < wide / 4

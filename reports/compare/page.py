@@ -2,7 +2,6 @@
 
 import html
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
 
@@ -22,16 +21,16 @@ from reports.kit.charts import (
     SOFT,
     VERMILLION,
     Chart,
+    Figure,
     blank,
     drawing,
     library,
     plain,
 )
-from reports.kit.quantities import inline_label, quantity, setting
-from reports.kit.rendering import render, script
+from reports.kit.quantities import inline_label, quantity
+from reports.kit.rendering import embedded, render, script
+from reports.run.charts.pareto import mark_required
 from reports.run.facts import study_keys
-from reports.run.page import embedded
-from reports.run.search_facts import Aim
 from reports.run.wording import axis_title
 
 MARK = "swirlstack compare"
@@ -69,7 +68,6 @@ def write_comparison(comparison: Comparison) -> str:
         columns=COLUMNS,
         words=wording,
         say=quantities,
-        looks=LOOKS,
         groups=_groups(comparison),
         chart_data=embedded({"figures": figures, "dark": DARK}),
     )
@@ -82,8 +80,7 @@ def fronts_chart(comparison: Comparison) -> Chart:
     drawn = [place for place, side in enumerate(comparison.sides) if side.reached]
     for turn, place in enumerate(drawn):
         _add_run(figure, comparison, place, (turn + 0.5) / len(drawn))
-    if second.required is not None:
-        _mark_level(figure, second)
+    mark_required(figure, second, "x")
     figure.update_layout(
         xaxis_title_text=axis_title(second),
         yaxis_title_text=axis_title(first),
@@ -94,7 +91,7 @@ def fronts_chart(comparison: Comparison) -> Chart:
     return Chart("fronts", plain(figure), _alt(comparison))
 
 
-def _add_run(figure: Any, comparison: Comparison, place: int, share: float) -> None:
+def _add_run(figure: Figure, comparison: Comparison, place: int, share: float) -> None:
     """One line with marks and, at a share of its length, the name of the run."""
     first, second = comparison.aims
     side, (colour, shape, dash) = comparison.sides[place], LOOKS[place]
@@ -149,23 +146,6 @@ def _hover(side: RunSide, row: int) -> str:
         if key in side.reached
     ]
     return "<br>".join(dict.fromkeys(lines))
-
-
-def _mark_level(figure: Any, aim: Aim) -> None:
-    level = float(COLUMNS[aim.key].to_drawing(float(aim.required or 0)))
-    figure.add_vline(x=level, line={"color": INK, "width": 1.2, "dash": "dot"})
-    figure.add_annotation(
-        x=level,
-        y=0,
-        yref="paper",
-        yanchor="bottom",
-        xanchor="left" if aim.maximise else "right",
-        xshift=4 if aim.maximise else -4,
-        text=f"required: {setting(aim.key, float(aim.required or 0))}",
-        showarrow=False,
-        bgcolor=PAPER,
-        font={"color": SOFT, "size": 12},
-    )
 
 
 def _alt(comparison: Comparison) -> str:

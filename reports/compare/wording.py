@@ -7,6 +7,7 @@ from engine.columns import COLUMNS
 from reports.compare.facts import EVEN, Comparison, Lead, Reach, RunSide
 from reports.kit.quantities import (
     THIN,
+    begun,
     count,
     inline_label,
     listed,
@@ -15,6 +16,8 @@ from reports.kit.quantities import (
     quantity,
     setting,
     signed_percent,
+    with_article,
+    within,
 )
 from reports.run.search_facts import Aim
 from reports.run.wording import NO_CERTIFICATE
@@ -55,7 +58,7 @@ def _at_required(comparison: Comparison) -> list[str]:
     }
     where = _where(second)
     missing = [place for place in range(len(comparison.sides)) if place not in found]
-    told = [f"{_start(_names(missing))} has nothing there."] if missing and found else []
+    told = [f"{begun(_names(missing))} has nothing there."] if missing and found else []
     if not found:
         return [f"No run reaches {where}."]
     order = sorted(found, key=lambda place: -found[place] if first.maximise else found[place])
@@ -63,15 +66,15 @@ def _at_required(comparison: Comparison) -> list[str]:
     label = inline_label(first.key)
     value = quantity(first.key, found[best])
     if not others:
-        return [f"{_start(where)}, only {name(best)} has a design: {value} {label}.", *told]
+        return [f"{begun(where)}, only {name(best)} has a design: {value} {label}.", *told]
     rivals = [f"{quantity(first.key, found[place])} from {name(place)}" for place in others]
     gap = abs(found[best] - found[others[0]])
     if gap <= EVEN * abs(found[others[0]]):
         even = [place for place in order if abs(found[place] - found[best]) <= EVEN * found[best]]
-        text = f"{_start(where)}, {_names(even)} are even within {_EVEN_TEXT} in {label}: "
+        text = f"{begun(where)}, {_names(even)} are even within {_EVEN_TEXT} in {label}: "
         return [f"{text}{value} from {name(best)}, {listed(rivals)}.", *told]
     most = "most" if first.maximise else "least"
-    text = f"{_start(where)}, {name(best)} gives the {most} {label}: {value}, against "
+    text = f"{begun(where)}, {name(best)} gives the {most} {label}: {value}, against "
     return [f"{text}{listed(rivals)} ({_lead_text(first, gap, found[others[0]])}).", *told]
 
 
@@ -79,8 +82,8 @@ def _where(second: Aim) -> str:
     if second.required is None:
         return f"at any {inline_label(second.key)}"
     more = "more" if second.maximise else "less"
-    label = inline_label(second.key)
-    return f"at {_article(label)} {label} of {setting(second.key, second.required)} or {more}"
+    label = with_article(inline_label(second.key))
+    return f"at {label} of {setting(second.key, second.required)} or {more}"
 
 
 def _lead_text(first: Aim, gain: float, other: float) -> str:
@@ -105,10 +108,10 @@ def _stretch(lead: Lead, aims: tuple[Aim, Aim]) -> str:
     first, second = aims
     where = f"{_ends(lead, second)} of {inline_label(second.key)}"
     if lead.leader is None:
-        return f"{_start(where)}, the best runs are even within {_EVEN_TEXT}."
+        return f"{begun(where)}, the best runs are even within {_EVEN_TEXT}."
     if lead.alone:
-        return f"{_start(where)}, only {name(lead.leader)} has a design."
-    return f"{_start(where)}, {name(lead.leader)} leads, by up to {_gain(lead, first)}."
+        return f"{begun(where)}, only {name(lead.leader)} has a design."
+    return f"{begun(where)}, {name(lead.leader)} leads, by up to {_gain(lead, first)}."
 
 
 def _ends(lead: Lead, second: Aim) -> str:
@@ -151,7 +154,7 @@ def _whole(comparison: Comparison) -> list[str]:
         beaten = [o for o in others if comparison.coverage[place, o] == 1.0]
         if beaten and all(comparison.coverage[o, place] < 1.0 for o in beaten):
             runs = listed([f"{name(o)}'s" for o in beaten])
-            return [f"{_start(name(place))} equals or beats every design of {runs} front."]
+            return [f"{begun(name(place))} equals or beats every design of {runs} front."]
     return []
 
 
@@ -173,7 +176,7 @@ def _explanation(comparison: Comparison) -> str:
 
 
 def _place(section: str, label: str) -> str:
-    text = label[0].lower() + label[1:] if label else section
+    text = within(label) or section
     told = {"supply": f"{text} of the supply", "limits": f"limit on {text}", "aims": f"aim {text}"}
     return told.get(section, text)
 
@@ -195,12 +198,12 @@ def warnings(comparison: Comparison) -> tuple[str, ...]:
     for place, side in enumerate(sides):
         if side.run.state != "done":
             found.append(
-                f"{_start(name(place))} is unfinished: {count(side.run.designs)} of "
+                f"{begun(name(place))} is unfinished: {count(side.run.designs)} of "
                 f"{count(side.run.budget)} designs. Its front may still grow."
             )
         if not side.run.front:
             found.append(
-                f"{_start(name(place))} has no design that meets every limit of its study, so "
+                f"{begun(name(place))} has no design that meets every limit of its study, so "
                 "it stands in no chart; its own report tells which limit prevents it."
             )
     if any(d.section == "limits" for d in comparison.differences):
@@ -300,11 +303,3 @@ def chart_note(comparison: Comparison) -> str:
 
 def _names(places: Sequence[int]) -> str:
     return listed([name(place) for place in places])
-
-
-def _article(label: str) -> str:
-    return "an" if label[0] in "aeio" else "a"
-
-
-def _start(text: str) -> str:
-    return text[0].upper() + text[1:]

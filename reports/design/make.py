@@ -9,7 +9,6 @@ from engine import __version__
 from engine.bench.readings import bench_readings, locked_readings
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
-from engine.model.version import MODEL_VERSION
 from engine.run.folder import FRONT, STUDY, read_front, read_state
 from engine.run.read import study_of_run
 from reports.design.facts import BuildData
@@ -17,9 +16,9 @@ from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
-from reports.run.facts import ROLES, Role, marked
+from reports.run.facts import LETTERS, ROLES, Role, marked
+from reports.run.make import refuse_other_model
 from reports.run.search_facts import Table
-from reports.run.wording import LETTERS
 
 NEAREST = 5
 """So many numbers are named where a design is not on the front."""
@@ -52,10 +51,7 @@ def design_of_run(
         Where the design is not on the front, or its disc cannot be drawn.
     """
     provenance, state = read_state(folder)
-    if provenance.model_version != MODEL_VERSION:
-        msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
-        msg += f" {MODEL_VERSION}: run its study again, into another folder"
-        raise RunFolderError(msg)
+    refuse_other_model(folder, provenance)
     study, _ = study_of_run(folder)
     front = read_front(folder)
     if not front:
@@ -65,8 +61,8 @@ def design_of_run(
         msg = f"{folder}: nothing of it meets every limit; see its report for what came closest"
         raise NothingFeasibleError(msg)
     roles = marked(study, front)
-    row = _row_of(folder, design, front, roles)
     letters = dict(zip(dict.fromkeys(roles.values()), LETTERS, strict=False))
+    row = _row_of(folder, design, front, roles, letters)
     data = BuildData(
         study=study,
         front=front,
@@ -87,11 +83,16 @@ def design_of_run(
         raise StudyError([_no_web(folder, front, row, error)]) from error
 
 
-def _row_of(folder: Path, design: str, front: Table, roles: Mapping[Role, int]) -> int:
+def _row_of(
+    folder: Path,
+    design: str,
+    front: Table,
+    roles: Mapping[Role, int],
+    letters: Mapping[int, str],
+) -> int:
     word = design.strip().lower()
     rows = {str(number): row for row, number in enumerate(front["design"].astype(int).tolist())}
-    in_order = dict.fromkeys(roles.values())
-    rows |= {letter.lower(): row for letter, row in zip(LETTERS, in_order, strict=False)}
+    rows |= {letter.lower(): row for row, letter in letters.items()}
     rows |= {str(role): row for role, row in roles.items()}
     if word in rows:
         return rows[word]
@@ -101,14 +102,14 @@ def _row_of(folder: Path, design: str, front: Table, roles: Mapping[Role, int]) 
     if word.isdecimal():
         near = np.sort(numbers[np.argsort(np.abs(numbers - int(word)), kind="stable")[:NEAREST]])
     told = ", ".join(map(str, near))
-    letters = sorted((name.upper() if len(name) == 1 else name for name in names), key=len)
-    marks = f" or one of {', '.join(letters)}" if names else ""
+    marks = sorted((name.upper() if len(name) == 1 else name for name in names), key=len)
+    named = f" or one of {', '.join(marks)}" if marks else ""
     raise StudyError(
         [
             Problem(
                 file=str(folder / FRONT),
                 found=f"design {design} is not on the front of {len(numbers)}",
-                expected=f"a number such as {told}{marks}",
+                expected=f"a number such as {told}{named}",
                 remedy=remedy,
             )
         ]

@@ -189,6 +189,14 @@ def axis_of(spoke: int) -> float:
     return math.pi / 2 + 2 * math.pi * spoke / SPOKES
 
 
+def point_along(axis: float, along: float, across: float = 0.0) -> Point:
+    """Find the point this far along an axis from the middle, and this far to the left of it."""
+    return (
+        along * math.cos(axis) - across * math.sin(axis),
+        along * math.sin(axis) + across * math.cos(axis),
+    )
+
+
 def _opening(web: Web, spoke: int) -> Outline:
     """Edge of the opening between a spoke and the next one, counterclockwise."""
     first, second = axis_of(spoke), axis_of(spoke + 1)
@@ -196,16 +204,16 @@ def _opening(web: Web, spoke: int) -> Outline:
     reach = math.sqrt((bore - fillet) ** 2 - (half + fillet) ** 2)
     lean = math.atan2(half + fillet, reach)
     inner, root = _root(web)
-    here = (_beside(first, reach, half + fillet), _beside(second, reach, -half - fillet))
+    here = (point_along(first, reach, half + fillet), point_along(second, reach, -half - fillet))
     return Outline(
         (
             Arc((0.0, 0.0), bore, first + lean, second - first - 2 * lean),
             Arc(here[1], fillet, second - lean, math.pi / 2 + lean),
-            Line(_beside(second, reach, -half), _beside(second, inner, -half)),
+            Line(point_along(second, reach, -half), point_along(second, inner, -half)),
             _fillet_in(web, second, -1),
             Arc((0.0, 0.0), web.hub_radius, second - root, first - second + 2 * root),
             _fillet_in(web, first, 1),
-            Line(_beside(first, inner, half), _beside(first, reach, half)),
+            Line(point_along(first, inner, half), point_along(first, reach, half)),
             Arc(here[0], fillet, first - math.pi / 2, math.pi / 2 + lean),
         )
     )
@@ -218,11 +226,11 @@ def _arm(web: Web, spoke: int) -> Iterable[Line | Arc]:
     tip, reach = math.asin(half / bore), math.sqrt(bore**2 - half**2)
     inner, root = _root(web)
     yield Arc((0.0, 0.0), bore, first - tip, 2 * tip)
-    yield Line(_beside(first, reach, half), _beside(first, inner, half))
+    yield Line(point_along(first, reach, half), point_along(first, inner, half))
     yield _back(_fillet_in(web, first, 1))
     yield Arc((0.0, 0.0), web.hub_radius, first + root, second - first - 2 * root)
     yield _back(_fillet_in(web, second, -1))
-    yield Line(_beside(second, inner, -half), _beside(second, reach, -half))
+    yield Line(point_along(second, inner, -half), point_along(second, reach, -half))
 
 
 def _root(web: Web) -> tuple[float, float]:
@@ -235,20 +243,13 @@ def _root(web: Web) -> tuple[float, float]:
 def _fillet_in(web: Web, axis: float, side: int) -> Arc:
     """Fillet between hub and spoke, counterclockwise; side 1 is ahead of the spoke."""
     inner, root = _root(web)
-    centre = _beside(axis, inner, side * (web.spoke_width / 2 + web.fillet))
+    centre = point_along(axis, inner, side * (web.spoke_width / 2 + web.fillet))
     to_hub, sweep = axis + side * root + math.pi, math.pi / 2 - root
     return Arc(centre, web.fillet, to_hub if side == 1 else to_hub - sweep, sweep)
 
 
 def _back(arc: Arc) -> Arc:
     return Arc(arc.centre, arc.radius, arc.start_angle + arc.sweep, -arc.sweep)
-
-
-def _beside(axis: float, along: float, across: float) -> Point:
-    return (
-        along * math.cos(axis) - across * math.sin(axis),
-        along * math.sin(axis) + across * math.cos(axis),
-    )
 
 
 def _around(centre: Point, radius: float, angle: float) -> Point:

@@ -52,7 +52,6 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         columns=COLUMNS,
         words=plan_wording,
         sheet=sheet_wording,
-        say=quantities,
         read=READ,
         loaded=sheet_wording.loaded_rows(facts),
         read_locked=READ_LOCKED,

@@ -11,7 +11,7 @@ from engine.columns import COLUMNS
 from reports.design import sheet_tables, sheet_wording
 from reports.design.drawing import Callout, Drawing, dxf_of, scale_of, scale_text, svg_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.outlines import SPOKES, Part, Point, axis_of
+from reports.design.outlines import SPOKES, Part, axis_of, point_along
 from reports.design.sheet_tables import general, millimetres, of, plus_minus, reamed_text
 from reports.kit import quantities
 from reports.kit.rendering import render
@@ -76,7 +76,7 @@ def _disc(facts: BuildFacts) -> Drawing:
         Callout(
             f"⌀{millimetres(2 * web.bore_radius)}",
             f"{general(2 * web.bore_radius)}, exhaust bore",
-            _at(web.bore_radius, axis_of(0) - math.pi / 3 + 0.35),
+            point_along(axis_of(0) - math.pi / 3 + 0.35, web.bore_radius),
             "right",
         ),
     )
@@ -120,20 +120,21 @@ def _web_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
     middle = (web.hub_radius + web.bore_radius) / 2
     half = web.spoke_width / 2
     hole, hub = 2 * web.shaft_radius, 2 * web.hub_radius
+    edge = point_along(math.pi, web.shaft_radius)
     return (
         Callout(
             f"{millimetres(web.spoke_width)}",
             f"{general(web.spoke_width)}, {SPOKES} spokes",
-            _beside(left, middle, -half),
+            point_along(left, middle, -half),
             "left",
-            over=_beside(left, middle, half),
+            over=point_along(left, middle, half),
         ),
-        Callout(f"⌀{millimetres(hole)}", reamed_text(hole), _at(web.shaft_radius, math.pi), "left"),
+        Callout(f"⌀{millimetres(hole)}", reamed_text(hole), edge, "left"),
         Callout(f"R{millimetres(web.fillet)}", "every corner", part.corner, "left"),
         Callout(
             f"⌀{millimetres(hub)}",
             f"{general(hub)}, hub",
-            _at(web.hub_radius, (lowest + axis_of(0) + 2 * math.pi) / 2),
+            point_along((lowest + axis_of(0) + 2 * math.pi) / 2, web.hub_radius),
             "right",
         ),
     )
@@ -153,15 +154,4 @@ def _block(
         ),
         (("Material", materials()[facts.word("material")].title), *facts.provenance.items()),
         (("Study", facts.study.title),),
-    )
-
-
-def _at(radius: float, angle: float) -> Point:
-    return radius * math.cos(angle), radius * math.sin(angle)
-
-
-def _beside(axis: float, along: float, across: float) -> Point:
-    return (
-        along * math.cos(axis) - across * math.sin(axis),
-        along * math.sin(axis) + across * math.cos(axis),
     )

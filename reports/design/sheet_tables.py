@@ -128,7 +128,8 @@ def _stack_sizes(facts: BuildFacts) -> Iterable[Size]:
         remark = f"bearing seats {mm(facts.bearing.bore)} j5"
     yield Size("Clamped stack", of(facts, "stack_height"), plus_minus(each), "root sum of squares")
     yield Size("Shaft", of(facts, "shaft_diameter"), "h6", remark)
-    yield Size("Bearing middle to middle", mm(facts.span, 2), generalof(facts.span), "")
+    span = float(COLUMNS["gap"].to_drawing(facts.span))
+    yield Size("Bearing middle to middle", mm(facts.span, 2), general(span), "")
     yield Size("Rim out of round, turning", "0", f"{mm(2 * shop.eccentricity)} at most", "radial")
 
 
@@ -168,11 +169,6 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
         "no wider",
         f"{bare('seal_throttles', facts.number('seal_throttles'))} sharp lands in series",
     )
-
-
-def generalof(length: float) -> str:
-    """Write the general tolerance of a length [m]."""
-    return general(float(COLUMNS["gap"].to_drawing(length)))
 
 
 def parts(facts: BuildFacts) -> tuple[Item, ...]:

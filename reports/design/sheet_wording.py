@@ -7,18 +7,20 @@ from engine.columns import COLUMNS
 from reports.design.facts import BuildFacts, Reading, ReadingBand
 from reports.design.outlines import SPOKES
 from reports.design.sheet_tables import mm, of, plus_minus, trip
-from reports.kit.fluids import begun, dangers
+from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     MINUS,
     MISSING,
     THIN,
     bare,
+    begun,
     count,
     inline_label,
     number,
     percent,
     quantity,
     signed_percent,
+    within,
 )
 from reports.run.candidate_wording import notes
 from reports.run.facts import aims_of
@@ -36,7 +38,7 @@ def standing(facts: BuildFacts) -> str:
     if not facts.letter:
         return f"{place}; not marked in the report."
     roles = [role_label(role, aims) for role in facts.candidate.roles]
-    named = "; ".join(role[0].lower() + role[1:] for role in roles)
+    named = "; ".join(map(within, roles))
     return f"{place}; marked {facts.letter} in the report: {named}."
 
 
@@ -236,7 +238,7 @@ def _reading(key: str, value: float) -> str:
     return number(drawing, 4 if key == "rim_pressure" else 3)
 
 
-def reading_note(reading: Reading) -> str:
+def _reading_note(reading: Reading) -> str:
     """Say what stands against a reading; '' for nothing."""
     found = [f"outside its range: {reading.validity}"] if reading.validity else []
     if reading.overloads:
@@ -247,7 +249,7 @@ def reading_note(reading: Reading) -> str:
 def loaded_rows(facts: BuildFacts) -> tuple[tuple[str, Reading, str], ...]:
     """List speed, reading and note of each step of the bench run."""
     return tuple(
-        (bare("yield_speed", reading.speed), reading, reading_note(reading))
+        (bare("yield_speed", reading.speed), reading, _reading_note(reading))
         for reading in facts.readings
     )
 

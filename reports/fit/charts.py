@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 from engine.bench.coast_down import CoastDown
 from engine.bench.fit import BenchFit
 from engine.columns import COLUMNS
-from reports.kit.charts import BLUE, FAINT, INK, SOFT, VERMILLION, blank, drawing, plain
+from reports.kit.charts import BLUE, FAINT, INK, SOFT, VERMILLION, Figure, blank, drawing, plain
 
 Numbers = NDArray[np.float64]
 
@@ -20,7 +19,7 @@ class FitChart:
     """A figure with its title and the words for those who cannot see it."""
 
     title: str
-    figure: Any
+    figure: Figure
     alt: str
 
 
@@ -131,7 +130,7 @@ def _residuals(
     return FitChart(title, plain(figure), f"{title}, at most {largest} standard uncertainties")
 
 
-def _label(figure: Any, across: str, up: str) -> None:
+def _label(figure: Figure, across: str, up: str) -> None:
     figure.update_layout(
         xaxis={"title_text": across},
         yaxis={"title_text": up},

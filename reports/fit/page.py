@@ -8,7 +8,6 @@ from engine.bench.fit import BenchFit
 from engine.columns import COLUMNS
 from engine.study.study import Study
 from reports.fit.charts import coast_charts, reading_charts
-from reports.kit import quantities
 from reports.kit.charts import DARK, library
 from reports.kit.quantities import THIN, number, quantity
 from reports.kit.rendering import render, script
@@ -53,7 +52,6 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
         dark=_compact(DARK),
         excluded=excluded,
         used=len(found.lines) if isinstance(found, BenchFit) else len(found.log.lines),
-        say=quantities,
     )
 
 

@@ -55,9 +55,10 @@ AXIS: Mapping[str, Any] = {
     "exponentformat": "none",
 }
 """Style of every axis."""
+FONT = "ui-sans-serif, system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
+
 Figure: TypeAlias = go.Figure
 """A chart in the making, named here so that other modules need not know where it comes from."""
-FONT = "ui-sans-serif, system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 
 
 @dataclass(frozen=True)
@@ -68,35 +69,6 @@ class Chart:
     figure: Mapping[str, Any]
     """Data and layout, ready for JSON."""
     alt: str
-
-
-def library() -> str:
-    """Read the JavaScript that draws the figures, with its licence notes.
-
-    The addresses of map tiles and cloud services are cut out of it: a page asks no network.
-    """
-    script = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
-    outside = r"""(?<=["'`])https?://(?!www\.w3\.org/)"""
-    return re.sub(outside, "about:blank#", script.read_text("utf-8"))
-
-
-def name_upright(
-    figure: Any, text: str, *, x: float, y: float, leftward: bool, colour: str = INK
-) -> None:
-    """Write the name of an upright line beside it; `y` is the share of the chart's height."""
-    figure.add_annotation(
-        x=x,
-        y=y,
-        yref="paper",
-        yanchor="top",
-        text=text,
-        showarrow=False,
-        xanchor="right" if leftward else "left",
-        xshift=-4 if leftward else 4,
-        bgcolor=PAPER,
-        borderpad=1,
-        font={"size": 12, "color": colour},
-    )
 
 
 def blank() -> Figure:
@@ -120,12 +92,41 @@ def blank() -> Figure:
     )
 
 
+def drawing(key: str, si: NDArray[Any]) -> list[float]:
+    """Convert to drawing units, with no more digits than a chart can show."""
+    return [float(f"{value:.5g}") for value in COLUMNS[key].to_drawing(si).tolist()]
+
+
+def name_upright(
+    figure: Any, text: str, *, x: float, y: float, leftward: bool, colour: str = INK
+) -> None:
+    """Write the name of an upright line beside it; `y` is the share of the chart's height."""
+    figure.add_annotation(
+        x=x,
+        y=y,
+        yref="paper",
+        yanchor="top",
+        text=text,
+        showarrow=False,
+        xanchor="right" if leftward else "left",
+        xshift=-4 if leftward else 4,
+        bgcolor=PAPER,
+        borderpad=1,
+        font={"size": 12, "color": colour},
+    )
+
+
 def plain(figure: Figure) -> Mapping[str, Any]:
     """Turn a figure into numbers, words, lists and None."""
     simple: Mapping[str, Any] = json.loads(figure.to_json(engine="json"))
     return simple
 
 
-def drawing(key: str, si: NDArray[Any]) -> list[float]:
-    """Convert to drawing units, with no more digits than a chart can show."""
-    return [float(f"{value:.5g}") for value in COLUMNS[key].to_drawing(si).tolist()]
+def library() -> str:
+    """Read the JavaScript that draws the figures, with its licence notes.
+
+    The addresses of map tiles and cloud services are cut out of it: a page asks no network.
+    """
+    script = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
+    outside = r"""(?<=["'`])https?://(?!www\.w3\.org/)"""
+    return re.sub(outside, "about:blank#", script.read_text("utf-8"))

@@ -1,16 +1,12 @@
 """What a fluid is called and what it can do to people. Plain text."""
 
 from engine.fluids.by_name import LIQUIDS, STEAM, is_vapour
+from reports.kit.quantities import begun
 
 _GAS = (
     "Compressed {} kills without warning. Fit a relief valve, and vent everything before a hand "
     "goes near."
 )
-
-
-def begun(fluid: str) -> str:
-    """Name a fluid at the beginning of a sentence."""
-    return fluid[:1].upper() + fluid[1:]
 
 
 def dangers(fluid: str) -> tuple[str, ...]:

@@ -129,8 +129,22 @@ def _with_unit(key: str, text: str) -> str:
 
 def inline_label(key: str) -> str:
     """Write a column's label as it stands inside a sentence."""
-    label = COLUMNS[key].label
-    return label[0].lower() + label[1:]
+    return within(COLUMNS[key].label)
+
+
+def begun(text: str) -> str:
+    """Write a text as it stands at the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
+def within(text: str) -> str:
+    """Write a text as it stands inside a sentence."""
+    return text[:1].lower() + text[1:]
+
+
+def with_article(noun: str) -> str:
+    """Put 'a' or 'an' before a noun."""
+    return f"{'an' if noun[:1] in 'aeio' else 'a'} {noun}"
 
 
 def listed(words: Sequence[str]) -> str:

@@ -5,7 +5,8 @@ The only home of jinja2.
 
 import base64
 import hashlib
-from collections.abc import Iterable
+import json
+from collections.abc import Iterable, Mapping
 from importlib import resources
 from typing import Any
 
@@ -44,6 +45,14 @@ def script(*names: str) -> str:
 def asset(name: str) -> str:
     """Text of a file that stands beside the templates."""
     return (resources.files("reports") / "templates" / name).read_text("utf-8")
+
+
+def embedded(data: Mapping[str, Any]) -> Markup:
+    """Write JSON that cannot end its script element, whatever words it holds."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(text)  # noqa: S704  # no character of markup is left
 
 
 def _policy(scripts: Iterable[str]) -> str:

@@ -11,21 +11,6 @@ from reports.kit.quantities import THIN, inline_label, listed, number, percent, 
 from reports.run.bands import Carries, Source
 from reports.run.facts import Candidate
 
-__all__ = [
-    "doubt_text",
-    "holds_text",
-    "lamp_text",
-    "load_text",
-    "needed_text",
-    "set_text",
-    "source_text",
-    "sources_text",
-    "spare_text",
-    "starting_text",
-    "swing_text",
-    "tolerance_note",
-]
-
 TELLING = 0.05
 """Share of a variance from which an input is worth naming."""
 GOOD_CHANCE = 0.8
@@ -46,12 +31,12 @@ def source_text(key: str, sources: tuple[Source, ...]) -> str:
     named = [f"{inline_label(source.key)} ({percent(source.total)})" for source in known[:3]]
     text = listed(named)
     share = sum(source.total for source in known[:3])
-    part = "Most comes" if share > 0.5 else "The largest parts come"
+    part = "most comes" if share > 0.5 else "the largest parts come"
     text = f"{part} from {text}"
     together = 1 - sum(source.first for source in sources)
     if together > TELLING:
         text += f"; {percent(together)} only from several together"
-    return f"Band of {inline_label(key)}: {text[0].lower()}{text[1:]}."
+    return f"Band of {inline_label(key)}: {text}."
 
 
 def doubt_text(marks: Sequence[tuple[str, Candidate]], *, robust: bool) -> str:

@@ -29,12 +29,10 @@ from reports.run.bands import (
 )
 from reports.run.inside import Inside, Recheck, inside_of, recheck_of
 from reports.run.search_facts import (
-    NEAR,
     Aim,
     CloseDesign,
     LimitFact,
     RangeEnd,
-    Side,
     Table,
     Values,
     closest_designs,
@@ -46,35 +44,15 @@ from reports.run.search_facts import (
 )
 from reports.run.steps import Step, steps_of
 
-__all__ = [
-    "NEAR",
-    "ROLES",
-    "Aim",
-    "Candidate",
-    "CloseDesign",
-    "Facts",
-    "LimitFact",
-    "Loss",
-    "RangeEnd",
-    "Role",
-    "RunData",
-    "Side",
-    "Table",
-    "Values",
-    "aims_of",
-    "facts_of",
-    "losses_of",
-    "marked",
-    "row_of",
-    "study_keys",
-]
-
 Role: TypeAlias = Literal["most", "knee", "safest", "carrying"]
 ROLES: tuple[Role, ...] = ("most", "knee", "safest", "carrying")
 """The marked candidates: best first aim at the required margin, the knee, the safest useful one.
 
 In place of the last one stands the safest that carries what the study needs, where any does.
 """
+
+LETTERS = "ABC"
+"""A candidate's mark in charts, tables and sentences."""
 
 TABLE_ONLY = (
     "resolved_power",
@@ -207,6 +185,11 @@ class Facts:
     closest: tuple[CloseDesign, ...]
     """Only where nothing is feasible."""
     growth: Growth | None
+
+    @property
+    def marks(self) -> tuple[tuple[str, Candidate], ...]:
+        """Each candidate with its letter."""
+        return tuple(zip(LETTERS, self.candidates, strict=False))
 
 
 def aims_of(study: Study) -> tuple[Aim, ...]:

@@ -30,25 +30,6 @@ FLOW_RANGES: Mapping[str, ValidRange | None] = {
 
 
 @dataclass(frozen=True)
-class Recheck:
-    """Power of the front with the flow resolved across the gap, against what the search saw."""
-
-    designs: int
-    lowest: float
-    highest: float
-    """Differences over the power that the search saw; NaN where no design settled."""
-    differ: int
-    """Designs whose difference is remarked on."""
-    unsettled: int
-    """Designs whose resolved flow did not settle."""
-
-
-def is_resolved(study: Study, front: Mapping[str, NDArray[Any]]) -> bool:
-    """Whether the power of a front is that of the resolved gap flow itself."""
-    return study.search.flow == "resolved" or set(front.get("gap_flow", ())) == {"resolved"}
-
-
-@dataclass(frozen=True)
 class FlowNumber:
     """One number of a build's validity record."""
 
@@ -101,6 +82,20 @@ class Inside:
     """None where it was not computed."""
 
 
+@dataclass(frozen=True)
+class Recheck:
+    """Power of the front with the flow resolved across the gap, against what the search saw."""
+
+    designs: int
+    lowest: float
+    highest: float
+    """Differences over the power that the search saw; NaN where no design settled."""
+    differ: int
+    """Designs whose difference is remarked on."""
+    unsettled: int
+    """Designs whose resolved flow did not settle."""
+
+
 def inside_of(
     values: Mapping[str, float | str],
     profiles: GapProfiles | None,
@@ -109,6 +104,11 @@ def inside_of(
 ) -> Inside:
     """Gather what is known of a build; all but its values have an axis of one lane first."""
     return Inside(flow_numbers(values), _one_gap(profiles), _one_disc(waves), _one_section(stress))
+
+
+def is_resolved(study: Study, front: Mapping[str, NDArray[Any]]) -> bool:
+    """Whether the power of a front is that of the resolved gap flow itself."""
+    return study.search.flow == "resolved" or set(front.get("gap_flow", ())) == {"resolved"}
 
 
 def recheck_of(front: Mapping[str, NDArray[Any]]) -> Recheck | None:

@@ -9,7 +9,14 @@ from engine.errors import RunFolderError
 from engine.model.limits import MATCHED, with_standing
 from engine.model.version import MODEL_VERSION
 from engine.run import details
-from engine.run.folder import CLOSEST, read_designs, read_front, read_state
+from engine.run.folder import (
+    CLOSEST,
+    Provenance,
+    RunState,
+    read_designs,
+    read_front,
+    read_state,
+)
 from engine.run.read import read_history, study_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.kit.quantities import count
@@ -25,6 +32,17 @@ def report_of_run(folder: Path) -> str:
     return write_report(data_of_run(folder))
 
 
+def refuse_other_model(folder: Path, provenance: Provenance) -> None:
+    """Raise RunFolderError where a run was made by another version of the model.
+
+    What is worked out of its designs now would not fit what the run stored.
+    """
+    if provenance.model_version != MODEL_VERSION:
+        msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
+        msg += f" {MODEL_VERSION}: run its study again, into another folder"
+        raise RunFolderError(msg)
+
+
 def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     """Read what a run folder holds; of a run that goes on, what it has stored so far.
 
@@ -32,10 +50,8 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     wants a run of this model version.
     """
     provenance, state = read_state(folder)
-    if in_depth and provenance.model_version != MODEL_VERSION:
-        msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
-        msg += f" {MODEL_VERSION}: run its study again, into another folder"
-        raise RunFolderError(msg)
+    if in_depth:
+        refuse_other_model(folder, provenance)
     study, text = study_of_run(folder)
     keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
     keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible")))
@@ -51,18 +67,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     return RunData(
         study=study,
         study_text=text,
-        provenance={
-            "Study": provenance.study_hash[:16],
-            "Seed": str(provenance.seed),
-            "Model version": str(provenance.model_version),
-            **provenance.versions,
-            "Started": state.started,
-            "Time spent": f"{state.seconds:.0f} s",
-            "Search": f"ended early, after {count(state.designs)} of {count(state.budget)} "
-            "designs: the front grew no more"
-            if state.ended_early
-            else f"{count(state.designs)} designs",
-        },
+        provenance=_origin(provenance, state),
         designs=designs,
         counts=Counts(
             state.designs,
@@ -85,3 +90,20 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         else dict(zip(rows, sources_of_rows(study, front, list(rows.values())), strict=True)),
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
     )
+
+
+def _origin(provenance: Provenance, state: RunState) -> dict[str, str]:
+    """Say where a run comes from, name by name."""
+    search = f"{count(state.designs)} designs"
+    if state.ended_early:
+        search = f"ended early, after {count(state.designs)} of {count(state.budget)} designs: "
+        search += "the front grew no more"
+    return {
+        "Study": provenance.study_hash[:16],
+        "Seed": str(provenance.seed),
+        "Model version": str(provenance.model_version),
+        **provenance.versions,
+        "Started": state.started,
+        "Time spent": f"{state.seconds:.0f} s",
+        "Search": search,
+    }

@@ -1,6 +1,5 @@
 """Facts and charts to one self-contained file."""
 
-import json
 import math
 import re
 from collections.abc import Iterable, Mapping
@@ -13,7 +12,7 @@ from markupsafe import Markup
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
 from reports.kit import quantities
 from reports.kit.charts import DARK, Chart, library
-from reports.kit.rendering import render, script
+from reports.kit.rendering import embedded, render, script
 from reports.run import band_wording, candidate_wording, wording
 from reports.run.charts.band_sources import source_chart
 from reports.run.charts.candidates import loss_chart, speed_charts
@@ -72,7 +71,7 @@ def write_report(data: RunData) -> str:
     facts = facts_of(data)
     maps = map_data(facts) if facts.feasible and len(facts.spans) > 1 else {}
     charts = {chart.name: chart for chart in _charts(facts, maps)}
-    marks = list(zip(wording.LETTERS, facts.candidates, strict=False))
+    marks = facts.marks
     return render(
         "report.html.j2",
         style="page.css",
@@ -122,7 +121,7 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
     if not facts.feasible:
         return
     yield front_chart(facts)
-    for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False):
+    for letter, candidate in facts.marks:
         if candidate.losses:
             yield loss_chart(letter, candidate)
         found = (
@@ -196,10 +195,7 @@ def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
 
 
 def _rows(facts: Facts) -> list[_Row]:
-    letters = {
-        candidate.design: letter
-        for letter, candidate in zip(wording.LETTERS, facts.candidates, strict=False)
-    }
+    letters = {candidate.design: letter for letter, candidate in facts.marks}
     numbers = facts.front["design"].astype(int).tolist()
     return [
         _Row(design, letters.get(design, ""), row_of(facts.front, place))
@@ -244,11 +240,3 @@ def _loss_texts(facts: Facts, key: str) -> list[tuple[str, str, float]]:
 
 def _short(value: float) -> float | None:
     return float(f"{value:.6g}") if math.isfinite(value) else None
-
-
-def embedded(data: Mapping[str, Any]) -> Markup:
-    """Write JSON that cannot end its script element, whatever words it holds."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    for sign in "<>&\u2028\u2029":
-        text = text.replace(sign, f"\\u{ord(sign):04x}")
-    return Markup(text)  # noqa: S704  # no character of markup is left

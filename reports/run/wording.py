@@ -5,9 +5,10 @@ import math
 from engine.columns import COLUMNS, base_key
 from engine.model.loads import demand, needed
 from engine.model.validity import MOST_DIFFERENCE
-from reports.kit.fluids import begun, dangers
+from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
+    begun,
     count,
     inline_label,
     listed,
@@ -16,14 +17,13 @@ from reports.kit.quantities import (
     quantity,
     setting,
     signed_percent,
+    with_article,
+    within,
 )
 from reports.run.candidate_wording import build, survives
 from reports.run.facts import Candidate, Facts, Role
 from reports.run.inside import is_resolved
 from reports.run.search_facts import NEAR, Aim, CloseDesign, LimitFact, Side
-
-LETTERS = "ABC"
-"""A candidate's mark in charts, cards and sentences."""
 
 STATUS_MEANING = {
     "bad geometry": "the dimensions cannot be built",
@@ -76,7 +76,7 @@ def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
 def candidate_label(candidate: Candidate, aims: tuple[Aim, ...]) -> str:
     """Name a candidate that may hold several roles."""
     first, *others = (role_label(role, aims) for role in candidate.roles)
-    return ", ".join([first, *(other[0].lower() + other[1:] for other in others)])
+    return ", ".join([first, *map(within, others)])
 
 
 def _superlative(aim: Aim) -> str:
@@ -99,7 +99,7 @@ def answer(facts: Facts) -> tuple[str, ...]:
         return _nothing_feasible(facts)
     if not facts.candidates:
         return _nothing_reaches(facts)
-    best, *others = facts.candidates
+    (_, best), *others = facts.marks
     first = facts.aims[0]
     opening = (
         f"The {_best(first)} {inline_label(first.key)}{_at_required(facts.aims)} is "
@@ -107,9 +107,7 @@ def answer(facts: Facts) -> tuple[str, ...]:
     )
     same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
     also = [f"The same build is also {listed(same)}."] if same else []
-    rest = [
-        _other(letter, other, facts) for letter, other in zip(LETTERS[1:], others, strict=False)
-    ]
+    rest = [_other(letter, other, facts) for letter, other in others]
     if not any("knee" in candidate.roles for candidate in facts.candidates):
         rest.append("Between them the front runs straight or bends inward: it has no knee.")
     carried = any("carrying" in candidate.roles for candidate in facts.candidates)
@@ -123,8 +121,8 @@ def _other(letter: str, candidate: Candidate, facts: Facts) -> str:
     first, second = facts.aims[0], facts.aims[1]
     named = " and ".join(_role_phrase(role, facts.aims) for role in candidate.roles)
     given = (
-        f"{named[0].upper()}{named[1:]} ({letter}) gives {_value(candidate, first)} at "
-        f"{_article(second)} of {_value(candidate, second)}"
+        f"{begun(named)} ({letter}) gives {_value(candidate, first)} at "
+        f"{with_article(inline_label(second.key))} of {_value(candidate, second)}"
     )
     return f"{given}: {_trade(facts.candidates[0], candidate, facts.aims)}."
 
@@ -140,7 +138,7 @@ def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
 
 def _safest_build(aim: Aim) -> str:
     safest = _safest(aim)
-    return "safest build" if safest == "Safest" else f"build of {safest[0].lower()}{safest[1:]}"
+    return "safest build" if safest == "Safest" else f"build of {within(safest)}"
 
 
 def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
@@ -172,7 +170,7 @@ def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
 
 def _at_required(aims: tuple[Aim, ...]) -> str:
     parts = [
-        f"{_article(aim)} of {setting(aim.key, aim.required)} or {_more(aim)}"
+        f"{with_article(inline_label(aim.key))} of {setting(aim.key, aim.required)} or {_more(aim)}"
         for aim in aims[1:]
         if aim.required is not None
     ]
@@ -181,11 +179,6 @@ def _at_required(aims: tuple[Aim, ...]) -> str:
 
 def _more(aim: Aim) -> str:
     return "more" if aim.maximise else "less"
-
-
-def _article(aim: Aim) -> str:
-    label = inline_label(aim.key)
-    return f"{'an' if label[0] in 'aeio' else 'a'} {label}"
 
 
 def _value(candidate: Candidate, aim: Aim) -> str:
@@ -238,11 +231,7 @@ def binding_text(fact: LimitFact, facts: Facts) -> str:
 def cautions(facts: Facts) -> tuple[str, ...]:
     """List the cautions that every page carries, then what these builds add to them."""
     found = [*dangers(str(facts.study.supply.fluid)), *_energies(facts)]
-    lost = [
-        letter
-        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
-        if not survives(candidate)
-    ]
+    lost = [letter for letter, candidate in facts.marks if not survives(candidate)]
     if lost:
         found.append(
             f"Without a trip, {listed(lost)} would not survive a lost load (belt off, wire loose)."
@@ -251,16 +240,16 @@ def cautions(facts: Facts) -> tuple[str, ...]:
 
 
 def _energies(facts: Facts) -> list[str]:
-    energies = [
-        float(candidate.values.get("stored_energy", math.nan)) for candidate in facts.candidates
-    ]
-    if not any(math.isfinite(energy) for energy in energies):
+    energies = {
+        letter: float(candidate.values.get("stored_energy", math.nan))
+        for letter, candidate in facts.marks
+    }
+    if not any(map(math.isfinite, energies.values())):
         return []
     each = [
-        f"{letter}{THIN}{quantity('stored_energy', energy)}"
-        for letter, energy in zip(LETTERS, energies, strict=False)
+        f"{letter}{THIN}{quantity('stored_energy', energy)}" for letter, energy in energies.items()
     ]
-    most = fall_text(max(energies))
+    most = fall_text(max(energies.values()))
     return [f"Energy in the turning discs: {', '.join(each)}; the largest equals {most}."]
 
 
@@ -331,11 +320,7 @@ def recheck_text(facts: Facts) -> str:
 
 def not_drawn(facts: Facts) -> str:
     """Name the candidates whose gap flow cannot be drawn; '' where there is none."""
-    missing = [
-        letter
-        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
-        if candidate.inside.gap is None
-    ]
+    missing = [letter for letter, candidate in facts.marks if candidate.inside.gap is None]
     return f"Not drawn: {listed(missing)}, whose flow did not settle." if missing else ""
 
 
@@ -369,6 +354,20 @@ def missed_text(design: CloseDesign) -> str:
     return "; ".join(
         f"{limit_text(key, side, bound)}, has {quantity(key, design.values[key])}"
         for key, side, bound in design.missed
+    )
+
+
+def front_text(facts: Facts) -> str:
+    """Say what the chart of the front shows, for those who cannot see it."""
+    first, second = facts.aims[0], facts.aims[1]
+    ends = [
+        f"{quantity(first.key, float(facts.front[first.key][row]))} at "
+        f"{quantity(second.key, float(facts.front[second.key][row]))}"
+        for row in (0, -1)
+    ]
+    return (
+        f"Chart of {inline_label(first.key)} against {inline_label(second.key)}: a front of "
+        f"{len(facts.front['design'])} designs from {ends[0]} to {ends[1]}."
     )
 
 

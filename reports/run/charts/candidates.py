@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from reports.kit.charts import (
     SOFT,
     VERMILLION,
     Chart,
+    Figure,
     blank,
     drawing,
     name_upright,
@@ -25,7 +25,6 @@ from reports.kit.charts import (
 from reports.kit.quantities import number, quantity
 from reports.run.facts import Candidate, Facts
 from reports.run.search_facts import Table
-from reports.run.wording import LETTERS
 
 
 def loss_chart(letter: str, candidate: Candidate) -> Chart:
@@ -105,11 +104,7 @@ def _whole_step(key: str, candidate: Candidate, whole: float) -> _Step:
 
 def speed_charts(facts: Facts) -> list[Chart]:
     """Draw power against speed for each candidate, all on the same axes."""
-    drawn = [
-        (letter, candidate)
-        for letter, candidate in zip(LETTERS, facts.candidates, strict=False)
-        if "speed" in candidate.curve
-    ]
+    drawn = [(letter, candidate) for letter, candidate in facts.marks if "speed" in candidate.curve]
     if not drawn:
         return []
     ends = [_speed_marks(candidate) for _, candidate in drawn]
@@ -190,7 +185,7 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
     return Chart(f"speed-{letter}", plain(figure), alt)
 
 
-def _mark_best(figure: Any, curve: Table, speeds: Sequence[float]) -> None:
+def _mark_best(figure: Figure, curve: Table, speeds: Sequence[float]) -> None:
     """Ring the speed of most electric power."""
     power = np.asarray(curve.get("electric_power", ()), dtype=float)
     if np.isfinite(power).any():
@@ -204,7 +199,7 @@ def _mark_best(figure: Any, curve: Table, speeds: Sequence[float]) -> None:
         )
 
 
-def _mark_speed(figure: Any, speed: float, name: str, *, left: bool, near_end: bool) -> None:
+def _mark_speed(figure: Figure, speed: float, name: str, *, left: bool, near_end: bool) -> None:
     """Draw a line at a speed, with its name above the curves and away from the other line."""
     colour = VERMILLION if name == "first failure" else INK
     outward = left or near_end
@@ -214,7 +209,7 @@ def _mark_speed(figure: Any, speed: float, name: str, *, left: bool, near_end: b
     )
 
 
-def _shade_unmatched(figure: Any, curve: Table, speeds: Sequence[float]) -> None:
+def _shade_unmatched(figure: Figure, curve: Table, speeds: Sequence[float]) -> None:
     """Grey where the build has no operating point."""
     if "status" not in curve:
         return

@@ -11,7 +11,6 @@ from engine.columns import COLUMNS
 from reports.kit.charts import INK, PAPER, SOFT, Chart, blank, drawing, plain
 from reports.kit.quantities import inline_label, quantity
 from reports.run.facts import Facts
-from reports.run.wording import LETTERS
 
 MOST_CELLS = 30
 """Along one axis; a range of more values has several in a cell."""
@@ -41,7 +40,7 @@ def map_data(facts: Facts) -> Mapping[str, Any]:
             }
             for key in keys
         ],
-        "letters": list(LETTERS[: len(facts.candidates)]),
+        "letters": [letter for letter, _ in facts.marks],
         "grids": {
             f"{keys.index(across)},{keys.index(up)}": _grid(
                 facts, places[across], places[up], (len(axes[up]), len(axes[across]))

@@ -1,4 +1,4 @@
-"""The front of a run: power against margin, and one variable along it."""
+"""Charts of the front: its first two aims against each other, and one variable along it."""
 
 import html
 from collections.abc import Sequence
@@ -23,10 +23,10 @@ from reports.kit.charts import (
     drawing,
     plain,
 )
-from reports.kit.quantities import bare, inline_label, quantity, setting
+from reports.kit.quantities import bare, quantity, setting
 from reports.run.facts import Candidate, Facts
 from reports.run.search_facts import Aim, Values
-from reports.run.wording import LETTERS, axis_title, role_label
+from reports.run.wording import axis_title, front_text, role_label
 
 MODES = (
     (BLUE, "circle"),
@@ -38,19 +38,10 @@ MODES = (
     (SOFT, "cross"),
 )
 """Colour and shape of the governing modes, in alphabetical order of the modes."""
-
-
 CLOUD_POINTS = 4000
 """At most so many feasible designs are drawn besides the front, evenly spaced over the run."""
-
-
-SIZED = 9
+DOT = 9
 """Marker size [px] of a front design."""
-
-
-def cloud_step(n_feasible: int) -> int:
-    """Draw every how many-th feasible design."""
-    return max(1, -(-n_feasible // CLOUD_POINTS))
 
 
 def front_chart(facts: Facts) -> Chart:
@@ -80,9 +71,9 @@ def front_chart(facts: Facts) -> Chart:
         )
     _add_front(figure, facts, x, y)
     _frame(figure, facts, x, y)
-    _mark_required(figure, second, "x")
-    _mark_required(figure, first, "y")
-    for letter, candidate in zip(LETTERS, facts.candidates, strict=False):
+    mark_required(figure, second, "x")
+    mark_required(figure, first, "y")
+    for letter, candidate in facts.marks:
         _mark(figure, letter, candidate, facts)
     figure.update_layout(
         xaxis_title_text=axis_title(second),
@@ -97,7 +88,83 @@ def front_chart(facts: Facts) -> Chart:
         margin={"l": 64, "r": 24, "t": 40, "b": 52},
         hovermode="closest",
     )
-    return Chart("front", plain(figure), _front_alt(facts))
+    alt = f"{front_text(facts)} The table of the front holds the same numbers."
+    return Chart("front", plain(figure), alt)
+
+
+def variable_chart(facts: Facts, key: str) -> Chart:
+    """Draw one variable along the front, on the axis of its range."""
+    first = facts.aims[0]
+    figure = blank()
+    x, y = drawing(first.key, facts.front[first.key]), drawing(key, facts.front[key])
+    for _, colour, shape, here in by_mode(facts):
+        figure.add_scatter(
+            x=[x[row] for row in here],
+            y=[y[row] for row in here],
+            mode="markers",
+            marker={"size": 6, "color": colour, "symbol": shape},
+            hovertemplate="%{x:.4r}, %{y:.4r}<extra></extra>",
+            showlegend=False,
+        )
+    for letter, candidate in facts.marks:
+        figure.add_annotation(
+            x=drawing(first.key, np.array([candidate.values[first.key]]))[0],
+            y=drawing(key, np.array([candidate.values[key]]))[0],
+            text=f"<b>{letter}</b>",
+            showarrow=False,
+            yshift=11,
+            font={"size": 12, "color": INK},
+        )
+    ends = facts.spans.get(key)
+    if ends is not None:
+        low, high = drawing(key, np.array(ends))
+        reach = 0.08 * (high - low)
+        figure.update_yaxes(range=[low - reach, high + 2.2 * reach])
+        for end in (low, high):
+            figure.add_hline(y=end, line={"color": FAINT, "width": 1, "dash": "dot"})
+    figure.update_layout(
+        xaxis={"title_text": COLUMNS[first.key].title, "nticks": 5},
+        yaxis={"nticks": 5},
+        margin={"l": 54, "r": 8, "t": 6, "b": 42},
+    )
+    least, most = (bare(key, float(end)) for end in (min(facts.front[key]), max(facts.front[key])))
+    alt = f"{COLUMNS[key].title} along the front, from {least} to {most}."
+    return Chart(f"variable-{key}", plain(figure), alt)
+
+
+def cloud_step(n_feasible: int) -> int:
+    """Draw every how many-th feasible design."""
+    return max(1, -(-n_feasible // CLOUD_POINTS))
+
+
+def by_mode(facts: Facts) -> list[tuple[str, str, str, list[int]]]:
+    """Governing modes with colour, shape and front rows, in alphabetical order."""
+    unnamed = np.full(len(facts.front["design"]), "")
+    modes = np.asarray(facts.front.get("governing_mode", unnamed)).astype(str)
+    return [
+        (mode, *MODES[place % len(MODES)], np.flatnonzero(modes == mode).tolist())
+        for place, mode in enumerate(sorted(set(modes.tolist())))
+    ]
+
+
+def mark_required(figure: Figure, aim: Aim, axis: str) -> None:
+    """Draw a line, with its name, at the level that a candidate must reach on the axis x or y."""
+    if aim.required is None:
+        return
+    level = float(COLUMNS[aim.key].to_drawing(aim.required))
+    line = {"color": INK, "width": 1.2, "dash": "dot"}
+    text = f"required: {setting(aim.key, aim.required)}"
+    note = {"text": text, "showarrow": False, "bgcolor": PAPER, "font": {"color": SOFT, "size": 12}}
+    if axis == "x":
+        figure.add_vline(x=level, line=line)
+        side = "left" if aim.maximise else "right"
+        place = {"x": level, "y": 0, "yref": "paper", "yanchor": "bottom", "xanchor": side}
+        figure.add_annotation(**place, **note, xshift=4 if aim.maximise else -4)
+    else:
+        figure.add_hline(y=level, line=line)
+        side = "top" if aim.maximise else "bottom"
+        place = {"x": 1, "xref": "paper", "y": level, "yanchor": side, "xanchor": "right"}
+        figure.add_annotation(**place, **note)
 
 
 def _add_front(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
@@ -109,7 +176,7 @@ def _add_front(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[flo
             y=[y[row] for row in here],
             mode="markers",
             marker={
-                "size": SIZED,
+                "size": DOT,
                 "color": colour,
                 "symbol": shape,
                 "line": {"color": PAPER, "width": 1},
@@ -118,16 +185,6 @@ def _add_front(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[flo
             customdata=[rows[row] for row in here],
             hovertemplate=_hover_template(facts),
         )
-
-
-def by_mode(facts: Facts) -> list[tuple[str, str, str, list[int]]]:
-    """Governing modes with colour, shape and front rows, in alphabetical order."""
-    unnamed = np.full(len(facts.front["design"]), "")
-    modes = np.asarray(facts.front.get("governing_mode", unnamed)).astype(str)
-    return [
-        (mode, *MODES[place % len(MODES)], np.flatnonzero(modes == mode).tolist())
-        for place, mode in enumerate(sorted(set(modes.tolist())))
-    ]
 
 
 def _hover_rows(facts: Facts) -> list[list[str]]:
@@ -145,26 +202,6 @@ def _hover_template(facts: Facts) -> str:
         for place, key in enumerate(facts.hover, start=1)
     ]
     return "<br>".join(["<b>Design %{customdata[0]}</b>", *lines]) + "<extra></extra>"
-
-
-def _mark_required(figure: Figure, aim: Aim, axis: str) -> None:
-    """Shade what lies short of the required level."""
-    if aim.required is None:
-        return
-    level = float(COLUMNS[aim.key].to_drawing(aim.required))
-    line = {"color": INK, "width": 1.2, "dash": "dot"}
-    text = f"required: {setting(aim.key, aim.required)}"
-    note = {"text": text, "showarrow": False, "bgcolor": PAPER, "font": {"color": SOFT, "size": 12}}
-    if axis == "x":
-        figure.add_vline(x=level, line=line)
-        side = "left" if aim.maximise else "right"
-        place = {"x": level, "y": 0, "yref": "paper", "yanchor": "bottom", "xanchor": side}
-        figure.add_annotation(**place, **note, xshift=4 if aim.maximise else -4)
-    else:
-        figure.add_hline(y=level, line=line)
-        side = "top" if aim.maximise else "bottom"
-        place = {"x": 1, "xref": "paper", "y": level, "yanchor": side, "xanchor": "right"}
-        figure.add_annotation(**place, **note)
 
 
 def _frame(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
@@ -189,7 +226,7 @@ def _mark(figure: Figure, letter: str, candidate: Candidate, facts: Facts) -> No
     first, second = facts.aims[0], facts.aims[1]
     x, y = _place(candidate.values, first, second)
     spans = [_span(facts, aim) for aim in (second, first)]
-    earlier = facts.candidates[: LETTERS.index(letter)]
+    earlier = [each for other, each in facts.marks if other < letter]
     near = [
         other
         for other in (_place(each.values, first, second) for each in earlier)
@@ -236,57 +273,3 @@ def _place(values: Values, first: Aim, second: Aim) -> tuple[float, float]:
 def _span(facts: Facts, aim: Aim) -> float:
     values = drawing(aim.key, facts.front[aim.key])
     return max(values) - min(values)
-
-
-def _front_alt(facts: Facts) -> str:
-    first, second = facts.aims[0], facts.aims[1]
-    ends = [
-        f"{quantity(first.key, float(facts.front[first.key][row]))} at "
-        f"{quantity(second.key, float(facts.front[second.key][row]))}"
-        for row in (0, -1)
-    ]
-    return (
-        f"Chart of {inline_label(first.key)} against {inline_label(second.key)}: a front of "
-        f"{len(facts.front['design'])} designs from {ends[0]} to {ends[1]}. "
-        "The table of the front holds the same numbers."
-    )
-
-
-def variable_chart(facts: Facts, key: str) -> Chart:
-    """Draw one variable along the front, on the axis of its range."""
-    first = facts.aims[0]
-    figure = blank()
-    x, y = drawing(first.key, facts.front[first.key]), drawing(key, facts.front[key])
-    for _, colour, shape, here in by_mode(facts):
-        figure.add_scatter(
-            x=[x[row] for row in here],
-            y=[y[row] for row in here],
-            mode="markers",
-            marker={"size": 6, "color": colour, "symbol": shape},
-            hovertemplate="%{x:.4r}, %{y:.4r}<extra></extra>",
-            showlegend=False,
-        )
-    for letter, candidate in zip(LETTERS, facts.candidates, strict=False):
-        figure.add_annotation(
-            x=drawing(first.key, np.array([candidate.values[first.key]]))[0],
-            y=drawing(key, np.array([candidate.values[key]]))[0],
-            text=f"<b>{letter}</b>",
-            showarrow=False,
-            yshift=11,
-            font={"size": 12, "color": INK},
-        )
-    ends = facts.spans.get(key)
-    if ends is not None:
-        low, high = drawing(key, np.array(ends))
-        reach = 0.08 * (high - low)
-        figure.update_yaxes(range=[low - reach, high + 2.2 * reach])
-        for end in (low, high):
-            figure.add_hline(y=end, line={"color": FAINT, "width": 1, "dash": "dot"})
-    figure.update_layout(
-        xaxis={"title_text": COLUMNS[first.key].title, "nticks": 5},
-        yaxis={"nticks": 5},
-        margin={"l": 54, "r": 8, "t": 6, "b": 42},
-    )
-    least, most = (bare(key, float(end)) for end in (min(facts.front[key]), max(facts.front[key])))
-    alt = f"{COLUMNS[key].title} along the front, from {least} to {most}."
-    return Chart(f"variable-{key}", plain(figure), alt)

@@ -1,11 +1,9 @@
 """Chart of what a single step of each variable changes in the aims of a build."""
 
-from typing import Any
-
 import numpy as np
 
 from engine.columns import COLUMNS
-from reports.kit.charts import AXIS, BLUE, PAPER, SKY, SOFT, Chart, blank, plain
+from reports.kit.charts import AXIS, BLUE, PAPER, SKY, SOFT, Chart, Figure, blank, plain
 from reports.kit.quantities import bare, inline_label, quantity, signed_percent
 from reports.run.facts import Candidate
 from reports.run.search_facts import Aim
@@ -100,7 +98,7 @@ def _words(step: Step, place: int, aim: Aim) -> str:
     return f"{text}<br>breaks the limit of {missed}" if missed else text
 
 
-def _say_broken(figure: Any, rows: list[tuple[Step, float]]) -> None:
+def _say_broken(figure: Figure, rows: list[tuple[Step, float]]) -> None:
     for step, at in rows:
         if not step.works:
             figure.add_annotation(

@@ -16,6 +16,7 @@ from reports.kit.charts import (
     PAPER,
     VERMILLION,
     Chart,
+    Figure,
     blank,
     drawing,
     name_upright,
@@ -71,7 +72,7 @@ def _standing(candidate: Candidate) -> list[int]:
 
 
 def _add_wave(
-    figure: Any,
+    figure: Figure,
     rpm: list[float],
     frequency: NDArray[np.float64],
     name: str,
@@ -87,7 +88,7 @@ def _add_wave(
     )
 
 
-def _mark_speeds(figure: Any, candidate: Candidate, widest: float) -> None:
+def _mark_speeds(figure: Figure, candidate: Candidate, widest: float) -> None:
     """Draw lines at operating speed and runaway; what lies beyond the axis is said at its end."""
     speed = float(candidate.values["speed"])
     ratio = float(candidate.values.get("runaway_ratio", math.nan))
@@ -110,7 +111,7 @@ def _mark_speeds(figure: Any, candidate: Candidate, widest: float) -> None:
         )
 
 
-def _mark_standing(figure: Any, candidate: Candidate, top: float) -> None:
+def _mark_standing(figure: Figure, candidate: Candidate, top: float) -> None:
     """Mark where the governing wave comes down to zero."""
     (rpm,) = drawing("speed", np.array([candidate.values["wave_speed"]]))
     figure.add_scatter(

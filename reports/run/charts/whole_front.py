@@ -1,6 +1,7 @@
 """Charts of the whole front: its designs side by side over every axis, and what holds them."""
 
 import html
+from typing import TypeAlias
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from reports.kit.charts import (
     SOFT,
     VERMILLION,
     Chart,
+    Figure,
     blank,
     drawing,
     plain,
@@ -21,15 +23,17 @@ from reports.kit.charts import (
 from reports.kit.quantities import bare, inline_label, percent
 from reports.run.charts.pareto import by_mode
 from reports.run.facts import Facts
-from reports.run.wording import LETTERS, limit_text
+from reports.run.wording import limit_text
 
 ROW = 54
 """Height of one axis of the parallel view [px]."""
 DASHES = ("solid", "dash", "dot")
 """Of candidates A, B and C."""
+Axes: TypeAlias = dict[str, tuple[float, float]]
+"""Ends of the axes by key, SI."""
 
 
-def parallel_axes(facts: Facts) -> dict[str, tuple[float, float]]:
+def parallel_axes(facts: Facts) -> Axes:
     """Find the ends of the axes: of an aim on the front, of a variable in the study."""
     aims = {
         aim.key: (float(np.min(facts.front[aim.key])), float(np.max(facts.front[aim.key])))
@@ -59,41 +63,8 @@ def parallel_chart(facts: Facts) -> Chart | None:
             hoverinfo="skip",
             showlegend=False,
         )
-    for letter, dash, candidate in zip(LETTERS, DASHES, facts.candidates, strict=False):
-        places = [
-            (float(candidate.values[key]) - low) / (high - low) for key, (low, high) in axes.items()
-        ]
-        figure.add_scatter(
-            x=places,
-            y=rows,
-            mode="lines+markers",
-            line={"color": INK, "width": 2.5, "dash": dash},
-            marker={"size": 6, "color": INK},
-            hovertext=[f"{letter}: {bare(key, candidate.values[key])}" for key in axes],
-            hovertemplate="%{hovertext}<extra></extra>",
-            showlegend=False,
-        )
-        figure.add_annotation(
-            x=places[0],
-            y=0,
-            text=f"<b>{letter}</b>",
-            showarrow=False,
-            yshift=13,
-            font={"color": INK},
-        )
-    for row, (key, ends) in enumerate(axes.items()):
-        for x, value, side in zip((0, 1), ends, ("left", "right"), strict=True):
-            figure.add_annotation(
-                x=x,
-                y=row,
-                text=bare(key, value),
-                showarrow=False,
-                xanchor=side,
-                yshift=-10,
-                font={"size": 11, "color": SOFT},
-                bgcolor=PAPER,
-                borderpad=0,
-            )
+    _add_candidates(figure, facts, axes)
+    _write_ends(figure, axes)
     figure.update_layout(
         xaxis={"visible": False, "range": [-0.01, 1.01]},
         yaxis={
@@ -112,6 +83,47 @@ def parallel_chart(facts: Facts) -> Chart | None:
         f"{', '.join(inline_label(key) for key in axes)}. The table of the front holds the same."
     )
     return Chart("parallel", plain(figure), alt)
+
+
+def _add_candidates(figure: Figure, facts: Facts, axes: Axes) -> None:
+    for (letter, candidate), dash in zip(facts.marks, DASHES, strict=False):
+        places = [
+            (float(candidate.values[key]) - low) / (high - low) for key, (low, high) in axes.items()
+        ]
+        figure.add_scatter(
+            x=places,
+            y=list(range(len(axes))),
+            mode="lines+markers",
+            line={"color": INK, "width": 2.5, "dash": dash},
+            marker={"size": 6, "color": INK},
+            hovertext=[f"{letter}: {bare(key, candidate.values[key])}" for key in axes],
+            hovertemplate="%{hovertext}<extra></extra>",
+            showlegend=False,
+        )
+        figure.add_annotation(
+            x=places[0],
+            y=0,
+            text=f"<b>{letter}</b>",
+            showarrow=False,
+            yshift=13,
+            font={"color": INK},
+        )
+
+
+def _write_ends(figure: Figure, axes: Axes) -> None:
+    for row, (key, ends) in enumerate(axes.items()):
+        for x, value, side in zip((0, 1), ends, ("left", "right"), strict=True):
+            figure.add_annotation(
+                x=x,
+                y=row,
+                text=bare(key, value),
+                showarrow=False,
+                xanchor=side,
+                yshift=-10,
+                font={"size": 11, "color": SOFT},
+                bgcolor=PAPER,
+                borderpad=0,
+            )
 
 
 def holding_chart(facts: Facts) -> Chart | None:
