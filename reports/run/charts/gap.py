@@ -2,7 +2,6 @@
 
 import itertools
 import math
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +19,7 @@ from reports.kit.charts import (
     SOFT,
     VERMILLION,
     Chart,
+    Figure,
     blank,
     drawing,
     plain,
@@ -110,7 +110,7 @@ def _around(radius: NDArray[np.float64], angle: NDArray[np.float64]) -> list[lis
     return [_millimetres(-radius * np.sin(angle)), _millimetres(radius * np.cos(angle))]
 
 
-def _arrow(figure: Any, x: list[float], y: list[float], colour: str) -> None:
+def _arrow(figure: Figure, x: list[float], y: list[float], colour: str) -> None:
     """Put a head on the end of a line, along its last pieces."""
     figure.add_annotation(
         x=x[-1],
@@ -196,7 +196,7 @@ def _reach(values: NDArray[np.float64]) -> list[float]:
     return [low - room if low < 0 else 0.0, high + room]
 
 
-def _draw_discs(figure: Any, width: float) -> None:
+def _draw_discs(figure: Figure, width: float) -> None:
     """Draw the two discs as bands below and above the gap."""
     sides = ((-0.1, 0.0), (1.0, 1.1))
     for axis, (low, high) in itertools.product(("x", "x2"), sides):
@@ -234,22 +234,7 @@ def _radius_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
             hovertemplate=f"%{{y:.4r}} {unit} at %{{x:.3r}} mm<extra>{name}</extra>",
             showlegend=False,
         )
-    upper = bool(gap.mean_swirl[0] > disc[0])
-    for name, swirl, colour, above in (
-        ("gas", gap.mean_swirl, BLUE, upper),
-        ("disc", disc, SOFT, not upper),
-    ):
-        figure.add_annotation(
-            x=radius[0],
-            y=float(swirl[0]),
-            yref="y2",
-            text=name,
-            showarrow=False,
-            xanchor="left",
-            xshift=3,
-            yshift=5 if above else -5,
-            font={"size": 12, "color": colour},
-        )
+    _name_swirls(figure, radius[0], float(gap.mean_swirl[0]), float(disc[0]))
     figure.update_layout(
         xaxis={"title_text": "Radius [mm]", "anchor": "y2", "nticks": 6},
         yaxis={"title_text": COLUMNS["rim_pressure"].unit.symbol, "domain": [0.56, 1], "nticks": 5},
@@ -262,6 +247,36 @@ def _radius_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
         },
         margin={"l": 54, "r": 36, "t": 6, "b": 46},
     )
+    _title_halves(figure)
+    ends = [quantity("rim_pressure", float(gap.pressure[end])) for end in (0, -1)]
+    turns = [quantity("rim_speed", float(gap.mean_swirl[end])) for end in (0, -1)]
+    alt = (
+        f"Along the radius of a gap of candidate {letter}, from rim to bore: pressure from "
+        f"{ends[0]} to {ends[1]}, swirl from {turns[0]} to {turns[1]}."
+    )
+    return Chart(f"radius-{letter}", plain(figure), alt)
+
+
+def _name_swirls(figure: Figure, rim: float, gas: float, disc: float) -> None:
+    """Write beside the rim which line is the gas's and which the disc's, the upper one above."""
+    for name, swirl, colour, above in (
+        ("gas", gas, BLUE, gas > disc),
+        ("disc", disc, SOFT, gas <= disc),
+    ):
+        figure.add_annotation(
+            x=rim,
+            y=swirl,
+            yref="y2",
+            text=name,
+            showarrow=False,
+            xanchor="left",
+            xshift=3,
+            yshift=5 if above else -5,
+            font={"size": 12, "color": colour},
+        )
+
+
+def _title_halves(figure: Figure) -> None:
     for title, top in (("Pressure", 1.0), ("Swirl", 0.44)):
         figure.add_annotation(
             x=0.01,
@@ -275,13 +290,6 @@ def _radius_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
             bgcolor=PAPER,
             font={"size": 12},
         )
-    ends = [quantity("rim_pressure", float(gap.pressure[end])) for end in (0, -1)]
-    turns = [quantity("rim_speed", float(gap.mean_swirl[end])) for end in (0, -1)]
-    alt = (
-        f"Along the radius of a gap of candidate {letter}, from rim to bore: pressure from "
-        f"{ends[0]} to {ends[1]}, swirl from {turns[0]} to {turns[1]}."
-    )
-    return Chart(f"radius-{letter}", plain(figure), alt)
 
 
 def _millimetres(length: NDArray[np.float64]) -> list[float]:

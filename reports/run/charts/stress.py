@@ -3,10 +3,22 @@
 import numpy as np
 
 from engine.columns import COLUMNS
-from reports.kit.charts import BLUE, INK, PAPER, SOFT, VERMILLION, Chart, blank, drawing, plain
+from reports.kit.charts import (
+    BLUE,
+    INK,
+    PAPER,
+    SOFT,
+    VERMILLION,
+    Chart,
+    Figure,
+    blank,
+    drawing,
+    plain,
+)
 from reports.kit.quantities import quantity
 from reports.run.candidate_wording import stress_text
 from reports.run.facts import Candidate
+from reports.run.inside import DiscSection
 
 FAR = 2.0
 """Yield is named at the edge of the chart, not drawn, where it is this many times the stress."""
@@ -18,6 +30,39 @@ def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
     if stress is None:
         return None
     figure = blank()
+    _add_lines(figure, stress)
+    (notched,) = drawing("bore_stress", np.array([stress.notched]))
+    (limit,) = drawing("bore_stress", np.array([stress.yield_strength]))
+    far = limit > FAR * notched
+    top = 1.35 * notched if far else 1.15 * max(limit, notched)
+    figure.add_scatter(
+        x=drawing("disc_diameter", stress.radius[:1]),
+        y=[notched],
+        mode="markers",
+        marker={"size": 11, "color": INK, "symbol": "diamond"},
+        hovertemplate="%{y:.3r} MPa beside a notch<extra>trip speed</extra>",
+        showlegend=False,
+        cliponaxis=False,
+    )
+    if not far:
+        figure.add_hline(y=limit, line={"color": INK, "width": 1.3, "dash": "dash"})
+    _write_names(figure, stress, notched, yields_at=top if far else limit, far=far)
+    lowest = min(0.0, *drawing("bore_stress", np.asarray(stress.tripped.hoop)))
+    figure.update_layout(
+        xaxis={"title_text": "Radius [mm]", "nticks": 5},
+        yaxis={
+            "title_text": f"Stress [{COLUMNS['bore_stress'].unit.symbol}]",
+            "range": [1.1 * lowest, top],
+            "nticks": 5,
+            "zeroline": lowest < 0,
+            "zerolinecolor": SOFT,
+        },
+        margin={"l": 54, "r": 10, "t": 8, "b": 46},
+    )
+    return Chart(f"stress-{letter}", plain(figure), f"Candidate {letter}: {stress_text(candidate)}")
+
+
+def _add_lines(figure: Figure, stress: DiscSection) -> None:
     radius = drawing("disc_diameter", stress.radius)
     for name, colour, speed, values, dash, width in (
         ("radial", BLUE, "operating", stress.running.radial, "dot", 1.5),
@@ -34,25 +79,17 @@ def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
             "</extra>",
             showlegend=False,
         )
-    (notched,) = drawing("bore_stress", np.array([stress.notched]))
-    (limit,) = drawing("bore_stress", np.array([stress.yield_strength]))
-    figure.add_scatter(
-        x=radius[:1],
-        y=[notched],
-        mode="markers",
-        marker={"size": 11, "color": INK, "symbol": "diamond"},
-        hovertemplate="%{y:.3r} MPa beside a notch<extra>trip speed</extra>",
-        showlegend=False,
-        cliponaxis=False,
-    )
-    far = limit > FAR * notched
-    top = 1.35 * notched if far else 1.15 * max(limit, notched)
-    if not far:
-        figure.add_hline(y=limit, line={"color": INK, "width": 1.3, "dash": "dash"})
+
+
+def _write_names(
+    figure: Figure, stress: DiscSection, notched: float, *, yields_at: float, far: bool
+) -> None:
+    """Name the yield strength, the stress beside a notch, and both stresses at trip speed."""
+    radius = drawing("disc_diameter", stress.radius)
     note = {"showarrow": False, "bgcolor": PAPER, "borderpad": 1}
     figure.add_annotation(
         x=radius[-1],
-        y=top if far else limit,
+        y=yields_at,
         text=f"yields at {quantity('bore_stress', stress.yield_strength)}{' ↑' if far else ''}",
         xanchor="right",
         yanchor="top" if far else "bottom",
@@ -80,16 +117,3 @@ def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
             font={"size": 12, "color": colour},
             **note,
         )
-    lowest = min(0.0, *drawing("bore_stress", np.asarray(stress.tripped.hoop)))
-    figure.update_layout(
-        xaxis={"title_text": "Radius [mm]", "nticks": 5},
-        yaxis={
-            "title_text": f"Stress [{COLUMNS['bore_stress'].unit.symbol}]",
-            "range": [1.1 * lowest, top],
-            "nticks": 5,
-            "zeroline": lowest < 0,
-            "zerolinecolor": SOFT,
-        },
-        margin={"l": 54, "r": 10, "t": 8, "b": 46},
-    )
-    return Chart(f"stress-{letter}", plain(figure), f"Candidate {letter}: {stress_text(candidate)}")
