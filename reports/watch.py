@@ -224,13 +224,22 @@ class Server(ThreadingHTTPServer):
 
     daemon_threads = True
     block_on_close = False
+    timeout = 0.5
     interrupted = False
     """Whether Ctrl-C was pressed."""
+    ended = False
+    """Whether the watch is over."""
 
-    def service_actions(self) -> None:
-        """End serving after Ctrl-C; called after each request, and twice a second."""
-        if self.interrupted:
-            raise KeyboardInterrupt
+    def serve(self) -> None:
+        """Answer until Ctrl-C, which raises KeyboardInterrupt, or until the watch is over."""
+        while not self.ended:
+            if self.interrupted:
+                raise KeyboardInterrupt
+            try:
+                self.handle_request()
+            except (OSError, ValueError):
+                if not self.ended:  # else the socket is closed already
+                    raise
 
     def handle_error(self, *_: Any) -> None:
         """Say nothing of a reader that went away."""
@@ -283,7 +292,10 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
     number = server.server_address[1]
     Bound.hosts = frozenset({f"{LOOPBACK}:{number}", f"localhost:{number}"})
     with server, _ctrl_c_tells(server), _pages_for(run):
-        yield f"http://{LOOPBACK}:{number}/", server.serve_forever
+        try:
+            yield f"http://{LOOPBACK}:{number}/", server.serve
+        finally:
+            server.ended = True
 
 
 @contextmanager

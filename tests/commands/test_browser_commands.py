@@ -162,8 +162,7 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert unfit(page) == []
         assert running.poll() is None
         assert not (run / "report.html").exists()
-        assert end(watching).endswith("Stopped watching.
-")
+        assert end(watching).endswith("Stopped watching.\n")
         assert watching.returncode == 0
         until(page, "document.getElementById('status').textContent.includes('No longer')")
     finally:
