@@ -8,7 +8,7 @@ import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from textwrap import wrap
 
 from engine.errors import Problem, StudyError
@@ -94,6 +94,7 @@ class Reference:
         return list(dict.fromkeys((*rows, *(part.title for part in self.parts[1:]))))
 
 
+@cache
 def read_reference() -> Reference:
     """Read the document as it came with the package."""
     return Reference(shared_file(DOCUMENT).read_text(encoding="utf-8").splitlines())

@@ -349,5 +349,5 @@ def test_a_table_without_a_wet_region_has_no_wet_states(case: str) -> None:
 def test_an_expansion_across_the_critical_point_gets_no_table() -> None:
     fluid = RealFluid("CarbonDioxide")
     dense = fluid.at("pT", 80e5, 310.0)
-    with pytest.raises(TableError, match="freeze, or condense"):
+    with pytest.raises(TableError, match="freeze as it expands, or condense"):
         vapour_table(fluid, pressure=80e5, enthalpy=dense.enthalpy, back_pressure=10e5)
