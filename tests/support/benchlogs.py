@@ -47,7 +47,7 @@ columns:
 STUDY = parse_study(TEXT, "study.yaml")
 TRIALS = 200
 FEWEST = int(binom.ppf(0.005, TRIALS, 0.95))
-"""Of 200 intervals of 95 % at least so many hold the truth, but for one such test in 200."""
+"""Least number of 200 intervals of 95 % that hold the true value, but for one test in 200."""
 
 
 def read(text: str, folder: Path) -> BenchLog:

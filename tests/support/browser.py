@@ -30,11 +30,11 @@ FLAGS = (
 PATIENCE = 600.0
 """Seconds after which an answer is given up; a loaded machine is slow to start a browser."""
 FRAME = 2.0
-"""Seconds after which a page is made to draw."""
+"""Seconds after which a page is made to draw a frame."""
 
 
 class Page:
-    """One headless page: sends commands, keeps what it was told meanwhile."""
+    """One headless page: sends commands, and keeps the events that arrive between."""
 
     def __init__(self, profile: Path) -> None:
         assert BROWSER is not None
@@ -104,7 +104,7 @@ class Page:
         dark: bool = False,
         part: str = "",
     ) -> None:
-        """Load a page anew; `part` is what its address has behind the #."""
+        """Load a page; `part` is what follows # in its address."""
         self.call(
             "Emulation.setDeviceMetricsOverride",
             width=width,
@@ -177,10 +177,10 @@ class Page:
 
 
 def until(page: Page, expression: str) -> Any:
-    """Wait until the page gives something; charts draw a frame later.
+    """Wait until an expression is true in the page; charts draw a frame later.
 
-    A page that nobody looks at may draw no frame, and then is not told of another colour scheme
-    either: a picture makes it draw one.
+    A page that nobody sees may draw no frame, and without a frame it gets no event of another
+    colour scheme. A screenshot makes it draw one.
     """
     start = time.monotonic()
     while not (answer := page.ask(expression)):
@@ -197,7 +197,7 @@ def rgb(colour: str) -> str:
 
 
 def opened(folder: Path) -> Iterator[Page]:
-    """A page while the tests need it; without a browser they are skipped, and fail under CI."""
+    """Yield a page. Without a browser the tests are skipped, or fail under CI."""
     if BROWSER is None:
         reason = "no Chromium found; the page is not tested in a browser"
         if os.environ.get("CI") == "true":

@@ -12,7 +12,7 @@ from engine.physics.machine.vibration import ModeChart, mode_chart
 
 
 def gap(build: Mapping[str, float]) -> GapProfiles:
-    """Swirl past the discs dies out toward the bore; two turns, each twice as fast as the discs."""
+    """Swirl past the discs falls toward the bore; two turns in all, twice as fast as the discs."""
     ends = (build["disc_diameter"] / 2, build["exhaust_bore"] / 2)
     radius, share = np.linspace(*ends, 31), np.linspace(0, 1, 31)
     across = np.linspace(0, 1, 9)

@@ -1,4 +1,4 @@
-"""Run a study on a local cluster of two worker processes, and lose some of it on the way."""
+"""Run a study on a local cluster of two worker processes, and end some of it during the run."""
 
 import os
 import signal
@@ -17,7 +17,7 @@ from engine.study.reader import parse_study
 
 
 def main(study: str, folder: str, lose_after: int, lost: str) -> None:
-    """Lose `lost`, one worker ('worker'), all for good ('workers') or the 'scheduler'."""
+    """End `lost`: one worker ('worker'), all workers for good ('workers') or the 'scheduler'."""
     text = Path(study).read_text(encoding="utf-8")
     with LocalCluster(  # type: ignore[no-untyped-call]
         n_workers=2, threads_per_worker=1, dashboard_address=None
@@ -29,7 +29,7 @@ def main(study: str, folder: str, lose_after: int, lost: str) -> None:
                 return
             done.append(now.designs)
             if lost == "worker":
-                # A little later, so that chunks of the next generation are on their way.
+                # A little later, so that chunks of the next generation have been sent.
                 threading.Timer(0.03, os.kill, (local.workers[0].pid, signal.SIGKILL)).start()
             elif lost == "workers":
                 local.scale(0)
@@ -49,7 +49,7 @@ def main(study: str, folder: str, lose_after: int, lost: str) -> None:
                 )
             except WorkerError as error:
                 print(error, flush=True)  # noqa: T201
-                os._exit(0)  # what is left of the cluster would take long to give up
+                os._exit(0)  # the rest of the cluster would take long to give up
         print(outcome.state.state, len(done))  # noqa: T201
 
 

@@ -1,4 +1,4 @@
-"""A run of the stand-in on worker processes, one of which is killed on the way if asked."""
+"""A run of the stand-in on worker processes, one of which is killed during the run if asked."""
 
 import os
 import sys

@@ -39,7 +39,7 @@ search: {{designs: {designs}, generation: 40, seed: 3}}
 """
 RPM = 2 * np.pi / 60
 FRONT_SPEEDS = np.arange(5000, 25001, 1000)
-"""Those on the front [rpm]: the margin, 30000 rpm over the speed, must be 1.2 at least."""
+"""Speeds on the front [rpm]: the margin, 30000 rpm over the speed, must be at least 1.2."""
 
 
 def study_of(designs: int = 800, margin: float = 1.2) -> tuple[Study, str]:
