@@ -1,7 +1,6 @@
-"""The front as a picture for those who paste: SVG or PNG, drawn without a browser.
+"""The front as a picture for a document: SVG or PNG, drawn without a browser.
 
-The only home of matplotlib. Size and letters are those on paper, so that a picture pasted at its
-own width reads as it was drawn.
+The only home of matplotlib. Sizes are those on paper, for a picture pasted at its own width.
 """
 
 import io
@@ -31,7 +30,7 @@ Width = Literal["page", "column"]
 Form = Literal["svg", "png"]
 
 MARK = "swirlstack picture"
-"""Stands near the beginning of every such file, so that one is known again."""
+"""Text near the beginning of every such file, by which the command knows its own."""
 MM = 1 / 25.4
 SIZES: Mapping[Width, tuple[float, float]] = {
     "page": (170 * MM, 110 * MM),
@@ -39,7 +38,7 @@ SIZES: Mapping[Width, tuple[float, float]] = {
 }
 """Width and height on paper [in]."""
 DOTS = 300
-"""Dots an inch of a PNG."""
+"""Resolution of a PNG [dots per inch]."""
 SHAPES: Mapping[str, str] = {
     "circle": "o",
     "square": "s",
@@ -49,7 +48,7 @@ SHAPES: Mapping[str, str] = {
     "star": "*",
     "cross": "P",
 }
-"""Shapes of the page's charts by the names they have there."""
+"""Shapes of the page's charts, by their names there."""
 STYLE: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
@@ -72,7 +71,7 @@ STYLE: Any = {
     "svg.fonttype": "path",
     "svg.hashsalt": MARK,
 }
-"""Letters become outlines, so that an SVG looks alike everywhere; no text is read as a formula."""
+"""Letters become outlines, so that an SVG looks the same everywhere; no text is a formula."""
 SMALL = 6
 """Letter size of the note below [pt]."""
 SVG = "http://www.w3.org/2000/svg"
@@ -84,24 +83,25 @@ def write_pictures(folder: Path, output: Path | None, width: Width) -> list[Path
     Raises
     ------
     RunFolderError
-        Where the folder is none or damaged.
+        Where it is no run folder, or is damaged.
     NothingFeasibleError
-        Where it has no front to draw.
+        Where the run has no front.
     StudyError
-        Where the name of the file says no known kind of picture, or another file stands there.
+        Where the file's name has another ending than .svg or .png, or the file is not a picture
+        of this command.
     """
     own = output or Path(f"{folder.resolve().name}.svg")
     if own.suffix.lower() not in (".svg", ".png"):
         problem = Problem(
             file=str(own),
-            found="is no kind of picture known here",
+            found="has an ending that is not known here",
             expected=".svg or .png",
-            remedy="name one",
+            remedy="choose one of these",
         )
         raise StudyError([problem])
     facts = facts_of(data_of_run(folder, in_depth=False))
     if not facts.feasible:
-        msg = f"{folder}: nothing of it meets every limit, so there is no front to draw"
+        msg = f"{folder}: no design of this run meets every limit, so there is no front to draw"
         raise NothingFeasibleError(msg)
     paths = [output] if output else [own, own.with_suffix(".png")]
     for path in paths:
@@ -125,7 +125,7 @@ def picture(facts: Facts, form: Form, width: Width = "page") -> bytes:
 
 
 def _with_words(svg: bytes, title: str, description: str) -> bytes:
-    """Put title and description first, where those who read a picture aloud look for them."""
+    """Put title and description first, where screen readers look for them."""
     ET.register_namespace("", SVG)
     ET.register_namespace("xlink", "http://www.w3.org/1999/xlink")
     root = ET.fromstring(svg)  # noqa: S314  (drawn here a moment ago)
@@ -183,7 +183,7 @@ def _figure(facts: Facts, width: Width) -> Figure:
     axes.yaxis.set_major_formatter(spaced)
     names = axes.get_legend_handles_labels()
     figure.legend(
-        *(each[1:] + each[:1] for each in names),  # the faint designs last
+        *(each[1:] + each[:1] for each in names),  # the feasible designs last
         loc="outside upper left",
         ncols=4 if width == "page" else 2,
         frameon=False,
@@ -199,7 +199,7 @@ def _figure(facts: Facts, width: Width) -> Figure:
 
 
 def _note(facts: Facts, width: Width) -> str:
-    """Title, origin and caution, in lines that fit."""
+    """Write title, origin and caution in lines that fit."""
     caution = NO_CERTIFICATE if width == "page" else NO_CERTIFICATE.partition(". ")[0] + "."
     length = 140 if width == "page" else 64
     lines = [*_wrapped(facts.title, length), *_wrapped(_source(facts), length)]
@@ -267,7 +267,7 @@ def _name_level(axes: Any, aim: Aim) -> None:
 
 
 def _mark(axes: Any, letter: str, candidate: Candidate, facts: Facts) -> None:
-    """Ring one candidate; its letter and first aim stand on the better side."""
+    """Ring one candidate, and write its letter and first aim on the better side."""
     first, second = facts.aims[0], facts.aims[1]
     x, y = (drawing(aim.key, np.array([candidate.values[aim.key]]))[0] for aim in (second, first))
     earlier = [each for other, each in facts.marks if other < letter]

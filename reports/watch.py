@@ -1,7 +1,7 @@
-"""A run shown while it goes on: its page on this machine's own address, and nothing else.
+"""A run shown in the browser while it goes on, on this machine's own address alone.
 
-The folder is only read, and its lock is left alone. The standard library serves: one page for one
-reader on the loopback address needs no more, and brings nothing to keep up to date.
+The folder is only read, and its lock is not touched. The server is the standard library's: one page
+for one reader on the loopback address needs no more.
 """
 
 import json
@@ -29,11 +29,11 @@ from reports.run.page import write_report
 
 LOOPBACK = "127.0.0.1"
 LOOK = 1.0
-"""Time between two looks at the folder [s]."""
+"""Least time between two looks at the folder [s]."""
 SHARE = 0.1
-"""Of its time, watching makes pages for at most so much: the run needs the rest."""
+"""Most of its time that watching spends on making pages; the run needs the rest."""
 PATIENCE = 10.0
-"""Time that a slow reader is waited for [s]."""
+"""Time after which a slow reader is given up [s]."""
 HEADERS: Mapping[str, str] = {
     "Cache-Control": "no-store",
     "Content-Security-Policy": "frame-ancestors 'self'",
@@ -57,7 +57,7 @@ class Shown:
 
 
 class Watched:
-    """A run folder and the page made of it; read by many threads, written by one."""
+    """A run folder and its latest page; read by many threads, written by one."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -66,12 +66,12 @@ class Watched:
         self.trouble = ""
 
     def listen(self, maker: Connection) -> None:
-        """Take in each new page, and what prevents one, until the maker of pages has ended."""
+        """Take in each new page, or why there is none, until the maker of pages has ended."""
         try:
             while True:
                 self.shown, self.trouble = maker.recv()
         except (EOFError, OSError):
-            self.trouble = "no new page is made, for the process that made them has ended"
+            self.trouble = "the report is not updated any more: the process that makes it has ended"
 
     def status(self) -> Mapping[str, Any]:
         """Progress in words, and the version of the page."""
@@ -88,7 +88,9 @@ class Watched:
         if state.state == "running":
             parts.append(_ahead(state, written, time.time()))
         else:
-            parts.append("done" if state.state == "done" else "interrupted; its command goes on")
+            parts.append(
+                "done" if state.state == "done" else "interrupted; its command continues it"
+            )
         if self.trouble:
             parts.append(self.trouble)
         return about | {
@@ -99,19 +101,19 @@ class Watched:
 
 
 def make_pages(folder: Path, listener: Connection) -> None:
-    """Make the page anew whenever the folder has changed, until nobody listens any more.
+    """Make the page again whenever the folder has changed, until nobody listens any more.
 
-    This has a process of its own, which can be ended at any moment. A thread cannot: compiled code
-    that it is in the midst of as the program ends crashes the program.
+    This runs in a process of its own, which can be ended at any moment. A thread cannot: if it is
+    inside compiled code when the program ends, the program crashes.
     """
     shown, trouble, rest = Shown(), "", 0.0
-    while not listener.poll(rest):  # nothing is sent this way: what can be read is the end
+    while not listener.poll(rest):  # nothing is sent this way; only its end can be read
         began = time.monotonic()
         before = (shown.version, trouble)
         try:
             shown, trouble = refreshed(folder, shown), ""
         except SwirlstackError as error:
-            # The folder may be moved or mended; the last page stays until then.
+            # The folder may come back; the last page stays until then.
             trouble = str(error)
         if (shown.version, trouble) != before:
             try:
@@ -122,7 +124,7 @@ def make_pages(folder: Path, listener: Connection) -> None:
 
 
 def refreshed(folder: Path, shown: Shown) -> Shown:
-    """Make the page anew if the folder has changed since the one shown."""
+    """Make the page again if the folder has changed since the one shown."""
     _, state = read_state(folder)
     made_of = (state.state, state.designs)
     if made_of == shown.made_of or not state.designs:
@@ -138,7 +140,7 @@ def refreshed(folder: Path, shown: Shown) -> Shown:
 
 
 def _ahead(state: Any, written: float, now: float) -> str:
-    """Say when a run will end by its pace so far, or that it seems to have stopped."""
+    """Say when a run will end at its pace so far, or that it seems to have stopped."""
     if now - written > 15 * 60:
         at = time.strftime("%H:%M", time.localtime(written))
         return f"no news since {at}: it may have been stopped"
@@ -178,7 +180,7 @@ class Handler(BaseHTTPRequestHandler):
         """Keep the terminal quiet."""
 
     def _answer(self, *, body: bool) -> None:
-        # A foreign name that was pointed at this machine must not read the page.
+        # A page of another name that points to this machine must not read this one.
         if self.headers.get("Host", "").lower() not in self.hosts:
             self._send(HTTPStatus.FORBIDDEN, "text/plain", "Not for this address.\n", body=body)
             return
@@ -194,7 +196,7 @@ class Handler(BaseHTTPRequestHandler):
         self._send(HTTPStatus.OK, kind, make(), body=body)
 
     def _refuse_method(self) -> None:
-        self.close_connection = True  # whatever it sent along is not read
+        self.close_connection = True  # a body that it sent is not read
         allowed = {"Allow": "GET, HEAD"}
         self._send(
             HTTPStatus.METHOD_NOT_ALLOWED, "text/plain", "Read only.\n", body=True, more=allowed
@@ -270,9 +272,9 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
     Raises
     ------
     RunFolderError
-        Where the folder is none or damaged.
+        Where it is no run folder, or is damaged.
     StudyError
-        Where the port cannot be had.
+        Where the port cannot be used.
     """
     read_state(folder)
     run = Watched(folder)
@@ -285,7 +287,7 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
     except (OSError, OverflowError) as error:
         why = getattr(error, "strerror", None) or "is no port"
         remedy = "choose another, or none for a free one"
-        found = f"{port} is not to be had ({str(why).lower()})"
+        found = f"{port} cannot be used ({str(why).lower()})"
         raise StudyError(
             [Problem(file="watch", key="--port", found=found, remedy=remedy)]
         ) from error
@@ -300,10 +302,10 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
 
 @contextmanager
 def _pages_for(run: Watched) -> Iterator[None]:
-    """Start the process that makes the pages; it ends with this, however this ends."""
+    """Start the process that makes the pages, and end it with the server."""
     ours, theirs = get_context("spawn").Pipe()
     maker = get_context("spawn").Process(target=make_pages, args=(run.folder, theirs), daemon=True)
-    with _sigint(signal.SIG_IGN):  # a terminal tells every process of Ctrl-C: it leaves that to us
+    with _sigint(signal.SIG_IGN):  # a terminal sends Ctrl-C to every process; it must not hear it
         maker.start()
     theirs.close()
     threading.Thread(target=run.listen, args=(ours,), daemon=True).start()
@@ -318,8 +320,8 @@ def _pages_for(run: Watched) -> Iterator[None]:
 def _ctrl_c_tells(server: Server) -> Iterator[None]:
     """Let the first Ctrl-C tell the server, and a second one act as before.
 
-    Python's own exception may be raised in code that drops it, and is not raised at all where a
-    script has started the command in the background.
+    Python's usual exception may be raised in code that drops it. It is not raised at all where a
+    script started the command in the background.
     """
     before = signal.getsignal(signal.SIGINT)
 
@@ -333,7 +335,7 @@ def _ctrl_c_tells(server: Server) -> Iterator[None]:
 
 @contextmanager
 def _sigint(handler: Any) -> Iterator[None]:
-    """Handle Ctrl-C in this way meanwhile; only the main thread can."""
+    """Handle Ctrl-C in this way for a while; does nothing outside the main thread."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return

@@ -1,4 +1,4 @@
-"""Studies side by side: the keys in which they differ, each value as a study file writes it."""
+"""Keys in which studies differ, with each value as a study file writes it."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,8 +16,8 @@ Entries: TypeAlias = Mapping[tuple[str, str], str]
 """Text of each value by section and key."""
 
 SEARCHED_TOO = ("machine", "ranges")
-"""Sections that share their keys: what is searched here may be fixed there."""
-ABSENT = {"limits": "no bound", "aims": "no aim", "build": "not stated"}
+"""Sections that share their keys: one study may search what another fixes."""
+ABSENT = {"limits": "no limit", "aims": "no aim", "build": "not stated"}
 
 
 @dataclass(frozen=True)
@@ -25,11 +25,11 @@ class Difference:
     """One key in which some study differs from another."""
 
     section: str
-    """Of the study file, or 'build' for what stands under `machine` or `ranges`."""
+    """Section of the study file, or 'build' for keys under `machine` or `ranges`."""
     key: str
     label: str
     values: tuple[str, ...]
-    """One a study, in drawing units."""
+    """One for each study, in drawing units."""
 
 
 def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
@@ -49,7 +49,7 @@ def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
 
 
 def _value(text: str) -> str:
-    """Reduce a text to what counts: a usual value is the same, stated or not."""
+    """Reduce a text to its value: a usual value is the same whether it is stated or not."""
     return text.removeprefix("not stated (usual value ").removesuffix(")")
 
 
@@ -73,7 +73,7 @@ def _entries(study: Study) -> Entries:
 
 
 def _section(section: Any) -> Iterator[tuple[str, str]]:
-    """Keys of a section with their texts; those that are neither stated nor usual are left out."""
+    """Yield the keys of a section with their texts, without those that have no value."""
     if not isinstance(section, BaseModel):
         if section:
             yield "", _words(section)
@@ -106,7 +106,7 @@ def _text(value: Any, annotation: Any) -> str:
 
 
 def _words(value: Any) -> str:
-    """Write a value of a kind that has no unit of its own, such as a list of loads."""
+    """Write a value that has no unit of its own, such as a list of loads."""
     if isinstance(value, BaseModel):
         return ", ".join(f"{key} {text}" for key, text in _section(value))
     if isinstance(value, Mapping):

@@ -1,4 +1,4 @@
-"""Several runs reduced to what their comparison says, as plain frozen data. No text layout."""
+"""Several runs reduced to what their comparison says, as plain frozen data. No wording."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -15,17 +15,17 @@ from reports.run.facts import aims_of
 from reports.run.search_facts import Aim, Table, Values, row_of
 
 EVEN = 0.01
-"""Runs whose best first aims are closer than this share of them are even."""
+"""Two runs are even where their best first aims differ by less than this share."""
 LEVELS = 6
-"""About so many levels of the second aim stand in the table."""
+"""About how many levels of the second aim the table shows."""
 
 
 @dataclass(frozen=True)
 class RunOfMany:
-    """One of the runs to be compared."""
+    """One of the runs to compare."""
 
     name: str
-    """As the user knows it."""
+    """Name of its folder."""
     study: Study
     state: str
     designs: int
@@ -38,15 +38,15 @@ class RunOfMany:
 
 @dataclass(frozen=True)
 class RunSide:
-    """A run as one side of a comparison."""
+    """A run in a comparison, with what it reached there."""
 
     run: RunOfMany
     reached: Table
-    """Designs of the front that no other of it beats in the two aims compared, best first."""
+    """Designs of its front that no other one beats in the two aims compared, best first."""
     best: Values | None
     """Design with the best first aim at the required level; None where none reaches it."""
     volume: float
-    """Share of what all fronts together reach beyond the reference."""
+    """Its hypervolume, as a share of that of all fronts together."""
 
 
 @dataclass(frozen=True)
@@ -55,26 +55,26 @@ class Reach:
 
     level: float
     required: bool
-    """Whether a study asks for this level."""
+    """Whether a study requires this level."""
     values: tuple[float, ...]
-    """NaN where a run has nothing at this level."""
+    """One for each run; NaN where it has nothing at this level."""
 
 
 @dataclass(frozen=True)
 class Lead:
-    """A stretch of levels along which the same run gives the best first aim."""
+    """A span of levels over which the same run gives the best first aim."""
 
     low: float
-    """Level where it begins; the least demanding one."""
+    """Its least demanding level."""
     high: float
     leader: int | None
-    """Place of the run; None where the best runs are even."""
+    """Place of the leading run; None where the best runs are even."""
     gain: float
-    """Largest lead over the next run, in the first aim [SI]."""
+    """Largest lead over the next run, in the first aim, SI."""
     ratio: float
-    """That lead over the value of the next run; NaN where it has no sense."""
+    """That lead as a share of the next run's value; NaN where that value is 0."""
     alone: bool
-    """Whether no other run reaches any of it."""
+    """Whether no other run reaches these levels."""
 
 
 @dataclass(frozen=True)
@@ -83,25 +83,25 @@ class Comparison:
 
     sides: tuple[RunSide, ...]
     aims: tuple[Aim, Aim]
-    """Those of the first run; the second with the highest level that any study asks for."""
+    """First two aims of the first run, each with the hardest level that any study requires."""
     judged: Mapping[str, str]
-    """Aims by which volume and coverage are measured."""
+    """Aims used for hypervolume and coverage."""
     reference: Mapping[str, float]
-    """Worst of each of those on any front."""
+    """Worst value of each of those on any front."""
     reaches: tuple[Reach, ...]
     leads: tuple[Lead, ...]
     coverage: NDArray[np.float64]
-    """Share of the designs of the run of a column that the run of a row equals or beats."""
+    """(run, run): share of the column's designs that the row's run equals or beats."""
     differences: tuple[Difference, ...]
 
     @property
     def same_aims(self) -> bool:
-        """Whether every run looked for the same."""
+        """Whether every run has the same aims."""
         return len({tuple(side.run.study.aims.items()) for side in self.sides}) == 1
 
 
 def compared(runs: Sequence[RunOfMany]) -> Comparison:
-    """Lay runs side by side, by the first two aims of the first of them."""
+    """Compare runs by the first two aims of the first of them."""
     aims = _aims(runs)
     ways = {aim.key: "maximise" if aim.maximise else "minimise" for aim in aims}
     same = len({tuple(run.study.aims.items()) for run in runs}) == 1
@@ -129,7 +129,7 @@ def compared(runs: Sequence[RunOfMany]) -> Comparison:
 
 
 def _aims(runs: Sequence[RunOfMany]) -> tuple[Aim, Aim]:
-    """First two aims of the first run, each with the hardest level that any study asks for."""
+    """First two aims of the first run, each with the hardest level that any study requires."""
     first, second = (_hardest(aim, runs) for aim in aims_of(runs[0].study)[:2])
     return first, second
 
@@ -142,7 +142,7 @@ def _hardest(aim: Aim, runs: Sequence[RunOfMany]) -> Aim:
 
 
 def _asked(runs: Sequence[RunOfMany], aim: Aim) -> tuple[float, ...]:
-    """Levels of an aim that the studies ask for, of those runs that have a front."""
+    """Levels of an aim that the studies require, of those runs that have a front."""
     found = []
     for run in [run for run in runs if run.front] or runs:
         found += [
@@ -185,7 +185,7 @@ def _best(front: Table, merit: Merits, required: NDArray[np.float64]) -> Values 
 
 
 def _volumes(merit: Sequence[Merits]) -> tuple[NDArray[np.float64], list[float]]:
-    """Worst merits of all fronts, and what each front reaches beyond, as a share of them all."""
+    """Worst merits of all fronts, and the hypervolume of each as a share of that of all."""
     every = np.concatenate(merit)
     every = every[np.isfinite(every).all(axis=1)]
     if not len(every):
@@ -200,7 +200,7 @@ def _volumes(merit: Sequence[Merits]) -> tuple[NDArray[np.float64], list[float]]
 
 
 def _covered(one: Merits, other: Merits) -> float:
-    """Share of the other's designs that some design of the one equals or beats in every aim."""
+    """Share of the other's designs that a design of the one equals or beats in every aim."""
     if not len(one) or not len(other):
         return math.nan if not len(other) else 0.0
     beats = np.ones((len(one), len(other)), dtype=np.bool_)
@@ -218,7 +218,7 @@ def _attained(pair: Merits, level: float) -> float:
 def _reaches(
     pairs: Sequence[Merits], aims: tuple[Aim, Aim], asked: Sequence[float]
 ) -> tuple[Reach, ...]:
-    """Table of levels: those that the studies ask for, and round ones up to the farthest."""
+    """Table of levels: those that the studies require, and round ones up to the hardest."""
     first, second = aims
     every = np.concatenate(pairs)[:, 1]
     if not every.size:
@@ -244,7 +244,7 @@ def _reaches(
 
 
 def round_levels(low: float, high: float) -> list[float]:
-    """About `LEVELS` round numbers between two.
+    """List about `LEVELS` round numbers between two numbers.
 
     Examples
     --------
@@ -263,7 +263,7 @@ def round_levels(low: float, high: float) -> list[float]:
 
 
 def _leads(pairs: Sequence[Merits], aims: tuple[Aim, Aim], required: float) -> tuple[Lead, ...]:
-    """Stretches of levels from the required one up, with the run that gives most along each."""
+    """Spans of levels from the required one up, with the run that gives the best over each."""
     every = np.unique(np.concatenate(pairs)[:, 1])
     start = required if math.isfinite(required) else (every.min() if every.size else math.nan)
     stops = every[every > start]

@@ -13,12 +13,12 @@ from reports.run.make import data_of_run
 
 
 def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
-    """Page that compares runs, as text, and what to say of it in the terminal.
+    """Make the page that compares runs, as text, and the sentences for the terminal.
 
     Raises
     ------
     RunFolderError
-        Where a folder is none or damaged.
+        Where a folder is no run folder, or is damaged.
     StudyError
         Where there are too few or too many of them.
     """
@@ -34,7 +34,7 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
 
 
 def _names(folders: Sequence[Path]) -> list[str]:
-    """Shortest names that tell folders apart: their own, or with that of what holds them."""
+    """Find the shortest names that differ: of the folders, or with their parent folders."""
     alike = Counter(folder.name for folder in folders)
     return [
         folder.name if alike[folder.name] == 1 else f"{folder.parent.name}/{folder.name}"

@@ -1,4 +1,4 @@
-"""The page of a comparison: its chart, and its facts filled into a template."""
+"""The page of a comparison: chart and facts filled into a template."""
 
 import html
 from collections.abc import Mapping, Sequence
@@ -34,7 +34,7 @@ from reports.run.facts import study_keys
 from reports.run.wording import axis_title
 
 MARK = "swirlstack compare"
-"""Stands in the head of every such page, so that one is known again."""
+"""Text in the head of every such page, by which the command knows its own."""
 LOOKS = (
     (BLUE, "circle", "solid"),
     (VERMILLION, "square", "dash"),
@@ -45,12 +45,12 @@ LOOKS = (
     (SOFT, "cross", "solid"),
     (INK, "triangle-down", "dash"),
 )
-"""Colour, shape and line of each run: any one of them tells it from its neighbours."""
+"""Colour, shape and dash of each run; each of the three differs from its neighbours'."""
 MARKS_DRAWN = 40
-"""At most so many designs of a run carry a mark, evenly along its line."""
+"""Most designs of a run that have a mark, evenly spaced along its line."""
 LONGEST_LABEL = 22
 GIVES = ("supply_efficiency", "supply_power", "specific_consumption", "free_air_flow", "mass_flow")
-HOLDS = ("governing_mode", "stress_margin", "gap_hold", "runaway_ratio", "rotor_mass")
+STRENGTH = ("governing_mode", "stress_margin", "gap_hold", "runaway_ratio", "rotor_mass")
 
 
 def write_comparison(comparison: Comparison) -> str:
@@ -74,7 +74,7 @@ def write_comparison(comparison: Comparison) -> str:
 
 
 def fronts_chart(comparison: Comparison) -> Chart:
-    """Draw what each run reached, as a stair with the designs on it."""
+    """Draw what each run reached, as a stepped line with marks for its designs."""
     figure = blank()
     first, second = comparison.aims
     drawn = [place for place, side in enumerate(comparison.sides) if side.reached]
@@ -92,14 +92,14 @@ def fronts_chart(comparison: Comparison) -> Chart:
 
 
 def _add_run(figure: Figure, comparison: Comparison, place: int, share: float) -> None:
-    """One line with marks and, at a share of its length, the name of the run."""
+    """Add a line with marks and, at this share of its length, the name of the run."""
     first, second = comparison.aims
     side, (colour, shape, dash) = comparison.sides[place], LOOKS[place]
     x, y = (
         drawing(second.key, side.reached[second.key]),
         drawing(first.key, side.reached[first.key]),
     )
-    # From the best first aim to the best second one: a level holds back to the design before it.
+    # From the best first aim to the best second: between two designs the later one counts.
     line = {"color": colour, "width": 2, "dash": dash, "shape": "vh"}
     label = html.escape(_label(place, side))
     figure.add_scatter(x=x, y=y, mode="lines", line=line, hoverinfo="skip", showlegend=False)
@@ -166,14 +166,14 @@ def _alt(comparison: Comparison) -> str:
 
 
 def _groups(comparison: Comparison) -> list[tuple[str, list[str]]]:
-    """Keys of the table of the best builds, those that every such build has a value for."""
+    """Group the keys of the table of the best designs, those that have a value."""
     known = [side.best for side in comparison.sides if side.best is not None]
     aims = [aim.key for aim in comparison.aims]
     searched = [key for side in comparison.sides for key in side.run.study.searched()]
     groups = (
         ("What it gives", (*aims, *GIVES)),
         ("What you build", searched),
-        ("How it holds", HOLDS),
+        ("Strength and balance", STRENGTH),
     )
     return [
         (title, [key for key in dict.fromkeys(keys) if _shown(key, known, title, aims)])

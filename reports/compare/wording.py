@@ -23,12 +23,12 @@ from reports.run.search_facts import Aim
 from reports.run.wording import NO_CERTIFICATE
 
 TOLD = 5
-"""So many stretches or differences are told one by one; more are summed up."""
+"""Up to this many spans or differences are listed one by one; more are summed up."""
 SECTIONS = {"build": "Machine and ranges", "search": "Search"}
-"""Headings of the sections of a study whose name says too little."""
+"""Headings of those sections of a study whose name says too little."""
 _EVEN_TEXT = f"{number(100 * EVEN, trim=True)}{THIN}%"
 UNTOUCHED = ("search",)
-"""Sections of a study that change how long was looked, and not what can be had."""
+"""Sections of a study that change the search, and not what can be reached."""
 
 
 def heading(comparison: Comparison) -> str:
@@ -58,7 +58,8 @@ def _at_required(comparison: Comparison) -> list[str]:
     }
     where = _where(second)
     missing = [place for place in range(len(comparison.sides)) if place not in found]
-    told = [f"{begun(_names(missing))} has nothing there."] if missing and found else []
+    verb = "has" if len(missing) == 1 else "have"
+    told = [f"{begun(_names(missing))} {verb} no design there."] if missing and found else []
     if not found:
         return [f"No run reaches {where}."]
     order = sorted(found, key=lambda place: -found[place] if first.maximise else found[place])
@@ -95,7 +96,7 @@ def _lead_text(first: Aim, gain: float, other: float) -> str:
 
 
 def _beyond(comparison: Comparison) -> list[str]:
-    """Say where along the second aim which run gives more."""
+    """Say which run gives more, span by span of the second aim."""
     leads = comparison.leads
     if len(leads) < 2:
         return [_stretch(lead, comparison.aims) for lead in leads if lead.leader is not None]
@@ -125,7 +126,7 @@ def _gain(lead: Lead, first: Aim) -> str:
 
 
 def _shares(leads: Sequence[Lead], comparison: Comparison) -> str:
-    """Sum up who leads where the lead changes often."""
+    """Sum up which runs lead where the lead changes often."""
     first, second = comparison.aims
     whole = sum(abs(lead.high - lead.low) for lead in leads if not lead.alone)
     parts = []
@@ -136,11 +137,11 @@ def _shares(leads: Sequence[Lead], comparison: Comparison) -> str:
             most = max(own, key=lambda lead: lead.gain)
             low, high = quantity(second.key, most.low), quantity(second.key, most.high)
             parts.append(
-                f"{name(place)} along {percent(share)} of it, by up to {_gain(most, first)} "
+                f"{name(place)} leads over {percent(share)} of it, by up to {_gain(most, first)} "
                 f"between {low} and {high}"
             )
     label = inline_label(second.key)
-    return f"Along {label} the lead changes {len(leads) - 1} times: {'; '.join(parts)}."
+    return f"Over {label} the lead changes {len(leads) - 1} times: {'; '.join(parts)}."
 
 
 def _alone(leads: Iterable[Lead], aims: tuple[Aim, Aim]) -> list[str]:
@@ -161,18 +162,18 @@ def _whole(comparison: Comparison) -> list[str]:
 def _explanation(comparison: Comparison) -> str:
     found = [d for d in comparison.differences if d.section not in UNTOUCHED]
     if not comparison.differences:
-        return "The studies ask the same, word for word: what differs is chance or the program."
+        return "The studies are the same, so any difference is chance or due to the program."
     if not found:
         return (
-            "The studies differ only in how they searched, so what separates the fronts is what "
-            "a search has not found yet."
+            "The studies differ only in the search, so any difference between the fronts is what "
+            "one search has not found yet."
         )
     if len(found) <= TOLD:
         told = "; ".join(f"{_place(d.section, d.label)} ({_versus(d.values)})" for d in found)
-        return f"What differs in the studies and may explain it: {told}."
+        return f"Differences between the studies that may explain it: {told}."
     names = [_place(d.section, d.label) for d in found]
     told = ", ".join(names[: 2 * TOLD]) + (" and more" if len(names) > 2 * TOLD else "")
-    return f"{len(found)} things differ in the studies, so no single one explains it: {told}."
+    return f"The studies differ in {len(found)} values, so no single one explains it: {told}."
 
 
 def _place(section: str, label: str) -> str:
@@ -186,14 +187,14 @@ def _versus(values: Sequence[str]) -> str:
 
 
 def warnings(comparison: Comparison) -> tuple[str, ...]:
-    """List what makes these runs hard to compare, then what holds for every page."""
+    """List what makes these runs hard to compare, then the caution of every page."""
     sides = comparison.sides
     found = [*_of_aims(comparison), *_of_supply(comparison)]
     if len({side.run.model_version for side in sides}) > 1:
         each = [f"{name(p)} by version {s.run.model_version}" for p, s in enumerate(sides)]
         found.append(
-            f"Worked out by different versions of the model ({', '.join(each)}): part of any "
-            "difference is the model's. Run the older studies again."
+            f"Computed by different versions of the model ({', '.join(each)}): part of any "
+            "difference comes from the model. Run the older studies again."
         )
     for place, side in enumerate(sides):
         if side.run.state != "done":
@@ -204,18 +205,18 @@ def warnings(comparison: Comparison) -> tuple[str, ...]:
         if not side.run.front:
             found.append(
                 f"{begun(name(place))} has no design that meets every limit of its study, so "
-                "it stands in no chart; its own report tells which limit prevents it."
+                "it is in no chart; its own report says which limits prevent it."
             )
     if any(d.section == "limits" for d in comparison.differences):
         found.append(
-            "The limits differ: a stricter study has left out builds that another kept. Look at "
-            "the same level in the table, not at the ends of the curves."
+            "The limits differ: a stricter study leaves out designs that another keeps. Compare "
+            "at the same level in the table, not at the ends of the lines."
         )
     budgets = [side.run.designs for side in sides]
     if max(budgets) > 2 * min(budgets):
         found.append(
             f"One run has tried {count(max(budgets))} designs and another {count(min(budgets))}: "
-            "the longer search has the better front for that alone."
+            "the longer search may have the better front for that reason alone."
         )
     return (*found, NO_CERTIFICATE)
 
@@ -226,9 +227,9 @@ def _of_aims(comparison: Comparison) -> list[str]:
     labels = " and ".join(inline_label(aim.key) for aim in comparison.aims)
     return [
         (
-            f"The runs looked for different things. All are shown by {labels}, the first aims of "
-            "run 1; a run with other aims was never asked for the best of these, and may look "
-            "worse than its study could do."
+            f"The runs have different aims. All are compared by {labels}, the first aims of run 1. "
+            "A run with other aims did not search for the best of these, and may look worse than "
+            "it could be."
         )
     ]
 
@@ -239,8 +240,8 @@ def _of_supply(comparison: Comparison) -> list[str]:
         return []
     return [
         (
-            f"The supplies differ ({', '.join(keys)}): more power may only mean that more was "
-            "put in. Compare supply efficiency and what the supply draws, below, before power."
+            f"The supplies differ ({', '.join(keys)}): more power may only mean more supply power. "
+            "Compare supply efficiency and supply power, below, before electric power."
         )
     ]
 
@@ -252,11 +253,11 @@ def measured(aim: Aim) -> str:
 
 
 def volume_text(comparison: Comparison) -> str:
-    """Say what the shares are measured by."""
+    """Say how the shares are measured."""
     worst = [f"{inline_label(key)} {quantity(key, v)}" for key, v in comparison.reference.items()]
     return (
-        "Share: how much of the ground that all fronts cover together a front covers alone "
-        f"(its hypervolume), counted from the worst of each aim on any front: {listed(worst)}."
+        "Share: the hypervolume of a front, as a share of that of all fronts together, measured "
+        f"from the worst value of each aim on any front: {listed(worst)}."
     )
 
 
@@ -276,7 +277,7 @@ def is_best(reach: Reach, place: int, first: Aim) -> bool:
 
 
 def state_text(side: RunSide) -> str:
-    """Say how far a run has come."""
+    """Say how far a run has got."""
     run = side.run
     if run.state == "done":
         return "done"
@@ -294,10 +295,10 @@ def chart_note(comparison: Comparison) -> str:
     best = "most" if first.maximise else "least"
     text = (
         f"Each line gives the {best} {inline_label(first.key)} that a run reached at that "
-        f"{inline_label(second.key)} or better; each mark is a design. Touch one for its build."
+        f"{inline_label(second.key)} or better; each mark is a design. Point at one to see it."
     )
     if any(len(side.run.study.aims) > 2 for side in comparison.sides):
-        text += " Designs that are best only by a third aim are left out."
+        text += " Designs that are best only by a third aim are not shown."
     return text
 
 

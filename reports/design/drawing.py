@@ -14,15 +14,15 @@ from ezdxf.filemanagement import new
 from reports.design.outlines import SPOKES, Arc, Circle, Line, Outline, Part, Point, axis_of
 
 SHEET_WIDTH = 182.0
-"""A4 less its margins [mm]."""
+"""Width of A4 without margins [mm]."""
 WIDEST = 122.0
-"""Room between the columns of dimensions [mm of paper]."""
+"""Width between the columns of dimensions [mm on paper]."""
 SCALES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05)
 OUTSIDE, INSIDE = "OUTSIDE", "INSIDE"
-"""Layers of the DXF: cut INSIDE first, while the sheet still holds the part."""
+"""Layers of the DXF. INSIDE is cut first, while the sheet still holds the part."""
 
 _TEXT, _SMALL = 3.4, 2.7
-"""Heights of lettering [mm of paper]."""
+"""Heights of lettering [mm on paper]."""
 _INK, _SOFT = "#1c2430", "#56616e"
 _THICK, _THIN = 0.5, 0.18
 _BAR = 50.0
@@ -33,7 +33,7 @@ _LETTERS = 86
 
 @dataclass(frozen=True)
 class Callout:
-    """A dimension written beside the part, with a leader to what it measures."""
+    """A dimension beside the part, with a leader to what it measures."""
 
     text: str
     below: str
@@ -42,16 +42,16 @@ class Callout:
     """What it points to, in the part's millimetres."""
     side: Literal["left", "right"]
     over: Point | None = None
-    """Opposite edge, where what is measured is the way across."""
+    """Opposite edge, for a dimension from edge to edge."""
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """A part with everything that its drawing says."""
+    """A part with all text of its drawing."""
 
     part: Part
     across: str
-    """Dimension of the whole width."""
+    """Dimension of the overall width."""
     callouts: Sequence[Callout]
     notes: Sequence[str]
     block: Sequence[Sequence[tuple[str, str]]]
@@ -76,7 +76,7 @@ def scale_text(scale: float) -> str:
 
 
 def svg_of(drawing: Drawing, *, inline: bool = False) -> str:
-    """Drawing as SVG, true to scale when printed at 100 %; `inline` to stand in a page."""
+    """Write a drawing as SVG, true to scale when printed at 100 %; `inline` for use in a page."""
     scale = scale_of(drawing.part)
     half = scale * drawing.part.width / 2
     middle = (SHEET_WIDTH / 2, half + 4)
@@ -111,7 +111,7 @@ def svg_of(drawing: Drawing, *, inline: bool = False) -> str:
 
 
 def dxf_of(part: Part, about: Mapping[str, str]) -> str:
-    """Outlines as DXF in millimetres: whole circles, and closed polylines with round edges."""
+    """Write outlines as DXF in millimetres: circles, and closed polylines with arcs."""
     document = new("R2010", units=units.MM)
     for layer, colour in ((OUTSIDE, 7), (INSIDE, 1)):
         document.layers.add(layer, color=colour)
@@ -186,7 +186,7 @@ def _draw_callouts(
     half: float,
     scale: float,
 ) -> None:
-    """Stack dimensions beside the part, from top to bottom as what they point to."""
+    """Stack dimensions beside the part, in the order of what they point to."""
     ordered = sorted(callouts, key=lambda callout: -callout.at[1])
     pitch = min(2 * half / max(len(ordered), 1), 22.0)
     first = middle[1] - pitch * (len(ordered) - 1) / 2
@@ -209,7 +209,7 @@ def _draw_callouts(
 
 
 def _draw_over(parent: ET.Element, near: Point, far: Point) -> Point:
-    """Draw arrows from both sides onto two edges; give the end where the leader joins."""
+    """Draw arrows from outside onto two edges; give the end where the leader joins."""
     ends = []
     for edge, other in ((near, far), (far, near)):
         x, y = _way(other, edge)
@@ -228,7 +228,7 @@ def _draw_bar(parent: ET.Element, top: float) -> None:
     _line(parent, (0.5, top), (0.5 + _BAR, top), width=_THICK)
     for end in (0.5, 0.5 + _BAR):
         _line(parent, (end, top - 1.2), (end, top + 1.2), width=_THICK)
-    told = f"{_BAR:g} mm on paper if printed at 100 %. Measure no part from the drawing."
+    told = f"{_BAR:g} mm on paper if printed at 100 %. Do not scale this drawing."
     _text(parent, told, (_BAR + 4, top + 1), size=_SMALL, colour=_SOFT)
 
 
@@ -246,7 +246,7 @@ def _draw_block(parent: ET.Element, rows: Sequence[Sequence[tuple[str, str]]], t
 
 
 def _fitting(text: str, width: float) -> float:
-    """Height of lettering at which a text fits; letters are up to 0.62 as wide as high."""
+    """Height of lettering at which a text fits; a letter is at most 0.62 as wide as high."""
     return max(min(3.0, width / (0.62 * max(len(text), 1))), 1.6)
 
 

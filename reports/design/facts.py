@@ -1,4 +1,4 @@
-"""One design of a front reduced to what its build sheet says, as plain frozen data."""
+"""A design reduced to what its build sheet and bench plan say, as plain frozen data."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ from reports.run.inside import inside_of
 from reports.run.search_facts import Table, row_of
 
 CLAMP_THICKNESS = 5e-3
-"""End clamps of the spacer's outline [m]; stiff beside any disc, common practice, no source."""
+"""Of the end clamps [m], much stiffer than any disc; common practice, no source."""
 GENERAL = (
     (6.0, 0.05),
     (30.0, 0.1),
@@ -26,33 +26,33 @@ GENERAL = (
     (400.0, 0.2),
     (1000.0, 0.3),
 )
-"""ISO 2768-1 f: up to this size, plus or minus [mm]; from memory."""
+"""ISO 2768-1 f: tolerance up to this size, plus or minus [mm]; from memory."""
 REAMED = ((3.0, 10), (6.0, 12), (10.0, 15), (18.0, 18), (30.0, 21), (50.0, 25), (80.0, 30))
 """H7 of ISO 286-2: up to this size [mm], wider by at most [um]; from memory."""
 
 
 @dataclass(frozen=True)
 class BuildData:
-    """Everything a build sheet is made from."""
+    """Everything that a build sheet or a bench plan is made from."""
 
     study: Study
     front: Table
     row: int
     """Row of the design in the front."""
     letter: str
-    """Candidate's mark, '' for none."""
+    """Mark of the candidate that it is, '' for none."""
     roles: tuple[Role, ...]
     readings: BenchReadings
     """The design at the speeds of the bench run."""
     locked: BenchReadings
-    """The design held still, from little supply pressure to all of it."""
+    """The design with its rotor locked, from low supply pressure to full."""
     provenance: Mapping[str, str]
     """Name to text."""
 
 
 @dataclass(frozen=True)
 class ReadingBand:
-    """What an instrument should show, and between which readings nothing is amiss."""
+    """What an instrument should show, and the band in which a reading is in order."""
 
     expected: float
     low: float
@@ -70,30 +70,30 @@ class Reading:
     validity: str
     """Relations used outside their range at this speed."""
     overloads: bool
-    """Asks more of the generator than its rating at this speed."""
+    """Whether the generator delivers more than its rating at this speed."""
 
 
 @dataclass(frozen=True)
 class LockedReading:
-    """One supply pressure with the rotor held still."""
+    """One supply pressure with the rotor locked."""
 
     supply_pressure: float
     bands: Mapping[str, ReadingBand]
     """By key of `READ_LOCKED`."""
     breakaway: float
-    """Torque by which friction at rest may push either way [N m]."""
+    """Torque of friction at rest, in either direction [N m]."""
 
 
 @dataclass(frozen=True)
 class Tolerances:
-    """How well discs and spacers come out of the shop, SI."""
+    """Tolerances of discs and spacers as the shop makes them, SI."""
 
     thickness: float
     """Plus or minus."""
     wedge: float
     """Change of thickness across one disc."""
     lean: float
-    """Most that a rim leaves the plane of its clamped part."""
+    """Most that a rim is out of the plane of its clamped part."""
     spacer: float
     """Plus or minus."""
     run_out: float
@@ -104,19 +104,19 @@ class Tolerances:
 
 @dataclass(frozen=True)
 class GapCheck:
-    """Local gap at the rim with every tolerance at its end."""
+    """Local gap at the rim with every tolerance at its limit."""
 
     narrowest: float
     """At rest [m]; 0 where discs may touch."""
     widest: float
     """At rest [m]."""
     running: float
-    """Narrowest at speed, with bending by pressure and heat [m]."""
+    """Narrowest at speed, including bending by pressure and heat [m]."""
 
 
 @dataclass(frozen=True)
 class RimRoom:
-    """What is left of the rim clearance, and what takes it."""
+    """The rim clearance, and what reduces it."""
 
     cold: float
     growth: float
@@ -126,13 +126,13 @@ class RimRoom:
 
     @property
     def left(self) -> float:
-        """Least room at operating speed [m]."""
+        """Least clearance at operating speed [m]."""
         return self.cold - self.growth - self.eccentricity - self.size
 
 
 @dataclass(frozen=True)
 class Masses:
-    """Of one piece each, from the drawn outlines [kg]."""
+    """Mass of one piece of each part, from the drawn outlines [kg]."""
 
     disc: float
     blank: float
@@ -151,7 +151,7 @@ class BuildFacts:
     candidate: Candidate
     letter: str
     place: int
-    """On the front by the first aim, the best first."""
+    """Rank on the front by the first aim, the best first."""
     front_size: int
     provenance: Mapping[str, str]
     web: Web
@@ -169,7 +169,7 @@ class BuildFacts:
 
     @property
     def blanks(self) -> int:
-        """Discs without openings: one closes the end at which nothing leaves."""
+        """Number of discs without openings: one closes the end without an exhaust."""
         return 1 if self.number("exhaust_ends") == 1 else 0
 
     def number(self, key: str) -> float:
@@ -182,7 +182,7 @@ class BuildFacts:
 
 
 def build_facts_of(data: BuildData) -> BuildFacts:
-    """Reduce a design to its sheet; raises NoWebError where its disc cannot be drawn."""
+    """Reduce a design to what its sheet says; raises NoWebError where its disc cannot be drawn."""
     values = row_of(data.front, data.row)
     size = {key: float(values[key]) for key in COLUMNS if _is_length(key) and key in values}
     web = web_of(
@@ -228,12 +228,12 @@ def build_facts_of(data: BuildData) -> BuildFacts:
 
 
 def general_tolerance(size: float) -> float:
-    """Plus or minus on a cut length that nothing else bounds, both in mm."""
+    """Find the general tolerance of a length, plus or minus; both in mm."""
     return next((within for most, within in GENERAL if size <= most), GENERAL[-1][1])
 
 
 def reamed(size: float) -> float:
-    """Most that a reamed hole may be wider than its size, both in mm."""
+    """Find how much wider than its size a reamed hole may be; both in mm."""
     return next((wider for most, wider in REAMED if size <= most), REAMED[-1][1]) / 1000
 
 

@@ -1,4 +1,4 @@
-"""From a run folder to the build sheet of one of its designs."""
+"""From a run folder to the build sheet or the bench plan of one of its designs."""
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -21,32 +21,33 @@ from reports.run.make import refuse_other_model
 from reports.run.search_facts import Table
 
 NEAREST = 5
-"""So many numbers are named where a design is not on the front."""
+"""Number of designs named where the one asked for is not on the front."""
 
 
 def sheet_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
-    """Find a design, and make the files of its build sheet; as `design_of_run` otherwise."""
+    """Make the files of a design's build sheet; see `design_of_run`."""
     return design_of_run(folder, design, write_sheet)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
-    """Find a design, and make the files of its bench plan; as `design_of_run` otherwise."""
+    """Make the files of a design's bench plan; see `design_of_run`."""
     return design_of_run(folder, design, write_plan)
 
 
 def design_of_run(
     folder: Path, design: str, write: Callable[[BuildData], Mapping[str, str]]
 ) -> tuple[int, Mapping[str, str]]:
-    """Find a design, and make files of it, as text by name.
+    """Find a design of a run; gives its number, and the files that `write` makes of it by name.
 
-    `design` is its number in the report's table, or A, B, C, most, knee or safest.
+    `design` is its number in the report's table, or A, B, C, most, knee, safest or carrying.
 
     Raises
     ------
     RunFolderError
-        Where the folder is none, is damaged, has no front yet or was made by another model.
+        Where it is no run folder, is damaged, has no front yet, or is of another version of the
+        model.
     NothingFeasibleError
-        Where nothing of the run may be built.
+        Where no design of the run meets every limit.
     StudyError
         Where the design is not on the front, or its disc cannot be drawn.
     """
@@ -56,9 +57,9 @@ def design_of_run(
     front = read_front(folder)
     if not front:
         if state.state == "running":
-            msg = f"{folder}: has no front yet; give the run's command again and let it end"
+            msg = f"{folder}: has no front yet; give the run's command again and let it finish"
             raise RunFolderError(msg)
-        msg = f"{folder}: nothing of it meets every limit; see its report for what came closest"
+        msg = f"{folder}: no design of this run meets every limit; its report shows the closest"
         raise NothingFeasibleError(msg)
     roles = marked(study, front)
     letters = dict(zip(dict.fromkeys(roles.values()), LETTERS, strict=False))
@@ -125,7 +126,7 @@ def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
     return Problem(
         file=str(folder / STUDY),
         key=key,
-        found=f"with {percent(share)} blocked no hub with three spokes fits between the "
+        found=f"with {percent(share)} blocked, no hub with three spokes fits between the "
         f"{quantity('shaft_diameter', shaft)} shaft and the {quantity('exhaust_bore', bore)} bore "
         f"of design {int(front['design'][row])}",
         expected=f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",

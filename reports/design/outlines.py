@@ -1,9 +1,9 @@
 """Disc and spacer as closed outlines of lines and arcs, in millimetres. No drawing, no files.
 
-Both are a hub with three spokes around the shaft hole. The disc's ring begins where its spokes
-end, at the exhaust bore; hub, spokes and fillets fill just that share of the annulus between shaft
-and bore which the study calls blocked. The spacer is the same hub with the same spokes and nothing
-beyond, so that the gaps are open all round and the spokes are held along their whole length.
+Both have a hub with three spokes around the shaft hole. The ring of the disc begins at the exhaust
+bore, where its spokes end. Hub, spokes and fillets fill that share of the annulus between shaft and
+bore which the study calls blocked. The spacer has the same hub and spokes but no ring, so that the
+gaps are open all round and the spokes are clamped along their whole length.
 """
 
 import math
@@ -17,13 +17,13 @@ Point: TypeAlias = tuple[float, float]
 
 SPOKES = 3
 LEAST_WALL = 1.5
-"""Metal around the shaft hole that a cut part should have [mm]; common practice, no source."""
+"""Least metal around the shaft hole of a cut part [mm]; common practice, no source."""
 LEAST_SPOKE = 2.0
 """Narrowest spoke [mm]; common practice, no source."""
 LEAST_OPENING = 1.0
-"""Radial room that an opening should have [mm]."""
+"""Least radial height of an opening [mm]."""
 DECIMALS = 2
-"""Hub and spokes are drawn to a hundredth of a millimetre."""
+"""Hub and spokes are rounded to this many decimals of a millimetre."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ class Outline:
 
 @dataclass(frozen=True)
 class Web:
-    """What stands between shaft hole and exhaust bore."""
+    """Hub and spokes between shaft hole and exhaust bore, lengths in mm."""
 
     shaft_radius: float
     hub_radius: float
@@ -98,7 +98,7 @@ class Web:
 
 @dataclass(frozen=True)
 class Part:
-    """A flat part: what is cut around it and what is cut out of it."""
+    """A flat part: its outside edge and what is cut out of it."""
 
     name: str
     outside: Circle | Outline
@@ -113,7 +113,7 @@ class Part:
 
     @property
     def corner(self) -> Point:
-        """Halfway along one of its fillets."""
+        """Middle of one of its fillets."""
         chains = [edge for edge in (self.outside, *self.inside) if isinstance(edge, Outline)]
         arcs = [edge for edge in chains[0].edges if isinstance(edge, Arc)]
         return next(arc.middle for arc in arcs if arc.radius == self.web.fillet)
@@ -129,14 +129,14 @@ class NoWebError(ValueError):
 
     def __init__(self, least: float, most: float) -> None:
         self.least, self.most = least, most
-        """Shares between which there is a web; they cross where the bore is too small for any."""
+        """Shares between which a web exists; the least exceeds the most where none does."""
         super().__init__(f"a web blocks from {least:.3f} to {most:.3f} of the annulus")
 
 
 def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> Web:
-    """Find hub and spokes, as wide as the hub's radius, that block this share of the annulus.
+    """Find the hub and the spokes, as wide as its radius, that block this share of the annulus.
 
-    Lengths in mm. Raises NoWebError where they would be too slender or leave too little open.
+    Lengths in mm. Raises NoWebError where they would be too slender or leave too small an opening.
 
     Examples
     --------
@@ -160,7 +160,7 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> We
     if not ends[0] <= blockage <= ends[1]:
         raise NoWebError(*ends)
     rough = web(brentq(lambda width: blocked_share(web(width)) - blockage, LEAST_SPOKE, widest))
-    fillet = _easy(rough.fillet)
+    fillet = _convenient(rough.fillet)
     low, high = 0.9 * rough.spoke_width, (rough.spoke_width + bore) / 2
     width = brentq(lambda width: blocked_share(web(width, fillet)) - blockage, low, high)
     return web(round(width, DECIMALS), fillet)
@@ -257,7 +257,7 @@ def _around(centre: Point, radius: float, angle: float) -> Point:
 
 
 def _swept(edge: Line | Arc) -> float:
-    """Area that the ray from the middle to a point sweeps as it runs along an edge."""
+    """Area swept by the ray from the middle to a point that runs along an edge."""
     (x1, y1), (x2, y2) = edge.start, edge.end
     if isinstance(edge, Line):
         return (x1 * y2 - x2 * y1) / 2
@@ -265,7 +265,7 @@ def _swept(edge: Line | Arc) -> float:
     return (radius**2 * edge.sweep + x * (y2 - y1) - y * (x2 - x1)) / 2
 
 
-def _easy(fillet: float) -> float:
-    """Largest radius of an easy number that is no larger."""
+def _convenient(fillet: float) -> float:
+    """Round a radius down to a convenient number."""
     step = 0.5 if fillet >= 1 else 0.1
     return round(math.floor(fillet / step + 1e-9) * step, 1)

@@ -1,4 +1,4 @@
-"""Bench plan of one design: a page to print, and a log to fill in that `fit` reads."""
+"""Bench plan of a design: a page to print, and logs to fill in that `fit` reads."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -24,7 +24,7 @@ LOGGED = {
     "rim_pressure": ("bar gauge", "0.02 bar"),
     "exhaust_temperature": ("degC", "1.5 K"),
 }
-"""Columns of the log to fill in, with unit and uncertainty to be put right; no unit: ignored."""
+"""Columns of the log of the loaded run, with usual unit and uncertainty; no unit: ignored."""
 HELD = {
     "speed": ("rpm", "0.3 %"),
     "supply_pressure": ("bar gauge", "0.02 bar"),
@@ -33,7 +33,7 @@ HELD = {
     "mass_flow": ("g/s", "2 %"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
 }
-"""Columns of the log of the locked rotor, whose torque is read as a force on a lever."""
+"""Columns of the log of the locked rotor; torque is read as a force on a lever."""
 FALLS = (0.75, 0.5, 0.25, 0.1)
 """Shares of operating speed at which the coast-down is timed."""
 
@@ -89,7 +89,7 @@ def _log(
     columns: Mapping[str, tuple[str, str]],
     rows: Sequence[Mapping[str, float | str]],
 ) -> str:
-    """Write a log with its head and, where rows are to be read, their speeds."""
+    """Write a log with its head, and rows that hold the settings of each reading."""
     lines = ["---", f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}", "build:"]
     lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
     lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]

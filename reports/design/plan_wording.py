@@ -1,54 +1,54 @@
-"""What the bench plan says besides the build sheet's words. Plain text: nothing knows HTML."""
+"""What the bench plan says besides the texts of the build sheet. Plain text: no HTML."""
 
 from reports.design.facts import BuildFacts, LockedReading
 from reports.design.sheet_tables import trip
 from reports.kit.quantities import THIN, bare, number, quantity
 
 OVER_PRESSURE = 1.1
-"""Supply pressure over the study's at which the relief valve must have opened."""
+"""Supply pressure, over the study's, by which the relief valve must have opened."""
 LEVER = "100 mm"
-"""Arm on which the locked rotor is held, to be put right in the log."""
+"""Usual length of the lever that holds the locked rotor; the log states the true one."""
 LOADS = (0.5, 0.75, 1.0)
-"""Shares of the load that are run at each speed, so that iron and copper loss come apart."""
+"""Shares of the load that are run at each speed, to separate iron loss from copper loss."""
 
 
 def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
-    """List the tests in their order: name, how, and what it tells."""
+    """List the tests in their order: name, how it is done, and what it tells."""
     top = quantity("speed", facts.number("speed"))
     return (
         (
             "Trip and relief",
             (
-                f"Overspeed trip seen to act, then set to {quantity('speed', trip(facts))}; "
-                "relief valve seen to open. Nothing else runs before both have."
+                f"See the overspeed trip act, then set it to {quantity('speed', trip(facts))}. "
+                "See the relief valve open. Run nothing else before both have worked."
             ),
-            "that the rest may be run",
+            "that the other tests may be run",
         ),
         (
             "Rotor locked",
             (
-                f"A lever of {LEVER} clamped to the shaft, its end held by a spring balance, not "
-                "by hand. Force, flow and rim pressure at each supply pressure of the table below. "
-                "Read each force twice, pulled in and let out, and log the mean: friction of the "
-                "bearings then falls out."
+                f"Clamp a lever of {LEVER} to the shaft and hold its end with a spring balance, "
+                "not by hand. Read force, flow and rim pressure at each supply pressure of the "
+                "table below. Read each force twice, pulling in and letting out, and log the mean: "
+                "this cancels the friction of the bearings."
             ),
             "nozzle discharge, and nozzle velocity or rim mixing",
         ),
         (
             "Coast-down",
             (
-                f"Bring it to {top}, or as fast as steps already run allow; shut supply, "
-                "nozzles and exhaust, take the load off, log speed against time until it "
-                "crawls. Three times; once more with the generator uncoupled if it can be."
+                f"Bring it to {top}, or to the highest speed already run. Shut supply, nozzles "
+                "and exhaust, take the load off, and log speed against time until it almost "
+                "stands. Do this three times, and once with the generator uncoupled if possible."
             ),
             "windage and bearing drag; the difference is the generator's iron loss",
         ),
         (
             "Loaded run",
             (
-                f"Steps of the table below, slowest first, each at {_shares()} of the load at "
-                "which the table's power is read, the supply throttled to hold the speed, ten "
-                "minutes at least; a row of the log each."
+                f"Run the speeds of the table below, slowest first, each at {_shares()} of the "
+                "load that gives the table's power. Throttle the supply to hold the speed, for at "
+                "least ten minutes. Fill in one row of the log for each."
             ),
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),
@@ -56,7 +56,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
 
 
 def stops(facts: BuildFacts) -> tuple[str, ...]:
-    """List stops by pressure and heat, which come on top of those of the build sheet."""
+    """List the stops of the bench run, in addition to those of the build sheet."""
     supply = facts.study.supply
     most = supply.back_pressure + OVER_PRESSURE * (supply.pressure - supply.back_pressure)
     return (
@@ -65,31 +65,32 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
             "opened. Shut the supply."
         ),
         (
-            "Casing or rim pressure follows the supply up without the speed rising: the exhaust "
+            "Casing or rim pressure rises with the supply but speed does not: the exhaust "
             "is blocked."
         ),
     )
 
 
 def readings_note(facts: BuildFacts) -> str:
-    """Say how the logs are filled in."""
+    """Say how to fill in the logs."""
     steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
     return (
-        f"Write the readings into loaded-run.csv ({steps}{THIN}rpm stand there, a row a load), "
-        "those of the locked rotor into rotor-locked.csv over the pressures that stand there, and "
-        "the coast-down into coast-down.csv; put units and uncertainties of your instruments into "
-        "their heads. Then: swirlstack fit STUDY rotor-locked.csv, name the fit in the study, and "
-        "so on with coast-down and loaded run. A column you have no instrument for: ignore."
+        f"Write the readings into loaded-run.csv (a row for each load at {steps}{THIN}rpm), those "
+        "of the locked rotor into rotor-locked.csv (replace the pressures there by those you "
+        "read), and the coast-down into coast-down.csv. Put the units and uncertainties of your "
+        "instruments into their heads; write ignore for a column you cannot measure. Then give "
+        "swirlstack fit STUDY rotor-locked.csv and name the fit in the study; do the same with the "
+        "coast-down, then with the loaded run."
     )
 
 
 def held_rule(facts: BuildFacts) -> str:
-    """Say how the readings of the locked rotor are meant."""
+    """Explain the readings of the locked rotor."""
     most = max(reading.breakaway for reading in facts.locked)
     return (
-        f"Force on a lever of {LEVER}: torque over its length. Friction at rest makes a single "
-        f"torque uncertain by {quantity('shaft_torque', most)} either way, which the fit allows "
-        "for. Bands as in the loaded run."
+        f"Force on a lever of {LEVER}: torque divided by its length. Friction at rest makes a "
+        f"single torque uncertain by {quantity('shaft_torque', most)} either way; the fit allows "
+        "for that. Bands as in the loaded run."
     )
 
 
@@ -103,7 +104,7 @@ def locked_rows(facts: BuildFacts) -> tuple[tuple[str, LockedReading, str], ...]
 
 
 def fall_text(share: float, time: float) -> str:
-    """Write the time in which the stack coasts down to a share of its speed, with its band."""
+    """Write the time of coasting down to a share of operating speed, with its band."""
     band = f"{number(0.6 * time)} to {number(1.5 * time)}"
     return f"{number(time)}{THIN}s ({band}), {_share(share)}"
 

@@ -1,4 +1,4 @@
-"""Build sheet of one design: a page to print, and disc and spacer as drawings to cut from."""
+"""Build sheet of a design: a page to print, and drawings of disc and spacer to cut from."""
 
 import math
 from collections.abc import Mapping
@@ -27,8 +27,8 @@ GIVES = (
     "supply_efficiency",
     "turbine_efficiency",
 )
-HOLDS = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
-"""What the head of the sheet shows of the design."""
+STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
+"""Results at the head of the sheet."""
 
 
 def write_sheet(data: BuildData) -> Mapping[str, str]:
@@ -47,12 +47,12 @@ def write_sheet(data: BuildData) -> Mapping[str, str]:
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,
-        heads=[key for key in (*GIVES, *HOLDS) if key in facts.candidate.values],
+        heads=[key for key in (*GIVES, *STRENGTH) if key in facts.candidate.values],
         read=READ,
         loaded=sheet_wording.loaded_rows(facts),
         band_text=sheet_wording.band_text,
         drawings={
-            # Ours but for its words, which the writer of the drawing escapes.
+            # Made here; the drawing's text was escaped as it was written.
             name: Markup(svg_of(drawing, inline=True))  # noqa: S704
             for name, drawing in drawings.items()
         },
@@ -65,7 +65,7 @@ def write_sheet(data: BuildData) -> Mapping[str, str]:
 
 
 def _about(drawing: Drawing) -> dict[str, str]:
-    """Say in a DXF's properties what it is, so that a lone file can be traced."""
+    """List what a DXF's properties say, so that the file alone can be traced."""
     return {name: entry for row in drawing.block for name, entry in row}
 
 
@@ -114,7 +114,7 @@ def _spacer(facts: BuildFacts) -> Drawing:
 
 
 def _web_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
-    """Dimensions that disc and spacer share, each pointing to an edge of its own."""
+    """Dimensions that disc and spacer share, each at an edge of its own."""
     web = facts.web
     lowest, left = axis_of(2), axis_of(1)
     middle = (web.hub_radius + web.bore_radius) / 2

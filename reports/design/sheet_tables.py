@@ -1,4 +1,4 @@
-"""Dimensions, parts and speeds of a build as the sheet's tables show them. Plain text."""
+"""Dimensions, parts and speeds of a design as the sheet's tables show them. Plain text."""
 
 import math
 from collections.abc import Iterable
@@ -18,12 +18,12 @@ FAILS = {
     "bearing_limit_speed": ("bearings reach their limit", ""),
     "rub_speed": ("rim rubs on the casing", "plane stress of a thin disc"),
 }
-"""Failing speeds: what happens there, and which relation's range bears on the number."""
+"""Failing speeds: what happens there, and the relation whose valid range applies."""
 
 
 @dataclass(frozen=True)
 class Size:
-    """One dimension of the build."""
+    """One dimension with its tolerance."""
 
     name: str
     nominal: str
@@ -44,7 +44,7 @@ class Item:
 
 
 @dataclass(frozen=True)
-class Bound:
+class KnownSpeed:
     """A speed to know before the first run."""
 
     name: str
@@ -64,7 +64,7 @@ def millimetres(drawn: float) -> str:
 
 
 def plus_minus(value: float) -> str:
-    """Write a tolerance [m] to both sides."""
+    """Write a tolerance [m], plus or minus."""
     return f"±{THIN}{mm(value)}"
 
 
@@ -101,10 +101,10 @@ def _flat_sizes(facts: BuildFacts) -> Iterable[Size]:
     web, shop = facts.web, facts.tolerances
     diameter = facts.disc.width
     hub, bore, hole = 2 * web.hub_radius, 2 * web.bore_radius, 2 * web.shaft_radius
-    wedge = f"taper across a disc at most {mm(shop.wedge)}"
+    wedge = f"taper of a disc at most {mm(shop.wedge)}"
     yield Size("Outer diameter", millimetres(diameter), general(diameter), "general tolerance")
     yield Size("Exhaust bore", millimetres(bore), general(bore), "outer edge of the openings")
-    yield Size("Shaft hole", millimetres(hole), reamed_text(hole), "cut small, ream the stack")
+    yield Size("Shaft hole", millimetres(hole), reamed_text(hole), "cut undersize, ream the stack")
     yield Size("Hub", millimetres(hub), general(hub), "inner edge of the openings")
     yield Size(
         "Spokes", millimetres(web.spoke_width), general(web.spoke_width), f"{SPOKES}, evenly spaced"
@@ -138,7 +138,7 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     inside = facts.number("disc_diameter") + 2 * clearance
     room = facts.room
     taken = (
-        f"{mm(room.left)} left at speed, less growth {mm(room.growth)}, rim off the hole "
+        f"{mm(room.left)} at speed, after growth {mm(room.growth)}, rim off the hole "
         f"{mm(room.eccentricity)}, size {mm(room.size)}"
     )
     yield Size("Casing bore", mm(inside), "H8", "round and true to the bearings")
@@ -156,7 +156,7 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     if facts.word("nozzle_form") == "convergent-divergent":
         exit_width = width * facts.number("nozzle_area_ratio")
         yield Size("Nozzle exit, across the jet", mm(exit_width), f"±{THIN}5{THIN}%", "same height")
-    yield Size("Nozzle height", mm(height), "", "the clamped stack's")
+    yield Size("Nozzle height", mm(height), "", "as the clamped stack")
     yield Size(
         "Jet from the rim's tangent",
         of(facts, "inlet_angle"),
@@ -172,7 +172,7 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
 
 
 def parts(facts: BuildFacts) -> tuple[Item, ...]:
-    """List every part with its mass where the model or the drawing knows it."""
+    """List every part, with its mass where model or drawing gives it."""
     return (*_turning(facts), *_standing(facts))
 
 
@@ -195,8 +195,8 @@ def _turning(facts: BuildFacts) -> Iterable[Item]:
     yield _item(
         1,
         "Shaft",
-        f"⌀{of(facts, 'shaft_diameter')}, {steel}; {span} between bearing middles is weighed, "
-        "ends and nut come on top",
+        f"⌀{of(facts, 'shaft_diameter')}, {steel}; mass of {span} between bearing middles, "
+        "without ends and nut",
         mass.shaft,
     )
 
@@ -224,7 +224,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         "1",
         "Casing",
         f"inside ⌀{mm(inside)} × {mm(depth, 2)}; its wall must hold the pieces of a burst disc, "
-        "which is not worked out here",
+        "which is not computed here",
     )
     yield Item(
         ends,
@@ -232,9 +232,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"at the exhaust bore, {of(facts, 'seal_clearance')} radial clearance, "
         f"{bare('seal_throttles', facts.number('seal_throttles'))} lands",
     )
-    yield Item(
-        "set", "Shaft seal", f"drag of all together at most {of(facts, 'shaft_seal_torque')}"
-    )
+    yield Item("set", "Shaft seal", f"total drag at most {of(facts, 'shaft_seal_torque')}")
     yield Item(
         "1",
         "Generator",
@@ -242,36 +240,36 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"{quantity('speed', facts.number('speed') / facts.number('drive_ratio'))}",
     )
     yield Item("1", "Overspeed trip", f"shuts the supply at {quantity('speed', trip(facts))}")
-    yield Item("1 each", "Relief valve, containment", "before anything else is bought")
+    yield Item("1 each", "Relief valve, containment", "buy these before anything else")
 
 
 def total_mass(facts: BuildFacts) -> float:
-    """Mass of every part that is weighed [kg]."""
+    """Add up the masses of the parts [kg]."""
     return sum(item.total for item in parts(facts) if math.isfinite(item.total))
 
 
-def bounds(facts: BuildFacts) -> tuple[Bound, ...]:
-    """List the speeds to know, the operating speed first."""
+def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
+    """List the speeds to know, operating speed first."""
     speed, margin = facts.number("speed"), facts.number("safety_margin")
     runaway = facts.number("runaway_ratio") * speed
-    lost = "beyond the first failure: a lost load destroys it unless the trip acts"
-    lost = lost if runaway > margin * speed else "before the first failure"
+    lost = "above the first failure: a lost load destroys it unless the trip acts"
+    lost = lost if runaway > margin * speed else "below the first failure"
     found = [
-        Bound("Operating speed", speed, "highest speed with the load on"),
-        Bound(
+        KnownSpeed("Operating speed", speed, "highest speed with the load on"),
+        KnownSpeed(
             "Trip speed",
             trip(facts),
-            "supply shut off, by a device that needs no mains",
+            "supply shut off, by a device that works without mains",
             bad=trip(facts) >= margin * speed,
         ),
-        Bound("First failure", margin * speed, facts.word("governing_mode")),
-        Bound("Runaway, load thrown off", runaway, lost, bad=runaway > margin * speed),
+        KnownSpeed("First failure", margin * speed, facts.word("governing_mode")),
+        KnownSpeed("Runaway, load lost", runaway, lost, bad=runaway > margin * speed),
     ]
     validity = facts.word("validity")
     for key, (event, relation) in FAILS.items():
         outside = relation and relation in validity
         remark = f"{event}; {relation}: outside the relation's range" if outside else event
-        found.append(Bound(COLUMNS[key].label, facts.number(key), remark, bad=bool(outside)))
+        found.append(KnownSpeed(COLUMNS[key].label, facts.number(key), remark, bad=bool(outside)))
     return tuple(found)
 
 

@@ -1,4 +1,4 @@
-"""What the build sheet says, in rows and sentences. Plain text: nothing here knows HTML."""
+"""The sentences of the build sheet, made from its facts. Plain text: nothing here knows HTML."""
 
 import math
 
@@ -27,14 +27,15 @@ from reports.run.facts import aims_of
 from reports.run.wording import NO_CERTIFICATE, fall_text, role_label
 
 SPOKED_NOTCH = 2.0
-"""Notch factor that a web with fillets wants; common practice, no source."""
+"""Notch factor of spokes with fillets; common practice, no source."""
 
 
 def standing(facts: BuildFacts) -> str:
-    """Say what this design is on its front."""
-    place = f"Number {facts.place} of {facts.front_size} on the front"
+    """Say where on its front the design is."""
     aims = aims_of(facts.study)
-    place = f"{place} by {inline_label(aims[0].key)}"
+    place = (
+        f"Number {facts.place} of {facts.front_size} on the front by {inline_label(aims[0].key)}"
+    )
     if not facts.letter:
         return f"{place}; not marked in the report."
     roles = [role_label(role, aims) for role in facts.candidate.roles]
@@ -43,35 +44,34 @@ def standing(facts: BuildFacts) -> str:
 
 
 def cautions(facts: BuildFacts) -> tuple[str, ...]:
-    """List what every sheet says first, then what this build adds."""
+    """List the cautions of every sheet, then those of this design."""
     found = [*dangers(str(facts.study.supply.fluid))]
     energy = facts.number("stored_energy")
-    found.append(
-        f"The discs turn with {quantity('stored_energy', energy)}, as much as {fall_text(energy)}."
-    )
+    held = quantity("stored_energy", energy)
+    found.append(f"The turning discs hold {held}, as much as {fall_text(energy)}.")
     found += [note for note in notes(facts.candidate) if note]
     if facts.number("trip_factor") >= facts.number("safety_margin"):
-        found.append("The trip acts only after the first failure. Do not build it so.")
+        found.append("The trip acts only above the first failure. Do not build it like this.")
     if facts.number("notch_factor") < SPOKED_NOTCH:
         found.append(
-            f"The study counts on a notch factor of {of(facts, 'notch_factor')} at the bore; "
-            f"three spokes with fillets make about {number(SPOKED_NOTCH, trim=True)}."
+            f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; three "
+            f"spokes with fillets have about {number(SPOKED_NOTCH, trim=True)}."
         )
     return (*found, NO_CERTIFICATE)
 
 
 def masses_note(facts: BuildFacts) -> str:
-    """Say which masses the speeds and the unbalance were worked out with."""
+    """Say which masses speeds and unbalance were computed with."""
     extra = (facts.number("disc_count") - 1) * facts.masses.spacer + 2 * facts.masses.clamp
     return (
-        f"The model's rotor is discs and shaft, {of(facts, 'rotor_mass')}. Spacers and end clamps "
-        f"weigh {quantity('rotor_mass', extra)} more: they lower the shaft's critical speed a "
-        "little, and the permissible unbalance below is on the strict side without them."
+        f"The model's rotor is discs and shaft only, {of(facts, 'rotor_mass')}. Spacers and end "
+        f"clamps add {quantity('rotor_mass', extra)}. They lower the critical speed of the shaft a "
+        "little; without them the permissible unbalance below is on the safe side."
     )
 
 
 def supply(facts: BuildFacts) -> str:
-    """Describe the supply that the numbers hold for."""
+    """Describe the supply that the numbers are for."""
     found = facts.study.supply
     return (
         f"{begun(str(found.fluid))} at {quantity('rim_pressure', found.pressure)} absolute "
@@ -89,57 +89,57 @@ def sizes_note(facts: BuildFacts) -> str:
 
 
 def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
-    """List what stands on the disc's drawing below the part."""
+    """List the notes below the disc on its drawing."""
     shop = facts.tolerances
-    closing = " One disc more without openings, for the closed end." if facts.blanks else ""
+    closing = " Make one more disc without openings, for the closed end." if facts.blanks else ""
     return (
         (
             f"Rim within {mm(shop.lean)} of the plane of the hub; axial run-out at the rim at most "
             f"{mm(shop.run_out)}, total reading."
         ),
         (
-            f"Rim off the shaft hole by at most {mm(shop.eccentricity)}. Shaft hole cut small and "
-            "reamed through the clamped stack."
+            f"Rim off the shaft hole by at most {mm(shop.eccentricity)}. Cut the shaft hole "
+            "undersize and ream it through the clamped stack."
         ),
         (
-            f"Sheet {plus_minus(shop.thickness)}, taper across one disc at most {mm(shop.wedge)}. "
-            "No burr at any edge; corners no sharper than drawn."
+            f"Sheet {plus_minus(shop.thickness)}, taper of one disc at most {mm(shop.wedge)}. "
+            "No burrs; no corner sharper than drawn."
         ),
         f"Mark the rolling direction beside the shaft hole. Other sizes: ISO 2768-1 f.{closing}",
     )
 
 
 def spacer_notes(facts: BuildFacts) -> tuple[str, ...]:
-    """List what stands on the spacer's drawing below the part."""
+    """List the notes below the spacer on its drawing."""
     return (
         (
-            f"Thickness is the gap: {of(facts, 'gap')} {plus_minus(facts.tolerances.spacer)}. "
-            "Measure every one, sort out what is off."
+            f"Its thickness is the gap: {of(facts, 'gap')} {plus_minus(facts.tolerances.spacer)}. "
+            "Measure every spacer; reject those outside."
         ),
-        "Flat, no burr. Same shaft hole as the disc; the spokes lie on the disc's spokes.",
+        "Flat, no burrs. Same shaft hole as the disc; the spokes lie on the spokes of the disc.",
         "End clamps have the same outline. Other sizes: ISO 2768-1 f.",
     )
 
 
 def assembly(facts: BuildFacts) -> tuple[str, ...]:
-    """List the steps from parts to a stack that may turn."""
+    """List the steps of assembly."""
     gap, shop, n_discs = facts.gap, facts.tolerances, facts.number("disc_count")
     touch = f"{mm(gap.narrowest)} to {mm(gap.widest)}" if gap.narrowest > 0 else "discs may touch"
     feeler = (
         f"a {mm(gap.narrowest, 2)} feeler must pass all round at the rim of every gap, "
-        f"{mm(gap.widest, 2)} must enter none"
+        f"and a {mm(gap.widest, 2)} feeler must enter none"
         if gap.narrowest > 0
         else f"a {mm(gap.widest, 2)} feeler must enter none, and light must show through every gap"
     )
     return (
         (
-            "Deburr and flatten every disc, degrease, measure thickness at three places, and sort "
-            "by it. Reject what the table above excludes."
+            "Deburr, flatten and degrease every disc. Measure its thickness at three places, and "
+            "sort the discs by it. Reject any disc outside the tolerances above."
         ),
         (
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
-            f"{360 // SPOKES}{THIN}deg against the one below, so that tapers from rolling cancel "
-            f"in threes; all {SPOKES} spokes in line."
+            f"{360 // SPOKES}{THIN}deg against the one below, so that the rolling tapers of three "
+            f"discs cancel. Keep all {SPOKES} spokes in line."
         ),
         (
             "Clamp with a locked nut: friction at the hub must carry "
@@ -150,24 +150,24 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"{count(n_discs)} discs and {count(n_discs - 1)} spacers."
         ),
         (
-            f"Gaps at rest, drawn {of(facts, 'gap')}, each tolerance at its end: {touch} at the "
-            f"rim. Check after clamping: {feeler}."
+            f"Gaps at rest, drawn {of(facts, 'gap')}, with every tolerance at its limit: {touch} "
+            f"at the rim. Check after clamping: {feeler}."
         ),
         (
-            f"At speed pressure and heat bend the discs besides: narrowest {mm(gap.running)}, "
+            f"At speed, pressure and heat also bend the discs: narrowest {mm(gap.running)}, "
             f"{percent(facts.number('gap_hold'))} of the drawn gap. Axial run-out of each rim at "
             f"most {mm(shop.run_out)} by dial gauge."
         ),
         (
             f"In the casing: rim clearance {of(facts, 'rim_clearance')} all round by feeler, side "
-            f"gaps {of(facts, 'side_gap')}. Turn by hand through ten turns: no touch, no tight "
+            f"gaps {of(facts, 'side_gap')}. Turn it ten times by hand: no rubbing, no tight "
             "spot."
         ),
     )
 
 
 def torque_at_start(facts: BuildFacts) -> float:
-    """Highest torque of the bench readings, held still or turning, at the end of its band [N m]."""
+    """Find the highest torque of the bench readings, at the end of its band [N m]."""
     torques = [reading.bands["shaft_torque"] for reading in facts.readings]
     torques += [reading.bands["shaft_torque"] for reading in facts.locked]
     ends = [end for band in torques for end in (band.expected, band.high) if math.isfinite(end)]
@@ -175,7 +175,7 @@ def torque_at_start(facts: BuildFacts) -> float:
 
 
 def balance(facts: BuildFacts) -> tuple[str, ...]:
-    """Say how good the balance must be and how to get there."""
+    """Say how good the balance must be and how to reach it."""
     allowed, raw = facts.number("permissible_unbalance"), facts.number("raw_unbalance")
     grade = bare("balance_grade", facts.number("balance_grade"))
     tip, rim = facts.number("exhaust_bore") / 2, facts.number("disc_diameter") / 2
@@ -188,50 +188,47 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
         ),
         (
             f"As assembled expect about {quantity('raw_unbalance', raw)}, "
-            f"{number(raw / allowed, 2)} times that, from taper and centring of the sheet (root "
-            "mean square over stacks)."
+            f"{number(raw / allowed, 2)} times that, from taper and centring of the discs (root "
+            "mean square over many stacks)."
         ),
         (
-            f"Coarse: turn single discs by {360 // SPOKES}{THIN}deg against the rest and keep what "
-            "helps. Fine: grind the spokes of the end clamps. Never grind or drill the ring of a "
-            "disc."
+            f"Coarse: turn single discs by {360 // SPOKES}{THIN}deg against the others and keep "
+            "what improves it. Fine: grind the spokes of the end clamps. Never grind or drill the "
+            "ring of a disc."
         ),
         (
-            "Balance with shaft, nut and coupling half as they will run, mark how every part sits, "
-            "and check again whenever it was apart."
+            "Balance with shaft, nut and coupling half as they will run. Mark the position of "
+            "every part, and check again each time it has been taken apart."
         ),
-        (
-            "Stop trimming at the allowed value; a balancing bench that cannot show a tenth of it "
-            "cannot prove it."
-        ),
+        ("Stop at the permissible value. A balancing bench must show a tenth of it to prove it."),
     )
 
 
 def band_rule(facts: BuildFacts) -> str:
-    """State how wide the bands of the readings are, and why."""
+    """State what the bands of the readings include."""
     return (
-        "Expected: gap flow resolved across the gap where it settled, else averaged. The band "
-        f"holds 19 of 20 of {facts.study.uncertainty.samples} samples of what this build may turn "
-        "out to be, those from which the report's bands come (coefficients, supply and tolerances "
-        "off as the study's uncertainty says), moved by what the resolved flow differs. Errors of "
-        "the instruments and of the model itself are not in it. The supply meant is the study's: "
+        "Expected: with gap flow resolved across the gap where it converged, else averaged. The "
+        f"band holds 19 of 20 of {facts.study.uncertainty.samples} samples, the same as for the "
+        "bands of the report (coefficients, supply and tolerances varied as the study's "
+        "uncertainty says), shifted by the difference of the resolved flow. It does not include "
+        "errors of the instruments and of the model itself. The supply is that of the study: "
         f"{quantity('rim_pressure', facts.study.supply.pressure)} absolute and "
         f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the nozzles."
     )
 
 
 def band_text(key: str, band: ReadingBand) -> tuple[str, str]:
-    """Write a reading, and the band below it."""
+    """Write a reading, and the band for the line below it."""
     if not math.isfinite(band.expected):
         return MISSING, "no operating point"
     expected, low, high = (_reading(key, end) for end in (band.expected, band.low, band.high))
     if not (math.isfinite(band.low) and math.isfinite(band.high)):
-        return expected, "no band: too many samples without operating point"
+        return expected, "no band: too many samples without an operating point"
     return expected, f"{low} to {high}"
 
 
 def _reading(key: str, value: float) -> str:
-    """Write as many digits as an instrument shows that can tell the ends of a band apart."""
+    """Write a reading with as many digits as are needed to tell the ends of a band apart."""
     drawing = float(COLUMNS[key].to_drawing(value))
     if key == "exhaust_temperature":
         return f"{round(drawing, 1) + 0.0:.1f}".replace("-", MINUS)
@@ -239,8 +236,8 @@ def _reading(key: str, value: float) -> str:
 
 
 def _reading_note(reading: Reading) -> str:
-    """Say what stands against a reading; '' for nothing."""
-    found = [f"outside its range: {reading.validity}"] if reading.validity else []
+    """Say what speaks against a reading; '' for nothing."""
+    found = [f"outside its valid range: {reading.validity}"] if reading.validity else []
     if reading.overloads:
         found.append("more than the generator's rating")
     return "; ".join(found)
@@ -255,32 +252,32 @@ def loaded_rows(facts: BuildFacts) -> tuple[tuple[str, Reading, str], ...]:
 
 
 def range_text(facts: BuildFacts) -> str:
-    """Say which relations are used outside their range, and what the sheet leaves out."""
+    """Say which relations are used outside their valid range, and what is not computed."""
     outside = facts.word("validity")
     start = "At operating speed every relation is used inside its published range."
     if outside:
-        start = f"Used outside the range in which it was established: {outside}."
+        start = f"Used outside its published range: {outside}."
     elif any(entry.outside for entry in facts.candidate.inside.flow):
         start = (
-            "The averaged gap flow is outside its range where marked below; the resolved flow, "
-            f"{signed_percent(facts.number('resolved_difference'))} in power, stands in for it."
+            "Averaged gap flow is outside its valid range where marked below. Resolved flow, "
+            f"{signed_percent(facts.number('resolved_difference'))} in power, takes its place."
         )
     return (
-        f"{start} Not worked out: clamp, nut, shaft strength, casing and containment, vibration "
-        "beyond the speeds listed, and spokes more flexible than the disc, which lower the "
+        f"{start} Not computed: clamp, nut, shaft strength, casing and containment; vibration "
+        "other than at the speeds listed; spokes more flexible than the disc, which lower the "
         "standing-wave speed."
     )
 
 
 def stops(facts: BuildFacts) -> tuple[str, ...]:
-    """List when the first run ends at once, and how it is led."""
+    """List when to shut the supply at once in the first run."""
     return (
         (
             f"Speed reaches {quantity('speed', trip(facts))} and the trip has not acted. Test the "
             "trip first, with the stack at the lowest speed and the trip set below it."
         ),
         (
-            "Any reading leaves its band at a holding speed and stays out for a minute. Find out "
+            "At a steady speed a reading leaves its band and stays outside for a minute. Find out "
             "why before going faster."
         ),
         (
@@ -291,19 +288,19 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
             "A bearing is warmer than 80 °C, or warms by more than 2 K in a minute at constant "
             "speed (common practice, no source)."
         ),
-        "Any rubbing noise, any smell, any dust or metal in the exhaust, any leak.",
+        "There is rubbing noise, smell, dust or metal in the exhaust, or a leak.",
         "The load is lost. Shut the supply; do not wait for the trip.",
     )
 
 
 def run_plan(facts: BuildFacts) -> str:
-    """Say how the first run is led."""
+    """Say how to do the first run."""
     steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
     return (
         f"Hold each speed ({steps}{THIN}rpm) by the load, with the supply of the study, until "
-        "bearings and exhaust are steady, ten minutes at least; write down every reading, then go "
-        "on. Turn it up the first time on less pressure. Everyone out of the plane of the discs; "
-        "valve and readings worked from elsewhere."
+        "bearing and exhaust temperatures are steady, at least ten minutes. Write down every "
+        "reading, then go on. Use less pressure the first time. Keep everyone out of the plane of "
+        "the discs; work the valve and take the readings from elsewhere."
     )
 
 

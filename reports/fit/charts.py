@@ -1,4 +1,4 @@
-"""Charts of a fit: what was read, what the model said before and after, what is left."""
+"""Charts of a fit: readings, the model before and after, and reading minus model."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ Numbers = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class FitChart:
-    """A figure with its title and the words for those who cannot see it."""
+    """A figure with its title and a text for those who cannot see it."""
 
     title: str
     figure: Figure
@@ -24,14 +24,14 @@ class FitChart:
 
 
 def reading_charts(found: BenchFit) -> Iterator[FitChart]:
-    """Draw each reading against speed, or supply pressure where the rotor was locked throughout.
+    """Draw each reading against speed, or supply pressure where the rotor was always locked.
 
-    Beside each stands what is left of it after the fit.
+    After each comes the chart of reading minus fitted model.
     """
     turns = found.conditions["speed"].any()
     across = "speed" if turns else "supply_pressure"
     place, column = found.conditions[across], COLUMNS[across]
-    # Several loads at one speed are points of several lines, none of which is known.
+    # With several loads at one speed a line through all points would mean nothing.
     mode = "lines" if np.unique(place.round(1)).size == place.size else "markers"
     for key, readings in found.measured.items():
         told = np.isfinite(readings)
@@ -68,7 +68,7 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
         against = f"{COLUMNS[key].label} against {column.label.lower()}"
         yield FitChart(COLUMNS[key].label, plain(figure), against)
         yield _residuals(
-            f"{COLUMNS[key].label}: what is left",
+            f"{COLUMNS[key].label}: reading minus model",
             drawing(across, at),
             (measured - found.after[key][told]) / spread,
             found.weights[key][told] < 0.99,
@@ -77,7 +77,7 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
 
 
 def coast_charts(found: CoastDown) -> Iterator[FitChart]:
-    """Draw speed against time, and what is left of it after the fit."""
+    """Draw speed against time, and reading minus fitted model."""
     figure = blank()
     time = [float(f"{value:.6g}") for value in found.time]
     figure.add_scatter(
@@ -103,7 +103,7 @@ def coast_charts(found: CoastDown) -> Iterator[FitChart]:
     yield FitChart("Speed against time", plain(figure), "Speed against time while coasting down")
     left = (found.speed - found.modelled) / found.log.uncertainty["speed"]
     off = np.abs(left) > 3
-    yield _residuals("What the fitted model leaves", time, left, off, "Time [s]")
+    yield _residuals("Speed: reading minus model", time, left, off, "Time [s]")
 
 
 def _residuals(
@@ -111,8 +111,8 @@ def _residuals(
 ) -> FitChart:
     figure = blank()
     for here, name, shape, colour in (
-        (~off, "reading less model", "circle", BLUE),
-        (off, "listened to less", "x", VERMILLION),
+        (~off, "reading minus model", "circle", BLUE),
+        (off, "given less weight", "x", VERMILLION),
     ):
         figure.add_scatter(
             x=[value for value, shown in zip(x, here, strict=True) if shown],

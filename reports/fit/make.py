@@ -12,7 +12,7 @@ from reports.fit.page import fitted_lines, held_lines, write_fit_page
 
 
 def fit_of_log(study_path: Path, log_path: Path) -> tuple[list[str], str, str]:
-    """Lines for the terminal, text of the fit file, and the page; raises StudyError."""
+    """Fit a log; gives lines for the terminal, text of the fit file, and page, or a StudyError."""
     study = read_study(study_path)
     log = read_log(log_path, study)
     found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)

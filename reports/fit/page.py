@@ -1,4 +1,4 @@
-"""Page of a fit: what the bench told, what it could not tell and what would, and what is left."""
+"""Page of a fit: what the log shows, what it cannot tell, and reading minus model."""
 
 import json
 from pathlib import Path
@@ -56,14 +56,14 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
 
 
 def held_lines(found: BenchFit | CoastDown) -> list[str]:
-    """Lines of the fit file on what could not be told."""
+    """List lines for the fit file on what the log cannot tell."""
     if isinstance(found, CoastDown):
         return [f"{name}: {value}" for name, value in _torques(found)]
     return [f"not told: {each.key}: {each.reason}; {each.test}" for each in found.held]
 
 
 def fitted_lines(found: BenchFit | CoastDown) -> list[str]:
-    """Lines for the terminal: each coefficient with its interval, then what could not be told."""
+    """List lines for the terminal: each coefficient with its interval, then what is not told."""
     lines = [
         f"{key}: {quantity(key, value)} ± {_half(key, found.reach[key])} (95 %)"
         for key, value in found.fit.values.items()
@@ -76,15 +76,15 @@ def _compact(figure: object) -> str:
 
 
 def _half(key: str, reach: float) -> str:
-    """Half of an interval with its unit; a difference, so without the unit's offset."""
+    """Write half of an interval with its unit; it is a difference, so without the unit's offset."""
     column = COLUMNS[key]
     return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
 
 
 def _torques(found: CoastDown) -> list[tuple[str, str]]:
-    """Names and texts of what a coast-down says without the model's laws."""
+    """List what a coast-down shows independent of the model's laws, name and text."""
     law, reach = found.law, found.torque_reach
-    told = "fitted" if found.exponent_told else "fixed: this log does not tell it"
+    told = "fitted" if found.exponent_told else "fixed, as this log cannot tell it"
     power = number(found.exponent) if found.exponent_told else number(EXPONENT, 2)
     return [
         (

@@ -1,4 +1,4 @@
-"""What every chart is drawn with: colours, an empty figure, its text. The only home of plotly.
+"""What every chart is made with: colours, an empty figure, plain data. The only home of plotly.
 
 Colours are written once, for light paper; `DARK` says what each becomes on a dark screen, and the
 page swaps them there. No chart needs colour alone: shapes and letters say the same.
@@ -27,7 +27,7 @@ BLUE, VERMILLION, GREEN, ORANGE, PURPLE, SKY = (
     "#cc79a7",
     "#56b4e9",
 )
-"""Okabe and Ito 2008, "Color universal design": told apart by eyes of every kind."""
+"""Okabe and Ito 2008, "Color universal design": readers with any colour vision tell them apart."""
 DARK = {
     INK: "#e8eaed",
     SOFT: "#a9b2bd",
@@ -40,7 +40,7 @@ DARK = {
     PURPLE: "#c869a0",
     SKY: "#a9dcf7",
 }
-"""What a colour becomes in the dark; the others stay."""
+"""What each colour becomes on a dark screen; others stay."""
 AXIS: Mapping[str, Any] = {
     "gridcolor": GRID,
     "zeroline": False,
@@ -58,12 +58,12 @@ AXIS: Mapping[str, Any] = {
 FONT = "ui-sans-serif, system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 
 Figure: TypeAlias = go.Figure
-"""A chart in the making, named here so that other modules need not know where it comes from."""
+"""A chart in the making; named here so that no other module imports plotly."""
 
 
 @dataclass(frozen=True)
 class Chart:
-    """A figure with the words for those who cannot see it."""
+    """A figure with a text for those who cannot see it."""
 
     name: str
     figure: Mapping[str, Any]

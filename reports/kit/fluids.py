@@ -10,7 +10,7 @@ _GAS = (
 
 
 def dangers(fluid: str) -> tuple[str, ...]:
-    """List what can kill, whatever the build."""
+    """List what can kill, for every design."""
     return (
         (
             "A rotor that lets go throws its pieces through sheet metal and people. Run it only "
@@ -19,7 +19,7 @@ def dangers(fluid: str) -> tuple[str, ...]:
         ),
         *_dangers_of_fluid(fluid),
         (
-            "Mains voltage kills. Whatever is wired to a building or an appliance is work for a "
+            "Mains voltage kills. Anything wired to a building or an appliance is work for a "
             "licensed electrician."
         ),
     )
@@ -29,9 +29,9 @@ def _dangers_of_fluid(fluid: str) -> tuple[str, ...]:
     if fluid in LIQUIDS:
         return (
             (
-                f"{begun(fluid)} under pressure strikes, cuts and gets under the skin, and a pipe "
-                "full of it hammers when a valve shuts. Fit a relief valve, and let the pressure "
-                "off before a hand goes near."
+                f"{begun(fluid)} under pressure cuts, and can force its way under the skin; a full "
+                "pipe hammers when a valve shuts. Fit a relief valve, and release the pressure "
+                "before a hand goes near."
             ),
         )
     if not is_vapour(fluid):
@@ -48,9 +48,10 @@ def _dangers_of_fluid(fluid: str) -> tuple[str, ...]:
     return (
         _GAS.format("gas"),
         (
-            f"{fluid} may burn, explode in air, poison, or take the air out of a room unseen and "
-            "without a smell; hot surfaces may turn it into something worse. Read its safety data "
-            "sheet first. Keep it in a tight circuit, with a detector and moving air and nothing "
-            "that sparks beside it; filling and repair belong to people licensed for such circuits."
+            f"{fluid} may burn, explode in air, poison, or displace the air in a room, unseen and "
+            "without smell; hot surfaces may turn it into something worse. Read its safety data "
+            "sheet first. Keep it in a leak-tight circuit, with a gas detector, ventilation and no "
+            "source of sparks nearby; filling and repair are work for people licensed for such "
+            "circuits."
         ),
     )

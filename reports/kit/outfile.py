@@ -1,4 +1,4 @@
-"""Files that a command leaves outside a run folder."""
+"""Files that a command writes outside a run folder."""
 
 from pathlib import Path
 
@@ -6,11 +6,11 @@ from engine.errors import Problem, StudyError
 from engine.files import write_whole
 
 LOOKED_AT = 4096
-"""Bytes at the beginning of a file in which its mark stands."""
+"""Number of bytes at the beginning of a file in which its mark is looked for."""
 
 
 def write_own(path: Path, content: bytes, mark: str) -> None:
-    """Write a file, whole or not at all, over an earlier one of the same kind but no other.
+    """Write a file, whole or not at all; replace only an earlier one of the same kind.
 
     Parameters
     ----------
@@ -19,17 +19,19 @@ def write_own(path: Path, content: bytes, mark: str) -> None:
     content
         What to write.
     mark
-        Words that stand near the beginning of every file of this kind.
+        Words near the beginning of every file of this kind.
 
     Raises
     ------
     StudyError
-        Where something else stands there.
+        Where there is another file of this name.
     StorageError
         Where it cannot be written.
     """
     if path.is_dir() or path.is_symlink() or (path.exists() and not _is_own(path, mark)):
-        found = "is a folder" if path.is_dir() else "stands here already and is not of this command"
+        found = (
+            "is a folder" if path.is_dir() else "is there already and was not made by this command"
+        )
         problem = Problem(file=str(path), found=found, remedy="choose another name with --output")
         raise StudyError([problem])
     write_whole(path, content)

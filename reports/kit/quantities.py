@@ -12,7 +12,7 @@ MISSING = "\N{EN DASH}"
 
 
 def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
-    """Write fixed-point text with so many significant digits; `trim` drops zeros that say nothing.
+    """Write a fixed-point number with this many significant digits; `trim` drops closing zeros.
 
     Examples
     --------
@@ -41,7 +41,7 @@ def count(value: float) -> str:
 
 
 def percent(share: float) -> str:
-    """Write a share as percent, never rounding a few down to none or many up to all.
+    """Write a share as percent; a few never become 0 %, and many never become 100 %.
 
     Examples
     --------
@@ -95,7 +95,7 @@ def _in_words(key: str, value: float) -> str:
 
 
 def setting(key: str, value: float) -> str:
-    """Write a number that somebody chose, such as a bound, with its unit and no idle zeros."""
+    """Write a number that somebody chose, such as a limit, with its unit and no closing zeros."""
     return _with_unit(key, number(float(COLUMNS[key].to_drawing(value)), 4, trim=True))
 
 

@@ -1,4 +1,4 @@
-"""Templates to self-contained files: nothing comes from a network, no word becomes markup.
+"""Templates to self-contained pages: nothing comes from a network, no text becomes markup.
 
 The only home of jinja2.
 """
@@ -19,7 +19,7 @@ def render(
 ) -> str:
     """Fill a template; `style` names one of our style sheets, `scripts` are ours alone.
 
-    `also` adds rules to the policy of a page that may use more than itself.
+    `also` adds rules to the policy of a page that may load more than itself.
     """
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("reports"),
@@ -38,17 +38,17 @@ def render(
 
 
 def script(*names: str) -> str:
-    """Join scripts that stand beside the templates into one element's text."""
+    """Join scripts beside the templates into the text of one element."""
     return "\n".join(map(asset, names))
 
 
 def asset(name: str) -> str:
-    """Text of a file that stands beside the templates."""
+    """Read a file beside the templates."""
     return (resources.files("reports") / "templates" / name).read_text("utf-8")
 
 
 def embedded(data: Mapping[str, Any]) -> Markup:
-    """Write JSON that cannot end its script element, whatever words it holds."""
+    """Write JSON that cannot end its script element, with any text in it."""
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")

@@ -1,4 +1,4 @@
-"""What the page says of bands, of their sources and of the appliances carried."""
+"""What the page says of bands, of their causes and of the loads carried."""
 
 import math
 from collections.abc import Sequence
@@ -12,22 +12,22 @@ from reports.run.bands import Carries, Source
 from reports.run.facts import Candidate
 
 TELLING = 0.05
-"""Share of a variance from which an input is worth naming."""
+"""Least share of a variance at which an input is named."""
 GOOD_CHANCE = 0.8
-"""Chance of all limits below which a surer build is worth a search of its own."""
-ADVICE = "A search with robust: true finds builds that hold them more surely."
+"""Chance of meeting every limit below which a robust search is advised."""
+ADVICE = "To search for designs that meet them more surely, set robust: true in the study."
 
 
 def sources_text(candidate: Candidate) -> str:
-    """Say what the bands of a candidate come from."""
+    """Say where the bands of a candidate come from."""
     return " ".join(source_text(key, sources) for key, sources in candidate.sources.items())
 
 
 def source_text(key: str, sources: tuple[Source, ...]) -> str:
-    """Say in a sentence what the band of a result comes from."""
+    """Say in a sentence where the band of a result comes from."""
     known = [source for source in sources if source.total >= TELLING]
     if not known:
-        return f"Nothing that is uncertain moves {inline_label(key)}."
+        return f"No uncertain input changes {inline_label(key)}."
     named = [f"{inline_label(source.key)} ({percent(source.total)})" for source in known[:3]]
     text = listed(named)
     share = sum(source.total for source in known[:3])
@@ -35,12 +35,12 @@ def source_text(key: str, sources: tuple[Source, ...]) -> str:
     text = f"{part} from {text}"
     together = 1 - sum(source.first for source in sources)
     if together > TELLING:
-        text += f"; {percent(together)} only from several together"
+        text += f"; {percent(together)} from several acting together"
     return f"Band of {inline_label(key)}: {text}."
 
 
 def doubt_text(marks: Sequence[tuple[str, Candidate]], *, robust: bool) -> str:
-    """Say beside the answer what is left of it once everything uncertain varies; '' if unknown."""
+    """Say how much of the answer is left once everything uncertain varies; '' if unknown."""
     known = [
         mark for mark in marks if math.isfinite(float(mark[1].values.get(CHANCE_ALL, math.nan)))
     ]
@@ -50,25 +50,24 @@ def doubt_text(marks: Sequence[tuple[str, Candidate]], *, robust: bool) -> str:
     least = quantity("electric_power", float(best.values["electric_power_p10"]))
     chances = [f"{percent(float(each.values[CHANCE_ALL]))} of {name}" for name, each in known]
     text = (
-        f"As tolerances, supply and coefficients vary, nine builds of {letter} in ten give {least} "
-        f"or more, and every limit holds in {listed(chances)}."
+        f"With tolerances, supply and coefficients varying, nine machines in ten built as {letter} "
+        f"give {least} or more. Every limit is met by {listed(chances)}."
     )
     poor = min(float(each.values[CHANCE_ALL]) for _, each in known) < GOOD_CHANCE
     return f"{text} {ADVICE}" if poor and not robust else text
 
 
 def needed_text(study: Study) -> str:
-    """Say what the needed appliances ask for."""
+    """Say how much power the needed appliances take."""
     if study.loads is None:
         return ""
     some = needed(study.loads)
     if not some:
-        return "None of the appliances is needed; they are taken in the order of the study."
+        return "No appliance is marked as needed; they are taken in the order of the study."
     running, most = sum(load.running for load in some), demand(some)
     text = f"The needed ones take {_watts(running)} together"
-    return (
-        f"{text}, {_watts(most)} as the hardest of them starts." if most > running else f"{text}."
-    )
+    surge = f", and {_watts(most)} while the largest surge lasts" if most > running else ""
+    return f"{text}{surge}."
 
 
 def set_text(loads: tuple[Load, ...]) -> str:
@@ -77,29 +76,29 @@ def set_text(loads: tuple[Load, ...]) -> str:
 
 
 def spare_text(carries: Carries) -> str:
-    """Say what is left or missing beside the needed appliances."""
+    """Say how much power is left or missing beyond the needed appliances."""
     if carries.spare >= 0:
         return f"{_watts(carries.spare)} spare"
     return f"{_watts(-carries.spare)} too little"
 
 
 def swing_text(study: Study) -> str:
-    """Say what swing the lamp's numbers are for."""
+    """Say which swing of the supply the lamp's numbers are for."""
     if study.loads is None:
         return ""
     share = number(100 * study.loads.supply_swing, trim=True)
-    return f"Filament lamp at fixed speed, as supply over back pressure swings by ±{share}{THIN}%"
+    return f"Filament lamp at fixed speed, as supply above back pressure swings by ±{share}{THIN}%"
 
 
 def lamp_text(carries: Carries) -> str:
-    """Say how a filament lamp takes the swing."""
+    """Say how much a filament lamp changes with the swing."""
     if not math.isfinite(carries.lamp):
         return "unknown"
     return f"voltage {percent(carries.lamp)}, light {percent(carries.light)}"
 
 
 def holds_text(carries: Carries) -> str:
-    """Say how long the stored energy lasts at the low end of the swing."""
+    """Say how long stored energy lasts at the low end of the swing."""
     if math.isnan(carries.holds):
         return "unknown"
     if math.isinf(carries.holds):
@@ -112,18 +111,18 @@ def holds_text(carries: Carries) -> str:
 
 
 def tolerance_note(study: Study) -> str:
-    """Say what was drawn and what was not."""
+    """Say what the samples vary and what they leave out."""
     return (
-        f"From {number(study.uncertainty.samples)} samples by a Latin hypercube through the whole "
-        "model: every loss coefficient, the generator, the supply and the shop's tolerances drawn "
-        "at once, none beyond what it can be (no discharge coefficient above 1). Not drawn: the "
-        "error of the model itself. A sample without operating point gives no power and misses "
-        "every limit."
+        f"From {number(study.uncertainty.samples)} samples of a Latin hypercube, each computed "
+        "with the whole model. A sample varies every loss coefficient, the generator, the supply "
+        "and the shop's tolerances at once, within what is possible (no discharge coefficient "
+        "above 1). The error of the model itself is not included. A sample without an operating "
+        "point gives no power and misses every limit."
     )
 
 
 def starting_text(load: Load) -> str:
-    """Give running and starting power of a line of the list."""
+    """Say how much power an appliance takes, and how much more as it starts."""
     text = _watts(load.running)
     return f"{text}, {_watts(load.surge)} more while one starts" if load.surge else text
 

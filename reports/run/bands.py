@@ -1,4 +1,4 @@
-"""How far the numbers of a build may lie off, and what it can carry, as plain frozen data."""
+"""How uncertain the numbers of a design are, and what it can carry, as plain frozen data."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -17,48 +17,48 @@ from reports.run.search_facts import Table, Values
 
 @dataclass(frozen=True)
 class Band:
-    """What a result of a build comes to in nine samples of ten, and whether its limit holds."""
+    """Band of a result of a design over its samples, and how likely its limit is met."""
 
     key: str
     value: float
-    """As the search saw it."""
+    """As in the search, with nothing varied."""
     p10: float
     p50: float
     p90: float
     chance: float | None
-    """That its limit holds; None where it has none."""
+    """How likely its limit is met; None where it has none."""
 
 
 @dataclass(frozen=True)
 class Source:
-    """One uncertain input behind a band."""
+    """One uncertain input that causes part of a band."""
 
     key: str
     first: float
     total: float
-    """Shares of the variance: alone, and with all that it does together with others."""
+    """Shares of the variance: by itself, and including its effect together with other inputs."""
 
 
 @dataclass(frozen=True)
 class Carries:
-    """What a build can carry."""
+    """What a design can carry."""
 
     power: float
-    """That counts [W]: the P10 where it is known."""
+    """Power counted on [W]: the P10 where it is known."""
     sets: tuple[tuple[Load, ...], ...]
-    """Sets of appliances to which none can be added."""
+    """Sets of appliances that run together, with no room for another."""
     spare: float
-    """Beyond the needed ones [W]; below zero where they ask for more."""
+    """Power left beyond the needed appliances [W]; below zero where they need more."""
     lamp: float
-    """Largest change of a filament lamp's voltage as the supply swings, over itself."""
+    """Largest change of a filament lamp's voltage as the supply swings, as a share of it."""
     light: float
-    """Change of its light by that, over itself."""
+    """Change of the lamp's light that this causes, as a share of it."""
     holds: float
-    """Time that the stored energy holds the needed ones at the low end of the swing [s]."""
+    """Time for which stored energy runs the needed appliances at the low end of the swing [s]."""
 
 
 def bands_of(study: Study, values: Values) -> tuple[Band, ...]:
-    """Bands of the aims, then of what the study limits; nothing where none were made."""
+    """List the bands of the aims, then of what the study limits; empty where none were made."""
     limits = plain_limits(study)
     keys = dict.fromkeys([*map(base_key, study.aims), "electric_power", "safety_margin", *limits])
     return tuple(
@@ -76,14 +76,14 @@ def bands_of(study: Study, values: Values) -> tuple[Band, ...]:
 
 
 def chance_of_all(values: Values) -> float:
-    """Chance that every limit holds; NaN where none was made."""
+    """Chance that every limit is met; NaN where none was made."""
     return float(values.get(CHANCE_ALL, np.nan))
 
 
 def sources_of(indices: Mapping[str, Any]) -> dict[str, tuple[Source, ...]]:
-    """Uncertain inputs behind each band, the strongest first.
+    """List the inputs that cause each band, the strongest first.
 
-    Estimated shares stray a little below none and above all; they are cut there.
+    Estimated shares can come out slightly below 0 or above 1; they are cut off there.
     """
     return {
         key: tuple(
@@ -97,7 +97,7 @@ def sources_of(indices: Mapping[str, Any]) -> dict[str, tuple[Source, ...]]:
 
 
 def carries_of(study: Study, values: Values) -> Carries | None:
-    """Find what a build can carry; None where the study lists no loads."""
+    """Find what a design can carry; None where the study lists no loads."""
     power = float(values.get("electric_power_p10", values.get("electric_power", np.nan)))
     if study.loads is None or np.isnan(power):
         return None
@@ -113,7 +113,7 @@ def carries_of(study: Study, values: Values) -> Carries | None:
 
 
 def carrying_rows(study: Study, front: Table, rows: Sequence[int]) -> list[int]:
-    """Rows whose power, at its P10 where it is known, runs everything that is needed."""
+    """Find the rows whose power, the P10 where it is known, runs everything that is needed."""
     power = front.get("electric_power_p10", front.get("electric_power"))
     if study.loads is None or power is None:
         return []

@@ -1,4 +1,4 @@
-"""What is said of one build: in sentences, in a cell of a table, under a chart. Plain text."""
+"""What is said of one candidate: in sentences, in a cell of a table, under a chart. Plain text."""
 
 import math
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ from reports.run.facts import Candidate
 from reports.run.inside import FlowNumber
 from reports.run.search_facts import Values
 
-UNSETTLED = "did not settle"
+UNCONVERGED = "did not converge"
 
 
 @dataclass(frozen=True)
@@ -31,12 +31,12 @@ class Cell:
 
     text: str
     remark: str = ""
-    """Stands below the value."""
+    """Second line, below the value."""
     bad: bool = False
 
 
-def build(candidate: Candidate) -> str:
-    """Describe the six variables of a build in words."""
+def described(candidate: Candidate) -> str:
+    """Describe a candidate by its main dimensions and its speed."""
     values = candidate.values
     return (
         f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
@@ -49,42 +49,48 @@ def build(candidate: Candidate) -> str:
 
 
 def load_loss(candidate: Candidate) -> str:
-    """Say what happens when the load is thrown off; '' where it was not computed."""
-    runaway = float(candidate.values.get("runaway_ratio", float("nan")))
-    margin = float(candidate.values.get("safety_margin", float("nan")))
+    """Say what happens when the load is lost; '' where it was not computed."""
+    runaway, margin = _runaway_and_margin(candidate)
     if not (runaway > 0 and margin > 0):
         return ""
     beyond = runaway >= HIGHEST_RUNAWAY
     most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
-    start = f"With its load thrown off it runs up to {most} times its speed"
-    if margin >= runaway and beyond:
-        return f"{start}, farther than was looked for; it holds to {number(margin)} times."
+    start = f"If the load is lost, it runs up to {most} times operating speed"
+    failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
-        return f"{start}; it holds to {number(margin)} times."
-    return f"{start} and fails at {number(margin)} times: it does not survive a lost load."
+        return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
+    return f"{start}, but {failing}: it does not survive a lost load."
 
 
 def survives(candidate: Candidate) -> bool:
-    """Whether a lost load leaves the build whole, as far as was computed."""
-    return not load_loss(candidate).endswith("does not survive a lost load.")
+    """Whether nothing fails when the load is lost, as far as was computed."""
+    runaway, margin = _runaway_and_margin(candidate)
+    return not runaway > margin > 0
+
+
+def _runaway_and_margin(candidate: Candidate) -> tuple[float, float]:
+    values = candidate.values
+    return float(values.get("runaway_ratio", math.nan)), float(
+        values.get("safety_margin", math.nan)
+    )
 
 
 def notes(candidate: Candidate) -> tuple[str, ...]:
-    """List what a builder of this candidate must know beyond its numbers."""
+    """List what the maker of this candidate must know besides its numbers."""
     values = candidate.values
     found = [load_loss(candidate)]
     if float(values.get("exhaust_temperature", 300.0)) < 273.15:
         leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
-        found.append(f"The gas leaves at {leaving}: moisture in it freezes.")
+        found.append(f"The exhaust leaves at {leaving}: moisture in it turns to ice.")
     if float(values.get("generator_load", 0.0)) > 1:
-        found.append("It asks more of the generator than its rating at this speed.")
+        found.append("It overloads the generator: its rating at this speed is less.")
     if str(values.get("validity", "")):
         found.append(f"Relations used outside their published range: {values['validity']}.")
     return tuple(note for note in found if note)
 
 
 def cell(key: str, values: Values) -> Cell:
-    """Write one value of a build with what must be said beside it."""
+    """Write one value of a candidate, with its remark."""
     text = bare(key, values[key])
     if key == "resolved_power":
         return _resolved(text, float(values.get("resolved_difference", math.nan)))
@@ -97,7 +103,7 @@ def cell(key: str, values: Values) -> Cell:
 
 def _resolved(text: str, difference: float) -> Cell:
     if math.isnan(difference):
-        return Cell(MISSING, UNSETTLED, bad=True)
+        return Cell(MISSING, UNCONVERGED, bad=True)
     remark = signed_percent(difference)
     if abs(difference) <= MOST_DIFFERENCE:
         return Cell(text, remark)
@@ -106,21 +112,21 @@ def _resolved(text: str, difference: float) -> Cell:
 
 
 def flow_label(key: str) -> str:
-    """Name a number of the validity record."""
+    """Name a number of the gap flow."""
     if key == "laminar_ekman_number":
         return "Ekman parameter times laminar share"
     return COLUMNS[key].label
 
 
 def flow_meaning(key: str) -> str:
-    """Explain a number of the validity record."""
+    """Explain a number of the gap flow."""
     if key == "laminar_ekman_number":
         return "Ekman parameter times the share of the radius on which the gap flow is laminar"
     return COLUMNS[key].meaning
 
 
 def flow_range(entry: FlowNumber) -> str:
-    """Say where the relations hold."""
+    """Say where the relations are valid."""
     if entry.bounds is None:
         return "any"
     low, high = entry.bounds
@@ -131,16 +137,16 @@ def flow_range(entry: FlowNumber) -> str:
 
 
 def flow_cell(entry: FlowNumber) -> Cell:
-    """Write a number of the validity record, with a word where it leaves its range."""
+    """Write a number of the gap flow, with a remark where it is outside its valid range."""
     if not math.isfinite(entry.value):
-        return Cell(MISSING, UNSETTLED, bad=True)
+        return Cell(MISSING, UNCONVERGED, bad=True)
     share = entry.key.endswith("_share")
     text = percent(entry.value) if share else number(entry.value)
     return Cell(text, "outside" if entry.outside else "", bad=entry.outside)
 
 
 def path_text(candidate: Candidate) -> str:
-    """Describe the way of a particle through the gap; '' where it is unknown."""
+    """Describe the path of the gas through a gap; '' where it is unknown."""
     gap = candidate.inside.gap
     if gap is None:
         return ""
@@ -161,8 +167,8 @@ def wave_text(candidate: Candidate) -> str:
     times = number(speed / float(values["speed"]))
     return (
         f"The wave of {bare('wave_nodal_diameters', values['wave_nodal_diameters'])} nodal "
-        f"diameters stands still at {quantity('wave_speed', speed)}, {times} times the speed "
-        "of the build."
+        f"diameters stands still at {quantity('wave_speed', speed)}, {times} times operating "
+        "speed."
     )
 
 
@@ -174,7 +180,7 @@ def stress_text(candidate: Candidate) -> str:
     bore = quantity("bore_stress", float(np.asarray(stress.tripped.hoop)[0]))
     material = candidate.values.get("material", "the disc")
     return (
-        f"At trip speed the bore carries {bore} around it, "
+        f"At trip speed the hoop stress at the bore is {bore}, "
         f"{quantity('bore_stress', stress.notched)} beside a notch; {material} yields at "
         f"{quantity('bore_stress', stress.yield_strength)}."
     )

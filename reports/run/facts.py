@@ -1,4 +1,4 @@
-"""A run reduced to what the page says, as plain frozen data. No text layout, no charts."""
+"""A run reduced to what its page says, as plain frozen data. No wording, no charts."""
 
 from collections import Counter
 from collections.abc import Mapping
@@ -46,13 +46,13 @@ from reports.run.steps import Step, steps_of
 
 Role: TypeAlias = Literal["most", "knee", "safest", "carrying"]
 ROLES: tuple[Role, ...] = ("most", "knee", "safest", "carrying")
-"""The marked candidates: best first aim at the required margin, the knee, the safest useful one.
+"""The candidates: the best first aim at the required margin, the knee, and the safest useful one.
 
-In place of the last one stands the safest that carries what the study needs, where any does.
+Where some design carries the loads that the study needs, the safest of those replaces the last.
 """
 
 LETTERS = "ABC"
-"""A candidate's mark in charts, tables and sentences."""
+"""Marks of the candidates in charts, tables and sentences."""
 
 TABLE_ONLY = (
     "resolved_power",
@@ -65,7 +65,7 @@ TABLE_ONLY = (
     "runaway_ratio",
     "stored_energy",
 )
-"""Columns of the front table that a dot does not show."""
+"""Columns of the table of the front that the label of a dot does not show."""
 
 
 @dataclass(frozen=True)
@@ -92,27 +92,27 @@ class RunData:
     front: Table
     """The non-dominated feasible designs, same keys as `designs`."""
     speed_curves: Mapping[Role, Table] = field(default_factory=dict)
-    """By role of `marked`: one build at many speeds."""
+    """By role of `marked`: one design at many speeds."""
     gaps: Mapping[Role, GapProfiles] = field(default_factory=dict)
-    """By role: inside one gap of the build, an axis of one lane first."""
+    """By role: inside one gap, an axis of one lane first."""
     waves: Mapping[Role, tuple[NDArray[np.float64], ModeChart]] = field(default_factory=dict)
     """By role: speeds, and frequencies of a disc's waves there, an axis of one lane first."""
     steps: Mapping[Role, Table] = field(default_factory=dict)
-    """By role: the build with one variable at a time a step lower or higher."""
+    """By role: the design with one variable at a time a step lower or higher."""
     stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
     """By role: stress through its disc, an axis of one lane first."""
     counts: Counts | None = None
-    """Of all designs, where `designs` is a sample of them."""
+    """Of all designs, where `designs` is only a sample."""
     closest: Table = field(default_factory=dict)
     """The closest of all designs where none is feasible."""
     growth: Growth | None = None
     sources: Mapping[Role, Mapping[str, Indices]] = field(default_factory=dict)
-    """By role: what the bands of some results come from."""
+    """By role: which inputs cause the bands of some results."""
 
 
 @dataclass(frozen=True)
 class Loss:
-    """One step on the way from supply to terminals."""
+    """One loss between supply and terminals."""
 
     key: str
     watts: float
@@ -122,7 +122,7 @@ class Loss:
 
 @dataclass(frozen=True)
 class Candidate:
-    """One marked build of the front."""
+    """One marked design of the front."""
 
     roles: tuple[Role, ...]
     design: int
@@ -134,13 +134,13 @@ class Candidate:
     """Against speed; empty where none was computed."""
     inside: Inside
     steps: tuple[Step, ...] = ()
-    """What a single step of each variable changes; empty where none was computed."""
+    """What one step of each variable changes; empty where none was computed."""
     bands: tuple[Band, ...] = ()
     """Of aims and limited results; empty where none were made."""
     chance: float = np.nan
-    """That every limit holds."""
+    """How likely every limit is met."""
     sources: Mapping[str, tuple[Source, ...]] = field(default_factory=dict)
-    """What the band of a result comes from, the strongest first."""
+    """Inputs that cause the band of a result, the strongest first."""
     carries: Carries | None = None
     """None where the study lists no loads."""
 
@@ -163,7 +163,7 @@ class Facts:
     matched: int
     feasible: int
     sampled: int
-    """Every how many-th design the cloud is taken from."""
+    """The cloud holds one design in this many."""
     statuses: tuple[tuple[str, int], ...]
     """Why designs have no operating point, most frequent first."""
     candidates: tuple[Candidate, ...]
@@ -193,7 +193,7 @@ class Facts:
 
 
 def aims_of(study: Study) -> tuple[Aim, ...]:
-    """List the aims in the order of the study, each with the level that a limit asks for."""
+    """List the aims in the order of the study, each with the level that a limit requires."""
     aims = []
     for key, sense in study.aims.items():
         maximise = sense == "maximise"
@@ -206,12 +206,13 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
 
 
 def marked(study: Study, front: Table) -> dict[Role, int]:
-    """Front rows of the marked candidates; empty where no design reaches the required levels.
+    """Find the front rows of the candidates; empty where no design reaches the required levels.
 
-    Useful is what carries the loads that the study needs; where it lists none, or nothing does,
-    what has at least half the best first aim, or at most twice the least one. The knee
-    is that of the useful designs, and is left out where none stands out between their ends. Its
-    aims are taken by their logarithms where they allow it: percent is traded for percent.
+    Useful designs are those that carry the loads which the study needs. Where it lists no loads, or
+    no design carries them, they are those with at least half the best first aim, or at most twice
+    the least one. The knee is that of the useful designs; it is left out where it is one of their
+    ends. It is found on logarithms of the aims where all are positive, so that it weighs percent
+    against percent.
     """
     aims = aims_of(study)
     if not len(front.get(aims[0].key, ())):
@@ -256,7 +257,7 @@ def _best(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
 
 
 def facts_of(data: RunData) -> Facts:
-    """Reduce a run to its page."""
+    """Reduce a run to what its page says."""
     aims = aims_of(data.study)
     empty = {key: column[:0] for key, column in data.designs.items()}
     front = _sorted_front(data.front or empty, data.study.aims)
@@ -303,7 +304,7 @@ def _counted(designs: Table, feasible: NDArray[np.bool_]) -> Counts:
 
 
 def study_keys(study: Study) -> tuple[str, ...]:
-    """List the aims, the six variables, then every machine number that the study searches too."""
+    """List the aims, then every variable that the study searches."""
     return (*study.aims, *study.searched())
 
 
@@ -345,7 +346,7 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
 
 
 def losses_of(values: Values) -> tuple[Loss, ...]:
-    """Every known loss in the order of the flow."""
+    """List every known loss in the order of the flow."""
     whole = float(values.get("isentropic_power", np.nan))
     return tuple(
         Loss(key, float(values[key]), float(values[key]) / whole)

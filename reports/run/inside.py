@@ -1,4 +1,4 @@
-"""What is known of the inside of a build: flow in a gap, a disc's waves and stress."""
+"""What is known of the inside of a design: flow in a gap, waves and stress in a disc."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
@@ -26,24 +26,24 @@ FLOW_RANGES: Mapping[str, ValidRange | None] = {
     "gap_mach": FRICTION_RANGE,
     "backflow_share": AVERAGED_RANGE,
 }
-"""Numbers that say where the flow in a gap stands, with the range that names each, if any."""
+"""Numbers of the flow in a gap, each with the valid range that names it, if any."""
 
 
 @dataclass(frozen=True)
 class FlowNumber:
-    """One number of a build's validity record."""
+    """One number of the gap flow against its valid range."""
 
     key: str
     value: float
     bounds: tuple[float, float] | None
-    """Where the relations hold; None for a number that bounds nothing."""
+    """Where the relations are valid; None for a number that no relation bounds."""
     outside: bool
     """False for an unknown number."""
 
 
 @dataclass(frozen=True)
 class DiscWaves:
-    """Frequencies seen from the casing of the waves that run around a disc."""
+    """Waves that run around a disc, with their frequencies seen from the casing."""
 
     speed: Floats
     """(speed,) [rad/s]"""
@@ -55,7 +55,7 @@ class DiscWaves:
 
 @dataclass(frozen=True)
 class DiscSection:
-    """Stress through a disc, bore to rim, spin and heat together."""
+    """Stress in a disc from bore to rim, from rotation and heat together."""
 
     radius: Floats
     """(radius,) [m]"""
@@ -71,11 +71,11 @@ class DiscSection:
 
 @dataclass(frozen=True)
 class Inside:
-    """All of that for one build."""
+    """Everything known of the inside of one design."""
 
     flow: tuple[FlowNumber, ...]
     gap: GapProfiles | None
-    """Without the axis of lanes; None where it was not computed or did not settle."""
+    """Without the axis of lanes; None where it was not computed or did not converge."""
     waves: DiscWaves | None
     """None where it was not computed or the disc is outside the table of modes."""
     stress: DiscSection | None = None
@@ -84,16 +84,16 @@ class Inside:
 
 @dataclass(frozen=True)
 class Recheck:
-    """Power of the front with the flow resolved across the gap, against what the search saw."""
+    """Power of the front with the flow resolved across the gap, against that of the search."""
 
     designs: int
     lowest: float
     highest: float
-    """Differences over the power that the search saw; NaN where no design settled."""
+    """Differences, as shares of the power of the search; NaN where no design converged."""
     differ: int
-    """Designs whose difference is remarked on."""
-    unsettled: int
-    """Designs whose resolved flow did not settle."""
+    """Designs whose difference is too large to ignore."""
+    unconverged: int
+    """Designs whose resolved flow did not converge."""
 
 
 def inside_of(
@@ -102,12 +102,12 @@ def inside_of(
     waves: tuple[Floats, ModeChart] | None,
     stress: StressThrough | None = None,
 ) -> Inside:
-    """Gather what is known of a build; all but its values have an axis of one lane first."""
+    """Gather what is known of a design; all but its values have an axis of one lane first."""
     return Inside(flow_numbers(values), _one_gap(profiles), _one_disc(waves), _one_section(stress))
 
 
 def is_resolved(study: Study, front: Mapping[str, NDArray[Any]]) -> bool:
-    """Whether the power of a front is that of the resolved gap flow itself."""
+    """Whether the power of a front comes from resolved gap flow."""
     return study.search.flow == "resolved" or set(front.get("gap_flow", ())) == {"resolved"}
 
 
@@ -116,18 +116,18 @@ def recheck_of(front: Mapping[str, NDArray[Any]]) -> Recheck | None:
     difference = np.asarray(front.get("resolved_difference", ()), dtype=float)
     if not difference.size:
         return None
-    settled = difference[np.isfinite(difference)]
+    converged = difference[np.isfinite(difference)]
     return Recheck(
         designs=difference.size,
-        lowest=float(settled.min()) if settled.size else np.nan,
-        highest=float(settled.max()) if settled.size else np.nan,
-        differ=int(np.count_nonzero(np.abs(settled) > MOST_DIFFERENCE)),
-        unsettled=difference.size - settled.size,
+        lowest=float(converged.min()) if converged.size else np.nan,
+        highest=float(converged.max()) if converged.size else np.nan,
+        differ=int(np.count_nonzero(np.abs(converged) > MOST_DIFFERENCE)),
+        unconverged=difference.size - converged.size,
     )
 
 
 def flow_numbers(values: Mapping[str, float | str]) -> tuple[FlowNumber, ...]:
-    """Set each number of the gap flow that a build has against its range."""
+    """Set each number of the gap flow that a design has against its valid range."""
     numbers = {key: float(values[key]) for key in FLOW_RANGES if key in values}
     if {"ekman_number", "turbulent_share"} <= numbers.keys():
         laminar = 1 - numbers["turbulent_share"]

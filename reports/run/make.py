@@ -24,18 +24,21 @@ from reports.run.facts import Counts, RunData, marked
 from reports.run.page import write_report
 
 SAMPLE = 200_000
-"""Designs that a page is made from at most, besides the front; of more, an even sample."""
+"""Most designs that a page is made from, besides the front; of more, an even sample."""
 
 
 def report_of_run(folder: Path) -> str:
-    """Page of a run folder; raises RunFolderError where it is damaged, none or of another model."""
+    """Make the page of a run folder.
+
+    Raises RunFolderError where it is no run folder, damaged, or of another version of the model.
+    """
     return write_report(data_of_run(folder))
 
 
 def refuse_other_model(folder: Path, provenance: Provenance) -> None:
     """Raise RunFolderError where a run was made by another version of the model.
 
-    What is worked out of its designs now would not fit what the run stored.
+    What is computed of its designs now would not agree with what the run stored.
     """
     if provenance.model_version != MODEL_VERSION:
         msg = f"{folder}: was made by model version {provenance.model_version}, and this is version"
@@ -44,10 +47,10 @@ def refuse_other_model(folder: Path, provenance: Provenance) -> None:
 
 
 def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
-    """Read what a run folder holds; of a run that goes on, what it has stored so far.
+    """Read what a run folder holds; of a run that still goes on, what it has stored so far.
 
-    `in_depth` works the marked candidates through for their own charts, which takes seconds and
-    wants a run of this model version.
+    `in_depth` computes the charts of each candidate too. That takes seconds, and the run must be
+    of this version of the model.
     """
     provenance, state = read_state(folder)
     if in_depth:
@@ -81,7 +84,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         speed_curves={role: details.speed_curve(judged, front, row) for role, row in rows.items()},
         gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=True)),
         waves={role: details.disc_waves(front, row) for role, row in rows.items()},
-        # Of a run that goes on the page is made again and again, so it does without.
+        # The page of a run that goes on is made again and again, so these are left out.
         steps={}
         if going_on
         else {role: details.single_steps(study, front, row) for role, row in rows.items()},
@@ -93,7 +96,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
 
 
 def _origin(provenance: Provenance, state: RunState) -> dict[str, str]:
-    """Say where a run comes from, name by name."""
+    """List the origin of a run, name to text."""
     search = f"{count(state.designs)} designs"
     if state.ended_early:
         search = f"ended early, after {count(state.designs)} of {count(state.budget)} designs: "

@@ -1,4 +1,4 @@
-"""Facts and charts to one self-contained file."""
+"""The page of a run: facts and charts filled into one self-contained file."""
 
 import math
 import re
@@ -41,7 +41,7 @@ GIVES = (
     "supply_efficiency",
 )
 NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
-HOLDS = (
+STRENGTH = (
     "stress_margin",
     "gap_hold",
     "smallest_gap",
@@ -50,10 +50,10 @@ HOLDS = (
     "rotor_mass",
     "stored_energy",
 )
-"""What the comparison of the candidates shows besides aims and variables."""
+"""What the table of the candidates shows besides aims and variables."""
 
 SCRIPTS = ("scheme.js", "page.js", "table.js", "pins.js")
-"""Of the page, in the order they run."""
+"""Scripts of the page, in the order they run."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class _Row:
 
     design: int
     letter: str
-    """Of the candidate it is, '' for none."""
+    """Mark of the candidate that it is, '' for none."""
     values: Values
 
 
@@ -141,21 +141,21 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
 
 
 def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
-    """Group the keys that pinned builds are set side by side by."""
-    builds = [key for key in study_keys(facts.study) if key not in facts.study.aims]
-    gives = [key for key in facts.columns if key not in builds]
+    """Group the keys that the table of pinned designs shows."""
+    searched = [key for key in study_keys(facts.study) if key not in facts.study.aims]
+    gives = [key for key in facts.columns if key not in searched]
     if facts.study.search.flow == "resolved":
         gives = [key for key in gives if key != "resolved_power"]
     groups = (
         ("What it gives", gives),
-        ("What you build", builds),
+        ("What you build", searched),
         ("Where its power goes", [key for key in LOSSES if key in facts.front]),
     )
     return [(title, keys) for title, keys in groups if keys]
 
 
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
-    """Group the keys that tell candidates apart, as the table of candidates shows them."""
+    """Group the keys that the table of the candidates shows."""
     aims = [aim.key for aim in facts.aims]
     gives = [key for key in GIVES if key not in aims]
     if is_resolved(facts.study, facts.front):
@@ -163,8 +163,8 @@ def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
     groups = (
         ("What it gives", _after("electric_power", aims, gives)),
         ("What you build", study_keys(facts.study)),
-        ("What it asks for", NEEDS),
-        ("How it holds", HOLDS),
+        ("What it needs", NEEDS),
+        ("Strength and balance", STRENGTH),
     )
     return [
         (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
@@ -173,7 +173,7 @@ def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
 
 
 def _after(key: str, aims: list[str], others: list[str]) -> list[str]:
-    """Put the first of the others right below an aim that it belongs to, where there is one."""
+    """Put resolved power, the first of the others, right below the aim it belongs to, if any."""
     if key not in aims or others[:1] != ["resolved_power"]:
         return [*aims, *others]
     place = aims.index(key) + 1
@@ -181,7 +181,7 @@ def _after(key: str, aims: list[str], others: list[str]) -> list[str]:
 
 
 def _flow_record(candidates: Iterable[Candidate]) -> list[tuple[FlowNumber, ...]]:
-    """Rows of the validity record: one number, an entry a candidate."""
+    """List the rows of the table of gap flow numbers, with an entry for each candidate."""
     return list(zip(*(candidate.inside.flow for candidate in candidates), strict=True))
 
 

@@ -1,4 +1,4 @@
-"""What a run says of its bounds, its ranges and its infeasible designs, as plain frozen data."""
+"""Facts on the limits, ranges and infeasible designs of a run, as plain frozen data."""
 
 from collections import Counter
 from collections.abc import Mapping
@@ -19,38 +19,38 @@ Values: TypeAlias = Mapping[str, float | str]
 """One row of a table."""
 Side: TypeAlias = Literal["min", "max"]
 NEAR = 0.03
-"""A bound holds a design where its result is within this share of it: discs come by the piece."""
+"""A design is at a limit where its result is within this share of it: discs come by the piece."""
 AT_END = 0.01
 """A variable sits at an end of its range within this share of the range."""
 CROWDED = 0.1
-"""A range end is told where this share of the front sits at it."""
+"""An end of a range is reported where this share of the front sits at it."""
 CLOSEST = 5
-"""So many closest designs are shown when nothing is feasible."""
+"""Number of closest designs shown when nothing is feasible."""
 
 
 @dataclass(frozen=True)
 class Aim:
-    """One objective; the first two span the chart."""
+    """One aim of the study; the first two are the axes of the chart."""
 
     key: str
     maximise: bool
     required: float | None
-    """The level that a candidate must reach (SI), None where any will do."""
+    """The level that a candidate must reach (SI); None where there is none."""
 
 
 @dataclass(frozen=True)
 class LimitFact:
-    """What one bound did to the search."""
+    """What one side of a limit did to the search."""
 
     key: str
     side: Side
     bound: float
     failed: int
-    """Matched designs past the bound."""
+    """Designs with an operating point that miss it."""
     binding: int
-    """Front designs within `NEAR` of the bound."""
+    """Front designs within `NEAR` of it."""
     span: tuple[float, float] | None
-    """First aim over those front designs, lowest and highest."""
+    """Lowest and highest first aim of those front designs."""
     reached: tuple[float, ...] = ()
     """First aim of each of them."""
 
@@ -70,15 +70,15 @@ class RangeEnd:
 
 @dataclass(frozen=True)
 class CloseDesign:
-    """An infeasible design that came near."""
+    """An infeasible design that comes close."""
 
     values: Values
     missed: tuple[tuple[str, Side, float], ...]
-    """Key, side and bound of each limit it breaks."""
+    """Key, side and bound of each limit that it misses."""
 
 
 def row_of(table: Table, row: int) -> Values:
-    """One row as plain numbers and words."""
+    """Take one row as plain numbers and words."""
     return {
         key: str(column[row]) if _is_text(key) else float(column[row])
         for key, column in table.items()
@@ -107,9 +107,9 @@ def _past(designs: Table, key: str, side: Side, bound: float) -> NDArray[np.floa
 def limit_facts(
     study: Study, designs: Table, front: Table, first: Aim, missed: Mapping[str, int]
 ) -> tuple[LimitFact, ...]:
-    """Count what each bound kept out and what it holds, the most missed first.
+    """Count how many designs miss each limit and how many are at it, the most missed first.
 
-    Where the designs are a sample, `missed` tells of all designs how many miss each limit.
+    Where `designs` is only a sample, `missed` holds how many of all designs miss each limit.
     """
     matched = designs["status"] == MATCHED
     found = []
@@ -174,7 +174,7 @@ def outside(front: Table) -> tuple[tuple[str, int], ...]:
 
 
 def closest_designs(study: Study, designs: Table) -> tuple[CloseDesign, ...]:
-    """Find the matched designs with the smallest sum of violations."""
+    """Find the designs with an operating point that have the smallest sum of violations."""
     sides = _sides(study)
     each = np.stack([_past(designs, *side) for side in sides], axis=1)
     rows = np.flatnonzero(designs["status"] == MATCHED)

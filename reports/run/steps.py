@@ -1,4 +1,4 @@
-"""What a single step of each variable changes in a build, as plain frozen data."""
+"""What one step of each variable changes in a design, as plain frozen data."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,16 +12,16 @@ from reports.run.search_facts import Aim, Table, Values
 
 @dataclass(frozen=True)
 class Step:
-    """One variable of a build moved to the next value of its range."""
+    """One variable of a design moved to the next value of its range."""
 
     key: str
     value: float
-    """What the variable becomes."""
+    """New value of the variable."""
     larger: bool
     changes: tuple[float, ...]
-    """Of each aim, as a share of what the build has; NaN where the step has no operating point."""
+    """Of each aim, as a share of its value before; NaN where the step has no operating point."""
     missed: tuple[str, ...]
-    """Limits that the build then breaks."""
+    """Limits that the design then misses."""
 
     @property
     def works(self) -> bool:
@@ -32,7 +32,7 @@ class Step:
 def steps_of(
     study: Study, values: Values, aims: Sequence[Aim], steps: Table | None
 ) -> tuple[Step, ...]:
-    """Set the results of single steps against those of the build itself."""
+    """Compare the results of single steps with those of the design itself."""
     if steps is None or not len(steps["moved"]):
         return ()
     limits = with_standing(study.all_limits)

@@ -1,4 +1,4 @@
-"""The sentences of the page, made from facts. Plain text: nothing here knows HTML."""
+"""The sentences of a run's page, made from facts. Plain text: nothing here knows HTML."""
 
 import math
 
@@ -20,7 +20,7 @@ from reports.kit.quantities import (
     with_article,
     within,
 )
-from reports.run.candidate_wording import build, survives
+from reports.run.candidate_wording import described, survives
 from reports.run.facts import Candidate, Facts, Role
 from reports.run.inside import is_resolved
 from reports.run.search_facts import NEAR, Aim, CloseDesign, LimitFact, Side
@@ -31,26 +31,26 @@ STATUS_MEANING = {
     "no flow": "at this speed the stack pumps against the supply",
     "gap choked": "the flow reaches the speed of sound inside a gap",
     "exhaust choked": "the flow reaches the speed of sound in the exhaust",
-    "churning": "the disc edges heat the little flow there is by more than the model follows",
-    "not converged": "the matching did not settle",
+    "churning": "windage at the disc edges heats the small flow by more than the model can follow",
+    "not converged": "the computation of the operating point did not converge",
 }
 
 NOT_INCLUDED = (
     (
-        "A measurement of your machine. Every loss coefficient is a published or customary value; "
-        "until a bench run replaces them, read powers as comparisons between builds."
+        "Measurements of your machine. Every loss coefficient is a published value or common "
+        "practice. Until a bench run replaces them, use the powers to compare designs."
     ),
     (
         "Vibration beyond the first standing wave of a disc and the first bending of the shaft. "
         "Bearings and frame are taken as stiff, the stack as balanced."
     ),
-    "Unequal gaps in the flow. Power is that of gaps as drawn, all alike.",
+    "Unequal gaps in the flow. Power is computed with every gap as drawn.",
     (
-        "The way from compressor to nozzle. Pressure and temperature of the supply are those at "
-        "the nozzles, steady and dry."
+        "Losses between compressor and nozzles. Pressure and temperature of the supply are those "
+        "at the nozzles, steady and dry."
     ),
-    "Time. Warm-up, ice where moist gas leaves cold, wear, fatigue and corrosion.",
-    "Strength of anything but the discs: bolts, shaft, casing, pipes, containment.",
+    "Effects of time: warm-up, ice where moist gas leaves cold, wear, fatigue and corrosion.",
+    "Strength of any part but the discs: bolts, shaft, casing, pipes, containment.",
 )
 
 
@@ -74,7 +74,7 @@ def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
 
 
 def candidate_label(candidate: Candidate, aims: tuple[Aim, ...]) -> str:
-    """Name a candidate that may hold several roles."""
+    """Name a candidate by all its roles."""
     first, *others = (role_label(role, aims) for role in candidate.roles)
     return ", ".join([first, *map(within, others)])
 
@@ -94,7 +94,7 @@ def _safest(aim: Aim) -> str:
 
 
 def answer(facts: Facts) -> tuple[str, ...]:
-    """Answer the study in about three sentences."""
+    """Answer the study in a few sentences."""
     if not facts.feasible:
         return _nothing_feasible(facts)
     if not facts.candidates:
@@ -103,17 +103,17 @@ def answer(facts: Facts) -> tuple[str, ...]:
     first = facts.aims[0]
     opening = (
         f"The {_best(first)} {inline_label(first.key)}{_at_required(facts.aims)} is "
-        f"{_value(best, first)} (A): {build(best)}."
+        f"{_value(best, first)} (A): {described(best)}."
     )
     same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
-    also = [f"The same build is also {listed(same)}."] if same else []
+    also = [f"The same design is also {listed(same)}."] if same else []
     rest = [_other(letter, other, facts) for letter, other in others]
     if not any("knee" in candidate.roles for candidate in facts.candidates):
-        rest.append("Between them the front runs straight or bends inward: it has no knee.")
+        rest.append("The front has no knee: it runs straight or bends inward.")
     carried = any("carrying" in candidate.roles for candidate in facts.candidates)
     if facts.study.loads is not None and not carried:
         asked = quantity("electric_power", demand(needed(facts.study.loads)))
-        rest.append(f"No build of the front runs all that is needed: it takes {asked}.")
+        rest.append(f"No design of the front runs all that is needed, which takes {asked}.")
     return (opening, *also, *rest)
 
 
@@ -138,7 +138,7 @@ def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
 
 def _safest_build(aim: Aim) -> str:
     safest = _safest(aim)
-    return "safest build" if safest == "Safest" else f"build of {within(safest)}"
+    return "safest design" if safest == "Safest" else f"design of {within(safest)}"
 
 
 def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
@@ -148,11 +148,13 @@ def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
     elif facts.limits and facts.limits[0].failed:
         worst = facts.limits[0]
         sentences.append(
-            f"The bound missed most often is {limit_text(worst.key, worst.side, worst.bound)}: "
+            f"The limit missed most often is {limit_text(worst.key, worst.side, worst.bound)}: "
             f"{percent(worst.failed / facts.matched)} of the designs with an operating point "
-            "are outside it."
+            "miss it."
         )
-    sentences.append("The tables below show what each limit cost and which designs came closest.")
+    sentences.append(
+        "The tables below show what each limit excludes and which designs came closest."
+    )
     return tuple(sentences)
 
 
@@ -162,7 +164,7 @@ def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
             f"{count(facts.feasible)} designs meet every limit of the study, but none of them "
             f"reaches{_at_required(facts.aims).removeprefix(' at')}."
         ),
-        "No candidate is marked: each of these builds would fail before its operating speed."
+        "No candidate is marked: each of these designs would fail before its operating speed."
         if any(aim.key == "safety_margin" for aim in facts.aims)
         else "No candidate is marked.",
     )
@@ -202,20 +204,20 @@ def _change(ratio: float) -> str:
 
 
 def limit_text(key: str, side: Side, bound: float) -> str:
-    """Write a bound in words."""
+    """Write one side of a limit in words."""
     way = "at least" if side == "min" else "at most"
     return f"{inline_label(key)} {way} {setting(key, bound)}"
 
 
 def limits_note(facts: Facts) -> str:
-    """Say what the table of bounds holds."""
-    text = "Bounds of the study and of every build, the most missed first"
+    """Say what the table of limits holds."""
+    text = "Limits of the study, and those of every design, the most missed first"
     near = f"{number(100 * NEAR, trim=True)}{THIN}%"
     return f"{text}; reached means within {near}" if facts.feasible else text
 
 
 def binding_text(fact: LimitFact, facts: Facts) -> str:
-    """Say where along the front a bound is reached."""
+    """Say where along the front a limit is reached."""
     if fact.span is None:
         return "nowhere on the front"
     low, high = (quantity(facts.aims[0].key, end) for end in fact.span)
@@ -229,7 +231,7 @@ def binding_text(fact: LimitFact, facts: Facts) -> str:
 
 
 def cautions(facts: Facts) -> tuple[str, ...]:
-    """List the cautions that every page carries, then what these builds add to them."""
+    """List the cautions of every page, then those of these candidates."""
     found = [*dangers(str(facts.study.supply.fluid)), *_energies(facts)]
     lost = [letter for letter, candidate in facts.marks if not survives(candidate)]
     if lost:
@@ -254,7 +256,7 @@ def _energies(facts: Facts) -> list[str]:
 
 
 def fall_text(energy: float) -> str:
-    """Say from how high a heavy thing would fall to bring an energy [J] with it."""
+    """Say from what height 100 kg would have to fall to release this energy [J]."""
     return f"100{THIN}kg dropped from {number(energy / (100 * 9.81), 2)}{THIN}m"
 
 
@@ -267,7 +269,7 @@ def supply_text(facts: Facts) -> str:
         f"{quantity('rim_pressure', supply.back_pressure)} absolute"
     )
     if supply.available_flow is not None:
-        text += f"; up to {quantity('mass_flow', supply.available_flow)} to be had"
+        text += f"; up to {quantity('mass_flow', supply.available_flow)} available"
     return text
 
 
@@ -286,46 +288,47 @@ def chart_note(facts: Facts, step: int) -> str:
     drawn = (
         "Faint: every feasible design."
         if step == 1
-        else f"Faint: one feasible design in {step}, evenly through the run; the front is whole."
+        else f"Faint: one feasible design in {step}, spread over the run; the front is complete."
     )
-    text = f"{drawn} Touch a dot for its build; click it to pin it, here and in the table."
+    text = f"{drawn} Point at a dot to see its design. Click it to pin it here and in the table."
     if len(facts.candidates) == 3:
-        text += " The knee lies farthest beyond an even trade, percent for percent, of A for C."
+        text += " At the knee, a little more of either starts to cost a lot of the other."
     for aim in facts.aims[2:]:
-        text += f" No axis shows {inline_label(aim.key)}: the dots and the table do."
+        text += f" The dots and the table show {inline_label(aim.key)} too; no axis does."
     return text
 
 
 def recheck_text(facts: Facts) -> str:
-    """Say how far the power that the search saw holds with the gap flow resolved; '' if unknown."""
+    """Compare the power of the search with that of resolved gap flow; '' if unknown."""
     found = facts.recheck
     if facts.study.search.flow == "resolved":
-        return "Power is that of gap flow resolved across the gap, in the search itself too."
+        return "Power comes from gap flow resolved across the gap, in the search itself too."
     if is_resolved(facts.study, facts.front):
-        return "The front was refined with gap flow resolved across the gap, and power is of that."
+        return "The front was refined with gap flow resolved across the gap; power comes from that."
     if found is None:
         return ""
     start = (
-        "The search saw gap flow averaged across the gap; the front was rechecked with it resolved"
+        "The search used gap flow averaged across the gap; the front was rechecked with it resolved"
     )
-    if found.unsettled == found.designs:
-        return f"{start}, which settled for none of its designs."
+    if found.unconverged == found.designs:
+        return f"{start}, which converged for none of its designs."
     low, high = signed_percent(found.lowest), signed_percent(found.highest)
     spread = low if low == high else f"{low.removesuffix(f'{THIN}%')} to {high}"
     most = f"{number(100 * MOST_DIFFERENCE, trim=True)}{THIN}%"
     differ = f"{found.differ or 'none'} of {count(found.designs)} by more than {most}"
-    unsettled = f"{count(found.unsettled)} did not settle" if found.unsettled else "all settled"
-    return f"{start}. Power then differs by {spread}, {differ}; {unsettled}."
+    missing = f"{count(found.unconverged)} did not converge"
+    converged = missing if found.unconverged else "all converged"
+    return f"{start}. Power then differs by {spread}, {differ}; {converged}."
 
 
 def not_drawn(facts: Facts) -> str:
     """Name the candidates whose gap flow cannot be drawn; '' where there is none."""
     missing = [letter for letter, candidate in facts.marks if candidate.inside.gap is None]
-    return f"Not drawn: {listed(missing)}, whose flow did not settle." if missing else ""
+    return f"Not drawn: {listed(missing)}, whose flow did not converge." if missing else ""
 
 
 def search_notes(facts: Facts) -> tuple[str, ...]:
-    """List what narrowed the search besides its bounds."""
+    """List what narrowed the search besides its limits."""
     found = [
         f"{count(designs)} of {count(facts.evaluated)} designs have no operating point: "
         f"{STATUS_MEANING.get(status, status)}."
@@ -337,7 +340,9 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
         for end in facts.range_ends
     ]
     if facts.range_ends:
-        found.append("Where many designs sit at an end of a range, better ones may lie beyond it.")
+        found.append(
+            "Where many designs sit at an end of a range, there may be better ones beyond it."
+        )
     found += [
         f"{count(designs)} designs of the front use a relation outside its published range: {name}."
         for name, designs in facts.outside
@@ -345,14 +350,14 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
     if facts.feasible and not facts.outside:
         found.append("Along the front every relation was used inside its published range.")
     if any(entry.outside for each in facts.candidates for entry in each.inside.flow):
-        found.append("The averaged gap flow is not counted where its recheck agrees.")
+        found.append("Averaged gap flow is not counted here where its recheck agrees.")
     return tuple(found)
 
 
 def missed_text(design: CloseDesign) -> str:
-    """Name the bounds that a close design misses, with what it has instead."""
+    """Name the limits that a close design misses, with what it has instead."""
     return "; ".join(
-        f"{limit_text(key, side, bound)}, has {quantity(key, design.values[key])}"
+        f"{limit_text(key, side, bound)}, here {quantity(key, design.values[key])}"
         for key, side, bound in design.missed
     )
 

@@ -9,7 +9,7 @@ function draw() {
     const { data, layout } = coloured(figures[box.dataset.chart], darkColours, printing);
     const size = { dragmode: false, width: box.clientWidth, height: box.clientHeight };
     if (box.clientWidth < 480) {
-      // No room for names: the number of the run stands at its line, the legend tells the rest.
+      // No room for names: a line shows the number of its run, the legend the name.
       for (const note of layout.annotations ?? []) {
         note.text = note.text.replace(/^<b>(\d+) .*<\/b>$/, "<b>$1</b>");
       }

@@ -7,7 +7,7 @@ const boxes = [...document.querySelectorAll("[data-chart]")];
 const ink = figures.front.layout.font.color;
 const placeOf = new Map(front.keys.map((key, place) => [key, place]));
 const rowOf = new Map(front.rows.map((row, place) => [row[0], place]));
-// Designs pinned, in that order, and those that the filter leaves out.
+// Pinned designs in the order of pinning, and designs that the filter leaves out.
 let pins = [];
 let left = new Set();
 
@@ -68,10 +68,10 @@ function drawBox(box) {
   const plain = structuredClone(figures[name]);
   withPins(name, plain);
   const figure = coloured(plain, darkColours, root.classList.contains("printing"));
-  // A finger that scrolls the page must not zoom a chart instead.
+  // Scrolling the page by touch must not zoom a chart.
   const main = name === "front" && !touched && box.clientWidth > 560;
   figure.layout.dragmode = main ? "zoom" : false;
-  // What has buttons of its own is no picture to a screen reader.
+  // A chart with buttons is not an image to a screen reader.
   box.setAttribute("role", main ? "group" : "img");
   if (box.clientWidth < 480) {
     for (const note of figure.layout.annotations ?? []) {
@@ -83,7 +83,7 @@ function drawBox(box) {
   Plotly.react(box, figure.data, figure.layout, { ...CONFIG, displayModeBar: main && "hover" });
 }
 
-// The first chart comes at once, the others one by one, so that clicks get a turn between them.
+// The first chart is drawn at once, the others one by one, so that clicks are handled between them.
 let waiting = [];
 let next = 0;
 
@@ -143,7 +143,7 @@ function watchMap() {
   const [across, up] = tools.querySelectorAll("select");
   let shown = [across.value, up.value];
   tools.addEventListener("change", ({ target }) => {
-    // An axis set to what the other shows changes places with it.
+    // Choosing the variable of the other axis swaps the two.
     if (across.value === up.value) {
       (target === across ? up : across).value = shown[target === across ? 0 : 1];
     }

@@ -101,7 +101,7 @@ for (const { row, values } of entries) {
 }
 unpin.addEventListener("click", () => pinAndKeep([]));
 addEventListener("hashchange", () => pin(pinsOfAddress()));
-// The address keeps the pins, so going to a section must not take its place.
+// The address keeps the pins, so a link to a section must not replace it.
 document.querySelector(".contents").addEventListener("click", (event) => {
   const to = document.getElementById(event.target.hash?.slice(1) ?? "");
   if (to) {

@@ -1,8 +1,8 @@
 "use strict";
 
 const darkScreen = matchMedia("(prefers-color-scheme: dark)");
-// Read once and then told of every change: to read it between a change and its event takes the
-// event away, and what was drawn before would keep its colours.
+// Read once; after that the event tells. Reading the query between a change and its event cancels
+// the event, and charts drawn before would keep their colours.
 let isDark = darkScreen.matches;
 
 function followScreen(redraw) {

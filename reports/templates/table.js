@@ -13,7 +13,7 @@ function compare(a, b) {
 
 function sortBy(place) {
   const head = heads[place];
-  // The first click shows what a reader looks for: the largest numbers, the words from A.
+  // The first click puts the largest numbers first, and words from A.
   const words = typeof front.rows[0][place] === "string";
   const now = head.getAttribute("aria-sort");
   const up = now === "none" ? words : now === "descending";
@@ -76,7 +76,7 @@ function field(value) {
   if (typeof value === "number") {
     return String(value);
   }
-  // A spreadsheet must not take a word for a formula.
+  // A spreadsheet must not read a text as a formula.
   const safe = /^[=+\-@\t\r]/.test(value) ? `'${value}` : value;
   return `"${safe.replaceAll('"', '""')}"`;
 }

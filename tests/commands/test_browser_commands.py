@@ -110,7 +110,7 @@ def unfit(page: Page) -> list[str]:
 
 
 @pytest.mark.parametrize(("dark", "width"), [(False, 1400), (True, 1400), (False, 375)])
-def test_a_comparison_is_open_to_eyes_and_hands_of_every_kind(
+def test_a_comparison_meets_the_rules_of_accessibility(
     page: Page, compared: Path, dark: bool, width: int
 ) -> None:
     page.open(compared, dark=dark, width=width)

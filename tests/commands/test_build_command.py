@@ -99,7 +99,7 @@ def test_a_run_of_another_model_ends_with_4(run: Path, capsys: pytest.CaptureFix
 def test_nothing_feasible_ends_with_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run = run_of(tmp_path, ("safety_margin: {min: 1.2}", "safety_margin: {min: 500}"))
     assert main(["build", str(run), "A"]) == 3
-    assert "nothing of it meets every limit" in capsys.readouterr().err
+    assert "no design of this run meets every limit" in capsys.readouterr().err
 
 
 def test_a_web_that_cannot_be_cut_ends_with_2_and_names_the_shares_that_can(
@@ -120,7 +120,7 @@ def test_a_new_sheet_replaces_the_old_one(run: Path) -> None:
     assert not list(run.glob(".*.tmp"))
 
 
-def test_what_somebody_laid_beside_a_sheet_is_not_lost(
+def test_a_file_put_beside_a_sheet_is_not_lost(
     run: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = run / f"build-{most(run)}"
@@ -156,7 +156,7 @@ def test_a_killed_writer_of_a_sheet_stops_no_run(run: Path) -> None:
     assert not left.exists()
 
 
-def test_a_build_alone_makes_no_folder_a_strangers(run: Path) -> None:
+def test_a_sheet_alone_does_not_make_a_folder_somebody_elses(run: Path) -> None:
     write_build(run, 7, {"sheet.html": "old"})
     shutil.rmtree(run / "designs")
     (run / "run.json").unlink()

@@ -102,7 +102,7 @@ def test_a_build_with_nothing_to_step_has_no_steps(stepped_study: Study, build: 
     assert steps_of(still, row_of(build, 0), aims_of(still), steps) == ()
 
 
-def test_stress_through_the_disc_meets_its_known_ends(build: Table) -> None:
+def test_stress_in_the_disc_has_its_known_end_values(build: Table) -> None:
     stress = details.disc_stress(build, 0)
     # A free edge carries no radial stress; the bore is where the model's own columns stand.
     for of in (stress.running, stress.tripped):
@@ -134,7 +134,7 @@ def _spin_factor(build: Table) -> float:
     return float((3 + nu) / 8 * rho)
 
 
-def test_a_step_is_told_as_share_of_what_the_build_has(facts: Facts, best: Candidate) -> None:
+def test_a_step_is_given_as_a_share_of_the_value_before(facts: Facts, best: Candidate) -> None:
     speed = [step for step in best.steps if step.key == "speed"]
     assert [step.larger for step in speed] == [False, True]
     # The stand-in's bearing margin goes as 1 / speed; its others are above where it governs.
@@ -143,7 +143,7 @@ def test_a_step_is_told_as_share_of_what_the_build_has(facts: Facts, best: Candi
     assert margins == sorted(margins, reverse=True)
 
 
-def test_a_step_that_breaks_a_limit_or_the_flow_says_so(run_data: RunData, facts: Facts) -> None:
+def test_a_step_that_misses_a_limit_or_has_no_flow_says_so(run_data: RunData, facts: Facts) -> None:
     study, values = run_data.study, facts.candidates[0].values
     table: Table = {
         "moved": np.array(["gap", "gap"]),
@@ -158,7 +158,7 @@ def test_a_step_that_breaks_a_limit_or_the_flow_says_so(run_data: RunData, facts
     assert weak.changes[0] == pytest.approx(1.0)
 
 
-def test_the_strongest_variable_stands_on_top(facts: Facts, best: Candidate) -> None:
+def test_the_strongest_variable_is_on_top(facts: Facts, best: Candidate) -> None:
     steps = (
         Step("gap", 0.3e-3, True, (0.02, 0.0), ()),
         Step("speed", 1000.0, True, (-0.30, 0.1), ("safety_margin",)),
@@ -171,7 +171,7 @@ def test_the_strongest_variable_stands_on_top(facts: Facts, best: Candidate) -> 
     notes = [note["text"] for note in chart.figure["layout"]["annotations"]]
     assert notes == ["no operating point"]
     hover = [text for trace in chart.figure["data"] for text in trace["hovertext"]]
-    assert any("breaks the limit of safety margin" in text for text in hover)
+    assert any("misses the limit of safety margin" in text for text in hover)
     assert step_chart("A", replace(best, steps=()), facts.aims) is None
 
 
@@ -182,7 +182,7 @@ def test_stress_is_drawn_with_yield_and_notch_or_not_at_all(best: Candidate) -> 
     # Invented for the stand-in: 60 MPa at the bore, 1.3 times that at trip, twice that at a notch.
     assert chart.figure["data"][3]["y"][0] == 78
     assert chart.figure["data"][4]["y"] == [156]
-    assert "78.0 MPa around it, 156 MPa beside a notch" in stress_text(best).replace(THIN, " ")
+    assert "at the bore is 78.0 MPa, 156 MPa beside a notch" in stress_text(best).replace(THIN, " ")
     unknown = replace(best, inside=replace(best.inside, stress=None))
     assert stress_chart("A", unknown) is None
     assert stress_text(unknown) == ""
@@ -241,7 +241,7 @@ def test_the_parallel_view_has_an_axis_for_each_aim_and_variable(facts: Facts) -
     assert all(0 <= x <= 1 for trace in lines for x in trace["x"] if x is not None)
 
 
-def test_what_holds_the_front_is_drawn_where_it_does(facts: Facts) -> None:
+def test_limits_are_drawn_where_the_front_reaches_them(facts: Facts) -> None:
     chart = holding_chart(facts)
     assert chart is not None
     strong = [trace for trace in chart.figure["data"] if trace["marker"]["size"] > 4]

@@ -56,9 +56,7 @@ def test_the_page_shows_the_band_of_power_and_the_chance_of_the_limits(
     assert f"<td>{shown}{THIN}%</td>" in page
 
 
-def test_the_safest_build_that_carries_the_loads_stands_in_the_answer(
-    folder: Path, page: str
-) -> None:
+def test_the_safest_design_that_carries_the_loads_is_in_the_answer(folder: Path, page: str) -> None:
     study, _ = study_of_run(folder)
     front = read_front(folder)
     row = marked(study, front)["carrying"]
@@ -69,13 +67,13 @@ def test_the_safest_build_that_carries_the_loads_stands_in_the_answer(
     assert str(front["loads_carried"][row]).startswith("2 led-lamp")
 
 
-def test_the_answer_says_when_no_build_runs_what_is_needed(run_data: RunData) -> None:
+def test_the_answer_says_when_no_design_runs_what_is_needed(run_data: RunData) -> None:
     asked = Loads.model_validate({"appliances": {"oven": {"running": "5000 W"}}})
     study = run_data.study.model_copy(update={"loads": asked})
     facts = facts_of(replace(run_data, study=study))
     assert "safest" in {role for candidate in facts.candidates for role in candidate.roles}
-    (told,) = [text for text in answer(facts) if text.startswith("No build of the front runs")]
-    assert told.replace(THIN, " ").endswith("it takes 5 000 W.")
+    (told,) = [text for text in answer(facts) if text.startswith("No design of the front runs")]
+    assert told.replace(THIN, " ").endswith("which takes 5 000 W.")
 
 
 def test_names_of_appliances_are_text_on_the_page(page: str) -> None:
@@ -83,7 +81,7 @@ def test_names_of_appliances_are_text_on_the_page(page: str) -> None:
     assert "&lt;b&gt;own&lt;/b&gt;" in page
 
 
-def test_a_chart_of_sources_stands_beside_each_candidate(page: str) -> None:
+def test_each_candidate_has_a_chart_of_sources(page: str) -> None:
     charts = re.findall(r'data-chart="sources-([ABC])"', page)
     assert charts
     assert page.count("Band of electric power: most comes from") + page.count(
@@ -118,12 +116,12 @@ def test_sources_are_named_strongest_first_with_what_takes_several() -> None:
     assert found["electric_power"][0] == Source("nozzle_width", 0.0, 1.0)
     text = source_text("electric_power", found["electric_power"])
     assert text.startswith("Band of electric power: most comes from nozzle width (100")
-    assert "only from several together" in text
+    assert "from several acting together" in text
     nothing = (Source("gap", 0.0, 0.0),)
-    assert source_text("safety_margin", nothing) == "Nothing that is uncertain moves safety margin."
+    assert source_text("safety_margin", nothing) == "No uncertain input changes safety margin."
 
 
-def test_spare_power_and_holding_time_are_said_as_a_person_would() -> None:
+def test_spare_power_and_holding_time_are_in_plain_words() -> None:
     carries = Carries(power=60.0, sets=(), spare=-8.0, lamp=0.1, light=0.3, holds=90.0)
     assert spare_text(carries) == f"8.00{THIN}W too little"
     assert holds_text(carries) == f"90{THIN}s"

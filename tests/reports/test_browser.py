@@ -149,7 +149,7 @@ def test_paper_is_light_and_holds_whole_charts(page: Page, file: Path) -> None:
     assert widest <= 182 / 25.4 * 96 + 1
 
 
-def test_hostile_words_run_nothing(
+def test_hostile_text_runs_nothing(
     page: Page, tmp_path: Path, make_run: Callable[..., RunData]
 ) -> None:
     attack = "</script><script>window.hit=1</script><img src=x onerror='window.hit=1'>"

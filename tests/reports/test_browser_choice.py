@@ -60,7 +60,7 @@ def _click(page: Page, place: int) -> int:
     return int(design)
 
 
-def test_clicked_dots_stand_side_by_side_and_go_again(page: Page, file: Path) -> None:
+def test_clicked_dots_are_shown_side_by_side_and_can_be_unpinned(page: Page, file: Path) -> None:
     page.open(file)
     first = _click(page, 0)
     until(page, f"document.querySelector('#design-{first}').classList.contains('found')")

@@ -76,7 +76,7 @@ def test_the_ratio_of_black_on_white_is_that_of_the_standard() -> None:
     assert _contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
 
 
-def test_red_and_green_run_together_for_eyes_without_middle_cones() -> None:
+def test_red_and_green_look_alike_without_middle_cones() -> None:
     red, green = "#c04040", "#6e7d1f"
     full, less = (
         float(np.linalg.norm(_lab(red, SIGHT[eye]) - _lab(green, SIGHT[eye])))
@@ -87,7 +87,7 @@ def test_red_and_green_run_together_for_eyes_without_middle_cones() -> None:
 
 @pytest.mark.parametrize("sight", SIGHT)
 @pytest.mark.parametrize("dark", [False, True])
-def test_colours_of_the_modes_are_told_apart_by_every_eye(sight: str, dark: bool) -> None:
+def test_colours_of_the_modes_differ_for_every_colour_vision(sight: str, dark: bool) -> None:
     colours = [_shade(colour, dark=dark) for colour, _ in pareto.MODES]
     paper = _shade(charts.PAPER, dark=dark)
     distance = {
@@ -99,7 +99,7 @@ def test_colours_of_the_modes_are_told_apart_by_every_eye(sight: str, dark: bool
 
 @pytest.mark.parametrize("sight", SIGHT)
 @pytest.mark.parametrize("dark", [False, True])
-def test_larger_and_smaller_steps_are_told_apart_by_every_eye(sight: str, dark: bool) -> None:
+def test_larger_and_smaller_steps_differ_for_every_colour_vision(sight: str, dark: bool) -> None:
     one, other = (
         _lab(_shade(colour, dark=dark), SIGHT[sight]) for colour in (charts.BLUE, charts.SKY)
     )
@@ -107,7 +107,7 @@ def test_larger_and_smaller_steps_are_told_apart_by_every_eye(sight: str, dark: 
 
 
 @pytest.mark.parametrize("dark", [False, True])
-def test_words_of_the_page_stand_out_from_all_they_stand_on(dark: bool) -> None:
+def test_text_of_the_page_has_contrast_on_every_background(dark: bool) -> None:
     # WCAG 2.2, success criterion 1.4.3: 4.5 for text.
     page = _page(dark=dark)
     for words, grounds in {
@@ -126,7 +126,7 @@ def test_governing_modes_differ_in_colour_and_in_shape() -> None:
 
 
 @pytest.mark.parametrize("dark", [False, True])
-def test_words_and_dots_of_charts_stand_out_from_the_paper(dark: bool) -> None:
+def test_text_and_dots_of_charts_have_contrast_on_paper(dark: bool) -> None:
     # WCAG 2.2, success criteria 1.4.3 (text, 4.5) and 1.4.11 (graphics, 3); colour is not the
     # only cue for the modes, so the paler ones of the palette need 1.8 to be seen at all.
     for colour, least in (

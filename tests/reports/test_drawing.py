@@ -176,7 +176,7 @@ def test_a_drawing_is_true_to_scale_on_paper(cut: Part) -> None:
     assert scale_text(scale_of(wide)) == "1:2"
 
 
-def test_hostile_words_stay_words_in_drawing_and_dxf(cut: Part) -> None:
+def test_hostile_text_stays_text_in_drawing_and_dxf(cut: Part) -> None:
     in_page = svg_of(drawn(cut, HOSTILE), inline=True)
     for text in (in_page, svg_of(drawn(cut, HOSTILE))):
         root = ET.fromstring(text)  # noqa: S314  our own text

@@ -62,7 +62,7 @@ def _facts(study: Study, designs: dict[str, Any], front: dict[str, Any] | None =
     return facts_of(RunData(study, "", {}, designs, designs if front is None else front))
 
 
-def test_the_most_power_is_taken_only_where_the_margin_of_the_study_is_kept() -> None:
+def test_the_most_power_must_meet_the_margin_of_the_study() -> None:
     front = _table([300, 200, 100], [1.2, 1.6, 2.0])
     assert marked(_study({"safety_margin": {"min": 1.5}}), front)["most"] == 1
 
@@ -78,7 +78,7 @@ def test_the_safest_build_still_makes_half_the_best_power() -> None:
     assert marked(_study(), front)["safest"] == 2
 
 
-def test_the_knee_lies_farthest_beyond_an_even_trade_of_percents() -> None:
+def test_the_knee_is_farthest_beyond_an_even_trade_of_percents() -> None:
     # Logarithms scaled to their span: (1, 0), (0.85, 0.74), (0.26, 0.92), (0, 1).
     front = _table([100, 90, 60, 50], [1.2, 2.0, 2.27, 2.4])
     assert marked(_study(), front)["knee"] == 1
@@ -92,7 +92,7 @@ def test_a_front_that_bends_outward_only_in_percents_has_a_knee() -> None:
 def test_a_front_that_bends_inward_has_no_knee_and_the_answer_says_so() -> None:
     front = _table([100, 60, 50], [1.2, 1.3, 2.4])
     assert "knee" not in marked(_study(), front)
-    assert "it has no knee" in wording.answer(_facts(_study(), front))[-1]
+    assert "The front has no knee" in wording.answer(_facts(_study(), front))[-1]
 
 
 def test_a_front_of_one_design_is_one_candidate_with_every_role() -> None:
@@ -100,7 +100,7 @@ def test_a_front_of_one_design_is_one_candidate_with_every_role() -> None:
     (candidate,) = facts.candidates
     assert candidate.roles == ("most", "knee", "safest")
     assert wording.answer(facts)[1] == (
-        "The same build is also the knee of the front and the safest build that still has half "
+        "The same design is also the knee of the front and the safest design that still has half "
         "A's electric power."
     )
 
@@ -128,7 +128,7 @@ def test_a_third_aim_is_weighed_in_the_knee_and_its_limit_in_the_marks() -> None
     assert set(marked(limited, front).values()) == {2}
 
 
-def test_losses_stand_in_the_order_of_the_flow_with_their_share() -> None:
+def test_losses_are_in_the_order_of_the_flow_with_their_share() -> None:
     values = {"isentropic_power": 1000.0, "loss_generator": 50.0, "loss_nozzle": 100.0}
     nozzle, generator = losses_of(values)
     assert (nozzle.key, nozzle.watts, nozzle.share) == ("loss_nozzle", 100.0, 0.1)
@@ -136,7 +136,7 @@ def test_losses_stand_in_the_order_of_the_flow_with_their_share() -> None:
     assert losses_of(dict.fromkeys(LOSSES, 1.0)) == ()
 
 
-def test_designs_outside_a_bound_are_counted_among_those_that_work() -> None:
+def test_designs_that_miss_a_limit_are_counted_among_those_that_work() -> None:
     designs = _table(
         [100, 90, 80, math.nan, math.nan],
         [1.0, 1.4, 1.6, 1.0, 1.0],
@@ -155,7 +155,7 @@ def test_designs_outside_a_bound_are_counted_among_those_that_work() -> None:
     assert facts.statuses == (("no flow", 2),)
 
 
-def test_a_bound_holds_the_designs_within_three_percent_of_it() -> None:
+def test_designs_within_three_percent_of_a_limit_are_at_it() -> None:
     front = _table([100, 90, 80, 70], [1.5, 1.53, 1.56, 2.0])
     margin = _facts(_study({"safety_margin": {"min": 1.5}}), front).limits[0]
     assert (margin.binding, margin.span) == (2, (90.0, 100.0))
@@ -168,7 +168,7 @@ def test_both_sides_of_a_limit_are_told_apart() -> None:
     assert sides == {("min", 1), ("max", 1)}
 
 
-def test_variables_at_an_end_of_their_range_are_told_with_their_share() -> None:
+def test_variables_at_an_end_of_their_range_are_listed_with_their_share() -> None:
     front = _table([100, 90, 80, 70], [1, 2, 3, 4], disc_diameter=[0.2, 0.2, 0.2, 0.1995])
     ends = {(end.key, end.end): end.share for end in _facts(_study(), front).range_ends}
     assert ends == {
@@ -192,7 +192,7 @@ def test_the_closest_designs_are_ranked_by_how_far_they_miss() -> None:
     )
     facts = _facts(_study({"safety_margin": {"min": 1.5}}), designs, {})
     assert [design.values["electric_power"] for design in facts.closest] == [90, 80, 100]
-    assert wording.missed_text(facts.closest[0]) == "safety margin at least 1.5, has 1.40"
+    assert wording.missed_text(facts.closest[0]) == "safety margin at least 1.5, here 1.40"
     assert facts.candidates == ()
 
 
@@ -210,20 +210,20 @@ def test_the_answer_is_three_sentences_with_the_numbers_of_the_builds() -> None:
             "25 % less electric power and 60 % more safety margin."
         ),
         (
-            "The safest build that still has half A's electric power (C) gives 200 W at a safety "
+            "The safest design that still has half A's electric power (C) gives 200 W at a safety "
             "margin of 3.00: against A, 50 % less electric power and 2.0 times the safety margin."
         ),
     ]
 
 
-def test_the_answer_of_a_run_without_feasible_design_names_the_bound_to_blame() -> None:
+def test_the_answer_of_a_run_without_feasible_design_names_the_limit_missed_most() -> None:
     designs = _table([100, 90, 80, 70], [1.0, 1.4, 1.2, 1.6], feasible=[0, 0, 0, 0])
     designs["bore_ratio"] = np.array([0.3, 0.3, 0.3, 0.9])
     answer = wording.answer(_facts(_study({"safety_margin": {"min": 1.5}}), designs, {}))
     assert answer[0] == "None of the 4 designs meets every limit."
     assert answer[1].replace(THIN, " ") == (
-        "The bound missed most often is safety margin at least 1.5: 75.0 % of the designs with an "
-        "operating point are outside it."
+        "The limit missed most often is safety margin at least 1.5: 75.0 % of the designs with an "
+        "operating point miss it."
     )
 
 
@@ -241,13 +241,13 @@ def test_the_answer_says_when_every_feasible_build_would_fail_at_its_own_speed()
             "2 designs meet every limit of the study, but none of them reaches a safety margin "
             "of 1 or more."
         ),
-        "No candidate is marked: each of these builds would fail before its operating speed.",
+        "No candidate is marked: each of these designs would fail before its operating speed.",
     )
 
 
 @pytest.mark.parametrize(
     ("margin", "says"),
-    [(1.4, "it does not survive a lost load"), (1.8, "it holds to 1.80 times")],
+    [(1.4, "it does not survive a lost load"), (1.8, "the first failure comes at 1.80 times")],
 )
 def test_a_lost_load_is_judged_by_margin_and_runaway(margin: float, says: str) -> None:
     front = _table([300], [margin], runaway_ratio=[1.6])
@@ -263,7 +263,7 @@ def test_nothing_is_said_of_a_lost_load_where_runaway_is_unknown() -> None:
     assert candidate_wording.survives(facts.candidates[0])
 
 
-def test_notes_tell_of_ice_overload_and_relations_out_of_range() -> None:
+def test_notes_name_ice_overload_and_relations_out_of_range() -> None:
     front = _table(
         [300],
         [1.4],
@@ -276,13 +276,13 @@ def test_notes_tell_of_ice_overload_and_relations_out_of_range() -> None:
         for note in candidate_wording.notes(_facts(_study(), front).candidates[0])
     ]
     assert notes == [
-        "The gas leaves at −10.0 °C: moisture in it freezes.",
-        "It asks more of the generator than its rating at this speed.",
+        "The exhaust leaves at −10.0 °C: moisture in it turns to ice.",
+        "It overloads the generator: its rating at this speed is less.",
         "Relations used outside their published range: windage.",
     ]
 
 
-def test_the_cautions_speak_of_rotor_gas_mains_codes_and_stored_energy() -> None:
+def test_the_cautions_name_rotor_gas_mains_codes_and_stored_energy() -> None:
     facts = _facts(_study(), _table([300], [1.4], stored_energy=[1962.0]))
     text = " ".join(wording.cautions(facts)).replace(THIN, " ")
     for word in (
@@ -300,7 +300,7 @@ def test_the_cautions_speak_of_rotor_gas_mains_codes_and_stored_energy() -> None
     assert "team" not in text
 
 
-def test_steam_brings_its_own_caution() -> None:
+def test_steam_has_its_own_caution() -> None:
     study = _study()
     boiler = study.supply.model_copy(update={"fluid": "steam"})
     facts = _facts(study.model_copy(update={"supply": boiler}), _table([300], [1.4]))
@@ -314,7 +314,7 @@ def test_every_reason_without_operating_point_has_a_meaning() -> None:
 
 def test_every_searched_variable_is_described_in_the_build() -> None:
     facts = _facts(_study(), _table([300], [1.4]))
-    text = candidate_wording.build(facts.candidates[0])
+    text = candidate_wording.described(facts.candidates[0])
     assert all(bare(key, BUILD[key]) in text for key in SEARCHED)
 
 
@@ -342,7 +342,7 @@ def test_shares_never_round_to_none_or_all(share: float, text: str) -> None:
     assert percent(share).replace(THIN, " ") == text
 
 
-def test_chosen_numbers_keep_four_digits_and_no_idle_zeros() -> None:
+def test_chosen_numbers_keep_four_digits_and_no_closing_zeros() -> None:
     assert quantity("disc_diameter", 0.1524).replace(THIN, " ") == "152.4 mm"
     assert setting("mass_flow", 0.03).replace(THIN, " ") == "30 g/s"
     assert quantity("mass_flow", math.nan) == "–"

@@ -50,11 +50,11 @@ def _rechecked(run: RunData, difference: Sequence[float]) -> Facts:
     return facts_of(replace(run, front={**run.front, "resolved_difference": every}))
 
 
-def test_the_recheck_counts_what_differs_and_what_did_not_settle() -> None:
+def test_the_recheck_counts_what_differs_and_what_did_not_converge() -> None:
     found = recheck_of({"resolved_difference": np.array([0.008, -0.051, 0.05, math.nan, 0.09])})
     assert found is not None
     assert (found.designs, found.lowest, found.highest) == (5, -0.051, 0.09)
-    assert (found.differ, found.unsettled) == (2, 1)
+    assert (found.differ, found.unconverged) == (2, 1)
     assert recheck_of({}) is None
 
 
@@ -62,21 +62,21 @@ def test_the_page_says_how_far_the_search_was_off(run_data: RunData) -> None:
     text = recheck_text(_rechecked(run_data, [0.034, 0.06, math.nan, -0.02])).replace(THIN, " ")
     n_front = len(run_data.front["design"])
     assert text == (
-        "The search saw gap flow averaged across the gap; the front was rechecked with it "
+        "The search used gap flow averaged across the gap; the front was rechecked with it "
         f"resolved. Power then differs by −2.0 to +6.0 %, 1 of {n_front} by more than 5 %; 1 did "
-        "not settle."
+        "not converge."
     )
     calm = recheck_text(_rechecked(run_data, [0.034])).replace(THIN, " ")
-    assert f"+1.0 to +3.4 %, none of {n_front} by more than 5 %; all settled." in calm
+    assert f"+1.0 to +3.4 %, none of {n_front} by more than 5 %; all converged." in calm
     lost = _rechecked(run_data, [math.nan] * n_front)
-    assert recheck_text(lost).endswith("which settled for none of its designs.")
+    assert recheck_text(lost).endswith("which converged for none of its designs.")
 
 
 def test_a_search_on_resolved_flow_says_so_and_shows_one_power(run_data: RunData) -> None:
     search = run_data.study.search.model_copy(update={"flow": "resolved"})
     run = replace(run_data, study=run_data.study.model_copy(update={"search": search}))
     text = recheck_text(facts_of(run))
-    assert text == "Power is that of gap flow resolved across the gap, in the search itself too."
+    assert text == "Power comes from gap flow resolved across the gap, in the search itself too."
     page = write_report(run)
     assert text in page
     assert "Resolved power" not in page.split("Where the power goes")[0]
@@ -95,7 +95,7 @@ def test_a_front_that_was_not_rechecked_says_nothing_of_it(run_data: RunData) ->
         (0.034, "103", "+3.4 %", False),
         (-0.05, "103", "−5.0 %", False),
         (0.056, "103", "+5.6 %: more than 5 % off", True),
-        (math.nan, "–", "did not settle", True),
+        (math.nan, "–", "did not converge", True),
     ],
 )
 def test_resolved_power_is_flagged_in_words_beyond_five_percent(
@@ -105,12 +105,12 @@ def test_resolved_power_is_flagged_in_words_beyond_five_percent(
     assert (made.text, made.remark.replace(THIN, " "), made.bad) == (text, remark, bad)
 
 
-def test_unbalance_is_told_against_what_is_permissible() -> None:
+def test_unbalance_is_compared_with_the_permissible() -> None:
     made = cell("raw_unbalance", {"raw_unbalance": 20e-6, "permissible_unbalance": 0.5e-6})
     assert (made.text, made.remark, made.bad) == ("20.0", "40 times permissible", False)
 
 
-def test_each_number_of_the_gap_flow_stands_beside_its_range() -> None:
+def test_each_number_of_the_gap_flow_is_beside_its_range() -> None:
     values: Mapping[str, float | str] = {
         "gap_reynolds": 2e5,
         "turbulent_share": 0.25,
@@ -142,13 +142,13 @@ def test_each_number_of_the_gap_flow_stands_beside_its_range() -> None:
     assert flow_cell(found["turbulent_share"]).text == f"25.0{THIN}%"
 
 
-def test_backflow_is_unknown_where_the_resolved_flow_did_not_settle() -> None:
+def test_backflow_is_unknown_where_the_resolved_flow_did_not_converge() -> None:
     (entry,) = flow_numbers({"backflow_share": math.nan})
     assert not entry.outside
-    assert (flow_cell(entry).text, flow_cell(entry).remark) == ("–", "did not settle")
+    assert (flow_cell(entry).text, flow_cell(entry).remark) == ("–", "did not converge")
 
 
-def test_the_way_of_the_gas_is_told_in_turns_and_time(best: Candidate) -> None:
+def test_the_path_of_the_gas_is_given_in_turns_and_time(best: Candidate) -> None:
     # The invented path makes two turns while the discs turn once.
     time = duration(2 * math.pi / float(best.values["speed"]))
     assert path_text(best) == (
@@ -156,7 +156,7 @@ def test_the_way_of_the_gas_is_told_in_turns_and_time(best: Candidate) -> None:
     )
 
 
-def test_the_path_runs_from_the_top_of_the_rim_to_the_bore_against_the_clock(
+def test_the_path_runs_counterclockwise_from_the_top_of_the_rim_to_the_bore(
     best: Candidate,
 ) -> None:
     path = next(c for c in gap_charts("A", best) if c.name == "path-A").figure["data"][0]
@@ -194,11 +194,13 @@ def test_a_gap_whose_flow_was_lost_is_named_and_not_drawn(run_data: RunData) -> 
     holed = replace(gap, inflow=np.where(gap.radius[..., None] < 0.03, math.nan, gap.inflow))
     made = facts_of(replace(run_data, gaps={role: holed, **dict(others)}))
     assert gap_charts("A", made.candidates[0]) == []
-    assert not_drawn(made) == "Not drawn: A, whose flow did not settle."
+    assert not_drawn(made) == "Not drawn: A, whose flow did not converge."
     assert not_drawn(facts_of(run_data)) == ""
 
 
-def test_waves_are_drawn_in_hertz_down_to_where_the_governing_one_stands(best: Candidate) -> None:
+def test_waves_are_drawn_in_hertz_down_to_where_the_governing_one_stands_still(
+    best: Candidate,
+) -> None:
     chart = wave_chart("A", best)
     assert chart is not None
     named = {t["hovertemplate"].split("<extra>")[1]: t for t in chart.figure["data"][:-1]}
@@ -236,8 +238,11 @@ def test_runaway_at_the_end_of_the_search_for_it_reads_at_least(facts: Facts) ->
     best = facts.candidates[0]
     wild: dict[str, Any] = {**best.values, "runaway_ratio": HIGHEST_RUNAWAY, "safety_margin": 1.5}
     wild_one = replace(best, values=wild)
-    assert "runs up to at least 20 times its speed and fails at 1.50" in load_loss(wild_one)
+    assert (
+        "runs up to at least 20 times operating speed, but the first failure comes at 1.50"
+        in load_loss(wild_one)
+    )
     held = replace(best, values={**wild, "safety_margin": 25.0})
-    assert "farther than was looked for; it holds to 25.0 times" in load_loss(held)
+    assert "beyond what is computed; the first failure comes at 25.0 times" in load_loss(held)
     (chart,) = speed_charts(replace(facts, candidates=(wild_one,)))
     assert any(note["text"] == "runaway beyond" for note in chart.figure["layout"]["annotations"])

@@ -121,7 +121,7 @@ def test_the_policy_allows_the_scripts_of_the_page_and_no_network(elements: Elem
     assert rules["img-src"] == "data: blob:"
 
 
-def test_words_of_the_study_stay_words(hostile: str) -> None:
+def test_text_of_the_study_stays_text(hostile: str) -> None:
     elements = Elements(hostile)
     assert len(elements.of("script")) == 4
     assert not elements.of("img")
@@ -155,7 +155,7 @@ def test_the_same_run_gives_the_same_page(run_data: RunData, page: str) -> None:
     assert write_report(run_data) == page
 
 
-def test_a_night_of_designs_stays_a_page_one_can_send(make_run: MakeRun) -> None:
+def test_the_page_of_a_night_of_designs_stays_small(make_run: MakeRun) -> None:
     run = make_run(n_designs=20_000)
     page = write_report(run)
     assert len(page.encode()) < LARGEST_PAGE
@@ -165,7 +165,7 @@ def test_a_night_of_designs_stays_a_page_one_can_send(make_run: MakeRun) -> None
     assert n_feasible > pareto.CLOUD_POINTS
     assert len(cloud["x"]) <= pareto.CLOUD_POINTS
     step = pareto.cloud_step(n_feasible)
-    assert f"one feasible design in {step}, evenly through the run; the front is whole" in page
+    assert f"one feasible design in {step}, spread over the run; the front is complete" in page
     drawn = [trace for trace in others if "customdata" in trace]
     assert sum(len(trace["x"]) for trace in drawn) == len(run.front["design"])
 
@@ -211,7 +211,7 @@ def test_every_chart_has_its_figure_and_words_for_it(elements: Elements) -> None
     assert all(len(box["aria-label"] or "") > 20 for box in boxes)
 
 
-def test_every_failing_speed_of_a_candidate_is_told(run_data: RunData, page: str) -> None:
+def test_every_failing_speed_of_a_candidate_is_listed(run_data: RunData, page: str) -> None:
     best = int(np.argmax(run_data.front["electric_power"]))
     table = page[page.index("Speeds at which something fails") :]
     for key in ("yield_speed", "bearing_limit_speed", "rub_speed"):
@@ -224,7 +224,7 @@ def test_every_failing_speed_of_a_candidate_is_told(run_data: RunData, page: str
         assert all(cell in row for cell in cells)
 
 
-def test_the_front_stands_in_the_page_for_those_without_scripts(
+def test_the_front_is_in_the_page_without_scripts_too(
     run_data: RunData, elements: Elements
 ) -> None:
     rows = [attrs for attrs, _ in elements.of("tr") if "id" in attrs]
@@ -258,7 +258,7 @@ def test_the_axes_follow_the_first_two_aims(make_run: MakeRun, aims: dict[str, s
     first, second, *third = aims
     assert layout["yaxis"]["title"]["text"].startswith(COLUMNS[first].title)
     assert layout["xaxis"]["title"]["text"].startswith(COLUMNS[second].title)
-    assert ("No axis shows safety margin" in page) == bool(third)
+    assert ("show safety margin too; no axis does" in page) == bool(third)
 
 
 def test_machine_numbers_that_are_searched_too_are_shown_and_drawn(make_run: MakeRun) -> None:

@@ -133,7 +133,7 @@ def test_letters_are_large_enough_on_paper() -> None:
     assert SIZES["column"][0] * 25.4 == pytest.approx(85)
 
 
-def test_hostile_words_are_text_and_no_formula(make_run: MakeRun) -> None:
+def test_hostile_text_is_text_and_no_formula(make_run: MakeRun) -> None:
     facts = facts_of(make_run(title=HOSTILE, words={"governing_mode": HOSTILE}))
     root = ET.fromstring(picture(facts, "svg"))  # noqa: S314  # ours
     title = root.find(f"{SVG}title")
@@ -191,7 +191,7 @@ def test_one_file_is_named_and_no_other_is_written_over(
     assert (here / "chart.PNG").exists()
     (here / "photo.png").write_bytes(b"\x89PNG of the shop")
     assert main(["picture", "bench.v2", "--output", "photo.png"]) == 2
-    assert "is not of this command" in capsys.readouterr().err
+    assert "was not made by this command" in capsys.readouterr().err
     assert (here / "photo.png").read_bytes() == b"\x89PNG of the shop"
     assert main(["picture", "bench.v2", "--output", "chart.pdf"]) == 2
     assert "expected .svg or .png" in capsys.readouterr().err

@@ -99,7 +99,7 @@ def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
 @pytest.mark.parametrize(
     ("old", "new"), [("6000,", "6000,23.1"), ("0.3 %", "1 %"), ("as ", "as 0")]
 )
-def test_a_plan_written_again_never_takes_a_log_written_into(
+def test_a_plan_written_again_never_replaces_a_log_that_was_filled_in(
     files: Mapping[str, str], tmp_path: Path, old: str, new: str
 ) -> None:
     log = put(tmp_path, 7, files) / "loaded-run.csv"
@@ -113,7 +113,7 @@ def test_a_plan_written_again_never_takes_a_log_written_into(
     assert log.read_text(encoding="utf-8") == filled
 
 
-def test_a_log_that_an_earlier_version_handed_out_and_nobody_touched_is_replaced(
+def test_an_untouched_log_of_an_earlier_version_is_replaced(
     files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
 ) -> None:
     earlier = {name: text.replace("uncertainty: 2 %", "") for name, text in files.items()}

@@ -84,13 +84,13 @@ def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
         assert f"{name} {quantity(key, float(front[key][0])).replace(THIN, ' ')}" in text
 
 
-def test_speeds_that_must_be_known_follow_from_the_row(facts: BuildFacts) -> None:
-    speeds = {bound.name: bound.speed for bound in sheet_tables.bounds(facts)}
+def test_speeds_to_know_follow_from_the_row(facts: BuildFacts) -> None:
+    speeds = {known.name: known.speed for known in sheet_tables.speeds(facts)}
     assert speeds["Operating speed"] == pytest.approx(15_000 * RPM)
     assert speeds["Trip speed"] == pytest.approx(1.15 * 15_000 * RPM)  # README: usual trip factor
     fails = [facts.number(key) for key in sheet_tables.FAILS]
     assert speeds["First failure"] == pytest.approx(min(fails))
-    assert speeds["Runaway, load thrown off"] == pytest.approx(
+    assert speeds["Runaway, load lost"] == pytest.approx(
         facts.number("runaway_ratio") * 15_000 * RPM
     )
 
@@ -129,7 +129,7 @@ def test_a_reading_whose_samples_are_lost_has_no_band() -> None:
     assert sheet_wording.band_text("shaft_torque", band)[1].startswith("no band: too many samples")
 
 
-def test_the_clamp_must_carry_the_torque_of_a_rotor_held_still(facts: BuildFacts) -> None:
+def test_the_clamp_must_carry_the_torque_of_a_locked_rotor(facts: BuildFacts) -> None:
     held = facts.locked[-1].bands["shaft_torque"]
     assert sheet_wording.torque_at_start(facts) == held.high
     assert held.high > max(reading.bands["shaft_torque"].high for reading in facts.readings)
@@ -152,32 +152,32 @@ def test_the_gap_check_is_the_sum_of_the_tolerances(facts: BuildFacts) -> None:
     assert facts.gap.running == facts.number("rim_gap") <= facts.gap.narrowest
 
 
-def test_discs_that_may_touch_are_told(sheet_data: BuildData) -> None:
+def test_discs_that_may_touch_are_named(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, gap=0.15e-3))
     assert facts.gap.narrowest == 0
     assert any("discs may touch" in step for step in sheet_wording.assembly(facts))
 
 
-def test_permissible_unbalance_is_told_as_a_weight_to_grind(facts: BuildFacts) -> None:
+def test_permissible_unbalance_is_given_as_a_weight_to_grind(facts: BuildFacts) -> None:
     allowed, tip = facts.number("permissible_unbalance"), facts.number("exhaust_bore") / 2
     first = sheet_wording.balance(facts)[0].replace(THIN, " ")
     assert f"{1e6 * allowed / 2 / tip:.3g} mg at the tips" in first
 
 
-def test_rim_clearance_pays_for_growth_offset_and_size(facts: BuildFacts) -> None:
+def test_rim_clearance_is_reduced_by_growth_offset_and_size(facts: BuildFacts) -> None:
     # ISO 2768-1 f from memory: +-0.2 mm on a diameter of 150 mm, so 0.1 mm on the radius.
     left = 0.5e-3 - facts.number("rim_growth") - 0.05e-3 - 0.1e-3
     assert facts.room.left == pytest.approx(left)
 
 
-def test_one_exhaust_end_wants_a_disc_without_openings(sheet_data: BuildData) -> None:
+def test_one_exhaust_end_needs_a_disc_without_openings(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, exhaust_ends=1.0))
     items = {item.name: item for item in sheet_tables.parts(facts)}
     assert (items["Disc"].pieces, items["Closing disc"].pieces) == ("10", "1")
     assert items["Closing disc"].each > items["Disc"].each
     assert items["Collar seal"].pieces == "1"
     told = " ".join(sheet_wording.disc_notes(facts))
-    assert "One disc more without openings" in told
+    assert "one more disc without openings" in told
 
 
 def test_a_temperature_near_freezing_shows_a_tenth_and_no_more() -> None:
@@ -196,12 +196,12 @@ def test_a_divergent_nozzle_has_an_exit_too(sheet_data: BuildData) -> None:
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"safety_margin": 1.1}, "The trip acts only after the first failure"),
-        ({"notch_factor": 1.0}, "counts on a notch factor of 1 at the bore"),
+        ({"safety_margin": 1.1}, "The trip acts only above the first failure"),
+        ({"notch_factor": 1.0}, "assumes a notch factor of 1 at the bore"),
         ({"validity": "plate modes"}, "Relations used outside their published range: plate modes"),
     ],
 )
-def test_what_is_wrong_with_a_build_stands_among_the_cautions(
+def test_what_is_wrong_with_a_design_is_among_the_cautions(
     sheet_data: BuildData, values: dict[str, Any], words: str
 ) -> None:
     sound = changed(sheet_data, safety_margin=2.0, validity="")
@@ -210,9 +210,9 @@ def test_what_is_wrong_with_a_build_stands_among_the_cautions(
     assert words in " ".join(sheet_wording.cautions(changed_facts))
 
 
-def test_a_relation_outside_its_range_stands_beside_its_number(sheet_data: BuildData) -> None:
+def test_a_relation_outside_its_range_is_beside_its_number(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, validity="plate modes"))
-    marked = {bound.name: bound.bad for bound in sheet_tables.bounds(facts)}
+    marked = {known.name: known.bad for known in sheet_tables.speeds(facts)}
     assert marked["Standing-wave speed"]
     assert not marked["Burst speed"]
 
@@ -232,7 +232,7 @@ def test_the_sheet_asks_no_network_and_runs_no_script(page: str) -> None:
     assert "default-src 'none'; script-src 'none'" in unescape(page)
 
 
-def test_words_of_a_study_stay_words(sheet_data: BuildData) -> None:
+def test_text_of_a_study_stays_text(sheet_data: BuildData) -> None:
     study = Study.model_validate(
         {
             "title": HOSTILE[:120],

@@ -12,10 +12,11 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager, nullcontext
 from functools import partial
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -59,7 +60,9 @@ def run(finished: Path, tmp_path: Path) -> Path:
 
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
-    with watched(folder) as (address, serve):
+    with ExitStack() as stack:
+        with patch("reports.watch._ctrl_c_tells", nullcontext):  # it still ends the tests
+            address, serve = stack.enter_context(watched(folder))
         thread = threading.Thread(target=serve, daemon=True)
         thread.start()
         yield address.removeprefix("http://").rstrip("/")
@@ -189,7 +192,7 @@ def test_it_listens_on_loopback_alone(host: str) -> None:
     assert [address.split(":")[0] for address in bound] == ["0100007F"]
 
 
-def test_a_run_is_shown_before_its_first_designs_and_then_anew(run: Path) -> None:
+def test_a_run_is_shown_before_its_first_designs_and_after(run: Path) -> None:
     parts = run / "designs"
     kept = parts.rename(run.parent / "kept")
     parts.mkdir()
@@ -197,7 +200,7 @@ def test_a_run_is_shown_before_its_first_designs_and_then_anew(run: Path) -> Non
     set_state(run, state="running", designs=0, feasible=0, front=0, seconds=0.0)
     with served(run) as host:
         assert "nothing stored yet" in state_of(host)["text"]
-        assert b"No page has been made yet" in ask(host, "/report")[1]
+        assert b"There is no report yet" in ask(host, "/report")[1]
         assert "<script>alert" not in ask(host, "/report")[1].decode()
         for part in kept.iterdir():
             shutil.copy(part, parts)
@@ -240,7 +243,7 @@ def test_a_folder_that_goes_away_leaves_the_last_page(run: Path) -> None:
         assert b"The answer" in ask(host, "/report")[1]
 
 
-def test_the_page_is_made_anew_only_after_a_change(
+def test_the_page_is_made_again_only_after_a_change(
     run: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("reports.watch.write_report", lambda _: "a page")
@@ -280,7 +283,7 @@ def test_no_run_folder_ends_with_4_and_a_taken_port_with_2(
 
 @pytest.fixture(params=[signal.default_int_handler, signal.SIG_IGN], ids=["usual", "ignored"])
 def ctrl_c(request: pytest.FixtureRequest) -> Iterator[Any]:
-    """What Ctrl-C does outside; a script's commands in the background are started to ignore it."""
+    """What Ctrl-C does before; commands that a script starts in the background ignore it."""
     before = signal.signal(signal.SIGINT, request.param)
     yield request.param
     signal.signal(signal.SIGINT, before)
@@ -297,7 +300,7 @@ def test_ctrl_c_ends_serving_and_nothing_else(finished: Path, ctrl_c: Any) -> No
     assert multiprocessing.active_children() == others
 
 
-def test_ctrl_c_ends_a_watch_in_the_midst_of_a_page(finished: Path) -> None:
+def test_ctrl_c_ends_a_watch_while_a_page_is_made(finished: Path) -> None:
     watching = subprocess.Popen(  # noqa: S603  # fixed words
         [sys.executable, "-m", "engine.cli", "watch", str(finished)],
         cwd=ROOT,
@@ -312,9 +315,9 @@ def test_ctrl_c_ends_a_watch_in_the_midst_of_a_page(finished: Path) -> None:
     assert (watching.returncode, told) == (0, "Stopped watching.\n")
 
 
-def test_a_maker_of_pages_that_dies_is_told_of(run: Path) -> None:
+def test_the_status_says_when_the_maker_of_pages_has_died(run: Path) -> None:
     others = multiprocessing.active_children()
     with served(run) as host:
         (maker,) = {*multiprocessing.active_children()} - {*others}
         maker.kill()
-        until(lambda: "no new page is made" in state_of(host)["text"])
+        until(lambda: "not updated any more" in state_of(host)["text"])

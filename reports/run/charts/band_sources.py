@@ -1,4 +1,4 @@
-"""Chart of the uncertain inputs behind the bands of power and margin of a build."""
+"""Chart of the uncertain inputs that cause the bands of power and margin of a candidate."""
 
 from collections.abc import Mapping
 
@@ -9,11 +9,11 @@ from reports.run.bands import Source
 from reports.run.facts import Candidate
 
 SHOWN = 7
-"""Inputs that are drawn, the strongest of either result."""
+"""Number of inputs drawn, the strongest for either result."""
 
 
 def source_chart(letter: str, candidate: Candidate) -> Chart | None:
-    """Draw the indices of each input, alone in front of all it does together with others."""
+    """Draw the share of each input by itself, in front of its share together with others."""
     sources = candidate.sources
     if not sources or not any(source.total > 0 for of in sources.values() for source in of):
         return None
@@ -63,7 +63,7 @@ def _strongest(sources: Mapping[str, tuple[Source, ...]]) -> list[str]:
 def _words(source: Source, result: str) -> str:
     return (
         f"{COLUMNS[source.key].label}<br>of the variance of {inline_label(result)}: "
-        f"{percent(source.first)} alone, {percent(source.total)} in all"
+        f"{percent(source.first)} by itself, {percent(source.total)} with others"
     )
 
 
@@ -73,4 +73,4 @@ def _alt(letter: str, sources: Mapping[str, tuple[Source, ...]]) -> str:
         + ", ".join(f"{inline_label(source.key)} {percent(source.total)}" for source in of[:3])
         for result, of in sources.items()
     )
-    return f"What the bands of candidate {letter} come from, as total indices. {told}."
+    return f"Where the bands of candidate {letter} come from, as total indices. {told}."

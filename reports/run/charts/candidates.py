@@ -1,4 +1,4 @@
-"""Charts of the marked candidates: where the power goes, and what another speed would give."""
+"""Charts of the candidates: where the power goes, and the power at other speeds."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ from reports.run.search_facts import Table
 
 
 def loss_chart(letter: str, candidate: Candidate) -> Chart:
-    """Draw the way from isentropic power down to the terminals, one step a loss."""
+    """Draw the losses from isentropic power down to the terminals, a bar a loss."""
     figure = blank()
     steps = _loss_steps(candidate)
     figure.add_bar(
@@ -76,9 +76,9 @@ class _Step:
 
 
 MILESTONES = {"loss_windage": "rotor_power", "loss_drive": "shaft_power"}
-"""Power that is left, shown before the first loss of the next part of the machine."""
+"""Power left, shown before the first loss of the next part of the machine."""
 PARTS = {"loss_windage": VERMILLION, "loss_drive": ORANGE}
-"""Colour from this loss on; before the first, `BLUE`."""
+"""Colour of the losses from this one on; before the first it is `BLUE`."""
 
 
 def _loss_steps(candidate: Candidate) -> list[_Step]:
@@ -124,7 +124,7 @@ def speed_charts(facts: Facts) -> list[Chart]:
 
 
 def _speed_marks(candidate: Candidate) -> list[tuple[float, str]]:
-    """Speeds [rpm] at which something ends, with its name."""
+    """Find runaway and first failure: speed [rpm] and name."""
     speed = float(COLUMNS["speed"].to_drawing(float(candidate.values["speed"])))
     found = []
     for key, name in (("runaway_ratio", "runaway"), ("safety_margin", "first failure")):
@@ -186,7 +186,7 @@ def _speed_chart(letter: str, candidate: Candidate, widest: float, highest: floa
 
 
 def _mark_best(figure: Figure, curve: Table, speeds: Sequence[float]) -> None:
-    """Ring the speed of most electric power."""
+    """Ring the point of most electric power."""
     power = np.asarray(curve.get("electric_power", ()), dtype=float)
     if np.isfinite(power).any():
         best = int(np.nanargmax(power))
@@ -210,7 +210,7 @@ def _mark_speed(figure: Figure, speed: float, name: str, *, left: bool, near_end
 
 
 def _shade_unmatched(figure: Figure, curve: Table, speeds: Sequence[float]) -> None:
-    """Grey where the build has no operating point."""
+    """Shade the speeds that have no operating point."""
     if "status" not in curve:
         return
     bad = np.asarray(curve["status"] != MATCHED)

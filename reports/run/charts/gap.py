@@ -1,4 +1,4 @@
-"""Charts of what happens inside one gap: the path of a particle, profiles, pressure and swirl."""
+"""Charts of the flow in one gap: path of a particle, velocity profiles, pressure and swirl."""
 
 import itertools
 import math
@@ -29,11 +29,11 @@ from reports.run.candidate_wording import path_text
 from reports.run.facts import Candidate
 
 STATIONS = (0.05, 1 / 3, 2 / 3, 1.0)
-"""Where profiles are drawn, as shares of the way from rim to bore."""
+"""Radii at which profiles are drawn, as shares of the way from rim to bore."""
 LOOKS = ((INK, "solid"), (BLUE, "dash"), (VERMILLION, "dot"), (GREEN, "dashdot"))
 """Colour and dash of those profiles."""
 ARC_STEP = np.pi / 36
-"""A path is drawn in pieces of this angle."""
+"""Angle of the pieces of which a path is drawn [rad]."""
 
 
 def gap_charts(letter: str, candidate: Candidate) -> list[Chart]:
@@ -50,7 +50,7 @@ def gap_charts(letter: str, candidate: Candidate) -> list[Chart]:
 
 
 def _path_chart(letter: str, candidate: Candidate, gap: GapProfiles) -> Chart:
-    """Draw the path from rim to bore as it looks along the shaft."""
+    """Draw the path from rim to bore, seen along the shaft."""
     figure = blank()
     rim, bore = gap.radius[0], gap.radius[-1]
     whole = float(gap.path_angle[-1])
@@ -106,12 +106,12 @@ def _path_chart(letter: str, candidate: Candidate, gap: GapProfiles) -> Chart:
 
 
 def _around(radius: NDArray[np.float64], angle: NDArray[np.float64]) -> list[list[float]]:
-    """Coordinates of points, from the top and against the clock."""
+    """Coordinates of points, counted from the top, counterclockwise."""
     return [_millimetres(-radius * np.sin(angle)), _millimetres(radius * np.cos(angle))]
 
 
 def _arrow(figure: Figure, x: list[float], y: list[float], colour: str) -> None:
-    """Put a head on the end of a line, along its last pieces."""
+    """Put an arrowhead on the end of a line."""
     figure.add_annotation(
         x=x[-1],
         y=y[-1],
@@ -190,7 +190,7 @@ def _profile_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
 
 
 def _reach(values: NDArray[np.float64]) -> list[float]:
-    """Frame these values and zero on an axis."""
+    """Find the range of an axis that shows these values and zero."""
     low, high = min(0.0, float(values.min())), max(0.0, float(values.max()))
     room = 0.06 * (high - low)
     return [low - room if low < 0 else 0.0, high + room]
@@ -258,7 +258,7 @@ def _radius_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
 
 
 def _name_swirls(figure: Figure, rim: float, gas: float, disc: float) -> None:
-    """Write beside the rim which line is the gas's and which the disc's, the upper one above."""
+    """Name the lines of gas and disc at the rim, the upper one above its line."""
     for name, swirl, colour, above in (
         ("gas", gas, BLUE, gas > disc),
         ("disc", disc, SOFT, gas <= disc),

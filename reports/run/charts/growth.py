@@ -1,4 +1,4 @@
-"""Chart of how the front of a run grew, and what that says about running longer."""
+"""Chart of how the front of a run grew, and what a longer run would still add."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,19 +9,19 @@ from reports.kit.quantities import count, inline_label, percent, quantity
 from reports.run.facts import Facts
 
 DRAWN = 500
-"""Rows drawn at most."""
+"""Most rows that are drawn."""
 LINES = ((VERMILLION, "dash"), (GREEN, "dot"), (SOFT, "dashdot"))
 """Colour and dash of each aim's line."""
 
 
 def growth_chart(facts: Facts) -> Chart | None:
-    """Draw hypervolume and the best of each aim, as shares of what they came to."""
+    """Draw hypervolume and the best of each aim, as shares of their last values."""
     shares = _shares(facts)
     if facts.growth is None or not shares:
         return None
     noted = facts.growth.rows
     designs, stages = noted["designs"], noted["stage"]
-    # The first and last row of each stage stay whatever is left out between them.
+    # The first and last row of each stage are always drawn.
     turns = np.flatnonzero(stages[1:] != stages[:-1]) + 1
     step = max(1, -(-len(designs) // DRAWN))
     rows = np.unique(np.r_[np.arange(0, len(designs), step), turns, len(designs) - 1])
@@ -65,7 +65,7 @@ def growth_chart(facts: Facts) -> Chart | None:
 
 
 def growth_text(facts: Facts) -> str:
-    """Say when the front was nearly what it came to."""
+    """Say when the front was nearly complete."""
     shares = _shares(facts)
     if facts.growth is None or not shares:
         return ""
@@ -82,13 +82,13 @@ def growth_text(facts: Facts) -> str:
     nearly, almost = (count(each) for each in reached)
     return (
         f"The front had 90 % of its hypervolume after {nearly} designs and 99 % after {almost}; "
-        f"the last tenth of all designs added {added}. Hypervolume is what the front beats beyond "
-        f"a fixed point, the worst of the first feasible designs: {worst}."
+        f"the last tenth of all designs added {added}. Hypervolume measures how far the front lies "
+        f"beyond a fixed point, the worst of the first feasible designs: {worst}."
     )
 
 
 def _shares(facts: Facts) -> dict[str, NDArray[np.float64]]:
-    """Hypervolume, then the aims, over their last values; only those that are above zero."""
+    """Hypervolume, then the aims, as shares of their last values; only those above zero."""
     if facts.growth is None or not len(facts.growth.rows["designs"]):
         return {}
     rows = facts.growth.rows
@@ -104,7 +104,7 @@ def _shares(facts: Facts) -> dict[str, NDArray[np.float64]]:
 
 
 def _labelled(designs: NDArray[np.generic], turns: NDArray[np.int64]) -> list[int]:
-    """Rows at which a stage begins, without those too near the one before to be named."""
+    """Rows at which a stage begins, without those too close to the one before for a name."""
     named = [0]
     for row in turns.tolist():
         if designs[row] - designs[named[-1]] >= 0.08 * designs[-1]:

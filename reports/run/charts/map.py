@@ -1,4 +1,4 @@
-"""Map of the best that was found over any two variables, from every feasible design."""
+"""Map of the best first aim over any two variables, from every feasible design."""
 
 from collections.abc import Mapping
 from itertools import combinations
@@ -13,9 +13,9 @@ from reports.kit.quantities import inline_label, quantity
 from reports.run.facts import Facts
 
 MOST_CELLS = 30
-"""Along one axis; a range of more values has several in a cell."""
+"""Most cells along an axis; a range of more values has several in a cell."""
 PREFERRED = ("speed", "disc_diameter")
-"""Axes that the map opens with, across and up, where both vary."""
+"""Axes that the map shows first, across and up, where both vary."""
 
 
 def map_data(facts: Facts) -> Mapping[str, Any]:
@@ -52,7 +52,7 @@ def map_data(facts: Facts) -> Mapping[str, Any]:
 
 
 def map_chart(facts: Facts, data: Mapping[str, Any]) -> Chart:
-    """Draw the map that the page opens with."""
+    """Draw the map that the page shows first."""
     first = facts.aims[0]
     across, up = data["start"]
     figure = blank()
@@ -110,7 +110,7 @@ def _cells(facts: Facts, key: str) -> NDArray[np.float64]:
     if listed is None:
         edges = np.linspace(low, high, MOST_CELLS + 1)
         return (edges[1:] + edges[:-1]) / 2
-    # Whole values to a cell, or cells would hold now one and now two of them.
+    # The same number of values in every cell, or the grid would look uneven.
     values = np.array(listed, dtype=float)
     together = -(-len(values) // MOST_CELLS)
     starts = np.arange(0, len(values), together)

@@ -39,7 +39,7 @@ MODES = (
 )
 """Colour and shape of the governing modes, in alphabetical order of the modes."""
 CLOUD_POINTS = 4000
-"""At most so many feasible designs are drawn besides the front, evenly spaced over the run."""
+"""Most feasible designs that are drawn besides the front, evenly spaced over the run."""
 DOT = 9
 """Marker size [px] of a front design."""
 
@@ -133,12 +133,12 @@ def variable_chart(facts: Facts, key: str) -> Chart:
 
 
 def cloud_step(n_feasible: int) -> int:
-    """Draw every how many-th feasible design."""
+    """Step between the feasible designs that are drawn."""
     return max(1, -(-n_feasible // CLOUD_POINTS))
 
 
 def by_mode(facts: Facts) -> list[tuple[str, str, str, list[int]]]:
-    """Governing modes with colour, shape and front rows, in alphabetical order."""
+    """List the governing modes with colour, shape and front rows, in alphabetical order."""
     unnamed = np.full(len(facts.front["design"]), "")
     modes = np.asarray(facts.front.get("governing_mode", unnamed)).astype(str)
     return [
@@ -168,7 +168,7 @@ def mark_required(figure: Figure, aim: Aim, axis: str) -> None:
 
 
 def _add_front(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
-    """One trace a governing mode, so that each has its name in the legend."""
+    """Add a trace for each governing mode, so that the legend names it."""
     rows = _hover_rows(facts)
     for mode, colour, shape, here in by_mode(facts):
         figure.add_scatter(
@@ -205,7 +205,7 @@ def _hover_template(facts: Facts) -> str:
 
 
 def _frame(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
-    """Frame the front and the required levels, with room for names on the better side."""
+    """Set axes that hold the front and the required levels, with room for names."""
     first, second = facts.aims[0], facts.aims[1]
     required = [
         [] if aim.required is None else drawing(aim.key, np.array([aim.required]))
@@ -222,7 +222,7 @@ def _frame(figure: Figure, facts: Facts, x: Sequence[float], y: Sequence[float])
 
 
 def _mark(figure: Figure, letter: str, candidate: Candidate, facts: Facts) -> None:
-    """Ring one candidate and write its letter and name on the side where nothing lies."""
+    """Ring one candidate and write its letter and name where there is room."""
     first, second = facts.aims[0], facts.aims[1]
     x, y = _place(candidate.values, first, second)
     spans = [_span(facts, aim) for aim in (second, first)]

@@ -1,4 +1,4 @@
-"""Chart of what a single step of each variable changes in the aims of a build."""
+"""Chart of what one step of each variable changes in the aims of a candidate."""
 
 import numpy as np
 
@@ -10,11 +10,11 @@ from reports.run.search_facts import Aim
 from reports.run.steps import Step
 
 FEWEST = 0.02
-"""An axis reaches at least this change, so that little does not look like much."""
+"""An axis spans at least this change, so that a small one does not look large."""
 
 
 def step_chart(letter: str, candidate: Candidate, aims: tuple[Aim, ...]) -> Chart | None:
-    """Draw the change of the first two aims, a bar a step, the strongest variable on top."""
+    """Draw the changes of the first two aims, a bar a step, the strongest variable on top."""
     if not candidate.steps:
         return None
     figure = blank()
@@ -81,7 +81,7 @@ def _by_strength(steps: tuple[Step, ...]) -> list[str]:
 
 
 def _row_name(key: str, steps: tuple[Step, ...]) -> str:
-    """Name the variable with the values that its steps lead to."""
+    """Name the variable, with its values after the steps."""
     *others, last = [step.value for step in steps if step.key == key]
     to = " / ".join([*(bare(key, value) for value in others), quantity(key, last)])
     return f"{COLUMNS[key].label}<br><span style='font-size:11px'>{to}</span>"
@@ -95,7 +95,7 @@ def _words(step: Step, place: int, aim: Aim) -> str:
     text = f"{COLUMNS[step.key].label} {quantity(step.key, step.value)}: "
     text += f"{inline_label(aim.key)} {signed_percent(step.changes[place])}"
     missed = ", ".join(inline_label(key) for key in step.missed)
-    return f"{text}<br>breaks the limit of {missed}" if missed else text
+    return f"{text}<br>misses the limit of {missed}" if missed else text
 
 
 def _say_broken(figure: Figure, rows: list[tuple[Step, float]]) -> None:

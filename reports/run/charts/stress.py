@@ -1,4 +1,4 @@
-"""Chart of the stress through a disc: hoop and radial against radius, with yield and notch."""
+"""Chart of hoop and radial stress in a disc against radius, with yield and notch."""
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from reports.run.facts import Candidate
 from reports.run.inside import DiscSection
 
 FAR = 2.0
-"""Yield is named at the edge of the chart, not drawn, where it is this many times the stress."""
+"""Where yield strength is this many times the stress, it is named at the edge, not drawn."""
 
 
 def stress_chart(letter: str, candidate: Candidate) -> Chart | None:

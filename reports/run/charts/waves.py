@@ -1,4 +1,4 @@
-"""Chart of the waves that run around a disc: at which speed one of them stands still."""
+"""Chart of the waves that run around a disc, and the speed at which one stands still."""
 
 import math
 from collections.abc import Mapping
@@ -27,7 +27,7 @@ from reports.run.candidate_wording import wave_text
 from reports.run.facts import Candidate
 
 MOST_DRAWN = 6
-"""Nodal diameters drawn in any case; the wave that governs always is."""
+"""Waves of up to this many nodal diameters are drawn; the governing wave always is."""
 
 
 def wave_chart(letter: str, candidate: Candidate) -> Chart | None:
@@ -65,7 +65,7 @@ def wave_chart(letter: str, candidate: Candidate) -> Chart | None:
 
 
 def _standing(candidate: Candidate) -> list[int]:
-    """Nodal diameters of the wave that stands still first; empty where none does."""
+    """Find the nodal diameters of the wave that stands still first; empty where none does."""
     speed = float(candidate.values.get("wave_speed", math.nan))
     nodal = float(candidate.values.get("wave_nodal_diameters", math.nan))
     return [round(nodal)] if math.isfinite(speed) and math.isfinite(nodal) else []
@@ -89,7 +89,7 @@ def _add_wave(
 
 
 def _mark_speeds(figure: Figure, candidate: Candidate, widest: float) -> None:
-    """Draw lines at operating speed and runaway; what lies beyond the axis is said at its end."""
+    """Draw lines at operating speed and runaway; one beyond the axis is named at its end."""
     speed = float(candidate.values["speed"])
     ratio = float(candidate.values.get("runaway_ratio", math.nan))
     marks = [("as designed", speed, "solid")]
@@ -112,7 +112,7 @@ def _mark_speeds(figure: Figure, candidate: Candidate, widest: float) -> None:
 
 
 def _mark_standing(figure: Figure, candidate: Candidate, top: float) -> None:
-    """Mark where the governing wave comes down to zero."""
+    """Mark where the governing wave reaches zero."""
     (rpm,) = drawing("speed", np.array([candidate.values["wave_speed"]]))
     figure.add_scatter(
         x=[rpm],

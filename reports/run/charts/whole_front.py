@@ -1,4 +1,4 @@
-"""Charts of the whole front: its designs side by side over every axis, and what holds them."""
+"""Charts of the whole front: every design over all axes, and which limits it reaches."""
 
 import html
 from typing import TypeAlias
@@ -28,7 +28,7 @@ from reports.run.wording import limit_text
 ROW = 54
 """Height of one axis of the parallel view [px]."""
 DASHES = ("solid", "dash", "dot")
-"""Of candidates A, B and C."""
+"""Dashes of candidates A, B and C."""
 Axes: TypeAlias = dict[str, tuple[float, float]]
 """Ends of the axes by key, SI."""
 
@@ -43,7 +43,7 @@ def parallel_axes(facts: Facts) -> Axes:
 
 
 def parallel_chart(facts: Facts) -> Chart | None:
-    """Draw one line a design through an axis each for aims and variables; None without any."""
+    """Draw each design as a line through the axes of aims and variables; None without axes."""
     figure = blank()
     axes = parallel_axes(facts)
     if not axes:
@@ -127,7 +127,7 @@ def _write_ends(figure: Figure, axes: Axes) -> None:
 
 
 def holding_chart(facts: Facts) -> Chart | None:
-    """Draw where along the front each bound or end of a range holds it; None where none does."""
+    """Draw where along the front each limit or end of a range is reached; None where none is."""
     first = facts.aims[0]
     held = [
         (limit_text(fact.key, fact.side, fact.bound), fact.reached, VERMILLION, "square")
@@ -182,5 +182,5 @@ def holding_chart(facts: Facts) -> Chart | None:
     )
     n_front = len(x)
     told = "; ".join(f"{name}: {percent(len(reached) / n_front)}" for name, reached, _, _ in held)
-    alt = f"Where along the front each bound holds it, share of its designs: {told}."
+    alt = f"Where along the front each limit is reached, as a share of its designs: {told}."
     return Chart("holding", plain(figure), alt)
