@@ -24,7 +24,7 @@ from reports.kit.quantities import (
 )
 from reports.run.candidate_wording import notes
 from reports.run.facts import aims_of
-from reports.run.wording import NO_CERTIFICATE, fall_text, role_label
+from reports.run.wording import AS_DRAWN, NO_CERTIFICATE, fall_text, role_label
 
 SPOKED_NOTCH = 2.0
 """Notch factor of spokes with fillets; common practice, no source."""
@@ -57,7 +57,7 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
             f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; three "
             f"spokes with fillets have about {number(SPOKED_NOTCH, trim=True)}."
         )
-    return (*found, NO_CERTIFICATE)
+    return (*found, AS_DRAWN, NO_CERTIFICATE)
 
 
 def masses_note(facts: BuildFacts) -> str:

@@ -222,7 +222,7 @@ def test_cautions_come_first_and_a_decision_record_last(page: str) -> None:
     assert heads[0] == "Before anything turns"
     assert heads[-1] == "Decision record"
     text = words_of(page)
-    for words in ("overspeed trip", "relief valve", "licensed", "no certificate", "Signature"):
+    for words in ("overspeed trip", "relief valve", "licensed", "clamped all round", "Signature"):
         assert words in text
     assert text.rindex("Study hash 5d2c") > text.index("Decision record")
 
