@@ -20,13 +20,14 @@ from engine.study.study import Study
 from engine.study.supply import source_of
 from reports.design.facts import BuildData
 from reports.run.facts import RunData, marked
-from tests.support import invented
-from tests.support.order import pytest_collection_modifyitems  # noqa: F401  pytest asks for it
+from tests.support import invented, order
 
 Columns = dict[str, NDArray[Any]]
 MakeBuilds = Callable[..., Columns]
 MakeRun = Callable[..., RunData]
 RPM = 2 * np.pi / 60
+pytest_collection_modifyitems = order.pytest_collection_modifyitems
+pytest_xdist_auto_num_workers = order.pytest_xdist_auto_num_workers
 
 RANGES: Mapping[str, Any] = {
     "disc_count": {"min": 6, "max": 30},
