@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from engine.bench.readings import bench_readings, locked_readings
 from engine.columns import LOSSES, SEARCHED
+from engine.model.circuit import UNCHANGED
 from engine.model.limits import MATCHED, feasible, violations, with_standing
 from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.flow.nozzle import nozzle_from_supply
@@ -377,10 +378,6 @@ def _circuit_of(study: Study, lanes: Columns) -> Circuit:
     height = of("disc_count") * of("disc_thickness") + (of("disc_count") - 1) * of("gap")
     widens = np.broadcast_to(every["nozzle_form"], (n_lanes,)) == "convergent-divergent"
     annulus = np.pi / 4 * (of("exhaust_bore") ** 2 - of("shaft_diameter") ** 2)
-    same = (
-        "nozzle_discharge", "nozzle_velocity", "inlet_angle", "rim_mixing", "rim_clearance", "gap",
-        "disc_thickness", "exhaust_loss", "seal_clearance", "seal_throttles", "seal_discharge",
-    )  # fmt: skip
     return Circuit(
         nozzle=nozzle_from_supply(
             fluid=source.fluid,
@@ -397,5 +394,5 @@ def _circuit_of(study: Study, lanes: Columns) -> Circuit:
         angular_speed=of("speed"),
         back_pressure=full(supply.back_pressure),
         seal_count=of("exhaust_ends"),
-        **{key: of(key) for key in same},
+        **{key: of(key) for key in UNCHANGED},
     )
