@@ -28,7 +28,6 @@ MakeBuilds = Callable[..., Columns]
 MakeRun = Callable[..., RunData]
 RPM = 2 * np.pi / 60
 pytest_collection_modifyitems = order.pytest_collection_modifyitems
-pytest_xdist_auto_num_workers = order.pytest_xdist_auto_num_workers
 
 RANGES: Mapping[str, Any] = {
     "disc_count": {"min": 6, "max": 30},

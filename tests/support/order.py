@@ -1,4 +1,4 @@
-"""The order in which tests run, and how many at a time.
+"""The order in which tests run.
 
 The slowest ten on two cores, with nothing compiled before, and why each takes its time: the type
 check of the whole house (35 s of processor time); the first tests in `tests/bands` and the example
@@ -9,8 +9,6 @@ load, run and write pages (20 s each); killed workers, lost clusters and kills a
 `tests/bench`, as many as the claimed intervals need (8 s each); runs with workers from each kind of
 installation in `tests/test_face.py` (10 s).
 """
-
-import os
 
 import pytest
 
@@ -36,8 +34,3 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return next((n for n, start in enumerate(PLACES) if name.startswith(start)), len(PLACES))
 
     items.sort(key=place)
-
-
-def pytest_xdist_auto_num_workers() -> int:
-    """Take one worker more than there are cores: many tests wait for other processes."""
-    return (os.cpu_count() or 1) + 1
