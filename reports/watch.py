@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from multiprocessing import get_context
@@ -21,6 +22,7 @@ from typing import Any, ClassVar
 from engine.errors import Problem, StudyError, SwirlstackError
 from engine.run.folder import STATE, read_state
 from engine.run.read import study_of_run
+from engine.run.signals import first_signal
 from reports.kit.quantities import count, inline_label, quantity
 from reports.kit.rendering import asset, render
 from reports.run.facts import aims_of
@@ -227,15 +229,13 @@ class Server(ThreadingHTTPServer):
     daemon_threads = True
     block_on_close = False
     timeout = 0.5
-    interrupted = False
-    """Whether Ctrl-C was pressed."""
     ended = False
     """Whether the watch is over."""
 
-    def serve(self) -> None:
+    def serve(self, is_interrupted: Callable[[], bool]) -> None:
         """Answer until Ctrl-C, which raises KeyboardInterrupt, or until the watch is over."""
         while not self.ended:
-            if self.interrupted:
+            if is_interrupted():
                 raise KeyboardInterrupt
             try:
                 self.handle_request()
@@ -293,9 +293,11 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
         ) from error
     number = server.server_address[1]
     Bound.hosts = frozenset({f"{LOOPBACK}:{number}", f"localhost:{number}"})
-    with server, _ctrl_c_tells(server), _pages_for(run):
+    # Python's usual exception may be raised in code that drops it, and is not raised at all where a
+    # script started the command in the background.
+    with server, first_signal(signal.SIGINT) as is_interrupted, _pages_for(run):
         try:
-            yield f"http://{LOOPBACK}:{number}/", server.serve
+            yield f"http://{LOOPBACK}:{number}/", partial(server.serve, is_interrupted)
         finally:
             server.ended = True
 
@@ -314,23 +316,6 @@ def _pages_for(run: Watched) -> Iterator[None]:
     finally:
         maker.kill()
         maker.join()
-
-
-@contextmanager
-def _ctrl_c_tells(server: Server) -> Iterator[None]:
-    """Let the first Ctrl-C tell the server, and a second one act as before.
-
-    Python's usual exception may be raised in code that drops it. It is not raised at all where a
-    script started the command in the background.
-    """
-    before = signal.getsignal(signal.SIGINT)
-
-    def tell(*_: object) -> None:
-        server.interrupted = True
-        signal.signal(signal.SIGINT, before)
-
-    with _sigint(tell):
-        yield
 
 
 @contextmanager

@@ -1,10 +1,8 @@
 """The loop of a run: propose, evaluate, store. It may be killed and started again at any time."""
 
 import signal
-import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +13,7 @@ from engine.model.limits import MATCHED, biting
 from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
 from engine.run.generations import Evaluate, Generations
 from engine.run.log import Progress, RunLog, logged
+from engine.run.signals import first_signal
 from engine.search.space import Space
 from engine.study.reader import study_text_hash
 from engine.study.study import Study
@@ -88,7 +87,10 @@ def run(
     provenance = Provenance(
         study.title, study_text_hash(study_text), study.search.seed, model_version
     )
-    with claimed(path, study_text, provenance) as folder, _signals() as signalled:
+    with (
+        claimed(path, study_text, provenance) as folder,
+        first_signal(signal.SIGINT, signal.SIGTERM) as signalled,
+    ):
         if folder.state.state == "done" and folder.is_whole():
             return _outcome(path, study, folder.state)
         with logged(path / LOG):
@@ -223,25 +225,3 @@ def _outcome(path: Path, study: Study, state: RunState) -> Outcome:
 def _is_small(study: Study) -> bool:
     """Whether a search evaluates the whole space; a grid always does."""
     return study.search.method != "grid" and Space.of(study).size < study.search.designs
-
-
-@contextmanager
-def _signals() -> Iterator[Callable[[], bool]]:
-    """Turn the first Ctrl-C or termination signal into a flag; later ones act as usual."""
-    caught: list[int] = []
-    if threading.current_thread() is not threading.main_thread():
-        yield lambda: False
-        return
-    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
-
-    def catch(number: int, _: object) -> None:
-        caught.append(number)
-        signal.signal(number, before[signal.Signals(number)])
-
-    for number in before:
-        signal.signal(number, catch)
-    try:
-        yield lambda: bool(caught)
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

@@ -33,20 +33,6 @@ from engine.study.uncertainty import Uncertainty
 from engine.study.values import Fault, Frozen, Limit, Range, refuse
 from engine.units import counted, shown
 
-__all__ = [
-    "Frozen",
-    "Limit",
-    "Loads",
-    "Machine",
-    "Range",
-    "Ranges",
-    "Search",
-    "Study",
-    "Supply",
-    "Uncertainty",
-]
-
-
 LONGEST_TITLE = 120
 LARGEST_GRID = 1_000_000_000
 """Builds of a grid at most."""

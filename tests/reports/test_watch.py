@@ -11,7 +11,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, nullcontext
 from functools import partial
 from pathlib import Path
@@ -30,10 +30,9 @@ from engine.study.reader import starter_text
 from reports.run.make import data_of_run
 from reports.watch import Shown, _ahead, refreshed, watched
 from tests.support.places import ROOT
+from tests.support.waiting import PATIENCE, wait_until
 
 TITLE = "<script>alert(1)</script> & a bench to watch"
-PATIENCE = 1200.0
-"""Seconds after which a page or an answer is given up; a loaded machine compiles for minutes."""
 
 
 def write_study(folder: Path, designs: int) -> Path:
@@ -61,7 +60,8 @@ def run(finished: Path, tmp_path: Path) -> Path:
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     with ExitStack() as stack:
-        with patch("reports.watch._ctrl_c_tells", nullcontext):  # it still ends the tests
+        never = nullcontext(lambda: False)
+        with patch("reports.watch.first_signal", lambda _: never):  # Ctrl-C still ends the tests
             address, serve = stack.enter_context(watched(folder))
         thread = threading.Thread(target=serve, daemon=True)
         thread.start()
@@ -80,14 +80,6 @@ def ask(
     return answer, body
 
 
-def until(tell: Callable[[], Any]) -> Any:
-    end = time.monotonic() + PATIENCE
-    while not (found := tell()):
-        assert time.monotonic() < end
-        time.sleep(0.1)
-    return found
-
-
 def state_of(host: str) -> dict[str, Any]:
     found: dict[str, Any] = json.loads(ask(host, "/state")[1])
     return found
@@ -101,7 +93,7 @@ def set_state(run: Path, **changes: Any) -> None:
 @pytest.fixture(scope="module")
 def host(finished: Path) -> Iterator[str]:
     with served(finished) as address:
-        until(lambda: state_of(address)["version"])
+        wait_until(lambda: state_of(address)["version"])
         yield address
 
 
@@ -205,7 +197,7 @@ def test_a_run_is_shown_before_its_first_designs_and_after(run: Path) -> None:
         for part in kept.iterdir():
             shutil.copy(part, parts)
         set_state(run, designs=300, feasible=50, front=9, budget=600, seconds=60.0)
-        until(lambda: state_of(host)["version"])
+        wait_until(lambda: state_of(host)["version"])
         page = ask(host, "/report")[1].decode()
         assert "300 designs tried" in page
         assert "Runaway ratio" in page
@@ -230,14 +222,14 @@ def test_the_front_so_far_is_that_of_the_finished_run(finished: Path) -> None:
 def test_watching_neither_takes_the_lock_nor_writes(run: Path) -> None:
     before = {path: path.stat().st_mtime_ns for path in run.rglob("*")}
     with locked(run), served(run) as host:
-        until(lambda: state_of(host)["version"])
+        wait_until(lambda: state_of(host)["version"])
         assert {path: path.stat().st_mtime_ns for path in run.rglob("*")} == before
     assert {path: path.stat().st_mtime_ns for path in run.rglob("*")} == before
 
 
 def test_a_folder_that_goes_away_leaves_the_last_page(run: Path) -> None:
     with served(run) as host:
-        until(lambda: state_of(host)["version"])
+        wait_until(lambda: state_of(host)["version"])
         run.rename(run.with_name("moved"))
         assert "is not a run folder" in state_of(host)["text"]
         assert b"The answer" in ask(host, "/report")[1]
@@ -320,4 +312,4 @@ def test_the_status_says_when_the_maker_of_pages_has_died(run: Path) -> None:
     with served(run) as host:
         (maker,) = {*multiprocessing.active_children()} - {*others}
         maker.kill()
-        until(lambda: "not updated any more" in state_of(host)["text"])
+        wait_until(lambda: "not updated any more" in state_of(host)["text"])
