@@ -5,7 +5,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
@@ -17,12 +16,11 @@ from engine.study.reader import starter_text
 from reports.kit import charts
 from tests.support.browser import Page, opened, rgb, until
 from tests.support.places import ROOT
+from tests.support.waiting import PATIENCE, wait_until
 
 AXE = resources.files("axe_core_python") / "axe.min.js"
 """The rules of axe-core, Deque Systems, run inside the page."""
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
-PATIENCE = 600.0
-"""Seconds after which the end of a command is given up."""
 
 
 @pytest.fixture(scope="module")
@@ -140,9 +138,7 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
     running = start("run", str(study(tmp_path, "bench", endless)), "--into", str(run))
     watching = None
     try:
-        while not (run / "run.json").exists():
-            assert running.poll() is None
-            time.sleep(0.1)
+        wait_until((run / "run.json").exists, running)
         watching = start("watch", str(run))
         assert watching.stdout is not None
         address = re.search(r"http://\S+", watching.stdout.readline())

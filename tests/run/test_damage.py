@@ -1,7 +1,6 @@
 """Damaged and missing parts, parts closed by time, and the log of a run."""
 
 import re
-import runpy
 import shutil
 import subprocess
 from collections.abc import Callable, Mapping, Sequence
@@ -16,14 +15,13 @@ from engine.run.folder import FRONT, LOG, STATE
 from engine.run.generations import Evaluate
 from engine.run.runner import Outcome
 from engine.study.study import Study
-from tests.support.places import SUPPORT
+from tests.support import standin
 
-STANDIN = runpy.run_path(str(SUPPORT / "standin.py"))
-evaluate: Evaluate = STANDIN["evaluate"]
-start: Callable[..., Outcome] = STANDIN["start"]
-spawn: Callable[..., "subprocess.Popen[str]"] = STANDIN["spawn"]
-wait_for: Callable[..., None] = STANDIN["wait_for"]
-assert_same_run: Callable[[Path, Path], None] = STANDIN["assert_same_run"]
+evaluate: Evaluate = standin.evaluate
+start: Callable[..., Outcome] = standin.start
+spawn: Callable[..., "subprocess.Popen[str]"] = standin.spawn
+wait_for: Callable[..., None] = standin.wait_for
+assert_same_run: Callable[[Path, Path], None] = standin.assert_same_run
 
 
 @pytest.fixture(scope="module")

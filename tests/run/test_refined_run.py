@@ -1,7 +1,6 @@
 """A run with a refine stage, one that ends early, and the front as Optuna's trials."""
 
 import json
-import runpy
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -26,9 +25,8 @@ from engine.run.runner import Outcome, run
 from engine.study.reader import parse_study
 from engine.study.study import Study
 from reports.run.inside import is_resolved
-from tests.support.places import SUPPORT
+from tests.support import standin
 
-STANDIN = runpy.run_path(str(SUPPORT / "standin.py"))
 SEARCH = """\
 search:
   {{designs: {designs}, generation: 40, seed: 3, patience: {patience}, refined: {refined},
@@ -40,7 +38,7 @@ Columns = dict[str, NDArray[Any]]
 def study_of(
     *, designs: int = 800, refined: int = 120, patience: int = 1000, stages: str = "evolve, refine"
 ) -> tuple[Study, str]:
-    _, text = STANDIN["study_of"]()
+    _, text = standin.study_of()
     search = SEARCH.format(designs=designs, patience=patience, refined=refined, stages=stages)
     text = text[: text.index("search:")] + search
     return parse_study(text, "known.yaml"), text
@@ -49,7 +47,7 @@ def study_of(
 def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> Columns:
     """The stand-in; with resolved gap flow a twentieth more flow and a tenth less power."""
     level = builds.get("gap_flow", np.full(len(builds["speed"]), "averaged"))
-    results: Columns = STANDIN["evaluate"](study, builds) | {"gap_flow": level}
+    results: Columns = standin.evaluate(study, builds) | {"gap_flow": level}
     resolved = level == "resolved"
     results["mass_flow"] = np.where(resolved, 1.05, 1.0) * results["mass_flow"]
     results["electric_power"] = np.where(resolved, 0.9, 1.0) * results["electric_power"]

@@ -1,6 +1,5 @@
 import errno
 import os
-import runpy
 import signal
 import subprocess
 import sys
@@ -24,16 +23,16 @@ from engine.run.summary import CLOSEST_DESIGNS, Summary
 from engine.search.front import merits, nondominated
 from engine.study.reader import parse_study
 from engine.study.study import Study
+from tests.support import standin
 from tests.support.places import SUPPORT
 
 SCRIPT = SUPPORT / "standin.py"
-STANDIN = runpy.run_path(str(SCRIPT))
-study_of: Callable[..., tuple[Study, str]] = STANDIN["study_of"]
-evaluate: Evaluate = STANDIN["evaluate"]
-start: Callable[..., Outcome] = STANDIN["start"]
-spawn: Callable[..., "subprocess.Popen[str]"] = STANDIN["spawn"]
-wait_for: Callable[..., None] = STANDIN["wait_for"]
-assert_same_run: Callable[[Path, Path], None] = STANDIN["assert_same_run"]
+study_of: Callable[..., tuple[Study, str]] = standin.study_of
+evaluate: Evaluate = standin.evaluate
+start: Callable[..., Outcome] = standin.start
+spawn: Callable[..., "subprocess.Popen[str]"] = standin.spawn
+wait_for: Callable[..., None] = standin.wait_for
+assert_same_run: Callable[[Path, Path], None] = standin.assert_same_run
 RPM = 2 * np.pi / 60
 KILLED = -9
 """Exit code of a killed process; Windows has no signal of that name."""
@@ -50,12 +49,12 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_known_front_is_found(tmp_path: Path) -> None:
     outcome = start(tmp_path / "run", designs=4000)
     front = read_front(tmp_path / "run")
-    np.testing.assert_allclose(front["speed"][::-1] / RPM, STANDIN["FRONT_SPEEDS"])
+    np.testing.assert_allclose(front["speed"][::-1] / RPM, standin.FRONT_SPEEDS)
     np.testing.assert_allclose(front["gap"], 0.3e-3)
     np.testing.assert_allclose(front["disc_count"], 14)
     np.testing.assert_allclose(front["exhaust_bore"], 0.040)
     np.testing.assert_allclose(front["inlet_angle"], np.radians(10))
-    assert outcome.state.front == len(STANDIN["FRONT_SPEEDS"])
+    assert outcome.state.front == len(standin.FRONT_SPEEDS)
     assert outcome.state.state == "done"
     assert not outcome.exhausted
 
@@ -279,7 +278,7 @@ def test_a_space_smaller_than_the_budget_is_evaluated_whole(tmp_path: Path) -> N
     assert outcome.exhausted
     assert outcome.state.designs == 29 * 4 * 26
     front = read_front(tmp_path / "run")
-    np.testing.assert_allclose(front["speed"][::-1] / RPM, STANDIN["FRONT_SPEEDS"])
+    np.testing.assert_allclose(front["speed"][::-1] / RPM, standin.FRONT_SPEEDS)
 
 
 def test_finish_adds_columns_only_to_the_front(tmp_path: Path) -> None:

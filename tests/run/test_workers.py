@@ -1,10 +1,8 @@
 """Worker processes: the same front with any number of them, even if one dies."""
 
 import os
-import runpy
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -16,9 +14,10 @@ from engine.run.runner import run
 from engine.run.workers import LARGEST_CHUNK, SMALLEST_CHUNK, chunked
 from engine.search.space import Space
 from engine.study.reader import read_study
+from tests.support import standin
 from tests.support.places import STUDIES, SUPPORT
+from tests.support.waiting import wait_until
 
-STANDIN = runpy.run_path(str(SUPPORT / "standin.py"))
 SCRIPT = str(SUPPORT / "on_workers.py")
 ENVIRONMENT = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
 
@@ -36,12 +35,12 @@ def spawn(path: Path, count: int, how: str = "") -> "subprocess.Popen[str]":
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("runs") / "whole"
-    study, text = STANDIN["study_of"](800)
+    study, text = standin.study_of(800)
     run(
         study=study,
         study_text=text,
         path=path,
-        evaluate=STANDIN["evaluate"],
+        evaluate=standin.evaluate,
         model_version=1,
         part_designs=80,
     )
@@ -93,10 +92,7 @@ def test_workers_end_with_a_killed_run_and_another_number_of_them_continues_it(
     assert len(workers) == 2
     process.kill()
     process.communicate()
-    end = time.monotonic() + 20
-    while any(is_alive(pid) for pid in workers):
-        assert time.monotonic() < end, "a worker outlived its run"
-        time.sleep(0.05)
+    wait_until(lambda: not any(is_alive(pid) for pid in workers))  # none outlives its run
     output, errors = spawn(path, 1).communicate(timeout=100)
     assert output.split("\n")[-2] == "done 0", errors
     assert_same(path, whole)

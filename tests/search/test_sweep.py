@@ -1,6 +1,5 @@
 """A map of the space: every build once, or builds spread evenly, compared with a known front."""
 
-import runpy
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
@@ -17,16 +16,15 @@ from engine.run.runner import Outcome, run
 from engine.search.space import Space, budget
 from engine.search.sweep import BATCH, Sweep, SweepMark
 from engine.study.reader import parse_study
-from tests.support.places import SUPPORT
+from tests.support import standin
 
-STANDIN = runpy.run_path(str(SUPPORT / "standin.py"))
-evaluate: Evaluate = STANDIN["evaluate"]
+evaluate: Evaluate = standin.evaluate
 RPM = 2 * np.pi / 60
 NONE = np.zeros(0)
 
 
 def text_of(search: str) -> str:
-    text: str = STANDIN["study_of"]()[1]
+    text: str = standin.study_of()[1]
     return text[: text.index("search:")] + f"search: {{{search}}}\n"
 
 
@@ -58,7 +56,7 @@ def test_a_grid_has_every_build_once_and_the_known_front(tmp_path: Path) -> None
     builds = np.stack([designs[key] for key in ("disc_count", "gap", "speed")], axis=1)
     assert len(np.unique(builds, axis=0)) == 29 * 4 * 26
     front = read_front(tmp_path / "run")
-    np.testing.assert_allclose(front["speed"][::-1] / RPM, STANDIN["FRONT_SPEEDS"])
+    np.testing.assert_allclose(front["speed"][::-1] / RPM, standin.FRONT_SPEEDS)
     np.testing.assert_allclose(front["disc_count"], 14)
 
 
@@ -83,7 +81,7 @@ def test_a_space_no_larger_than_a_sobol_map_is_mapped_as_a_grid(tmp_path: Path) 
 def test_a_sweep_continues_from_its_mark_as_if_it_had_not_stopped(
     method: Literal["grid", "sobol"], told: int
 ) -> None:
-    space = Space.of(STANDIN["study_of"]()[0])
+    space = Space.of(standin.study_of()[0])
     straight, resumed = (Sweep(space, method=method, designs=40_000, seed=9) for _ in range(2))
     while straight.told < told:
         straight.tell(straight.ask(), NONE, NONE)
@@ -100,7 +98,7 @@ def test_a_sweep_continues_from_its_mark_as_if_it_had_not_stopped(
 
 
 def test_another_seed_gives_another_map() -> None:
-    space = Space.of(STANDIN["study_of"]()[0])
+    space = Space.of(standin.study_of()[0])
     first, second = (Sweep(space, method="sobol", designs=99, seed=seed).ask() for seed in (1, 2))
     assert (first != second).any()
 

@@ -13,6 +13,8 @@ from typing import Any
 
 import pytest
 
+from tests.support.waiting import PATIENCE
+
 BROWSER = next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
 )
@@ -27,8 +29,6 @@ FLAGS = (
     "--no-first-run",
     "--remote-debugging-pipe",
 )
-PATIENCE = 600.0
-"""Seconds after which an answer is given up; a loaded machine is slow to start a browser."""
 FRAME = 2.0
 """Seconds after which a page is made to draw a frame."""
 

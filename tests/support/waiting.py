@@ -3,17 +3,17 @@
 import subprocess
 import time
 from collections.abc import Callable
+from typing import Any
 
 PATIENCE = 600.0
 """Time after which something that should have happened is taken as hung [s]."""
 
 
-def wait_until(
-    happened: Callable[[], object], process: "subprocess.Popen[bytes] | None" = None
-) -> None:
-    """Wait for something that a process brings about; fails where it ends without."""
+def wait_until(happened: Callable[[], Any], process: "subprocess.Popen[Any] | None" = None) -> Any:
+    """Wait for something, and give it; fails where the process that brings it about ends before."""
     end = time.monotonic() + PATIENCE
-    while not happened():
+    while not (found := happened()):
         assert process is None or process.poll() is None, "the process ended before"
         assert time.monotonic() < end, "nothing happened"
         time.sleep(0.02)
+    return found
