@@ -12,6 +12,7 @@ from rich.text import Text
 
 from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED, is_chance
 from engine.fluids.by_name import GASES
+from engine.model.limits import STATUS_MEANING
 from engine.search.space import Space, budget
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -136,6 +137,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
+    if row["status"] in STATUS_MEANING:
+        console.print(f"No operating point: {STATUS_MEANING[row['status']]}.")
     for title, keys in SECTIONS.items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
         known = [key for key in keys if key in row and value_text(key, row[key]) not in ("-", "")]

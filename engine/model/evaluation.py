@@ -21,9 +21,10 @@ from engine.model.limits import MATCHED
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.model.power import power_chain, supply_side
 from engine.model.rotor import masses
+from engine.model.second_law import breaks_second_law
 from engine.model.strength import strength
 from engine.model.validity import notes_of, rechecked
-from engine.physics.arrays import Lanes, Reason
+from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.flow.losses import account_of_flow
 from engine.physics.flow.match import Level
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -203,6 +204,10 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         flowing = states(source, circuit=circuit, flow=flow)
         numbers = {**power, **spent, **flowing, **held}
+        impossible = breaks_second_law(
+            power, swirl_in=flow.ring.swirl, swirl_out=flow.gap.exit_swirl
+        )
+        status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
         # Strength, which needs no operating point.
         mechanics = strength(
             build,

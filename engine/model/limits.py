@@ -31,6 +31,19 @@ TOLERANCE = 1e-9
 MATCHED = Reason.MATCHED.name.lower()
 """Status of a design with an operating point."""
 
+STATUS_MEANING = {
+    "bad geometry": "the dimensions cannot be built",
+    "bad supply": "the supply is not above the back pressure, or outside the fluid's range",
+    "no flow": "at this speed the stack pumps against the supply",
+    "gap choked": "the flow reaches the speed of sound inside a gap",
+    "exhaust choked": "the flow reaches the speed of sound in the exhaust",
+    "churning": "windage at the disc edges heats the small flow by more than the model can follow",
+    "not converged": "the computation of the operating point did not converge",
+    "rim backflow": "the fluid enters so much slower than the discs that they throw it back out",
+    "breaks second law": "the model gave more power than the fluid holds, and does not hold here",
+}
+"""What the other statuses mean, in words for a user."""
+
 
 def with_standing(limits: Limits) -> dict[str, Limit[float]]:
     """Standing limits first, then these; where both bound a column, the tighter bound holds."""

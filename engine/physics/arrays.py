@@ -32,6 +32,10 @@ class Reason(IntEnum):
     """The disc edges heat the small flow by more than the model can follow."""
     NOT_CONVERGED = 7
     """The search for the matched point did not reach its tolerance."""
+    RIM_BACKFLOW = 8
+    """The discs throw the fluid back out at the rim: no steady inward flow."""
+    BREAKS_SECOND_LAW = 9
+    """The result gives more than the fluid holds: the model does not hold for this build."""
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 import math
 
 from engine.columns import COLUMNS, base_key
+from engine.model.limits import STATUS_MEANING
 from engine.model.loads import demand, needed
 from engine.model.validity import MOST_DIFFERENCE
 from reports.kit.fluids import dangers
@@ -24,16 +25,6 @@ from reports.run.candidate_wording import described, survives
 from reports.run.facts import Candidate, Facts, Role
 from reports.run.inside import is_resolved
 from reports.run.search_facts import NEAR, Aim, CloseDesign, LimitFact, Side
-
-STATUS_MEANING = {
-    "bad geometry": "the dimensions cannot be built",
-    "bad supply": "the supply is not above the back pressure, or outside the fluid's range",
-    "no flow": "at this speed the stack pumps against the supply",
-    "gap choked": "the flow reaches the speed of sound inside a gap",
-    "exhaust choked": "the flow reaches the speed of sound in the exhaust",
-    "churning": "windage at the disc edges heats the small flow by more than the model can follow",
-    "not converged": "the computation of the operating point did not converge",
-}
 
 NOT_INCLUDED = (
     (

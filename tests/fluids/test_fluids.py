@@ -42,7 +42,7 @@ SUPPLIES: dict[str, dict[str, str]] = {
         "oil_viscosity_100": "2.7 mm2/s",
     },
 }
-SLOW = {"water": 0.05, "oil": 0.3, "R245fa": 0.5}
+SLOW = {"water": 0.05, "oil": 0.15, "R245fa": 0.5}
 """Speed over that of the builds for air, so that a stack turns about as fast as its jets."""
 
 
@@ -213,10 +213,6 @@ def test_runaway_is_found_for_steam_and_water(builds: Any) -> None:
         assert 1 < found["runaway_ratio"][0] < 4
 
 
-@pytest.mark.xfail(
-    strict=False,
-    reason="one build of 200 finds another operating point on processors with AVX-512",
-)
 def test_air_from_a_table_gives_what_the_gas_gives(
     shop_air: Study, random_builds: RandomBuilds, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -260,5 +256,5 @@ def test_air_from_a_table_gives_what_the_gas_gives(
 @pytest.mark.parametrize("name", ["orchard-boiler", "mill-race", "greenhouse-vapour"])
 def test_the_bundled_studies_have_builds_that_meet_every_limit(name: str) -> None:
     sampled = preview(read_study(STUDIES / f"{name}.yaml"))
-    assert sampled.matched > 0.5
+    assert sampled.matched > 0.4
     assert sampled.feasible > 0.02

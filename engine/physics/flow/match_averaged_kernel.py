@@ -30,6 +30,7 @@ from engine.physics.flow.match_kernel import (
     keep_search,
     look_further,
     search_at,
+    thrown_out,
 )
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
 from engine.physics.fluids.fluid import FluidRecord
@@ -44,9 +45,11 @@ NEAR = 1e-2
 MOST_COARSE, MOST = 14, 80
 """Most rounds of the coarse part of the search, and of the rest."""
 DEPARTURE = N_ARRIVAL + N_ENDS
-RIM_PRESSURE, CHOKED_BELOW, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
+RIM_PRESSURE, END, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
 """Rows that `match_averaged` fills: arrival, ends of the march, departure (from `DEPARTURE`), rim
-pressure, and 1 where the gap chokes just below it."""
+pressure, and where the search failed the end of its bracket: `CHOKED_BELOW`, `THROWN_ABOVE`."""
+CHOKED_BELOW, THROWN_ABOVE = 1.0, 2.0
+"""Ends of a search: the gap chokes just below it, the discs throw fluid out just above it."""
 
 
 @compiled
@@ -62,7 +65,7 @@ def _round(
 ) -> None:
     """Calculate the flow of the listed lanes at the rim pressures to try next, pack by pack."""
     circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
-    way = table(CHOKED_BELOW, PACK)
+    way = table(END, PACK)
     here, ends, out = way[:N_ARRIVAL], way[N_ARRIVAL:DEPARTURE], way[DEPARTURE:RIM_PRESSURE]
     tried = way[RIM_PRESSURE]
     for start in range(0, n_lanes, PACK):
@@ -83,10 +86,13 @@ def _round(
             gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
         march_pack(record, rules, steps, gaps, ends)
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
+        for j in range(PACK):
+            if thrown_out(circuits, here, j):
+                out[MISMATCH, j] = math.inf
         # Write the pack back to its lanes.
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
-            for row in range(CHOKED_BELOW):
+            for row in range(END):
                 found[row, i] = way[row, j]
 
 
@@ -146,7 +152,8 @@ def match_averaged(
                         onward = begin(bottom, top, place, slope)
                 else:
                     done = pumps or failed or abs(mismatch) <= tolerance
-                    found[CHOKED_BELOW, i] = 1.0 if failed and search.choked else 0.0
+                    end = CHOKED_BELOW if failed and search.choked else 0.0
+                    found[END, i] = THROWN_ABOVE if failed and search.thrown else end
                 keep_search(state, i, onward)
                 if not done:
                     lanes[left] = i

@@ -13,7 +13,15 @@ from engine.physics.compiled import PACK, compiled, inlined, line, root, table
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states
 from engine.physics.gap.modes import FLATNESS
-from engine.physics.gap.modes_kernel import Forces, Modes, Moments, implicit_step, moments_of
+from engine.physics.gap.modes_kernel import (
+    Forces,
+    Modes,
+    Moments,
+    combined,
+    implicit_step,
+    moments_of,
+    steadiness,
+)
 from engine.physics.gap.turbulence_kernel import turbulent_weight
 
 CHOKED_RADIAL_MACH = 0.95
@@ -22,12 +30,10 @@ TWICE = 4
 """One over the share of the steps, from the rim on, that are solved twice: profiles change fast."""
 LEADING = 0.025
 """Relative swirl over disc speed at which `lead` is a half."""
-STEADY, OSCILLATING = 0.1, 0.6
-"""Squared difference of the last two changes of an inflow over the sum of their squares. Up to the
-first value profiles are extrapolated from three steps, from the second on from two."""
-NARROW, WIDE = 49.0, 81.0
-"""Squares of the Ekman parameter. Where the fluid turns faster than the discs, the first profiles
-do not oscillate up to the first value and may oscillate from the second on."""
+NARROW, WIDE = 100.0, 196.0
+"""Squares of the Ekman parameter by the faster of disc and fluid at the rim. Up to the first value
+the first profiles of fluid faster than the discs never oscillate, from the second on they may, and
+turbulent flow is stepped by differences over one step."""
 TINY = 1e-12
 """Keeps a divisor from being 0."""
 UNRESOLVED = 0.15
@@ -188,28 +194,6 @@ def _ahead(now: float, last: float) -> float:
 
 
 @inlined
-def _sum(x: float, one: Modes, y: float, two: Modes) -> Modes:
-    """Weighted sum of two sets of modes."""
-    return Modes(
-        x * one.a1 + y * two.a1,
-        x * one.a2 + y * two.a2,
-        x * one.b0 + y * two.b0,
-        x * one.b1 + y * two.b1,
-        x * one.b2 + y * two.b2,
-    )
-
-
-@inlined
-def _steadiness(last: Modes, before: Modes, earlier: Modes) -> float:
-    """1 where an inflow changes steadily from step to step, 0 where it oscillates."""
-    one1, one2 = last.a1 - before.a1, last.a2 - before.a2
-    two1, two2 = before.a1 - earlier.a1, before.a2 - earlier.a2
-    bend = (one1 - two1) * (one1 - two1) + (one2 - two2) * (one2 - two2)
-    bend /= one1 * one1 + one2 * one2 + two1 * two1 + two2 * two2 + TINY
-    return min(max((OSCILLATING - bend) / (OSCILLATING - STEADY), 0.0), 1.0)
-
-
-@inlined
 def _modes_at(work: Lanes, row: int, i: int) -> Modes:
     return Modes(
         work[row, i], work[row + 1, i], work[row + 2, i], work[row + 3, i], work[row + 4, i]
@@ -318,7 +302,8 @@ def _enter(
         r, curve = work[_RADIUS, i], work[_CURVE, i]
         slip = given[2, i] - channel.omega * r
         here = _local(channel, r, curve, slip, m.cube, _state_at(states, i))
-        ekman_squared = channel.gap * channel.gap * channel.omega * here.density / here.viscosity
+        turning = max(channel.omega, given[2, i] * curve)
+        ekman_squared = channel.gap * channel.gap * turning * here.density / here.viscosity
         work[_NARROW, i] = min(max((WIDE - ekman_squared) / (WIDE - NARROW), 0.0), 1.0)
         # Pressure falls as the entering plug becomes that profile.
         speed = work[_SPEED, i]
@@ -341,8 +326,9 @@ def _step(
 
     Backward differences along eta (Gear 1971, Numerical Initial Value Problems, table 11.1, from
     memory): over one step, over two steps where `straight` is 1, over three where `curved` is 1 too
-    and profiles do not oscillate from step to step (`third` is the weight of the third). The first
-    profiles of fluid faster than the discs in narrow gaps change much but never oscillate.
+    and profiles do not oscillate (`third` is the weight of the third). The first profiles of fluid
+    faster than the discs in narrow gaps never do. In wide gaps turbulent ones do unless stepped
+    singly: a last digit of the input then moved the matched point.
 
     `twice` solves the step once more with its own result.
     """
@@ -353,13 +339,15 @@ def _step(
     earlier = _modes_at(work, _EARLIER, i)
     lead = last.b0 * curve * curve / (2 * LEADING * channel.omega + TINY)
     lead = min(max(lead, 0.0), 1.0)
-    third, weight = _steadiness(last, before, earlier), work[_WEIGHT, i]
+    third, weight = steadiness(last, before, earlier), work[_WEIGHT, i]
     third = curved * (max(third, lead * work[_NARROW, i]) if twice else third)
+    steady = 1 - (1 - work[_NARROW, i]) * work[_TURBULENCE, i]
+    third, straight = third * steady, straight * steady
     # Profiles expected by extrapolation, and the known part of the backward difference.
-    expected = _sum(1 + straight + third, last, -straight - 2 * third, before)
-    expected = _sum(1.0, expected, third, earlier)
-    carried = _sum(1 + straight + third, last, -straight / 2 - third, before)
-    carried = _sum(weight, carried, weight * third / 3, earlier)
+    expected = combined(1 + straight + third, last, -straight - 2 * third, before)
+    expected = combined(1.0, expected, third, earlier)
+    carried = combined(1 + straight + third, last, -straight / 2 - third, before)
+    carried = combined(weight, carried, weight * third / 3, earlier)
     rate = weight * (1 + straight / 2 + third / 3)
     # Profiles: implicit step by Galerkin's method, eqs. (1) and (2) of `modes`.
     cube_ahead = work[_CUBE_AHEAD, i]

@@ -18,6 +18,11 @@ from engine.physics.gap.modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRI
 PUSHED, FLATTENED = 1 / 3, 1.0
 """Squared departure of the response to a push from the standing profile, over the square of that
 profile. Up to the first value the push alone limits an inflow, from the second on flattening."""
+STEADY, OSCILLATING = 0.1, 0.6
+"""Squared difference of the last two changes of an inflow over the sum of their squares. Up to the
+first value profiles are extrapolated from three steps, from the second on from two."""
+STILL = 1e-12
+"""Square of a change of an inflow that counts as none, so that rounding does not oscillate."""
 TINY = 1e-30
 """Keeps a divisor from being 0."""
 
@@ -52,6 +57,28 @@ class Forces(NamedTuple):
     lift: float  # 1 / (radius times inflow)^2 [s2/m4]
     curve: float  # 1 / radius [1/m]
     lead: float  # 1 where the fluid turns clearly faster than the discs, 0 where slower [-]
+
+
+@inlined
+def combined(x: float, one: Modes, y: float, two: Modes) -> Modes:
+    """Weighted sum of two sets of modes."""
+    return Modes(
+        x * one.a1 + y * two.a1,
+        x * one.a2 + y * two.a2,
+        x * one.b0 + y * two.b0,
+        x * one.b1 + y * two.b1,
+        x * one.b2 + y * two.b2,
+    )
+
+
+@inlined
+def steadiness(last: Modes, before: Modes, earlier: Modes) -> float:
+    """1 where an inflow changes steadily from step to step, 0 where it oscillates."""
+    one1, one2 = last.a1 - before.a1, last.a2 - before.a2
+    two1, two2 = before.a1 - earlier.a1, before.a2 - earlier.a2
+    bend = (one1 - two1) * (one1 - two1) + (one2 - two2) * (one2 - two2)
+    bend /= one1 * one1 + one2 * one2 + two1 * two1 + two2 * two2 + STILL
+    return min(max((OSCILLATING - bend) / (OSCILLATING - STEADY), 0.0), 1.0)
 
 
 @inlined
