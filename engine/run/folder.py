@@ -71,6 +71,8 @@ class RunState:
     """Number of designs by status."""
     limits_met: Mapping[str, int] = field(default_factory=dict)
     """Number of designs with an operating point that meet each limit, by key."""
+    fallen: Mapping[str, str] = field(default_factory=dict)
+    """Designs taken off the front after the recheck, by number, each with the reason."""
     started: str = ""
     """Date and time of the first start."""
     seconds: float = 0.0

@@ -64,14 +64,28 @@ class Generations:
         self._note(stage)
         return True
 
+    def try_beside(self, designs: Results) -> None:
+        """Evaluate the builds one step on one axis beside some designs, after the search has ended.
+
+        Builds that the search has evaluated are left out. A sweep maps what it was asked to map, so
+        nothing is added to it.
+        """
+        if isinstance(self.search, Sweep):
+            return
+        index = self.search.unseen(self._space.beside(self._space.index(designs)))
+        if len(index):
+            judged, *_ = self.summary.add(stored(self.evaluate(self.study, self._builds(index))))
+            self.search.mark_seen(index)
+            self.waiting.append(judged)
+
     @property
     def n_waiting(self) -> int:
         """Number of designs that are not stored yet."""
         return sum(len(each["design"]) for each in self.waiting)
 
-    def take_part(self) -> Part:
-        """Give the designs that are not stored yet, as a part."""
-        history = {"reference": self.summary.reference, "rows": self._history}
+    def take_part(self, *, beside: bool = False) -> Part:
+        """Give the designs that are not stored yet, as a part; those of `try_beside` are marked."""
+        history = {"reference": self.summary.reference, "rows": self._history, "beside": beside}
         part = Part(joined(self.waiting), asdict(self.search.mark), history)
         self.waiting, self._history = [], []
         return part
@@ -95,6 +109,10 @@ class Generations:
                 number = self._make_anew(folder, number)
                 mark = asdict(self.search.mark)
                 continue
+            if part.history.get("beside"):
+                # The proof of the front, which tried them, is made again.
+                folder.drop_parts(number)
+                break
             mark = part.mark
             self._take_in(part.results)
             self.summary.reference = part.history.get("reference") or self.summary.reference

@@ -108,6 +108,10 @@ class RunLog:
 
     def ended(self, state: RunState, stalled: bool) -> None:
         """Log how this start ended."""
+        if state.fallen:
+            LOGGER.info("taken off the front after the recheck: %s", counted(len(state.fallen)))
+            for number, reason in state.fallen.items():
+                LOGGER.info("design %s: %s", number, reason)
         early = ", early: the front stopped growing" if stalled else ""
         LOGGER.info(
             "%s%s: %s designs, %s inside every limit, %s on the front, %.0f s over all starts",

@@ -2,10 +2,11 @@
 
 import signal
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 from engine.columns import Results
@@ -13,13 +14,13 @@ from engine.model.limits import MATCHED, biting
 from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
 from engine.run.generations import Evaluate, Generations
 from engine.run.log import Progress, RunLog, logged
+from engine.run.proof import Finish, proved
 from engine.run.signals import first_signal
+from engine.run.summary import Summary
 from engine.search.space import Space
 from engine.study.reader import study_text_hash
 from engine.study.study import Study
 from engine.units import counted
-
-Finish = Callable[[Study, Results], Results]
 
 PART_DESIGNS = 10_000
 """Number of designs after which a part file is closed."""
@@ -167,27 +168,60 @@ class _Start:
         if self.generations.n_waiting:
             self._store()
         summary, study = self.generations.summary, self.generations.study
-        if front := summary.ranked_front():
-            self.folder.write_table(FRONT, finish(study, front))
+        front, fallen = summary.ranked_front(), {}
+        if word == "done":
+            proof = proved(
+                study,
+                front_without=self._front_without,
+                evaluate=self.generations.evaluate,
+                finish=finish,
+                try_beside=self.generations.try_beside,
+            )
+            front, fallen = proof.front, dict(proof.fallen)
+            # Stored only now, so that a run killed before proves its front anew from the search.
+            if self.generations.n_waiting:
+                self.folder.write_part(self.generations.take_part(beside=True))
+        elif front:
+            front = finish(study, front)
+        if front:
+            self.folder.write_table(FRONT, front)
             self.folder.remove_table(CLOSEST)
         else:
-            self.folder.write_table(CLOSEST, summary.closest)
-        state = self._write_state(word)
+            self.folder.write_table(CLOSEST, summary.closest or summary.ranked_front())
+        state = self._write_state(word, len(front.get("design", ())), fallen)
         self.log.ended(state, self.generations.search.stalled)
         return state
+
+    def _front_without(self, apart: Sequence[int]) -> Results:
+        """Front of all designs but these."""
+        summary = self.generations.summary
+        if not apart:
+            return summary.front
+        again = Summary(summary.aims, summary.limits, builds=summary.builds)
+        for number in range(self.folder.n_parts):
+            again.add_judged(self.folder.part(number).results, without=apart)
+        for judged in self.generations.waiting:
+            again.add_judged(judged, without=apart)
+        return again.front
 
     def _store(self) -> None:
         self.folder.write_part(self.generations.take_part())
         self._write_state("running")
 
-    def _write_state(self, word: Literal["running", "interrupted", "done"]) -> RunState:
+    def _write_state(
+        self,
+        word: Literal["running", "interrupted", "done"],
+        front: int | None = None,
+        fallen: Mapping[int, str] = MappingProxyType({}),
+    ) -> RunState:
         summary = self.generations.summary
         state = RunState(
             state=word,
             budget=self.generations.search.budget,
             designs=summary.designs,
             feasible=summary.feasible,
-            front=len(summary.front.get("design", ())),
+            front=len(summary.front.get("design", ())) if front is None else front,
+            fallen={str(number): reason for number, reason in fallen.items()},
             statuses=dict(summary.statuses),
             limits_met=dict(summary.limits_met),
             started=self.started,

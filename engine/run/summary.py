@@ -1,7 +1,7 @@
 """Summary of all designs of a run so far: counts, front, and the closest misses."""
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -55,6 +55,12 @@ class Summary:
         self._keep(judged, merit, total)
         return judged, merit, total
 
+    def add_judged(self, judged: Results, without: Sequence[int] = ()) -> None:
+        """Add designs that are numbered and judged, but those with some numbers, to the front."""
+        kept = rows(judged, ~np.isin(judged["design"], without))
+        self.feasible += int((kept["violation"] == 0).sum())
+        self._keep(kept, merits(kept, self.aims), kept["violation"])
+
     def _keep(self, judged: Results, merit: Merits, total: NDArray[np.float64]) -> None:
         levels = judged.get("gap_flow", np.full(len(total), ""))
         for level in np.unique(levels[total == 0]).tolist():
@@ -76,10 +82,7 @@ class Summary:
 
     def ranked_front(self) -> Results:
         """Front in the order of the first aim, the best first; empty if no design is feasible."""
-        if not self.front:
-            return {}
-        order = np.lexsort((self.front["design"], *-merits(self.front, self.aims).T[::-1]))
-        return rows(self.front, order) | {"rank": np.arange(1.0, len(order) + 1)}
+        return ranked(self.front, self.aims)
 
     @property
     def best(self) -> float:
@@ -101,6 +104,14 @@ class Summary:
         if not self.front:
             return 0.0
         return hypervolume(merits(self.front, self.aims), np.array(self.reference))
+
+
+def ranked(front: Results, aims: Mapping[str, str]) -> Results:
+    """Order a front by the first aim, the best first, and number its rows; empty stays empty."""
+    if not front or not len(front["design"]):
+        return {}
+    order = np.lexsort((front["design"], *-merits(front, aims).T[::-1]))
+    return rows(front, order) | {"rank": np.arange(1.0, len(order) + 1)}
 
 
 def rows(results: Results, kept: NDArray[Any]) -> Results:

@@ -121,6 +121,19 @@ class Space:
             return np.zeros((max(map(len, builds.values()), default=1), 0), dtype=np.int64)
         return np.stack([axis.nearest(builds[axis.key]) for axis in self.axes], axis=1)
 
+    def beside(self, index: Index) -> Index:
+        """Give the builds one step below and above on each axis, without repeats.
+
+        Examples
+        --------
+        >>> Space([Axis("speed", low=1.0, high=3.0, step=1.0)], {}).beside(np.array([[1]])).tolist()
+        [[0], [2]]
+        """
+        steps = np.concatenate([-np.eye(len(self.axes)), np.eye(len(self.axes))]).astype(np.int64)
+        moved = (index[:, None] + steps[None]).reshape(-1, len(self.axes))
+        inside = ((moved >= 0) & (moved < self.counts)).all(axis=1)
+        return np.asarray(np.unique(moved[inside], axis=0), dtype=np.int64)
+
     def from_unit(self, unit: NDArray[np.float64]) -> Index:
         """Turn points of the unit cube into indices; all values of an axis have equal shares."""
         return np.clip((unit * self.counts).astype(np.int64), 0, self.counts - 1)

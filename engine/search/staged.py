@@ -150,7 +150,7 @@ class StagedSearch:
         for attempt in range(ATTEMPTS):
             n_more = wanted if attempt == 0 else 4 * self._generation
             more = self._proposed(n_more, generator, is_last=attempt >= ATTEMPTS // 2)
-            found = self._unseen(np.concatenate([found, more]))
+            found = self.unseen(np.concatenate([found, more]))
             if len(found) >= wanted:
                 break
         return found[:wanted]
@@ -170,6 +170,17 @@ class StagedSearch:
             self._parents = population.take(survivors(population, self._generation))
         self._advance()
 
+    def unseen(self, index: Index) -> Index:
+        """Drop repeats and builds told before; keep the order."""
+        hashes = self.space.hashes(index)
+        first = np.sort(np.unique(hashes, return_index=True)[1])
+        kept: Index = index[first[~self._seen.has(hashes[first])]]
+        return kept
+
+    def mark_seen(self, index: Index) -> None:
+        """Take note of builds evaluated besides the search."""
+        self._seen.add(self.space.hashes(index))
+
     def _seeds(self) -> list[int]:
         return [self._seed, STAGES.index(self.stage), self._mark.generation]
 
@@ -179,13 +190,6 @@ class StagedSearch:
         if self.stage == "polish" and len(self._front) and not is_last:
             return around(self._front, n_builds, self.space, generator)
         return self.space.sample(n_builds, generator)
-
-    def _unseen(self, index: Index) -> Index:
-        """Drop repeats and builds told before; keep the order."""
-        hashes = self.space.hashes(index)
-        first = np.sort(np.unique(hashes, return_index=True)[1])
-        kept: Index = index[first[~self._seen.has(hashes[first])]]
-        return kept
 
     def _ask_refined(self) -> Index:
         from engine.search.refine import proposed  # noqa: PLC0415  (optuna takes a second to load)

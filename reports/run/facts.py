@@ -77,6 +77,8 @@ class Counts:
     statuses: Mapping[str, int]
     missed: Mapping[str, int]
     """By limit: designs with an operating point that miss it."""
+    fallen: Mapping[str, str] = field(default_factory=dict)
+    """Designs taken off the front after the recheck, by number, each with the reason."""
 
 
 @dataclass(frozen=True)
@@ -166,6 +168,8 @@ class Facts:
     """The cloud holds one design in this many."""
     statuses: tuple[tuple[str, int], ...]
     """Why designs have no operating point, most frequent first."""
+    fallen: tuple[tuple[str, str], ...]
+    """Designs taken off the front after the recheck, each with the reason."""
     candidates: tuple[Candidate, ...]
     front: Table
     """Best first aim first, with 'design' as number."""
@@ -278,6 +282,7 @@ def facts_of(data: RunData) -> Facts:
         feasible=counts.feasible,
         sampled=max(1, round(counts.evaluated / max(len(feasible), 1))),
         statuses=tuple(statuses.most_common()),
+        fallen=tuple(counts.fallen.items()),
         candidates=_candidates(data, front),
         front=front,
         cloud={

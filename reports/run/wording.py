@@ -26,6 +26,9 @@ from reports.run.facts import Candidate, Facts, Role
 from reports.run.inside import is_resolved
 from reports.run.search_facts import NEAR, Aim, CloseDesign, LimitFact, Side
 
+MOST_FALLEN = 5
+"""Most designs taken off the front that the page names."""
+
 NOT_INCLUDED = (
     (
         "Measurements of your machine. Every loss coefficient is a published value or common "
@@ -332,6 +335,13 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
         f"{STATUS_MEANING.get(status, status)}."
         for status, designs in facts.statuses
     ]
+    found += [
+        f"Design {number} was taken off the front after the recheck: {reason}."
+        for number, reason in facts.fallen[:MOST_FALLEN]
+    ]
+    if len(facts.fallen) > MOST_FALLEN:
+        more = count(len(facts.fallen) - MOST_FALLEN)
+        found.append(f"{more} more designs were taken off it; run.log names them.")
     found += [
         f"{COLUMNS[end.key].label}: {percent(end.share)} of the front sits at the {end.end} value "
         f"allowed, {quantity(end.key, end.value)}."
