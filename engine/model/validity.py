@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.match import Throughflow
-from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE
+from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
 from engine.physics.machine.vibration import PLATE_RANGE
 from engine.physics.machine.windage import WINDAGE_RANGE
 
@@ -27,12 +27,16 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
     """Name the relations outside their range, '' where there are none. Columns by key, SI."""
     rim = build["disc_diameter"] / 2
     disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
+    faster = faster_ekman_number(
+        ekman_number=states["ekman_number"], swirl_ratio=states["rim_swirl_ratio"]
+    )
     outside = {
         "end-face drag": WINDAGE_RANGE.outside(
             disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
         ),
         AVERAGED: AVERAGED_RANGE.outside(
-            laminar_ekman_number=states["ekman_number"] * (1 - states["turbulent_share"]),
+            faster_ekman_number=faster,
+            laminar_ekman_number=faster * (1 - states["turbulent_share"]),
             gap_reynolds=states["gap_reynolds"],
         )
         # Discs faster than the fluid pump it outward in wide gaps: more than one flow is possible.

@@ -111,18 +111,27 @@ def _resolved(text: str, difference: float) -> Cell:
     return Cell(text, f"{remark}: more than {most} off", bad=True)
 
 
+FLOW_WORDS = {
+    "faster_ekman_number": (
+        "Ekman parameter by the faster",
+        "Ekman parameter with the angular speed of disc or fluid at the rim, whichever is faster",
+    ),
+    "laminar_ekman_number": (
+        "The same times laminar share",
+        "The number above times the share of the radius on which the gap flow is laminar",
+    ),
+}
+"""Label and meaning of the numbers of the gap flow that are no columns."""
+
+
 def flow_label(key: str) -> str:
     """Name a number of the gap flow."""
-    if key == "laminar_ekman_number":
-        return "Ekman parameter times laminar share"
-    return COLUMNS[key].label
+    return FLOW_WORDS[key][0] if key in FLOW_WORDS else COLUMNS[key].label
 
 
 def flow_meaning(key: str) -> str:
     """Explain a number of the gap flow."""
-    if key == "laminar_ekman_number":
-        return "Ekman parameter times the share of the radius on which the gap flow is laminar"
-    return COLUMNS[key].meaning
+    return FLOW_WORDS[key][1] if key in FLOW_WORDS else COLUMNS[key].meaning
 
 
 def flow_range(entry: FlowNumber) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from engine.model.strength import StressThrough
 from engine.model.validity import MOST_DIFFERENCE
 from engine.physics.arrays import ValidRange
-from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE
+from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.disc import DiscStress
 from engine.physics.machine.vibration import ModeChart
@@ -22,6 +22,7 @@ FLOW_RANGES: Mapping[str, ValidRange | None] = {
     "gap_reynolds": AVERAGED_RANGE,
     "turbulent_share": None,
     "ekman_number": None,
+    "faster_ekman_number": AVERAGED_RANGE,
     "laminar_ekman_number": AVERAGED_RANGE,
     "gap_mach": FRICTION_RANGE,
     "backflow_share": AVERAGED_RANGE,
@@ -129,9 +130,12 @@ def recheck_of(front: Mapping[str, NDArray[Any]]) -> Recheck | None:
 def flow_numbers(values: Mapping[str, float | str]) -> tuple[FlowNumber, ...]:
     """Set each number of the gap flow that a design has against its valid range."""
     numbers = {key: float(values[key]) for key in FLOW_RANGES if key in values}
-    if {"ekman_number", "turbulent_share"} <= numbers.keys():
-        laminar = 1 - numbers["turbulent_share"]
-        numbers["laminar_ekman_number"] = numbers["ekman_number"] * laminar
+    if {"ekman_number", "turbulent_share"} <= numbers.keys() and "rim_swirl_ratio" in values:
+        faster = faster_ekman_number(
+            ekman_number=numbers["ekman_number"], swirl_ratio=float(values["rim_swirl_ratio"])
+        )
+        numbers["faster_ekman_number"] = float(faster)
+        numbers["laminar_ekman_number"] = float(faster) * (1 - numbers["turbulent_share"])
     found = []
     for key, stated in FLOW_RANGES.items():
         if key in numbers:

@@ -114,15 +114,18 @@ def test_each_number_of_the_gap_flow_is_beside_its_range() -> None:
     values: Mapping[str, float | str] = {
         "gap_reynolds": 2e5,
         "turbulent_share": 0.25,
-        "ekman_number": 8.8,
+        "ekman_number": 7.5,
+        "rim_swirl_ratio": 4.0,
         "gap_mach": 0.4,
         "backflow_share": 0.1,
     }
     found = {entry.key: entry for entry in flow_numbers(values)}
-    # 8.8 x (1 - 0.25) = 6.6, beyond 6.
-    assert found["laminar_ekman_number"].value == pytest.approx(6.6)
+    # 7.5 x root(4) = 15, beyond 14; x (1 - 0.25) = 11.25, beyond 10.
+    assert found["faster_ekman_number"].value == pytest.approx(15.0)
+    assert found["laminar_ekman_number"].value == pytest.approx(11.25)
     assert {key for key, entry in found.items() if entry.outside} == {
         "gap_reynolds",
+        "faster_ekman_number",
         "laminar_ekman_number",
         "backflow_share",
     }
@@ -133,7 +136,8 @@ def test_each_number_of_the_gap_flow_is_beside_its_range() -> None:
         "gap_reynolds": "up to 100 000",
         "turbulent_share": "any",
         "ekman_number": "any",
-        "laminar_ekman_number": "up to 6",
+        "faster_ekman_number": "up to 14",
+        "laminar_ekman_number": "up to 10",
         "gap_mach": "up to 1",
         "backflow_share": "none",
     }

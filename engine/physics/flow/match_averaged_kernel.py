@@ -30,7 +30,7 @@ from engine.physics.flow.match_kernel import (
     keep_search,
     look_further,
     search_at,
-    thrown_out,
+    thrown_out_at_rim,
 )
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
 from engine.physics.fluids.fluid import FluidRecord
@@ -87,7 +87,7 @@ def _round(
         march_pack(record, rules, steps, gaps, ends)
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
         for j in range(PACK):
-            if thrown_out(circuits, here, j):
+            if thrown_out_at_rim(circuits, here, j):
                 out[MISMATCH, j] = math.inf
         # Write the pack back to its lanes.
         for j in range(min(PACK, n_lanes - start)):

@@ -8,7 +8,7 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, inlined, line, put, root, table, take
+from engine.physics.compiled import PACK, compiled, inlined, line, put, table, take
 from engine.physics.flow.nozzle_kernel import (
     JET_SPEED,
     MASS_FLOW,
@@ -31,6 +31,7 @@ from engine.physics.flow.rim_kernel import (
     VISCOSITY,
     entries,
     rings,
+    thrown_out,
 )
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_states
@@ -58,17 +59,6 @@ CLOSE_TO_CHOKING = 1e-6
 """The same where the gap chokes at the lower end."""
 CLOSE_TO_THROWING = 1e-3
 """The same where the discs throw fluid out at the upper end."""
-APART = 3.0
-"""Ekman parameter below which the layers at the two discs are one and throw nothing out."""
-THROWING, THICK = 300.0, 6.0
-"""Throw of a gap over the root of its Ekman parameter (at least `THICK`) above which the discs
-throw fluid back out at the rim, with laminar layers (`thrown_out`)."""
-TURBULENT_THROWING, THIN = 2.3e4, 10.0
-"""The same throw with turbulent layers, up to an Ekman parameter `THIN`. In wider gaps it falls
-with the power 1.5 of that, as no march follows such a flow without oscillating."""
-LAMINAR_BELOW, TURBULENT_ABOVE = 4e3, 5e4
-"""Gap Reynolds numbers at the rim between which the layers at the discs become turbulent. They are
-much thinner there than the gap, so this is later than in a channel."""
 SLOW = 3
 """Steps in which the bracket must halve; else the next step is a bisection."""
 
@@ -155,36 +145,17 @@ def departures(
 
 
 @compiled
-def thrown_out(given: Lanes, arrived: Lanes, i: int) -> bool:
-    """Whether the discs throw fluid back out at the rim: then no flow from rim to bore is steady.
-
-    Fluid that enters more slowly than the discs turn is thrown outward in the layers on both discs
-    and carried inward between them. The throw, b^2 (Omega^2 - (V / r)^2) r / (nu U) with rim radius
-    r, swirl V and inward speed U there, compares the two.
-
-    The limit follows from the resolved level. Of 6,000 random builds of the four bundled studies,
-    with fluid slower than the discs and a throw above 100, it tells for 92 of 100 whether the
-    resolved level has an operating point: of those thrown out 6 of 100 have one, of the others 13
-    of 100 have none.
-    """
-    density, viscosity = arrived[RING + DENSITY, i], arrived[RING + VISCOSITY, i]
-    omega, gap = given[ANGULAR_SPEED, i], given[GAP, i]
-    radius, inward = given[RIM_RADIUS, i], arrived[ENTRY + ENTRY_SPEED, i]
-    swirl = arrived[RING + SWIRL, i]
-    # Throw, and the Ekman parameter.
-    turning, per_viscosity = swirl / radius, density / viscosity
-    throw = gap * gap * per_viscosity * (omega * omega - turning * turning) * radius
-    ekman = gap * root(omega * per_viscosity)
-    # Limit, by the state of the layers.
-    slip = swirl - omega * radius
-    reynolds = 2 * gap * per_viscosity * root(slip * slip + inward * inward)
-    within = min(max(reynolds, LAMINAR_BELOW), TURBULENT_ABOVE) / LAMINAR_BELOW
-    place = math.log(within) / math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
-    turbulence = place * place * (3 - 2 * place)
-    limit = THROWING * root(max(ekman, THICK))
-    narrowing = THIN / max(ekman, THIN)
-    limit *= (TURBULENT_THROWING * narrowing * root(narrowing) / limit) ** turbulence
-    return bool(ekman > APART and throw > limit * inward)
+def thrown_out_at_rim(given: Lanes, arrived: Lanes, i: int) -> bool:
+    """Whether the discs of a lane throw fluid back out at the rim (`rim.are_thrown_out`)."""
+    return thrown_out(
+        arrived[RING + DENSITY, i],
+        arrived[RING + VISCOSITY, i],
+        arrived[RING + SWIRL, i],
+        arrived[ENTRY + ENTRY_SPEED, i],
+        given[GAP, i],
+        given[RIM_RADIUS, i],
+        given[ANGULAR_SPEED, i],
+    )
 
 
 @compiled

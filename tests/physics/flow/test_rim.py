@@ -6,7 +6,16 @@ from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
 from engine.fluids.by_name import gas
-from engine.physics.flow.rim import GapEntry, Ring, casing_friction_factor, enter_gap, mix_at_rim
+from engine.physics.flow.rim import (
+    GapEntry,
+    Ring,
+    are_thrown_out,
+    casing_friction_factor,
+    enter_gap,
+    mix_at_rim,
+)
+from engine.physics.fluids.liquid import Liquid
+from engine.physics.gap import resolved
 
 AIR = gas("air")
 PRESSURE = 1.3e5
@@ -200,3 +209,59 @@ def test_a_contraction_that_cannot_pass_the_flow_is_nan_in_that_lane_only() -> N
     with np.errstate(invalid="ignore"):
         found = entry(ring(), np.array([1e-3, 1.0]))
     assert np.isfinite(found.pressure).tolist() == [True, False]
+
+
+def test_fluid_as_fast_as_the_discs_is_never_thrown_out() -> None:
+    random = np.random.default_rng(6)
+    n = 500
+    lanes: dict[str, Any] = {
+        "density": 10 ** random.uniform(-1, 3, n),
+        "viscosity": 10 ** random.uniform(-5, -2, n),
+        "inward_speed": 10 ** random.uniform(-2, 2, n),
+        "gap": 10 ** random.uniform(-4, -2, n),
+        "rim_radius": random.uniform(0.02, 0.3, n),
+        "angular_speed": 10 ** random.uniform(0, 4, n),
+    }
+    rim = lanes["angular_speed"] * lanes["rim_radius"]
+    assert not are_thrown_out(**lanes, swirl=rim * random.uniform(1, 5, n)).any()
+    slow = are_thrown_out(**lanes, swirl=rim * random.uniform(0, 0.9, n))
+    assert 0.1 < slow.mean() < 0.9
+    # More inflow holds the fluid in.
+    more = lanes | {"inward_speed": 100 * lanes["inward_speed"]}
+    assert not (
+        are_thrown_out(**more, swirl=0.5 * rim) & ~are_thrown_out(**lanes, swirl=0.5 * rim)
+    ).any()
+
+
+def test_what_is_thrown_out_does_not_settle_at_the_resolved_level() -> None:
+    # Laminar: a gap as wide as the radius, so that only the numbers matter. At twice the limit of
+    # the throw nothing settles, at a third of it everything does.
+    nu, radius, random = 1e-6, 0.05, np.random.default_rng(8)
+    ekman, swirl = random.uniform(4, 10, 24), random.uniform(0.3, 0.8, 24)
+    omega = ekman**2 * nu / radius**2
+    water = Liquid("water", 1e3, 1e12, 300.0, (np.log(1e-3),), 0.0)
+    for throw, settles in ((2.0, False), (1 / 3, True)):
+        limit = throw * 300 * np.sqrt(np.maximum(ekman, 6))
+        speed = radius**3 * omega**2 * (1 - swirl**2) / (nu * limit)
+        flow = resolved.march(
+            fluid=water,
+            rim_pressure=1e5,
+            rim_enthalpy=0.0,
+            rim_swirl=swirl * omega * radius,
+            mass_flow=2 * np.pi * radius * radius * speed * 1e3,
+            gap=radius,
+            rim_radius=radius,
+            bore_radius=radius * 0.4,
+            angular_speed=omega,
+        )
+        thrown = are_thrown_out(
+            density=1e3,
+            viscosity=1e-3,
+            swirl=swirl * omega * radius,
+            inward_speed=speed,
+            gap=radius,
+            rim_radius=radius,
+            angular_speed=omega,
+        )
+        assert (thrown != settles).all()
+        assert np.mean(flow.settled == settles) > 0.9
