@@ -53,30 +53,64 @@ CHOKED_BELOW, THROWN_ABOVE = 1.0, 2.0
 
 
 @compiled
-def _round(
+def _collect(lanes: Numbers, n_lanes: int, start: int, source: Lanes, pack: Lanes) -> None:
+    """Fill a pack from the listed lanes; the last lane fills it up."""
+    for j in range(PACK):
+        i = lanes[min(start + j, n_lanes - 1)]
+        for row in range(pack.shape[0]):
+            pack[row, j] = source[row, i]
+
+
+@compiled
+def _arrive(
     record: FluidRecord,
-    rules: Turbulence,
-    steps: int,
     given: Lanes,
     state: Lanes,
     found: Lanes,
     lanes: Numbers,
     n_lanes: int,
-) -> None:
-    """Calculate the flow of the listed lanes at the rim pressures to try next, pack by pack."""
-    circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
-    way = table(END, PACK)
-    here, ends, out = way[:N_ARRIVAL], way[N_ARRIVAL:DEPARTURE], way[DEPARTURE:RIM_PRESSURE]
-    tried = way[RIM_PRESSURE]
+    inside: Numbers,
+) -> int:
+    """Calculate the flow of the listed lanes up to the gaps, at the rim pressures to try next.
+
+    Lists the lanes whose gaps take the flow in, and gives their number. The others throw fluid out,
+    which is marked by an infinite mismatch.
+    """
+    circuits, here = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK)
+    tried = table(1, PACK)
+    n_inside = 0
     for start in range(0, n_lanes, PACK):
-        # Collect a pack from the listed lanes; the last lane fills it up.
-        for j in range(PACK):
-            i = lanes[min(start + j, n_lanes - 1)]
-            tried[j] = state[NEXT, i]
-            for row in range(N_CIRCUIT):
-                circuits[row, j] = given[row, i]
-        # Nozzles, ring, leakage, entry; then the gaps; then the exhaust.
-        arrivals(record, circuits, tried, here)
+        _collect(lanes, n_lanes, start, given, circuits)
+        _collect(lanes, n_lanes, start, state[NEXT : NEXT + 1], tried)
+        arrivals(record, circuits, tried[0], here)
+        for j in range(min(PACK, n_lanes - start)):
+            i = lanes[start + j]
+            for row in range(N_ARRIVAL):
+                found[row, i] = here[row, j]
+            found[RIM_PRESSURE, i] = tried[0, j]
+            found[DEPARTURE + MISMATCH, i] = math.inf
+            if not thrown_out_at_rim(circuits, here, j):
+                inside[n_inside] = i
+                n_inside += 1
+    return n_inside
+
+
+@compiled
+def _pass_through(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    given: Lanes,
+    found: Lanes,
+    lanes: Numbers,
+    n_lanes: int,
+) -> None:
+    """Calculate the flow of the listed lanes through the gaps and behind, pack by pack."""
+    circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
+    here, ends, out = table(N_ARRIVAL, PACK), table(N_ENDS, PACK), table(N_DEPARTURE, PACK)
+    for start in range(0, n_lanes, PACK):
+        _collect(lanes, n_lanes, start, given, circuits)
+        _collect(lanes, n_lanes, start, found, here)
         for j in range(PACK):
             gaps[0, j] = here[ENTRY + ENTRY_PRESSURE, j]
             gaps[1, j] = here[ENTRY + ENTRY_ENTHALPY, j]
@@ -86,14 +120,23 @@ def _round(
             gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
         march_pack(record, rules, steps, gaps, ends)
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
-        for j in range(PACK):
-            if thrown_out_at_rim(circuits, here, j):
-                out[MISMATCH, j] = math.inf
-        # Write the pack back to its lanes.
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
-            for row in range(END):
-                found[row, i] = way[row, j]
+            for row in range(N_ENDS):
+                found[N_ARRIVAL + row, i] = ends[row, j]
+            for row in range(N_DEPARTURE):
+                found[DEPARTURE + row, i] = out[row, j]
+
+
+@compiled
+def _take_up_again(found: Lanes, first: int, last: int, lanes: Numbers) -> int:
+    """List all lanes but those that throw fluid out at any rim pressure; give their number."""
+    n_lanes = 0
+    for i in range(first, last):
+        if found[END, i] != THROWN_ABOVE:
+            lanes[n_lanes] = i
+            n_lanes += 1
+    return n_lanes
 
 
 @compiled
@@ -115,23 +158,18 @@ def match_averaged(
     # Start of each search.
     state = np.empty((N_SEARCH, given.shape[1]))
     lanes, n_lanes = np.arange(first, last), last - first
+    inside = np.arange(first, last)
     for i in range(first, last):
+        found[END, i] = 0.0
         bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
         start = bottom + USUAL * (top - bottom)
         keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
     # A coarse search with few radial steps until near the root, then one with all.
     for coarse in (True, False):
         for k in range(MOST_COARSE if coarse else MOST):
-            _round(
-                record,
-                rules,
-                COARSE_STEPS if coarse else steps,
-                given,
-                state,
-                found,
-                lanes,
-                n_lanes,
-            )
+            length = COARSE_STEPS if coarse else steps
+            n_inside = _arrive(record, given, state, found, lanes, n_lanes, inside)
+            _pass_through(record, rules, length, given, found, inside, n_inside)
             # Next rim pressure of each lane, and whether its search has ended.
             left = 0
             for j in range(n_lanes):
@@ -150,6 +188,8 @@ def match_averaged(
                     place = top if pumps else onward.next
                     if done:
                         onward = begin(bottom, top, place, slope)
+                    if failed and search.thrown and math.isnan(search.last):
+                        found[END, i] = THROWN_ABOVE
                 else:
                     done = pumps or failed or abs(mismatch) <= tolerance
                     end = CHOKED_BELOW if failed and search.choked else 0.0
@@ -161,6 +201,4 @@ def match_averaged(
             n_lanes = left
             if left == 0:
                 break
-        # Take all lanes up again.
-        if coarse:
-            lanes, n_lanes = np.arange(first, last), last - first
+        n_lanes = _take_up_again(found, first, last, lanes)
