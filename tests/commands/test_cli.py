@@ -309,7 +309,9 @@ def test_a_second_check_imports_nothing_that_it_does_not_need(study: Path, tmp_p
     resolved = {
         "gap.profiles",
         "gap.resolved",
+        "gap.resolved_march_kernel",
         "gap.resolved_sweep_kernel",
+        "gap.resolved_whole_kernel",
         "flow.match_resolved_kernel",
     }
     mere = {"scipy.linalg", *(f"engine.physics.{name}" for name in resolved)}

@@ -34,5 +34,7 @@ The match
   extrapolated from three passes; lanes that have settled wait for the rest of their pack.
 - The resolved level starts from the averaged answer. Where flow turns back, the march is repeated
   while the search for the rim pressure goes on, and each sweep learns from the one before: 3 to 5
-  sweeps a point instead of 7 marches of several sweeps each (`match_resolved_kernel`).
+  sweeps a point instead of 7 marches of several sweeps each (`match_resolved_kernel`). Where that
+  fails, all stations of the march and the rim pressure are solved for in turn, from the averaged
+  answer on: the first sweep leaps where a node turns back, and some searches end at such a leap.
 """

@@ -179,7 +179,8 @@ def match_rim_pressure(
     this speed.
 
     At the resolved level, a march with backflow is repeated while the search goes on. Where the two
-    do not converge together the status is `NOT_CONVERGED`.
+    do not converge together, all stations of the march are solved at once. Where that fails too the
+    status is `NOT_CONVERGED`.
 
     References
     ----------

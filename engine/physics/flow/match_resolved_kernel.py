@@ -39,6 +39,17 @@ from engine.physics.gap.resolved_sweep_kernel import (
     trail_for,
     write_resolved,
 )
+from engine.physics.gap.resolved_whole_kernel import (
+    CLOSE as CLOSE_WHOLE,
+)
+from engine.physics.gap.resolved_whole_kernel import (
+    MOST_WHOLE,
+    complete,
+    improve,
+    may_go_on,
+    sum_braking,
+    whole_for,
+)
 
 MOST = 60
 """Most marches of the search before any is repeated."""
@@ -46,6 +57,10 @@ CLOSE = 1e-4
 """Mismatch below which a march with backflow is repeated while the search goes on."""
 LOOSER = 10
 """Tolerance of the mismatch of a repeated march, which oscillates, over that of any other."""
+NEARLY = 0.03
+"""Change of the profiles below which the mismatch of a march tells how to change the pressure."""
+STEEPER = 5.0
+"""Most that the slope of the mismatch may differ from that of a rigid drop, as a factor."""
 N_FOUND = N_ARRIVAL + N_EXIT + N_DEPARTURE + 2
 """Rows that `match_resolved` fills: arrival, exit of the gap, departure, rim pressure, and 1 where
 the gap chokes just below it."""
@@ -128,12 +143,73 @@ def _match(
                 break
             share, least = learnt(share, least, change), min(least, change)
             pressure = min(max(pressure - mismatch / slope, bottom), top)
-    # Exit of the gap and departure at the pressure found.
     end = exit_of(record, rim, across, trail, reached, settled)
+    # Where they do not settle: all stations and the rim pressure at once.
+    if not settled and not end.choked:
+        closed, at = _match_whole(
+            record, across, LOOSER * tolerance, given, i, guess, trail, before, room, found
+        )
+        if closed:
+            pressure, failed = at, False
+            rim = _rim(record, given, i, found)
+            end = exit_of(record, rim, across, trail, last, True)
+        else:
+            arrive(record, given, i, pressure, found)
+    # Exit of the gap and departure at the pressure found.
     write_resolved(found, N_ARRIVAL, i, end)
     leave(record, given, i, end.exit_pressure, end.exit_enthalpy, found, row)
     found[row + 3, i] = pressure
     found[row + 4, i] = 1.0 if failed and search.choked else 0.0
+
+
+@compiled
+def _match_whole(
+    record: FluidRecord,
+    across: Across,
+    tolerance: float,
+    given: Lanes,
+    i: int,
+    guess: float,
+    trail: Lanes,
+    before: Lanes,
+    room: Room,
+    found: Lanes,
+) -> tuple[bool, float]:
+    """Find the matched point of lane `i` with all stations of the march solved at once.
+
+    Newton's method on the march and secant steps on the rim pressure in turn, from the guessed
+    pressure on: the search before may have been led astray by leaps of the first sweep.
+    """
+    # First sweep, extended where it did not reach the bore.
+    n, last = across.weights.size, trail.shape[0] - 1
+    row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
+    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+    arrive(record, given, i, guess, found)
+    rim = _rim(record, given, i, found)
+    reached = sweep(record, rim, across, trail, before, False, room)
+    if not may_go_on(record, rim, n, trail, reached):
+        return False, guess
+    complete(trail, reached)
+    # Changes of the march, and of the pressure where the march is nearly right.
+    whole, rigid = whole_for(last, n), 1 / (top - bottom)
+    pressure, slope, tried, tried_mismatch = guess, rigid, math.nan, math.nan
+    for _ in range(MOST_WHOLE):
+        error = improve(record, rim, across, trail, whole, room)
+        mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+        if math.isnan(error):
+            break
+        if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:
+            sum_braking(record, rim, across, trail, room)
+            return True, pressure
+        if error < NEARLY:
+            measured = (mismatch - tried_mismatch) / (pressure - tried)
+            if measured > rigid / STEEPER:
+                slope = min(measured, STEEPER * rigid)
+            tried, tried_mismatch = pressure, mismatch
+            pressure = min(max(pressure - mismatch / slope, bottom), top)
+            arrive(record, given, i, pressure, found)
+            rim = _rim(record, given, i, found)
+    return False, pressure
 
 
 @compiled

@@ -11,8 +11,9 @@ from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.resolved import GRID, N_STEPS, REPEATED_SWEEPS, across_of, patience
 from engine.physics.gap.resolved_grid import HalfGap
+from engine.physics.gap.resolved_march_kernel import march_lane
 from engine.physics.gap.resolved_step_kernel import Across, Rim, room_for
-from engine.physics.gap.resolved_sweep_kernel import march_lane, rim_of, trail_for
+from engine.physics.gap.resolved_sweep_kernel import rim_of, trail_for
 
 
 @dataclass(frozen=True)

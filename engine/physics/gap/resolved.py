@@ -11,12 +11,12 @@ from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import GapFlow
 from engine.physics.gap.resolved_grid import HalfGap, half_gap
+from engine.physics.gap.resolved_march_kernel import march_lane
 from engine.physics.gap.resolved_step_kernel import Across, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     N_EXIT,
     SETTLED,
     exit_of,
-    march_lane,
     rim_of,
     trail_for,
     write_resolved,
@@ -73,14 +73,15 @@ def march(
     n_steps : int, optional
         Steps from rim to bore.
     repeated_sweeps : int, optional
-        Most repeats for lanes with backflow; 0 leaves them at the first sweep, not settled.
+        Most repeats for lanes with backflow before all stations are solved at once; 0 leaves them
+        at the first sweep, not settled.
 
     Returns
     -------
     GapFlow
         NaN, with `settled` false, where the input is no gap with inward flow, where the flow
-        chokes (`choked` true) and where a step does not converge. Where the repeated sweeps of a
-        flow with backflow do not settle, the first one is returned with `settled` false.
+        chokes (`choked` true) and where a step does not converge. Where a flow with backflow does
+        not settle, the first sweep is returned with `settled` false.
 
     Notes
     -----
@@ -90,7 +91,8 @@ def march(
     (`resolved_step_kernel`). Eddy viscosity by `turbulence`. One lane at a time.
 
     Where fluid moves outward an inward march is ill-posed. The first sweep drops the radial
-    derivative there; further sweeps take it from the sweep before. Where the flow enters slower
+    derivative there; further sweeps take it from the sweep before. Where they do not settle, all
+    stations are solved at once (`resolved_whole_kernel`), which takes some 0.1 s. Where the flow enters slower
     than the rim and the gap is several Ekman layers wide (b sqrt(Omega/nu) above 6), the walls
     throw fluid out at the rim, and there may be no solution. A lane that does not converge at a
     radial Mach number above 0.4 counts as choked: the steps are too coarse to come closer to 1.

@@ -31,10 +31,10 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, inlined
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
-from engine.physics.gap.elimination_kernel import factorise, substitute
+from engine.physics.gap.elimination_kernel import dot, factorise, substitute, times
 from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
 
 TOLERANCE = 1e-7
@@ -95,6 +95,7 @@ class Step(NamedTuple):
     rate: float  # weight of an unknown in its derivative along t
     drag: float  # without eddies
     ahead_rate: float  # `rate` where fluid comes from the bore side
+    either: bool  # whether a node with a share of the bore side looks to where its fluid comes from
     old: Behind
 
 
@@ -116,7 +117,9 @@ DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
 """Drift, and first and second derivatives across the gap."""
 ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
 """Of the eddies, see `_eddies`; `PASSING` is scratch."""
-N_ROWS = 17
+OLD_SWIRL = 17
+"""Known part of the derivative of the swirl."""
+N_ROWS = 18
 
 
 @compiled
@@ -141,30 +144,10 @@ def room_for(n: int) -> Room:
 
 
 @compiled
-def _times(matrix_t: Lanes, values: Lanes, first: int, n: int, out: Lanes) -> None:
-    """Product of a matrix, given by its transpose, with n of the values."""
-    for i in range(matrix_t.shape[1]):
-        out[i] = 0.0
-    for j in range(n):
-        value = values[first + j]
-        for i in range(matrix_t.shape[1]):
-            out[i] += matrix_t[j, i] * value
-
-
-@compiled
-def _dot(weights: Lanes, values: Lanes, first: int) -> float:
-    """Scalar product with the values from `first` on."""
-    total = 0.0
-    for j in range(weights.size):
-        total += weights[j] * values[first + j]
-    return total
-
-
-@compiled
 def gap_reynolds(rim: Rim, across: Across, state: Lanes) -> float:
     """Gap Reynolds number 2 b V_rel / nu with gap-mean velocities."""
     n = across.weights.size
-    mean = state[2 * n + 1] * _dot(across.weights, state, n)
+    mean = state[2 * n + 1] * dot(across.weights, state, n)
     return float(8 * rim.radius / (rim.gap * state[2 * n + 5]) * math.sqrt(1 + mean * mean))
 
 
@@ -187,6 +170,14 @@ def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, 
     return (push + step.old.pressure) / step.rate, rothalpy + carried
 
 
+@inlined
+def upwind(step: Step, flux: float, nodes: Lanes, j: int) -> tuple[float, float, float]:
+    """Weight of an unknown, and known parts for flux and swirl, on the side fluid comes from."""
+    if step.either and flux > 0:
+        return step.rate, -nodes[OLD_FLUX, j], -nodes[OLD_SWIRL, j]
+    return step.ahead_rate, nodes[AHEAD_FLUX, j], nodes[AHEAD_SWIRL, j]
+
+
 @compiled
 def equations(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
@@ -196,13 +187,13 @@ def equations(
     n, nodes, residual = across.weights.size, room.nodes, room.residual
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density = state[2 * n], state[2 * n + 1]
-    _times(across.slope_t, state, 0, n, nodes[FLUX_SLOPE])
-    _times(across.slope_t, state, n, n, nodes[SWIRL_SLOPE])
-    _times(across.second_t, state, 0, n, nodes[FLUX_CURVE])
-    _times(across.second_t, state, n, n, nodes[SWIRL_CURVE])
+    times(across.slope_t, state, 0, n, nodes[FLUX_SLOPE])
+    times(across.slope_t, state, n, n, nodes[SWIRL_SLOPE])
+    times(across.second_t, state, 0, n, nodes[FLUX_CURVE])
+    times(across.second_t, state, n, n, nodes[SWIRL_CURVE])
     for j in range(n):
         nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
-    _times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
+    times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
     widening = 1 / ratio - rate + step.old.density / density
     # Radial and angular momentum at each node, eqs. (1) and (2), and the mean flux.
     mean = 0.0
@@ -213,10 +204,9 @@ def equations(
         # Where fluid moves outward, its derivative comes from the bore side.
         back = nodes[REVERSE, j]
         if back > 0:
-            from_ahead = flux * (step.ahead_rate * flux + nodes[AHEAD_FLUX, j])
-            flux_term += back * (from_ahead - flux_term)
-            from_ahead = flux * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, j])
-            swirl_term += back * (from_ahead - swirl_term)
+            pace, known_flux, known_swirl = upwind(step, flux, nodes, j)
+            flux_term += back * (flux * (pace * flux + known_flux) - flux_term)
+            swirl_term += back * (flux * (pace * swirl + known_swirl) - swirl_term)
         turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
         drift = nodes[DRIFT, j]
         residual[j] = (
@@ -302,9 +292,10 @@ def slopes(
         back = nodes[REVERSE, i]
         by_flux = by_swirl = nodes[OLD_FLUX, i]
         if back > 0:
-            by_flux += back * (2 * step.ahead_rate * flux + nodes[AHEAD_FLUX, i] - by_flux)
-            by_swirl += back * (step.ahead_rate * flux - by_swirl)
-            lower[i] += back * (step.ahead_rate * swirl + nodes[AHEAD_SWIRL, i])
+            pace, known_flux, known_swirl = upwind(step, flux, nodes, i)
+            by_flux += back * (2 * pace * flux + known_flux - by_flux)
+            by_swirl += back * (pace * flux - by_swirl)
+            lower[i] += back * (pace * swirl + known_swirl)
         lower[n + i] += by_swirl
         # Widening, centrifugal and Coriolis force, forcing and density.
         turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
@@ -361,7 +352,7 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
     # Derivatives of the weight with the mean swirl, and of the wall shear.
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     density = state[2 * n + 1]
-    mean = density * _dot(across.weights, state, n)
+    mean = density * dot(across.weights, state, n)
     by_mean = by_reynolds * mean / (1 + mean * mean)
     per_wall = 1 / nodes[PASSING, 0]
     wall_along, wall_around = nodes[ALONG, 0] * per_wall, nodes[AROUND, 0] * density * per_wall

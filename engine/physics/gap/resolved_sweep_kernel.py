@@ -18,6 +18,7 @@ from engine.physics.gap.resolved_step_kernel import (
     OLD_ANGULAR,
     OLD_FLUX,
     OLD_MOMENTUM,
+    OLD_SWIRL,
     REVERSE,
     TINY,
     Across,
@@ -92,7 +93,7 @@ def rim_of(
 
 
 @compiled
-def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
+def begin_trail(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
     """Write the first state: a plug with uniform flux and swirl."""
     n = across.weights.size
     for j in range(n):
@@ -100,31 +101,47 @@ def _begin(record: FluidRecord, rim: Rim, across: Across, state: Lanes) -> None:
     state[2 * n], state[2 * n + 1] = 0.0, 1.0
     state[2 * n + 2], state[2 * n + 3], state[2 * n + 4] = rim.pressure, rim.enthalpy, 0.0
     state[2 * n + 6] = 1.0
-    state[2 * n + 5] = _drag(record, rim, state, n)
+    state[2 * n + 5] = drag_at(record, rim, rim.pressure, rim.enthalpy, 1.0)
 
 
 @compiled
-def _drag(record: FluidRecord, rim: Rim, state: Lanes, n: int) -> float:
+def drag_at(record: FluidRecord, rim: Rim, pressure: float, enthalpy: float, ratio: float) -> float:
     """Drag c without eddies."""
-    viscosity = state_at(record, state[2 * n + 2], state[2 * n + 3])[3]
+    viscosity = state_at(record, pressure, enthalpy)[3]
     scale = rim.density * rim.radial_speed * rim.gap * rim.gap
-    return float(4 * state[2 * n + 6] * viscosity * rim.radius / scale)
+    return float(4 * ratio * viscosity * rim.radius / scale)
 
 
 @compiled
 def _expect(trail: Lanes, k: int) -> None:
     """Extrapolate the trail to station k."""
     for j in range(trail.shape[1]):
-        if k < 4:
-            trail[k, j] = trail[k - 1, j]
-        elif k == 4:
-            trail[k, j] = 2 * trail[3, j] - trail[2, j]
-        else:
-            trail[k, j] = 3 * (trail[k - 1, j] - trail[k - 2, j]) + trail[k - 3, j]
+        trail[k, j] = extrapolated(trail, k, j)
 
 
 @compiled
-def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple[float, Behind]:
+def extrapolated(trail: Lanes, k: int, j: int) -> float:
+    """Value j at station k, from the stations behind."""
+    if k < 4:
+        return float(trail[k - 1, j])
+    if k == 4:
+        return float(2 * trail[3, j] - trail[2, j])
+    return float(3 * (trail[k - 1, j] - trail[k - 2, j]) + trail[k - 3, j])
+
+
+@compiled
+def length_and_ratio(rim: Rim, k: int, n_steps: int) -> tuple[float, float]:
+    """Length of the step to station k, and x there.
+
+    Steps are even in sqrt(t), so that they are short where the layers at the walls begin. The map
+    is singular at the rim, so the first takes its true length.
+    """
+    place = k / n_steps
+    return rim.span * place * (place if k == 1 else 2 / n_steps), 1 - rim.span * place * place
+
+
+@compiled
+def look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple[float, Behind]:
     """Weight of an unknown in its derivative, and the known parts from the steps behind.
 
     Backward differences, of third order from the third step on (Gear 1971, Numerical Initial Value
@@ -141,6 +158,7 @@ def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple
     nodes = room.nodes
     for j in range(n):
         nodes[OLD_FLUX, j] = w1 * a[j] + w2 * b[j] + w3 * c[j]
+        nodes[OLD_SWIRL, j] = w1 * a[n + j] + w2 * b[n + j] + w3 * c[n + j]
         nodes[OLD_MOMENTUM, j] = w1 * a[j] * a[j] + w2 * b[j] * b[j] + w3 * c[j] * c[j]
         nodes[OLD_ANGULAR, j] = w1 * a[j] * a[n + j] + w2 * b[j] * b[n + j] + w3 * c[j] * c[n + j]
     p, q, r = 2 * n + 1, 2 * n + 2, 2 * n + 4
@@ -153,7 +171,7 @@ def _look_back(trail: Lanes, k: int, n: int, length: float, room: Room) -> tuple
 
 
 @compiled
-def _look_ahead(
+def look_ahead(
     trail: Lanes, before: Lanes, again: bool, k: int, n: int, length: float, room: Room
 ) -> float:
     """Find derivatives of fluid that moves outward: none at first, then those of the last sweep.
@@ -192,27 +210,24 @@ def sweep(
 ) -> int:
     """March from rim to bore, filling `trail`; returns the last row that converged.
 
-    Steps are even in sqrt(t), so that they are short where the layers at the walls begin. In a
-    repeated sweep (`again`), derivatives where fluid moves outward come from `before`.
+    In a repeated sweep (`again`), derivatives where fluid moves outward come from `before`.
     """
     # Rim.
     n, n_steps, known = across.weights.size, int(trail.shape[0]) - 1, False
-    _begin(record, rim, across, trail[0])
+    begin_trail(record, rim, across, trail[0])
     if not math.isfinite(trail[0, 2 * n + 5]):
         lose(trail, 0)
         return -1
     for k in range(1, n_steps + 1):
-        place = k / n_steps
-        # Length of the step; the map is singular at the rim, so the first takes its true length.
-        length = rim.span * place * (place if k == 1 else 2 / n_steps)
-        ratio = 1 - rim.span * place * place
+        length, ratio = length_and_ratio(rim, k, n_steps)
         # Derivatives along t: from the steps behind, and from the bore side.
-        rate, behind = _look_back(trail, k, n, length, room)
-        ahead_rate = _look_ahead(trail, before, again, k, n, length, room)
+        rate, behind = look_back(trail, k, n, length, room)
+        ahead_rate = look_ahead(trail, before, again, k, n, length, room)
         # Solve the step from an extrapolated first guess.
         _expect(trail, k)
         trail[k, 2 * n + 6] = ratio
-        step = Step(ratio, rate, _drag(record, rim, trail[k], n), ahead_rate, behind)
+        drag = drag_at(record, rim, trail[k, 2 * n + 2], trail[k, 2 * n + 3], ratio)
+        step = Step(ratio, rate, drag, ahead_rate, False, behind)
         found, known = _settled(record, rim, across, step, trail, k, room, known)
         if not found:
             lose(trail, k)
@@ -298,48 +313,6 @@ def moved(rim: Rim, n: int, new: Lanes, old: Lanes) -> float:
     p, b = 2 * n + 2, 2 * n + 4
     of_pressure = abs((new[p] - old[p]) / (rim.pressure - new[p]))
     return float(max(of_pressure, abs(new[b] / old[b] - 1)))
-
-
-@compiled
-def march_lane(
-    record: FluidRecord,
-    rim: Rim,
-    across: Across,
-    repeats: int,
-    still: float,
-    trail: Lanes,
-    before: Lanes,
-    first: Lanes,
-    room: Room,
-) -> tuple[int, bool]:
-    """March, and with backflow repeat the sweep until pressure drop and torque settle.
-
-    A lane that does not settle keeps its first sweep. Returns the last row that converged, and
-    whether the lane settled.
-    """
-    # First sweep.
-    n, last = across.weights.size, trail.shape[0] - 1
-    reached = sweep(record, rim, across, trail, before, False, room)
-    if reached < last:
-        return reached, False
-    if not flows_back(trail, n):
-        return reached, True
-    # Repeated sweeps, with relaxation.
-    copy(trail, first)
-    copy(trail, before)
-    share, least = 1.0, math.inf
-    for _ in range(repeats):
-        blend(trail, share, before)
-        if sweep(record, rim, across, trail, before, True, room) < last:
-            break
-        change = moved(rim, n, trail[last], before[last])
-        if change < still:
-            return reached, True
-        if not math.isfinite(change):
-            break
-        share, least = learnt(share, least, change), min(least, change)
-    copy(first, trail)
-    return reached, False
 
 
 @compiled
