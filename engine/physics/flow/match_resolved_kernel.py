@@ -44,8 +44,8 @@ from engine.physics.gap.resolved_whole_kernel import (
 )
 from engine.physics.gap.resolved_whole_kernel import (
     MOST_WHOLE,
-    complete,
     improve,
+    lead_in,
     may_go_on,
     sum_braking,
     whole_for,
@@ -180,36 +180,41 @@ def _match_whole(
     Newton's method on the march and secant steps on the rim pressure in turn, from the guessed
     pressure on: the search before may have been led astray by leaps of the first sweep.
     """
-    # First sweep, extended where it did not reach the bore.
+    # From a first sweep, then from marches of a more viscous fluid.
     n, last = across.weights.size, trail.shape[0] - 1
     row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    arrive(record, given, i, guess, found)
-    rim = _rim(record, given, i, found)
-    reached = sweep(record, rim, across, trail, before, False, room)
-    if not may_go_on(record, rim, n, trail, reached):
-        return False, guess
-    complete(trail, reached)
-    # Changes of the march, and of the pressure where the march is nearly right.
     whole, rigid = whole_for(last, n), 1 / (top - bottom)
-    pressure, slope, tried, tried_mismatch = guess, rigid, math.nan, math.nan
-    for _ in range(MOST_WHOLE):
-        error = improve(record, rim, across, trail, whole, room)
-        mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
-        if math.isnan(error):
+    for attempt in range(2):
+        arrive(record, given, i, guess, found)
+        rim = _rim(record, given, i, found)
+        if attempt == 0:
+            reached = sweep(record, rim, across, trail, before, False, room)
+            if not may_go_on(record, rim, n, trail, reached):
+                break
+            if reached < last:
+                continue
+        elif not lead_in(record, rim, across, trail, before, room):
             break
-        if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:
-            sum_braking(record, rim, across, trail, room)
-            return True, pressure
-        if error < NEARLY:
-            measured = (mismatch - tried_mismatch) / (pressure - tried)
-            if measured > rigid / STEEPER:
-                slope = min(measured, STEEPER * rigid)
-            tried, tried_mismatch = pressure, mismatch
-            pressure = min(max(pressure - mismatch / slope, bottom), top)
-            arrive(record, given, i, pressure, found)
-            rim = _rim(record, given, i, found)
-    return False, pressure
+        # Changes of the march, and of the pressure where the march is nearly right.
+        pressure, slope, tried, tried_mismatch = guess, rigid, math.nan, math.nan
+        for _ in range(MOST_WHOLE):
+            error = improve(record, rim, across, trail, whole, room)
+            mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+            if math.isnan(error):
+                break
+            if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:
+                sum_braking(record, rim, across, trail, room)
+                return True, pressure
+            if error < NEARLY:
+                measured = (mismatch - tried_mismatch) / (pressure - tried)
+                if measured > rigid / STEEPER:
+                    slope = min(measured, STEEPER * rigid)
+                tried, tried_mismatch = pressure, mismatch
+                pressure = min(max(pressure - mismatch / slope, bottom), top)
+                arrive(record, given, i, pressure, found)
+                rim = _rim(record, given, i, found)
+    return False, guess
 
 
 @compiled

@@ -58,9 +58,9 @@ The resolved level (`resolved`, `resolved_step_kernel`, `resolved_sweep_kernel`,
 - All stations at once. Repeated sweeps left 88 of 2,710 random builds of the bundled studies
   without an answer, of those that the averaged level matches. Some crept, some swung between two
   states, and in some a step near the rim failed. Now the equations of all stations are solved
-  together where sweeps do not settle (`resolved_whole_kernel`), and 14 are left, one of them with
-  fluid faster than the discs. Most of the rest fail in the first sweep. Such a build takes some 8
-  changes of 12 ms each; all others keep their answer to the last bit. At a fixed rim state with
+  together where sweeps do not settle (`resolved_whole_kernel`), and 14 are left. Led in from a
+  more viscous fluid where the first sweep fails, 3 are left. Such a build takes some 8 changes of
+  12 ms each; all others keep their answer to the last bit. Without the lead-in, at a fixed rim state with
   backflow, fluid no slower than the discs and b^2 (V^2 - Omega^2 r^2) / (nu U r) up to 3,000, 92
   of 94 laminar lanes settle (77 before) and all 32 turbulent ones; up to 1e5 it is 42 of 117
   laminar (7 before) and 65 of 67 turbulent (51 before), above that 1 of 88 and 42 of 86 (0, 15).

@@ -94,8 +94,9 @@ def march(
     derivative there; further sweeps take it from the sweep before. Where they do not settle, all
     stations are solved at once (`resolved_whole_kernel`), which takes some 0.1 s. Where the flow
     enters slower than the rim and the gap is several Ekman layers wide (b sqrt(Omega/nu) above 6),
-    the walls throw fluid out at the rim, and there may be no solution. A lane that does not converge
-    at a radial Mach number above 0.4 counts as choked: the steps are too coarse to come closer to 1.
+    the walls throw fluid out at the rim, and there may be no solution. A lane that does not
+    converge at a radial Mach number above 0.4 counts as choked: the steps are too coarse to come
+    closer to 1.
 
     Expected error against a tenfold refinement without backflow: 0.3 % on torque, 0.45 % on
     pressure drop.

@@ -14,7 +14,7 @@ from engine.physics.gap.resolved_sweep_kernel import (
     moved,
     sweep,
 )
-from engine.physics.gap.resolved_whole_kernel import complete, may_go_on, settle_whole
+from engine.physics.gap.resolved_whole_kernel import lead_in, may_go_on, settle_whole
 
 
 @compiled
@@ -48,8 +48,11 @@ def march_lane(
     # All stations at once.
     copy(first, trail)
     if may_go_on(record, rim, n, trail, reached):
-        complete(trail, reached)
-        if settle_whole(record, rim, across, trail, room):
+        if reached == last and settle_whole(record, rim, across, trail, room):
+            return last, True
+        if lead_in(record, rim, across, trail, before, room) and settle_whole(
+            record, rim, across, trail, room
+        ):
             return last, True
         copy(first, trail)
     return reached, False

@@ -48,6 +48,7 @@ from engine.physics.gap.resolved_sweep_kernel import (
     length_and_ratio,
     look_ahead,
     look_back,
+    sweep,
 )
 
 TURNING = 0.3
@@ -65,6 +66,8 @@ HALVINGS = 6
 """Most lengths of a change that are tried."""
 MOST_WHOLE = 30
 """Most changes."""
+THICKER, MOST_THICKER = 1.5, 6
+"""Step by which viscosity is raised for a first guess, and most such steps."""
 BEHIND, AHEAD = 3, 2
 """Stations on either side that a station depends on."""
 
@@ -299,14 +302,6 @@ def may_go_on(record: FluidRecord, rim: Rim, n: int, trail: Lanes, reached: int)
 
 
 @compiled
-def complete(trail: Lanes, reached: int) -> None:
-    """Extend a march that ended at row `reached` to the bore, by its last state, as first guess."""
-    for k in range(reached + 1, trail.shape[0]):
-        for j in range(trail.shape[1]):
-            trail[k, j] = trail[reached, j]
-
-
-@compiled
 def sum_braking(record: FluidRecord, rim: Rim, across: Across, trail: Lanes, room: Room) -> None:
     """Fill in the braking by the wall shear, which the other unknowns do not depend on."""
     n = across.weights.size
@@ -330,3 +325,39 @@ def settle_whole(record: FluidRecord, rim: Rim, across: Across, trail: Lanes, ro
             sum_braking(record, rim, across, trail, room)
             return True
     return False
+
+
+@compiled
+def lead_in(
+    record: FluidRecord, rim: Rim, across: Across, trail: Lanes, before: Lanes, room: Room
+) -> bool:
+    """Fill in a first guess for all stations from marches of a more viscous fluid.
+
+    Viscosity is raised until a first sweep reaches the bore, and lowered again step by step.
+    """
+    last, factor = trail.shape[0] - 1, THICKER
+    for _ in range(MOST_THICKER):
+        if sweep(record, _thickened(rim, factor), across, trail, before, False, room) == last:
+            break
+        factor *= THICKER
+    while factor > 1.01:
+        if not settle_whole(record, _thickened(rim, factor), across, trail, room):
+            return False
+        factor /= THICKER
+    return True
+
+
+@compiled
+def _thickened(rim: Rim, factor: float) -> Rim:
+    """Rim of a fluid more viscous by a factor; only drag and Reynolds number depend on the gap."""
+    return Rim(
+        rim.pressure,
+        rim.enthalpy,
+        rim.density,
+        rim.radial_speed,
+        rim.spin,
+        rim.plug,
+        rim.radius,
+        rim.span,
+        rim.gap / math.sqrt(factor),
+    )
