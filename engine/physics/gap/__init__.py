@@ -60,11 +60,11 @@ The resolved level (`resolved`, `resolved_step_kernel`, `resolved_sweep_kernel`,
   states, and in some a step near the rim failed. Now the equations of all stations are solved
   together where sweeps do not settle (`resolved_whole_kernel`), and 14 are left. Led in from a
   more viscous fluid where the first sweep fails, 3 are left. Such a build takes some 8 changes of
-  12 ms each; all others keep their answer to the last bit. Without the lead-in, at a fixed rim state with
-  backflow, fluid no slower than the discs and b^2 (V^2 - Omega^2 r^2) / (nu U r) up to 3,000, 92
-  of 94 laminar lanes settle (77 before) and all 32 turbulent ones; up to 1e5 it is 42 of 117
-  laminar (7 before) and 65 of 67 turbulent (51 before), above that 1 of 88 and 42 of 86 (0, 15).
-  A lane that fails costs up to 0.4 s.
+  12 ms each; all others keep their answer to the last bit.
+- At a fixed rim state. Without the lead-in, with backflow, fluid no slower than the discs and
+  b^2 (V^2 - Omega^2 r^2) / (nu U r) up to 3,000, 92 of 94 laminar lanes settle (77 before) and all
+  32 turbulent ones. Up to 1e5 it is 42 of 117 laminar (7 before) and 65 of 67 turbulent (51
+  before), above that 1 of 88 and 42 of 86 (0, 15). A lane that fails costs 0.4 s or more.
 - What did not do. Anderson's acceleration of the sweeps, with the rim pressure, settled half of the
   88. Holding the outward flux at that of the sweep before kept steps from failing, but not the
   sweeps from swinging. Newton's method on all stations with the share as in a sweep settled half:
