@@ -33,7 +33,7 @@ class Reason(IntEnum):
     NOT_CONVERGED = 7
     """The search for the matched point did not reach its tolerance."""
     RIM_BACKFLOW = 8
-    """The discs throw the fluid back out at the rim: no steady inward flow."""
+    """The discs throw much of the fluid back out at the rim, where the averaged flow fails."""
     BREAKS_SECOND_LAW = 9
     """The result gives more than the fluid holds: the model does not hold for this build."""
 
