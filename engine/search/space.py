@@ -126,7 +126,8 @@ class Space:
 
         Examples
         --------
-        >>> Space([Axis("speed", low=1.0, high=3.0, step=1.0)], {}).beside(np.array([[1]])).tolist()
+        >>> axis = Axis("speed", listed=np.array([1.0, 2.0, 3.0]))
+        >>> Space([axis], {}).beside(np.array([[1]])).tolist()
         [[0], [2]]
         """
         steps = np.concatenate([-np.eye(len(self.axes)), np.eye(len(self.axes))]).astype(np.int64)
