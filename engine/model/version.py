@@ -5,7 +5,9 @@ By `MODEL_VERSION`, newest first:
 - 7. Builds whose discs throw the fluid back out at the rim have no operating point, nor have those
   that would give more than the fluid holds. Turbulent flow in wide gaps (Ekman parameter above 10,
   by the faster of disc and fluid) is stepped without oscillating, which moves power there by some
-  0.1 % of the isentropic power. All other builds keep their numbers.
+  0.1 % of the isentropic power. All other builds keep their numbers. At the resolved level all
+  stations are solved at once where sweeps do not settle, so nearly all builds have a recheck.
+  Designs that it does not confirm are not on a front any more.
 - 6. The averaged gap steps by three differences and holds reversing profiles as a condition of its
   equations; the match ends at its residual. Builds without a note move by 1e-4 of power in the
   median, one in twenty by 0.2 %, one in a hundred by 0.7 %; those noted as outside the range of

@@ -15,6 +15,7 @@ from engine.run.folder import FRONT, LOG, read_state
 from engine.run.runner import run
 from engine.study.reader import parse_study, study_text_hash
 from tests.support.places import STUDIES, SUPPORT
+from tests.support.waiting import PATIENCE
 
 SCRIPT = SUPPORT / "on_cluster.py"
 STUDY = STUDIES / "lane-workshop.yaml"
@@ -59,7 +60,7 @@ def on_cluster(study: Path, folder: Path, lost: str) -> str:
         text=True,
         check=False,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=300,
+        timeout=PATIENCE,
     )
     assert process.stdout, process.stderr
     return process.stdout
