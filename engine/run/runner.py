@@ -168,7 +168,8 @@ class _Start:
         if self.generations.n_waiting:
             self._store()
         summary, study = self.generations.summary, self.generations.study
-        front, fallen = summary.ranked_front(), {}
+        front: Results = summary.ranked_front()
+        fallen: Mapping[int, str] = {}
         if word == "done":
             proof = proved(
                 study,
@@ -177,7 +178,7 @@ class _Start:
                 finish=finish,
                 try_beside=self.generations.try_beside,
             )
-            front, fallen = proof.front, dict(proof.fallen)
+            front, fallen = proof.front, proof.fallen
             # Stored only now, so that a run killed before proves its front anew from the search.
             if self.generations.n_waiting:
                 self.folder.write_part(self.generations.take_part(beside=True))

@@ -10,6 +10,7 @@ from engine.columns import Results
 from engine.model.evaluation import with_runaway
 from engine.run.folder import each_part
 from engine.run.parquet import joined
+from engine.run.summary import ranked, rows
 from engine.search.front import merits, nondominated
 from engine.study.study import Study
 
@@ -27,21 +28,19 @@ def front_so_far(study: Study, folder: Path) -> Results:
     front: Results = {}
     keys = tuple(dict.fromkeys((*study.aims, *study.searched(), "design", "feasible", "gap_flow")))
     for part in each_part(folder, keys):
-        more = {key: values[part["feasible"] == 1] for key, values in part.items()}
+        more = rows(part, part["feasible"] == 1)
         front = joined([front, more]) if front else more
         # Once there are designs with resolved gap flow, only these count.
         resolved = front["gap_flow"] == "resolved"
         merit = merits(front, study.aims)
         if resolved.any():
             merit[~resolved] = np.nan
-        front = {key: values[nondominated(merit)] for key, values in front.items()}
+        front = rows(front, nondominated(merit))
     if not front or not len(front["design"]):
         return {}
-    order = np.lexsort((front["design"], *-merits(front, study.aims).T[::-1]))
-    front = {key: values[order] for key, values in front.items()}
+    front = ranked(front, study.aims)
     given = {key: front[key] for key in (*study.searched(), "gap_flow")}
-    rank = {"rank": np.arange(1.0, len(order) + 1)}
-    full = {**evaluate_judged(study, given), **front, **rank}
+    full = {**evaluate_judged(study, given), **front}
     return {key: values for key, values in full.items() if key not in RECHECKED}
 
 
