@@ -38,11 +38,11 @@ def march_lane(
     # First sweep.
     n, last = across.weights.size, trail.shape[0] - 1
     reached = sweep(record, rim, across, trail, before, False, room)
-    copy(trail, first)
     if reached == last and not flows_back(trail, n):
         return reached, True
     if repeats == 0:
         return reached, False
+    copy(trail, first)
     if reached == last and _repeat(record, rim, across, repeats, still, trail, before, room):
         return reached, True
     # All stations at once.

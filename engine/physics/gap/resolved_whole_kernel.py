@@ -82,10 +82,17 @@ class Whole(NamedTuple):
 
 
 @compiled
+def _band_width(n: int) -> tuple[int, int]:
+    """Columns of the matrix below and above the diagonal, for n interior nodes."""
+    size = 2 * n + 3
+    return (BEHIND + 1) * size - 1, (AHEAD + 1) * size - 1
+
+
+@compiled
 def whole_for(n_steps: int, n: int) -> Whole:
     """Allocate work space for n interior nodes."""
     size = 2 * n + 3
-    below, above = (BEHIND + 1) * size - 1, (AHEAD + 1) * size - 1
+    below, above = _band_width(n)
     return Whole(
         np.zeros((n_steps * size, 2 * below + above + 1)),
         np.zeros(n_steps * size),
@@ -150,7 +157,7 @@ def assemble(
     """Fill in the Jacobian of all stations."""
     n, last, band = across.weights.size, trail.shape[0] - 1, whole.band
     size = 2 * n + 3
-    below = (BEHIND + 1) * size - 1
+    below, _ = _band_width(n)
     band[:] = 0.0
     for k in range(1, last + 1):
         step, state = _station(record, rim, across, trail, k, room), trail[k]
@@ -262,12 +269,11 @@ def improve(
     """Change a whole trail once by Newton's method; the size of the full change, NaN if none."""
     # Change of all stations.
     n = across.weights.size
-    size = 2 * n + 3
     begin_trail(record, rim, across, trail[0])
     before = remainder(record, rim, across, trail, whole, room)
     assemble(record, rim, across, trail, whole, room)
     whole.change[:] = whole.residual
-    below, above = (BEHIND + 1) * size - 1, (AHEAD + 1) * size - 1
+    below, above = _band_width(n)
     if not eliminate_band(whole.band, below, above, whole.change):
         return math.nan
     error = _size_of(rim, n, trail, whole.change)
