@@ -12,25 +12,27 @@ installation in `tests/test_face.py` (10 s).
 
 import pytest
 
-FOLDERS = (
-    ("bands/", "engine/", "physics/", "model/", "bench/"),
-    ("study/", "test_house.py::test_tools", "test_house.py::test_modules", "test_units.py"),
-    ("fluids/", "speed/", "run/", "commands/"),
-    ("search/", "test_", "reports/"),
-)
-"""What compiles the model, what does without, what finds it compiled, and the rest."""
-PLACES = [start for group in FOLDERS for start in group]
+COMPILING = ("bands/", "engine/", "physics/", "model/", "bench/")
+WITHOUT = ("study/", "test_house.py::test_tools", "test_house.py::test_modules", "test_units.py")
+LATER = ("fluids/", "speed/", "run/", "commands/", "search/", "test_", "reports/")
+"""What compiles the model, what needs no model, and what finds it compiled."""
+LAST = ("run/test_cluster",)
+"""What would compile the model in processes of its own."""
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let one worker begin with what compiles the model, the others with what does without.
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Let one worker begin with what compiles the model, the next with what does without.
 
-    Each begins with its share of the list. In their order by name they would all compile the same
-    functions at the same time, a sixth of all the work.
+    Each begins with its share of the list, in equal parts. In their order by name they would all
+    compile the same functions at the same time, a sixth of all the work.
     """
-
-    def place(item: pytest.Item) -> int:
-        name = item.nodeid.removeprefix("tests/")
-        return next((n for n, start in enumerate(PLACES) if name.startswith(start)), len(PLACES))
-
-    items.sort(key=place)
+    names = [item.nodeid.removeprefix("tests/") for item in items]
+    groups: list[list[pytest.Item]] = [[], [], [], []]
+    for name, item in zip(names, items, strict=True):
+        kinds = [name.startswith(starts) for starts in (COMPILING, WITHOUT, LATER)]
+        groups[3 if name.startswith(LAST) or True not in kinds else kinds.index(True)].append(item)
+    compiling, without, later, last = groups
+    found = [*compiling, *later, *last]
+    workers = getattr(config, "workerinput", {}).get("workercount", 2)
+    place = len(items) // workers
+    items[:] = [*found[:place], *without, *found[place:]]

@@ -45,9 +45,10 @@ from engine.physics.gap.resolved_whole_kernel import (
 from engine.physics.gap.resolved_whole_kernel import (
     MOST_WHOLE,
     improve,
-    lead_in,
     may_go_on,
+    settle_whole,
     sum_braking,
+    thicken,
     whole_for,
 )
 
@@ -117,7 +118,7 @@ def _match(
         if k > 0:
             arrive(record, given, i, search.next, found)
             rim = _rim(record, given, i, found)
-        reached = sweep(record, rim, across, trail, before, False, room)
+        reached = sweep(record, rim, across, trail, before, 0.0, room)
         mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
         back = reached == last and flows_back(trail, n)
         settled = reached == last and not back
@@ -135,7 +136,7 @@ def _match(
             blend(trail, share, before)
             arrive(record, given, i, pressure, found)
             rim = _rim(record, given, i, found)
-            reached = sweep(record, rim, across, trail, before, True, room)
+            reached = sweep(record, rim, across, trail, before, 1.0, room)
             mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
             change = moved(rim, n, trail[last], before[last])
             settled = abs(mismatch) <= LOOSER * tolerance and change < still
@@ -189,13 +190,15 @@ def _match_whole(
         arrive(record, given, i, guess, found)
         rim = _rim(record, given, i, found)
         if attempt == 0:
-            reached = sweep(record, rim, across, trail, before, False, room)
+            reached = sweep(record, rim, across, trail, before, 0.0, room)
             if not may_go_on(record, rim, n, trail, reached):
                 break
             if reached < last:
                 continue
-        elif not lead_in(record, rim, across, trail, before, room):
-            break
+        else:
+            steps = thicken(record, rim, across, trail, before, room)
+            if not settle_whole(record, rim, across, trail, whole, room, steps, 1.0):
+                break
         # Changes of the march, and of the pressure where the march is nearly right.
         pressure, slope, tried, tried_mismatch = guess, rigid, math.nan, math.nan
         for _ in range(MOST_WHOLE):

@@ -1,19 +1,14 @@
 """Velocities inside one gap and the path of a particle, for drawing."""
 
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled, on_every_core
-from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.gap.resolved import GRID, N_STEPS, REPEATED_SWEEPS, across_of, patience
+from engine.physics.gap.resolved import GRID, N_STEPS, REPEATED_SWEEPS, march_rows
 from engine.physics.gap.resolved_grid import HalfGap
-from engine.physics.gap.resolved_march_kernel import march_lane
-from engine.physics.gap.resolved_step_kernel import Across, Rim, room_for
-from engine.physics.gap.resolved_sweep_kernel import rim_of, trail_for
+from engine.physics.gap.resolved_step_kernel import Rim
 
 
 @dataclass(frozen=True)
@@ -108,16 +103,14 @@ def profiles(
         bore_radius,
         angular_speed,
     )
-    n, n_lanes = grid.n_nodes, given[0].size
-    trails = np.empty((n_lanes, n_steps + 1, 2 * n + 7))
-    rows = np.empty((n_lanes, len(Rim._fields)))
-    settings = (
-        fluid.record,
-        across_of(grid=grid),
-        *patience(n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS),
+    _, trails, rows = march_rows(
+        fluid=fluid,
+        given=np.stack(given),
+        grid=grid,
+        n_steps=n_steps,
+        repeated_sweeps=REPEATED_SWEEPS,
+        n_kept=given[0].size,
     )
-    work = partial(_march, *settings, np.stack(given), trails, rows)
-    on_every_core(work, n_lanes=n_lanes, fewest=1)
     with np.errstate(all="ignore"):
         return _drawn(rim=Rim(*rows.T[..., None]), grid=grid, trails=trails)
 
@@ -161,26 +154,3 @@ def _running_integral(integrand: Lanes, along: Lanes) -> Lanes:
     """Integral from the first station to each, by the trapezoidal rule."""
     pieces = (integrand[:, 1:] + integrand[:, :-1]) / 2 * np.diff(along)
     return np.pad(np.cumsum(pieces, axis=1), ((0, 0), (1, 0)))
-
-
-@compiled
-def _march(
-    record: FluidRecord,
-    across: Across,
-    repeats: int,
-    still: float,
-    given: Lanes,
-    trails: Lanes,
-    rims: Lanes,
-    first: int,
-    last: int,
-) -> None:
-    n, n_steps = across.weights.size, trails.shape[1] - 1
-    room, before, one = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
-    for i in range(first, last):
-        p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
-        gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
-        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega)
-        march_lane(record, rim, across, repeats, still, trails[i], before, one, room)
-        for k, value in enumerate(rim):
-            rims[i, k] = value

@@ -6,21 +6,13 @@ from typing import Any
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled, on_every_core
-from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.compiled import on_every_core
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import GapFlow
 from engine.physics.gap.resolved_grid import HalfGap, half_gap
-from engine.physics.gap.resolved_march_kernel import march_lane
-from engine.physics.gap.resolved_step_kernel import Across, room_for
-from engine.physics.gap.resolved_sweep_kernel import (
-    N_EXIT,
-    SETTLED,
-    exit_of,
-    rim_of,
-    trail_for,
-    write_resolved,
-)
+from engine.physics.gap.resolved_march_kernel import march_lanes
+from engine.physics.gap.resolved_step_kernel import Across, Rim
+from engine.physics.gap.resolved_sweep_kernel import N_EXIT, SETTLED
 from engine.physics.gap.turbulence import mixing_length
 
 GRID = half_gap(n_nodes=14, stretch=1.75)
@@ -130,16 +122,64 @@ def march(
         bore_radius,
         angular_speed,
     )
-    found = np.empty((N_EXIT, given[0].size))
-    settings = (
-        fluid.record,
-        across_of(grid=grid),
-        n_steps,
-        *patience(n_steps=n_steps, repeated_sweeps=repeated_sweeps),
+    found, _, _ = march_rows(
+        fluid=fluid,
+        given=np.stack(given),
+        grid=grid,
+        n_steps=n_steps,
+        repeated_sweeps=repeated_sweeps,
+        n_kept=0,
     )
-    work = partial(_march, *settings, np.stack(given), found)
-    on_every_core(work, n_lanes=found.shape[1], fewest=1)
     return flow_of_rows(found=found.reshape(N_EXIT, *shape))
+
+
+def march_rows(
+    *,
+    fluid: Fluid,
+    given: Lanes,
+    grid: HalfGap,
+    n_steps: int,
+    repeated_sweeps: int,
+    n_kept: int,
+) -> tuple[Lanes, Lanes, Lanes]:
+    """March lanes given in rows; for `march` and `profiles`, which share its machine code.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        Properties at pressure and enthalpy.
+    given : Lanes
+        Arguments of `march` from `rim_pressure` to `angular_speed`, (argument, lane) [SI].
+    grid : HalfGap
+        Nodes across the half gap.
+    n_steps, repeated_sweeps : int
+        As in `march` [-].
+    n_kept : int
+        Lanes from the first whose states at all stations are kept [-].
+
+    Returns
+    -------
+    found : Lanes
+        Rows that `flow_of_rows` reads, (row, lane) [SI].
+    trails : Lanes
+        States of the lanes kept, (lane, station, state), as in `resolved_step_kernel`.
+    rims : Lanes
+        Fields of their `Rim`, (lane, field) [SI].
+
+    References
+    ----------
+    None: selection of rows.
+
+    """
+    n, n_lanes = grid.n_nodes, given.shape[1]
+    found = np.empty((N_EXIT, n_lanes))
+    trails = np.empty((n_kept, n_steps + 1, 2 * n + 7))
+    rims = np.empty((n_kept, len(Rim._fields)))
+    patient = patience(n_steps=n_steps, repeated_sweeps=repeated_sweeps)
+    settings = (fluid.record, across_of(grid=grid), n_steps, *patient)
+    work = partial(march_lanes, *settings, given, found, trails, rims)
+    on_every_core(work, n_lanes=n_lanes, fewest=1)
+    return found, trails, rims
 
 
 def flow_of_rows(*, found: Lanes) -> GapFlow:
@@ -219,27 +259,3 @@ def across_of(*, grid: HalfGap) -> Across:
     lengths = mixing_length(wall_distance=distance)
     plain = (grid.weights, grid.middle, distance, lengths)
     return Across(*pairs, *map(np.ascontiguousarray, plain))
-
-
-@compiled
-def _march(
-    record: FluidRecord,
-    across: Across,
-    n_steps: int,
-    repeats: int,
-    still: float,
-    given: Lanes,
-    found: Lanes,
-    first: int,
-    last: int,
-) -> None:
-    n = across.weights.size
-    room = room_for(n)
-    trail, before, one = trail_for(n_steps, n), trail_for(n_steps, n), trail_for(n_steps, n)
-    for i in range(first, last):
-        p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
-        gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
-        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega)
-        reached, settled = march_lane(record, rim, across, repeats, still, trail, before, one, room)
-        end = exit_of(record, rim, across, trail, reached, settled)
-        write_resolved(found, 0, i, end)

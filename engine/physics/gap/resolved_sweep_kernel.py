@@ -205,19 +205,22 @@ def sweep(
     across: Across,
     trail: Lanes,
     before: Lanes,
-    again: bool,
+    sweeps_before: float,
     room: Room,
 ) -> int:
     """March from rim to bore, filling `trail`; returns the last row that converged.
 
-    In a repeated sweep (`again`), derivatives where fluid moves outward come from `before`.
+    In a repeated sweep, derivatives where fluid moves outward come from `before`. The count of
+    sweeps before is a float, as all of this would be compiled anew for each constant integer.
     """
     # Rim.
-    n, n_steps, known = across.weights.size, int(trail.shape[0]) - 1, False
+    n, n_steps, again = across.weights.size, int(trail.shape[0]) - 1, sweeps_before > 0
     begin_trail(record, rim, across, trail[0])
-    if not math.isfinite(trail[0, 2 * n + 5]):
+    lost = not math.isfinite(trail[0, 2 * n + 5])
+    if lost:
         lose(trail, 0)
         return -1
+    known = lost  # no constant, for which the step would be compiled once more
     for k in range(1, n_steps + 1):
         length, ratio = length_and_ratio(rim, k, n_steps)
         # Derivatives along t: from the steps behind, and from the bore side.

@@ -43,6 +43,7 @@ from engine.physics.gap.resolved_step_kernel import (
 from engine.physics.gap.resolved_sweep_kernel import (
     LOST_BY_CHOKING,
     begin_trail,
+    copy,
     drag_at,
     extrapolated,
     length_and_ratio,
@@ -158,7 +159,7 @@ def assemble(
     n, last, band = across.weights.size, trail.shape[0] - 1, whole.band
     size = 2 * n + 3
     below, _ = _band_width(n)
-    band[:] = 0.0
+    band.fill(0.0)
     for k in range(1, last + 1):
         step, state = _station(record, rim, across, trail, k, room), trail[k]
         equations(record, rim, across, step, state, room)
@@ -272,7 +273,8 @@ def improve(
     begin_trail(record, rim, across, trail[0])
     before = remainder(record, rim, across, trail, whole, room)
     assemble(record, rim, across, trail, whole, room)
-    whole.change[:] = whole.residual
+    for j in range(whole.change.size):
+        whole.change[j] = whole.residual[j]
     below, above = _band_width(n)
     if not eliminate_band(whole.band, below, above, whole.change):
         return math.nan
@@ -280,7 +282,7 @@ def improve(
     if math.isnan(error):
         return math.nan
     # Shortened until the residual hardly grows; else by the share that left least.
-    whole.start[:] = trail
+    copy(trail, whole.start)
     share = min(LONGEST / error, 1.0) if error > 0 else 1.0
     least, best = math.inf, share
     for _ in range(HALVINGS):
@@ -319,37 +321,48 @@ def sum_braking(record: FluidRecord, rim: Rim, across: Across, trail: Lanes, roo
 
 
 @compiled
-def settle_whole(record: FluidRecord, rim: Rim, across: Across, trail: Lanes, room: Room) -> bool:
-    """Solve for all stations at a fixed rim state, from a first guess in the trail."""
-    n = across.weights.size
-    whole = whole_for(trail.shape[0] - 1, n)
-    for _ in range(MOST_WHOLE):
-        error = improve(record, rim, across, trail, whole, room)
-        if math.isnan(error):
-            return False
-        if error < CLOSE:
-            sum_braking(record, rim, across, trail, room)
-            return True
-    return False
+def thicken(
+    record: FluidRecord, rim: Rim, across: Across, trail: Lanes, before: Lanes, room: Room
+) -> int:
+    """Fill in a first guess from a first sweep of a more viscous fluid that reaches the bore.
+
+    Returns by how many steps viscosity was raised.
+    """
+    last = trail.shape[0] - 1
+    for steps in range(1, MOST_THICKER + 1):
+        thick = _thickened(rim, THICKER**steps)
+        if sweep(record, thick, across, trail, before, 0.0, room) == last:
+            return steps
+    return MOST_THICKER
 
 
 @compiled
-def lead_in(
-    record: FluidRecord, rim: Rim, across: Across, trail: Lanes, before: Lanes, room: Room
+def settle_whole(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    trail: Lanes,
+    whole: Whole,
+    room: Room,
+    thicker: int,
+    lowest: float,
 ) -> bool:
-    """Fill in a first guess for all stations from marches of a more viscous fluid.
+    """Solve for all stations at a fixed rim state, from a first guess in the trail.
 
-    Viscosity is raised until a first sweep reaches the bore, and lowered again step by step.
+    Viscosity goes down from `thicker` steps above that of the fluid to `lowest`; each answer is the
+    first guess of the next. `lowest` is a float, as all of this would be compiled anew for each
+    constant integer.
     """
-    last, factor = trail.shape[0] - 1, THICKER
-    for _ in range(MOST_THICKER):
-        if sweep(record, _thickened(rim, factor), across, trail, before, False, room) == last:
-            break
-        factor *= THICKER
-    while factor > 1.01:
-        if not settle_whole(record, _thickened(rim, factor), across, trail, room):
+    for steps in range(thicker, int(lowest) - 1, -1):
+        fluid, settled = _thickened(rim, THICKER**steps), False
+        for _ in range(MOST_WHOLE):
+            error = improve(record, fluid, across, trail, whole, room)
+            settled = error < CLOSE
+            if settled or math.isnan(error):
+                break
+        if not settled:
             return False
-        factor /= THICKER
+        sum_braking(record, fluid, across, trail, room)
     return True
 
 
