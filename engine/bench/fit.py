@@ -48,6 +48,12 @@ COEFFICIENTS: Mapping[str, Unknown] = {
         1.0,
         "lock the rotor and log torque and flow; state the nozzle velocity in the study",
     ),
+    "casing_factor": Unknown(
+        0.3,
+        0.1,
+        4.0,
+        "log torque and flow with all nozzles, then with half of them blocked, at two speeds",
+    ),
     "exhaust_loss": Unknown(
         0.5, 0.0, 6.0, "log the pressure at the inner end of the gaps against flow"
     ),

@@ -27,6 +27,13 @@ UNCHANGED = (
     "seal_clearance",
     "seal_throttles",
     "seal_discharge",
+    "nozzle_count",
+    "casing_factor",
+    "filling_factor",
+    "exchange_factor",
+    "entry_factor",
+    "side_gap",
+    "windage_factor",
 )
 """Numbers of a build that its circuit takes as they are."""
 

@@ -38,6 +38,9 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
         "rim_pressure": flow.rim_pressure,
         "gap_exit_pressure": gap.exit_pressure,
         "rim_swirl_ratio": ring.swirl / rim_speed,
+        "ring_fastest": ring.fastest,
+        "ring_slowest": ring.slowest,
+        "core_swirl_ratio": ring.core_speed / rim_speed,
         "jet_speed": flow.jet.speed,
         "jet_mach": flow.jet.speed / sound,
         "exhaust_temperature": fluid.temperature(

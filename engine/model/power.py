@@ -9,7 +9,6 @@ from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Throughflow
 from engine.physics.machine.generator import generator_output
 from engine.physics.machine.supply_power import boiler_heat, feed_pump_power, free_air_flow
-from engine.physics.machine.windage import end_face_torque
 from engine.study.supply import Source, Supply
 
 FEED_PUMP_EFFICIENCY = 0.5
@@ -66,19 +65,9 @@ def power_chain(
     build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
 ) -> Results:
     """Every power from the supply to the terminals, by column key."""
-    # Rotor to shaft: end faces, bearings, shaft seals.
+    # Rotor to shaft: end faces that brake, bearings, shaft seals.
     speed = build["speed"]
-    windage = (
-        speed
-        * build["windage_factor"]
-        * end_face_torque(
-            density=flow.ring.density,
-            viscosity=flow.ring.viscosity,
-            angular_speed=speed,
-            rim_radius=build["disc_diameter"] / 2,
-            side_gap=build["side_gap"],
-        )
-    )
+    windage = speed * np.maximum(-flow.ring.face_torque, 0.0)
     bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
     seals = speed * build["shaft_seal_torque"]
     shaft = account.rotor - windage - bearings - seals

@@ -2,6 +2,10 @@
 
 By `MODEL_VERSION`, newest first:
 
+- 8. The ring around the discs is followed from nozzle to nozzle: what a jet brings beyond what the
+  ring holds enters the gaps at once, the rest slows down on the way. Few nozzles and a tight casing
+  gain (lane-workshop's best build by a tenth), many nozzles lose. The fluid in the side chambers
+  turns by what ring and leakage bring; where it outruns the end discs it drives them.
 - 7. Builds whose discs throw the fluid back out at the rim have no operating point, nor have those
   that would give more than the fluid holds. Turbulent flow in wide gaps (Ekman parameter above 10,
   by the faster of disc and fluid) is stepped without oscillating, which moves power there by some
@@ -27,5 +31,5 @@ By `MODEL_VERSION`, newest first:
 - 2. The averaged gap couples the profiles of inflow and swirl.
 """
 
-MODEL_VERSION = 7
+MODEL_VERSION = 8
 """Raised whenever the same study gives other numbers."""

@@ -44,6 +44,10 @@ class Machine(Frozen):
     nozzle_discharge: Fraction = 0.95
     nozzle_velocity: Fraction = 0.95
     rim_mixing: Fraction = 0.95
+    casing_factor: Ratio = 1.0
+    filling_factor: Ratio = 1.0
+    exchange_factor: Annotated[float, read("ratio", least=0)] = 1.0
+    entry_factor: Ratio = 1.0
     exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
     exhaust_blockage: Share = 0.25
     exhaust_loss: Ratio = 1.5

@@ -9,6 +9,9 @@ from pydantic.config import JsonDict
 from engine.study.values import Frozen, read
 
 PRACTICE: JsonDict = {"source": "common practice, no source"}
+CLOSURE: JsonDict = {
+    "source": "closures and grids of a plane flow, 6 to 18 % of the casing's torque; not measured"
+}
 CUT_EDGE: JsonDict = {
     "usual": "of the process",
     "source": "twice the eccentricity of the process, which is half of a cut edge's tolerance",
@@ -38,6 +41,31 @@ class Uncertainty(Frozen):
         0.04,
         description="standard uncertainty of the mixing coefficient",
         json_schema_extra=PRACTICE,
+    )
+    casing_factor: Off = Field(
+        0.15,
+        description="standard uncertainty of the friction of the ring on the casing",
+        json_schema_extra=CLOSURE,
+    )
+    filling_factor: Off = Field(
+        0.15,
+        description="standard uncertainty of the share of the ring that a jet fills",
+        json_schema_extra=CLOSURE,
+    )
+    exchange_factor: Annotated[float, read("ratio", least=0)] = Field(
+        0.5,
+        description="standard uncertainty of the shear between ring and side chambers",
+        json_schema_extra={"source": "a mixing layer beside a wall was not measured; estimate"},
+    )
+    entry_factor: Annotated[float, read("ratio", least=0)] = Field(
+        0.5,
+        description="standard uncertainty of the loss at the entry of the gaps",
+        json_schema_extra={"source": "rounded to ragged edges, Idelchik 1994, from memory"},
+    )
+    windage_factor: Off = Field(
+        0.15,
+        description="standard uncertainty of the friction in the side chambers",
+        json_schema_extra={"source": "scatter of tests around the law, estimate"},
     )
     exhaust_loss: Annotated[float, read("ratio", least=0)] = Field(
         0.3,
@@ -129,6 +157,11 @@ SHARED = (
     "nozzle_discharge",
     "nozzle_velocity",
     "rim_mixing",
+    "casing_factor",
+    "filling_factor",
+    "exchange_factor",
+    "entry_factor",
+    "windage_factor",
     "exhaust_loss",
     "seal_discharge",
     "drive_efficiency",

@@ -25,6 +25,7 @@ from scipy.optimize import brentq
 
 from engine.fluids.by_name import gas
 from engine.model.evaluation import evaluate
+from engine.physics.flow.ring import Ring, ring_around_discs
 from engine.physics.fluids.gas import Gas
 from engine.physics.gap import averaged as laws
 from engine.physics.gap import modes
@@ -212,10 +213,6 @@ def march_scalar(
     return last["p"], last["h"], last["bulk"] / bore + omega * bore
 
 
-def friction(reynolds: float) -> float:
-    return float(max(12 / reynolds, 0.066 * reynolds**-0.25))
-
-
 def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[float, float, float]:
     """Rim pressure, mass flow and rotor power of one build with convergent nozzles.
 
@@ -238,30 +235,24 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         speed = math.sqrt(2 * max(h - enthalpy, 0.0))
         return fluid.density(end, enthalpy) * speed, speed
 
-    def ring(p1: float, mass_flow: float, jet: float) -> tuple[float, float, float]:
-        """Swirl, total enthalpy and edge torque."""
-        arriving = jet * math.cos(build["inlet_angle"]) * m.rim_mixing
-        outer, edges = rim + m.rim_clearance, build["disc_count"] * m.disc_thickness
+    def leak_past(p1: float, density: float, total: float, core: float) -> float:
+        fall = density * (core / rim) ** 2 * (rim**2 - bore**2) / 2
+        seal = 2 * math.pi * bore * m.seal_clearance * m.exhaust_ends / math.sqrt(m.seal_throttles)
+        before = p1 - fall
+        return m.seal_discharge * seal * flux(before, total, back)[0] if before > back else 0.0
 
-        def torques(v: float) -> tuple[float, float]:
-            edge = rho = scale = 0.0
-            for _ in range(30):
-                h = h0 - edge * omega / mass_flow - v**2 / 2
-                rho = fluid.density(p1, h)
-                scale, slip = rho * m.rim_clearance / fluid.viscosity(p1, h), v - omega * rim
-                shear = friction(max(abs(slip), 1e-3) * scale) * rho / 2 * slip * abs(slip)
-                before, edge = edge, shear * 2 * math.pi * rim**2 * edges
-                if abs(edge - before) < 1e-12:
-                    break
-            wall = friction(v * scale) * rho / 2 * v**2 * 2 * math.pi * outer**2 * height
-            return edge, wall
-
-        def off(v: float) -> float:
-            return float(mass_flow * (arriving - v) * rim - sum(torques(v)))
-
-        swirl = float(brentq(off, 1e-2, 1.001 * max(arriving, omega * rim), xtol=1e-9))
-        edge = torques(swirl)[0]
-        return swirl, h0 - edge * omega / mass_flow, edge
+    def ring(p1: float, mass_flow: float, jet: float) -> Ring:
+        # The ring has a scalar check of its own (tests/physics/flow/test_ring.py).
+        first = leak_past(p1, fluid.density(p1, h0 - jet**2 / 4), h0, 0.45 * omega * rim)
+        return ring_around_discs(
+            fluid=fluid.fit, mass_flow=mass_flow, jet_speed=jet, total_enthalpy=h0, pressure=p1,
+            inlet_angle=build["inlet_angle"], mixing_coefficient=m.rim_mixing, rim_radius=rim,
+            rim_clearance=m.rim_clearance, stack_height=height, angular_speed=omega,
+            edge_height=build["disc_count"] * m.disc_thickness, nozzle_count=m.nozzle_count,
+            casing_factor=m.casing_factor, filling_factor=m.filling_factor,
+            exchange_factor=m.exchange_factor, side_gap=m.side_gap,
+            windage_factor=m.windage_factor, leakage=first, seal_radius=bore,
+        )  # fmt: skip
 
     def follow(p1: float) -> tuple[float, float, float]:
         """Pressure left over, mass flow, rotor power."""
@@ -269,12 +260,10 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         critical = fluid.critical(p0)
         speed += max(critical - p1, 0.0) / passed
         mass_flow = m.nozzle_discharge * throat * passed
-        swirl, total, edge = ring(p1, mass_flow, m.nozzle_velocity * speed)
+        around = ring(p1, mass_flow, m.nozzle_velocity * speed)
+        swirl, total = float(around.swirl), float(around.total_enthalpy)
         h1 = total - swirl**2 / 2
-        fall = fluid.density(p1, h1) * (0.45 * omega) ** 2 * (rim**2 - bore**2) / 2
-        seal = 2 * math.pi * bore * m.seal_clearance * m.exhaust_ends / math.sqrt(m.seal_throttles)
-        before = p1 - fall
-        leak = m.seal_discharge * seal * flux(before, total, back)[0] if before > back else 0.0
+        leak = leak_past(p1, fluid.density(p1, h1), total, float(around.core_speed))
         through = mass_flow - leak
         if through <= 0:  # all of it leaks: less is needed at the rim
             return p1 - back, mass_flow, 0.0
@@ -290,7 +279,8 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         )  # fmt: skip
         axial = through / (fluid.density(p2, h2) * outlet)
         left = p2 - back - m.exhaust_loss * fluid.density(p2, h2) * axial**2 / 2
-        power = through * omega * (rim * swirl - bore * leaving) + edge * omega
+        power = through * omega * (rim * swirl - bore * leaving)
+        power += omega * float(around.edge_torque + np.maximum(around.face_torque, 0.0))
         return left, mass_flow, power
 
     def left_over(p1: float) -> float:

@@ -20,8 +20,8 @@ class FlowAccount:
     entry: Lanes
     gap: Lanes
     leaving: Lanes
-    leakage: Lanes
-    rotor: Lanes  # received by discs and disc edges
+    leakage: Lanes  # with what the ring loses to the side chambers
+    rotor: Lanes  # received by discs, disc edges and outer faces that are driven
     disc_efficiency: Lanes  # work in the gaps over the isentropic drop there [-]
 
 
@@ -87,6 +87,8 @@ def account_of_flow(
         pressure=flow.rim_pressure, enthalpy=ring.enthalpy
     )
     casing, edges = ring.casing_dissipation * worth, ring.edge_dissipation * worth
+    chambers = ring.chamber_dissipation * worth
+    driven = np.maximum(ring.face_torque * angular_speed, 0.0)
     work = ring.total_enthalpy - gap.exit_total_enthalpy
     offered = ring.total_enthalpy - fluid.isentropic_enthalpy(
         pressure=entry.pressure, enthalpy=entry.enthalpy, end_pressure=gap.exit_pressure
@@ -94,12 +96,12 @@ def account_of_flow(
     return FlowAccount(
         isentropic=total * (supply_enthalpy - from_supply),
         nozzle=total * (from_jet - from_supply),
-        mixing=total * (from_ring - from_jet) - casing - edges,
+        mixing=total * (from_ring - from_jet) - casing - edges - chambers,
         casing=casing,
         entry=through * (from_entry - from_ring) + edges,
         gap=through * (from_exit - from_entry),
         leaving=through * (gap.exit_total_enthalpy - from_exit),
-        leakage=leak * (ring.total_enthalpy - from_ring),
-        rotor=through * work + ring.edge_torque * angular_speed,
+        leakage=leak * (ring.total_enthalpy - from_ring) + chambers,
+        rotor=through * work + ring.edge_torque * angular_speed + driven,
         disc_efficiency=np.asarray(work / offered),
     )

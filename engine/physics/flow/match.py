@@ -30,11 +30,12 @@ from engine.physics.flow.match_kernel import (
     ROTOR_FLOW,
     arrivals,
     departures,
+    without_guess,
 )
 from engine.physics.flow.nozzle import Jet, Nozzle
 from engine.physics.flow.nozzle_kernel import JET_CHOKED
-from engine.physics.flow.rim import GapEntry, Ring
-from engine.physics.flow.rim_kernel import CHURNING
+from engine.physics.flow.rim import GapEntry
+from engine.physics.flow.ring import Ring, ring_of_rows
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
@@ -73,6 +74,13 @@ class Circuit:
     seal_count: Lanes  # [-]
     seal_throttles: Lanes  # [-]
     seal_discharge: Lanes  # [-]
+    nozzle_count: Lanes  # [-]
+    casing_factor: Lanes  # [-]
+    filling_factor: Lanes  # [-]
+    exchange_factor: Lanes  # [-]
+    entry_factor: Lanes  # [-]
+    side_gap: Lanes  # [m]
+    windage_factor: Lanes  # [-]
 
 
 @dataclass(frozen=True)
@@ -284,10 +292,9 @@ def _rows(circuit: Circuit) -> Lanes:
 def _arrived(rows: Lanes) -> _Arrived:
     """Rows that `match_kernel.arrivals` fills, by name."""
     jet: list[Any] = [*rows[:JET_CHOKED], rows[JET_CHOKED] == 1]
-    ring: list[Any] = [*rows[RING : RING + CHURNING], rows[RING + CHURNING] == 1]
     return _Arrived(
         jet=Jet(*jet),
-        ring=Ring(*ring),
+        ring=ring_of_rows(rows=rows[RING:ENTRY]),
         entry=GapEntry(*rows[ENTRY:LEAKAGE]),
         leakage=rows[LEAKAGE],
         rotor_flow=rows[ROTOR_FLOW],
@@ -317,6 +324,7 @@ def _arrive(
     for start in range(first, last, PACK):
         take(given, start, last, circuits)
         take(pressure, start, last, tried)
+        without_guess(here)
         arrivals(record, circuits, tried[0], here)
         put(here, start, last, found)
 

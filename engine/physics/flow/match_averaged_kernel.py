@@ -31,8 +31,10 @@ from engine.physics.flow.match_kernel import (
     look_further,
     search_at,
     thrown_out_at_rim,
+    without_guess,
 )
-from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
+from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
+from engine.physics.flow.ring_kernel import SWIRL
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
 
@@ -82,6 +84,7 @@ def _arrive(
     for start in range(0, n_lanes, PACK):
         _collect(lanes, n_lanes, start, given, circuits)
         _collect(lanes, n_lanes, start, state[NEXT : NEXT + 1], tried)
+        _collect(lanes, n_lanes, start, found, here)
         arrivals(record, circuits, tried[0], here)
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
@@ -159,6 +162,7 @@ def match_averaged(
     state = np.empty((N_SEARCH, given.shape[1]))
     lanes, n_lanes = np.arange(first, last), last - first
     inside = np.arange(first, last)
+    without_guess(found[:, first:last])
     for i in range(first, last):
         found[END, i] = 0.0
         bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]

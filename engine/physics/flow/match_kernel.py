@@ -19,28 +19,35 @@ from engine.physics.flow.nozzle_kernel import (
 )
 from engine.physics.flow.outlet_kernel import N_LEAKAGE_GIVEN, axial_speed, exhaust_drop, leakages
 from engine.physics.flow.rim_kernel import (
-    DENSITY,
-    ENTHALPY,
     ENTRY_SPEED,
     N_ENTRY,
     N_ENTRY_GIVEN,
+    entries,
+    thrown_out,
+)
+from engine.physics.flow.ring_kernel import (
+    CORE_SPEED,
+    CORE_SWIRL,
+    DENSITY,
+    ENTHALPY,
     N_RING,
     N_RING_GIVEN,
+    SLOWEST,
     SWIRL,
     TOTAL_ENTHALPY,
     VISCOSITY,
-    entries,
     rings,
-    thrown_out,
 )
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.fluids.fluid_kernel import fluid_states
+from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states
 
 SUPPLY_PRESSURE, SUPPLY_ENTHALPY = 0, 1
 THROAT_AREA, NOZZLE_DISCHARGE, NOZZLE_VELOCITY, INLET_ANGLE, RIM_MIXING = range(N_NOZZLE, 12)
 RIM_RADIUS, BORE_RADIUS, RIM_CLEARANCE, STACK_HEIGHT, GAP, GAP_COUNT = range(12, 18)
 DISC_THICKNESS, ANGULAR_SPEED, EXHAUST_AREA, EXHAUST_LOSS, BACK_PRESSURE = range(18, 23)
-SEAL_CLEARANCE, SEAL_COUNT, SEAL_THROTTLES, SEAL_DISCHARGE, N_CIRCUIT = range(23, 28)
+SEAL_CLEARANCE, SEAL_COUNT, SEAL_THROTTLES, SEAL_DISCHARGE = range(23, 27)
+NOZZLE_COUNT, CASING_FACTOR, FILLING_FACTOR, EXCHANGE_FACTOR = range(27, 31)
+ENTRY_FACTOR, SIDE_GAP, WINDAGE_FACTOR, N_CIRCUIT = range(31, 35)
 """Rows of circuits: fields of `match.Circuit`, those of the nozzle first."""
 RING = N_JET
 ENTRY = RING + N_RING
@@ -81,7 +88,10 @@ class Search(NamedTuple):
 
 @compiled
 def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -> None:
-    """Calculate the flow of a pack of circuits from the nozzles into the gaps."""
+    """Calculate the flow of a pack of circuits from the nozzles into the gaps.
+
+    `found` holds the flow at a rim pressure near by, or is prepared by `without_guess`.
+    """
     # Jets of the nozzles.
     jet, ring, entry = found[:RING], found[RING:ENTRY], found[ENTRY:LEAKAGE]
     leakage, rotor_flow = found[LEAKAGE], found[ROTOR_FLOW]
@@ -94,7 +104,19 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         nozzle[8, i], nozzle[9, i] = pressure[i], given[NOZZLE_DISCHARGE, i]
         nozzle[10, i] = given[NOZZLE_VELOCITY, i]
     jets(record, nozzle, jet)
-    # Ring around the discs, where the jets mix.
+    # Leakage past the end discs, as it would be with chambers that the ring does not turn.
+    for i in range(PACK):
+        seal[1, i] = given[SUPPLY_ENTHALPY, i]
+        rotor_flow[i] = seal[1, i] - jet[JET_SPEED, i] * jet[JET_SPEED, i] / 4
+    fluid_densities(record, pressure, rotor_flow, seal[2])
+    for i in range(PACK):
+        seal[0, i], seal[3, i] = pressure[i], given[BACK_PRESSURE, i]
+        seal[4, i] = CORE_SWIRL * given[ANGULAR_SPEED, i] * given[RIM_RADIUS, i]
+        seal[5, i], seal[6, i] = given[RIM_RADIUS, i], given[BORE_RADIUS, i]
+        seal[7, i], seal[8, i] = given[SEAL_CLEARANCE, i], given[SEAL_COUNT, i]
+        seal[9, i], seal[10, i] = given[SEAL_THROTTLES, i], given[SEAL_DISCHARGE, i]
+    leakages(record, seal, leakage)
+    # Ring around the discs and side chambers, with that leakage.
     for i in range(PACK):
         around[0, i], around[1, i] = jet[MASS_FLOW, i], jet[JET_SPEED, i]
         around[2, i], around[3, i] = given[SUPPLY_ENTHALPY, i], pressure[i]
@@ -102,15 +124,15 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         around[6, i], around[7, i] = given[RIM_RADIUS, i], given[RIM_CLEARANCE, i]
         around[8, i], around[10, i] = given[STACK_HEIGHT, i], given[ANGULAR_SPEED, i]
         around[9, i] = (given[GAP_COUNT, i] + 1) * given[DISC_THICKNESS, i]
+        around[11, i], around[12, i] = given[NOZZLE_COUNT, i], given[CASING_FACTOR, i]
+        around[13, i], around[14, i] = given[FILLING_FACTOR, i], given[EXCHANGE_FACTOR, i]
+        around[15, i], around[16, i] = given[SIDE_GAP, i], given[WINDAGE_FACTOR, i]
+        around[17, i], around[18, i] = leakage[i], given[BORE_RADIUS, i]
     rings(record, around, ring)
-    # Leakage past the end discs.
+    # Leakage by the swirl that the chambers have.
     for i in range(PACK):
-        seal[0, i], seal[1, i] = pressure[i], ring[TOTAL_ENTHALPY, i]
-        seal[2, i], seal[3, i] = ring[DENSITY, i], given[BACK_PRESSURE, i]
-        seal[4, i], seal[5, i] = given[ANGULAR_SPEED, i], given[RIM_RADIUS, i]
-        seal[6, i], seal[7, i] = given[BORE_RADIUS, i], given[SEAL_CLEARANCE, i]
-        seal[8, i], seal[9, i] = given[SEAL_COUNT, i], given[SEAL_THROTTLES, i]
-        seal[10, i] = given[SEAL_DISCHARGE, i]
+        seal[1, i], seal[2, i] = ring[TOTAL_ENTHALPY, i], ring[DENSITY, i]
+        seal[4, i] = ring[CORE_SPEED, i]
     leakages(record, seal, leakage)
     # The rest is the rotor flow and contracts into the gaps.
     for i in range(PACK):
@@ -118,7 +140,15 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         into[0, i], into[1, i], into[2, i] = ring[ENTHALPY, i], ring[DENSITY, i], pressure[i]
         into[3, i], into[4, i] = rotor_flow[i] / given[GAP_COUNT, i], given[GAP, i]
         into[5, i], into[6, i] = given[DISC_THICKNESS, i], given[RIM_RADIUS, i]
+        into[7, i] = given[ENTRY_FACTOR, i]
     entries(record, into, entry)
+
+
+@inlined
+def without_guess(found: Lanes) -> None:
+    """Prepare the rows of arrivals where no flow near by is known."""
+    for i in range(found.shape[1]):
+        found[RING + SLOWEST, i] = found[RING + CORE_SPEED, i] = 0.0
 
 
 @compiled
@@ -165,6 +195,7 @@ def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: La
     take(given, i, i + 1, circuits)
     for j in range(PACK):
         tried[j] = pressure
+    without_guess(here)
     arrivals(record, circuits, tried, here)
     put(here, i, i + 1, found)
 

@@ -23,7 +23,8 @@ from engine.physics.flow.match_kernel import (
     leave,
     look_further,
 )
-from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE, SWIRL
+from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
+from engine.physics.flow.ring_kernel import SWIRL
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (

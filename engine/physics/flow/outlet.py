@@ -89,7 +89,7 @@ def collar_leakage(
     ring_enthalpy: Array,
     ring_density: Array,
     back_pressure: Array,
-    angular_speed: Array,
+    core_speed: Array,
     rim_radius: Array,
     seal_radius: Array,
     seal_clearance: Array,
@@ -109,8 +109,8 @@ def collar_leakage(
         Pressure [Pa], total enthalpy [J/kg] and density [kg/m3] of the ring.
     back_pressure : Array
         Pressure behind the seals [Pa].
-    angular_speed : Array
-        Speed of the discs [rad/s].
+    core_speed : Array
+        Speed of the fluid between end disc and casing, at the rim [m/s].
     rim_radius, seal_radius : Array
         Outer radius of the discs [m] and radius of the seal [m].
     seal_clearance : Array
@@ -127,13 +127,13 @@ def collar_leakage(
 
     Notes
     -----
-    The fluid between end disc and casing turns at 0.45 of disc speed, which lowers the pressure at
-    the seal. A number of equal throttles in series divides the flow of one by its square root.
+    The fluid between end disc and casing turns like a solid body, which lowers the pressure at the
+    seal. A number of equal throttles in series divides the flow of one by its square root.
 
     References
     ----------
-    Core swirl: Daily and Nece, Trans. ASME J. Basic Eng. 82, 1960, 217-232 (from memory);
-    throttles in series: Stodola, Steam and Gas Turbines, 1927 (from memory).
+    Core of a side chamber: Daily and Nece, Trans. ASME J. Basic Eng. 82, 1960, 217-232 (from
+    memory); throttles in series: Stodola, Steam and Gas Turbines, 1927 (from memory).
 
     """
     given, shape = as_lanes(
@@ -141,7 +141,7 @@ def collar_leakage(
         ring_enthalpy,
         ring_density,
         back_pressure,
-        angular_speed,
+        core_speed,
         rim_radius,
         seal_radius,
         seal_clearance,

@@ -13,8 +13,6 @@ Some = TypeVar("Some", float, Lanes)
 
 N_LEAKAGE_GIVEN = 11
 """Rows that `leakages` reads: arguments of `outlet.collar_leakage` after the fluid."""
-CORE_SWIRL = 0.45
-"""Swirl of the fluid in a side chamber over disc speed, for turbulent, separate layers."""
 
 
 def speed_behind(mass_flow: Some, density: Some, area: Some) -> Some:
@@ -38,7 +36,7 @@ def leakages(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     pressure, density, back_pressure = given[0], given[2], given[3]
     # Pressure before the seal: solid-body rotation of the core.
     for i in range(PACK):
-        turning = CORE_SWIRL * given[4, i]
+        turning = given[4, i] / given[5, i]
         span = given[5, i] * given[5, i] - given[6, i] * given[6, i]
         drop = density[i] * turning * turning * span / 2
         upstream[i] = max(pressure[i] - drop, back_pressure[i])

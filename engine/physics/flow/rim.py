@@ -1,39 +1,15 @@
-"""The ring of fluid around the discs: the jets mix, rub on the casing and enter the gaps."""
+"""From the ring of fluid around the discs into the gaps."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, as_lanes
 from engine.physics.compiled import PACK, compiled, put, table, take
-from engine.physics.flow.rim_kernel import (
-    N_ENTRY,
-    N_ENTRY_GIVEN,
-    N_RING,
-    N_RING_GIVEN,
-    casing_friction,
-    entries,
-    rings,
-    thrown_out,
-)
+from engine.physics.flow.rim_kernel import N_ENTRY, N_ENTRY_GIVEN, entries, thrown_out
+from engine.physics.flow.ring import Ring
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
-
-
-@dataclass(frozen=True)
-class Ring:
-    """The mixed fluid around the rim."""
-
-    swirl: Lanes  # circumferential speed [m/s]
-    total_enthalpy: Lanes  # [J/kg]
-    enthalpy: Lanes  # static [J/kg]
-    density: Lanes  # [kg/m3]
-    viscosity: Lanes  # [Pa s]
-    edge_torque: Lanes  # of the ring on the disc edges [N m]
-    casing_dissipation: Lanes  # friction power left on the casing wall [W]
-    edge_dissipation: Lanes  # friction power left on the disc edges [W]
-    churning: Mask  # the edges do more work on the ring than MOST_HEATING; do not use the states
 
 
 @dataclass(frozen=True)
@@ -45,121 +21,6 @@ class GapEntry:
     radial_speed: Lanes  # inward [m/s]
 
 
-def casing_friction_factor(*, reynolds: Array) -> Lanes:
-    """Fanning friction factor of a thin ring of fluid sliding along the casing.
-
-    Parameters
-    ----------
-    reynolds : Array
-        Ring speed times rim clearance over kinematic viscosity [-], above 0.
-
-    Returns
-    -------
-    Lanes
-        Friction factor [-]; the larger of the laminar and the turbulent law.
-
-    Notes
-    -----
-    The ring is as thin as the rim clearance. It behaves as a channel of that height, not as a
-    boundary layer that starts at a nozzle.
-
-    References
-    ----------
-    Hirs, J. Lubr. Technol. 95, 1973, 137-146 (turbulent, from memory); 12 / Re for a laminar plane
-    channel.
-
-    Examples
-    --------
-    >>> round(float(casing_friction_factor(reynolds=1e4)), 4)
-    0.0066
-
-    """
-    (re,), shape = as_lanes(reynolds)
-    found = np.empty_like(re)
-    _read_friction(re, found)
-    return found.reshape(shape)
-
-
-def mix_at_rim(
-    *,
-    fluid: Fluid,
-    mass_flow: Array,
-    jet_speed: Array,
-    total_enthalpy: Array,
-    pressure: Array,
-    inlet_angle: Array,
-    mixing_coefficient: Array,
-    rim_radius: Array,
-    rim_clearance: Array,
-    stack_height: Array,
-    edge_height: Array,
-    angular_speed: Array,
-) -> Ring:
-    """Mix the jets with the ring of fluid around the discs.
-
-    All arguments broadcast; the results have their common shape.
-
-    Parameters
-    ----------
-    fluid : Fluid
-        Working fluid [-].
-    mass_flow : Array
-        Flow of all nozzles [kg/s].
-    jet_speed : Array
-        Speed of the jets [m/s].
-    total_enthalpy : Array
-        Total enthalpy of the jets [J/kg].
-    pressure : Array
-        Pressure of the ring [Pa].
-    inlet_angle : Array
-        Angle of the jets from the tangent [rad].
-    mixing_coefficient : Array
-        Share of the jets' swirl that survives mixing [-].
-    rim_radius, rim_clearance, stack_height : Array
-        Disc radius [m], clearance to the casing [m], height of discs and gaps [m].
-    edge_height : Array
-        Disc edges together: number of discs times thickness [m].
-    angular_speed : Array
-        Speed of the discs [rad/s].
-
-    Returns
-    -------
-    Ring
-        Mixed swirl and state; zero swirl where there is no flow.
-
-    Notes
-    -----
-    Angular momentum balance of the ring: the inflow from the jets equals the torque on the casing,
-    the torque on the disc edges and, with the mixed swirl, the outflow into gaps and leakage. The
-    edge torque is taken from the ring and given to the rotor. It changes sign with slip, so one of
-    two quadratic equations applies; the balance at rim speed tells which. Density and friction
-    depend on the swirl and are found by repeated passes.
-
-    References
-    ----------
-    Derived here from the moment-of-momentum theorem.
-
-    """
-    given, shape = as_lanes(
-        mass_flow,
-        jet_speed,
-        total_enthalpy,
-        pressure,
-        inlet_angle,
-        mixing_coefficient,
-        rim_radius,
-        rim_clearance,
-        stack_height,
-        edge_height,
-        angular_speed,
-    )
-    found = np.empty((N_RING, given[0].size))
-    _read_rings(fluid.record, np.stack(given), found)
-    rows = found.reshape(N_RING, *shape)
-    values: list[Any] = [*rows[:8], rows[8] == 1]
-    return Ring(*values)
-
-
 def enter_gap(
     *,
     fluid: Fluid,
@@ -169,6 +30,7 @@ def enter_gap(
     gap: Array,
     disc_thickness: Array,
     rim_radius: Array,
+    entry_factor: Array = 1.0,
 ) -> GapEntry:
     """Contract the ring's fluid into the gaps between the disc edges.
 
@@ -186,6 +48,8 @@ def enter_gap(
         Flow into one gap [kg/s].
     gap, disc_thickness, rim_radius : Array
         Gap [m], thickness [m], radius [m].
+    entry_factor : Array, optional
+        Factor on the loss coefficient [-].
 
     Returns
     -------
@@ -204,7 +68,14 @@ def enter_gap(
 
     """
     given, shape = as_lanes(
-        ring.enthalpy, ring.density, ring_pressure, gap_flow, gap, disc_thickness, rim_radius
+        ring.enthalpy,
+        ring.density,
+        ring_pressure,
+        gap_flow,
+        gap,
+        disc_thickness,
+        rim_radius,
+        entry_factor,
     )
     found = np.empty((N_ENTRY, given[0].size))
     _read_entries(fluid.record, np.stack(given), found)
@@ -274,23 +145,6 @@ def are_thrown_out(
     found = np.empty(given[0].shape, dtype=np.bool_)
     _read_thrown(np.stack(given), found)
     return np.asarray(found.reshape(shape), dtype=np.bool_)
-
-
-@compiled
-def _read_friction(reynolds: Lanes, found: Lanes) -> None:
-    for i in range(found.size):
-        found[i] = casing_friction(reynolds[i])
-
-
-@compiled
-def _read_rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
-    n = given.shape[1]
-    pack = table(N_RING_GIVEN, PACK)
-    ring = table(N_RING, PACK)
-    for start in range(0, n, PACK):
-        take(given, start, n, pack)
-        rings(record, pack, ring)
-        put(ring, start, n, found)
 
 
 @compiled

@@ -1,0 +1,253 @@
+"""The ring of fluid around the discs: jets fill it, it rubs on the casing and enters the gaps.
+
+The ring holds only density times swirl times its cross-section. What a jet brings beyond that
+enters the gaps at once; the rest goes round, slowed by casing, disc edges and the fluid in the side
+chambers at its open ends, and enters the gaps as it slows, until the next nozzle fills the ring
+again. So one nozzle or a tight casing leave a slow ring that rubs little, and many nozzles keep it
+fast all round.
+"""
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes, Mask, as_lanes
+from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.flow.ring_kernel import (
+    CORE_SPEED,
+    N_RING,
+    N_RING_GIVEN,
+    SLOWEST,
+    casing_friction,
+    rings,
+)
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.fluids.fluid_kernel import Fluid
+
+
+@dataclass(frozen=True)
+class Ring:
+    """The fluid around the rim, and that in the side chambers."""
+
+    swirl: Lanes  # circumferential speed with which it enters the gaps, in the mean [m/s]
+    total_enthalpy: Lanes  # [J/kg]
+    enthalpy: Lanes  # static, at that swirl [J/kg]
+    density: Lanes  # at that swirl [kg/m3]
+    viscosity: Lanes  # at that swirl [Pa s]
+    edge_torque: Lanes  # of the ring on the disc edges [N m]
+    casing_torque: Lanes  # of the ring on the casing around it [N m]
+    end_torque: Lanes  # of the ring on the fluid in the side chambers [N m]
+    face_torque: Lanes  # of the side chambers on the outer faces of both end discs [N m]
+    core_speed: Lanes  # circumferential speed of the fluid in the side chambers, at the rim [m/s]
+    fastest: Lanes  # swirl just behind a nozzle [m/s]
+    slowest: Lanes  # swirl just before a nozzle [m/s]
+    casing_dissipation: Lanes  # friction power left on the casing wall [W]
+    edge_dissipation: Lanes  # friction power left on the disc edges [W]
+    chamber_dissipation: Lanes  # power that the ring loses to the chambers, less that on the faces
+    churning: Mask  # the edges do more work on the ring than MOST_HEATING; do not use the states
+
+
+def ring_of_rows(*, rows: Lanes) -> Ring:
+    """Take a ring from the rows that the kernel fills.
+
+    Parameters
+    ----------
+    rows : Lanes
+        Fields of `Ring` in their order, along the first axis [SI].
+
+    Returns
+    -------
+    Ring
+        The same by name.
+
+    References
+    ----------
+    None: selection of rows.
+
+    """
+    last = len(fields(Ring)) - 1
+    values: list[Any] = [*rows[:last], rows[last] == 1]
+    return Ring(*values)
+
+
+def casing_friction_factor(*, reynolds: Array) -> Lanes:
+    """Fanning friction factor of a thin ring of fluid sliding along the casing.
+
+    Parameters
+    ----------
+    reynolds : Array
+        Ring speed times rim clearance over kinematic viscosity [-], above 0.
+
+    Returns
+    -------
+    Lanes
+        Friction factor [-]; the larger of the laminar and the turbulent law.
+
+    Notes
+    -----
+    The ring is as thin as the rim clearance. It behaves as a channel of that height, not as a
+    boundary layer that starts at a nozzle.
+
+    References
+    ----------
+    Hirs, J. Lubr. Technol. 95, 1973, 137-146 (turbulent, from memory); 12 / Re for a laminar plane
+    channel.
+
+    Examples
+    --------
+    >>> round(float(casing_friction_factor(reynolds=1e4)), 4)
+    0.0066
+
+    """
+    (re,), shape = as_lanes(reynolds)
+    found = np.empty_like(re)
+    _read_friction(re, found)
+    return found.reshape(shape)
+
+
+def ring_around_discs(
+    *,
+    fluid: Fluid,
+    mass_flow: Array,
+    jet_speed: Array,
+    total_enthalpy: Array,
+    pressure: Array,
+    inlet_angle: Array,
+    mixing_coefficient: Array,
+    rim_radius: Array,
+    rim_clearance: Array,
+    stack_height: Array,
+    edge_height: Array,
+    angular_speed: Array,
+    nozzle_count: Array,
+    casing_factor: Array,
+    filling_factor: Array,
+    exchange_factor: Array,
+    side_gap: Array,
+    windage_factor: Array,
+    leakage: Array,
+    seal_radius: Array,
+) -> Ring:
+    """Follow the ring of fluid around the discs from nozzle to nozzle.
+
+    All arguments broadcast; the results have their common shape.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        Working fluid [-].
+    mass_flow : Array
+        Flow of all nozzles [kg/s].
+    jet_speed : Array
+        Speed of the jets [m/s].
+    total_enthalpy : Array
+        Total enthalpy of the jets [J/kg].
+    pressure : Array
+        Pressure of the ring [Pa].
+    inlet_angle : Array
+        Angle of the jets from the tangent at the rim of the discs [rad].
+    mixing_coefficient : Array
+        Speed of the jets behind the mouth over that by the pressure of the ring [-].
+    rim_radius, rim_clearance, stack_height : Array
+        Disc radius [m], clearance to the casing [m], height of discs and gaps [m].
+    edge_height : Array
+        Disc edges together: number of discs times thickness [m].
+    angular_speed : Array
+        Speed of the discs [rad/s].
+    nozzle_count : Array
+        Nozzles, evenly around the rim [-], 1 or more.
+    casing_factor, filling_factor, exchange_factor : Array
+        Factors on the friction at the casing, on the share of the ring that a jet fills, and on the
+        shear between the ring and the side chambers [-]; 1 where nothing better is known.
+    side_gap : Array
+        Distance from end disc to casing [m].
+    windage_factor : Array
+        Factor on the friction in the side chambers [-].
+    leakage : Array
+        Flow through both side chambers to the seals [kg/s].
+    seal_radius : Array
+        Radius of the seals [m].
+
+    Returns
+    -------
+    Ring
+        Swirl, state, torques and losses; zero swirl where there is no flow.
+
+    Notes
+    -----
+    A jet of mass flux J (at least that of the ring) and swirl v fills the share s = flow / (N J c H)
+    of the ring's cross-section, at most 1, with clearance c and stack height H. Behind a nozzle the
+    swirl is
+
+        V1 = (s J k v + (1 - s) rho V2^2) / (s J + (1 - s) rho V2),    k = 1 - 0.06 s,
+
+    with V2 before it. Where jets would so speed up more ring than they bring fluid, it draws fluid of
+    swirl V2 back out of the gaps, and V1 (V1 - V2) = s J (k v - V2) / rho. Along the arc, with friction factor f by the clearance (of the casing, 1.2 to
+    1.68 times that of a channel, more where a thin jet clings to it; of the edges, 1.2 times),
+
+        rho c V dV/dx = -(stress on casing + edges + open ends).
+
+    All friction is charged to the flow into the gaps: swirl there is v less the torques over flow
+    and radius. With many nozzles the ring tends to one of even swirl.
+
+    Open ends: shear stress of a plane mixing layer, 0.011 rho times the square of the difference of
+    speed. In each side chamber the core turns such that the moments of ring, leakage, casing and
+    disc agree; each wall drags as in a chamber without throughflow (`machine.windage`) at its own
+    slip. There the core turns at 0.45 of disc speed. A core faster than the disc drives it; that
+    work is taken from the fluid. What a disc loses by driving the core is not given back to it.
+
+    Constants 0.94, 1.2, 0.4 and 1.2 are fitted to a plane flow (tests/physics/plane/reference.csv),
+    not measured. Not told by it: profiles across the gaps, real jets and edges in three dimensions,
+    roughness, the casing's own boundary layers at Mach numbers above 1 (8 to 16 % less friction).
+
+    References
+    ----------
+    Ring: derived here from the moment-of-momentum theorem. Mixing layer: Wygnanski and Fiedler
+    1970, J. Fluid Mech. 41, 327-361 (largest Reynolds stress 0.009 to 0.013, from memory). Core
+    swirl: Daily and Nece, Trans. ASME J. Basic Eng. 82, 1960, 217-232 (from memory).
+
+    """
+    given, shape = as_lanes(
+        mass_flow,
+        jet_speed,
+        total_enthalpy,
+        pressure,
+        inlet_angle,
+        mixing_coefficient,
+        rim_radius,
+        rim_clearance,
+        stack_height,
+        edge_height,
+        angular_speed,
+        nozzle_count,
+        casing_factor,
+        filling_factor,
+        exchange_factor,
+        side_gap,
+        windage_factor,
+        leakage,
+        seal_radius,
+    )
+    found = np.empty((N_RING, given[0].size))
+    _read_rings(fluid.record, np.stack(given), found)
+    return ring_of_rows(rows=found.reshape(N_RING, *shape))
+
+
+@compiled
+def _read_friction(reynolds: Lanes, found: Lanes) -> None:
+    for i in range(found.size):
+        found[i] = casing_friction(reynolds[i])
+
+
+@compiled
+def _read_rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    n = given.shape[1]
+    pack = table(N_RING_GIVEN, PACK)
+    ring = table(N_RING, PACK)
+    for start in range(0, n, PACK):
+        take(given, start, n, pack)
+        for i in range(PACK):
+            ring[SLOWEST, i] = ring[CORE_SPEED, i] = 0.0
+        rings(record, pack, ring)
+        put(ring, start, n, found)

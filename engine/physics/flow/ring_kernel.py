@@ -1,0 +1,339 @@
+"""The ring of fluid around the discs and the side chambers beside it, a pack at a time; see `ring`.
+
+The ring is followed along one sector, from a nozzle to the next. All sectors are alike, so its
+swirl before a nozzle, `slow`, is found such that a sector ends as it began. With V its swirl and y
+the square of that, friction along the sector gives dy/dx = -decay y - drag.
+"""
+
+import math
+
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import PACK, compiled, inlined, line, root, table
+from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_densities_viscosities
+
+RING_PASSES = 24
+"""Most passes of the repeated solution."""
+SECTOR_STEPS = 4
+"""Steps from a nozzle to the next. Twice as many change the swirl into the gaps by less than 0.2 %
+of the jets' (tests/physics/flow/test_ring.py)."""
+SETTLED = 1e-10
+"""Relative change below which a lane has converged."""
+STEEPEST = -1e-6
+"""Largest slope of what a sector ends with less what it began with, over the latter."""
+MOST_HEATING = 50e3
+"""Largest work of the disc edges on the ring [J/kg]. Beyond it a stack mainly churns its fluid, and
+no steady state is near."""
+TAKEN_UP = 0.94
+"""Share of the jets' swirl in what the ring takes up where a jet fills it. Its fastest fluid enters
+the gaps at once. Fitted to the plane flow (`ring`)."""
+WALL, THIN_JET, EDGE = 1.2, 0.4, 1.2
+"""Friction over that of a channel filled evenly: on the casing, added there where jets are thin and
+cling to it, and on the disc edges. Fitted to the plane flow."""
+MIXING_LAYER = 0.022
+"""Shear stress between ring and side chamber over half the dynamic head of their difference."""
+CORE_SWIRL = 0.45
+"""Swirl of the fluid in a side chamber without throughflow over disc speed."""
+N_RING_GIVEN, N_DRAGS = 19, 6
+"""Rows that `rings` reads, and of drags along a sector."""
+SWIRL, TOTAL_ENTHALPY, ENTHALPY, DENSITY, VISCOSITY = range(5)
+EDGE_TORQUE, CASING_TORQUE, END_TORQUE, FACE_TORQUE, CORE_SPEED, FASTEST, SLOWEST = range(5, 12)
+CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION, CHURNING, N_RING = range(12, 17)
+"""Rows of rings: fields of `ring.Ring`."""
+N_KEPT = CHURNING
+"""Rows that a lane keeps from its last pass."""
+
+
+@inlined
+def casing_friction(reynolds: float) -> float:
+    """Fanning friction factor of a thin ring of fluid sliding along the casing."""
+    return max(12 / reynolds, 0.066 / root(root(reynolds)))
+
+
+@inlined
+def _signed_square(speed: float) -> float:
+    return speed * abs(speed)
+
+
+@inlined
+def _onward(square: float, decay: float, source: float, step: float) -> float:
+    """Follow dy/dx = source - decay y over a step; the exponential by its first terms."""
+    z = decay * step
+    left = 1 / (1 + z * (1 + z / 2 * (1 + z / 3 * (1 + z / 4))))
+    return square * left + source * step * left * (1 + z / 2 * (1 + z / 3 * (1 + z / 4)))
+
+
+@inlined
+def _closer(found: float, number: float) -> float:
+    """Take a step of Newton's method towards the fifth root of a number."""
+    square = found * found
+    return (4 * found + number / (square * square)) / 5
+
+
+@inlined
+def _fifth_root(number: float) -> float:
+    """Fifth root of a number from 1 to 1e12, by Newton's method; a power is a slow library call."""
+    quarter = root(root(number))
+    found = _closer(_closer(1.17 * quarter / root(root(quarter)), number), number)
+    return _closer(_closer(found, number), number)
+
+
+@inlined
+def _face_coefficient(reynolds: float, narrowness: float, tenth: float, sixth: float) -> float:
+    """Moment coefficient of both faces of a disc (`machine.windage.disc_moment_coefficient`).
+
+    narrowness: side gap over radius; tenth, sixth: its powers 1/10 and -1/6.
+    """
+    half = root(reynolds)
+    merged, apart = 2 * math.pi / (narrowness * reynolds), 3.70 * tenth / half
+    mixed, rough = 0.080 * sixth / root(half), 0.102 * tenth / _fifth_root(reynolds)
+    return max(max(merged, apart), max(mixed, rough))
+
+
+@inlined
+def _face_torque(
+    slip: float, scale: float, per_slip: float, narrowness: float, tenth: float, sixth: float
+) -> float:
+    """Torque of the fluid on one face that turns against it with a speed `slip` at the rim [N m].
+
+    scale: torque over coefficient and slip squared; per_slip: Reynolds number over slip.
+    """
+    reynolds = max(slip * per_slip, 1.0)
+    return scale * slip * slip * _face_coefficient(reynolds, narrowness, tenth, sixth)
+
+
+@inlined
+def _edge_drag(on_edge: float, slip: float, scale: float) -> float:
+    """Drag of the disc edges on the ring, over the square of a speed."""
+    return on_edge * casing_friction(max(abs(slip), 1e-3) * scale) * _signed_square(slip)
+
+
+@inlined
+def _sectors(
+    sizes: Lanes, fast: Lanes, core: Lanes, rim_speed: Lanes, slow: Lanes, drags: Lanes
+) -> None:
+    """Follow the rings of a pack from behind a nozzle to the next.
+
+    Rows of `sizes`: 0 step, 1 Reynolds number over speed, friction over its factor: 2 on the
+    casing, 3 on the edges, 4 at the open ends. Of `drags`: 0 to 2 what casing, edges and ends take
+    from the square of the swirl, 3 to 5 the same times the speed at which they take it.
+    """
+    square = line(PACK)
+    for i in range(PACK):
+        square[i] = fast[i] * fast[i]
+    for row in range(N_DRAGS):
+        for i in range(PACK):
+            drags[row, i] = 0.0
+    for _ in range(SECTOR_STEPS):
+        for i in range(PACK):
+            # Half a step, then the step by the friction there.
+            step, scale, here = sizes[0, i], sizes[1, i], square[i]
+            swirl = root(here)
+            wall = sizes[2, i] * casing_friction(max(swirl, 1e-3) * scale)
+            drag = _edge_drag(sizes[3, i], swirl - rim_speed[i], scale)
+            drag += sizes[4, i] * _signed_square(swirl - core[i])
+            decay = wall + max(drag, 0.0) / max(here, 1e-6)
+            half = max(_onward(here, decay, max(-drag, 0.0), step / 2), 1e-6)
+            swirl = root(half)
+            slip = swirl - rim_speed[i]
+            wall = sizes[2, i] * casing_friction(max(swirl, 1e-3) * scale)
+            edge = _edge_drag(sizes[3, i], slip, scale)
+            end = sizes[4, i] * _signed_square(swirl - core[i])
+            sink_edge, sink_end = max(edge, 0.0) / half, max(end, 0.0) / half
+            decay, source = wall + sink_edge + sink_end, -min(edge, 0.0) - min(end, 0.0)
+            after = _onward(here, decay, source, step)
+            # Each friction takes its exact share of the change.
+            decayed = (here - after + source * step) / max(decay, 1e-30)
+            by_wall = wall * decayed
+            by_edge = sink_edge * decayed + min(edge, 0.0) * step
+            by_end = sink_end * decayed + min(end, 0.0) * step
+            drags[0, i], drags[1, i] = drags[0, i] + by_wall, drags[1, i] + by_edge
+            drags[2, i], drags[3, i] = drags[2, i] + by_end, drags[3, i] + by_wall * swirl
+            drags[4, i], drags[5, i] = drags[4, i] + by_edge * slip, drags[5, i] + by_end * swirl
+            square[i] = after
+    for i in range(PACK):
+        slow[i] = root(square[i])
+
+
+@compiled
+def rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+    """Follow the rings of a pack from nozzle to nozzle, with the side chambers beside them.
+
+    Rows of `given`, see `ring.ring_around_discs`: 0 mass flow, 1 jet speed, 2 total enthalpy,
+    3 pressure, 4 inlet angle, 5 mixing coefficient, 6 rim radius, 7 rim clearance, 8 stack height,
+    9 edge height, 10 angular speed, 11 nozzle count, 12 casing factor, 13 filling factor,
+    14 exchange factor, 15 side gap, 16 windage factor, 17 leakage, 18 seal radius. The rows
+    `SLOWEST` and `CORE_SPEED` of `found` hold first guesses, or 0.
+
+    Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
+    what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces, `fast` and `slow` swirl behind and before a nozzle,
+    `core` speed of the fluid in the chambers at the rim, `drawn` work on the discs [J/kg], `moving`
+    1 until it has converged.
+    """
+    incoming, jets, fill, total = line(PACK), line(PACK), line(PACK), line(PACK)
+    enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
+    slow, off_turning, inverse, last = line(PACK), line(PACK), table(4, PACK), table(4, PACK)
+    swirl, torque, on_face, work = line(PACK), line(PACK), line(PACK), line(PACK)
+    fast, now, mean, core = line(PACK), line(PACK), line(PACK), line(PACK)
+    drawn, moving, rim_speed, around = line(PACK), line(PACK), line(PACK), line(PACK)
+    tenth, sixth, brought, on_wall = line(PACK), line(PACK), line(PACK), line(PACK)
+    sizes, drags, kept = table(5, PACK), table(N_DRAGS, PACK), table(N_KEPT, PACK)
+    # A copy that the compiler knows to lie apart, without which it uses no vector instructions.
+    of = table(N_RING_GIVEN, PACK)
+    for row in range(N_RING_GIVEN):
+        for i in range(PACK):
+            of[row, i] = given[row, i]
+    pressure, rim, clearance, height, omega = of[3], of[6], of[7], of[8], of[10]
+    # Jets. Library calls have a loop of their own.
+    for i in range(PACK):
+        incoming[i] = math.cos(of[4, i])
+        tenth[i] = (of[15, i] / rim[i]) ** 0.1
+        sixth[i] = (of[15, i] / rim[i]) ** (-1 / 6)
+    for i in range(PACK):
+        jet = of[1, i] * of[5, i]
+        incoming[i], enthalpy[i] = jet * incoming[i], of[2, i] - jet * jet / 2
+        total[i], mean[i] = of[2, i], 0.7 * incoming[i]
+    fluid_densities(record, pressure, enthalpy, density)
+    for i in range(PACK):
+        flow, jet = max(of[0, i], 1e-12), max(of[1, i] * of[5, i], 1e-6)
+        jets[i], rim_speed[i] = density[i] * jet, omega[i] * rim[i]
+        area = of[11, i] * clearance[i] * height[i]
+        brought[i] = of[13, i] * flow / max(area, 1e-30)
+        # Sizes of the sector and of friction, of which some wait for the state.
+        outside = (rim[i] + clearance[i]) / rim[i]
+        around[i] = outside
+        sizes[0, i] = 2 * math.pi * rim[i] / (of[11, i] * SECTOR_STEPS)
+        on_wall[i] = WALL * outside * outside * of[12, i] / clearance[i]
+        sizes[3, i] = EDGE * of[9, i] / max(height[i], 1e-9) / clearance[i]
+        sizes[4, i] = 2 / max(height[i], 1e-9) * MIXING_LAYER * of[14, i]
+        known, turns = found[SLOWEST, i], found[CORE_SPEED, i]
+        slow[i] = known if known > 0 else max(incoming[i], rim_speed[i]) / 2
+        core[i] = turns if turns > 0 else CORE_SWIRL * rim_speed[i]
+        last[0, i] = last[1, i] = last[2, i] = last[3, i] = 0.0
+        inverse[0, i] = inverse[1, i] = inverse[2, i] = inverse[3, i] = 0.0
+        moving[i], drawn[i] = 1.0, 0.0
+    # Passes: state by the mean swirl, one sector by the state, then better first guesses.
+    for k in range(RING_PASSES):
+        for i in range(PACK):
+            enthalpy[i] = total[i] - mean[i] * mean[i] / 2
+        fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+        # Behind the nozzle, jet and old ring mix; then the sector.
+        for i in range(PACK):
+            # A jet slower than the ring is carried along, and no thicker than at that speed.
+            full = max(jets[i], density[i] * slow[i])
+            fill[i] = min(brought[i] / full, 1.0)
+            empty = 1 - fill[i]
+            old, new = density[i] * slow[i] * empty, full * fill[i]
+            sizes[2, i] = on_wall[i] * (1 + THIN_JET * empty * empty)
+            taken = (1 - (1 - TAKEN_UP) * fill[i]) * incoming[i]
+            mixed = (new * taken + old * slow[i]) / (new + old)
+            # A ring that jets speed up beyond what they bring draws fluid back out of the gaps.
+            pull = max(slow[i] * slow[i] + 4 * new * (taken - slow[i]) / density[i], 0.0)
+            fast[i] = max(min(mixed, (slow[i] + root(pull)) / 2), 1e-3)
+            sizes[1, i] = density[i] * clearance[i] / viscosity[i]
+        _sectors(sizes, fast, core, rim_speed, now, drags)
+        first = k == 0
+        for i in range(PACK):
+            # Swirl into the gaps: that of the jets less all friction, in the form that is exact.
+            flow, here, ahead, empty = max(of[0, i], 1e-12), slow[i], fast[i], 1 - fill[i]
+            taken = (1 - (1 - TAKEN_UP) * fill[i]) * incoming[i]
+            rubbed = density[i] * clearance[i] * height[i] * of[11, i] / 2
+            lost = rubbed * (ahead * ahead - now[i] * now[i]) / flow
+            new = max(jets[i], density[i] * here) * fill[i]
+            old = density[i] * here * empty
+            kept_in = (taken - ahead) / max(empty * here, 1e-9)
+            drawn_out = (taken - here) / ahead
+            draws = ahead * (new + old) < new * taken + old * here * (1 - 1e-12)
+            gone = of[13, i] * (drawn_out if draws else kept_in) * (ahead + here) / 2
+            inward = incoming[i] - (lost if new > old else gone)
+            edge_torque, end_torque = rubbed * rim[i] * drags[1, i], rubbed * rim[i] * drags[2, i]
+            # Side chambers: what leakage and ring bring turns them against casing and discs.
+            turning, per_slip = core[i], density[i] * rim[i] / viscosity[i]
+            face = density[i] * rim[i] * rim[i] * rim[i] / 4 * of[16, i]
+            narrow, apart = of[15, i] / rim[i], rim_speed[i] - turning
+            fixed, behind = turning / CORE_SWIRL, apart / (1 - CORE_SWIRL)
+            braking = _face_torque(fixed, face, per_slip, narrow, tenth[i], sixth[i])
+            driven = _face_torque(abs(behind), face, per_slip, narrow, tenth[i], sixth[i])
+            bare = 1.75 * (braking / max(turning, 1e-9) + driven / max(abs(apart), 1e-9))
+            driven = driven if behind > 0 else -driven
+            per_face, seal = of[17, i] / 2, of[18, i] * of[18, i] / rim[i]
+            gained = per_face * (inward * rim[i] - turning * seal) + end_torque / 2
+            gained += driven - braking
+            off_turning[i] = gained / max(per_face * seal + bare, 1e-30)
+            swirl[i], torque[i], on_face[i] = inward, edge_torque, -2 * driven
+            powered = edge_torque * omega[i] + max(-2 * driven * omega[i], 0.0)
+            work[i] = powered / flow
+        # Next guesses of swirl and core speed by Broyden's method.
+        for i in range(PACK):
+            here, ahead, turning = slow[i], fast[i], core[i]
+            off, off_core = now[i] - here, off_turning[i]
+            old = density[i] * (1 - fill[i])
+            new = max(jets[i], density[i] * here) * fill[i]
+            of_fast = old * (2 * here - ahead) / (new + old * here)
+            plain = 1 / min(now[i] / ahead * of_fast - 1, STEEPEST)
+            a, b, c, d = inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i]
+            change, change_core = off - last[0, i], off_core - last[1, i]
+            moved, moved_core = last[2, i], last[3, i]
+            met, met_core = a * change + b * change_core, c * change + d * change_core
+            left, right = moved * a + moved_core * c, moved * b + moved_core * d
+            share = 1 / (left * change + right * change_core)
+            share = share if abs(share) < 1e30 else 0.0
+            wrong, wrong_core = (moved - met) * share, (moved_core - met_core) * share
+            a, b = a + wrong * left, b + wrong * right
+            c, d = c + wrong_core * left, d + wrong_core * right
+            a, b = plain if first else a, 0.0 if first else b
+            c, d = 0.0 if first else c, -1.0 if first else d
+            highest = max(incoming[i], rim_speed[i])
+            onward, next_core = here - a * off - b * off_core, turning - c * off - d * off_core
+            # Where that leaves what is possible, begin anew with plain steps.
+            astray = min(onward, next_core) <= 0 or max(onward, next_core) >= highest
+            onward = (here + now[i]) / 2 if astray else onward
+            next_core = min(max(turning + off_core, 1e-3), highest) if astray else next_core
+            a, b, c, d = (plain, 0.0, 0.0, -1.0) if astray else (a, b, c, d)
+            inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i] = a, b, c, d
+            last[0, i], last[1, i] = off, off_core
+            last[2, i], last[3, i] = onward - here, next_core - turning
+        # Converged lanes keep their values.
+        for i in range(PACK):
+            middle, least = (fast[i] + now[i]) / 2, max(incoming[i], rim_speed[i]) * 1e-3
+            rests = abs(now[i] - slow[i]) <= SETTLED * max(now[i], least)
+            rests &= abs(off_turning[i]) <= SETTLED * max(core[i], least)
+            rests &= abs(middle - mean[i]) <= SETTLED * max(middle, least)
+            rests &= abs(work[i] - drawn[i]) <= SETTLED * (abs(work[i]) + middle * middle)
+            moves, f = moving[i] == 1, kept
+            rubbed = density[i] * clearance[i] * height[i] * of[11, i] / 2
+            f[SWIRL, i] = swirl[i] if moves else f[SWIRL, i]
+            f[EDGE_TORQUE, i] = torque[i] if moves else f[EDGE_TORQUE, i]
+            f[CASING_TORQUE, i] = rubbed * rim[i] * drags[0, i] if moves else f[CASING_TORQUE, i]
+            f[END_TORQUE, i] = rubbed * rim[i] * drags[2, i] if moves else f[END_TORQUE, i]
+            f[FACE_TORQUE, i] = on_face[i] if moves else f[FACE_TORQUE, i]
+            f[CORE_SPEED, i] = core[i] if moves else f[CORE_SPEED, i]
+            f[FASTEST, i] = fast[i] if moves else f[FASTEST, i]
+            f[SLOWEST, i] = now[i] if moves else f[SLOWEST, i]
+            on_casing, on_edges = rubbed * drags[3, i] / around[i], rubbed * drags[4, i]
+            f[CASING_DISSIPATION, i] = on_casing if moves else f[CASING_DISSIPATION, i]
+            f[EDGE_DISSIPATION, i] = on_edges if moves else f[EDGE_DISSIPATION, i]
+            at_ends = rubbed * drags[5, i]
+            f[CHAMBER_DISSIPATION, i] = at_ends if moves else f[CHAMBER_DISSIPATION, i]
+            slow[i] = slow[i] + last[2, i] if moves else slow[i]
+            core[i] = core[i] + last[3, i] if moves else core[i]
+            mean[i], drawn[i] = middle if moves else mean[i], work[i] if moves else drawn[i]
+            total[i] = of[2, i] - min(max(drawn[i], -MOST_HEATING), MOST_HEATING)
+            moving[i] = moving[i] * (0.0 if rests else 1.0)
+        unsettled = 0.0
+        for i in range(PACK):
+            unsettled += moving[i]
+        if unsettled == 0:
+            break
+    # State of what enters the gaps.
+    for i in range(PACK):
+        enthalpy[i] = total[i] - kept[SWIRL, i] * kept[SWIRL, i] / 2
+    fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
+    for row in range(N_KEPT):
+        for i in range(PACK):
+            found[row, i] = kept[row, i]
+    for i in range(PACK):
+        found[TOTAL_ENTHALPY, i], found[ENTHALPY, i] = total[i], enthalpy[i]
+        found[DENSITY, i], found[VISCOSITY, i] = density[i], viscosity[i]
+        found[CHAMBER_DISSIPATION, i] -= max(found[FACE_TORQUE, i] * omega[i], 0.0)
+        found[CHURNING, i] = 1.0 if abs(drawn[i]) > MOST_HEATING else 0.0

@@ -1,0 +1,259 @@
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+
+from engine.fluids.by_name import gas
+from engine.physics.flow.ring import Ring, casing_friction_factor, ring_around_discs
+from engine.physics.machine.windage import end_face_torque
+from tests.physics.flow.test_rim import PRESSURE, SIZES, TOTAL
+
+AIR = gas("air")
+CLOSED = {"exchange_factor": 0.0, "leakage": 0.0}
+"""Side chambers without exchange."""
+
+
+def ring(**changes: Any) -> Ring:
+    return ring_around_discs(
+        fluid=AIR, total_enthalpy=TOTAL, pressure=PRESSURE, **{**SIZES, **changes}
+    )
+
+
+def friction(speed: float, clearance: float, viscosity: float) -> float:
+    reynolds = max(abs(speed), 1e-3) * clearance / viscosity
+    return float(max(12 / reynolds, 0.066 * reynolds**-0.25))
+
+
+@dataclass
+class Sector:
+    """A ring whose sector is followed by a differential equation solver."""
+
+    into_gaps: float
+    edge_torque: float
+    end_torque: float
+    fast: float
+    slow: float
+
+
+def sector_by_equations(core: float, **changes: Any) -> Sector:
+    """Follow one sector, as written in `ring_around_discs`, for a given speed in the chambers."""
+    v = {**SIZES, **changes}
+    n, c, height, r, m = (
+        v[key]
+        for key in ("nozzle_count", "rim_clearance", "stack_height", "rim_radius", "mass_flow")
+    )
+    u, w = r * v["angular_speed"], v["jet_speed"] * v["mixing_coefficient"]
+    jet = w * np.cos(v["inlet_angle"])
+    flux = w * float(AIR.density(pressure=PRESSURE, enthalpy=TOTAL - w**2 / 2))
+    fill = min(1.0, v["filling_factor"] * m / (n * flux * c * height))
+    k = 1 - 0.06 * fill
+    on_wall = v["casing_factor"] * 1.2 * (1 + 0.4 * (1 - fill) ** 2) * ((r + c) / r) ** 2
+    on_edge, on_ends = (
+        1.2 * v["edge_height"] / height,
+        0.022 * v["exchange_factor"] * 2 * c / height,
+    )
+    mean, edge, face = 0.7 * jet, 0.0, 0.0
+    end = fast = slow = rho = 0.0
+    for _ in range(40):
+        total = TOTAL - (edge * v["angular_speed"] + face) / m
+        state = {"pressure": PRESSURE, "enthalpy": total - mean**2 / 2}
+        rho = float(AIR.density(**state))
+        nu = float(AIR.viscosity(**state)) / rho
+
+        def along(_x: float, y: Any, nu: float = nu) -> list[float]:
+            swirl, slip, over = y[0], y[0] - u, y[0] - core
+            by_edge = on_edge * friction(slip, c, nu) * slip * abs(slip)
+            by_end = on_ends * over * abs(over)
+            by_wall = on_wall * friction(swirl, c, nu) * swirl**2
+            return [-(by_wall + by_edge + by_end) / (2 * c * swirl), by_edge / 2, by_end / 2]
+
+        def behind(before: float, rho: float = rho) -> float:
+            old = (1 - fill) * rho * before
+            mixed = (fill * flux * k * jet + old * before) / (fill * flux + old)
+            pull = before**2 + 4 * fill * flux * (k * jet - before) / rho
+            return float(min(mixed, (before + np.sqrt(max(pull, 0.0))) / 2))
+
+        def end_of(before: float) -> Any:
+            length, start = 2 * np.pi * r / n, [behind(before), 0.0, 0.0]  # noqa: B023
+            return solve_ivp(along, (0, length), start, rtol=1e-6, atol=1e-6, method="LSODA").y[
+                :, -1
+            ]  # noqa: B023
+
+        slow = float(brentq(lambda x: end_of(x)[0] - x, 1.0, 1.01 * max(jet, u), xtol=1e-3))  # noqa: B023
+        fast, (_, by_edge, by_end) = behind(slow), end_of(slow)
+        edge, end = (n * r * height * rho * float(part) for part in (by_edge, by_end))
+        before, mean = mean, (fast + slow) / 2
+        if abs(mean - before) < 1e-3:
+            break
+    lost = n * rho * c * height * (fast**2 - slow**2) / (2 * m)
+    return Sector(jet - lost, edge, end, fast, slow)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"nozzle_count": 1.0},
+        {"nozzle_count": 12.0},
+        {"angular_speed": 4000.0},
+        {"mass_flow": 0.003, "angular_speed": 3000.0},
+        {"jet_speed": 120.0, "angular_speed": 2500.0},
+        {"edge_height": 0.0},
+        {"rim_clearance": 3e-3, "mass_flow": 0.05, "nozzle_count": 4.0},
+        {"casing_factor": 0.3, "filling_factor": 0.5},
+    ],
+    ids=str,
+)
+def test_the_ring_agrees_with_its_differential_equation(changes: dict[str, float]) -> None:
+    found = ring(**changes)
+    expected = sector_by_equations(float(found.core_speed), **changes)
+    jet = {**SIZES, **changes}["jet_speed"] * 0.95 * np.cos(0.2)
+    # Four steps a sector: the share of each friction is less exact than their sum.
+    assert_allclose(found.swirl, expected.into_gaps, atol=2e-3 * jet)
+    assert_allclose(found.fastest, expected.fast, atol=2e-3 * jet)
+    assert_allclose(found.slowest, expected.slow, atol=5e-3 * jet)
+    moment = {**SIZES, **changes}["mass_flow"] * jet * 0.075
+    assert_allclose(found.edge_torque, expected.edge_torque, atol=12e-3 * moment)
+    assert_allclose(found.end_torque, expected.end_torque, atol=8e-3 * moment)
+
+
+def test_angular_momentum_of_the_ring_closes_to_rounding() -> None:
+    speed = np.linspace(100.0, 5000.0, 60)
+    found = ring(angular_speed=speed, nozzle_count=np.tile([1.0, 2.0, 5.0, 12.0], 15))
+    arriving = 0.012 * 400.0 * np.cos(0.2) * 0.95 * 0.075
+    taken = found.edge_torque + found.casing_torque + found.end_torque
+    assert_allclose(0.012 * found.swirl * 0.075 + taken, arriving, rtol=1e-9)
+
+
+def test_moments_on_the_fluid_of_the_side_chambers_balance() -> None:
+    # Written out with the plain law at the slip of each wall (Daily and Nece 1960).
+    found = ring(angular_speed=np.array([300.0, 1500.0, 4000.0]), leakage=0.4e-3)
+    omega = np.array([300.0, 1500.0, 4000.0])
+    middle = (found.fastest + found.slowest) / 2
+    enthalpy = found.total_enthalpy - middle**2 / 2
+
+    def drag(turning: Any) -> Any:
+        return end_face_torque(
+            density=AIR.density(pressure=PRESSURE, enthalpy=enthalpy),
+            viscosity=AIR.viscosity(pressure=PRESSURE, enthalpy=enthalpy),
+            angular_speed=turning / 0.075,
+            rim_radius=0.075,
+            side_gap=3e-3,
+        )
+
+    slip = omega * 0.075 - found.core_speed
+    on_faces = np.sign(slip) * drag(np.abs(slip) / 0.55)
+    brought = 0.4e-3 * (found.swirl * 0.075 - found.core_speed * 0.03**2 / 0.075)
+    assert_allclose(brought + found.end_torque + on_faces, drag(found.core_speed / 0.45), rtol=1e-6)
+    assert_allclose(found.face_torque, -on_faces, rtol=1e-6)
+
+
+def test_chambers_without_exchange_turn_and_drag_as_in_the_plain_law() -> None:
+    omega = np.array([500.0, 1500.0, 4000.0])
+    found = ring(angular_speed=omega, **CLOSED)
+    assert_allclose(found.core_speed, 0.45 * omega * 0.075, rtol=1e-9)
+    middle = (found.fastest + found.slowest) / 2
+    state = {"pressure": PRESSURE, "enthalpy": found.total_enthalpy - middle**2 / 2}
+    plain = end_face_torque(
+        density=AIR.density(**state),
+        viscosity=AIR.viscosity(**state),
+        angular_speed=omega,
+        rim_radius=0.075,
+        side_gap=3e-3,
+    )
+    assert_allclose(found.face_torque, -plain, rtol=1e-7)
+
+
+def test_a_fast_ring_drives_the_outer_faces_of_slow_discs_and_pays_for_it() -> None:
+    speed = np.array([50.0, 4500.0])
+    found = ring(angular_speed=speed, leakage=1e-3)
+    assert found.face_torque[0] > 0 > found.face_torque[1]
+    given = found.edge_torque * speed + np.maximum(found.face_torque, 0) * speed
+    assert_allclose(0.012 * (TOTAL - found.total_enthalpy), given, rtol=1e-9)
+    assert np.all(found.chamber_dissipation > 0)
+
+
+def test_without_casing_friction_only_edges_and_mixing_lower_the_swirl() -> None:
+    found = ring(casing_factor=0.0, **CLOSED)
+    jets = 400.0 * np.cos(0.2) * 0.95
+    assert_allclose(found.casing_torque, 0.0, atol=1e-15)
+    assert_allclose(found.swirl, jets - found.edge_torque / (0.012 * 0.075), rtol=1e-12)
+    bare = ring(casing_factor=0.0, edge_height=0.0, **CLOSED)
+    assert_allclose(bare.swirl, jets, rtol=1e-12)
+
+
+def test_many_nozzles_tend_to_a_ring_of_even_swirl() -> None:
+    # Balance of that ring by itself: flow times loss of swirl is friction at that swirl.
+    found = ring(nozzle_count=np.array([300.0, 1000.0]), edge_height=0.0, **CLOSED)
+    spread = (found.fastest - found.slowest) / found.swirl
+    assert spread[1] < spread[0] / 2 < 0.01
+    swirl = float(found.swirl[1])
+    state = {"pressure": PRESSURE, "enthalpy": TOTAL - swirl**2 / 2}
+    rho, nu = float(AIR.density(**state)), float(AIR.viscosity(**state) / AIR.density(**state))
+    wall = 1.68 * friction(swirl, 0.5e-3, nu) * rho / 2 * swirl**2
+    torque = wall * 2 * np.pi * 0.0755**2 * 14e-3
+    assert_allclose(0.012 * 0.075 * (400 * np.cos(0.2) * 0.95 - swirl), torque, rtol=5e-3)
+
+
+def test_few_nozzles_and_a_tight_casing_keep_the_swirl() -> None:
+    # The plane flow around the rim says so (tests/physics/plane/reference.csv).
+    by_count = ring(nozzle_count=np.array([1.0, 2.0, 4.0, 8.0]), rim_radius=0.045)
+    assert np.all(np.diff(by_count.swirl) < 0)
+    by_clearance = ring(rim_clearance=np.array([0.25e-3, 0.5e-3, 1e-3]), rim_radius=0.045)
+    assert np.all(np.diff(by_clearance.swirl) < 0)
+
+
+def test_edges_drive_the_discs_when_the_ring_is_faster_and_brake_them_when_it_is_slower() -> None:
+    found = ring(angular_speed=np.array([500.0, 6000.0]))
+    assert found.swirl[0] > 500.0 * 0.075
+    assert found.edge_torque[0] > 0
+    assert found.fastest[1] < 6000.0 * 0.075
+    assert found.edge_torque[1] < 0
+    assert np.all(found.edge_dissipation > 0)
+
+
+def test_swirl_is_continuous_where_the_edges_change_from_drag_to_drive() -> None:
+    speed = np.linspace(1500.0, 5000.0, 20_001)
+    found = ring(angular_speed=speed)
+    assert np.sign(found.edge_torque[[0, -1]]).tolist() == [1.0, -1.0]
+    assert np.abs(np.diff(found.swirl)).max() < 0.05
+
+
+def test_a_taller_stack_loses_more_swirl_to_the_casing() -> None:
+    # The area of the casing grows with the stack: common practice, no source.
+    height = np.array([5e-3, 10e-3, 20e-3, 40e-3, 80e-3])
+    found = ring(stack_height=height, edge_height=0.7 * height, mass_flow=0.03, nozzle_count=6.0)
+    assert np.all(np.diff(found.swirl) < 0)
+    assert found.swirl[-1] < 0.75 * found.swirl[0]
+
+
+def test_no_flow_leaves_a_ring_that_the_edges_turn() -> None:
+    found = ring(mass_flow=np.array([1e-9, 0.0]), jet_speed=np.array([100.0, 0.0]))
+    assert np.all(found.slowest < 1500 * 0.075)
+    assert np.all(found.slowest > 0.2 * 1500 * 0.075)
+
+
+def test_friction_changes_law_where_laminar_and_turbulent_cross() -> None:
+    # 12/Re = 0.066 Re^-0.25 at Re = (12/0.066)^(4/3), about 1030 (laminar channel; Hirs 1973).
+    crossing = (12 / 0.066) ** (4 / 3)
+    assert_allclose(crossing, 1030, atol=0.1)
+    factor = casing_friction_factor(reynolds=np.array([500.0, crossing, 4000.0]))
+    assert_allclose(factor, [12 / 500.0, 12 / crossing, 0.066 * 4000.0**-0.25], rtol=1e-9)
+    below, above = casing_friction_factor(reynolds=crossing * np.array([0.999, 1.001]))
+    assert_allclose(below * 0.999, above * 1.001**0.25, rtol=1e-9)
+
+
+def test_turbulent_friction_is_near_that_of_a_smooth_pipe_of_equal_hydraulic_diameter() -> None:
+    # Blasius 1913: 0.0791 Re^-1/4 on the hydraulic diameter, twice the height; 1 % apart.
+    found = casing_friction_factor(reynolds=np.array([3e3, 1e4, 5e4]))
+    assert_allclose(found, 0.0791 * (2 * np.array([3e3, 1e4, 5e4])) ** -0.25, rtol=0.01)
+
+
+def test_edges_that_overheat_a_small_flow_are_flagged() -> None:
+    found = ring(mass_flow=np.array([0.012, 1e-5]), angular_speed=3000.0)
+    assert found.churning.tolist() == [False, True]
+    assert np.isfinite(found.swirl).all()
