@@ -7,7 +7,7 @@ from pydantic import ValidationInfo, create_model
 
 from engine.columns import COLUMNS, band_key
 from engine.errors import WrongValueError
-from engine.study.values import STANDARD_ATMOSPHERE, Frozen, Limit, read
+from engine.study.values import STANDARD_ATMOSPHERE, Frozen, Limit, implausible, read, refuse
 
 Aim: TypeAlias = Literal["maximise", "minimise"]
 
@@ -32,7 +32,14 @@ def read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
     }
     model: Any = create_model("Limits", __base__=Frozen, **fields)
     given = model.model_validate(value, context=context)
-    return {key: limit for key, limit in given if limit is not None}
+    limits = {key: limit for key, limit in given if limit is not None}
+    faults = [
+        ((key, *keys), error)
+        for key, limit in limits.items()
+        for keys, error in implausible("limits", key, limit)
+    ]
+    refuse(faults)
+    return limits
 
 
 def default_aims() -> dict[str, Aim]:

@@ -14,6 +14,7 @@ from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError, WrongValueError, suggestion
 from engine.study.fit import Fit
 from engine.study.machine import Machine, value_type
+from engine.study.plausible import checked
 from engine.study.values import quantity_of
 from engine.study.yaml_text import Keys, StudyText, dotted, read_lines, read_text, with_value
 
@@ -117,6 +118,7 @@ def _coefficient(key: str, entry: object) -> tuple[float, float]:
         if isinstance(wrong, WrongValueError):
             raise wrong from error
         raise WrongValueError(units.shorten(entry["value"]), "a value", REMEDY) from error
+    checked("machine", key, value)
     quantity = quantity_of(value_type(key))
     dimension = quantity.dimension if quantity else "ratio"
     standard = units.parse(entry["standard"], dimension)

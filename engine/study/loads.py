@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated, Self
+from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, ModelWrapValidatorHandler, field_validator, model_validator
 
 from engine import units
 from engine.catalogue import read_table
 from engine.errors import WrongValueError, suggestion
-from engine.study.values import Count, Factor, Fault, Frozen, Power, Share, read, refuse
+from engine.study.values import Count, Factor, Fault, Power, Section, Share, read, refuse
 
 MOST_APPLIANCES = 12
 """Entries that the list may have: every set of them is tried."""
@@ -35,8 +35,10 @@ def appliances() -> dict[str, Row]:
     return {key: Row(**row) for key, row in read_table("appliances").items()}
 
 
-class Appliance(Frozen):
+class Appliance(Section):
     """One line of the list; numbers that it leaves out come from the table."""
+
+    section: ClassVar[str] = "loads"
 
     running: Power | None = Field(
         None,
@@ -71,8 +73,10 @@ class Load:
     """What one of them takes at switching on above its running power [W]."""
 
 
-class Loads(Frozen):
+class Loads(Section):
     """What is to run from the terminals."""
+
+    section: ClassVar[str] = "loads"
 
     appliances: dict[str, Appliance] = Field(
         description="appliances by their names in the table, or by a name of your own"

@@ -1,7 +1,7 @@
 """Machine numbers and ranges, the second made from the first."""
 
 import math
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
 
@@ -13,7 +13,6 @@ from engine.study.values import (
     Factor,
     Force,
     Fraction,
-    Frozen,
     Grade,
     Length,
     Material,
@@ -22,6 +21,7 @@ from engine.study.values import (
     Range,
     Ratio,
     Room,
+    Section,
     Share,
     Torque,
     Viscosity,
@@ -29,8 +29,10 @@ from engine.study.values import (
 )
 
 
-class Machine(Frozen):
+class Machine(Section):
     """What is not searched. Any of these may stand under `ranges` instead."""
+
+    section: ClassVar[str] = "machine"
 
     disc_thickness: Length = 1e-3
     material: Material = "stainless-304"
@@ -81,7 +83,11 @@ _machine_ranges: Any = {
 }
 
 
-MachineRanges: Any = create_model("MachineRanges", __base__=Frozen, **_machine_ranges)
+class _Searched(Section):
+    section: ClassVar[str] = "ranges"
+
+
+MachineRanges: Any = create_model("MachineRanges", __base__=_Searched, **_machine_ranges)
 
 
 class Ranges(MachineRanges):

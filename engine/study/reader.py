@@ -19,6 +19,7 @@ from engine.study.aims import MEASURED
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, value_type
+from engine.study.plausible import checked
 from engine.study.search import Search
 from engine.study.study import Study
 from engine.study.supply import Supply
@@ -142,6 +143,7 @@ def _override(text: str, key: str, value: str, named: set[str]) -> float | int |
         )
     except ValidationError as error:
         raise _mistake(error.errors()[0]) from error
+    checked("machine", key, read)
     return read
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from math import isfinite, nan
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import (
@@ -43,9 +43,9 @@ from engine.study.values import (
     STANDARD_ATMOSPHERE,
     Fault,
     Fraction,
-    Frozen,
     Pressure,
     Quantity,
+    Section,
     Viscosity,
     read,
     refuse,
@@ -152,8 +152,10 @@ def _known_fluid(name: str) -> str:
     )
 
 
-class Supply(Frozen):
+class Supply(Section):
     """What comes in, where it leaves, and what it costs to make."""
+
+    section: ClassVar[str] = "supply"
 
     fluid: Annotated[str, AfterValidator(_known_fluid)] = Field(
         "air",

@@ -1,12 +1,12 @@
 """The uncertainty section of a study: how well coefficients, sizes and supply are known."""
 
 import math
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 from pydantic.config import JsonDict
 
-from engine.study.values import Frozen, read
+from engine.study.values import Section, read
 
 PRACTICE: JsonDict = {"source": "common practice, no source"}
 CLOSURE: JsonDict = {
@@ -21,11 +21,13 @@ Off = Annotated[float, read("ratio", least=0, below=1)]
 OffLength = Annotated[float, read("length", least=0)]
 
 
-class Uncertainty(Frozen):
+class Uncertainty(Section):
     """How well numbers are known; 0 is exact.
 
     Coefficients and supply carry a standard uncertainty, tolerances are plus or minus.
     """
+
+    section: ClassVar[str] = "uncertainty"
 
     nozzle_discharge: Off = Field(
         0.02,

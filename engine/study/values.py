@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Generic, Literal, Self, TypeAlias, TypeVar, get_args
+from typing import Annotated, Any, ClassVar, Generic, Literal, Self, TypeAlias, TypeVar, get_args
 
 from pydantic import (
     AfterValidator,
@@ -21,6 +21,7 @@ from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from engine import units
 from engine.errors import WrongValueError, suggestion
+from engine.study.plausible import checked
 from engine.units import shown
 
 STANDARD_ATMOSPHERE = 101325.0
@@ -145,6 +146,22 @@ class Frozen(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
+class Section(Frozen):
+    """A part of a study, whose numbers must be plausible."""
+
+    section: ClassVar[str]
+    """Name of the part in the table of what is plausible."""
+
+    @field_validator("*")
+    @classmethod
+    def _is_plausible(cls, value: Any, info: ValidationInfo) -> Any:
+        key = str(info.field_name)
+        if not isinstance(value, Range):
+            return checked(cls.section, key, value)
+        refuse(list(implausible(cls.section, key, value)))
+        return value
+
+
 V = TypeVar("V")
 
 
@@ -261,6 +278,17 @@ def _span_faults(made: Range[V], given: Mapping[str, object]) -> Iterator[Fault]
     elif step is not None and (high - low) / step > MOST_STEPS:
         remedy = "widen the step, or leave it out for any value between"
         yield ("step",), WrongValueError(f"more than {MOST_STEPS} steps", remedy=remedy)
+
+
+def implausible(section: str, key: str, given: "Range[Any] | Limit[Any]") -> Iterator[Fault]:
+    """Find the numbers of a range or a limit that its key cannot have."""
+    ends = {(end,): [getattr(given, end)] for end in ("min", "max")}
+    for keys, values in {**ends, ("choices",): getattr(given, "choices", None) or ()}.items():
+        for value in values:
+            try:
+                checked(section, key, value)
+            except WrongValueError as error:
+                yield keys, error
 
 
 class Limit(Frozen, Generic[V]):

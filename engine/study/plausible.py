@@ -1,0 +1,251 @@
+"""What each number of a study, a build, a limit and a bench log can plausibly be, and why.
+
+Wide enough for any workshop: outside its range a number is a slip of unit or key, and is refused.
+Outside its usual range it is merely odd, and `swirlstack check` says so. A number without a row is
+bounded at both ends where it is read (`tests/study/test_plausible.py` finds one that is not).
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from engine import units
+from engine.errors import WrongValueError
+from engine.units import shown
+
+
+@dataclass(frozen=True)
+class Plausible:
+    """Range of one number, its ends as they are written in a study."""
+
+    dimension: str
+    least: str
+    most: str
+    why: str
+    """Why not beyond; common practice, no source, unless it names one."""
+    usual: tuple[str, str] | None = None
+    """Outside these ends a value is odd."""
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Both ends [SI]."""
+        return _read(self.least, self.dimension), _read(self.most, self.dimension)
+
+    @property
+    def words(self) -> str:
+        """Both ends, as messages write them."""
+        return f"from {self.least} up to {self.most}"
+
+    def refuse(self, value: float) -> None:
+        """Raise WrongValueError for a number [SI] outside the range."""
+        low, high = self.bounds
+        if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
+            found = f"{shown(value, self.dimension)} is not plausible"
+            raise WrongValueError(found, f"{self.words}: {self.why}", "check number and unit")
+
+    def is_odd(self, value: float) -> bool:
+        """Whether a number [SI] is outside what is usual."""
+        if self.usual is None:
+            return False
+        low, high = (_read(end, self.dimension) for end in self.usual)
+        return not low * (1 - 1e-9) <= value <= high * (1 + 1e-9)
+
+
+@cache
+def _read(text: str, dimension: str) -> float:
+    return units.parse(text, dimension)
+
+
+def _rows(dimension: str, *rows: tuple[Any, ...]) -> dict[str, Plausible]:
+    return {key: Plausible(dimension, *row) for key, *row in rows}
+
+
+def _same(dimension: str, least: str, most: str, why: str, *keys: str) -> dict[str, Plausible]:
+    return dict.fromkeys(keys, Plausible(dimension, least, most, why))
+
+
+_COEFFICIENT = "lower still, the part is blocked or missing"
+_HEAD = "steam pipes and pressure washers end there"
+
+# fmt: off
+_BUILD = {
+    **_rows(
+        "count",
+        ("disc_count", "2", "1000", "one disc holds no gap; longer stacks bend", ("2", "100")),
+        ("nozzle_count", "1", "500", "more do not fit around a rim", ("1", "24")),
+        ("seal_throttles", "1", "100", "more sharp lands do not fit a collar", ("1", "20")),
+    ),
+    **_rows(
+        "length",
+        ("disc_diameter", "5 mm", "3 m", "smaller is a watch, larger no lathe turns", ("20 mm", "600 mm")),
+        ("gap", "0.01 mm", "50 mm", "no sheet is flatter, and no friction acts across more", ("0.05 mm", "5 mm")),
+        ("exhaust_bore", "1 mm", "3 m", "it lies inside a disc", ("5 mm", "500 mm")),
+        ("disc_thickness", "0.01 mm", "100 mm", "foil at one end, forgings at the other", ("0.1 mm", "10 mm")),
+        ("nozzle_width", "0.01 mm", "200 mm", "no slot is cut narrower, and a wider one is a pipe", ("0.1 mm", "20 mm")),
+        ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all", ("0.1 mm", "10 mm")),
+        ("side_gap", "0.01 mm", "500 mm", "finer than a bearing's play, or no casing at all", ("0.2 mm", "20 mm")),
+        ("seal_clearance", "0 mm", "20 mm", "wider is no seal", ("0 mm", "1 mm")),
+        ("shaft_diameter", "1 mm", "500 mm", "thinner is a wire", ("3 mm", "80 mm")),
+        ("bearing_allowance", "1 mm", "3 m", "bearings stand beside the stack", ("5 mm", "300 mm")),
+    ),
+    **_rows("angle", ("inlet_angle", "0.5 deg", "89 deg", "jets have a width and must reach the rim", ("3 deg", "45 deg"))),
+    **_rows(
+        "angular_speed",
+        ("speed", "1 rpm", "1000000 rpm", "dental drills end at half of it", ("60 rpm", "150000 rpm")),
+        ("generator_speed", "10 rpm", "1000000 rpm", "dental drills end at half of it", ("100 rpm", "150000 rpm")),
+    ),
+    **_rows(
+        "ratio",
+        ("notch_factor", "1", "20", "above about 6 it is a crack, not a notch (Peterson 1974, from memory)", ("1", "6")),
+        ("burst_factor", "0.1", "1", "tests of plain discs gave 0.6 to 1", ("0.5", "1")),
+        ("nozzle_area_ratio", "1", "50", "1.3 suits 6 bar, 10 a rocket", ("1", "4")),
+        ("nozzle_discharge", "0.1", "1", _COEFFICIENT, ("0.5", "1")),
+        ("nozzle_velocity", "0.1", "1", _COEFFICIENT, ("0.6", "1")),
+        ("rim_mixing", "0.05", "1", _COEFFICIENT, ("0.4", "1")),
+        ("exhaust_blockage", "0", "0.98", "the flow must leave", ("0", "0.8")),
+        ("exhaust_loss", "0", "100", "a nearly closed valve has 100", ("0", "10")),
+        ("seal_discharge", "0.1", "1", _COEFFICIENT, ("0.5", "1")),
+        ("bearing_factor", "0.01", "100", "the law of bearings is good to a factor of a few", ("0.2", "5")),
+        ("windage_factor", "0.01", "100", "the law of windage is good to a factor of a few", ("0.2", "5")),
+        ("drive_efficiency", "0.1", "1", _COEFFICIENT, ("0.7", "1")),
+        ("drive_ratio", "0.01", "100", "no belt or gear pair of a workshop has more", ("0.1", "10")),
+        ("generator_efficiency", "0.05", "1", "bicycle dynamos reach 0.3", ("0.3", "0.98")),
+        ("trip_factor", "1", "3", "a trip so late trips nothing", ("1.02", "1.5")),
+    ),
+    **_rows("force", ("bearing_preload", "0 N", "50000 N", "it would crush small bearings", ("0 N", "1000 N"))),
+    **_rows("torque", ("shaft_seal_torque", "0 N m", "200 N m", "a seal so tight is a brake", ("0 N m", "0.5 N m"))),
+    **_rows("kinematic_viscosity", ("bearing_viscosity", "0.2 mm2/s", "5000 mm2/s", "from hot water to cold gear oil", ("3 mm2/s", "500 mm2/s"))),
+    **_rows("balance_grade", ("balance_grade", "0.1 mm/s", "4000 mm/s", "ISO 21940-11 has grades G 0.4 to G 4000", ("0.4 mm/s", "40 mm/s"))),
+    **_rows("power", ("generator_power", "0.01 W", "5 MW", "power stations begin there", ("1 W", "200 kW"))),
+}
+_SUPPLY = {
+    **_rows(
+        "pressure",
+        ("pressure", "0.001 bar absolute", "700 bar absolute", _HEAD, ("0.02 bar absolute", "60 bar absolute")),
+        ("back_pressure", "0.0005 bar absolute", "600 bar absolute", _HEAD, ("0.01 bar absolute", "20 bar absolute")),
+    ),
+    **_rows("ratio", ("quality", "0.01", "1", "it is vapour, not water", ("0.5", "1")),
+            ("boiler_efficiency", "0.02", "1", "an open fire under a kettle has 0.1", ("0.2", "1")),
+            ("pump_efficiency", "0.01", "1", "worn hand pumps have 0.2", ("0.1", "0.9"))),
+    **_rows("temperature_difference", ("superheat", "0.001 K", "500 K", "no boiler tube stands more", ("0.1 K", "250 K"))),
+    **_rows("density", ("oil_density", "500 kg/m3", "2000 kg/m3", "oils float on water or nearly so", ("700 kg/m3", "1100 kg/m3"))),
+    **_rows("kinematic_viscosity",
+            ("oil_viscosity_40", "0.2 mm2/s", "10000 mm2/s", "from petrol to bitumen", ("1 mm2/s", "1500 mm2/s")),
+            ("oil_viscosity_100", "0.1 mm2/s", "2000 mm2/s", "from petrol to bitumen", ("0.5 mm2/s", "100 mm2/s"))),
+    **_rows("mass_flow", ("available_flow", "1e-7 kg/s", "1000 kg/s", "a breath at one end, a river at the other", ("1e-5 kg/s", "100 kg/s"))),
+    **_rows("specific_power", ("specific_power", "0.02 kW/(m3/min)", "200 kW/(m3/min)", "blowers need 0.3, 7 bar at best 3.5, 200 bar some 25", ("2 kW/(m3/min)", "20 kW/(m3/min)"))),
+}
+_LOADS = {
+    **_rows("power", ("running", "0.001 W", "1 MW", "a pilot lamp at one end, a mill at the other", ("0.05 W", "20 kW"))),
+    **_rows("ratio", ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
+            ("supply_swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
+    **_rows("count", ("count", "1", "10000", "write them as one appliance of more power", ("1", "200"))),
+    **_rows("energy", ("storage", "0.001 J", "10 GJ", "that is a shipping container of batteries", ("1 J", "200 MJ"))),
+}
+_TOLERANCE = "a tolerance is small beside the size itself"
+_UNCERTAINTY = {
+    **_same("ratio", "0", "0.9", "so uncertain a number says nothing",
+            "nozzle_discharge", "nozzle_velocity", "rim_mixing", "seal_discharge",
+            "drive_efficiency", "generator_efficiency", "burst_factor", "supply_pressure"),
+    **_rows("ratio", ("exhaust_loss", "0", "20", "so uncertain a number says nothing", ("0", "2")),
+            ("notch_factor", "0", "5", "so uncertain a number says nothing", ("0", "1"))),
+    **_rows("temperature_difference", ("supply_temperature", "0 K", "100 K", "a hand tells it better", ("0 K", "30 K"))),
+    **_rows("length",
+            ("gap", "0 mm", "5 mm", _TOLERANCE, ("0 mm", "0.5 mm")),
+            ("disc_thickness", "0 mm", "10 mm", _TOLERANCE, ("0 mm", "0.5 mm")),
+            ("disc_diameter", "0 mm", "20 mm", _TOLERANCE, ("0 mm", "2 mm")),
+            ("exhaust_bore", "0 mm", "20 mm", _TOLERANCE, ("0 mm", "2 mm")),
+            ("nozzle_width", "0 mm", "10 mm", _TOLERANCE, ("0 mm", "0.5 mm")),
+            ("seal_clearance", "0 mm", "5 mm", _TOLERANCE, ("0 mm", "0.5 mm"))),
+    **_rows("angle", ("inlet_angle", "0 deg", "30 deg", _TOLERANCE, ("0 deg", "5 deg"))),
+}
+_LIMITS = {
+    **_same("ratio", "0", "1", "it is a share of a whole",
+            "turbulent_share", "backflow_share", "gap_hold", "gap_yield", "jet_quality",
+            "rim_quality", "exit_wetness", "survives_load_loss", "bore_ratio"),
+    **_same("ratio", "0", "1.5", "no machine gives more than it takes",
+            "turbine_efficiency", "rotor_efficiency", "supply_efficiency"),
+    **_same("ratio", "0", "20", "1 is its whole rating or room", "generator_load", "nozzle_footprint"),
+    **_same("ratio", "0", "100", "a margin of 1 has no reserve, one of 10 no purpose",
+            "safety_margin", "stress_margin", "runaway_ratio", "cavitation_margin"),
+    **_same("ratio", "-1", "10", "1 is a change by the whole", "resolved_difference", "lamp_voltage_change"),
+    **_same("ratio", "0", "20", "rockets reach 5", "jet_mach", "exhaust_mach", "gap_mach"),
+    **_same("ratio", "-10", "100", "1 is a fluid as fast as the rim", "rim_swirl_ratio"),
+    **_same("ratio", "0", "1e8", "ships reach more, gaps do not", "gap_reynolds"),
+    **_same("ratio", "0", "1e4", "beyond some tens the gap is wide open", "ekman_number"),
+    **_same("power", "-1 MW", "10 MW", "power stations begin there",
+            "electric_power", "shaft_power", "rotor_power", "resolved_power", "spare_power",
+            "loss_balance"),
+    **_same("power", "0 W", "100 MW", "power stations begin there",
+            "isentropic_power", "supply_power", "fuel_power", "pump_power", "loss_nozzle",
+            "loss_mixing", "loss_casing", "loss_entry", "loss_gap", "loss_leaving", "loss_leakage",
+            "loss_windage", "loss_bearing", "loss_seal", "loss_drive", "loss_generator"),
+    **_same("torque", "-100 kN m", "100 kN m", "no shaft of a workshop stands more", "shaft_torque", "rotor_torque"),
+    **_same("specific_consumption", "0 kg/kWh", "1e6 kg/kWh", "a head of half a metre needs that", "specific_consumption"),
+    **_same("mass_flow", "0 kg/s", "1000 kg/s", "a river", "mass_flow", "rotor_flow", "leakage_flow"),
+    **_same("volume_flow", "0 l/min", "5e7 l/min", "a river of air", "free_air_flow"),
+    **_same("pressure", "0 bar absolute", "700 bar absolute", _HEAD, "rim_pressure", "gap_exit_pressure"),
+    **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "rim_speed", "jet_speed"),
+    **_same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", "exhaust_temperature", "disc_temperature"),
+    **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", "stack_height"),
+    **_same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "rim_gap", "smallest_gap"),
+    **_same("length", "-20 mm", "20 mm", "it would have burst", "rim_growth"),
+    **_same("mass", "0 kg", "20 t", "no crane of a workshop lifts more", "rotor_mass"),
+    **_same("energy", "0 J", "1 GJ", "that is a quarter of a tonne of explosive", "stored_energy"),
+    **_same("stress", "-10 GPa", "10 GPa", "no metal stands a third of it", "bore_stress", "thermal_stress"),
+    **_same("angular_speed", "0 rpm", "1e7 rpm", "nothing of this size turns so fast",
+            "yield_speed", "burst_speed", "bearing_limit_speed", "rub_speed", "wave_speed",
+            "shaft_critical_speed"),
+    **_same("count", "0", "100", "only the first few waves matter", "wave_nodal_diameters"),
+    **_same("unbalance", "0 g mm", "1e9 g mm", "a tonne off by a metre", "permissible_unbalance", "raw_unbalance"),
+    **_same("temperature_difference", "-500 K", "500 K", "a disc would buckle", "rim_over_bore"),
+    **_same("time", "0 s", "1e7 s", "that is a season", "holding_time"),
+}
+_LOG = {
+    **_rows("time", ("time", "-1e9 s", "1e10 s", "a clock may count from 1970")),
+    **_rows("angular_speed", ("speed", "0 rpm", "1000000 rpm", "dental drills end at half of it")),
+    **_rows("pressure",
+            ("supply_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
+            ("back_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
+            ("rim_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
+            ("gap_exit_pressure", "0 bar absolute", "1000 bar absolute", _HEAD)),
+    **_rows("temperature",
+            ("supply_temperature", "-100 degC", "800 degC", "no fluid of the tables is known beyond"),
+            ("exhaust_temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond")),
+    **_rows("torque", ("shaft_torque", "-100 kN m", "100 kN m", "no shaft of a workshop stands more")),
+    **_rows("power", ("electric_power", "-1 MW", "10 MW", "power stations begin there")),
+    **_rows("mass_flow", ("mass_flow", "-1 kg/s", "1000 kg/s", "a river")),
+    **_rows("voltage", ("voltage", "-2000 V", "2000 V", "no bench generator gives more")),
+    **_rows("current", ("current", "-10000 A", "10000 A", "no bench generator gives more")),
+    **_rows("length", ("lever", "1 mm", "5 m", "a brake's arm fits a bench")),
+}
+# fmt: on
+PLAUSIBLE: Mapping[str, Mapping[str, Plausible]] = {
+    "supply": _SUPPLY,
+    "machine": _BUILD,
+    "ranges": _BUILD,
+    "loads": _LOADS,
+    "uncertainty": _UNCERTAINTY,
+    "limits": _LIMITS,
+    "log": _LOG,
+}
+"""Range of each number, by section and key. Variables stand with the machine numbers."""
+
+
+def checked(section: str, key: str, value: Any) -> Any:
+    """Give a value [SI] back; raises WrongValueError where it is no plausible one of its key."""
+    row = PLAUSIBLE.get(section, {}).get(key)
+    if row is not None and isinstance(value, int | float):
+        row.refuse(value)
+    return value
+
+
+def odd(section: str, key: str, values: Iterable[Any]) -> Iterator[WrongValueError]:
+    """Find which values [SI] of a key are plausible, but odd."""
+    row = PLAUSIBLE.get(section, {}).get(key)
+    for value in values:
+        if row is not None and isinstance(value, int | float) and row.is_odd(value):
+            low, high = row.usual or ("", "")
+            found = f"{shown(value, row.dimension)} is odd"
+            yield WrongValueError(found, f"usually from {low} up to {high}", "check number and unit")
