@@ -203,7 +203,7 @@ def _point(given: argparse.Namespace) -> int:
         sys.stdout.write(json.dumps(point.as_plain(), indent=2, allow_nan=False) + "\n")
     else:
         show_point(terminal(), study, point)
-    return 0
+    return StudyError.exit_code if point.impossible else 0
 
 
 def _count(text: str) -> int:

@@ -137,7 +137,10 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
-    if row["status"] in STATUS_MEANING:
+    if point.impossible:
+        console.print(Text("This build cannot be made:", style="bold red"))
+        show_sentences(console, [f"- {reason}." for reason in point.impossible])
+    elif row["status"] in STATUS_MEANING:
         console.print(f"No operating point: {STATUS_MEANING[row['status']]}.")
     for title, keys in SECTIONS.items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)

@@ -79,6 +79,11 @@ _SIGNS = str.maketrans(
 _BASES = ("[length]", "[mass]", "[time]", "[temperature]", "[current]")
 _LONGEST = 60
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_PER_TIME = re.compile(r"1 ?/ ?(min|s|sec|second|minute)|(min|s)\s?(\^|\*\*)?-1")
+_THOUSANDS = re.compile(
+    r"([+-]?[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+|(?:'[0-9]{3})+|(?:_[0-9]{3})+| [0-9]{3}))"
+    r"(?![0-9.,])(.*)"
+)
 _NOT_FINITE = re.compile(r"[+-]?\.?(nan|inf|infinity)\b", re.IGNORECASE)
 _FACTOR = r"[A-Za-z]+(?:(?:\^|\*\*)?-?[1-4])?"
 _PRODUCT = rf"{_FACTOR}(?:(?: *\* *| +){_FACTOR})*"
@@ -186,6 +191,19 @@ def _split(text: str, dimension: str) -> tuple[float, str]:
     if match is None:
         raise _wrong(dimension, f"{shown} does not begin with a number")
     rest = written[match.end() :].strip()
+    number = match.group()
+    if dimension == "angular_speed" and _PER_TIME.fullmatch(rest):
+        rpm = f"{number} rpm" if "min" in rest else f"{60 * float(number):.6g} rpm"
+        found = f"{shown} counts per time, and does not say of what"
+        raise _wrong(dimension, found, f"for revolutions write {rpm}")
+    if thousands := _THOUSANDS.fullmatch(written):
+        whole, unit = re.sub(r"[,'_ ]", "", thousands[1]), thousands[2].strip()
+        remedy = f"write {whole} {unit}".rstrip()
+        sign = "comma" if "," in thousands[1] else "break"
+        if thousands[1].count(",") == 1:
+            remedy += f", or {thousands[1].replace(',', '.')} {unit}".rstrip()
+            remedy += " if it is a decimal comma"
+        raise _wrong(dimension, f"{shown} has a {sign} in its number", remedy)
     if rest.startswith(","):
         remedy = f"write a decimal point and nothing between thousands, as in {example}"
         raise _wrong(dimension, f"{shown} has a comma in its number", remedy)
@@ -238,6 +256,10 @@ def _to_si(number: float, text: str, dimension: str, value: object) -> float:
     if dimension == "air_flow" and unit.kind == _kind_of("volume_flow"):
         return FREE_AIR_DENSITY * _to_si(number, text, "volume_flow", value)
     if unit.kind != _kind_of(dimension):
+        if dimension == "torque" and unit.kind == _kind_of("unbalance"):
+            force = re.sub(r"\b(k?g)\b", r"\1f", text)
+            found = f"{shorten(value)} is a mass times a length"
+            raise _wrong(dimension, found, f"a torque has a force: write {number:.6g} {force}")
         phrases = [DIMENSIONS[name].phrase for name in DIMENSIONS if _kind_of(name) == unit.kind]
         found = phrases[0] if phrases else "another kind of quantity"
         raise _wrong(dimension, f"{shorten(value)} is {found}")

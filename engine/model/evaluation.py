@@ -19,12 +19,13 @@ from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.limits import MATCHED
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
+from engine.model.parts import part_faults
 from engine.model.power import power_chain, supply_side
 from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
 from engine.model.strength import strength
 from engine.model.validity import notes_of, rechecked
-from engine.physics.arrays import Lanes, Reason, first_reason
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.losses import account_of_flow
 from engine.physics.flow.match import Level
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -47,9 +48,11 @@ def evaluate(study: Study, builds: Builds) -> Results:
     keys, `gap_flow`, `supply_pressure` and `supply_temperature`; they replace those of the study.
 
     A build without operating point has a reason as its status and NaN in the columns that need one;
-    its dimensions, stresses and margins are given all the same. The columns of runaway cost ten
-    times the rest, those of the supply's swing twice. They are filled only where a limit or an aim
-    of the study names them; `with_runaway` and `with_swing` fill them for a few builds.
+    its dimensions, stresses and margins are given all the same, unless it cannot exist.
+
+    The columns of runaway cost ten times the rest, those of the supply's swing twice. They are
+    filled only where a limit or an aim of the study names them; `with_runaway` and `with_swing`
+    fill them for a few builds.
     """
     results = _evaluate(study, builds, _level(study, builds))
     named = {base_key(key) for key in (*study.all_limits, *study.aims)}
@@ -164,6 +167,16 @@ def builds_of(study: Study, table: Builds) -> Results:
     return {key: table[key] for key in (*study.searched(), *study.fixed(), *drawn)}
 
 
+def _only(exists: Mask, columns: Results) -> Results:
+    """Columns without the numbers of lanes that cannot exist, but for the ratios that tell why."""
+    kept = {key: columns[key] for key in ("nozzle_footprint", "bore_ratio") if key in columns}
+    blank = {
+        key: np.where(exists, values, "" if values.dtype.kind == "U" else np.nan)
+        for key, values in columns.items()
+    }
+    return blank | kept
+
+
 def _level(study: Study, table: Builds) -> Level:
     """Level of gap flow of a table, the same in all lanes; that of the study if it names none."""
     flow = study.search.flow
@@ -215,8 +228,11 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             disc_temperature=hot,
             rim_hotter_by=rim_hotter_by(fluid, circuit),
         )
-        # NaN and no notes where there is no operating point.
-        matched = status == Reason.MATCHED
+        # NaN and no notes where there is no operating point; no machine where it cannot exist.
+        exists = status != Reason.BAD_GEOMETRY
+        faults = np.where(exists, part_faults(build, disc_temperature=hot), "")
+        matched = (status == Reason.MATCHED) & (faults == "")
+        mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
         validity = np.where(matched, notes_of(build, flowing, flow), "")
     # Columns in the order of the table of columns.
@@ -226,7 +242,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         **mass,
         **mechanics,
         **numbers,
-        "status": names[status],
+        "status": np.where(faults == "", names[status], faults),
         "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }

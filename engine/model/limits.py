@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, Builds
+from engine.model.parts import LOOSE, TOO_HOT
 from engine.physics.arrays import Mask, Reason
 from engine.study.values import Limit
 
@@ -43,6 +44,8 @@ STATUS_MEANING = {
         "the fluid enters so much slower than the discs that they throw it back out at the rim, "
         "which the fast gap flow cannot follow"
     ),
+    TOO_HOT: "the supply is hotter than the material of the discs stands",
+    LOOSE: "the bore of the bearing is wider than the shaft",
     "breaks second law": "the model gave more power than the fluid holds, and does not hold here",
 }
 """What the other statuses mean, in words for a user."""

@@ -235,6 +235,10 @@ def read_state(path: str | Path) -> tuple[Provenance, RunState]:
         Where it is missing or damaged.
     """
     path = Path(path)
+    if path.is_file():
+        msg = f"{path}: is a file, not a run folder; give the folder of a run, such as"
+        msg += f" runs/{run_name(path)}"
+        raise RunFolderError(msg)
     try:
         entries = json.loads((path / STATE).read_text(encoding="utf-8"))
         provenance = {key: entries.pop(key) for key in Provenance.__dataclass_fields__}

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from engine.bands.results import evaluate_judged
-from engine.columns import Results
+from engine.columns import COLUMNS, Results
 from engine.model.limits import MATCHED, violations, with_standing
+from engine.model.parts import why_not
 from engine.run.finish import finished
 from engine.run.frames import to_frame
 from engine.study.reader import parse_overrides
@@ -24,14 +25,18 @@ class Point:
     limits: Mapping[str, Limit[float]]
     missed: tuple[str, ...]
     """Limits that it does not meet, or for which it has no number."""
+    impossible: tuple[str, ...] = ()
+    """Why it cannot be made; empty where it can."""
 
     def as_plain(self) -> dict[str, Any]:
         """Results in drawing units by column name; None where there is no number."""
-        row = {str(name): value for name, value in to_frame(self.results).iloc[0].items()}
+        found = to_frame({key: self.results[key] for key in COLUMNS if key in self.results})
+        row = {str(name): value for name, value in found.iloc[0].items()}
         known = {name: value for name, value in row.items() if isinstance(value, str)}
         numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
         finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
-        return {**known, **finite, "missed_limits": list(self.missed)}
+        said = {"missed_limits": list(self.missed), "impossible": list(self.impossible)}
+        return {**known, **finite, **said}
 
 
 def point_of(study: Study, values: Sequence[str]) -> Point:
@@ -41,4 +46,7 @@ def point_of(study: Study, values: Sequence[str]) -> Point:
     limits = with_standing(study.all_limits)
     # Each limit is checked by its own number: a design without operating point would miss all.
     missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
-    return Point(results, limits, tuple(np.array(list(limits))[missed].tolist()))
+    row = {key: values[0] for key, values in results.items()}
+    return Point(
+        results, limits, tuple(np.array(list(limits))[missed].tolist()), tuple(why_not(row))
+    )

@@ -57,6 +57,15 @@ class Appliance(Section):
     @classmethod
     def _from_text(cls, value: object, handler: ModelWrapValidatorHandler[Self]) -> Self:
         """Take a bare number as a count, and no value as a count of one."""
+        if isinstance(value, str) and value and not _is_number(value):
+            try:
+                units.parse(value, "power")
+            except WrongValueError:
+                pass  # told of as a count that is none
+            else:
+                found = f"{units.shorten(value)} is a power"
+                remedy = f"write {{running: {value.strip()}}}"
+                raise WrongValueError(found, "how many of it run", remedy)
         return handler(({"count": value} if value else {}) if isinstance(value, str) else value)
 
 
@@ -108,6 +117,10 @@ class Loads(Section):
         """Every line with its numbers, the needed ones first, else in the order of the study."""
         found = [_load(name, given) for name, given in self.appliances.items()]
         return tuple(sorted(found, key=lambda load: not load.needed))
+
+
+def _is_number(text: str) -> bool:
+    return text.strip().isdecimal()
 
 
 def _faults(name: str, given: Appliance) -> list[Fault]:

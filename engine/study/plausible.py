@@ -248,4 +248,6 @@ def odd(section: str, key: str, values: Iterable[Any]) -> Iterator[WrongValueErr
         if row is not None and isinstance(value, int | float) and row.is_odd(value):
             low, high = row.usual or ("", "")
             found = f"{shown(value, row.dimension)} is odd"
-            yield WrongValueError(found, f"usually from {low} up to {high}", "check number and unit")
+            yield WrongValueError(
+                found, f"usually from {low} up to {high}", "check number and unit"
+            )

@@ -131,6 +131,10 @@ def _override(text: str, key: str, value: str, named: set[str]) -> float | int |
         raise WrongValueError(
             found="has no =", expected="KEY=VALUE", remedy="write it as in gap=0.3mm"
         )
+    homes = [section for section in KNOWN_KEYS if section and key in KNOWN_KEYS[section]]
+    if key not in known and homes:
+        found = f"belongs to the section {homes[0]}, not to a build"
+        raise WrongValueError(found, "a variable or machine number", "change it in the study file")
     if key not in known:
         raise WrongValueError(
             found="is not a variable or machine number", remedy=suggestion(key, known)
@@ -168,8 +172,12 @@ def _problems(errors: Sequence[ErrorDetails], read: StudyText, file: str) -> lis
     meant = {keys[-1] for keys in unknown}
     meant |= {nearest(str(keys[-1]), _known(keys)) for keys in unknown}
     problems = []
+    # In {max: 30,000 rpm} the comma parts 30, which then has no unit, from the key 000 rpm.
+    cut = {keys[:-1] for keys in unknown if re.match(r"\d{3}\b", str(keys[-1]))}
     for error in errors:
         keys, is_missing = error["loc"], error["type"] == "missing"
+        if keys[:-1] in cut and error["type"] != "extra_forbidden":
+            continue
         if error["type"] == "default_factory_not_called" or (is_missing and keys[-1] in meant):
             continue
         stands = next(keys[:n] for n in range(len(keys), -1, -1) if keys[:n] in read.lines)
@@ -209,6 +217,9 @@ def _known(keys: tuple[str | int, ...]) -> tuple[str, ...]:
 
 def _unknown(keys: tuple[str | int, ...]) -> WrongValueError:
     word, known = str(keys[-1]), _known(keys)
+    if re.match(r"\d{3}\b", word):
+        found = f"{units.shorten(word)} stands alone: the comma before it parts two entries"
+        return WrongValueError(found, remedy="write nothing between thousands, as in 30000 rpm")
     homes = [section for section in KNOWN_KEYS if section and word in KNOWN_KEYS[section]]
     if known == MEASURED and word in COLUMNS:
         remedy = "bound it under ranges" if word in KNOWN_KEYS["ranges"] else ""

@@ -21,16 +21,19 @@ from pydantic import (
 )
 
 from engine import units
+from engine.catalogue import bearings, materials
 from engine.columns import SEARCHED, band_key
 from engine.errors import WrongValueError
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.fit import Fit
 from engine.study.loads import Loads
 from engine.study.machine import Machine, Ranges
+from engine.study.parts import SLACK, loose_bearing, too_hot
 from engine.study.search import Search
 from engine.study.supply import Supply
 from engine.study.uncertainty import Uncertainty
 from engine.study.values import Fault, Frozen, Limit, Range, refuse
+from engine.study.yaml_text import can_be_shown
 from engine.units import counted, shown
 
 LONGEST_TITLE = 120
@@ -47,7 +50,8 @@ def _check_title(title: str) -> str:
 
 
 def _is_plain(character: str) -> bool:
-    return unicodedata.category(character) not in ("Cc", "Cs", "Zl", "Zp")
+    is_line_end = character in "\n\t" or unicodedata.category(character) in ("Zl", "Zp")
+    return can_be_shown(character) and not is_line_end
 
 
 class Study(Frozen):
@@ -84,6 +88,11 @@ class Study(Frozen):
         aims = {band_key(key, poor_end(way == "maximise")): way for key, way in self.aims.items()}
         return self.model_copy(update={"aims": aims, "limits": robust_limits(self.limits)})
 
+    @model_validator(mode="after")
+    def _has_parts_that_work(self) -> Self:
+        refuse(list(_no_part(self)))
+        return self
+
     @field_validator("ranges")
     @classmethod
     def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:
@@ -119,6 +128,28 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+def _no_part(study: Study) -> Iterator[Fault]:
+    """Find whether no material stands the supply, or no bearing fits a shaft."""
+
+    def given(key: str) -> tuple[tuple[str, ...], tuple[Any, ...]]:
+        searched = getattr(study.ranges, key)
+        if searched is None:
+            return ("machine", key), (getattr(study.machine, key),)
+        return ("ranges", key), searched.values or (searched.highest,)
+
+    keys, names = given("material")
+    known = [materials()[name] for name in names if name in materials()]
+    if known and all(study.supply.temperature > row.temperature[-1] for row in known):
+        found, _, remedy = too_hot(names[-1], study.supply.temperature).partition("; ")
+        yield keys, WrongValueError(found, remedy=remedy)
+    keys, names = given("bearing")
+    shaft = max(given("shaft_diameter")[1])
+    sizes = [bearings()[name].bore for name in names if name in bearings()]
+    if sizes and min(sizes) > shaft + SLACK:
+        found, _, remedy = loose_bearing(names[0], shaft).partition("; ")
+        yield keys, WrongValueError(found, remedy=remedy)
 
 
 def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:

@@ -1,6 +1,7 @@
 """What one value, one range or one limit of a study may be, and how its text is read."""
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Generic, Literal, Self, TypeAlias, TypeVar, get_args
@@ -97,6 +98,11 @@ class Name:
         known = (info.context or {}).get("names", {}).get(self.table)
         if known is None or value in known:
             return value
+        plain = re.match(r"\s*(?:[A-Za-z]{1,3}[ -]?)?([0-9]{3,5})(?![0-9])", value)
+        if self.table == "bearing" and plain and plain[1] in known:
+            found = f"{units.shorten(value)} names one make of the bearing {plain[1]}"
+            remedy = f"write {plain[1]}; shields, seals and play make no difference here"
+            raise WrongValueError(found, "the size alone", remedy)
         raise WrongValueError(
             found=f"{units.shorten(value)} is unknown",
             expected=f"a row of the {self.table} table",
@@ -137,7 +143,12 @@ Ratio = Annotated[float, read("ratio", above=0)]
 Count = Annotated[int, read("count", least=1)]
 Material = Annotated[str, AfterValidator(Name("material"))]
 Process = Annotated[str, AfterValidator(Name("process"))]
-Bearing = Annotated[str, AfterValidator(Name("bearing"))]
+Bearing = Annotated[
+    str,
+    BeforeValidator(lambda value: str(value) if type(value) is int else value),
+    AfterValidator(Name("bearing")),
+]
+"""Its size is all digits, so that it may be a number in Python."""
 
 
 class Frozen(BaseModel):

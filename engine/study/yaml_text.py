@@ -23,6 +23,8 @@ DEEPEST = 12
 Keys: TypeAlias = tuple[str | int, ...]
 Texts: TypeAlias = "str | list[Texts] | dict[str, Texts]"
 
+_DIRECTIONS = ("LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI")
+"""Characters that change the direction of other text, by their class in Unicode."""
 _START = "start from the file that `swirlstack new NAME` writes"
 
 
@@ -185,7 +187,7 @@ class _Walk:
 
     def plain(self, node: yaml.ScalarNode, keys: Keys) -> str:
         text: str = node.value
-        if any(unicodedata.category(sign) in ("Cc", "Cs") for sign in text if sign not in "\n\t"):
+        if not all(map(can_be_shown, text)):
             line = _line(node.start_mark)
             self.report(line, keys, "a character that cannot be shown", "write plain text")
             return "?"
@@ -195,6 +197,16 @@ class _Walk:
         self.problems.append(
             Problem(file=self.file, line=line, key=dotted(keys), found=found, remedy=remedy)
         )
+
+
+def can_be_shown(sign: str) -> bool:
+    """Whether a character is text, and none that controls how other text is shown.
+
+    Controls of direction could make a page show a number that the file does not hold.
+    """
+    if unicodedata.bidirectional(sign) in _DIRECTIONS or sign in "\u200e\u200f\u061c":
+        return False
+    return sign in "\n\t" or unicodedata.category(sign) not in ("Cc", "Cs")
 
 
 def dotted(keys: Keys) -> str:

@@ -63,6 +63,7 @@ def wild_builds(name: str, n_builds: int, seed: int, *, wild: bool) -> Columns:
     turning = even(0.03, 3.0) if wild else even(0.15, 1.5)
     angle = random.uniform(3, 60, n_builds) if wild else random.uniform(5, 30, n_builds)
     forms = ["convergent"] if name in ("water", "oil") else ["convergent", "convergent-divergent"]
+    shaft = np.clip(bore / 2, 3e-3, 8e-3)
     return {
         "disc_count": np.round(even(2, 80) if wild else even(4, 40)),
         "disc_diameter": diameter,
@@ -76,5 +77,8 @@ def wild_builds(name: str, n_builds: int, seed: int, *, wild: bool) -> Columns:
         "rim_clearance": even(1e-4, 3e-3) if wild else even(3e-4, 1e-3),
         "seal_clearance": even(1e-5, 4e-4) if wild else even(3e-5, 2e-4),
         "exhaust_blockage": random.uniform(0, 0.5, n_builds),
-        "shaft_diameter": np.minimum(8e-3, bore / 2),
+        "shaft_diameter": shaft,
+        "bearing": np.select(
+            [shaft >= 8e-3, shaft >= 6e-3, shaft >= 5e-3], ["608", "626", "625"], "623"
+        ),
     }

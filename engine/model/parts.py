@@ -1,0 +1,61 @@
+"""Whether the parts of a build go together, and why a build cannot exist."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.catalogue import bearings, materials
+from engine.columns import Builds
+from engine.physics.arrays import Lanes
+from engine.study.parts import SLACK, loose_bearing, too_hot
+from engine.units import shown
+
+TOO_HOT = "too hot for the material"
+LOOSE = "bearing does not fit"
+
+
+def part_faults(build: Builds, *, disc_temperature: Lanes) -> NDArray[np.str_]:
+    """Name what keeps the parts of each lane from working together, '' where nothing does.
+
+    A bearing whose bore is wider than the shaft does not sit on it; a narrower one sits on a turned
+    journal. Discs hotter than their material's highest temperature have no known strength.
+    """
+    bore = _of(build["bearing"], {key: row.bore for key, row in bearings().items()})
+    hottest = _of(build["material"], {key: row.temperature[-1] for key, row in materials().items()})
+    loose = bore > build["shaft_diameter"] + SLACK
+    return np.select([loose, disc_temperature > hottest], [LOOSE, TOO_HOT], "")
+
+
+def why_not(row: Mapping[str, Any]) -> Iterator[str]:
+    """Say of one build, with its results [SI], why it cannot be built."""
+    disc, bore, shaft = (row[key] for key in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
+    bearing, material = (str(row[key]) for key in ("bearing", "material"))
+    if row["disc_count"] < 2:
+        yield "one disc holds no gap; take two discs or more"
+    if bore >= disc:
+        yield (
+            f"the exhaust bore, {shown(bore, 'length')}, is not smaller than the discs, "
+            f"{shown(disc, 'length')}; take a smaller bore or larger discs"
+        )
+    if shaft >= bore:
+        yield (
+            f"the shaft, {shown(shaft, 'length')}, fills the exhaust bore, {shown(bore, 'length')};"
+            " take a thinner shaft or a wider bore"
+        )
+    if row["nozzle_footprint"] > 1:
+        yield (
+            f"the nozzles need {row['nozzle_footprint']:.0%} of the rim; take fewer, narrower or "
+            "steeper ones"
+        )
+    if bearings()[bearing].bore > shaft + SLACK:
+        yield loose_bearing(bearing, shaft)
+    if row["disc_temperature"] > materials()[material].temperature[-1]:
+        yield too_hot(material, row["disc_temperature"])
+
+
+def _of(names: NDArray[Any], values: Mapping[str, float]) -> Lanes:
+    """Value of each lane's name."""
+    keys, lane = np.unique(np.asarray(names, dtype=np.str_), return_inverse=True)
+    return np.array([values[str(key)] for key in keys])[lane]
