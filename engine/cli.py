@@ -182,12 +182,16 @@ def _briefly() -> Iterator[None]:
 
 @_briefly()
 def _check(given: argparse.Namespace) -> int:
-    from engine.console import show_preview, terminal
+    from engine.console import show_preview, show_sentences, terminal
     from engine.run.preview import preview
+    from engine.study.oddities import oddities
     from engine.study.reader import read_study
 
     study = read_study(given.study)
-    show_preview(terminal(), study, preview(study))
+    found, console = oddities(given.study, study), terminal()
+    show_preview(console, study, preview(study))
+    if found:
+        show_sentences(console, ["Odd, but taken:", *map(str, found)])
     return 0
 
 

@@ -40,7 +40,7 @@ class Plausible:
     def refuse(self, value: float) -> None:
         """Raise WrongValueError for a number [SI] outside the range."""
         low, high = self.bounds
-        if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
+        if not _is_between(low, value, high):
             found = f"{shown(value, self.dimension)} is not plausible"
             raise WrongValueError(found, f"{self.words}: {self.why}", "check number and unit")
 
@@ -49,7 +49,11 @@ class Plausible:
         if self.usual is None:
             return False
         low, high = (_read(end, self.dimension) for end in self.usual)
-        return not low * (1 - 1e-9) <= value <= high * (1 + 1e-9)
+        return not _is_between(low, value, high)
+
+
+def _is_between(low: float, value: float, high: float) -> bool:
+    return low - 1e-9 * abs(low) <= value <= high + 1e-9 * abs(high)
 
 
 @cache

@@ -78,7 +78,7 @@ def test_point_prints_every_loss_and_they_add_up(
 ) -> None:
     assert main(["point", str(study), *BUILD, "--json"]) == 0
     row = json.loads(capsys.readouterr().out)
-    assert set(row) - {"missed_limits"} <= set(BY_NAME)
+    assert set(row) - {"missed_limits", "impossible"} <= set(BY_NAME)
     losses = sum(v for k, v in row.items() if k.startswith("loss_") and "balance" not in k)
     whole = row["isentropic_power_W"]
     assert losses + row["electric_power_W"] == pytest.approx(whole, rel=1e-9)
@@ -86,6 +86,32 @@ def test_point_prints_every_loss_and_they_add_up(
     told = capsys.readouterr().out
     for words in ("From supply to terminals", "Gap friction loss", "Electric power", "burst"):
         assert words in told
+
+
+def test_point_prints_the_same_bytes_whatever_the_order_of_words_in_memory(study: Path) -> None:
+    command = [sys.executable, "-m", "engine.cli", "point", str(study), *BUILD, "--json"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    told = [
+        subprocess.run(  # noqa: S603  fixed arguments
+            command, env={**environment, "PYTHONHASHSEED": seed}, capture_output=True, check=True
+        ).stdout
+        for seed in ("1", "2")
+    ]
+    assert told[0] == told[1] != b""
+
+
+def test_a_build_that_cannot_exist_is_said_first_and_ends_with_2(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    build = [*BUILD[:-2], "exhaust_bore=120mm", BUILD[-1]]
+    assert main(["point", str(study), *build]) == 2
+    told = capsys.readouterr().out
+    assert "one build, bad geometry\nThis build cannot be made:\n- the exhaust bore, 120" in told
+    assert "Rotor mass" not in told
+    assert main(["point", str(study), *build, "--json"]) == 2
+    row = json.loads(capsys.readouterr().out)
+    assert row["rotor_mass_kg"] is row["stored_energy_J"] is row["safety_margin"] is None
+    assert "is not smaller than the discs, 100 mm" in row["impossible"][0]
 
 
 def test_point_takes_machine_numbers_too(study: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,6 +12,7 @@ from typing import Any, TypeAlias, get_args, get_origin
 
 from pydantic import BaseModel
 
+from engine import units
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
@@ -29,6 +30,7 @@ from engine.fluids.by_name import (
 from engine.fluids.coolprop import RealFluid
 from engine.study.loads import Appliance, Loads, appliances
 from engine.study.machine import Machine, Ranges, value_type
+from engine.study.plausible import PLAUSIBLE
 from engine.study.schema import said_of, study_schema
 from engine.study.search import Search
 from engine.study.supply import OIL_KEYS, STATES, Supply
@@ -87,12 +89,15 @@ def _sections() -> str:
     return _table(("section", "holds", "needed"), rows)
 
 
-def _takes(key: str, annotation: object) -> str:
+def _takes(section: str, key: str, annotation: object) -> str:
     """Say what may stand as the value of a key."""
     if key in TAKES:
         return TAKES[key]
     if quantity := quantity_of(annotation):
+        row = PLAUSIBLE.get(section, {}).get(key)
         said = quantity.expectation.replace("**", "")
+        if row is not None:
+            said = f"{units.DIMENSIONS[quantity.dimension].phrase} {row.words}"
         return f"{said}, or `atmosphere`" if key == "back_pressure" else said
     if get_origin(annotation) is tuple:
         return f"a list of {_words(get_args(annotation)[0])}"
@@ -128,7 +133,7 @@ def _keys(model: type[BaseModel], section: Mapping[str, Any], *more: str) -> Row
             "source": said_of(field, "source"),
         }
         meaning = described["description"].removesuffix(f"; usual: {usual}")
-        takes = _takes(key, field.rebuild_annotation())
+        takes = _takes(getattr(model, "section", ""), key, field.rebuild_annotation())
         rows.append((_code(key), meaning, usual, *(told[word] for word in more), takes))
     return rows
 
@@ -159,7 +164,7 @@ def _ranges() -> str:
     rows: Rows = []
     for key in SEARCHED:
         example = Ranges.model_fields[key].examples or [""]
-        takes = _takes(key, value_type(key))
+        takes = _takes("ranges", key, value_type(key))
         rows.append((_code(key), COLUMNS[key].meaning, "needed", _code(example[0]), takes))
     return _table(("key", "meaning", "usual value", "example", "each value is"), rows)
 

@@ -1,0 +1,67 @@
+"""What is odd in a study that is taken all the same; `swirlstack check` says it."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from engine.catalogue import bearings
+from engine.errors import Problem, WrongValueError
+from engine.study.fit_file import read_study_text
+from engine.study.parts import SLACK
+from engine.study.plausible import odd
+from engine.study.study import Study
+from engine.study.values import Range
+from engine.study.yaml_text import Keys, dotted, read_lines
+from engine.units import shown
+
+
+def oddities(path: Path, study: Study) -> list[Problem]:
+    """Find what is odd in the file of a study that was read from it, by line."""
+    lines = read_lines(read_study_text(path), str(path)).lines
+    problems = []
+    for keys, found in (*_odd_values(study), *_odd_parts(study)):
+        stands = next(keys[:n] for n in range(len(keys), -1, -1) if keys[:n] in lines)
+        problems.append(
+            Problem(
+                file=str(path),
+                line=lines[stands],
+                key=dotted(keys),
+                found=found.found,
+                expected=found.expected,
+                remedy=found.remedy,
+            )
+        )
+    return sorted(problems, key=lambda problem: problem.line or 0)
+
+
+def _odd_values(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
+    given = [("supply", study.supply), ("machine", study.machine), ("ranges", study.ranges)]
+    given += [("uncertainty", study.uncertainty)]
+    given += [("loads", study.loads)] if study.loads is not None else []
+    for section, part in given:
+        for key in part.model_fields_set:
+            for error in odd(section, key, _values(getattr(part, key))):
+                yield (section, key), error
+    for name, entry in study.loads.appliances.items() if study.loads is not None else ():
+        for key in entry.model_fields_set:
+            for error in odd("loads", key, [getattr(entry, key)]):
+                yield ("loads", "appliances", name, key), error
+
+
+def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
+    """Find a bearing so much narrower than the shaft that hardly a journal is left."""
+    machine, ranges = study.machine, study.ranges
+    if ranges.bearing is not None or ranges.shaft_diameter is not None:
+        return
+    row = bearings().get(machine.bearing)
+    if row is not None and row.bore < machine.shaft_diameter - SLACK:
+        shaft, bore = (shown(size, "length") for size in (machine.shaft_diameter, row.bore))
+        found = f"the shaft of {shaft} must be turned down to {bore} for the bearing"
+        remedy = "bending is calculated with the whole shaft; take a bearing of its size if you can"
+        yield ("machine", "bearing"), WrongValueError(found, remedy=remedy)
+
+
+def _values(given: Any) -> tuple[Any, ...]:
+    if not isinstance(given, Range):
+        return (given,)
+    return given.choices or (given.min, given.max)
