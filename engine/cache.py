@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import logging
 import os
 import sys
 import zipfile
@@ -17,6 +18,7 @@ import numpy as np
 from engine.errors import StorageError
 from engine.files import make_folder, write_whole
 from engine.physics.arrays import Lanes
+from engine.private import make_private, mistrust
 
 Arrays = dict[str, Lanes]
 
@@ -38,6 +40,8 @@ def cached(
     """
     full = {**name, "recipe": RECIPE, library: version(library)}
     text = json.dumps(full, sort_keys=True)
+    if not _is_private(folder()):
+        return make()
     path = folder() / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.npz"
     try:
         with np.load(BytesIO(path.read_bytes()), allow_pickle=False) as stored:
@@ -49,6 +53,18 @@ def cached(
     arrays = make()
     _keep(path, text, arrays)
     return arrays
+
+
+@cache
+def _is_private(place: Path) -> bool:
+    """Whether nobody else writes to the folder; says so once where somebody may."""
+    try:
+        why = make_private(place)
+    except OSError:
+        return True  # there is none, and nothing can be kept
+    if why:
+        logging.getLogger("swirlstack").warning("%s", mistrust(place, why))
+    return not why
 
 
 def folder() -> Path:

@@ -6,12 +6,15 @@ back, and `on_every_core` shares the lanes out over threads.
 
 Machine code is kept on disk, in a folder named by a digest of every module that contributes to it.
 Numba alone compares only the file of a function, not the files of the functions that it calls: it
-would run old code after a change there.
+would run old code after a change there. The folder is private to its user, because what lies there
+is run. Each file begins with a digest of the rest: a file that was cut or altered is compiled anew.
 """
 
 import hashlib
+import logging
 import math
 import os
+import pickle
 import re
 import sys
 from collections.abc import Callable
@@ -24,10 +27,13 @@ from typing import Any, ParamSpec, TypeVar
 import numba
 from numba import types
 from numba.core import cgutils, config
+from numba.core.caching import IndexDataCacheFile
 from numba.extending import intrinsic
 from numba.np import arrayobj
 
+from engine.errors import Problem, StudyError
 from engine.physics.arrays import Lanes
+from engine.private import OTHERS, make_private, mistrust
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -54,8 +60,12 @@ _load_array_maths()
 
 PACK = 8
 """Lanes in a pack."""
+MOST_THREADS = 1024
 FEWEST = 64
 """Lanes worth a thread."""
+SEAL = hashlib.sha256().digest_size
+"""Bytes of the digest before the content of a file."""
+LOG = logging.getLogger("swirlstack")
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 """Division by zero gives infinity. Arithmetic is strict: even a product is rounded before it is
 added. Otherwise results would depend on which function is compiled into which, and that depends on
@@ -85,7 +95,7 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
     end with the call, so a process may be forked at any time. The environment variable
     `SWIRLSTACK_THREADS` sets the number of threads.
     """
-    n_threads = int(os.environ.get("SWIRLSTACK_THREADS") or _cores())
+    n_threads = _threads()
     size = max(fewest, -(-n_lanes // (4 * n_threads)))
     starts = range(0, n_lanes, size)
     if n_threads == 1 or len(starts) < 2:
@@ -94,6 +104,20 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
     with ThreadPoolExecutor(n_threads) as threads:
         for done in [threads.submit(work, a, min(a + size, n_lanes)) for a in starts]:
             done.result()
+
+
+def _threads() -> int:
+    """Give the number of threads; raises StudyError for one that is none."""
+    given = os.environ.get("SWIRLSTACK_THREADS")
+    if not given:
+        return _cores()
+    if given.isdecimal() and 1 <= int(given) <= MOST_THREADS:
+        return int(given)
+    found = f"{given[:20]!r} is not a number of threads"
+    expected = f"a whole number from 1 to {MOST_THREADS}"
+    remedy = "correct the variable, or unset it to use every core"
+    place = "environment variable SWIRLSTACK_THREADS"
+    raise StudyError([Problem(file=place, found=found, expected=expected, remedy=remedy)])
 
 
 def _cores() -> int:
@@ -111,11 +135,77 @@ def _kept(compiler: Any, **settings: Any) -> Any:
     def decorate(function: Any) -> Any:
         config.CACHE_DIR = str(place)
         try:
-            return compiler(cache=True, **settings)(function)
+            made = compiler(cache=True, **settings)(function)
         finally:
             config.CACHE_DIR = given
+        kept = made._cache
+        kept._cache_file = _Sealed(
+            cache_path=kept._cache_path,
+            filename_base=kept._impl.filename_base,
+            source_stamp=kept._cache_file._source_stamp,
+        )
+        return made
 
     return decorate
+
+
+class _Sealed(IndexDataCacheFile):  # type: ignore[misc]
+    """Index and machine code of a function; what is damaged counts as absent."""
+
+    def save(self, key: Any, data: Any) -> None:
+        """Keep the code of one signature, if there is room."""
+        try:
+            super().save(key, data)
+        except OSError:
+            return  # it is compiled again next time
+
+    def _load_index(self) -> dict[Any, str]:
+        try:
+            version, stamp, names = self._opened(self._index_path)
+        except FileNotFoundError:
+            return {}
+        except (OSError, ValueError):
+            return _told(self._cache_path, {})
+        fresh = (version, stamp) == (self._version, self._source_stamp)
+        return dict(names) if fresh else {}
+
+    def _save_index(self, names: dict[Any, str]) -> None:
+        self._close(self._index_path, (self._version, self._source_stamp, names))
+
+    def _load_data(self, name: str) -> Any:
+        try:
+            return self._opened(self._data_path(name))
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError):
+            return _told(self._cache_path, None)
+
+    def _save_data(self, name: str, data: Any) -> None:
+        self._close(self._data_path(name), data)
+
+    def _opened(self, path: str) -> Any:
+        """Read a file; raises ValueError where it is not as it was written."""
+        sealed = Path(path).read_bytes()
+        seal, content = sealed[:SEAL], sealed[SEAL:]
+        if hashlib.sha256(content).digest() != seal:
+            raise ValueError(path)
+        return pickle.loads(content)  # noqa: S301  the folder is private to this user
+
+    def _close(self, path: str, data: Any) -> None:
+        content = self._dump(data)
+        with self._open_for_write(path) as file:
+            file.write(hashlib.sha256(content).digest() + content)
+
+
+def _told(folder: str, nothing: R) -> R:
+    """Give what stands for a damaged file, and say once that there is one."""
+    _tell_damaged(folder)
+    return nothing
+
+
+@cache
+def _tell_damaged(folder: str) -> None:
+    LOG.warning("%s: compiled code is damaged, and is made anew in up to some minutes", folder)
 
 
 def _sources(here: Path) -> dict[str, str]:
@@ -151,7 +241,13 @@ def _folder() -> Path | None:
     for folder in (config.CACHE_DIR,) if config.CACHE_DIR else beside:
         place = Path(folder) / name
         try:
-            place.mkdir(parents=True, exist_ok=True)
+            why = make_private(Path(folder)) if folder == beside[1] else ""
+            why = why or make_private(place)
+            if why == OTHERS and folder == beside[0]:
+                continue  # installed for everybody; the user's own folder will do
+            if why:
+                LOG.warning("%s", mistrust(place, why))
+                continue
             with TemporaryFile(dir=place):
                 return place
         except OSError:
