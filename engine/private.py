@@ -5,7 +5,6 @@ import stat
 import sys
 from pathlib import Path
 
-
 OTHERS = "belongs to another user"
 
 

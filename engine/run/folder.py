@@ -9,6 +9,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from pydantic import TypeAdapter
+
 from engine import __version__
 from engine.columns import Results
 from engine.errors import DamagedError, RunFolderError
@@ -21,8 +23,18 @@ from engine.files import (
     replace_folder,
     write_whole,
 )
+from engine.run.ownership import (
+    are_of,
+    foreign,
+    is_same_study,
+    is_to_be_put_back,
+    marks_of,
+    own_table,
+    refuse_misplaced,
+    refuse_strangers,
+)
 from engine.run.parquet import count_rows, frame_of, joined, notes_about, packed, unpacked
-from engine.study.reader import study_text_hash
+from engine.run.seals import sealed_text, unsealed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,6 +44,8 @@ FRONT, CLOSEST, REPORT = "front.parquet", "closest.parquet", "report.html"
 LOG = "run.log"
 BUILD = "build-"
 """Start of the name of a build sheet's folder; the number of the design follows."""
+PLAN = "plan-"
+"""The same of a bench plan's folder, which `engine.bench` writes."""
 LONGEST_NAME = 80
 """Largest number of characters in the name of a run."""
 
@@ -114,13 +128,14 @@ class RunFolder:
 
     def write_state(self, state: RunState) -> None:
         """Replace run.json."""
-        content = json.dumps(asdict(self.provenance) | asdict(state), indent=2, ensure_ascii=False)
-        write_whole(self.path / STATE, f"{content}\n".encode())
+        content = sealed_text(asdict(self.provenance) | asdict(state))
+        write_whole(self.path / STATE, content.encode())
 
     def write_part(self, part: Part, number: int | None = None) -> None:
         """Add a part, or replace the part with this number."""
         place = self.n_parts if number is None else number
         about = asdict(self.provenance) | {"mark": part.mark, "history": part.history}
+        about |= {"part": place}
         write_whole(_part(self.path, place), packed(part.results, about))
         self.n_parts = max(self.n_parts, place + 1)
 
@@ -130,17 +145,17 @@ class RunFolder:
         Raises
         ------
         DamagedError
-            Where it is damaged or missing.
+            Where it is damaged, missing, or another part of this run.
         RunFolderError
             Where it belongs to another run.
         """
         path = _part(self.path, number)
         notes = notes_about(path)
-        known = (self.provenance.study_hash, str(self.provenance.model_version))
-        if (notes.get("study_hash"), notes.get("model_version")) != known or "mark" not in notes:
+        if marks_of(notes) != _marks(self.provenance) or "mark" not in notes:
             msg = f"{path}: belongs to another run; delete it and give the same command again: it"
             msg += " is then made again"
             raise RunFolderError(msg)
+        refuse_misplaced(path, notes, number)
         history = json.loads(notes.get("history", "{}"))
         return Part(unpacked(path), json.loads(notes["mark"]), history)
 
@@ -154,10 +169,12 @@ class RunFolder:
         """Whether no design is missing, and all designs and the front can be read."""
         try:
             n_designs = sum(len(self.part(n).results["design"]) for n in range(self.n_parts))
-            answer = unpacked(self.path / (FRONT if self.state.front else CLOSEST))
+            name = FRONT if self.state.front else CLOSEST
+            answer = own_table(self.path / name, _marks(self.provenance))
         except DamagedError:
             return False
-        return n_designs == self.state.designs and bool(answer)
+        n_front = len(answer["design"]) if name == FRONT and "design" in answer else 0
+        return (n_designs, n_front) == (self.state.designs, self.state.front) and bool(answer)
 
     def write_table(self, name: str, results: Results) -> None:
         """Write front.parquet or closest.parquet."""
@@ -192,8 +209,10 @@ def claimed(path: Path, study_text: str, provenance: Provenance) -> Iterator[Run
         n_parts = _count_parts(path)
         state = _known_state(path, study_text, provenance, n_parts)
         folder = RunFolder(path, provenance, state, n_parts)
-        if not (path / STATE).exists():
+        is_new = not (path / STATE).exists()
+        if is_new or is_to_be_put_back(path / STUDY, study_text, provenance.study_hash):
             write_whole(path / STUDY, study_text.encode())
+        if is_new:
             folder.write_state(folder.state)
         yield folder
 
@@ -240,16 +259,18 @@ def read_state(path: str | Path) -> tuple[Provenance, RunState]:
         msg += f" runs/{run_name(path)}"
         raise RunFolderError(msg)
     try:
-        entries = json.loads((path / STATE).read_text(encoding="utf-8"))
+        entries = unsealed((path / STATE).read_text(encoding="utf-8"))
         provenance = {key: entries.pop(key) for key in Provenance.__dataclass_fields__}
-        return Provenance(**provenance), RunState(**entries)
+        return (
+            TypeAdapter(Provenance).validate_python(provenance),
+            TypeAdapter(RunState).validate_python(entries),
+        )
     except FileNotFoundError as error:
         msg = f"{path}: is not a run folder: {STATE} is missing; give the folder of a run"
         raise RunFolderError(msg) from error
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        msg = (
-            f"{path / STATE}: is damaged; give the command of its run again: it is then made again"
-        )
+        msg = f"{path / STATE}: is damaged or was changed; give the command of its run again: it is"
+        msg += " then made again"
         raise DamagedError(msg) from error
 
 
@@ -283,15 +304,21 @@ def each_part(path: str | Path, keys: Sequence[str]) -> Iterator[Results]:
 
 def read_front(path: str | Path, name: str = FRONT) -> Results:
     """Front of a run (or its closest designs), SI by key; empty if there is none."""
-    read_state(path)
-    file = Path(path) / name
-    return unpacked(file) if file.exists() else {}
+    known, state = read_state(path)
+    found = own_table(Path(path) / name, _marks(known)) if (Path(path) / name).exists() else {}
+    wrong = name == FRONT and state.state == "done" and len(found.get("design", ())) != state.front
+    if wrong:
+        raise foreign(Path(path) / name)
+    return found
 
 
 def read_frame(path: str | Path, name: str = FRONT) -> "pd.DataFrame":
     """Front of a run as a data frame in drawing units; with name 'designs' every design."""
-    read_state(path)
-    return frame_of(_parts(path) if name == DESIGNS else [Path(path) / name])
+    known, _ = read_state(path)
+    if name == DESIGNS:
+        return frame_of(_parts(path))
+    own_table(Path(path) / name, _marks(known))
+    return frame_of([Path(path) / name])
 
 
 def read_growth(path: str | Path) -> list[dict[str, Any]]:
@@ -299,9 +326,17 @@ def read_growth(path: str | Path) -> list[dict[str, Any]]:
     return [json.loads(notes_about(each).get("history", "{}")) for each in _parts(path)]
 
 
+def _marks(known: Provenance) -> tuple[str, str]:
+    """Give what the notes of every file of a run say of it."""
+    return known.study_hash, str(known.model_version)
+
+
 def _parts(path: str | Path) -> list[Path]:
-    read_state(path)
-    return [_part(Path(path), number) for number in range(_count_parts(Path(path)))]
+    """Give the files of all parts; raises DamagedError for one that is not in its place."""
+    known, state = read_state(path)
+    paths = [_part(Path(path), number) for number in range(_count_parts(Path(path)))]
+    refuse_strangers(Path(path) / DESIGNS, paths, _marks(known), state.designs)
+    return paths
 
 
 def _part(path: Path, number: int) -> Path:
@@ -329,13 +364,14 @@ def _refuse_other_folder(path: Path) -> None:
         msg = f"{path}: is a file where the run folder should be; move it to another place"
         raise RunFolderError(msg)
     others = [e for e in path.iterdir() if e.name[0] != "." and not _is_own(e.name)]
-    if others:
+    if others and not any((path / DESIGNS).glob("part-*.parquet")):
         msg = f"{path}: is not a run folder: it contains {min(others).name}; choose another folder"
         raise RunFolderError(msg)
 
 
 def _is_own(name: str) -> bool:
-    return name in _OWN or (name.startswith(BUILD) and name.removeprefix(BUILD).isdecimal())
+    sheets = (name.removeprefix(start) for start in (BUILD, PLAN) if name.startswith(start))
+    return name in _OWN or any(rest.isdecimal() for rest in sheets)
 
 
 def _known_state(path: Path, study_text: str, provenance: Provenance, n_parts: int) -> RunState:
@@ -345,7 +381,8 @@ def _known_state(path: Path, study_text: str, provenance: Provenance, n_parts: i
     try:
         known, state = read_state(path)
     except RunFolderError:
-        if not _is_same_study(path / STUDY, study_text):
+        parts = (_part(path, number) for number in range(n_parts))
+        if not (is_same_study(path / STUDY, study_text) or are_of(parts, _marks(provenance))):
             raise
         # The numbers in run.json are counted again from the parts, which name their study.
         return RunState()
@@ -359,11 +396,3 @@ def _known_state(path: Path, study_text: str, provenance: Provenance, n_parts: i
         msg += " place"
         raise RunFolderError(msg)
     return state
-
-
-def _is_same_study(path: Path, study_text: str) -> bool:
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, ValueError):
-        return False
-    return study_text_hash(text) == study_text_hash(study_text)

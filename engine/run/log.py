@@ -14,6 +14,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from engine.columns import COLUMNS
+from engine.errors import RunFolderError
+from engine.files import storage_error
 from engine.run.folder import RunFolder, RunState
 from engine.units import counted
 
@@ -44,10 +46,16 @@ class Progress:
 @contextmanager
 def logged(path: Path) -> Iterator[None]:
     """Append what is logged meanwhile to a file."""
-    if _is_torn(path):
-        with path.open("a", encoding="utf-8") as file:
-            file.write("\n")
-    handler = _QuietHandler(path, encoding="utf-8")
+    if path.is_dir():
+        msg = f"{path}: is a folder where the log of the run should be; move it to another place"
+        raise RunFolderError(msg)
+    try:
+        if _is_torn(path):
+            with path.open("a", encoding="utf-8") as file:
+                file.write("\n")
+        handler = _QuietHandler(path, encoding="utf-8")
+    except OSError as error:
+        raise storage_error(path, error) from error
     handler.setFormatter(_Stamped("%(asctime)s %(message)s"))
     level = LOGGER.level
     LOGGER.setLevel(logging.INFO)

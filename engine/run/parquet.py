@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import BY_NAME, COLUMNS, Column, Results
 from engine.errors import DamagedError
 from engine.files import refuse_link
+from engine.run.seals import BLANK, DIGEST, is_sealed, sealed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,7 +51,8 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
         metadata={
             key: value if isinstance(value, str) else json.dumps(value)
             for key, value in about.items()
-        },
+        }
+        | {DIGEST: BLANK},
     )
     arrays = [_array(column, results[column.key]) for column in columns]
     buffer = io.BytesIO()
@@ -64,7 +66,7 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
         ],
         write_page_checksum=True,
     )
-    return buffer.getvalue()
+    return sealed(buffer.getvalue())
 
 
 def unpacked(path: Path, keys: Sequence[str] | None = None) -> Results:
@@ -133,6 +135,8 @@ def _array(column: Column, values: NDArray[Any]) -> pa.Array:
 def _opened(path: Path) -> Iterator[Any]:
     refuse_link(path)
     try:
+        if not is_sealed(path):
+            raise pa.ArrowInvalid  # not as it was written
         with pq.ParquetFile(path, page_checksum_verification=True) as file:
             yield file
     except (OSError, pa.ArrowException) as error:

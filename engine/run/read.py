@@ -7,8 +7,9 @@ from pathlib import Path
 import numpy as np
 
 from engine.columns import Results
-from engine.run.folder import STUDY, read_front, read_growth
-from engine.study.reader import parse_study
+from engine.errors import RunFolderError, StudyError
+from engine.run.folder import STUDY, read_front, read_growth, read_state
+from engine.study.reader import parse_study, study_text_hash
 from engine.study.study import Study
 from engine.study.yaml_text import read_text
 
@@ -44,8 +45,18 @@ def read_history(folder: str | Path) -> Growth:
 
 
 def study_of_run(folder: Path) -> tuple[Study, str]:
-    """Study stored in a run folder, and its text."""
-    text = read_text(folder / STUDY)
+    """Study stored in a run folder, and its text; raises RunFolderError where it is another."""
+    known, _ = read_state(folder)
+    remedy = "give the command of the run again, with the study as it was: it is put back"
+    try:
+        text = read_text(folder / STUDY)
+    except StudyError as error:
+        msg = f"{error.problems[0]}; {remedy}"
+        raise RunFolderError(msg) from error
+    if study_text_hash(text) != known.study_hash:
+        msg = f"{folder / STUDY}: was changed after the run began, and no longer says what was"
+        msg += f" searched; {remedy}"
+        raise RunFolderError(msg)
     return parse_study(text, str(folder / STUDY)), text
 
 

@@ -11,6 +11,7 @@ from engine.errors import StorageError
 from engine.run.folder import read_front, read_state, write_build
 from engine.run.launch import run_study
 from engine.run.read import study_of_run
+from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
 from reports.run.facts import marked
 
@@ -84,14 +85,14 @@ def test_a_run_without_front_ends_with_4_and_says_how_to_go_on(
 ) -> None:
     (run / "front.parquet").unlink()
     state = json.loads((run / "run.json").read_text(encoding="utf-8"))
-    (run / "run.json").write_text(json.dumps(state | {"state": "running"}), encoding="utf-8")
+    (run / "run.json").write_text(sealed_text(state | {"state": "running"}), encoding="utf-8")
     assert main(["build", str(run), "A"]) == 4
     assert "has no front yet" in capsys.readouterr().err
 
 
 def test_a_run_of_another_model_ends_with_4(run: Path, capsys: pytest.CaptureFixture[str]) -> None:
     state = json.loads((run / "run.json").read_text(encoding="utf-8"))
-    (run / "run.json").write_text(json.dumps(state | {"model_version": 0}), encoding="utf-8")
+    (run / "run.json").write_text(sealed_text(state | {"model_version": 0}), encoding="utf-8")
     assert main(["build", str(run), "A"]) == 4
     assert "was made by model version 0" in capsys.readouterr().err
 

@@ -1,5 +1,6 @@
 """Several runs on one page: facts checked by hand, words, and the command."""
 
+import json
 import re
 import shutil
 from collections.abc import Callable
@@ -13,6 +14,7 @@ import pytest
 
 from engine.cli import main
 from engine.run.folder import read_state
+from engine.run.seals import sealed_text
 from engine.study.reader import parse_study, starter_text
 from reports.compare.differences import differences
 from reports.compare.facts import Comparison, RunOfMany, compared, round_levels
@@ -334,6 +336,7 @@ def test_folders_of_one_name_are_told_apart(here: Path, capsys: pytest.CaptureFi
 
 def test_a_run_that_goes_on_is_compared_by_what_it_has_stored(here: Path) -> None:
     going = (here / "two" / "run.json").read_text("utf-8").replace('"done"', '"running"')
+    going = sealed_text(json.loads(going))
     (here / "two" / "run.json").write_text(going, encoding="utf-8")
     (here / "two" / "front.parquet").unlink()
     assert read_state(here / "two")[1].state == "running"

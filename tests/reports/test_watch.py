@@ -25,6 +25,7 @@ from engine.cli import main
 from engine.files import locked
 from engine.run.folder import RunState, read_front
 from engine.run.read import study_of_run
+from engine.run.seals import sealed_text
 from engine.run.unfinished import front_so_far, runaway_of
 from engine.study.reader import starter_text
 from reports.run.make import data_of_run
@@ -87,7 +88,7 @@ def state_of(host: str) -> dict[str, Any]:
 
 def set_state(run: Path, **changes: Any) -> None:
     state = json.loads((run / "run.json").read_text("utf-8"))
-    (run / "run.json").write_text(json.dumps(state | changes), encoding="utf-8")
+    (run / "run.json").write_text(sealed_text(state | changes), encoding="utf-8")
 
 
 @pytest.fixture(scope="module")

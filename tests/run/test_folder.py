@@ -258,7 +258,9 @@ def test_a_damaged_or_missing_state_is_made_again_from_the_parts_of_the_same_stu
 ) -> None:
     path = make(tmp_path / "run") / "run.json"
     path.unlink() if content is None else path.write_text(content)
-    with pytest.raises(RunFolderError, match=r"run\.json(: is damaged; give| is missing)"):
+    with pytest.raises(
+        RunFolderError, match=r"run\.json(: is damaged or was changed; give| is missing)"
+    ):
         folder.read_designs(tmp_path / "run")
     same = Provenance("Bench", study_text_hash("title: Bench\n"), 1, 1)
     with pytest.raises(RunFolderError, match=r"part-000000\.parquet: belongs to another run"):
@@ -272,8 +274,10 @@ def test_a_damaged_or_missing_state_of_another_study_is_named(
     path = make(tmp_path / "run") / "run.json"
     path.unlink() if content is None else path.write_text(content)
     (tmp_path / "run" / "study.yaml").write_text("title: Other")
-    with pytest.raises(RunFolderError, match=r"run\.json(: is damaged; give| is missing)"):
-        claim(tmp_path / "run")
+    with pytest.raises(
+        RunFolderError, match=r"run\.json(: is damaged or was changed; give| is missing)"
+    ):
+        claim(tmp_path / "run", Provenance("Other", "b" * 64, 1, 1))
 
 
 def test_an_even_sample_of_a_long_run_is_read(tmp_path: Path) -> None:
