@@ -2,25 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench import least_squares
 from engine.bench.log import BenchLog, Exclusion
-from engine.bench.log_columns import READINGS
+from engine.bench.predicted import Compared
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError
-from engine.model.evaluation import evaluate
-from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
 from engine.study.fit import Fit
+from engine.study.knowledge import Knowledge
 from engine.study.study import Study
 
 Numbers = NDArray[np.float64]
-
-IN_LANES = ("supply_pressure", "supply_temperature")
-"""Conditions that may differ from lane to lane; each value of the others needs its own study."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +75,8 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     ),
 }
 """Every coefficient that may be fitted."""
+MEASURABLE = ("seal_clearance", "nozzle_velocity")
+"""Those that a test of their own tells; where they are stated, they are held."""
 
 
 @dataclass(frozen=True)
@@ -118,23 +115,42 @@ class BenchFit:
 def fit_log(
     study: Study, log: BenchLog, *, candidates: Sequence[str] = tuple(COEFFICIENTS)
 ) -> BenchFit:
-    """Fit those of the candidates that a log determines.
+    """Fit those of the candidates that a log determines, together with what the study's fit knows.
+
+    A dimension that study or log state is held: it was measured.
 
     Raises
     ------
     StudyError
         Where the model has no operating point for the readings, or they determine no coefficient.
     """
-    bench = _Readings.of(study, log)
-    start = {key: bench.given(key) for key in candidates if key not in study.searched()}
-    unknowns = {key: COEFFICIENTS[key] for key in start}
-    width = np.array([unknown.width for unknown in unknowns.values()])
-    lower = np.array([unknown.lower for unknown in unknowns.values()])
-    upper = np.array([unknown.upper for unknown in unknowns.values()])
-    keys, at = tuple(unknowns), np.array(list(start.values()))
-    choice = least_squares.choose(
+    bench = Compared.of(study, log)
+    earlier = study.fit
+    keys = tuple(
+        key for key in candidates if key not in study.searched() and not _is_stated(study, log, key)
+    )
+    start = {key: bench.given(key) for key in keys}
+    unknowns = [COEFFICIENTS[key] for key in keys]
+    width = np.array([unknown.width for unknown in unknowns])
+    lower = np.array([unknown.lower for unknown in unknowns])
+    upper = np.array([unknown.upper for unknown in unknowns])
+    at = np.array([*start.values()])
+    matrix, target = np.zeros((0, len(keys))), np.zeros(0)
+    known: dict[int, float] = {}
+    if earlier is not None:
+        every = {key: bench.given(key) for key in earlier.known.keys}
+        matrix, target = earlier.known.of_keys(keys, {**every, **start}).rows()
+        known = {
+            n: earlier.standard[key] / width[n]
+            for n, key in enumerate(keys)
+            if key in earlier.values
+        }
+    effects = np.nan_to_num(
         least_squares.slopes(lambda p: bench.residuals(keys, p), at, width, upper)
     )
+    if np.abs(effects).sum(axis=1).max(initial=0.0) == 0:
+        raise StudyError([_nothing(log, keys, least_squares.choose(effects), {})])
+    choice = least_squares.choose(np.vstack([effects, matrix * width]), known=known)
     free, why = list(choice.chosen), dict[int, str]()
     estimate = None
     while free:
@@ -145,8 +161,11 @@ def fit_log(
             lower=lower[free],
             upper=upper[free],
             width=width[free],
+            prior=(matrix[:, free], target),
         )
-        loose = estimate.standard / width[free]
+        # What may be as small as nothing must stand out from nothing.
+        room = np.where(lower[free] == 0, np.maximum(estimate.values, 1e-300), np.inf)
+        loose = estimate.standard / np.minimum(width[free], room)
         if not estimate.at_bound.any() and loose.max() <= least_squares.TOLD:
             break
         worst = int(np.argmax(np.where(estimate.at_bound, np.inf, loose)))
@@ -160,165 +179,77 @@ def fit_log(
         estimate = None
     if estimate is None:
         raise StudyError([_nothing(log, keys, choice, why)])
-    return bench.result(keys, free, start, estimate, _held(keys, free, choice, why))
+    held = _held(keys, free, choice, why)
+    held += tuple(
+        Held(key, "it is stated, so it is taken as measured", COEFFICIENTS[key].test)
+        for key in candidates
+        if _is_stated(study, log, key)
+    )
+    return _result(bench, keys, free, start, estimate, held)
 
 
-@dataclass(frozen=True)
-class _Readings:
-    """The rows of a log as builds, and the readings to which they are compared."""
-
-    study: Study
-    log: BenchLog
-    conditions: dict[str, Numbers]
-    readings: dict[str, Numbers]
-    """NaN where there is no usable reading: the power of a locked rotor."""
-    spread: dict[str, Numbers]
-    excluded: tuple[Exclusion, ...]
-    lines: NDArray[np.int64]
-
-    @classmethod
-    def of(cls, study: Study, log: BenchLog) -> "_Readings":
-        """Take the rows with an operating point; add the uncertainty of conditions to readings."""
-        rows = len(log.lines)
-        supply = study.supply
-        usual = {
-            "supply_pressure": supply.pressure,
-            "supply_temperature": supply.temperature,
-            "back_pressure": supply.back_pressure,
-        }
-        stated = {key: np.full(rows, value) for key, value in usual.items()}
-        conditions = {**stated, **{k: v for k, v in log.columns.items() if k in (*usual, "speed")}}
-        readings = _told(log, conditions["speed"])
-        spread = {key: np.square(log.uncertainty[key]) for key in readings}
-        base = predict(study, log.build, conditions)
-        if "shaft_torque" in spread:
-            # Evenly distributed between friction in one direction and the other; 0 where it turns.
-            spread["shaft_torque"] = spread["shaft_torque"] + np.square(base[BREAKAWAY]) / 3
-        for key in ("speed", "supply_pressure", "supply_temperature"):
-            if key not in log.uncertainty:
-                continue
-            moved = {**conditions, key: conditions[key] + log.uncertainty[key]}
-            moved["speed"] = np.where(conditions["speed"] > 0, moved["speed"], 0.0)
-            shifted = predict(study, log.build, moved)
-            for reading in readings:
-                spread[reading] = spread[reading] + np.nan_to_num(
-                    np.square(shifted[reading] - base[reading])
-                )
-        lost = np.any([~np.isfinite(base[key]) for key in readings], axis=0)
-        if (~lost).sum() < 3:
-            raise StudyError([_unmatched(log, base, lost)])
-        out = tuple(
-            Exclusion(int(line), f"the model has no operating point here ({status})")
-            for line, status in zip(log.lines[lost], base["status"][lost], strict=True)
-        )
-        return cls(
-            study=study,
-            log=log,
-            conditions={key: values[~lost] for key, values in conditions.items()},
-            readings={key: values[~lost] for key, values in readings.items()},
-            spread={key: np.sqrt(values[~lost]) for key, values in spread.items()},
-            excluded=(*log.excluded, *out),
-            lines=log.lines[~lost],
-        )
-
-    def given(self, key: str) -> float:
-        """Value of a coefficient that the log, or else the study, states."""
-        stated = self.log.build.get(key, self.study.fixed().get(key, np.nan))
-        return float(stated)
-
-    def predicted(self, keys: Sequence[str], points: Numbers) -> dict[str, Numbers]:
-        """Predict the readings of every row for every point, shape (points, rows)."""
-        n_points, rows = len(points), len(self.lines)
-        conditions = {key: np.tile(values, n_points) for key, values in self.conditions.items()}
-        build: dict[str, Any] = dict(self.log.build)
-        for place, key in enumerate(keys):
-            build[key] = np.repeat(points[:, place], rows)
-        found = predict(self.study, build, conditions)
-        return {key: found[key].reshape(n_points, rows) for key in self.readings}
-
-    def residuals(self, keys: Sequence[str], points: Numbers) -> Numbers:
-        """Prediction less reading, in standard uncertainties, shape (points, readings)."""
-        found = self.predicted(keys, points)
-        return np.hstack(
-            [
-                ((found[key] - values) / self.spread[key])[:, np.isfinite(values)]
-                for key, values in self.readings.items()
-            ]
-        )
-
-    def result(
-        self,
-        keys: Sequence[str],
-        free: Sequence[int],
-        start: Mapping[str, float],
-        estimate: least_squares.Estimate,
-        held: tuple[Held, ...],
-    ) -> BenchFit:
-        """Make the result of a fit: predictions before and after it, and what was held."""
-        names = [keys[place] for place in free]
-        origin = np.array([start[key] for key in names])
-        both = self.predicted(names, np.vstack([origin, estimate.values]))
-        told = np.isfinite([*self.readings.values()])
-        weights = np.ones(told.shape)
-        weights[told] = estimate.weights
-        return BenchFit(
-            log=self.log,
-            fit=Fit(
-                dict(zip(names, estimate.values.tolist(), strict=True)),
-                dict(zip(names, estimate.standard.tolist(), strict=True)),
-                estimate.correlation,
-            ),
-            reach=dict(zip(names, estimate.reach.tolist(), strict=True)),
-            start=start,
-            held=held,
-            conditions=self.conditions,
-            measured=self.readings,
-            before={key: values[0] for key, values in both.items()},
-            after={key: values[1] for key, values in both.items()},
-            uncertainty=self.spread,
-            weights=dict(zip(self.readings, weights, strict=True)),
-            excluded=tuple(sorted(self.excluded, key=lambda row: row.line)),
-            lines=self.lines,
-        )
+def _is_stated(study: Study, log: BenchLog, key: str) -> bool:
+    """Whether a coefficient that can be measured by itself is stated as a known number."""
+    if key not in MEASURABLE:
+        return False
+    fitted = study.fit is not None and key in study.fit.values
+    return key in log.build or (key in study.machine.model_fields_set and not fitted)
 
 
-def _told(log: BenchLog, speed: Numbers) -> dict[str, Numbers]:
-    """Take the readings of a log; power is NaN while the rotor is locked, left out if always so."""
-    readings = {key: log.columns[key] for key in log.readings}
-    if "electric_power" in readings:
-        power = np.where(speed > 0, readings.pop("electric_power"), np.nan)
-        readings |= {"electric_power": power} if np.isfinite(power).any() else {}
-    return readings
+def _result(
+    bench: Compared,
+    keys: Sequence[str],
+    free: Sequence[int],
+    start: Mapping[str, float],
+    estimate: least_squares.Estimate,
+    held: tuple[Held, ...],
+) -> BenchFit:
+    """Make the result of a fit: predictions before and after it, what was held, what is known."""
+    names = [keys[place] for place in free]
+    origin = np.array([start[key] for key in names])
+    both = bench.predicted(names, np.vstack([origin, estimate.values]))
+    told = np.isfinite([*bench.readings.values()])
+    weights = np.ones(told.shape)
+    weights[told] = estimate.weights
+    values = dict(zip(names, estimate.values.tolist(), strict=True))
+    return BenchFit(
+        log=bench.log,
+        fit=Fit(
+            values,
+            dict(zip(names, estimate.standard.tolist(), strict=True)),
+            estimate.correlation,
+            _knowledge(bench, keys, {**start, **values}, estimate),
+        ),
+        reach=dict(zip(names, estimate.reach.tolist(), strict=True)),
+        start=start,
+        held=held,
+        conditions=bench.conditions,
+        measured=bench.readings,
+        before={key: values[0] for key, values in both.items()},
+        after={key: values[1] for key, values in both.items()},
+        uncertainty=bench.spread,
+        weights=dict(zip(bench.readings, weights, strict=True)),
+        excluded=tuple(sorted(bench.excluded, key=lambda row: row.line)),
+        lines=bench.lines,
+    )
 
 
-def predict(
-    study: Study, build: Mapping[str, Any], conditions: Mapping[str, Numbers]
-) -> dict[str, NDArray[Any]]:
-    """Predict readings and status of a build at the conditions of each row.
-
-    In a row at speed 0 the rotor is locked. `breakaway_torque` is the amount by which friction may
-    raise or lower its torque reading; it is 0 in the other rows.
-    """
-    speed = conditions["speed"]
-    builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
-    builds |= {"speed": speed, **{key: conditions[key] for key in IN_LANES}}
-    others = [key for key in conditions if key not in ("speed", *IN_LANES)]
-    states = np.stack([conditions[key] for key in others], axis=1)
-    found: dict[str, NDArray[Any]] = {key: np.full(speed.shape, np.nan) for key in READINGS}
-    found |= {BREAKAWAY: np.zeros(speed.shape), "status": np.full(speed.shape, "", dtype=object)}
-    states = np.column_stack([speed == 0, states])
-    for is_locked, *state in np.unique(states, axis=0).tolist():
-        here = (states == [is_locked, *state]).all(axis=1)
-        fed = dict(zip((key.removeprefix("supply_") for key in others), state, strict=True))
-        supply = study.supply.model_copy(update=fed)
-        work = evaluate_locked if is_locked else evaluate
-        results = work(
-            study.unjudged().model_copy(update={"supply": supply}),
-            {key: values[here] for key, values in builds.items()},
-        )
-        for key, values in found.items():
-            values[here] = results.get(key, 0.0)
-    return found
+def _knowledge(
+    bench: Compared,
+    keys: Sequence[str],
+    at: Mapping[str, float],
+    estimate: least_squares.Estimate,
+) -> Knowledge:
+    """What this log alone says of all coefficients, near its fit."""
+    point = np.array([at[key] for key in keys])
+    width = np.array([COEFFICIENTS[key].width for key in keys])
+    upper = np.array([COEFFICIENTS[key].upper for key in keys])
+    found = least_squares.slopes(lambda p: bench.residuals(keys, p), point, width, upper)
+    slopes = np.nan_to_num(found / width)
+    pull = estimate.weights * estimate.residuals
+    return Knowledge(
+        tuple(keys), point, slopes.T @ slopes / estimate.spread, slopes.T @ pull / estimate.spread
+    )
 
 
 def _held(
@@ -349,14 +280,6 @@ def _nearer_end(values: Numbers, lower: Numbers, upper: Numbers) -> Numbers:
 def _shown(key: str, value: float) -> str:
     column = COLUMNS[key]
     return f"{float(column.to_drawing(value)):.3g} {column.unit.symbol}".strip()
-
-
-def _unmatched(log: BenchLog, base: Mapping[str, NDArray[Any]], lost: NDArray[np.bool_]) -> Problem:
-    row = int(np.flatnonzero(lost)[0])
-    found = f"the model has no operating point for {lost.sum()} of {lost.size} rows, the first with"
-    found += f" {base['status'][row]}"
-    remedy = "check build, supply and units in the head of the log"
-    return Problem(file=log.file, line=int(log.lines[row]), found=found, remedy=remedy)
 
 
 def _nothing(

@@ -4,8 +4,10 @@ Residuals are in standard uncertainties of their readings. Unknowns are in their
 width of each is its standard uncertainty before the measurement.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +29,10 @@ STEP = 0.01
 """Step of the finite differences, in widths."""
 TOLD = 0.5
 """Largest standard uncertainty, in widths, of an unknown that counts as determined."""
+LIKE = 0.95
+"""Largest correlation of two unknowns that count as determined both."""
+GROWS = 1.001
+"""Ratio up to which an uncertainty counts as not grown."""
 LOST = 1e3
 """Residual used where the model gives no number."""
 
@@ -41,6 +47,8 @@ class Estimate:
     at_bound: NDArray[np.bool_]
     freedom: int
     """Readings less unknowns."""
+    spread: float
+    """Variance of a reading as the fit finds it, over the variance its instrument states."""
 
     @property
     def standard(self) -> Numbers:
@@ -84,22 +92,32 @@ def slopes(residuals: Residuals, at: Numbers, width: Numbers, upper: Numbers) ->
     return np.asarray(((found[1:] - found[0]) * signs[:, None] / STEP).T)
 
 
-def choose(effects: Numbers) -> Choice:
+def choose(effects: Numbers, *, known: Mapping[int, float] = MappingProxyType({})) -> Choice:
     """Choose unknowns one by one, the most independent first, while the data determine all of them.
+
+    Those that are `known`, each with its standard uncertainty in widths, are chosen from the
+    beginning, and none is chosen that would make what is known less certain.
 
     Orthogonalisation of the scaled sensitivities, as for estimable parameters in Yao, Shaw and
     Kou 2003, Polymer Reaction Engineering 11, 563-588 (from memory).
     """
     strength = np.sqrt(np.square(effects).sum(axis=0))
-    chosen: list[int] = []
-    while len(chosen) < min(effects.shape):
+    chosen, passed = list(known), list[int]()
+    while len(chosen) + len(passed) < min(effects.shape):
         left = effects - _onto(effects[:, chosen], effects)
         fresh = np.sqrt(np.square(left).sum(axis=0))
-        fresh[chosen] = 0.0
+        fresh[[*chosen, *passed]] = 0.0
         tried = [*chosen, int(np.argmax(fresh))]
-        if fresh.max() < 1e-9 * max(strength.max(), 1e-300) or _loosest(effects[:, tried]) > TOLD:
+        covariance = np.linalg.pinv(effects[:, tried].T @ effects[:, tried], hermitian=True)
+        standard = np.sqrt(np.diag(covariance))
+        if fresh.max() < 1e-9 * max(strength.max(), 1e-300) or standard.max() > TOLD:
             break
-        chosen = tried
+        likest = np.abs(covariance / np.outer(standard, standard))[-1, :-1].max(initial=0.0)
+        grown = [standard[n] > GROWS * known[each] for n, each in enumerate(known)]
+        if any(grown) or (known and likest > LIKE):
+            passed.append(tried[-1])
+        else:
+            chosen = tried
     with np.errstate(invalid="ignore", divide="ignore"):
         unit = np.nan_to_num(effects / strength)
     likeness = np.abs(unit.T @ unit[:, chosen])
@@ -109,9 +127,18 @@ def choose(effects: Numbers) -> Choice:
 
 
 def fit(
-    residuals: Residuals, *, start: Numbers, lower: Numbers, upper: Numbers, width: Numbers
+    residuals: Residuals,
+    *,
+    start: Numbers,
+    lower: Numbers,
+    upper: Numbers,
+    width: Numbers,
+    prior: tuple[Numbers, Numbers] | None = None,
 ) -> Estimate:
     """Fit every unknown; its covariance is never below that of the stated uncertainties.
+
+    `prior` is a matrix R and a vector t: what is known before, as more residuals R (x - start) + t,
+    which are certain and so never count as outliers.
 
     References
     ----------
@@ -119,23 +146,30 @@ def fit(
     """
     at = np.clip(start, lower + 1e-6 * width, upper - 1e-6 * width)
 
+    matrix, target = prior or (np.zeros((0, at.size)), np.zeros(0))
+
     def at_point(point: Numbers) -> Numbers:
         found = residuals(point[None])[0]
         return np.asarray(np.nan_to_num(found, nan=LOST, posinf=LOST, neginf=-LOST))
 
+    def all_at(point: Numbers) -> Numbers:
+        before = scale * (matrix @ (point - start) + target)
+        return np.concatenate([at_point(point), before])
+
     def jacobian(point: Numbers) -> Numbers:
-        return np.asarray(np.nan_to_num(slopes(residuals, point, width, upper) / width))
+        found = np.nan_to_num(slopes(residuals, point, width, upper) / width)
+        return np.vstack([found, scale * matrix])
 
     left = at_point(at)
     scale = _scale(left)
     for _ in range(PASSES):
         found = least_squares(
-            at_point,
+            all_at,
             at,
             jac=jacobian,
             bounds=(lower, upper),
             x_scale=width,
-            loss="huber",
+            loss=partial(_loss, len(left)),
             f_scale=HUBER * scale,
             xtol=1e-6,
             ftol=1e-8,
@@ -147,10 +181,24 @@ def fit(
         before, scale = scale, _scale(left)
         if abs(scale / before - 1) < SAME_SCALE:
             break
-    scaled = slopes(residuals, at, width, upper)
-    spread = np.linalg.pinv(scaled.T @ scaled) * _spread(left, at.size, scale)
+    scaled = np.nan_to_num(slopes(residuals, at, width, upper))
+    spread = _spread(left, at.size, scale)
+    before = matrix * width
+    known = np.linalg.pinv(scaled.T @ scaled / spread + before.T @ before)
     at_bound = (at - lower < 1e-3 * width) | (upper - at < 1e-3 * width)
-    return Estimate(at, spread * np.outer(width, width), left, at_bound, left.size - at.size)
+    covariance = known * np.outer(width, width)
+    return Estimate(at, covariance, left, at_bound, left.size - at.size, spread)
+
+
+def _loss(data: int, squares: Numbers) -> Numbers:
+    """Huber's loss of the first residuals, and plain squares of the others; with derivatives."""
+    root = np.sqrt(np.maximum(squares, 1.0))
+    is_far = (squares > 1) & (np.arange(squares.size) < data)
+    return np.where(
+        is_far,
+        [2 * root - 1, 1 / root, -0.5 / root**3],
+        [squares, np.ones_like(squares), np.zeros_like(squares)],
+    )
 
 
 def _spread(residuals: Numbers, unknowns: int, scale: float) -> float:
@@ -179,9 +227,3 @@ def _onto(basis: Numbers, vectors: Numbers) -> Numbers:
         return np.zeros(vectors.shape)
     orthonormal = np.linalg.qr(basis)[0]
     return np.asarray(orthonormal @ (orthonormal.T @ vectors))
-
-
-def _loosest(effects: Numbers) -> float:
-    """Largest standard uncertainty of unknowns with these effects, in widths."""
-    inverse = np.linalg.pinv(effects.T @ effects, hermitian=True)
-    return float(np.sqrt(np.diag(inverse).max()))

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from engine import units
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError, WrongValueError, suggestion
 from engine.study.fit import Fit
+from engine.study.knowledge import Knowledge
 from engine.study.machine import Machine, value_type
 from engine.study.plausible import checked
 from engine.study.values import quantity_of
@@ -22,7 +24,9 @@ NUMBERS = tuple(
     key for key in Machine.model_fields if COLUMNS[key].unit.symbol not in ("text", "count")
 )
 """Machine numbers that a fit may hold."""
-SECTIONS = ("title", "study", "log", "model_version", "coefficients", "correlation")
+SECTIONS = (
+    "title", "study", "log", "logs", "model_version", "coefficients", "correlation", "knowledge",
+)  # fmt: skip
 REMEDY = "take the file as `swirlstack fit` writes it"
 KEYS = ("machine", "fit")
 """Where a study names a fit file."""
@@ -76,7 +80,12 @@ def fit_of(
     except WrongValueError as error:
         report(("correlation",), error)
         return None, problems
-    return (None if problems else Fit(values, standard, correlation)), problems
+    try:
+        knowledge, logs = _knowledge(texts.get("knowledge")), _logs(texts.get("logs"))
+    except WrongValueError as error:
+        report(("knowledge" if "knowledge" in texts else "logs",), error)
+        return None, problems
+    return (None if problems else Fit(values, standard, correlation, knowledge, logs)), problems
 
 
 def fit_text(
@@ -94,13 +103,30 @@ def fit_text(
     lines += [
         f"  - [{', '.join(f'{number:.6g}' for number in row)}]" for row in fit.correlation.tolist()
     ]
+    if fit.logs:
+        lines.append("logs:  # SHA-256 of each log in this fit")
+        lines += [
+            f"  {json.dumps(name, ensure_ascii=False)}: {sha}" for name, sha in fit.logs.items()
+        ]
+    if fit.knowledge is not None:
+        known = fit.knowledge
+        lines += [
+            "knowledge:  # for the fit of the next log, SI",
+            f"  keys: [{', '.join(known.keys)}]",
+        ]
+        lines += [
+            f"  centre: {_list(known.centre)}",
+            f"  slope: {_list(known.slope)}",
+            "  information:",
+        ]
+        lines += [f"    - {_list(row)}" for row in known.information]
     lines += [f"# {line}" for line in held]
     return "\n".join(lines) + "\n"
 
 
 def inline(texts: Mapping[str, Any]) -> str:
     """One line of YAML with what a study needs of a fit file's texts."""
-    kept = {key: texts[key] for key in ("log", "coefficients", "correlation") if key in texts}
+    kept = {key: texts[key] for key in SECTIONS[2:] if key in texts and key != "model_version"}
     return json.dumps(kept, ensure_ascii=False)
 
 
@@ -141,6 +167,51 @@ def _correlation(rows: object, size: int) -> NDArray[np.float64]:
     if not fits or np.linalg.eigvalsh(matrix).min() < -1e-3:
         raise WrongValueError(wrong, expected, REMEDY)
     return matrix
+
+
+def _list(numbers: NDArray[np.float64]) -> str:
+    return f"[{', '.join(f'{number:.12g}' for number in numbers.tolist())}]"
+
+
+def _knowledge(given: object) -> Knowledge | None:
+    """Read what the logs of a fit say; raises WrongValueError."""
+    if given is None:
+        return None
+    wrong = WrongValueError("is not what a fit knows", "keys and their numbers", REMEDY)
+    if not isinstance(given, dict) or set(given) != {"keys", "centre", "slope", "information"}:
+        raise wrong
+    keys = given["keys"]
+    if not isinstance(keys, list) or not set(keys) <= set(NUMBERS) or len(set(keys)) < len(keys):
+        raise wrong
+    try:
+        centre, slope = (_numbers(given[key]) for key in ("centre", "slope"))
+        information = np.array([_numbers(row) for row in given["information"]])
+    except (TypeError, ValueError) as error:
+        raise wrong from error
+    size = len(keys)
+    fits = (centre.shape, slope.shape, information.shape) == ((size,), (size,), (size, size))
+    if not fits or not np.allclose(information, information.T, rtol=1e-6):
+        raise wrong
+    scale = np.sqrt(np.maximum(np.diag(information), 1e-300))
+    if np.linalg.eigvalsh(information / np.outer(scale, scale)).min() < -1e-6:
+        raise wrong
+    return Knowledge(tuple(keys), centre, information, slope)
+
+
+def _numbers(row: Sequence[object]) -> NDArray[np.float64]:
+    return np.array([units.parse(cell, "ratio") for cell in row], dtype=float)
+
+
+def _logs(given: object) -> dict[str, str]:
+    """Read the digests of the logs of a fit; raises WrongValueError."""
+    if given is None:
+        return {}
+    if not isinstance(given, dict) or not all(
+        isinstance(sha, str) and len(sha) == 64 for sha in given.values()
+    ):
+        found = "is not a list of logs"
+        raise WrongValueError(found, "a SHA-256 by the name of each", REMEDY)
+    return dict(given)
 
 
 def _text(key: str, value: float) -> str:
@@ -190,22 +261,30 @@ def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, li
         return texts, None, problems
     for key in fit.values:
         ranges = read.texts.get("ranges")
-        home = "machine" if key in plain else "ranges"
-        if key in plain or (isinstance(ranges, dict) and key in ranges):
-            line = read.lines[home, key]
-            remedy = "take it out, or out of the fit"
+        if isinstance(ranges, dict) and key in ranges:
+            line = read.lines["ranges", key]
+            remedy = "take it out of the ranges, or out of the fit"
             problems.append(
                 Problem(
                     file=file,
                     line=line,
-                    key=f"{home}.{key}",
+                    key=f"ranges.{key}",
                     found="is given in the fit too",
                     remedy=remedy,
                 )
             )
     coefficients: Any = named["coefficients"]
     fitted = {key: coefficients[key]["value"] for key in fit.values}
-    return {**texts, "machine": {**fitted, **plain}}, fit, problems
+    drawn = {key: _drawn(key, plain.get(key)) for key in fit.values}
+    return {**texts, "machine": {**plain, **fitted}}, replace(fit, drawn=drawn), problems
+
+
+def _drawn(key: str, stated: object) -> float:
+    """Give the number that the study states, or its usual value."""
+    try:
+        return float(TypeAdapter(value_type(key)).validate_python(stated))
+    except (ValidationError, TypeError, ValueError):
+        return float(Machine.model_fields[key].default)
 
 
 def _machine(texts: Mapping[str, Any]) -> Mapping[str, Any]:

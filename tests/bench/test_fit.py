@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.bench import least_squares
-from engine.bench.fit import fit_log, predict
+from engine.bench.fit import fit_log
+from engine.bench.predicted import predict
 from engine.errors import StudyError
 from engine.physics.machine.windage import end_face_torque
 from engine.study.fit_file import fit_text, read_fit, read_study_text

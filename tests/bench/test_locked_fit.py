@@ -9,8 +9,9 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.bench.coast_down import fit_coast_down
-from engine.bench.fit import BenchFit, fit_log, predict
+from engine.bench.fit import BenchFit, fit_log
 from engine.bench.log import BenchLog
+from engine.bench.predicted import predict
 from engine.errors import StudyError
 from reports.fit.page import write_fit_page
 from tests.support.benchlogs import BUILD, HEAD, RPM, STUDY, read
