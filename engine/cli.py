@@ -128,7 +128,10 @@ def _add_runs(commands: "Commands") -> None:
 
     fit = commands.add_parser("fit", help="fit loss coefficients to a bench log or a coast-down")
     fit.add_argument("study", metavar="STUDY", type=Path)
-    fit.add_argument("log", metavar="BENCH.csv", type=Path)
+    fit.add_argument(
+        "logs", metavar="BENCH.csv", type=Path, nargs="+", help="one log or several, in any order"
+    )
+    fit.add_argument("--replace", action="store_true", help="write over an earlier fit")
     fit.set_defaults(command=_fit)
 
     plan = commands.add_parser("plan-test", help="write the bench plan of a design of a run")
@@ -325,13 +328,15 @@ def _picture(given: argparse.Namespace) -> int:
 
 
 def _fit(given: argparse.Namespace) -> int:
-    from engine.bench.files import write_fit
+    from engine.bench.files import refuse_written, write_fit
     from engine.console import show_sentences, terminal
-    from reports.fit.make import fit_of_log
+    from reports.fit.make import fit_of_logs
 
-    lines, text, page = fit_of_log(given.study, given.log)
-    files = write_fit(given.study, given.log, text, page)
-    show_sentences(terminal(), [*lines, f"Wrote {files[0]}, and {files[1]} to look at"])
+    console = terminal()
+    refuse_written(given.study, given.logs, may_replace=given.replace)
+    found = fit_of_logs(given.study, given.logs, lambda line: show_sentences(console, [line]))
+    fit, *pages = write_fit(given.study, given.logs, found.text, found.pages)
+    show_sentences(console, [f"Wrote {fit}, and {', '.join(map(str, pages))} to look at"])
     return 0
 
 

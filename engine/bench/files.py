@@ -1,11 +1,11 @@
 """Writes fits and bench plans: completely or not at all, and never over a filled-in log."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
 
-from engine.errors import RunFolderError
+from engine.errors import Problem, RunFolderError, StudyError
 from engine.files import locked, make_folder, write_whole
 
 PLAN = "plan-"
@@ -14,12 +14,38 @@ PLAN = "plan-"
 _STAMP = re.compile(r"(?<=^---\n)# handed out as ([0-9a-f]{16})\n")
 
 
-def write_fit(study: Path, log: Path, text: str, page: str) -> tuple[Path, Path]:
-    """Write fit file and page beside the study, which can then name them; give both paths."""
-    paths = tuple(study.parent / f"{log.stem}.fit.{kind}" for kind in ("yaml", "html"))
-    for path, content in zip(paths, (text, page), strict=True):
+def fit_files(study: Path, logs: Sequence[Path]) -> list[Path]:
+    """Give the fit file of some logs and the page of each, beside the study."""
+    first, *_ = logs
+    pages = [study.parent / f"{log.stem}.fit.html" for log in logs]
+    return [study.parent / f"{first.stem}.fit.yaml", *pages]
+
+
+def refuse_written(study: Path, logs: Sequence[Path], *, may_replace: bool) -> None:
+    """Raise StudyError where a fit of these logs would replace a file, or cannot be named."""
+    for path in (study, *logs):
+        try:
+            str(path).encode()
+        except UnicodeEncodeError as error:
+            found = "its name is not UTF-8"
+            problem = Problem(file=ascii(str(path)), found=found, remedy="rename the file")
+            raise StudyError([problem]) from error
+    present = [path for path in fit_files(study, logs) if path.exists()]
+    if present and not may_replace:
+        found = "exists already and would be replaced"
+        remedy = "give --replace, or rename the log"
+        raise StudyError([Problem(file=str(present[0]), found=found, remedy=remedy)])
+
+
+def write_fit(
+    study: Path, logs: Sequence[Path], text: str, pages: Mapping[Path, str]
+) -> list[Path]:
+    """Write the fit file of some logs, and pages, beside the study that can then name it."""
+    fit, *_ = fit_files(study, logs)
+    contents = {fit: text} | {fit_files(study, [log])[1]: page for log, page in pages.items()}
+    for path, content in contents.items():
         write_whole(path, content.encode())
-    return paths[0], paths[1]
+    return [*contents]
 
 
 def write_plan(run: Path, design: int, files: Mapping[str, str]) -> Path:

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench import least_squares
+from engine.bench.gate import compared, refuse_wrong_units
 from engine.bench.log import BenchLog, Exclusion
 from engine.bench.predicted import Compared
 from engine.columns import COLUMNS
@@ -124,7 +125,8 @@ def fit_log(
     StudyError
         Where the model has no operating point for the readings, or they determine no coefficient.
     """
-    bench = Compared.of(study, log)
+    bench = compared(study, log)
+    refuse_wrong_units(bench)
     earlier = study.fit
     keys = tuple(
         key for key in candidates if key not in study.searched() and not _is_stated(study, log, key)
@@ -185,7 +187,7 @@ def fit_log(
         for key in candidates
         if _is_stated(study, log, key)
     )
-    return _result(bench, keys, free, start, estimate, held)
+    return _result(bench, keys, free, start, estimate, held=held)
 
 
 def _is_stated(study: Study, log: BenchLog, key: str) -> bool:
@@ -202,6 +204,7 @@ def _result(
     free: Sequence[int],
     start: Mapping[str, float],
     estimate: least_squares.Estimate,
+    *,
     held: tuple[Held, ...],
 ) -> BenchFit:
     """Make the result of a fit: predictions before and after it, what was held, what is known."""
@@ -240,7 +243,7 @@ def _knowledge(
     at: Mapping[str, float],
     estimate: least_squares.Estimate,
 ) -> Knowledge:
-    """What this log alone says of all coefficients, near its fit."""
+    """Sum up what this log alone says of all coefficients, near its fit."""
     point = np.array([at[key] for key in keys])
     width = np.array([COEFFICIENTS[key].width for key in keys])
     upper = np.array([COEFFICIENTS[key].upper for key in keys])

@@ -18,6 +18,7 @@ from engine import units
 from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale, scale_of
 from engine.bench.log_text import LogText, read_log_text
 from engine.errors import Problem, StudyError, WrongValueError, suggestion
+from engine.study.plausible import PLAUSIBLE
 from engine.study.reader import parse_overrides
 from engine.study.study import Study
 
@@ -177,13 +178,15 @@ def _rows(
     excluded: list[Exclusion] = []
     raw: list[list[float]] = []
     lines: list[int] = []
+    cautions: list[str] = []
     for line, cells in text.rows:
-        numbers, reason = _numbers(text, cells, scales, fixed.get("speed", np.nan))
+        numbers, reason, missing = _numbers(text, cells, scales, fixed.get("speed", np.nan))
         if reason:
             excluded.append(Exclusion(line, reason))
-        else:
-            raw.append(numbers)
-            lines.append(line)
+            continue
+        raw.append(numbers)
+        lines.append(line)
+        cautions += [f"line {line}: {each}; the rest of the row is used" for each in missing]
     table = np.array(raw, dtype=float).reshape(len(raw), len(scales))
     columns, uncertainty = {}, {}
     for place, scale in enumerate(scales.values()):
@@ -204,7 +207,7 @@ def _rows(
         uncertainty=uncertainty,
         lines=np.array(lines, dtype=np.int64),
         excluded=tuple(excluded),
-        cautions=(),
+        cautions=tuple(cautions),
     )
     return _with_gaps(_without_frozen(_without_standstill(log)))
 
@@ -220,28 +223,49 @@ def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> N
 
 def _numbers(
     text: LogText, cells: Sequence[str], scales: Mapping[int, Scale], speed: float
-) -> tuple[list[float], str]:
-    """Numbers of a row, or why it has none; `speed` is that of all rows, NaN if it has a column.
+) -> tuple[list[float], str, list[str]]:
+    """Numbers of a row, why it cannot be used, and which of its readings are missing.
 
-    In a row of a locked rotor the cells of `ELECTRIC` may be blank; they become NaN.
+    `speed` is that of all rows, NaN if it has a column. A missing reading becomes NaN; a row
+    without a condition, or without any reading, is not used. Cells of `ELECTRIC` may be blank in a
+    row of a locked rotor.
     """
-    numbers, blank = [], ""
+    numbers: list[float] = []
+    missing: dict[str, str] = {}
     for place, scale in scales.items():
         cell = cells[place].strip().replace("−", "-")
         if text.decimal == ",":
             cell = cell.replace(",", ".")
+        reason = ""
         if cell.lower() in _BLANK:
-            reason = f"{text.names[place]}: no reading ({units.shorten(cells[place].strip())})"
-            if scale.quantity not in ELECTRIC:
-                return [], reason
-            blank = blank or reason
+            reason = f"no reading ({units.shorten(cells[place].strip())})"
+        elif not _NUMBER.fullmatch(cell):
+            reason = f"{units.shorten(cells[place])} is not a number"
+        elif _is_implausible(scale, float(cell)):
+            row = PLAUSIBLE["log"][scale.quantity]
+            reason = f"{units.shorten(cell)} is not plausible; expected {row.words}"
+        if not reason:
+            numbers.append(float(cell))
+            speed = numbers[-1] if scale.quantity == "speed" else speed
+        elif scale.quantity in (*CONDITIONS, "time"):
+            return [], f"{text.names[place]}: {reason}", []
+        else:
             numbers.append(np.nan)
-            continue
-        if not _NUMBER.fullmatch(cell):
-            return [], f"{text.names[place]}: {units.shorten(cells[place])} is not a number"
-        numbers.append(float(cell))
-        speed = numbers[-1] if scale.quantity == "speed" else speed
-    return ([], blank) if blank and speed != 0 else (numbers, "")
+            missing[scale.quantity] = f"{text.names[place]}: {reason}"
+    if speed == 0:
+        missing = {key: reason for key, reason in missing.items() if key not in ELECTRIC}
+    readings = {each.quantity for each in scales.values()} - {*CONDITIONS, "time"}
+    if missing and not readings - missing.keys():
+        return [], next(iter(missing.values())), []
+    return numbers, "", [*missing.values()]
+
+
+def _is_implausible(scale: Scale, number: float) -> bool:
+    try:
+        PLAUSIBLE["log"][scale.quantity].refuse(number * scale.factor + scale.offset)
+    except WrongValueError:
+        return True
+    return False
 
 
 def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:

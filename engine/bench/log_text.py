@@ -11,6 +11,10 @@ from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
 
 LARGEST = 32 * 1024 * 1024
 """Largest size of a log [bytes]."""
+LONGEST_HEAD = 64 * 1024
+"""Most characters of its head."""
+LONGEST_LINE = 10_000
+"""Most characters of a line of its table."""
 SECTIONS: Mapping[str, str] = {
     "title": "name of the log; the file's own name where it gives none",
     "decimal": "sign before the decimals: '.' (the usual one) or ','",
@@ -94,6 +98,9 @@ def read_log_text(path: Path) -> LogText:
     ends = [place for place, line in enumerate(lines) if place and line.strip() == "---"]
     if not ends:
         raise _refusal(file, 1, "its head has no end", FORM, "end it with a line of ---")
+    if sum(map(len, lines[: ends[0]])) > LONGEST_HEAD:
+        found, expected = "its head is too long", f"at most {LONGEST_HEAD // 1024} kB"
+        raise _refusal(file, 1, found, expected, "keep build, conditions and columns in it")
     # A blank first line keeps the line numbers right.
     head = read_lines("\n".join(["", *lines[1 : ends[0]]]), file)
     problems = [*head.problems, *_wrong_keys(head, file)]
@@ -103,6 +110,11 @@ def read_log_text(path: Path) -> LogText:
         raise _refusal(
             file, len(lines), "has a head but no table", "", "put the rows below the head"
         )
+    for number, line in table:
+        if len(line) > LONGEST_LINE:
+            found = f"a line of {len(line)} characters"
+            expected = f"at most {LONGEST_LINE}"
+            raise _refusal(file, number, found, expected, "write each reading in a line of its own")
     separator = _separator(head, table[0][1], file)
     names, rows, torn = _cut(table, separator, file)
     decimal = str(head.texts.get("decimal", "."))
@@ -120,6 +132,9 @@ def read_log_text(path: Path) -> LogText:
 
 def _content(path: Path) -> str:
     file = str(path)
+    if path.exists() and not path.is_file():
+        found = "is a folder" if path.is_dir() else "is not an ordinary file"
+        raise _refusal(file, None, found, "a bench log", "name the file itself")
     try:
         with path.open("rb") as stream:
             raw = stream.read(LARGEST + 1)

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from engine.catalogue import bearings
+from engine.columns import COLUMNS
 from engine.errors import Problem, WrongValueError
 from engine.study.fit_file import read_study_text
 from engine.study.parts import SLACK
@@ -19,7 +20,13 @@ def oddities(path: Path, study: Study) -> list[Problem]:
     """Find what is odd in the file of a study that was read from it, by line."""
     lines = read_lines(read_study_text(path), str(path)).lines
     problems = []
-    for keys, found in (*_odd_values(study), *_odd_parts(study)):
+    unused = [("machine", key) for key in (study.fit.values if study.fit is not None else ())]
+    replaced = [
+        (keys, WrongValueError(f"is not used: the fit gives {_said(study, keys[1])}"))
+        for keys in unused
+        if keys in lines
+    ]
+    for keys, found in (*_odd_values(study), *_odd_parts(study), *replaced):
         stands = next(keys[:n] for n in range(len(keys), -1, -1) if keys[:n] in lines)
         problems.append(
             Problem(
@@ -59,6 +66,10 @@ def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
         found = f"the shaft of {shaft} must be turned down to {bore} for the bearing"
         remedy = "bending is calculated with the whole shaft; take a bearing of its size if you can"
         yield ("machine", "bearing"), WrongValueError(found, remedy=remedy)
+
+
+def _said(study: Study, key: str) -> str:
+    return shown(getattr(study.machine, key), COLUMNS[key].unit.dimension)
 
 
 def _values(given: Any) -> tuple[Any, ...]:

@@ -1,33 +1,97 @@
-"""From a study and a bench log to the fit file and its page."""
+"""From a study and its bench logs to the fit file and its pages."""
 
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path
 
-from engine.bench.coast_down import fit_coast_down
-from engine.bench.fit import fit_log
-from engine.bench.log import read_log
+from engine.bench.averaging import averaged
+from engine.bench.coast_down import CoastDown, fit_coast_down
+from engine.bench.fit import BenchFit, fit_log
+from engine.bench.gate import refuse_unexplained
+from engine.bench.log import BenchLog, read_log
+from engine.bench.together import disagreements, together, with_fit
+from engine.errors import Problem, StudyError
 from engine.model.version import MODEL_VERSION
+from engine.study.fit import Fit
 from engine.study.fit_file import fit_text
 from engine.study.reader import read_study
-from reports.fit.page import fitted_lines, held_lines, write_fit_page
+from engine.study.study import Study
+from reports.fit.page import fitted_lines, held_lines, known_lines, write_fit_page
+
+MOST_TOLD = 20
+"""Lines of one kind that are told in the terminal."""
 
 
-def fit_of_log(study_path: Path, log_path: Path) -> tuple[list[str], str, str]:
-    """Fit a log; gives lines for the terminal, text of the fit file, and page, or a StudyError."""
+@dataclass(frozen=True)
+class FitFiles:
+    """What a fit writes."""
+
+    text: str
+    """Of the fit file."""
+    pages: dict[Path, str]
+    """Page of each log."""
+
+
+def fit_of_logs(
+    study_path: Path, logs: Sequence[Path], say: Callable[[str], None] = lambda _: None
+) -> FitFiles:
+    """Fit logs one after the other, each with what is known by then; raises StudyError.
+
+    A log that is in the fit already is left out and named. `say` is told lines as the work goes on.
+    """
     study = read_study(study_path)
-    log = read_log(log_path, study)
-    found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
+    fit_name = f"{logs[0].stem}.fit.yaml"
+    pages: dict[Path, str] = {}
+    held: list[str] = []
+    titles: list[str] = []
+    for path in logs:
+        log = read_log(path, study)
+        sha = sha256(path.read_bytes()).hexdigest()
+        if study.fit is not None and sha in study.fit.logs.values():
+            say(f"{path}: is in the fit already, and is left out")
+            continue
+        found, fit = _fitted(study, log, sha, say)
+        pages[path] = write_fit_page(study, found, fit_name)
+        held = [" ".join(line.split()) for line in held_lines(found)]
+        titles.append(log.title)
+        for line in (*disagreements(study.fit, fit), *known_lines(study.fit, fit)):
+            say(line)
+        study = with_fit(study, fit)
+    if not pages or study.fit is None:
+        remedy = "name a log that the study's fit does not hold yet"
+        problem = Problem(file=str(logs[0]), found="nothing is left to fit", remedy=remedy)
+        raise StudyError([problem])
     text = fit_text(
-        found.fit.after(study.fit),
-        title=log.title,
+        study.fit,
+        title=", ".join(titles),
         study=study_path.name,
-        log=log_path.name,
+        log=", ".join(path.name for path in pages),
         model_version=MODEL_VERSION,
-        held=[" ".join(line.split()) for line in held_lines(found)],
+        held=held,
     )
-    n_out = len(found.log.excluded)
-    lines = [f"{len(log.lines)} rows read, {n_out} left out"]
+    return FitFiles(text, pages)
+
+
+def _fitted(
+    study: Study, log: BenchLog, sha: str, say: Callable[[str], None]
+) -> tuple[BenchFit | CoastDown, Fit]:
+    """Fit one log; its result, and the fit of it and all logs before."""
+    n_out = len(log.excluded)
+    say(f"{Path(log.file).name}: {len(log.lines)} rows read, {n_out} left out")
     if log.n_locked:
-        lines.append(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
-    lines += [f"line {row.line} left out: {row.reason}" for row in log.excluded[:20]]
-    lines += [*log.cautions[:20], *fitted_lines(found)]
-    return lines, text, write_fit_page(study, found, f"{log_path.stem}.fit.yaml")
+        say(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
+    for row in log.excluded[:MOST_TOLD]:
+        say(f"line {row.line} left out: {row.reason}")
+    log = averaged(log)
+    for caution in log.cautions[:MOST_TOLD]:
+        say(caution)
+    found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
+    if isinstance(found, BenchFit):
+        cautions = refuse_unexplained(log, found.measured, found.after, found.uncertainty)
+        for caution in cautions:
+            say(caution)
+        found = replace(found, log=replace(log, cautions=(*log.cautions, *cautions)))
+    for line in fitted_lines(found):
+        say(line)
+    return found, together(study, found.fit, log=Path(log.file).name, sha=sha)

@@ -3,9 +3,10 @@
 import json
 from pathlib import Path
 
-from engine.bench.coast_down import EXPONENT, CoastDown
+from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
 from engine.columns import COLUMNS
+from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.fit.charts import coast_charts, reading_charts
 from reports.kit.charts import DARK, library
@@ -69,6 +70,17 @@ def fitted_lines(found: BenchFit | CoastDown) -> list[str]:
         for key, value in found.fit.values.items()
     ]
     return [*lines, *held_lines(found)]
+
+
+def known_lines(before: Fit | None, after: Fit) -> list[str]:
+    """Say what all logs together tell, where there were logs before; half of 95 % each."""
+    if before is None:
+        return []
+    lines = [
+        f"{key}: {quantity(key, value)} ± {_half(key, NORMAL_REACH * after.standard[key])} (95 %)"
+        for key, value in after.values.items()
+    ]
+    return ["With the logs before:", *lines]
 
 
 def _compact(figure: object) -> str:

@@ -14,6 +14,7 @@ from engine.bench.predicted import predict
 from engine.errors import StudyError
 from engine.physics.machine.windage import end_face_torque
 from engine.study.fit_file import fit_text, read_fit, read_study_text
+from engine.study.oddities import oddities
 from engine.study.reader import parse_study, read_study
 from engine.study.study import Study
 from tests.support.benchlogs import BUILD, FEWEST, HEAD, RPM, STUDY, TEXT, TRIALS, read
@@ -275,10 +276,22 @@ def test_a_fit_outside_the_studys_folder_is_refused(name: str, fitted: Path) -> 
         read_study(fitted)
 
 
-def test_a_number_in_fit_and_study_is_refused(fitted: Path) -> None:
-    text = fitted.read_text(encoding="utf-8").replace("side_gap: 2 mm", "nozzle_discharge: 0.9")
+def test_a_fit_takes_the_place_of_what_the_study_states_and_check_says_so(fitted: Path) -> None:
+    text = fitted.read_text(encoding="utf-8").replace("side_gap: 2 mm", "nozzle_discharge: 0.97")
     fitted.write_text(text, encoding="utf-8")
-    with pytest.raises(StudyError, match=r":5: machine.nozzle_discharge: is given in the fit too"):
+    study = read_study(fitted)
+    assert study.machine.nozzle_discharge == 0.9
+    assert study.fit is not None
+    assert study.fit.drawn == {"nozzle_discharge": 0.97, "seal_clearance": 0.1e-3}
+    (told,) = oddities(fitted, study)
+    assert "study.yaml:5: machine.nozzle_discharge: is not used: the fit gives 0.9" in str(told)
+
+
+def test_a_fitted_number_cannot_be_searched(fitted: Path) -> None:
+    text = fitted.read_text(encoding="utf-8")
+    text = text.replace("  disc_count", "  nozzle_discharge: {min: 0.8, max: 0.9}\n  disc_count")
+    fitted.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError, match=r"ranges.nozzle_discharge: is given in the fit too"):
         read_study(fitted)
 
 

@@ -135,15 +135,16 @@ def test_a_faulty_log_says_where_and_how_to_correct_it(name: str, read: Read) ->
 
 @pytest.mark.parametrize("cell", ["", "NaN", "-", "n/a"])
 def test_a_missing_sample_is_left_out_and_named(cell: str, read: Read) -> None:
-    log = read(LOG.replace("120,10000,21.0", f"120,10000,{cell}"))
-    assert [(row.line, row.reason[:13]) for row in log.excluded] == [(22, "M: no reading")]
+    log = read(LOG.replace("120,10000,21.0", f"120,{cell},21.0"))
+    assert [(row.line, row.reason[:20]) for row in log.excluded] == [(22, "Drehzahl: no reading")]
     assert log.columns["speed"].size == 4
     assert log.lines.tolist() == [20, 21, 23, 24]
 
 
 def test_words_among_readings_are_left_out_and_named(read: Read) -> None:
     log = read(LOG.replace("120,10000,21.0", "120,10000,error"))
-    assert [row.reason for row in log.excluded] == ["M: 'error' is not a number"]
+    assert log.cautions == ("line 22: M: 'error' is not a number; the rest of the row is used",)
+    assert np.isnan(log.columns["shaft_torque"][2])
 
 
 def test_a_gap_in_time_gives_a_caution(read: Read) -> None:
@@ -175,7 +176,7 @@ def test_a_locked_rotor_is_read_without_volts_and_amps(read: Read) -> None:
         assert log.n_locked == 1
         assert log.columns["shaft_torque"][0] == pytest.approx(0.231)
     turning = read(LOG.replace("0,6000,23.1,12.1,6400", "0,6000,23.1,,6400", 1))
-    assert turning.excluded[0].reason.startswith("U: no reading")
+    assert turning.cautions == ("line 20: U: no reading (''); the rest of the row is used",)
     torn = read(LOG.replace("0,6000,23.1,12.1,6400", "0,0,,,", 1))
     assert torn.excluded[0].reason.startswith("M: no reading")
 
