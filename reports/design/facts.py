@@ -176,6 +176,11 @@ class BuildFacts:
         """One number of the design, SI."""
         return float(self.candidate.values[key])
 
+    def drawn(self, key: str) -> float:
+        """Give a dimension to be made, SI: never what a fit found in its place."""
+        fit = self.study.fit
+        return self.number(key) if fit is None else fit.drawn.get(key, self.number(key))
+
     def word(self, key: str) -> str:
         """One word of the design."""
         return str(self.candidate.values[key])

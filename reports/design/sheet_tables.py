@@ -165,7 +165,7 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     )
     yield Size(
         "Collar seal clearance, radial",
-        of(facts, "seal_clearance"),
+        mm(facts.drawn("seal_clearance"), 3),
         "no wider",
         f"{bare('seal_throttles', facts.number('seal_throttles'))} sharp lands in series",
     )
@@ -229,7 +229,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
     yield Item(
         ends,
         "Collar seal",
-        f"at the exhaust bore, {of(facts, 'seal_clearance')} radial clearance, "
+        f"at the exhaust bore, {mm(facts.drawn('seal_clearance'), 3)} radial clearance, "
         f"{bare('seal_throttles', facts.number('seal_throttles'))} lands",
     )
     yield Item("set", "Shaft seal", f"total drag at most {of(facts, 'shaft_seal_torque')}")

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from engine.bench.readings import READ
+from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.design import sheet_tables, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
@@ -178,6 +179,16 @@ def test_one_exhaust_end_needs_a_disc_without_openings(sheet_data: BuildData) ->
     assert items["Collar seal"].pieces == "1"
     told = " ".join(sheet_wording.disc_notes(facts))
     assert "one more disc without openings" in told
+
+
+def test_a_dimension_is_never_taken_from_a_fit(sheet_data: BuildData) -> None:
+    fit = Fit({"seal_clearance": 5.7e-6}, {"seal_clearance": 1e-6}, np.eye(1))
+    fitted = sheet_data.study.model_copy(
+        update={"fit": replace(fit, drawn={"seal_clearance": 0.1e-3})}
+    )
+    data = replace(changed(sheet_data, seal_clearance=5.7e-6), study=fitted)
+    items = {item.name: item.text for item in sheet_tables.parts(build_facts_of(data))}
+    assert "0.1\u202fmm radial clearance" in items["Collar seal"].replace("0.100", "0.1")
 
 
 def test_a_temperature_near_freezing_shows_a_tenth_and_no_more() -> None:
