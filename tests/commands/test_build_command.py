@@ -98,7 +98,7 @@ def test_a_run_of_another_model_ends_with_4(run: Path, capsys: pytest.CaptureFix
 
 
 def test_nothing_feasible_ends_with_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run = run_of(tmp_path, ("safety_margin: {min: 1.2}", "safety_margin: {min: 500}"))
+    run = run_of(tmp_path, ("safety_margin: {min: 1.2}", "safety_margin: {min: 90}"))
     assert main(["build", str(run), "A"]) == 3
     assert "no design of this run meets every limit" in capsys.readouterr().err
 

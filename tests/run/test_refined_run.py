@@ -22,6 +22,7 @@ from engine.run.folder import read_designs, read_front, read_state
 from engine.run.log import Progress
 from engine.run.read import hand_to_optuna
 from engine.run.runner import Outcome, run
+from engine.run.seals import BLANK, DIGEST, sealed
 from engine.study.reader import parse_study
 from engine.study.study import Study
 from reports.run.inside import is_resolved
@@ -215,7 +216,9 @@ def test_a_run_of_an_earlier_version_of_the_search_is_refused(tmp_path: Path) ->
     for part in sorted((tmp_path / "run" / "designs").iterdir()):
         table = pq.read_table(part)
         notes = {**table.schema.metadata, b"mark": json.dumps(old).encode()}
+        notes[DIGEST.encode()] = BLANK.encode()
         pq.write_table(table.replace_schema_metadata(notes), part)
+        part.write_bytes(sealed(part.read_bytes()))
     with pytest.raises(RunFolderError, match="was started by an earlier version of the search"):
         search(tmp_path / "run")
 
