@@ -1,7 +1,8 @@
 """What does the real machine say? From a log of the test stand to coefficients.
 
-`log_text` cuts a log, `log_columns` converts it, `log` judges it; `fit` and `coast_down` read
-coefficients from it with `least_squares`; `readings` says beforehand what the bench should read.
+`log_text` cuts a log, `log_columns` converts it, `log` judges it, `averaging` shortens it; `gate`
+refuses wrong units; `fit` and `coast_down` read coefficients from it with `least_squares`, on what
+`predicted` gives; `together` adds what each log says; `readings` says beforehand what to expect.
 What was decided, why, and the number it rests on:
 
 - One file a log. Its YAML head stands on top of the CSV, so that units and numbers stay together.
@@ -26,11 +27,22 @@ What was decided, why, and the number it rests on:
   stay within half of that. What the fit then drives to a bound or leaves loose is held too. Held
   ones stay at the study's values. Their own uncertainty is not in that of the fitted ones: later
   predictions are not over-stated, and the under-statement is said.
+- Each log is kept as a quadratic form of all coefficients around its fit, also of those that it
+  held (`engine.study.knowledge`). Forms add up, so the order of logs does not matter. In 100 trials
+  of three invented logs, in the six orders by turns, each interval of 95 % held the truth at least
+  90 times. A
+  coefficient is freed only if nothing told before becomes less certain; only a coast-down frees its
+  two factors always, after which a number may seem up to 5 % less certain than with them held.
+- A unit is wrong where readings are beyond ten times what the model gives, either way; a fit is
+  refused that stays 8 standard uncertainties and a fifth of the reading off. Of 400 rows and fewer
+  each is taken by itself; 100,000 rows took 6.5 s of one core, with 41 states.
 - Torque is the model's law times a factor (`bearing_factor`, `windage_factor`). The coast-down
   page also gives a constant and a power of speed, the power only where the log tells it.
 - Bands of the readings come from the same samples as those of results, at each speed: nineteen of
   twenty, not eight of ten as in the report, because a reading that leaves its band stops the run.
   Half a second a sheet. Before, both levels of gap flow widened by 15 % of each effect were taken.
-- The published experiment is a band, not a curve: no table of readings of such a machine could be
-  read in full. tests/model/test_experiments.py fits the nozzle loss at 1 bar and predicts 3 bar.
+- One published brake test could be read row by row: with nozzle width and angle free, one half
+  predicts the other within 3 to 4 % of the stall torque, but for the fall near no load
+  (tests/bench/test_half_of_a_brake_test.py). tests/model/test_experiments.py fits the nozzle loss
+  at 1 bar and predicts 3 bar.
 """

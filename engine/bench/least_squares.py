@@ -183,8 +183,8 @@ def fit(
             break
     scaled = np.nan_to_num(slopes(residuals, at, width, upper))
     spread = _spread(left, at.size, scale)
-    before = matrix * width
-    known = np.linalg.pinv(scaled.T @ scaled / spread + before.T @ before)
+    told = matrix * width
+    known = np.linalg.pinv(scaled.T @ scaled / spread + told.T @ told)
     at_bound = (at - lower < 1e-3 * width) | (upper - at < 1e-3 * width)
     covariance = known * np.outer(width, width)
     return Estimate(at, covariance, left, at_bound, left.size - at.size, spread)

@@ -26,8 +26,9 @@ class Knowledge:
     @classmethod
     def of(cls, values: Mapping[str, float], covariance: Numbers) -> "Knowledge":
         """Take numbers with their covariance."""
-        information = np.linalg.pinv(covariance, hermitian=True)
-        return cls(tuple(values), np.array([*values.values()]), information, np.zeros(len(values)))
+        information = np.linalg.pinv(covariance, hermitian=True).astype(np.float64)
+        centre = np.array([*values.values()])
+        return cls(tuple(values), centre, np.asarray(information), np.zeros(len(values)))
 
     def of_keys(self, keys: Sequence[str], at: Mapping[str, float]) -> "Knowledge":
         """Give the same of other keys, around another point; keys that are left out are at it."""

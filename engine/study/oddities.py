@@ -57,8 +57,8 @@ def _odd_values(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
 
 def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
     """Find a bearing so much narrower than the shaft that hardly a journal is left."""
-    machine, ranges = study.machine, study.ranges
-    if ranges.bearing is not None or ranges.shaft_diameter is not None:
+    machine = study.machine
+    if {"bearing", "shaft_diameter"} & study.searched().keys():
         return
     row = bearings().get(machine.bearing)
     if row is not None and row.bore < machine.shaft_diameter - SLACK:

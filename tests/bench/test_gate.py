@@ -14,7 +14,7 @@ from engine.bench.fit import fit_log
 from engine.bench.log import BenchLog
 from engine.bench.log_text import LONGEST_HEAD
 from engine.errors import StudyError
-from tests.bench.test_fit import (  # type: ignore[import-not-found]
+from tests.bench.test_fit import (
     SPEEDS,
     readings,
     rows_of,

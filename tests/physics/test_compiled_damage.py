@@ -74,7 +74,7 @@ def damage(path: Path, kind: str, random: np.random.Generator, trap: Path) -> No
     elif kind == "cut":
         content = content[: random.integers(len(content))]
     elif kind == "noise":
-        content = bytearray(random.bytes(random.integers(1, 4000)))
+        content = bytearray(random.bytes(int(random.integers(1, 4000))))
     elif kind == "poison":
         content = bytearray(pickle.dumps(_Poison(trap)))
     if kind == "gone":
@@ -124,7 +124,7 @@ def test_every_index_emptied_is_said_once_with_its_folder(
 
 @on_posix
 def test_the_folder_is_closed_to_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(compiled.config, "CACHE_DIR", str(tmp_path))
+    monkeypatch.setattr("numba.core.config.CACHE_DIR", str(tmp_path))
     made = compiled._folder.__wrapped__()
     assert made is not None
     assert made.parent == tmp_path
@@ -138,8 +138,9 @@ def test_the_folder_is_closed_to_others(tmp_path: Path, monkeypatch: pytest.Monk
 def test_a_folder_that_others_may_write_to_is_refused_with_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    monkeypatch.setattr(compiled.config, "CACHE_DIR", str(tmp_path))
+    monkeypatch.setattr("numba.core.config.CACHE_DIR", str(tmp_path))
     made = compiled._folder.__wrapped__()
+    assert made is not None
     made.chmod(0o777)
     with caplog.at_level(logging.WARNING, "swirlstack"):
         assert compiled._folder.__wrapped__() is None
@@ -183,4 +184,4 @@ def test_a_number_of_threads_that_is_none_is_told(
 ) -> None:
     monkeypatch.setenv("SWIRLSTACK_THREADS", given)
     with pytest.raises(StudyError, match=r"SWIRLSTACK_THREADS: .* is not a number of threads"):
-        compiled.on_every_core(pytest.fail, n_lanes=8)
+        compiled.on_every_core(lambda *_: None, n_lanes=8)

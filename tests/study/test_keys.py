@@ -201,7 +201,7 @@ def test_one_key_tells_meaning_usual_value_example_and_bounds() -> None:
         "               source",
         "  usual value  0.75",
         "  example      70 %",
-        "  takes        a plain number or a percentage above 0 up to 1",
+        "  takes        a plain number or a percentage from 0.02 up to 1",
     ]
 
 

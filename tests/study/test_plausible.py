@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from pydantic import BaseModel
 
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import QUANTITIES
@@ -19,14 +20,18 @@ from engine.study.search import Search
 from engine.study.supply import Supply
 from engine.study.uncertainty import Uncertainty
 from engine.study.values import Quantity, quantity_of
-from tests.study.test_study_errors import GOOD  # type: ignore[import-not-found]
+from tests.study.test_study_errors import GOOD
 
 ROWS = [(section, key, row) for section, part in PLAUSIBLE.items() for key, row in part.items()]
 
 
 def quantities() -> Iterator[tuple[str, str, Quantity]]:
     """Every number that a study may hold, with what reads it."""
-    models = {"supply": [Supply], "loads": [Loads, Appliance], "search": [Search]}
+    models: dict[str, list[type[BaseModel]]] = {
+        "supply": [Supply],
+        "loads": [Loads, Appliance],
+        "search": [Search],
+    }
     models |= {"uncertainty": [Uncertainty], "machine": [Machine]}
     for section, parts in models.items():
         for part in parts:

@@ -9,7 +9,7 @@ from engine.run.point import point_of
 from engine.study.oddities import oddities
 from engine.study.reader import parse_overrides, parse_study, read_study, starter_text
 from engine.study.study import Study
-from tests.study.test_study_errors import GOOD  # type: ignore[import-not-found]
+from tests.study.test_study_errors import GOOD
 
 LOADS = "search:", "loads: {appliances: {notebook: 65 W}}\nsearch:"
 # What is changed in GOOD, and the one message: line, key, found, remedy.
