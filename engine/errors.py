@@ -28,7 +28,9 @@ class Problem:
 
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file}:{self.line}"
-        key = f" {self.key}:" if self.key else ""
+        # A key may be anything that was typed; what cannot be printed is shown by its code.
+        shown = self.key if self.key.isprintable() else ascii(self.key)
+        key = f" {shown}:" if self.key else ""
         return f"{place}:{key} {sentence(self.found, self.expected, self.remedy)}"
 
 
