@@ -9,6 +9,7 @@ from engine import units
 from engine.bench.log_text import Head
 from engine.columns import COLUMNS
 from engine.errors import WrongValueError, suggestion
+from engine.study.plausible import PLAUSIBLE, checked
 from engine.study.study import Study
 from engine.study.supply import source_of
 
@@ -117,6 +118,10 @@ def scale_of(head: Head, study: Study) -> Scale:
         raise WrongValueError(
             found="its uncertainty is not above zero", remedy="write it as in 1 %"
         )
+    most = max(map(abs, PLAUSIBLE["log"][quantity].bounds))
+    if share > 1 or floor > most:
+        found = f"{units.shorten(head.uncertainty)} is more than any reading"
+        raise WrongValueError(found, remedy="write its standard uncertainty, as in 1 %")
     return Scale(quantity, one - zero, zero, share, floor)
 
 
@@ -129,7 +134,7 @@ def _lever(head: Head) -> float:
     if arm <= 0:
         found = "its lever is not longer than zero"
         raise WrongValueError(found, remedy="write it as in lever: 100 mm")
-    return arm
+    return float(checked("log", "lever", arm))
 
 
 def _difference(text: str, dimension: str) -> float:

@@ -73,7 +73,7 @@ class Compared:
             log=log,
             conditions={key: values[~lost] for key, values in conditions.items()},
             readings={key: values[~lost] for key, values in readings.items()},
-            spread={key: np.sqrt(values[~lost]) for key, values in spread.items()},
+            spread={key: _above_zero(np.sqrt(values[~lost])) for key, values in spread.items()},
             excluded=(*log.excluded, *out),
             lines=log.lines[~lost],
         )
@@ -102,6 +102,12 @@ class Compared:
                 for key, values in self.readings.items()
             ]
         )
+
+
+def _above_zero(spread: Numbers) -> Numbers:
+    """Give a share of a reading of 0 the least uncertainty of the others."""
+    least = np.min(spread, where=spread > 0, initial=np.inf)
+    return np.where(spread > 0, spread, least if np.isfinite(least) else 1.0)
 
 
 def _told(log: BenchLog, speed: Numbers) -> dict[str, Numbers]:

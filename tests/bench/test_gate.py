@@ -105,6 +105,14 @@ def test_a_cell_beyond_what_any_workshop_reads_is_no_reading(tmp_path: Path) -> 
 
 
 REFUSED = {
+    "an uncertainty beyond every reading": (
+        HEAD.replace("unit: l/min, uncertainty: 1 %", "unit: l/min, uncertainty: 1e308 %"),
+        "columns.Q: '1e308 %' is more than any reading",
+    ),
+    "a lever across the yard": (
+        HEAD.replace("unit: mN m, uncertainty: 1 %", "unit: N, lever: 80 m"),
+        "columns.M: 80000 mm is not plausible; expected from 1 mm up to 5 m",
+    ),
     "a head without end": (
         HEAD.replace("build:\n", "# " + "x" * LONGEST_HEAD + "\nbuild:\n"), "its head is too long",
     ),

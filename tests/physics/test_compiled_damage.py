@@ -20,7 +20,8 @@ from engine.physics import compiled
 from engine.private import make_private
 
 KERNEL = "def tripled(x):\n    return 3 * x\n"
-DAMAGES = 50
+DAMAGES = int(os.environ.get("FUZZ_DAMAGES", "16"))
+"""Damages tried here; 50 were tried by hand."""
 on_posix = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such modes")
 
 

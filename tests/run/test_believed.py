@@ -19,7 +19,7 @@ from tests.support import standin
 
 start: Callable[..., Outcome] = standin.start
 assert_same_run: Callable[[Path, Path], None] = standin.assert_same_run
-DAMAGES = int(os.environ.get("FUZZ_DAMAGES", "24"))
+DAMAGES = int(os.environ.get("FUZZ_DAMAGES", "12"))
 """Damages tried here; 500 were tried by hand."""
 
 
@@ -39,6 +39,14 @@ def run(whole: Path, tmp_path: Path) -> Path:
 
 def begin_again(path: Path) -> None:
     start(path, designs=240)
+
+
+def test_a_study_is_no_run_folder(tmp_path: Path) -> None:
+    (tmp_path / "air.yaml").write_text("title: Air", "utf-8")
+    with pytest.raises(
+        RunFolderError, match=r"air\.yaml: is a file, not a run folder; .* runs/air"
+    ):
+        read_state(tmp_path / "air.yaml")
 
 
 def test_an_edited_study_is_not_believed_and_is_put_back(
