@@ -98,8 +98,7 @@ def assert_plausible(study: Study) -> None:
     for (section, key), values in numbers_of(study).items():
         row = PLAUSIBLE[section].get(key)
         for value in values:
-            if row is not None and not isinstance(value, str):
-                assert row.bounds[0] * (1 - 1e-6) <= value or row.bounds[0] <= 0, (section, key)
+            if row is not None:
                 row.refuse(value)
 
 
@@ -203,7 +202,7 @@ def wide(random: np.random.Generator, key: str) -> NDArray[np.float64]:
     usual = Plausible(row.dimension, *row.usual, why=row.why)
     low, high = np.repeat([row.bounds, usual.bounds], [N_LANES // 2, N_LANES - N_LANES // 2], 0).T
     low = np.maximum(low, 1e-6 * high)
-    values = np.exp(random.uniform(np.log(low), np.log(high)))
+    values: NDArray[np.float64] = np.exp(random.uniform(np.log(low), np.log(high)))
     return np.round(values) if row.dimension == "count" else values
 
 

@@ -24,7 +24,10 @@ def together(study: Study, found: Fit, *, log: str, sha: str) -> Fit:
     earlier = study.fit
     logs = {**(earlier.logs if earlier is not None else {}), log: sha}
     fixed = {key: float(value) for key, value in study.fixed().items() if key in COEFFICIENTS}
-    at = {**fixed, **found.values}
+    forms = [found.known, *([earlier.known] if earlier is not None else [])]
+    # What the study searches has no value of its own; it stays where a log was fitted.
+    centres = {key: at for form in forms for key, at in zip(form.keys, form.centre, strict=True)}
+    at = {**centres, **fixed, **found.values}
     known = found.known.added(earlier.known if earlier is not None else None, at)
     told = tuple(dict.fromkeys((*(earlier.values if earlier else ()), *found.values)))
     return replace(_solved(known, told, at), knowledge=known, logs=logs)

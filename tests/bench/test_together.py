@@ -3,6 +3,7 @@
 import itertools
 import os
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from engine.bench.together import together, with_fit
 from engine.study.fit import Fit
 from engine.study.fit_file import fit_text, read_fit
 from engine.study.knowledge import Knowledge
+from engine.study.values import Range
 from tests.support.benchlogs import BUILD, RPM, STUDY
 
 TRUTH = {
@@ -174,6 +176,21 @@ def test_a_fit_file_carries_what_its_logs_say(
     assert again.knowledge.keys == fit.knowledge.keys
     np.testing.assert_allclose(again.knowledge.information, fit.knowledge.information, rtol=1e-10)
     np.testing.assert_allclose(again.knowledge.centre, fit.knowledge.centre, rtol=1e-10)
+
+
+def test_a_number_that_is_searched_by_now_does_not_stop_the_next_fit(
+    true_logs: dict[str, dict[str, Numbers]],
+) -> None:
+    logs = noisy(true_logs, 3)
+    first = fits_in_order(logs, ("locked",))[0]
+    searching = with_fit(STUDY, first)
+    ranges = searching.ranges.model_copy(
+        update={"exhaust_loss": Range[float].model_validate({"choices": [1.0, 1.5]})}
+    )
+    searching = searching.model_copy(update={"ranges": ranges})
+    log = replace(logs["loaded"], build={**BUILD, "exhaust_loss": 1.5})
+    found = together(searching, fit_log(searching, log).fit, log="b.csv", sha="b" * 64)
+    assert first.values.keys() <= found.values.keys()
 
 
 BROKEN: tuple[tuple[Callable[[str], str], str], ...] = (
