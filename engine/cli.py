@@ -17,6 +17,7 @@ from engine import __version__
 from engine.errors import NothingFeasibleError, Problem, StudyError, SwirlstackError
 
 if TYPE_CHECKING:
+    from engine.physics.plane.answer import Progress as PlaneProgress
     from engine.run.runner import Outcome
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -73,6 +74,11 @@ def _add_studies(commands: "Commands") -> None:
     point.add_argument("study", metavar="STUDY", type=Path)
     point.add_argument("values", metavar="KEY=VALUE", nargs="*", help="such as gap=0.3mm")
     point.add_argument("--json", action="store_true", help="print results for a machine")
+    point.add_argument(
+        "--plane",
+        action="store_true",
+        help="follow its flow in the plane of the discs too; takes some minutes",
+    )
     point.set_defaults(command=_point)
 
     run = commands.add_parser("run", help="search, and write the run folder with its report")
@@ -205,12 +211,23 @@ def _point(given: argparse.Namespace) -> int:
     from engine.study.reader import read_study
 
     study = read_study(given.study)
-    point = point_of(study, given.values)
+    point = point_of(study, given.values, _plane_progress if given.plane else None)
+    if given.plane:
+        sys.stderr.write("\n")
     if given.json:
         sys.stdout.write(json.dumps(point.as_plain(), indent=2, allow_nan=False) + "\n")
     else:
         show_point(terminal(), study, point)
     return StudyError.exit_code if point.impossible else 0
+
+
+def _plane_progress(now: "PlaneProgress") -> None:
+    """Say on standard error how far the flow in the plane of the discs is."""
+    sys.stderr.write(
+        f"\rIn the plane of the discs: {now.share:.0%} of the most steps, torque "
+        f"{now.rotor_torque * 1e3:.2f} mN m, out of balance by {now.residual:.2%} "
+    )
+    sys.stderr.flush()
 
 
 def _count(text: str) -> int:
@@ -236,13 +253,15 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
     from engine.study.reader import read_study
-    from reports.run.make import report_of_run
+    from reports.run.make import follow_marked, report_of_run
 
     console = terminal()
     with progress_bar(console, read_study(path)) as progress:
         outcome = run_study(
             path, given.into, progress, workers=given.workers, cluster=given.cluster
         )
+    if follow_marked(outcome.folder, _plane_progress):
+        sys.stderr.write("\n")
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
     show_outcome(console, outcome, report)
     if given.optuna is not None:

@@ -154,6 +154,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     if math.isfinite(row["isentropic_power"]):
         console.print(_losses(row))
     console.print(_limits(row, point))
+    if point.plane is not None:
+        console.print(_plane(row, point))
     if row["validity"]:
         console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
     console.print(Text(CAUTION, style="dim"))
@@ -168,6 +170,40 @@ def _losses(row: Mapping[str, Any]) -> Grid:
         style = "bold" if sign > 0 else ""
         share = sign * row[key] / whole
         grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", f"{share:.1%}", style=style)
+    return grid
+
+
+def _plane(row: Mapping[str, Any], point: "Point") -> Grid:
+    """Powers and torques of the model beside those of the flow in the plane of the discs."""
+    flow = point.plane
+    grid = Grid("", "Model", "Plane", title="In the plane of the discs", title_justify="left")
+    grid.columns[1].justify = grid.columns[2].justify = "right"
+    if flow is None:
+        return grid
+    by_plane = point.plane_powers
+    rows: list[tuple[str, float, float, float, str]] = [
+        ("Electric power", row["electric_power"], by_plane["electric_power"], 1, "W"),
+        ("Electric power, gap resolved", row["resolved_power"], math.nan, 1, "W"),
+        ("Rotor power", row["rotor_power"], by_plane["rotor_power"], 1, "W"),
+        ("Rotor torque", row["rotor_torque"], flow.rotor_torque, 1e3, "mN m"),
+        ("Friction on the casing", math.nan, flow.casing_torque, 1e3, "mN m"),
+        ("Heat of that", math.nan, flow.casing_heat, 1, "W"),
+        (
+            "Swirl into the gaps",
+            row["rim_swirl_ratio"] * row["rim_speed"],
+            flow.inflow_swirl,
+            1,
+            "m/s",
+        ),
+        ("Pressure around the rim", row["rim_pressure"], flow.ring_pressure, 1e-5, "bar"),
+        ("Flow", row["mass_flow"], flow.mass_flow, 1e3, "g/s"),
+        ("Largest residual of the balances", math.nan, flow.worst_residual, 100, "%"),
+    ]
+    for name, model, plane, scale, unit in rows:
+        shown = [f"{x * scale:.4g} {unit}" if math.isfinite(x) else "-" for x in (model, plane)]
+        grid.add_row(name, *shown)
+    if not flow.settled:
+        grid.caption = Text("It did not come to rest: do not use these numbers.", style="red")
     return grid
 
 

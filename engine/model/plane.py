@@ -1,6 +1,6 @@
 """A build followed in the plane of its discs, from its matched point on."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -11,9 +11,24 @@ from engine.model.dimensions import dimensions_of
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.machine.generator import generator_output
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.physics.plane.solve import plane_flow
 from engine.study.study import Study
+
+_TAKEN = (
+    "speed",
+    "loss_windage",
+    "loss_bearing",
+    "loss_seal",
+    "drive_efficiency",
+    "drive_ratio",
+    "generator_power",
+    "generator_speed",
+    "generator_efficiency",
+    "generator_iron_share",
+)
+"""Columns that `plane_powers` reads."""
 
 
 def plane_of_build(
@@ -25,6 +40,26 @@ def plane_of_build(
         return None
     count = round(lanes_of(study, build)["nozzle_count"].item())
     return plane_flow(**plane_numbers(fluid, circuit, flow), nozzle_count=count, progress=progress)
+
+
+def plane_powers(values: Mapping[str, Any], flow: PlaneFlow) -> dict[str, float]:
+    """Rotor and electric power of a build by its plane flow [W], by column key.
+
+    `values` are the columns of the build. What the rotor loses on the way to the terminals is
+    taken from them; NaN where the flow has not settled.
+    """
+    v = {key: float(values[key]) for key in _TAKEN}
+    rotor = flow.rotor_torque * v["speed"] if flow.settled else np.nan
+    shaft = rotor - v["loss_windage"] - v["loss_bearing"] - v["loss_seal"]
+    electric = generator_output(
+        input_power=shaft * v["drive_efficiency"] if shaft > 0 else shaft,
+        speed=v["speed"] / v["drive_ratio"],
+        rated_power=v["generator_power"],
+        rated_speed=v["generator_speed"],
+        rated_efficiency=v["generator_efficiency"],
+        iron_share=v["generator_iron_share"],
+    )
+    return {"rotor_power": rotor, "electric_power": float(electric)}
 
 
 def matched_build(study: Study, build: Builds) -> tuple[Fluid, Circuit, Throughflow, bool]:

@@ -1,15 +1,18 @@
 """One build given as texts, evaluated like the designs of a front."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 
 from engine.bands.results import evaluate_judged
 from engine.columns import COLUMNS, Results
+from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.parts import why_not
+from engine.model.plane import plane_of_build, plane_powers
+from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
 from engine.study.reader import parse_overrides
@@ -27,6 +30,8 @@ class Point:
     """Limits that it does not meet, or for which it has no number."""
     impossible: tuple[str, ...] = ()
     """Why it cannot be made; empty where it can."""
+    plane: PlaneFlow | None = None
+    """Its flow in the plane of the discs, where that was asked for and there is any."""
 
     def as_plain(self) -> dict[str, Any]:
         """Results in drawing units by column name; None where there is no number."""
@@ -36,17 +41,41 @@ class Point:
         numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
         finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
         said = {"missed_limits": list(self.missed), "impossible": list(self.impossible)}
-        return {**known, **finite, **said}
+        plain = {**known, **finite, **said}
+        return plain if self.plane is None else plain | {"plane": self._plane_as_plain()}
+
+    @property
+    def plane_powers(self) -> dict[str, float]:
+        """Rotor and electric power by the plane flow [W]; empty without it."""
+        if self.plane is None:
+            return {}
+        return plane_powers({key: each[0] for key, each in self.results.items()}, self.plane)
+
+    def _plane_as_plain(self) -> dict[str, Any]:
+        flow = self.plane
+        numbers = {f"{key}_W": value for key, value in self.plane_powers.items()}
+        for f in fields(PlaneFlow):
+            if f.name != "field":
+                numbers[f.name] = getattr(flow, f.name)
+        return {
+            key: (value if isinstance(value, bool | int) or np.isfinite(value) else None)
+            for key, value in numbers.items()
+        }
 
 
-def point_of(study: Study, values: Sequence[str]) -> Point:
-    """Evaluate one build given as texts such as 'gap=0.3mm'; raises StudyError."""
+def point_of(
+    study: Study, values: Sequence[str], plane: Callable[[Progress], None] | None = None
+) -> Point:
+    """Evaluate one build given as texts such as 'gap=0.3mm'; raises StudyError.
+
+    `plane` asks for its flow in the plane of the discs too; it is called now and then meanwhile.
+    """
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
     results = finished(study, evaluate_judged(study, build))
     limits = with_standing(study.all_limits)
     # Each limit is checked by its own number: a design without operating point would miss all.
     missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     row = {key: values[0] for key, values in results.items()}
-    return Point(
-        results, limits, tuple(np.array(list(limits))[missed].tolist()), tuple(why_not(row))
-    )
+    flow = None if plane is None else plane_of_build(study, builds_of(study, results), plane)
+    names = tuple(np.array(list(limits))[missed].tolist())
+    return Point(results, limits, names, tuple(why_not(row)), flow)

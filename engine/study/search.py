@@ -32,6 +32,11 @@ class Search(Frozen):
         description="gap flow averaged across the gap (fast), or resolved across it (closer, and "
         "some hundred times slower)",
     )
+    closer: Literal["resolved", "plane"] = Field(
+        "resolved",
+        description="what follows the marked builds most closely, after the search: the flow "
+        "resolved across the gap, or also that in the plane of the discs, which takes some minutes",
+    )
     stages: tuple[Stage, ...] = Field(
         ("screen", "evolve", "polish"),
         description="how to look, in the order of the search: screen, evolve, polish, refine",

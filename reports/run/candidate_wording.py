@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.columns import COLUMNS
+from engine.model.plane import plane_powers
 from engine.model.validity import MOST_DIFFERENCE
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from reports.kit.quantities import (
@@ -152,6 +153,25 @@ def flow_cell(entry: FlowNumber) -> Cell:
     share = entry.key.endswith("_share")
     text = percent(entry.value) if share else number(entry.value)
     return Cell(text, "outside" if entry.outside else "", bad=entry.outside)
+
+
+def plane_text(candidate: Candidate) -> str:
+    """Set the power of the flow in the plane of the discs against the model's; '' without it."""
+    flow = candidate.plane
+    if flow is None:
+        return ""
+    if not flow.settled:
+        return "The flow in the plane of the discs did not come to rest."
+    power = plane_powers(candidate.values, flow)
+    seen = float(candidate.values["electric_power"])
+    ratio = power["electric_power"] / seen - 1 if seen > 0 else math.nan
+    against = f" ({signed_percent(ratio)})" if math.isfinite(ratio) else ""
+    return (
+        f"{quantity('electric_power', power['electric_power'])} at the terminals{against}, where "
+        f"the model gives {quantity('electric_power', seen)}; the casing takes "
+        f"{quantity('loss_casing', flow.casing_heat)} as friction, the balances close within "
+        f"{percent(flow.worst_residual)}."
+    )
 
 
 def path_text(candidate: Candidate) -> str:

@@ -14,6 +14,7 @@ from engine.model.limits import MATCHED
 from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
+from engine.physics.plane.answer import PlaneFlow
 from engine.run.read import Growth
 from engine.search.front import Merits, knee, merits
 from engine.study.study import Study
@@ -103,6 +104,8 @@ class RunData:
     """By role: the design with one variable at a time a step lower or higher."""
     stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
     """By role: stress through its disc, an axis of one lane first."""
+    planes: Mapping[Role, PlaneFlow] = field(default_factory=dict)
+    """By role: the flow in the plane of the discs, where the study asks for it."""
     counts: Counts | None = None
     """Of all designs, where `designs` is only a sample."""
     closest: Table = field(default_factory=dict)
@@ -145,6 +148,8 @@ class Candidate:
     """Inputs that cause the band of a result, the strongest first."""
     carries: Carries | None = None
     """None where the study lists no loads."""
+    plane: PlaneFlow | None = None
+    """None where it was not followed in the plane of the discs."""
 
     @property
     def running(self) -> tuple[str, ...]:
@@ -345,6 +350,7 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                 chance=chance_of_all(values),
                 sources=sources_of(data.sources.get(roles[0], {})),
                 carries=carries_of(data.study, values),
+                plane=data.planes.get(roles[0]),
             )
         )
     return tuple(found)

@@ -1,5 +1,6 @@
 """From a run folder to its report."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +9,7 @@ from engine.bands.sources import sources_of_rows
 from engine.errors import RunFolderError
 from engine.model.limits import MATCHED, with_standing
 from engine.model.version import MODEL_VERSION
+from engine.physics.plane.answer import Progress as PlaneProgress
 from engine.run import details
 from engine.run.folder import (
     CLOSEST,
@@ -17,6 +19,7 @@ from engine.run.folder import (
     read_front,
     read_state,
 )
+from engine.run.planes import plane_of_design, stored_plane
 from engine.run.read import read_history, study_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.kit.quantities import count
@@ -33,6 +36,22 @@ def report_of_run(folder: Path) -> str:
     Raises RunFolderError where it is no run folder, damaged, or of another version of the model.
     """
     return write_report(data_of_run(folder))
+
+
+def follow_marked(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:
+    """Follow the marked designs of a run that has ended in the plane, where its study asks for it.
+
+    Gives their number. What has been stored before is kept, so a run that was killed goes on.
+    """
+    study, _ = study_of_run(folder)
+    if study.search.closer != "plane" or read_state(folder)[1].state != "done":
+        return 0
+    front = read_front(folder)
+    rows = {*marked(study, front).values()} if front else set[int]()
+    judged = details.as_judged(study, front)
+    for row in sorted(rows):
+        plane_of_design(folder, judged, front, row, tell)
+    return len(rows)
 
 
 def refuse_other_model(folder: Path, provenance: Provenance) -> None:
@@ -92,6 +111,12 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         sources={}
         if going_on
         else dict(zip(rows, sources_of_rows(study, front, list(rows.values())), strict=True)),
+        planes={
+            role: flow
+            for role, row in rows.items()
+            if study.search.closer == "plane"
+            and (flow := stored_plane(folder, int(front["design"][row]))) is not None
+        },
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
     )
 

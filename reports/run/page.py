@@ -20,6 +20,7 @@ from reports.run.charts.gap import gap_charts
 from reports.run.charts.growth import growth_chart, growth_text
 from reports.run.charts.map import map_chart, map_data
 from reports.run.charts.pareto import cloud_step, front_chart, variable_chart
+from reports.run.charts.plane import plane_chart
 from reports.run.charts.steps import step_chart
 from reports.run.charts.stress import stress_chart
 from reports.run.charts.waves import wave_chart
@@ -89,6 +90,8 @@ def write_report(data: RunData) -> str:
         wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
         stress_marks=[mark for mark in marks if f"stress-{mark[0]}" in charts],
         step_marks=[mark for mark in marks if f"steps-{mark[0]}" in charts],
+        plane_marks=[mark for mark in marks if f"plane-{mark[0]}" in charts],
+        plane_followed=[mark for mark in marks if mark[1].plane],
         gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
         bands=band_wording,
         band_marks=[mark for mark in marks if mark[1].bands],
@@ -129,6 +132,7 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
             wave_chart(letter, candidate),
             step_chart(letter, candidate, facts.aims),
             source_chart(letter, candidate),
+            plane_chart(letter, candidate),
         )
         yield from filter(None, found)
         yield from gap_charts(letter, candidate)

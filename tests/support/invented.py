@@ -9,6 +9,7 @@ from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.disc import DiscStress
 from engine.physics.machine.vibration import ModeChart, mode_chart
+from engine.physics.plane.answer import PlaneField, PlaneFlow
 
 
 def gap(build: Mapping[str, float]) -> GapProfiles:
@@ -52,4 +53,55 @@ def waves(standing: float) -> tuple[NDArray[np.float64], ModeChart]:
     still = standing * np.where(nodal == 3, 1, 1.3)
     return speed, mode_chart(
         frequency=(nodal * still)[None, None], stiffening=0.0 * still[None, None], speed=speed[None]
+    )
+
+
+def plane(build: Mapping[str, float]) -> PlaneFlow:
+    """A steady spiral, a little faster behind the mouth; balances close."""
+    rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
+    faces = np.append(np.linspace(bore, rim, 13), rim + 2.5e-4 * np.arange(1, 4))
+    sides = np.linspace(0, np.pi, 25)
+    radius, angle = (faces[1:] + faces[:-1])[:, None] / 2, (sides[1:] + sides[:-1]) / 2
+    swirl = 300 * radius / rim + 80 * np.exp(-8 * angle)
+    inward = -12 * rim / radius * np.ones_like(angle)
+    even = np.ones_like(swirl)
+    return PlaneFlow(
+        rotor_torque=0.1,
+        gap_torque=0.09,
+        edge_torque=0.01,
+        casing_torque=0.03,
+        casing_heat=200.0,
+        gap_heat=300.0,
+        inflow_swirl=310.0,
+        outflow_swirl=120.0,
+        ring_pressure=1.4e5,
+        mouth_pressure=1.6e5,
+        mass_flow=0.012,
+        rotor_flow=0.011,
+        leakage_flow=0.001,
+        jet_speed=415.0,
+        jet_thickness=7e-4,
+        mouth_arc=4e-3,
+        casing_angle=0.18,
+        passed_share=0.1,
+        outward_share=0.2,
+        jet_mach=1.4,
+        largest_mach=1.9,
+        mass_residual=2e-4,
+        momentum_residual=-1e-4,
+        energy_residual=3e-4,
+        swing=1e-4,
+        settled=True,
+        steps=9000,
+        exponent=1.4,
+        field=PlaneField(
+            faces=faces,
+            sides=sides,
+            n_gap=12,
+            density=1.6 * even,
+            radial_speed=inward,
+            swirl=swirl,
+            pressure=1.3e5 * even,
+            mach=swirl / 320,
+        ),
     )

@@ -53,6 +53,11 @@ class PlaneFlow:
     exponent: float  # isentropic, of the solver's law [-]
     field: PlaneField
 
+    @property
+    def worst_residual(self) -> float:
+        """Largest residual of mass and angular momentum [-]."""
+        return max(abs(self.mass_residual), abs(self.momentum_residual))
+
 
 @dataclass(frozen=True)
 class Progress:

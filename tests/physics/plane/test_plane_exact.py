@@ -83,7 +83,7 @@ def sod(place: Lanes) -> Lanes:
     al, ar = math.sqrt(K * pl / dl), math.sqrt(K * pr / dr)
 
     def by_fan(p: float) -> float:
-        return 2 * al / (K - 1) * ((p / pl) ** ((K - 1) / (2 * K)) - 1)
+        return float(2 * al / (K - 1) * ((p / pl) ** ((K - 1) / (2 * K)) - 1))
 
     def by_shock(p: float) -> float:
         return float(p - pr) * math.sqrt(2 / ((K + 1) * dr) / (p + (K - 1) / (K + 1) * pr))

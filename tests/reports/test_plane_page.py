@@ -1,0 +1,156 @@
+"""The flow in the plane of the discs: kept in the run folder, and on the page."""
+
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.errors import StudyError
+from engine.model.plane import _TAKEN, plane_powers
+from engine.physics.plane.answer import PlaneField, PlaneFlow, Progress
+from engine.run import planes
+from engine.run.planes import plane_of_design, stored_plane
+from engine.study.reader import parse_study
+from engine.study.study import Study
+from reports.kit.charts import DARK
+from reports.run.charts.plane import MOST_COLUMNS, plane_chart
+from reports.run.facts import RunData, facts_of, marked
+from reports.run.page import write_report
+from tests.support import invented
+
+USUAL = {
+    "loss_windage": 5.0,
+    "loss_bearing": 4.0,
+    "loss_seal": 0.0,
+    "drive_efficiency": 1.0,
+    "drive_ratio": 1.0,
+    "generator_power": 250.0,
+    "generator_speed": 2094.0,
+    "generator_efficiency": 0.8,
+    "generator_iron_share": 0.4,
+}
+
+
+def followed(data: RunData, **changes: Any) -> RunData:
+    """The same run with its marked designs followed in the plane."""
+    n = len(data.front["speed"])
+    front = {**{key: np.full(n, value) for key, value in USUAL.items()}, **data.front}
+    return replace(
+        data,
+        front=front,
+        planes={
+            role: replace(
+                invented.plane(
+                    {key: float(front[key][row]) for key in ("disc_diameter", "exhaust_bore")}
+                ),
+                **changes,
+            )
+            for role, row in marked(data.study, front).items()
+        },
+    )
+
+
+def test_page_shows_the_field_and_the_power_of_each_marked_design(run_data: RunData) -> None:
+    data = followed(run_data)
+    page = write_report(data)
+    facts = facts_of(data)
+    assert facts.candidates
+    for letter, candidate in facts.marks:
+        assert f'data-chart="plane-{letter}"' in page
+        chart = plane_chart(letter, candidate)
+        assert chart is not None
+        field, *paths = chart.figure["data"]
+        assert len(field["x"]) == len(field["z"][0]) + 1
+        assert len(field["y"]) == len(field["z"]) + 1
+        # A path begins at the casing and gets to the bore.
+        bore = float(candidate.values["exhaust_bore"]) / 2
+        for path in paths:
+            assert path["line"]["color"] in DARK
+            assert path["y"][0] > 1e3 * float(candidate.values["disc_diameter"]) / 2
+            assert path["y"][-1] == pytest.approx(1e3 * bore, rel=1e-3)
+    assert "In the plane of the discs" in page
+    assert "In the plane of the discs" not in write_report(run_data)
+
+
+def test_flow_that_does_not_rest_is_said_and_not_drawn(run_data: RunData) -> None:
+    page = write_report(followed(run_data, settled=False))
+    assert "did not come to rest" in page
+    assert 'data-chart="plane-' not in page
+
+
+def test_picture_of_many_columns_is_thinned_without_changing_its_mean(run_data: RunData) -> None:
+    (letter, candidate), *_ = facts_of(followed(run_data)).marks
+    assert candidate.plane is not None
+    fine = candidate.plane.field
+    n = 3 * MOST_COLUMNS
+    sides = np.linspace(0, np.pi, n + 1)
+    wide: dict[str, Any] = {
+        name: np.repeat(getattr(fine, name), n // 24, axis=1)
+        for name in ("density", "radial_speed", "swirl", "pressure", "mach")
+    }
+    flow = replace(candidate.plane, field=replace(fine, sides=sides, **wide))
+    chart = plane_chart(letter, replace(candidate, plane=flow))
+    assert chart is not None
+    z = np.array(chart.figure["data"][0]["z"])
+    assert z.shape[1] == MOST_COLUMNS
+    speed = np.hypot(fine.radial_speed, fine.swirl)
+    np.testing.assert_allclose(z.mean(axis=1), speed.mean(axis=1), rtol=5e-3)
+
+
+def test_powers_take_the_losses_of_the_model_off() -> None:
+    flow = invented.plane({"disc_diameter": 0.09, "exhaust_bore": 0.042})
+    values = {**USUAL, "speed": 2000.0}
+    assert set(values) == set(_TAKEN)
+    found = plane_powers(values, flow)
+    assert found["rotor_power"] == pytest.approx(200.0)
+    assert 0 < found["electric_power"] < 191.0
+    unsettled = plane_powers(values, replace(flow, settled=False))
+    assert np.isnan(unsettled["rotor_power"])
+
+
+def test_flow_is_kept_and_not_worked_out_again(
+    tmp_path: Path, shop_air: Study, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    flow = invented.plane({"disc_diameter": 0.09, "exhaust_bore": 0.042})
+    asked: list[int] = []
+
+    def work(*_: object) -> PlaneFlow:
+        asked.append(1)
+        return flow
+
+    monkeypatch.setattr(planes, "plane_of_build", work)
+    table = {
+        key: np.array([value])
+        for key, value in {**shop_air.fixed(), **dict.fromkeys(shop_air.searched(), 1.0)}.items()
+    } | {"design": np.array([7])}
+
+    def tell(now: Progress) -> None:
+        raise AssertionError(now)
+
+    assert stored_plane(tmp_path, 7) is None
+    for _ in range(2):
+        found = plane_of_design(tmp_path, shop_air, table, 0, tell)
+        assert found is not None
+        for f in fields(PlaneFlow):
+            if f.name != "field":
+                assert getattr(found, f.name) == getattr(flow, f.name)
+        for f in fields(PlaneField):
+            np.testing.assert_array_equal(getattr(found.field, f.name), getattr(flow.field, f.name))
+    assert len(asked) == 1
+    # A torn file is made again.
+    place = tmp_path / "planes" / "7.npz"
+    place.write_bytes(place.read_bytes()[:100])
+    assert stored_plane(tmp_path, 7) is None
+    assert plane_of_design(tmp_path, shop_air, table, 0, tell) is not None
+    assert len(asked) == 2
+
+
+def test_study_asks_for_the_plane_by_one_key() -> None:
+    text = Path("studies/lane-workshop.yaml").read_text("utf-8")
+    asking = text.replace("\nsearch:\n", "\nsearch:\n  closer: plane\n")
+    assert parse_study(text, "a.yaml").search.closer == "resolved"
+    assert parse_study(asking, "a.yaml").search.closer == "plane"
+    with pytest.raises(StudyError, match=r"a\.yaml:\d+: search\.closer"):
+        parse_study(asking.replace("closer: plane", "closer: plain"), "a.yaml")
