@@ -1,7 +1,7 @@
 """One build given as texts, evaluated like the designs of a front."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -42,7 +42,7 @@ class Point:
         finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
         said = {"missed_limits": list(self.missed), "impossible": list(self.impossible)}
         plain = {**known, **finite, **said}
-        return plain if self.plane is None else plain | {"plane": self._plane_as_plain()}
+        return plain if self.plane is None else plain | {"plane": self._plane_as_plain(self.plane)}
 
     @property
     def plane_powers(self) -> dict[str, float]:
@@ -51,16 +51,23 @@ class Point:
             return {}
         return plane_powers({key: each[0] for key, each in self.results.items()}, self.plane)
 
-    def _plane_as_plain(self) -> dict[str, Any]:
-        flow = self.plane
-        numbers = {f"{key}_W": value for key, value in self.plane_powers.items()}
-        for f in fields(PlaneFlow):
-            if f.name != "field":
-                numbers[f.name] = getattr(flow, f.name)
-        return {
-            key: (value if isinstance(value, bool | int) or np.isfinite(value) else None)
-            for key, value in numbers.items()
+    def _plane_as_plain(self, flow: PlaneFlow) -> dict[str, Any]:
+        """Numbers of the plane flow that have a column, and whether it has settled."""
+        numbers = {
+            **self.plane_powers,
+            "rotor_torque": flow.rotor_torque,
+            "mass_flow": flow.mass_flow,
+            "rotor_flow": flow.rotor_flow,
+            "jet_speed": flow.jet_speed,
+            "rim_pressure": flow.ring_pressure,
+            "loss_casing": flow.casing_heat,
         }
+        drawn = {COLUMNS[key].name: COLUMNS[key].to_drawing(each) for key, each in numbers.items()}
+        plain = {
+            name: float(f"{each:.12g}") if np.isfinite(each) else None
+            for name, each in drawn.items()
+        }
+        return {**plain, "settled": flow.settled, "worst_residual": flow.worst_residual}
 
 
 def point_of(
