@@ -1,9 +1,9 @@
 """The turbine's physics: arrays in, arrays out.
 
-`flow` and `machine` stand on `gap`, that on `fluids`, all on `compiled` and `arrays`. Formulas of
-fluids, gap and flow are written once, in functions (`*_kernel.py`) that Numba compiles; the public
-functions beside them take arrays, by keyword, and say in their docstrings what they mean. What was
-decided for compiled code, why, and the number it rests on:
+`plane` stands on `flow`, `flow` and `machine` on `gap`, that on `fluids`, all on `compiled` and
+`arrays`. Formulas of fluids, gap and flow are written once, in functions (`*_kernel.py`) that Numba
+compiles; the public functions beside them take arrays, by keyword, and say in their docstrings what
+they mean. What was decided for compiled code, why, and the number it rests on:
 
 - Packs. Fluids, nozzle, rim, leakage, exhaust, the averaged gap and the match take eight lanes
   through each line together, in vector registers. The public functions cut their arrays into packs

@@ -24,9 +24,9 @@ rests on:
   taken off.
 - One law for all fluids. A liquid is a perfect gas whose pressure counts from a lower zero, with a
   Mach number of 0.2 (`law.law_of`).
-- Cells are fine at and behind a mouth and up to three times as wide further on: 46 by 128 for the
-  base build. With twice the number of even ones, rotor torque differs by 0.2 %. Half as many cells
-  along each length give 2 % less rotor torque and 3 % more casing torque.
+- Cells are fine at and behind a mouth and up to three times as wide further on: 46 by 128 for two
+  nozzles at a rim of 45 mm. Half as many along each length give 2.3 % less rotor torque and 4 %
+  more casing torque.
 - Some flows never rest: a shock or the shear layer of a jet swings. Their sums are means over the
   steps, and `swing` says how much the torque still moves.
 - Speed. Cells go through the fluxes in packs of eight columns: 105 ns a cell and stage, where a

@@ -51,8 +51,10 @@ def law_of(*, fluid: Fluid, pressure: float, enthalpy: float, fastest: float) ->
     -----
     Gas and vapour: calorically perfect, with the exponent k = rho a^2 / p of the fluid's own speed
     of sound a at the state; density and enthalpy agree there, `datum` being the constant between
-    the two enthalpies. Away from it the error is that of a constant exponent: for a vapour that
-    gets wet on the way density is off by 5 % where pressure has halved.
+    the two enthalpies. Density of air is within 0.02 % from half to twice the pressure, and in the
+    jet. Steam is taken as if it stayed dry: where pressure has halved density is 2 to 7 % high, and
+    in a jet with 5 % of water, of the small boiler's steam, 14 % above equilibrium. Flow, momentum
+    and enthalpy that the jets bring are those of the nozzle all the same.
 
     Liquid: weakly compressible. Euler's equations do not change when pressure is counted from
     another zero, so a stiffened gas, a^2 = k (p + p0) / rho, is a perfect gas in p + p0; p0 is such

@@ -11,4 +11,7 @@ What was decided, and why:
 - The map of two variables (`map`). One grid a pair is made with the page (30 cells an axis at
   most, some 10 kB a pair), so the page need not hold every design. A cell holds whole values of a
   range: cells of one value beside cells of two would look like structure.
+- The flow in the plane of the discs (`plane`) is unrolled, not drawn as a ring: the clearance is a
+  fiftieth of the radius, and jets and paths would lie on top of each other. Its colours are the
+  same on dark paper, as those of the map are.
 """

@@ -61,9 +61,20 @@ def plane_chart(letter: str, candidate: Candidate) -> Chart | None:
         y1=drawing("disc_diameter", np.array([rim]))[0],
         line={"color": PAPER, "width": 1, "dash": "dot"},
     )
+    around, inward = sides[[0, -1]] * rim, field.faces[[0, -1]]
     figure.update_layout(
-        xaxis={"title_text": "Along the rim from the mouth [mm]", "nticks": 5, "showgrid": False},
-        yaxis={"title_text": "Radius [mm]", "nticks": 6, "showgrid": False},
+        xaxis={
+            "title_text": "Along the rim from the mouth [mm]",
+            "range": drawing("disc_diameter", around),
+            "nticks": 5,
+            "showgrid": False,
+        },
+        yaxis={
+            "title_text": "Radius [mm]",
+            "range": drawing("disc_diameter", inward),
+            "nticks": 6,
+            "showgrid": False,
+        },
         margin={"l": 48, "r": 6, "t": 6, "b": 46},
     )
     alt = (
