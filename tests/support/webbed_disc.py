@@ -1,0 +1,610 @@
+"""Finite elements for a spinning disc on a web: ring, spokes and hub, one sector of it.
+
+A Kirchhoff plate in four-sided elements with cubic Hermite functions along radius and angle, so
+that slopes are continuous and the edges exactly round; the in-plane stress of spin comes from
+quadratic triangles. In the frame of the disc: a wave of n nodal diameters that stands still in
+space turns backward at the speed of the disc. Lengths are over the rim radius; density times
+thickness, bending rigidity and rim radius are 1, so speeds are in sqrt(D / (rho h)) / r_o^2.
+
+References: Leissa, Vibration of Plates, NASA SP-160, 1969 (the plate); Bogner, Fox and Schmit,
+1965 (the element); Thomas, Dynamics of rotationally periodic structures, 1979 (one sector).
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from typing import Any, Literal
+
+import numpy as np
+import scipy.linalg
+import scipy.sparse as sp
+import scipy.spatial
+import skfem  # type: ignore[import-untyped]
+from numpy.typing import NDArray
+from scipy.interpolate import CubicHermiteSpline
+from scipy.sparse.linalg import LinearOperator, eigsh, splu
+from skfem.helpers import ddot, dot, sym_grad, trace  # type: ignore[import-untyped]
+
+Floats = NDArray[np.float64]
+Hold = Literal["gripped", "slipping", "hub", "all round"]
+HOLDS: tuple[Hold, ...] = ("gripped", "slipping", "hub")
+"""What is held: the whole web; the whole web, but it slides in its plane; the hub only. `all round`
+is the plain disc clamped at its bore, free to stretch in its plane."""
+
+POISSON = 0.3
+POISSON_STEP = 0.05
+RIM_POINTS = 1440
+AT_REST, AT_SPEED = 22, 16
+"""Modes of the disc at rest and at speed among which standing waves are sought."""
+
+
+@dataclass(frozen=True)
+class Web:
+    """Shape of a disc and its web; lengths over the rim radius."""
+
+    bore: float
+    spokes: int
+    spoke_width: float
+    hub: float
+    shaft: float
+    """Radius of the shaft hole."""
+
+    @property
+    def tip(self) -> float:
+        """Half the angle that a spoke holds at the bore."""
+        return float(np.arcsin(self.spoke_width / 2 / self.bore))
+
+
+@dataclass(frozen=True)
+class Fineness:
+    """Elements along each side of the blocks."""
+
+    ring: int = 6
+    opening: int = 7  # of half the arc between two spokes
+    across: int = 4  # of a spoke
+    along: int = 5  # a spoke
+    hub: int = 3
+    flat: float = 2.0
+    """How much finer the elements of the plane are."""
+
+    def times(self, factor: float) -> "Fineness":
+        """Finer by a factor along every side."""
+        ring, opening, along, hub = (
+            max(2, round(factor * n)) for n in (self.ring, self.opening, self.along, self.hub)
+        )
+        return Fineness(ring, opening, 2 * round(factor * self.across / 2), along, hub, self.flat)
+
+
+@dataclass(frozen=True)
+class Wave:
+    """A wave of some nodal diameters that stands still in space."""
+
+    speed: float
+    """[sqrt(D / (rho h)) / r_o^2]"""
+    share: float
+    """Of that harmonic in the squared amplitude along the rim."""
+    stiffening: float
+    """Southwell's B of its shape."""
+    poisson_slope: float
+    """Change of the logarithm of speed with Poisson's ratio, the rigidity held."""
+    softening: float
+    """By heat: share of stiffness won for each unit of E alpha dT h r_o^2 / D."""
+    fluid: float
+    """Integral of w over minus the Laplacian, times w, over that of w^2: see `Sector.matrices`."""
+
+
+def graded(start: float, end: float, n: int, power: float, *, both: bool = False) -> Floats:
+    """Nodes that lie closer at the start, or at both ends."""
+    s = np.linspace(0, 1, n + 1)
+    if both:
+        s = np.where(s < 0.5, 0.5 * (2 * s) ** power, 1 - 0.5 * np.abs(2 - 2 * s) ** power)
+    else:
+        s = s**power
+    return np.asarray(start + (end - start) * s)
+
+
+def around(web: Web, fine: Fineness) -> Floats:
+    """Angles of the nodes at the bore, closer at the ends of the spoke."""
+    half = web.spoke_width / 2
+    within = np.arcsin(graded(-half, half, fine.across, 1.6, both=True) / web.bore)
+    beyond = graded(web.tip, np.pi / web.spokes, fine.opening, 2.0)
+    return np.concatenate([-beyond[:0:-1], within, beyond[1:]])
+
+
+# --- in the plane of the disc ------------------------------------------------------------------
+
+
+def mesh_of(web: Web, fine: Fineness, *, spoke: bool, hub: bool) -> skfem.MeshTri:
+    """Triangles of a sector, its spoke along x."""
+    edge, half = np.pi / web.spokes, web.spoke_width / 2
+    across = graded(-half, half, fine.across, 1.6, both=True)
+    radii = graded(web.bore, 1.0, fine.ring, 2.0)
+    blocks = [_polar(around(web, fine), radii)]
+    if spoke:
+        ends = np.sqrt(web.hub**2 - across**2), np.sqrt(web.bore**2 - across**2)
+        s = graded(0.0, 1.0, fine.along, 1.6, both=True)[:, np.newaxis]
+        blocks.append(np.array([ends[0] + s * (ends[1] - ends[0]), np.tile(across, (s.size, 1))]))
+    if hub:
+        root = np.arcsin(across / web.hub)
+        if root[-1] > 0.99 * edge:
+            msg = "the spokes meet at the hub"
+            raise ValueError(msg)
+        rest = graded(root[-1], edge, max(2, fine.opening // 2), 1.3)
+        round_hub = np.concatenate([-rest[:0:-1], root, rest[1:]])
+        blocks.append(_polar(round_hub, np.linspace(web.shaft, web.hub, fine.hub + 1)))
+    return _joined(blocks)
+
+
+def _polar(angle: Floats, radius: Floats) -> Floats:
+    r = radius[:, np.newaxis]
+    return np.array([r * np.cos(angle), r * np.sin(angle)])
+
+
+def _joined(blocks: list[Floats]) -> skfem.MeshTri:
+    """One mesh of triangles from blocks of four-sided cells."""
+    points, triangles, start = [], [], 0
+    for block in blocks:
+        n, m = block.shape[1:]
+        i, j = (grid.ravel() for grid in np.mgrid[0 : n - 1, 0 : m - 1])
+        a, b, c, d = (start + (i + di) * m + j + dj for di, dj in ((0, 0), (0, 1), (1, 0), (1, 1)))
+        low = (j < (m - 1) / 2)[:, np.newaxis]  # mirrored at the axis of the spoke
+        triangles += [
+            np.where(low, np.stack([a, c, d], 1), np.stack([a, c, b], 1)),
+            np.where(low, np.stack([a, d, b], 1), np.stack([b, c, d], 1)),
+        ]
+        points.append(block.reshape(2, -1))
+        start += n * m
+    everything = np.hstack(points)
+    _, first, place = np.unique(
+        np.round(everything.T, 9), axis=0, return_index=True, return_inverse=True
+    )
+    return skfem.MeshTri(everything[:, first], place.ravel()[np.vstack(triangles)].T)
+
+
+@dataclass(frozen=True)
+class Plane:
+    """Displacement of one sector in its plane, by spin or by a hot rim."""
+
+    web: Web
+    hold: Hold
+    mesh: skfem.MeshTri
+
+    @cached_property
+    def basis(self) -> skfem.Basis:
+        """Quadratic triangles."""
+        return skfem.Basis(self.mesh, skfem.ElementVector(skfem.ElementTriP2()), intorder=4)
+
+    def rise(self, x: Floats) -> Floats:
+        """Temperature from 0 at the bore to 1 at the rim."""
+        return np.maximum(np.hypot(x[0], x[1]) - self.web.bore, 0) / (1 - self.web.bore)
+
+    def displacement(self, poisson: float, *, warm: bool = False) -> Floats:
+        """Of unit density, speed and modulus, or of unit expansion and temperature difference."""
+        shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
+
+        @skfem.BilinearForm
+        def stiffness(u: Any, v: Any, _: Any) -> Any:
+            e, d = sym_grad(u), sym_grad(v)
+            return lame * trace(e) * trace(d) + 2 * shear * ddot(e, d)
+
+        @skfem.LinearForm
+        def load(v: Any, w: Any) -> Any:
+            if warm:
+                return self.rise(w.x) * trace(sym_grad(v)) / (1 - poisson)
+            return w.x[0] * v[0] + w.x[1] * v[1]
+
+        @skfem.BilinearForm
+        def mirror(u: Any, v: Any, w: Any) -> Any:
+            return dot(u, w.n) * dot(v, w.n)
+
+        edge = np.pi / self.web.spokes
+        sides = self.mesh.facets_satisfying(
+            lambda x: np.abs(np.abs(np.arctan2(x[1], x[0])) - edge) < 1e-7, boundaries_only=True
+        )
+        side = skfem.FacetBasis(self.mesh, self.basis.elem, facets=sides, intorder=4)
+        matrix = stiffness.assemble(self.basis) + 1e7 * mirror.assemble(side)
+        fixed = self._fixed()
+        system = skfem.condense(matrix, load.assemble(self.basis), D=fixed)
+        return np.asarray(skfem.solve(*system))
+
+    def _fixed(self) -> NDArray[np.int64]:
+        x, y = self.basis.doflocs
+        across = np.zeros(self.basis.N, dtype=bool)
+        across[self.basis.nodal_dofs[1]] = True
+        across[self.basis.facet_dofs[1]] = True
+        fixed = (np.abs(y) < 1e-9) & across
+        radius = np.hypot(x, y)
+        if self.hold == "gripped":
+            at_tip = np.abs(y) < self.web.spoke_width / 2 + 1e-9
+            fixed |= (radius < self.web.bore * (1 + 1e-6)) & at_tip
+            # Middles of straight edges lie a little inside the bore.
+        elif self.hold == "hub":
+            fixed |= radius < self.web.hub * (1 + 1e-6)
+        return np.flatnonzero(fixed)
+
+    def stress(self, u: Floats, points: Floats, poisson: float, *, warm: bool = False) -> Floats:
+        """Stress (2, 2, point) at points (2, point)."""
+        shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
+        element = _nearest(self.mesh, points)
+        local = self.mesh.mapping().invF(points[:, :, np.newaxis], tind=element)
+        grad = np.zeros((2, 2, points.shape[1]))
+        for k in range(self.basis.Nbfun):
+            field = self.basis.elem.gbasis(self.mesh.mapping(), local, k, tind=element)[0]
+            grad += np.asarray(field.grad)[..., 0] * u[self.basis.element_dofs[k, element]]
+        strain = (grad + np.swapaxes(grad, 0, 1)) / 2
+        pressure = lame * (strain[0, 0] + strain[1, 1])
+        if warm:
+            pressure = pressure - self.rise(points) / (1 - poisson)
+        return np.asarray(2 * shear * strain + pressure * np.eye(2)[:, :, np.newaxis])
+
+
+def _nearest(mesh: skfem.MeshTri, points: Floats) -> NDArray[np.int64]:
+    """Triangle that holds each point, or the nearest one beside the round edges."""
+    corners = mesh.p[:, mesh.t]
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    tree = scipy.spatial.cKDTree(corners.mean(axis=1).T)
+    _, near = tree.query(points.T, k=min(24, mesh.t.shape[1]))
+
+    def cross(p: Floats, q: Floats) -> Floats:
+        return np.asarray(p[0] * q[1] - p[1] * q[0])
+
+    p = points[:, :, np.newaxis]
+    whole = cross(b - a, c - a)[near]
+    parts = [cross(e[:, near] - p, f[:, near] - p) / whole for e, f in ((a, b), (b, c), (c, a))]
+    inside = np.min(parts, axis=0)
+    return np.asarray(near[np.arange(near.shape[0]), np.argmax(inside, axis=1)])
+
+
+# --- the plate ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Sector:
+    """Stiffness and mass of one sector of a disc, held in one of the ways."""
+
+    web: Web
+    hold: Hold
+    fine: Fineness = Fineness()
+
+    @property
+    def _twisted(self) -> bool:
+        """Whether lines of the mesh run along the spoke."""
+        return self.hold == "hub"
+
+    @cached_property
+    def _lines(self) -> tuple[Floats, Floats]:
+        """Radius and angle of the lines of nodes."""
+        web, fine = self.web, self.fine
+        radii = graded(web.bore, 1.0, fine.ring, 2.0)
+        if self._twisted:
+            inside = graded(web.hub, web.bore, fine.along, 1.6, both=True)
+            radii = np.concatenate([inside[:-1], radii])
+        return radii, around(web, fine)
+
+    @cached_property
+    def _elements(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Rows and columns of the lowest corner of each element."""
+        radii, angles = self._lines
+        i, j = (grid.ravel() for grid in np.mgrid[0 : radii.size - 1, 0 : angles.size - 1])
+        middle = (angles[j] + angles[j + 1]) / 2
+        kept = (radii[i] > self.web.bore - 1e-12) | (np.abs(middle) < self.web.tip)
+        return i[kept], j[kept]
+
+    def _map(self, r: Floats, eta: Floats) -> tuple[Floats, ...]:
+        """Angle over the lines of nodes, with its first and second derivatives.
+
+        Lines run straight along the spoke and join the radial ones of the ring with continuous
+        slopes, so that a function smooth along the lines is smooth on the plate.
+        """
+        if not self._twisted:
+            zero = np.zeros_like(r)
+            return eta, zero + 1, zero, zero, zero, zero
+        web, edge = self.web, np.pi / self.web.spokes
+        # Along the spoke: r sin(angle) is constant.
+        ratio = web.bore / r
+        angle = np.arcsin(np.clip(ratio * np.sin(eta), -0.999, 0.999))
+        sec, tan = 1 / np.cos(angle), np.tan(angle)
+        by_eta = ratio * np.cos(eta) * sec
+        by_r = -tan / r
+        spoke = (
+            angle,
+            by_eta,
+            by_r,
+            ratio * (-np.sin(eta) * sec + np.cos(eta) * sec * tan * by_eta),
+            -(sec**2) * by_eta / r,
+            -(sec**2) * by_r / r + tan / r**2,
+        )
+        # In the ring: a lean that fades along radius and angle.
+        depth = min(1 - web.bore, 0.5 * web.bore)
+        away = np.clip((r - web.bore) / depth, 0, 1)
+        psi = depth * away * (1 - away) ** 2
+        psi1 = (1 - away) * (1 - 3 * away)
+        psi2 = (6 * away - 4) / depth * (away < 1)
+        width = edge - web.tip
+        t = np.clip((np.abs(eta) - web.tip) / width, 0, 1)
+        fade = 1 - 3 * t**2 + 2 * t**3
+        fade1 = (-6 * t + 6 * t**2) / width * np.sign(eta)
+        fade2 = np.where(t > 0, (-6 + 12 * t) / width**2, 0)
+        tan, sec2 = np.tan(eta), 1 / np.cos(eta) ** 2
+        lean = tan * fade / web.bore
+        lean1 = (sec2 * fade + tan * fade1) / web.bore
+        lean2 = (2 * sec2 * tan * fade + 2 * sec2 * fade1 + tan * fade2) / web.bore
+        ring = (
+            eta - lean * psi,
+            1 - lean1 * psi,
+            -lean * psi1,
+            -lean2 * psi,
+            -lean1 * psi1,
+            -lean * psi2,
+        )
+        return tuple(np.where(r < web.bore, a, b) for a, b in zip(spoke, ring, strict=True))
+
+    @cached_property
+    def _fields(self) -> dict[str, Floats]:
+        """Functions of each element at its integration points, (element, point, function)."""
+        radii, angles = self._lines
+        i, j = self._elements
+        station, weight = np.polynomial.legendre.leggauss(5)
+        s, w = (1 + station) / 2, weight / 2
+        long, wide = radii[i + 1] - radii[i], angles[j + 1] - angles[j]
+        r = radii[i][:, None] + long[:, None] * np.repeat(s, s.size)
+        eta = angles[j][:, None] + wide[:, None] * np.tile(s, s.size)
+        area = long[:, None] * wide[:, None] * np.outer(w, w).ravel()
+
+        def hermite(size: Floats) -> list[Floats]:
+            """Value, first and second derivatives, (element, station, function)."""
+            one, zero = np.ones_like(s), np.zeros_like(s)
+            forms = [
+                [1 - 3 * s**2 + 2 * s**3, s - 2 * s**2 + s**3, 3 * s**2 - 2 * s**3, s**3 - s**2],
+                [6 * s**2 - 6 * s, one - 4 * s + 3 * s**2, 6 * s - 6 * s**2, 3 * s**2 - 2 * s],
+                [12 * s - 6, 6 * s - 4, 6 - 12 * s, 6 * s - 2 + zero],
+            ]
+            scale = np.stack([size**0, size, size**0, size], axis=1)
+            return [
+                np.stack(form, axis=1)[None] * scale[:, None] / (size**k)[:, None, None]
+                for k, form in enumerate(forms)
+            ]
+
+        along, across = hermite(long), hermite(wide)
+
+        def both(k: int, m: int) -> Floats:
+            every = np.einsum("eaf,ebg->eabfg", along[k], across[m])
+            return every.reshape(i.size, s.size**2, 16)
+
+        angle, a_e, a_r, a_ee, a_re, a_rr = (x[..., None] for x in self._map(r, eta))
+        radius = r[..., None]
+        by_angle = both(0, 1) / a_e
+        by_radius = both(1, 0) - by_angle * a_r
+        twice_angle = (both(0, 2) - by_angle * a_ee) / a_e**2
+        mixed = (both(1, 1) - by_angle * a_re) / a_e - twice_angle * a_r
+        twice_radius = both(2, 0) - 2 * mixed * a_r - twice_angle * a_r**2 - by_angle * a_rr
+        return {
+            "radius": r,
+            "angle": angle[..., 0],
+            "area": area * r * a_e[..., 0],
+            "value": both(0, 0),
+            "slope": np.stack([by_radius, by_angle / radius]),
+            "radial": twice_radius,
+            "hoop": by_radius / radius + twice_angle / radius**2,
+            "twist": mixed / radius - by_angle / radius**2,
+        }
+
+    @cached_property
+    def _places(self) -> tuple[NDArray[np.int64], int]:
+        """Degree of freedom of each function of each element, (element, 16); how many there are."""
+        _, angles = self._lines
+        i, j = self._elements
+        found = [
+            4 * ((i + di) * angles.size + j + dj) + 2 * dr + de
+            for di, dr, dj, de in product((0, 1), repeat=4)
+        ]
+        return np.stack(found, axis=1), 4 * self._lines[0].size * angles.size
+
+    @cached_property
+    def matrices(self) -> dict[str, sp.csr_matrix]:
+        """Bending in two parts, mass, and stiffness by stresses."""
+        fields = self._fields
+        places, size = self._places
+        area = fields["area"][..., None]
+        rows = np.repeat(places[:, :, None], 16, axis=2)
+        columns = np.swapaxes(rows, 1, 2)
+
+        def energy(a: Floats, b: Floats) -> sp.csr_matrix:
+            local = np.swapaxes(a * area, 1, 2) @ b
+            return sp.csr_matrix((local.ravel(), (rows.ravel(), columns.ravel())), (size, size))
+
+        radial, hoop, twist = fields["radial"], fields["hoop"], fields["twist"]
+        found = {
+            "mass": energy(fields["value"], fields["value"]),
+            "laplacian": energy(radial + hoop, radial + hoop),
+            "gauss": energy(radial, hoop) + energy(hoop, radial) - 2 * energy(twist, twist),
+        }
+        # Fluid between neighbours that move against each other: Laplacian of its potential = -w.
+        ring = fields["radius"][..., None] > self.web.bore
+        value, slope = fields["value"] * ring, fields["slope"] * ring
+        found["swept"] = energy(value, fields["value"])
+        found["flow"] = energy(slope[0], slope[0]) + energy(slope[1], slope[1])
+        for name, stress in self._stresses().items():
+            pull = np.einsum("cdep,defp...->cefp...", stress, fields["slope"][:, :, None])[:, :, 0]
+            found[name] = sum(energy(fields["slope"][k], pull[k]) for k in (0, 1))
+        return found
+
+    def _stresses(self) -> dict[str, Floats]:
+        """Radial, hoop and shear stress (2, 2, element, point) of spin and heat."""
+        fields, fine = self._fields, self.fine.times(self.fine.flat)
+        r, angle = fields["radius"], fields["angle"]
+        spoke, hub = self.hold in ("slipping", "hub"), self.hold == "slipping"
+        plane = Plane(self.web, self.hold, mesh_of(self.web, fine, spoke=spoke, hub=hub))
+        points = np.array([(r * np.cos(angle)).ravel(), (r * np.sin(angle)).ravel()])
+        c, s = np.cos(angle).ravel(), np.sin(angle).ravel()
+        turn = np.array([[c, s], [-s, c]])
+        found = {}
+        for name, nu, warm in (
+            ("spin", POISSON, False),
+            ("spin above", POISSON + POISSON_STEP, False),
+            ("spin below", POISSON - POISSON_STEP, False),
+            ("heat", POISSON, True),
+        ):
+            u = plane.displacement(nu, warm=warm)
+            stress = plane.stress(u, points, nu, warm=warm)
+            polar = np.einsum("acp,cdp,bdp->abp", turn, stress, turn)
+            found[name] = polar.reshape(2, 2, *r.shape)
+        return found
+
+    def reduction(self, phase_index: int, *, of_fluid: bool = False) -> sp.csr_matrix:
+        """From the free degrees of freedom of a phase index to all of the sector.
+
+        Of the plate, or of the potential of the fluid, which is open at rim and bore.
+        """
+        radii, angles = self._lines
+        size = self._places[1]
+        index = np.arange(size)
+        row, column, kind = index // 4 // angles.size, index // 4 % angles.size, index % 4
+        last = column == angles.size - 1
+        source = np.where(last, index - 4 * (angles.size - 1), index)
+        turn = 2 * np.pi * phase_index / self.web.spokes
+        phase = np.exp(1j * turn)
+        if abs(phase.imag) < 1e-12:
+            phase = phase.real
+        # Held: deflection and slopes. Beside a held tip the curve along the bore is free.
+        angle = angles[column]
+        bore_row = int(np.searchsorted(radii, self.web.bore - 1e-9))
+        if of_fluid:
+            held = ((row == bore_row) | (row == radii.size - 1)) & (kind < 2)
+            held |= row < bore_row
+        elif self.hold == "hub":
+            held = (row == 0) & (np.abs(angle) < self.web.tip + 1e-9)
+        else:
+            held = row == 0
+            if self.hold != "all round":
+                held &= np.abs(angle) < self.web.tip + 1e-9
+                # The ends of the tip: the twist is left free.
+                held &= ~((kind == 3) & (np.abs(np.abs(angle) - self.web.tip) < 1e-9))
+        used = np.zeros(size, dtype=bool)
+        used[self._places[0].ravel()] = True
+        free = used & ~held & ~last
+        number = np.cumsum(free) - 1
+        kept = used & free[source]
+        values = np.where(last, phase, 1.0)[kept]
+        return sp.csr_matrix((values, (index[kept], number[source[kept]])), (size, int(free.sum())))
+
+    @cached_property
+    def _modes(self) -> dict[int, tuple[Any, dict[str, Any]]]:
+        return {}
+
+    def _projected(self, phase_index: int) -> tuple[Any, dict[str, Any]]:
+        """Modes at rest and at speed of a phase index, and all matrices among them."""
+        if phase_index in self._modes:
+            return self._modes[phase_index]
+        reduced = self.reduction(phase_index)
+        back = reduced.conj().T
+        full = {name: (back @ m @ reduced).tocsc() for name, m in self.matrices.items()}
+        bending = full["laplacian"] - (1 - POISSON) * full["gauss"]
+        rest = _lowest(bending, full["mass"], AT_REST)
+        # The speed at which the lowest wave that may stand still does so, about.
+        spin = _among(full["spin"], rest)
+        square = np.real(np.diag(_among(bending, rest)))
+        orders = [
+            n
+            for n in range(2, 14)
+            if n % self.web.spokes in (phase_index, -phase_index % self.web.spokes)
+        ]
+        speeds = [
+            square[k] / room
+            for n in orders
+            for k in range(4)
+            if (room := n**2 - float(np.real(spin[k, k]))) > 0.2
+        ]
+        moving = _lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
+        basis = np.hstack([rest, moving])
+        gram = _among(full["mass"], basis)
+        values, vectors = scipy.linalg.eigh(gram)
+        good = values > 1e-9
+        basis = basis @ (vectors[:, good] / np.sqrt(values[good]))
+        small = {name: _among(m, basis) for name, m in full.items()}
+        open_ends = self.reduction(phase_index, of_fluid=True)
+        flow = (open_ends.conj().T @ self.matrices["flow"] @ open_ends).tocsc()
+        swept = open_ends.conj().T @ (self.matrices["swept"] @ (reduced @ basis))
+        potential = splu(flow).solve(np.ascontiguousarray(swept))
+        small["fluid"] = swept.conj().T @ potential
+        self._modes[phase_index] = reduced @ basis, small
+        return self._modes[phase_index]
+
+    def waves(self, n: int, count: int = 6, fluid: float = 0.0) -> list[Wave]:
+        """Standing waves of n nodal diameters, lowest first, whatever their share.
+
+        `fluid` is 4 rho_fluid r_o^2 / (gap rho h): the fluid of both gaps of a disc whose
+        neighbours move against it and that turns with it.
+        """
+        # A phase index and its complement have the same modes, mirrored.
+        index = n % self.web.spokes
+        mirrored = 2 * index > self.web.spokes
+        basis, small = self._projected(self.web.spokes - index if mirrored else index)
+        bending = small["laplacian"] - (1 - POISSON) * small["gauss"]
+        mass = small["mass"] + fluid * small["fluid"]
+        values, shapes = scipy.linalg.eigh(n**2 * mass - small["spin"], bending)
+        found = []
+        for at in np.argsort(-values)[:count]:
+            if values[at] <= 1e-9:
+                break
+            x = shapes[:, at]
+
+            def quotient(name: str, x: Any = x) -> float:
+                return float(np.real(np.vdot(x, small[name] @ x)))
+
+            # Shapes have unit stiffness.
+            by_stress = (quotient("spin above") - quotient("spin below")) / (2 * POISSON_STEP)
+            found.append(
+                Wave(
+                    speed=float(values[at] ** -0.5),
+                    share=self.share(basis @ x, -n if mirrored else n),
+                    stiffening=quotient("spin") / quotient("mass"),
+                    poisson_slope=(quotient("gauss") + by_stress / values[at]) / 2,
+                    softening=quotient("heat"),
+                    fluid=quotient("fluid") / quotient("mass"),
+                )
+            )
+        return found
+
+    def frequencies(self, phase_index: int, speed: float = 0.0, count: int = 6) -> Floats:
+        """Natural frequencies seen from the disc at a speed."""
+        _, small = self._projected(phase_index)
+        stiff = small["laplacian"] - (1 - POISSON) * small["gauss"] + speed**2 * small["spin"]
+        return np.sqrt(scipy.linalg.eigh(stiff, small["mass"], eigvals_only=True)[:count])
+
+    def share(self, shape: NDArray[Any], n: int) -> float:
+        """Of harmonic n in the squared amplitude of a shape along the rim."""
+        radii, angles = self._lines
+        edge, spokes = np.pi / self.web.spokes, self.web.spokes
+        at = 4 * ((radii.size - 1) * angles.size + np.arange(angles.size))
+        points = -edge + 2 * edge * np.arange(RIM_POINTS) / RIM_POINTS
+        along = CubicHermiteSpline(angles, shape[at], shape[at + 1])(points)
+        # The sector's own phase removed, harmonics m + k N are the Fourier terms k.
+        index = n % spokes
+        terms = np.fft.fft(along * np.exp(-1j * index * points))
+        orders = index + spokes * np.round(np.fft.fftfreq(RIM_POINTS, 1 / RIM_POINTS)).astype(int)
+        power = np.abs(terms) ** 2
+        mine = orders == n
+        if 2 * index % spokes == 0:
+            mine |= orders == -n
+        return float(power[mine].sum() / power.sum())
+
+
+def _lowest(stiffness: Any, mass: Any, count: int) -> Any:
+    """Shapes of the lowest modes."""
+    solve = splu(stiffness.tocsc())
+    start = np.random.default_rng(1).standard_normal(stiffness.shape[0]).astype(stiffness.dtype)
+    _, shapes = eigsh(
+        stiffness,
+        k=count,
+        M=mass,
+        sigma=0,
+        OPinv=LinearOperator(stiffness.shape, solve.solve, dtype=stiffness.dtype),
+        v0=start,
+        tol=1e-9,
+    )
+    return shapes
+
+
+def _among(matrix: Any, basis: Any) -> Any:
+    return basis.conj().T @ (matrix @ basis)
