@@ -80,6 +80,11 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "stress_margin",
         "bore_stress",
         *FAILING_SPEEDS,
+        "wave_nodal_diameters",
+        "any_wave_speed",
+        "any_wave_nodal_diameters",
+        "peak_stress_ratio",
+        "gap_fluid_mass",
         "rim_growth",
         "rotor_mass",
         "stored_energy",
@@ -148,7 +153,7 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         if title == "Fluid" and study.supply.fluid in GASES:
             continue  # no droplets, no boiler
         for key in known:
-            grid.add_row(COLUMNS[key].label, value_text(key, row[key]))
+            grid.add_row(COLUMNS[key].label, value_text(key, row[key]) + _forced_by(key, row))
         if known:
             console.print(grid)
     if math.isfinite(row["isentropic_power"]):
@@ -159,6 +164,16 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     if row["validity"]:
         console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
     console.print(Text(CAUTION, style="dim"))
+
+
+def _forced_by(key: str, row: Mapping[str, Any]) -> str:
+    """Say how many nozzles force a wave, beside its nodal diameters."""
+    from engine.model.strength import forcing_counts  # noqa: PLC0415  not before it is needed
+
+    if not key.endswith("wave_nodal_diameters"):
+        return ""
+    counts = ", ".join(map(str, forcing_counts(int(row[key]))))
+    return f" (forced by nozzles: {counts})"
 
 
 def _losses(row: Mapping[str, Any]) -> Grid:

@@ -10,10 +10,6 @@ from numpy.testing import assert_array_equal
 from engine import cache
 from engine.cache import Arrays, cached
 from engine.fluids.by_name import vapour_supply
-from engine.model import strength
-from engine.model.strength import plate_modes
-from engine.physics.machine import vibration
-from engine.physics.machine.vibration import ModeTable, mode_table
 
 NAME = {"fluid": "cider", "pressure": 5e5}
 
@@ -118,29 +114,3 @@ def test_a_vapour_is_read_back_as_it_was_made(place: Path) -> None:
     for key in first:
         assert_array_equal(first[key], second[key])
     vapour_supply.cache_clear()
-
-
-def test_plate_modes_are_solved_once_for_each_text_of_their_modules(
-    place: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    solved = mode_table()
-    calls: list[int] = []
-
-    def solve() -> ModeTable:
-        calls.append(1)
-        return solved
-
-    monkeypatch.setattr(strength, "mode_table", solve)
-    for _ in range(2):
-        plate_modes.cache_clear()
-        read = plate_modes()
-        assert_array_equal(read.ends, solved.ends)
-        assert_array_equal(read.pieces, solved.pieces)
-    assert len(calls) == 1
-    edited = place.parent / "vibration.py"
-    edited.write_text("# another formula", encoding="utf-8")
-    monkeypatch.setattr(vibration, "__file__", str(edited))
-    plate_modes.cache_clear()
-    plate_modes()
-    assert len(calls) == 2
-    plate_modes.cache_clear()

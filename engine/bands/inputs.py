@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from engine.catalogue import process_values, processes
 from engine.columns import Builds, Results
+from engine.model.strength import notch_factor, web_of_build
 from engine.physics.arrays import Array, Lanes
 from engine.study.machine import value_type
 from engine.study.study import Study
@@ -108,7 +109,7 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
         middle, width = supply.temperature, stated
         low, high = 230.0, 700.0
     else:
-        middle = builds[key]
+        middle = _stated(builds, key)
         width = _tolerance(builds, key) if stated is None else stated
         if quantity := quantity_of(value_type(key)):
             low = max(quantity.above, quantity.least)
@@ -118,6 +119,13 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
         np.broadcast_to(np.asarray(each, float), n_designs) for each in (middle, width, *ends)
     )
     return Spread(middle, width, low, high, is_flat=key in TOLERANCES and not is_fitted)
+
+
+def _stated(builds: Builds, key: str) -> Lanes:
+    """Values of an input in each build: as stated, or as computed where it may be left out."""
+    if key == "notch_factor":
+        return notch_factor(builds, web_of_build(builds))
+    return np.asarray(builds[key], dtype=float)
 
 
 def normal_deviations(shares: NDArray[np.float64]) -> NDArray[np.float64]:

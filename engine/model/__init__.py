@@ -13,6 +13,6 @@ decided, why, and the number it rests on:
 - Supply of a lane. `supply_pressure` and `supply_temperature` among the builds stand in for the
   study's (`circuit.source_of_lanes`). A vapour keeps its enthalpy when its pressure is drawn, as
   through a valve; its table is made anew in steps of a tenth for draws above the supply.
-- Plate modes are slow to solve, so they are kept on disk as plain arrays under a digest of the
-  modules that solve them (`strength.plate_modes`): scipy is needed only when they are made.
+- Waves and peak stress of a disc on spokes come from a table in `shared`, solved by
+  `tests/support/web_tables.py`: a solution takes a second, a look into the table microseconds.
 """

@@ -27,7 +27,8 @@ from engine.model.strength import strength
 from engine.model.validity import notes_of, rechecked
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.losses import account_of_flow
-from engine.physics.flow.match import Level
+from engine.physics.flow.match import Circuit, Level
+from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.study.study import Study
 
@@ -177,6 +178,14 @@ def _only(exists: Mask, columns: Results) -> Results:
     return blank | kept
 
 
+def _gap_density(fluid: Fluid, circuit: Circuit, running: Lanes) -> Lanes:
+    """Density in the gaps at the rim, where it is highest; that of the supply if nothing runs."""
+    supply = fluid.density(
+        pressure=circuit.nozzle.stagnation_pressure, enthalpy=circuit.nozzle.stagnation_enthalpy
+    )
+    return np.where(np.isfinite(running), running, supply)
+
+
 def _level(study: Study, table: Builds) -> Level:
     """Level of gap flow of a table, the same in all lanes; that of the study if it names none."""
     flow = study.search.flow
@@ -207,7 +216,8 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         # Machine, with discs as hot as the supply: masses, gap, power to terminals and of supply.
         hot = np.full(n_lanes, source.temperature)
         mass = dimensions | masses(build, height=dimensions["stack_height"])
-        held = gap_hold(build, gas=rim_gas(fluid, flow), disc_temperature=hot)
+        gas = rim_gas(fluid, flow)
+        held = gap_hold(build, gas=gas, disc_temperature=hot)
         power = power_chain(build, flow, account, mass["rotor_mass"])
         spent = supply_side(
             study.supply,
@@ -227,6 +237,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             masses=mass,
             disc_temperature=hot,
             rim_hotter_by=rim_hotter_by(fluid, circuit),
+            fluid_density=_gap_density(fluid, circuit, gas.density),
         )
         # NaN and no notes where there is no operating point; no machine where it cannot exist.
         exists = status != Reason.BAD_GEOMETRY

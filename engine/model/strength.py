@@ -1,18 +1,16 @@
 """Stresses in the discs, the speeds at which a build fails, and its safety margin."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache
-from hashlib import sha256
-from pathlib import Path
+from io import BytesIO
 from typing import Any
 
 import numpy as np
 
-from engine.cache import cached
 from engine.catalogue import ASSEMBLY_TEMPERATURE, MaterialState, bearing_values, material_state
 from engine.columns import Builds, Results
+from engine.files import shared_file
 from engine.physics.arrays import Array, Lanes
-from engine.physics.machine import disc, vibration
 from engine.physics.machine.bearing import bearing_limit_speed
 from engine.physics.machine.disc import (
     DiscStress,
@@ -27,15 +25,10 @@ from engine.physics.machine.disc import (
 )
 from engine.physics.machine.margins import safety_margin, stress_margin
 from engine.physics.machine.rotor import shaft_critical_speed
-from engine.physics.machine.vibration import (
-    DiscModes,
-    ModeChart,
-    ModeTable,
-    disc_modes,
-    mode_chart,
-    mode_table,
-    standing_wave,
-)
+from engine.physics.machine.vibration import ModeChart, mode_chart
+from engine.physics.machine.web import NODAL_DIAMETERS, WebShape, web_shape
+from engine.physics.machine.web_places import WEB_TABLES, WebTables, web_tables
+from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
 
 
 @dataclass(frozen=True)
@@ -50,17 +43,26 @@ class StressThrough:
 
 
 def strength(
-    build: Builds, *, masses: Builds, disc_temperature: Lanes, rim_hotter_by: Lanes
+    build: Builds,
+    *,
+    masses: Builds,
+    disc_temperature: Lanes,
+    rim_hotter_by: Lanes,
+    fluid_density: Lanes,
 ) -> Results:
     """Stresses, failing speeds and the safety margin of every lane, by column key.
 
-    `disc_temperature` [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress.
+    `disc_temperature` [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress, and
+    `fluid_density` [kg/m3] the mass that the waves of the discs move in the gaps.
     """
     metal = material_state(build["material"], disc_temperature)
+    web = web_of_build(build)
+    build = {**build, "notch_factor": notch_factor(build, web)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = rim_growth(build, metal, disc_temperature)
-    modes = _modes(build, metal, rim_hotter_by)
-    wave = standing_wave(frequency=modes.frequency, stiffening=modes.stiffening)
+    fluid = 2 * fluid_density * build["gap"] / (metal.density * build["disc_thickness"])
+    waves = _waves(build, web, metal, rim_hotter_by, fluid)
+    wave = forced_wave(speed=waves.speed, nozzle_count=build["nozzle_count"])
     failing = failing_speeds(
         build,
         metal,
@@ -82,6 +84,10 @@ def strength(
         **failing,
         **stresses,
         "wave_nodal_diameters": wave.nodal_diameters,
+        "any_wave_speed": wave.any_speed,
+        "any_wave_nodal_diameters": wave.any_nodal_diameters,
+        "peak_stress_ratio": build["notch_factor"],
+        "gap_fluid_mass": fluid,
         "safety_margin": margin.margin,
         "governing_mode": margin.mode,
         "rim_growth": elastic + thermal,
@@ -175,13 +181,57 @@ def failing_speeds(
     }
 
 
-def waves(results: Builds, *, speed: Lanes) -> ModeChart:
-    """Frequencies of the waves in the discs over speed [rad/s], (lane, speed, nodal diameters)."""
-    metal = material_state(results["material"], results["disc_temperature"])
-    modes = _modes(results, metal, results["rim_over_bore"])
-    return mode_chart(
-        frequency=modes.frequency[:, None], stiffening=modes.stiffening[:, None], speed=speed
+def web_of_build(build: Builds) -> WebShape:
+    """Hub, spokes and fillets of every lane."""
+    return web_shape(
+        shaft_radius=build["shaft_diameter"] / 2,
+        bore_radius=build["exhaust_bore"] / 2,
+        blockage=build["exhaust_blockage"],
+        spokes=build["spokes"],
     )
+
+
+def notch_factor(build: Builds, web: WebShape) -> Lanes:
+    """Peak stress over the plain ring's at its bore: what the study states, else the computed."""
+    stated = np.asarray(build["notch_factor"], dtype=float)
+    computed = peak_stress_ratio(
+        web=web,
+        spokes=build["spokes"],
+        shaft_radius=build["shaft_diameter"] / 2,
+        **_annulus(build),
+        tables=tables_of_webs(),
+    )
+    return np.where(np.isnan(stated), computed, stated)
+
+
+def forcing_counts(nodal_diameters: int) -> tuple[int, ...]:
+    """Numbers of equal nozzles that force a wave: those that divide its nodal diameters."""
+    numbers = range(1, nodal_diameters + 1)
+    return tuple(number for number in numbers if nodal_diameters % number == 0)
+
+
+def waves(results: Builds, *, speed: Lanes) -> ModeChart:
+    """Frequencies of the waves in the discs over speed [rad/s], (lane, speed, nodal diameters).
+
+    From no nodal diameter up; NaN where no wave of that number ever stands still.
+    """
+    found = waves_of_builds(results)
+    room = np.square(NODAL_DIAMETERS) - found.stiffening
+    stands = np.isfinite(found.speed) & (room > 0)
+    frequency = np.where(stands, found.speed * np.sqrt(np.maximum(room, 0.0)), np.nan)
+    none = np.full((frequency.shape[0], 1), np.nan)
+    return mode_chart(
+        frequency=np.concatenate([none, frequency], axis=1)[:, None],
+        stiffening=np.concatenate([none, found.stiffening], axis=1)[:, None],
+        speed=speed,
+    )
+
+
+def waves_of_builds(results: Builds) -> WebWaves:
+    """All waves in the discs of builds with their results, by nodal diameters."""
+    metal = material_state(results["material"], results["disc_temperature"])
+    web = web_of_build(results)
+    return _waves(results, web, metal, results["rim_over_bore"], results["gap_fluid_mass"])
 
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
@@ -215,17 +265,16 @@ def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
         radius=radius,
         running=stress(results["speed"]),
         tripped=stress(results["speed"] * trip),
-        notched=np.asarray(results["notch_factor"] * bore),
+        notched=np.asarray(results["peak_stress_ratio"] * bore),
         yield_strength=metal.yield_strength,
     )
 
 
 @cache
-def plate_modes() -> ModeTable:
-    """Modes of plates, kept on disk under a digest of the modules that calculate them."""
-    texts = [Path(str(module.__file__)).read_bytes() for module in (vibration, disc)]
-    name = {"plate modes": [sha256(text).hexdigest() for text in texts]}
-    return ModeTable(**cached(name, lambda: asdict(mode_table()), library="scipy"))
+def tables_of_webs() -> WebTables:
+    """Tables of discs on spokes, as `tests/support/web_tables.py` solved them."""
+    with np.load(BytesIO(shared_file(WEB_TABLES).read_bytes()), allow_pickle=False) as stored:
+        return web_tables(**{key: stored[key] for key in stored.files})
 
 
 def _annulus(build: Builds) -> Results:
@@ -233,9 +282,13 @@ def _annulus(build: Builds) -> Results:
     return {"r_inner": build["exhaust_bore"] / 2, "r_outer": build["disc_diameter"] / 2}
 
 
-def _modes(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> DiscModes:
-    """Natural frequencies of the discs."""
-    return disc_modes(
+def _waves(
+    build: Builds, web: WebShape, metal: MaterialState, rim_hotter_by: Lanes, fluid: Lanes
+) -> WebWaves:
+    """Waves of the discs; `fluid` is the mass in both gaps of a disc over that of the disc."""
+    return web_waves(
+        web=web,
+        spokes=build["spokes"],
         **_annulus(build),
         density=metal.density,
         thickness=build["disc_thickness"],
@@ -243,7 +296,9 @@ def _modes(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> DiscMod
         poisson=metal.poisson,
         expansion=metal.expansion,
         temperature_difference=rim_hotter_by,
-        table=plate_modes(),
+        fluid_mass=fluid,
+        gap=build["gap"],
+        tables=tables_of_webs(),
     )
 
 

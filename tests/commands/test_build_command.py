@@ -110,7 +110,7 @@ def test_a_web_that_cannot_be_cut_ends_with_2_and_names_the_shares_that_can(
     assert main(["build", str(run), "A"]) == 2
     told = capsys.readouterr().err
     assert "exhaust_blockage: with 25.0" in told
-    assert "no hub with three spokes fits" in told
+    assert "no hub with 3 spokes fits" in told
     assert not list(run.glob("build-*"))
 
 

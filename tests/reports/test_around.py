@@ -182,7 +182,7 @@ def test_stress_is_drawn_with_yield_and_notch_or_not_at_all(best: Candidate) -> 
     # Invented for the stand-in: 60 MPa at the bore, 1.3 times that at trip, twice that at a notch.
     assert chart.figure["data"][3]["y"][0] == 78
     assert chart.figure["data"][4]["y"] == [156]
-    assert "at the bore is 78.0 MPa, 156 MPa beside a notch" in stress_text(best).replace(THIN, " ")
+    assert "at the bore is 78.0 MPa, 156 MPa where it peaks" in stress_text(best).replace(THIN, " ")
     unknown = replace(best, inside=replace(best.inside, stress=None))
     assert stress_chart("A", unknown) is None
     assert stress_text(unknown) == ""

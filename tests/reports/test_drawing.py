@@ -12,6 +12,7 @@ from ezdxf.document import Drawing as Document
 from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.filemanagement import read
 
+from engine.physics.machine.web import SPOKES, web_shape
 from reports.design.drawing import Callout, Drawing, dxf_of, scale_of, scale_text, svg_of
 from reports.design.facts import general_tolerance, reamed
 from reports.design.outlines import Circle, NoWebError, Outline, Part, Web, disc, spacer, web_of
@@ -109,6 +110,20 @@ def test_every_web_blocks_its_share_in_closed_outlines(
     share = 1 - sum(area(opening) for opening in openings) / annulus
     assert share == pytest.approx(blocked, rel=0.01)
     assert both[0].web.spoke_width >= 2.0
+
+
+@pytest.mark.parametrize("spokes", SPOKES)
+def test_the_web_drawn_is_the_web_computed(spokes: int) -> None:
+    for shaft, bore, blocked in ((8.0, 42.0, 0.4), (8.0, 90.0, 0.3), (12.0, 60.0, 0.5)):
+        drawn = web_of(shaft_diameter=shaft, exhaust_bore=bore, blockage=blocked, spokes=spokes)
+        computed = web_shape(
+            shaft_radius=shaft / 2e3, bore_radius=bore / 2e3, blockage=blocked, spokes=spokes
+        )
+        assert computed.fits
+        assert 1e3 * float(computed.spoke_width) == pytest.approx(drawn.spoke_width, rel=0.03)
+        assert 1e3 * float(computed.hub_radius) == pytest.approx(drawn.hub_radius, rel=0.03)
+        openings = [cut for cut in disc(diameter=2 * bore, web=drawn).inside if cut.area > 0]
+        assert len(openings) == spokes + 1  # and the shaft hole
 
 
 def test_the_spacer_lies_on_hub_and_spokes_of_the_disc(web: Web) -> None:

@@ -2,9 +2,14 @@
 
 Each module is one subject and needs no other package of physics but `arrays`. What was decided:
 
-- Spacers hold the disc at its bore, as the plate modes (`vibration`) assume: they have the same
-  hub and spokes as the disc. Spokes that bend more than the disc lower the speed of the standing
-  wave; the model does not see that.
+- The disc is a ring on spokes (`web`). Friction decides how far out spacers hold the spokes, and
+  nobody knows it, so two limits are tabulated and the lower one counts: the web gripped whole, out
+  of plane and in plane, or the hub alone. A web that lies flat but slides in its plane was solved
+  too: its waves stand still no lower than those of the gripped one, so it has no table. The plain
+  annulus clamped all round (`vibration`) is the limit against which the web is checked.
+- A wave counts from a tenth of a mode's squared amplitude along the rim, and is in the tables from
+  0.06, so that none is missed where its share changes between two places of the tables. Three spokes mix 1, 2 and
+  4 nodal diameters, so a mode that mostly tilts answers to two nozzles.
 - A filament lamp is the measure of a steady supply (`load`): power goes with voltage to the 1.6.
   At fixed speed nothing regulates, and a lamp shows it.
 """

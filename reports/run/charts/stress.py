@@ -1,4 +1,4 @@
-"""Chart of hoop and radial stress in a disc against radius, with yield and notch."""
+"""Chart of hoop and radial stress in a disc against radius, with yield and peak."""
 
 import numpy as np
 
@@ -40,7 +40,7 @@ def stress_chart(letter: str, candidate: Candidate) -> Chart | None:
         y=[notched],
         mode="markers",
         marker={"size": 11, "color": INK, "symbol": "diamond"},
-        hovertemplate="%{y:.3r} MPa beside a notch<extra>trip speed</extra>",
+        hovertemplate="%{y:.3r} MPa where it peaks<extra>trip speed</extra>",
         showlegend=False,
         cliponaxis=False,
     )
@@ -84,7 +84,7 @@ def _add_lines(figure: Figure, stress: DiscSection) -> None:
 def _write_names(
     figure: Figure, stress: DiscSection, notched: float, *, yields_at: float, far: bool
 ) -> None:
-    """Name the yield strength, the stress beside a notch, and both stresses at trip speed."""
+    """Name the yield strength, the peak stress, and both stresses at trip speed."""
     radius = drawing("disc_diameter", stress.radius)
     note = {"showarrow": False, "bgcolor": PAPER, "borderpad": 1}
     figure.add_annotation(
@@ -99,7 +99,7 @@ def _write_names(
     figure.add_annotation(
         x=radius[0],
         y=notched,
-        text="beside a notch",
+        text="peak",
         xanchor="left",
         xshift=9,
         font={"size": 12, "color": INK},

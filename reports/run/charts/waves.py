@@ -37,7 +37,11 @@ def wave_chart(letter: str, candidate: Candidate) -> Chart | None:
         return None
     figure = blank()
     stands = _standing(candidate)
-    drawn = sorted({*range(min(MOST_DRAWN + 1, waves.forward.shape[1])), *stands})
+    low = range(min(MOST_DRAWN + 1, waves.forward.shape[1]))
+    known = np.isfinite(waves.forward).all(axis=0)
+    drawn = [n for n in sorted({*low, *stands}) if known[n]]
+    if not drawn:
+        return None
     rpm = drawing("speed", waves.speed)
     for nodal in drawn:
         name = f"{nodal} nodal diameters"

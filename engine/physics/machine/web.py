@@ -1,0 +1,217 @@
+"""Shape of a disc's web: the hub and spokes that hold its ring."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes, Mask, ValidRange
+
+WEB_RANGE = ValidRange(
+    "finite elements of webs; the ends of the tables",
+    {
+        "radius_ratio": (0.08, 0.84),
+        "width_ratio": (0.06, np.inf),
+        "hub_ratio": (0.1, np.inf),
+        "poisson": (0.2, 0.4),
+        "thickness_ratio": (0.0, 0.1),
+    },
+)
+"""Bore over rim radius; spoke width and hub radius over bore radius; Poisson's ratio; thickness
+over rim radius. Wider spokes and larger hubs count as the widest and largest of the tables, which
+hold less."""
+
+SPOKES = (3, 4, 5, 6, 8, 12)
+"""Numbers of spokes in the tables."""
+NODAL_DIAMETERS = np.arange(1, 13)
+"""Nodal diameters of the waves, which stand on the last axis."""
+LEAST_SHARE = 0.1
+"""A wave of n nodal diameters counts where n holds at least this share of the squared amplitude of
+a mode along the rim."""
+TABLE_SHARE = 0.06
+"""A wave is in the tables from this share, so that none that counts is missed between places."""
+LEAST_WALL = 1.5e-3
+"""Least metal around the shaft hole of a cut part [m]; common practice, no source."""
+LEAST_SPOKE = 2e-3
+"""Narrowest spoke [m]; common practice, no source."""
+FILLET_OF_SPOKE, FILLET_OF_LENGTH = 1 / 3, 1 / 4
+"""Largest fillet, over spoke width and over the spoke's length; a choice of the drawing."""
+HUB_PLAY = 1.1
+"""Room between the roots of neighbouring spokes, over the least; a choice of the drawing."""
+SMALLEST_HUB, LARGEST_HUB = 0.12, 0.8
+HUB_PLACES = (0.0, 0.45, 1.0)
+"""Hubs of the tables: from the smallest that a web can have to the largest, over bore radius."""
+NARROWEST = 0.06
+"""Narrowest spoke of the tables, over bore radius."""
+HOLE_PLACES = (0.3, 0.6, 0.85)
+"""Shaft holes of the tables, over the hub."""
+FILLET_PLACES = (0.5, 1.0)
+"""Fillets of the tables, over the largest."""
+REFERENCE_POISSON = 0.3
+
+
+@dataclass(frozen=True)
+class WebShape:
+    """Hub, spokes and fillets between shaft hole and exhaust bore [m]."""
+
+    hub_radius: Lanes
+    spoke_width: Lanes
+    fillet: Lanes
+    fits: Mask
+    """Whether a web fills the blocked share; else the nearest that can be cut stands here."""
+
+
+def web_shape(
+    *, shaft_radius: Array, bore_radius: Array, blockage: Array, spokes: Array
+) -> WebShape:
+    """Find the hub, spokes and fillets that block a share of the exhaust annulus.
+
+    All arguments broadcast; the results have their common shape.
+
+    Parameters
+    ----------
+    shaft_radius, bore_radius : Array
+        Shaft hole and exhaust bore [m], 0 < shaft_radius < bore_radius.
+    blockage : Array
+        Share of the annulus between them that hub, spokes and fillets fill [-].
+    spokes : Array
+        Number of spokes [-], 3 or more.
+
+    Returns
+    -------
+    WebShape
+        Radii and widths [m]; spokes are never narrower than `LEAST_SPOKE`. NaN where the radii are
+        out of order.
+
+    Notes
+    -----
+    The hub is as large as a spoke is wide, or as the roots of the spokes need, or as the shaft
+    hole needs. The area of a fillet is that in a square corner.
+
+    References
+    ----------
+    Derived here; the build sheet draws the same web.
+
+    Examples
+    --------
+    >>> web = web_shape(shaft_radius=4e-3, bore_radius=35e-3, blockage=0.25, spokes=3)
+    >>> round(float(web.spoke_width) * 1e3, 1), round(float(web.hub_radius) * 1e3, 1)
+    (9.0, 9.0)
+
+    """
+    shaft, bore, share, count = np.broadcast_arrays(
+        *(np.asarray(each, dtype=float) for each in (shaft_radius, bore_radius, blockage, spokes))
+    )
+    good = (shaft > 0) & (shaft < bore)
+    wanted = share * np.pi * (bore**2 - shaft**2)
+    by_width = hub_of_spoke(spokes=count)
+    most = np.maximum((bore - 1e-3) / by_width, LEAST_SPOKE)
+    width = np.clip(wanted / (count * bore), LEAST_SPOKE, most)
+    blocked = np.zeros_like(width)
+    # Newton steps; the area is nearly quadratic in the width.
+    for _ in range(6):
+        hub = np.maximum(by_width * width, shaft + LEAST_WALL)
+        grown = np.where(by_width * width > shaft + LEAST_WALL, by_width, 0.0)
+        half = width / 2
+        bend = width * np.minimum(half / hub, 1.0) / 6 - width * half / bore / 6
+        fillet = np.minimum(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * np.abs(bore - hub))
+        corners = (4 - np.pi) * count * _convenient(fillet) ** 2
+        arms = count * width * (bore - hub + bend)
+        blocked = np.pi * (hub**2 - shaft**2) + arms + corners
+        slope = 2 * np.pi * hub * grown + count * (bore - hub - width * grown)
+        slope = np.maximum(slope, 0.2 * count * bore)
+        width = np.clip(width + (wanted - blocked) / slope, LEAST_SPOKE, most)
+    hub = np.maximum(by_width * width, shaft + LEAST_WALL)
+    fillet = np.minimum(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * np.abs(bore - hub))
+    fits = good & (np.abs(blocked - wanted) < 0.02 * wanted) & (hub < bore - 1e-3)
+    nothing = np.where(good, 0.0, np.nan)
+    return WebShape(hub + nothing, width + nothing, _convenient(fillet) + nothing, fits)
+
+
+def hub_of_spoke(*, spokes: Array) -> Array:
+    """Hub radius over spoke width at which the root fillets of neighbouring spokes just fit.
+
+    Parameters
+    ----------
+    spokes : Array
+        Number of spokes [-], 3 or more.
+
+    Returns
+    -------
+    Array
+        Ratio [-], of the shape of `spokes`, at least 1.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> float(hub_of_spoke(spokes=3)), round(float(hub_of_spoke(spokes=12)), 2)
+    (1.0, 3.21)
+
+    """
+    roots = HUB_PLAY * (0.5 + FILLET_OF_SPOKE) / np.sin(np.pi / np.asarray(spokes))
+    return np.maximum(1.0, roots - FILLET_OF_SPOKE)
+
+
+def least_hub(*, width_ratio: Array, spokes: Array) -> Array:
+    """Smallest hub that the roots of the spokes leave room for, over bore radius.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    width_ratio : Array
+        Spoke width over bore radius [-].
+    spokes : Array
+        Number of spokes [-], 3 or more.
+
+    Returns
+    -------
+    Array
+        Hub radius over bore radius [-], at least `SMALLEST_HUB`.
+
+    References
+    ----------
+    Derived here: neighbouring root fillets must not meet.
+
+    Examples
+    --------
+    >>> round(float(least_hub(width_ratio=0.2, spokes=6)), 2)
+    0.3
+
+    """
+    hub: Lanes = np.maximum(width_ratio * hub_of_spoke(spokes=spokes), SMALLEST_HUB)
+    return hub
+
+
+def widest_spoke(*, spokes: Array) -> Array:
+    """Widest spoke of the tables, over bore radius.
+
+    Parameters
+    ----------
+    spokes : Array
+        Number of spokes [-], 3 or more.
+
+    Returns
+    -------
+    Array
+        Width over bore radius [-], of the shape of `spokes`: its hub takes 0.75 of the bore.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> float(widest_spoke(spokes=3))
+    0.75
+
+    """
+    return 0.75 / least_hub(width_ratio=1.0, spokes=spokes)
+
+
+def _convenient(fillet: Lanes) -> Lanes:
+    """Round a radius down to a convenient number, as the drawing does."""
+    step = np.where(fillet >= 1e-3, 0.5e-3, 0.1e-3)
+    return np.floor(fillet / step + 1e-9) * step

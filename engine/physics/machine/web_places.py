@@ -1,0 +1,194 @@
+"""Tables of discs on spokes, and where a disc lies in them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes, Mask, Numbers
+from engine.physics.machine.web import (
+    HUB_PLACES,
+    LARGEST_HUB,
+    NARROWEST,
+    SPOKES,
+    WEB_RANGE,
+    WebShape,
+    least_hub,
+    widest_spoke,
+)
+from engine.physics.machine.web_kernel import weighted_rows
+
+WEB_TABLES = "disc-webs.npz"
+"""File of the tables."""
+_FINER = 4  # places between two radius ratios of the tables, by cubics
+_WIDTHS = 5  # spoke widths of the tables
+
+
+@dataclass(frozen=True)
+class WebTables:
+    """Waves and peak stresses over number of spokes, bore, spoke width, hub and so on.
+
+    Axes: spokes, radius ratio, width (even steps of its logarithm from `NARROWEST` to the widest),
+    then as said.
+    """
+
+    bores: Lanes
+    """Radius ratios [-], evenly spaced."""
+    gripped: Lanes
+    """Whole web held: quantity, nodal diameters. Quantities: logarithm of speed
+    [sqrt(D / (rho h)) / r_o^2], B, slope of the logarithm with Poisson's ratio, softening by heat,
+    fluid, share."""
+    hub: Lanes
+    """Hub alone held: hub, then the same."""
+    hub_free: Lanes
+    """Logarithm of the peak stress over the plain ring's with the hub free on its shaft: hub, shaft hole."""
+    hub_held: Lanes
+    """The same with the hub held by its spacers: hub, fillet."""
+
+
+def web_tables(
+    *, bores: Array, gripped: Array, hub: Array, hub_free: Array, hub_held: Array
+) -> WebTables:
+    """Make the tables ready: places between the solved radius ratios by monotone cubics.
+
+    Shapes: as `WebTables`, but with few radius ratios.
+
+    Parameters
+    ----------
+    bores, gripped, hub, hub_free, hub_held : Array
+        As solved.
+
+    Returns
+    -------
+    WebTables
+        Evenly spaced in radius ratio.
+
+    References
+    ----------
+    Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5, 1984.
+
+    Examples
+    --------
+    >>> line = np.linspace(0.0, 1.0, 3)
+    >>> made = web_tables(bores=line, gripped=line[None], hub=line[None], hub_free=line[None] + 1,
+    ...                   hub_held=line[None] + 1)
+    >>> float(made.gripped[0, 1])
+    0.125
+
+    """
+    given = np.asarray(bores, dtype=float)
+    finer = np.linspace(given[0], given[-1], _FINER * (given.size - 1) + 1)
+    solved = (gripped, hub, np.log(hub_free), np.log(hub_held))
+    return WebTables(finer, *(_between(given, np.asarray(each, float), finer) for each in solved))
+
+
+def _between(x: Lanes, values: Lanes, wanted: Lanes) -> Lanes:
+    """Monotone cubic interpolation along the second axis."""
+    y = np.moveaxis(values, 1, 0)
+    shape = (-1,) + (1,) * (y.ndim - 1)
+    step = np.diff(x).reshape(shape)
+    rise = np.diff(y, axis=0) / step
+    slope = np.empty_like(y)
+    slope[0], slope[-1] = rise[0], rise[-1]
+    before, after = step[:-1], step[1:]
+    share = (before + 2 * after) / (3 * (before + after))
+    same = rise[:-1] * rise[1:] > 0
+    mixed = share * rise[1:] + (1 - share) * rise[:-1]
+    slope[1:-1] = np.where(same, rise[:-1] * rise[1:] / np.where(same, mixed, 1.0), 0.0)
+    at = np.clip(np.searchsorted(x, wanted, side="right") - 1, 0, x.size - 2)
+    t = ((wanted - x[at]) / np.diff(x)[at]).reshape(shape)
+    h = step[at]
+    found = (
+        (1 + 2 * t) * (1 - t) ** 2 * y[at]
+        + t * (1 - t) ** 2 * h * slope[at]
+        + t**2 * (3 - 2 * t) * y[at + 1]
+        + t**2 * (t - 1) * h * slope[at + 1]
+    )
+    return np.ascontiguousarray(np.moveaxis(found, 0, 1))
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where each lane lies in the tables: lower corner and weight along each axis."""
+
+    rows: Numbers
+    """Lower corner in spokes, radius ratio and width, counted through."""
+    bore: Lanes
+    width: Lanes
+    hub: Numbers
+    hub_weight: Lanes
+    hub_ratio: Lanes
+    inside: Mask
+
+    @classmethod
+    def of(
+        cls, web: WebShape, spokes: Array, ratio: Lanes, bore_radius: Array, n_bores: int
+    ) -> "Places":
+        """Place lanes."""
+        known = np.array(SPOKES)
+        count = np.broadcast_to(np.asarray(spokes, dtype=float), ratio.shape)
+        kind = np.clip(np.searchsorted(known, count), 0, known.size - 1)
+        low, high = WEB_RANGE.bounds["radius_ratio"]
+        along = np.nan_to_num(np.clip((ratio - low) / (high - low), 0, 1)) * (n_bores - 1)
+        bore = np.minimum(along.astype(np.int64), n_bores - 2)
+        width_ratio = web.spoke_width / bore_radius
+        hub_ratio = web.hub_radius / bore_radius
+        widest = widest_spoke(spokes=count)
+        steps = np.log(width_ratio / NARROWEST) / np.log(widest / NARROWEST)
+        across = np.nan_to_num(np.clip(steps, 0, 1)) * (_WIDTHS - 1)
+        width = np.minimum(across.astype(np.int64), _WIDTHS - 2)
+        smallest = least_hub(width_ratio=np.minimum(width_ratio, widest), spokes=count)
+        room = (hub_ratio - smallest) / (LARGEST_HUB - smallest)
+        hub, hub_weight = _lower(np.clip(room, 0, 1), HUB_PLACES)
+        inside = (known[kind] == count) & ~WEB_RANGE.outside(
+            radius_ratio=ratio, width_ratio=width_ratio, hub_ratio=hub_ratio
+        )
+        rows = (kind * n_bores + bore) * _WIDTHS + width
+        return cls(rows, along - bore, across - width, hub, hub_weight, hub_ratio, inside)
+
+    def hub_of(self, bore_radius: Array) -> Lanes:
+        """Hub radius [m]."""
+        return np.asarray(self.hub_ratio * bore_radius)
+
+    def of_web(self, table: Lanes) -> Lanes:
+        """Interpolate what belongs to the web held whole."""
+        return self._corners(table)
+
+    def of_hub(self, table: Lanes) -> Lanes:
+        """Interpolate what belongs to the hub held alone."""
+        return self._corners(table, (self.hub, self.hub_weight))
+
+    def of_stress(self, table: Lanes, place: Lanes, places: tuple[float, ...]) -> Lanes:
+        """Interpolate a stress over hub and one more axis."""
+        at, weight = _lower(np.clip(place, places[0], places[-1]), places)
+        along = self._corners(table, (self.hub, self.hub_weight))
+        lanes = np.arange(at.size)
+        return along[lanes, at] + weight * (along[lanes, at + 1] - along[lanes, at])
+
+    def _corners(self, table: Lanes, third: tuple[Numbers, Lanes] | None = None) -> Lanes:
+        """Sum of the values at the corners around each lane, by weight."""
+        tail = table.shape[3:] if third is None else table.shape[4:]
+        flat = table.reshape(-1, int(np.prod(tail)))
+        row = self.rows[:, np.newaxis] + np.array([0, 1, _WIDTHS, _WIDTHS + 1])
+        across, along = (_both(each) for each in (self.width, self.bore))
+        weight = (along[:, :, np.newaxis] * across[:, np.newaxis, :]).reshape(-1, 4)
+        if third is not None:
+            at, part = third[0][:, np.newaxis], _both(third[1])
+            row = row * table.shape[3]
+            row = np.concatenate([row + at, row + at + 1], axis=1)
+            weight = np.concatenate([weight * part[:, :1], weight * part[:, 1:]], axis=1)
+        found = np.empty((row.shape[0], flat.shape[1]))
+        weighted_rows(flat, row, weight, found)
+        return found.reshape(-1, *tail)
+
+
+def _both(weight: Lanes) -> Lanes:
+    """Weights of the lower and the upper place."""
+    return np.stack([1 - weight, weight], axis=1)
+
+
+def _lower(value: Lanes, places: tuple[float, ...]) -> tuple[Numbers, Lanes]:
+    """Place below each value, and how far it is towards the next one."""
+    steps = np.array(places)
+    clean = np.nan_to_num(value, nan=steps[0])
+    at = np.clip(np.searchsorted(steps, clean, side="right") - 1, 0, steps.size - 2)
+    return at, (clean - steps[at]) / (steps[at + 1] - steps[at])

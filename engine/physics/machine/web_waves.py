@@ -1,0 +1,291 @@
+"""Standing waves and peak stress of a disc as it is cut, a ring on spokes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.physics.arrays import Array, Lanes, Mask
+from engine.physics.machine.web import (
+    FILLET_OF_LENGTH,
+    FILLET_OF_SPOKE,
+    FILLET_PLACES,
+    HOLE_PLACES,
+    NODAL_DIAMETERS,
+    REFERENCE_POISSON,
+    WEB_RANGE,
+    WebShape,
+)
+from engine.physics.machine.web_places import Places, WebTables
+
+_SPEED, _STIFFENING, _BY_POISSON, _SOFTENING, _FLUID, _SHARE = range(6)
+_NEVER = 300.0
+"""Speed that stands for a wave that never stands still, over the scale of speeds."""
+
+
+@dataclass(frozen=True)
+class WebWaves:
+    """Waves of each disc by nodal diameters, on the last axis, as `NODAL_DIAMETERS`."""
+
+    speed: Lanes
+    """Angular speed at which the wave stands still [rad/s]; infinite where it never does."""
+    stiffening: Lanes
+    """Southwell's B of its shape [-]."""
+    share: Lanes
+    """Of that number of nodal diameters in the mode's squared amplitude along the rim [-]."""
+    hub_only: Mask
+    """Whether the wave is the lower one where the hub alone is held, not the whole web."""
+
+
+@dataclass(frozen=True)
+class ForcedWave:
+    """The lowest wave that something forces, and the lowest of all."""
+
+    speed: Lanes
+    """[rad/s]"""
+    nodal_diameters: Lanes
+    """[-]"""
+    any_speed: Lanes
+    """Lowest speed at which a wave stands still, whether forced or not [rad/s]."""
+    any_nodal_diameters: Lanes
+    """[-]"""
+
+
+def web_waves(
+    *,
+    web: WebShape,
+    spokes: Array,
+    r_inner: Array,
+    r_outer: Array,
+    thickness: Array,
+    density: Array,
+    youngs_modulus: Array,
+    poisson: Array,
+    expansion: Array,
+    temperature_difference: Array,
+    fluid_mass: Array,
+    gap: Array,
+    tables: WebTables,
+) -> WebWaves:
+    """Speeds at which waves stand still in a disc on spokes, the lower end of two ways to hold it.
+
+    All arguments are arrays of one axis, or broadcast with it; the results have the waves on one
+    more axis.
+
+    Parameters
+    ----------
+    web : WebShape
+        As `web_shape` gives it.
+    spokes : Array
+        Number of spokes [-], one of `SPOKES`.
+    r_inner, r_outer : Array
+        Exhaust bore and rim radius [m]; their ratio from 0.08 to 0.84.
+    thickness : Array
+        Disc thickness [m].
+    density : Array
+        Disc material [kg/m3].
+    youngs_modulus : Array
+        Young's modulus [Pa].
+    poisson : Array
+        Poisson's ratio [-], 0.2 to 0.4.
+    expansion : Array
+        Linear thermal expansion [1/K].
+    temperature_difference : Array
+        Rim temperature less bore temperature [K], linear between them.
+    fluid_mass : Array
+        Mass of the fluid in both gaps of a disc over that of the disc [-].
+    gap : Array
+        Axial space between neighbouring discs [m].
+    tables : WebTables
+        Result of `web_tables`.
+
+    Returns
+    -------
+    WebWaves
+        Speeds [rad/s], stiffening, shares and hold; NaN outside `WEB_RANGE`, where no web fills the
+        blocked share, or where no table has this number of spokes.
+
+    Notes
+    -----
+    Kirchhoff plate with the in-plane stress of spin. The web is held in one of two ways, and the
+    lower speed counts for each number of nodal diameters: spacers grip it whole, out of plane and
+    in plane; or they hold the hub only, and spokes bend and stretch. Fillets are left out of the
+    waves. Fluid: neighbours move against each other and pump it in and out of gaps open at rim and
+    bore; it turns with the disc and is incompressible; first order with the shape of the dry mode,
+    within 1 % down to half of the dry speed, 5 % above down to a third. Against finer meshes
+    speeds are within 1.5 %; between the places of the tables within 6 %, and lower where a wave of a
+    small share begins to count.
+
+    References
+    ----------
+    Leissa, Vibration of Plates, NASA SP-160, 1969; Lamb and Southwell, Proc. R. Soc. A 99, 1921;
+    tables solved for this project by finite elements; fluid derived here.
+
+    Examples
+    --------
+    >>> from engine.physics.machine.web import web_shape
+    >>> from engine.physics.machine.web_places import web_tables
+    >>> same = np.zeros((6, 2, 5, 6, 12)) + np.log(5.0) * np.eye(6)[0][:, np.newaxis]
+    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same,
+    ...                     hub=np.stack([same, same, same], axis=3),
+    ...                     hub_free=np.ones((6, 2, 5, 3, 3)), hub_held=np.ones((6, 2, 5, 3, 2)))
+    >>> bore = np.array([0.021])
+    >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
+    >>> wave = web_waves(web=web, spokes=3, r_inner=bore, r_outer=0.045, thickness=5e-4,
+    ...                  density=7900.0, youngs_modulus=193e9, poisson=0.3, expansion=0.0,
+    ...                  temperature_difference=0.0, fluid_mass=0.0, gap=5e-4, tables=tables)
+    >>> wave.speed[0, :2].round(0).tolist()  # 5 sqrt(D / (rho h)) / r_o^2
+    [1847.0, 1847.0]
+
+    """
+    ratio = np.asarray(r_inner / r_outer, dtype=float)
+    rigidity = youngs_modulus * np.power(thickness, 3) / (12 * (1 - np.square(poisson)))
+    scale = np.sqrt(rigidity / (density * thickness)) / np.square(r_outer)
+    pressed = youngs_modulus * expansion * temperature_difference * thickness
+    heat = np.asarray(pressed * np.square(r_outer) / rigidity)[..., np.newaxis]
+    moved = np.asarray(2 * fluid_mass * np.square(r_outer / gap))[..., np.newaxis]
+    places = Places.of(web, spokes, ratio, r_inner, tables.bores.size)
+    inside = places.inside & web.fits & ~WEB_RANGE.outside(poisson=poisson)
+    turning = np.square(NODAL_DIAMETERS)
+    off = (np.asarray(poisson, dtype=float) - REFERENCE_POISSON)[..., np.newaxis]
+
+    def of_hold(quantities: Lanes) -> Lanes:
+        """Speed over its scale."""
+        by_poisson = quantities[:, _BY_POISSON] * off
+        warm = np.maximum(1 + heat * quantities[:, _SOFTENING], 0.0)
+        room = np.maximum(turning - quantities[:, _STIFFENING], 1e-9)
+        wet = room / (room + turning * moved * np.maximum(quantities[:, _FLUID], 0.0))
+        log_speed = quantities[:, _SPEED] + by_poisson
+        return np.exp(log_speed) * np.sqrt(warm * wet)
+
+    whole, alone = places.of_web(tables.gripped), places.of_hub(tables.hub)
+    gripped, hub = of_hold(whole), of_hold(alone)
+    hub_only = hub < gripped
+    lower = np.where(inside[:, np.newaxis], np.where(hub_only, hub, gripped), np.nan)
+    return WebWaves(
+        speed=np.where(lower > _NEVER, np.inf, lower) * np.asarray(scale)[..., np.newaxis],
+        stiffening=np.where(hub_only, alone[:, _STIFFENING], whole[:, _STIFFENING]),
+        share=np.where(hub_only, alone[:, _SHARE], whole[:, _SHARE]),
+        hub_only=hub_only,
+    )
+
+
+def forced_wave(*, speed: Array, nozzle_count: Array) -> ForcedWave:
+    """Lowest speed at which a wave stands still that nozzles or an uneven casing force.
+
+    Shapes: speed (lane, waves) as `WebWaves`; nozzle_count broadcasts with its first axis.
+
+    Parameters
+    ----------
+    speed : Array
+        Angular speeds by nodal diameters [rad/s].
+    nozzle_count : Array
+        Number of nozzles, evenly spaced around the rim [-], 1 or more.
+
+    Returns
+    -------
+    ForcedWave
+        Speeds [rad/s] and nodal diameters; NaN where speeds are NaN.
+
+    Notes
+    -----
+    N equal nozzles push with N, 2 N, 3 N ... lobes that stand still in space. One lobe is always
+    forced, by whatever makes the casing uneven. More nozzles than the tables have nodal diameters
+    count as forcing every wave. Nozzles that are not alike force all waves, the more the less
+    alike they are; that is why the lowest of all is told as well.
+
+    References
+    ----------
+    Tobias and Arnold, The influence of dynamical imperfection on the vibration of rotating disks,
+    Proc. Inst. Mech. Eng. 171, 1957 (from memory).
+
+    Examples
+    --------
+    >>> speeds = np.full((1, 12), 900.0)
+    >>> speeds[0, 1:4] = 400.0, 300.0, 500.0
+    >>> wave = forced_wave(speed=speeds, nozzle_count=2.0)
+    >>> wave.speed.tolist(), wave.nodal_diameters.tolist(), wave.any_speed.tolist()
+    ([400.0], [2.0], [300.0])
+
+    """
+    count = np.asarray(nozzle_count, dtype=float)[..., np.newaxis]
+    n = NODAL_DIAMETERS
+    forced = (np.mod(n, count) == 0) | (n == 1) | (count > n[-1])
+    known = np.asarray(speed, dtype=float)
+    unknown = np.isnan(known).any(axis=-1)
+
+    def lowest(speeds: Lanes) -> tuple[Lanes, Lanes]:
+        least = np.where(unknown, np.nan, np.min(speeds, axis=-1))
+        first = n[np.argmin(speeds, axis=-1)]
+        return least, np.where(np.isfinite(least), first, np.nan)
+
+    return ForcedWave(*lowest(np.where(forced, known, np.inf)), *lowest(known))
+
+
+def peak_stress_ratio(
+    *,
+    web: WebShape,
+    spokes: Array,
+    shaft_radius: Array,
+    r_inner: Array,
+    r_outer: Array,
+    tables: WebTables,
+) -> Array:
+    """Largest stress of spin in ring, web and hub over the plain ring's hoop stress at its bore.
+
+    All arguments are arrays of one axis, or broadcast with it; the result has that axis.
+
+    Parameters
+    ----------
+    web : WebShape
+        As `web_shape` gives it.
+    spokes : Array
+        Number of spokes [-], one of `SPOKES`.
+    shaft_radius, r_inner, r_outer : Array
+        Shaft hole, exhaust bore and rim radius [m].
+    tables : WebTables
+        Result of `web_tables`.
+
+    Returns
+    -------
+    Array
+        Ratio [-], the larger of that with the hub free on its shaft and that with the hub held by
+        its spacers; NaN outside `WEB_RANGE`, where no web fills the blocked share, or where no
+        table has this number of spokes.
+
+    Notes
+    -----
+    Von Mises stress, plane stress, elastic, Poisson's ratio 0.3 (another one moves it by 1 %).
+    Shaft hole and fillets are part of it, the cut edge is not: a laser anneals full-hard sheet.
+    Shaft holes outside 0.3 to 0.85 of the hub count as the nearest end.
+
+    References
+    ----------
+    Tables solved for this project by finite elements; the plain ring by Timoshenko and Goodier,
+    Theory of Elasticity, 3rd ed. 1970, art. 32.
+
+    Examples
+    --------
+    >>> from engine.physics.machine.web import web_shape
+    >>> from engine.physics.machine.web_places import web_tables
+    >>> none = np.zeros((6, 2, 5, 6, 12))
+    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none,
+    ...                     hub=np.stack([none, none, none], axis=3),
+    ...                     hub_free=np.full((6, 2, 5, 3, 3), 2.5),
+    ...                     hub_held=np.full((6, 2, 5, 3, 2), 2.0))
+    >>> bore = np.array([0.021])
+    >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
+    >>> peak_stress_ratio(web=web, spokes=3, shaft_radius=0.004, r_inner=bore, r_outer=0.045,
+    ...                   tables=tables).tolist()  # the larger of both
+    [2.5]
+
+    """
+    ratio = np.asarray(r_inner / r_outer, dtype=float)
+    places = Places.of(web, spokes, ratio, r_inner, tables.bores.size)
+    hub = places.hub_of(r_inner)
+    largest = np.minimum(
+        FILLET_OF_SPOKE * web.spoke_width, FILLET_OF_LENGTH * np.abs(r_inner - hub)
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        free = places.of_stress(tables.hub_free, np.asarray(shaft_radius / hub), HOLE_PLACES)
+        held = places.of_stress(tables.hub_held, web.fillet / largest, FILLET_PLACES)
+    return np.where(places.inside & web.fits, np.exp(np.maximum(free, held)), np.nan)

@@ -1,0 +1,177 @@
+"""Makes `shared/disc-webs.npz`, the waves and peak stresses of discs on spokes.
+
+    python -m tests.support.web_tables
+
+takes about half an hour on one core. What it solves is kept beside the working folder in
+`disc-webs-raw.npz`, so that an interrupted run goes on.
+"""
+
+import logging
+import sys
+import time
+from collections.abc import Iterator
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.files import write_whole
+from engine.physics.machine.web import (
+    FILLET_OF_LENGTH,
+    FILLET_OF_SPOKE,
+    FILLET_PLACES,
+    HOLE_PLACES,
+    HUB_PLACES,
+    LARGEST_HUB,
+    NARROWEST,
+    NODAL_DIAMETERS,
+    SPOKES,
+    TABLE_SHARE,
+    least_hub,
+    widest_spoke,
+)
+from tests.support.places import ROOT
+from tests.support.web_stress import FilletedWeb, peak_stress
+from tests.support.webbed_disc import Fineness, Hold, Sector, Web
+
+FILE = ROOT / "shared" / "disc-webs.npz"
+RAW = Path("disc-webs-raw.npz")
+BORES = np.array([0.08, 0.18, 0.3, 0.44, 0.58, 0.71, 0.84])
+WIDTHS = 5
+KEPT = 10
+"""Waves kept of each number of nodal diameters."""
+WORTH_KEEPING = 0.03
+"""Least share of a wave that is kept."""
+NEVER = np.log(400.0)
+"""Logarithm of the speed where no wave stands still."""
+MIDDLE_FILLET = 0.75
+"""Fillet where the hub is free, over the largest."""
+
+Floats = NDArray[np.float64]
+
+
+def fineness(spokes: int) -> Fineness:
+    """Mesh of the tables."""
+    return Fineness(ring=6, opening=max(3, round(21 / spokes) + 1), across=4, along=6)
+
+
+def widths(spokes: int) -> Floats:
+    """Spoke widths over bore radius."""
+    return np.geomspace(NARROWEST, float(widest_spoke(spokes=spokes)), WIDTHS)
+
+
+def hubs(width: float, spokes: int) -> Floats:
+    """Hub radii over bore radius."""
+    low = float(least_hub(width_ratio=width, spokes=spokes))
+    return low + (LARGEST_HUB - low) * np.array(HUB_PLACES)
+
+
+def waves_of(spokes: int, bore: float, width: float, hub: float, hold: Hold) -> Floats:
+    """All waves of one disc, (nodal diameters, wave, quantity), NaN where there are no more."""
+    sector = Sector(Web(bore, spokes, width * bore, hub * bore, 0.1 * bore), hold, fineness(spokes))
+    found = np.full((NODAL_DIAMETERS.size, KEPT, 6), np.nan)
+    for row, n in enumerate(NODAL_DIAMETERS):
+        kept = [wave for wave in sector.waves(int(n), 40) if wave.share > WORTH_KEEPING]
+        for place, wave in enumerate(kept[:KEPT]):
+            found[row, place] = (
+                wave.speed,
+                wave.share,
+                wave.stiffening,
+                wave.poisson_slope,
+                wave.softening,
+                wave.fluid,
+            )
+    return found
+
+
+def solved_waves() -> Floats:
+    """Waves of all discs of the tables: spokes, bore, width, hold, then as `waves_of`."""
+    shape = (len(SPOKES), BORES.size, WIDTHS, 1 + len(HUB_PLACES), NODAL_DIAMETERS.size, KEPT, 6)
+    found = np.full(shape, np.nan)
+    start = (0, 0)
+    if RAW.exists():
+        with np.load(RAW) as stored:
+            found, start = stored["waves"], tuple(stored["next"].tolist())
+    began = time.monotonic()
+    for i, spokes in enumerate(SPOKES):
+        for j, bore in enumerate(BORES):
+            if (i, j) < start:
+                continue
+            for k, width in enumerate(widths(spokes)):
+                found[i, j, k, 0] = waves_of(spokes, bore, width, 0.5, "gripped")
+                for m, hub in enumerate(hubs(width, spokes)):
+                    found[i, j, k, 1 + m] = waves_of(spokes, bore, width, hub, "hub")
+            np.savez(RAW, waves=found, next=np.array([i, j + 1]))
+            say(f"{spokes} spokes, bore {bore}: {time.monotonic() - began:.0f} s")
+    return found
+
+
+def governing(found: Floats) -> Floats:
+    """The lowest wave that counts, as the product's tables hold it."""
+    counts = found[..., 1] >= TABLE_SHARE
+    first = np.argmax(counts, axis=-1)
+    one = np.take_along_axis(found, first[..., None, None], axis=-2)[..., 0, :]
+    exists = counts.any(axis=-1)
+    speed = np.where(exists, np.log(np.where(exists, one[..., 0], 1.0)), NEVER)
+    rest = np.where(exists[..., None], one[..., 2:], 0.0)
+    share = np.where(exists, one[..., 1], 0.0)
+    quantities = np.concatenate([speed[..., None], rest, share[..., None]], axis=-1)
+    return np.moveaxis(quantities, -1, -2)
+
+
+def stressed_webs() -> Iterator[tuple[tuple[int, ...], int, float, float, float, float]]:
+    """Index, spokes, bore, width, hub and largest fillet of all webs; lengths over the rim."""
+    for i, spokes in enumerate(SPOKES):
+        for j, bore in enumerate(BORES):
+            for k, width in enumerate(widths(spokes)):
+                for m, hub in enumerate(hubs(width, spokes)):
+                    largest = min(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * (1 - hub))
+                    yield (i, j, k, m), spokes, bore, width * bore, hub * bore, largest * bore
+
+
+def solved_stresses() -> tuple[Floats, Floats]:
+    """Peak stresses with the hub free, over shaft holes, and held, over fillets."""
+    shape = (len(SPOKES), BORES.size, WIDTHS, len(HUB_PLACES))
+    free, held = np.full((*shape, len(HOLE_PLACES)), np.nan), np.full((*shape, 2), np.nan)
+    for at, spokes, bore, width, hub, largest in stressed_webs():
+        for h, hole in enumerate(HOLE_PLACES):
+            web = FilletedWeb(bore, spokes, width, hub, hole * hub, MIDDLE_FILLET * largest)
+            free[(*at, h)] = peak_stress(web, holds=("free",)).hub_free
+        for f, fillet in enumerate(FILLET_PLACES):
+            web = FilletedWeb(bore, spokes, width, hub, HOLE_PLACES[1] * hub, fillet * largest)
+            held[(*at, f)] = peak_stress(web, holds=("held",)).hub_held
+        if at[2:] == (0, 0):
+            say(f"stress: {spokes} spokes, bore {bore}")
+    return free, held
+
+
+def say(text: str) -> None:
+    """Tell how far it is."""
+    sys.stderr.write(f"{text}\n")
+
+
+def main() -> None:
+    """Solve everything and write the file."""
+    logging.getLogger("skfem").setLevel(logging.ERROR)
+    write(solved_waves(), *solved_stresses())
+
+
+def write(solved: Floats, free: Floats, held: Floats) -> None:
+    """Write the file of the tables."""
+    waves = governing(solved)
+    tables = {
+        "bores": BORES,
+        "gripped": waves[:, :, :, 0],
+        "hub": waves[:, :, :, 1:],
+        "hub_free": free,
+        "hub_held": held,
+    }
+    content = BytesIO()
+    packed = {key: values.astype(np.float32) for key, values in tables.items()}
+    np.savez_compressed(content, allow_pickle=False, **packed)
+    write_whole(FILE, content.getvalue())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,204 @@
+"""A second solution of discs on spokes: whole discs, other elements, no symmetry used.
+
+Morley triangles for the plate (not even continuous) and quadratic triangles in the plane, over the
+whole disc, at two meshes and extrapolated. `python -m tests.support.whole_disc` writes
+`tests/published/whole_discs.toml`, against which the tables of `tests.support.web_tables` are
+tested; some minutes on one core.
+"""
+
+import logging
+import sys
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import skfem  # type: ignore[import-untyped]
+from numpy.typing import NDArray
+from scipy.sparse.linalg import eigsh
+from skfem.helpers import dd, ddot, dot, eye, grad, sym_grad, trace  # type: ignore[import-untyped]
+
+from tests.support import web_tables
+from tests.support.places import PUBLISHED
+from tests.support.web_stress import FilletedWeb
+from tests.support.webbed_disc import Fineness, Hold, Web, mesh_of
+
+FILE = PUBLISHED / "whole_discs.toml"
+HEAD = """\
+# Discs on spokes solved a second time, by whole discs of Morley triangles, extrapolated from two
+# meshes; see tests/support/whole_disc.py, which writes this file. Speeds over their scale,
+# sqrt(D / (rho h)) / r_o^2.
+# Places are those of the tables of tests/support/web_tables.py; hub -1 is the whole web gripped.
+"""
+POISSON = 0.3
+WEBS = (
+    # spokes, then places of bore, width and hub, then nodal diameters
+    (3, 3, 2, -1, 3),
+    (3, 3, 2, 1, 3),
+    (3, 5, 2, -1, 2),
+    (4, 4, 2, 1, 2),
+    (5, 2, 3, 1, 3),
+    (6, 3, 2, -1, 3),
+    (6, 5, 1, 1, 4),
+    (8, 4, 2, -1, 4),
+)
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WholeDisc:
+    """Matrices of a whole disc, held parts removed."""
+
+    bending: Any
+    spin: Any
+    mass: Any
+    rim: Any
+    """From degrees of freedom to deflections at the rim, by rising angle."""
+    angle: Floats
+
+
+def whole_mesh(web: Web, fine: Fineness, *, spoke: bool) -> skfem.MeshTri:
+    """All sectors together."""
+    sector = mesh_of(web, fine, spoke=spoke, hub=False)
+    points, triangles = [], []
+    for k in range(web.spokes):
+        turn = 2 * np.pi * k / web.spokes
+        c, s = np.cos(turn), np.sin(turn)
+        points.append(np.array([[c, -s], [s, c]]) @ sector.p)
+        triangles.append(sector.t + k * sector.p.shape[1])
+    everything = np.hstack(points)
+    _, first, place = np.unique(
+        np.round(everything.T, 8), axis=0, return_index=True, return_inverse=True
+    )
+    return skfem.MeshTri(everything[:, first], place.ravel()[np.hstack(triangles)])
+
+
+def whole_disc(web: Web, hold: Hold, fine: Fineness) -> WholeDisc:
+    """Assemble a disc, gripped over its whole web or held at its hub."""
+    mesh = whole_mesh(web, fine, spoke=hold == "hub")
+
+    def held(x: Floats) -> NDArray[np.bool_]:
+        radius, angle = np.hypot(x[0], x[1]), np.arctan2(x[1], x[0])
+        if hold == "hub":
+            return np.asarray(radius < web.hub * (1 + 1e-6))
+        sector = 2 * np.pi / web.spokes
+        off = np.abs(angle - sector * np.round(angle / sector))
+        return np.asarray((radius < web.bore * (1 + 1e-6)) & (off < web.tip + 1e-6))
+
+    shear, lame = 1 / (2 * (1 + POISSON)), POISSON / (1 - POISSON**2)
+    edges = mesh.facets_satisfying(held, boundaries_only=True)
+    flat = skfem.Basis(mesh, skfem.ElementVector(skfem.ElementTriP2()), intorder=4)
+    plate = skfem.Basis(mesh, skfem.ElementTriMorley(), intorder=4)
+
+    @skfem.BilinearForm
+    def plane(u: Any, v: Any, _: Any) -> Any:
+        e = sym_grad(u)
+        return ddot(lame * eye(trace(e), 2) + 2 * shear * e, sym_grad(v))
+
+    @skfem.LinearForm
+    def pull(v: Any, w: Any) -> Any:
+        return w.x[0] * v[0] + w.x[1] * v[1]
+
+    @skfem.BilinearForm
+    def bending(u: Any, v: Any, _: Any) -> Any:
+        bend = (1 - POISSON) * dd(u) + POISSON * eye(trace(dd(u)), 2)
+        return ddot(bend, dd(v))
+
+    @skfem.BilinearForm
+    def membrane(u: Any, v: Any, w: Any) -> Any:
+        return dot(np.einsum("ij...,j...->i...", w.s, grad(u)), grad(v))
+
+    @skfem.BilinearForm
+    def mass(u: Any, v: Any, _: Any) -> Any:
+        return u * v
+
+    u = skfem.solve(
+        *skfem.condense(plane.assemble(flat), pull.assemble(flat), D=flat.get_dofs(edges))
+    )
+    strain = sym_grad(skfem.Basis(mesh, flat.elem, quadrature=plate.quadrature).interpolate(u))
+    stress = lame * eye(trace(strain), 2) + 2 * shear * strain
+    free = plate.complement_dofs(plate.get_dofs(edges))
+    parts = [
+        form[free][:, free].tocsc()
+        for form in (
+            bending.assemble(plate),
+            membrane.assemble(plate, s=stress),
+            mass.assemble(plate),
+        )
+    ]
+    rim = np.flatnonzero(np.hypot(*mesh.p) > 1 - 1e-7)
+    angle = np.arctan2(mesh.p[1, rim], mesh.p[0, rim])
+    order = np.argsort(angle)
+    place = np.full(plate.N, -1)
+    place[free] = np.arange(free.size)
+    return WholeDisc(*parts, rim=place[plate.nodal_dofs[0, rim[order]]], angle=angle[order])
+
+
+def standing_speed(disc: WholeDisc, n: int, near: float, least_share: float) -> float:
+    """Speed at which the mode nearest a wave of n nodal diameters stands still.
+
+    Newton steps from a speed near it: the mode whose frequency is nearest n times the speed among
+    those that hold enough of n.
+    """
+    speed = near
+    for _ in range(3):
+        stiffness = disc.bending + speed**2 * disc.spin
+        values, shapes = eigsh(stiffness, k=8, M=disc.mass, sigma=(n * speed) ** 2, which="LM")
+        width = np.diff(np.append(disc.angle, disc.angle[0] + 2 * np.pi))
+        weight = (width + np.roll(width, 1)) / 2
+        found = []
+        for value, x in zip(values, shapes.T, strict=True):
+            w = x[disc.rim]
+            part = np.abs(weight @ (w * np.exp(-1j * n * disc.angle))) ** 2 / np.pi
+            if part / (weight @ w**2) >= least_share:
+                found.append((abs(value - (n * speed) ** 2), value, x))
+        _, value, x = min(found, key=lambda each: each[0])
+        pulled = float(x @ (disc.spin @ x)) / float(x @ (disc.mass @ x))
+        # value = rest + pulled speed^2, and at the standing wave value = n^2 speed^2.
+        speed = float(np.sqrt((value - pulled * speed**2) / (n**2 - pulled)))
+    return speed
+
+
+def web_at(spokes: int, bore: int, width: int, hub: int) -> tuple[Web, Hold]:
+    """Web at places of the tables."""
+    ratio, wide = web_tables.BORES[bore], web_tables.widths(spokes)[width]
+    round_hub = web_tables.hubs(wide, spokes)[max(hub, 0)]
+    web = Web(ratio, spokes, wide * ratio, round_hub * ratio, 0.1 * ratio)
+    return web, "gripped" if hub < 0 else "hub"
+
+
+def filleted(web: Web) -> FilletedWeb:
+    """The web with fillets of the middle size."""
+    fillet = min(web.spoke_width / 3, (web.bore - web.hub) / 4)
+    return FilletedWeb(web.bore, web.spokes, web.spoke_width, web.hub, 0.6 * web.hub, 0.75 * fillet)
+
+
+def main() -> None:
+    """Solve all and write the file."""
+    logging.getLogger("skfem").setLevel(logging.ERROR)
+    lines = [HEAD]
+    for spokes, bore, width, hub, n in WEBS:
+        web, hold = web_at(spokes, bore, width, hub)
+        found = web_tables.waves_of(
+            spokes, web.bore, web.spoke_width / web.bore, web.hub / web.bore, hold
+        )[n - 1]
+        counted = found[found[:, 1] >= web_tables.TABLE_SHARE][0]
+        fine = web_tables.fineness(spokes)
+        coarse, finer = (
+            standing_speed(whole_disc(web, hold, fine.times(f)), n, counted[0], 0.6 * counted[1])
+            for f in (1.5, 3.0)
+        )
+        exact = finer + (finer - coarse) / 3
+        lines.append(
+            f"[[webs]]\nplaces = [{spokes}, {bore}, {width}, {hub}]\nnodal_diameters = {n}\n"
+            f"speeds = [{coarse:.4f}, {finer:.4f}]\nspeed = {exact:.4f}\n"
+        )
+        sys.stderr.write(
+            f"{spokes} {bore} {width} {hub} n {n}: {coarse:.3f} {finer:.3f} "
+            f"{exact:.3f}, sector {counted[0]:.3f} share {counted[1]:.2f}\n"
+        )
+    FILE.write_text("\n".join(lines), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
