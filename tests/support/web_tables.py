@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,12 @@ NEVER = np.log(400.0)
 """Logarithm of the speed where no wave stands still."""
 MIDDLE_FILLET = 0.75
 """Fillet where the hub is free, over the largest."""
+
+SAME_WAVE, LOWER_BY = 0.5, 0.15
+"""Difference of logarithms of speed up to which two waves of neighbouring places are the same, and
+from which one is lower."""
+NEIGHBOURS: tuple[tuple[int, int, int | None], ...] = ((1, 0, None), (2, 0, None), (3, 1, None))
+"""Axes of the tables along which waves change: bore, width, and hub, which begins at 1."""
 
 Floats = NDArray[np.float64]
 
@@ -109,15 +116,45 @@ def solved_waves() -> Floats:
 
 def governing(found: Floats) -> Floats:
     """The lowest wave that counts, as the product's tables hold it."""
-    counts = found[..., 1] >= TABLE_SHARE
-    first = np.argmax(counts, axis=-1)
-    one = np.take_along_axis(found, first[..., None, None], axis=-2)[..., 0, :]
-    exists = counts.any(axis=-1)
-    speed = np.where(exists, np.log(np.where(exists, one[..., 0], 1.0)), NEVER)
+    exists, first = _first_of(found, found[..., 1] >= TABLE_SHARE)
+    # A wave that counts at a neighbouring place and is lower there counts here too, though its
+    # share is small: between the two places it begins to count.
+    speed = np.log(np.where(exists, _taken(found, first)[..., 0], np.exp(NEVER)))
+    logs = np.log(found[..., 0])
+    for axis, low, high in NEIGHBOURS:
+        for here, there in (((low, high), 1), ((low, high), -1)):
+            beside = _beside(speed, axis, *here, step=there)
+            off = np.abs(logs - beside[..., np.newaxis])
+            nearest = np.argmin(np.nan_to_num(off, nan=np.inf), axis=-1)
+            same = np.take_along_axis(off, nearest[..., np.newaxis], -1)[..., 0] < SAME_WAVE
+            lower = same & (beside < speed - LOWER_BY) & (nearest < np.where(exists, first, KEPT))
+            first, exists = np.where(lower, nearest, first), exists | lower
+    one = _taken(found, first)
+    logs_found = np.where(exists, np.log(np.where(exists, one[..., 0], 1.0)), NEVER)
     rest = np.where(exists[..., None], one[..., 2:], 0.0)
     share = np.where(exists, one[..., 1], 0.0)
-    quantities = np.concatenate([speed[..., None], rest, share[..., None]], axis=-1)
+    quantities = np.concatenate([logs_found[..., None], rest, share[..., None]], axis=-1)
     return np.moveaxis(quantities, -1, -2)
+
+
+def _first_of(found: Floats, counts: NDArray[np.bool_]) -> tuple[Any, Any]:
+    return counts.any(axis=-1), np.argmax(counts, axis=-1)
+
+
+def _taken(found: Floats, place: NDArray[np.int64]) -> Floats:
+    return np.asarray(np.take_along_axis(found, place[..., None, None], axis=-2)[..., 0, :])
+
+
+def _beside(speed: Floats, axis: int, low: int, high: int | None, *, step: int) -> Floats:
+    """Values one place further along an axis, `NEVER` beyond its ends; only from low to high."""
+    moved = np.full(speed.shape, NEVER)
+    part = np.moveaxis(speed, axis, 0)[low:high]
+    into = np.moveaxis(moved, axis, 0)[low:high]
+    if step > 0:
+        into[:-1] = part[1:]
+    else:
+        into[1:] = part[:-1]
+    return moved
 
 
 def stressed_webs() -> Iterator[tuple[tuple[int, ...], int, float, float, float, float]]:

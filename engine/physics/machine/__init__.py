@@ -8,8 +8,9 @@ Each module is one subject and needs no other package of physics but `arrays`. W
   too: its waves stand still no lower than those of the gripped one, so it has no table. The plain
   annulus clamped all round (`vibration`) is the limit against which the web is checked.
 - A wave counts from a tenth of a mode's squared amplitude along the rim, and is in the tables from
-  0.06, so that none is missed where its share changes between two places of the tables. Three spokes mix 1, 2 and
-  4 nodal diameters, so a mode that mostly tilts answers to two nozzles.
+  0.06, and beside any place where it is, so that none is missed where its share changes between
+  two places. Three spokes mix 1, 2 and 4 nodal diameters, so a mode that mostly tilts answers to
+  two nozzles.
 - A filament lamp is the measure of a steady supply (`load`): power goes with voltage to the 1.6.
   At fixed speed nothing regulates, and a lamp shows it.
 """

@@ -40,7 +40,8 @@ class WebTables:
     hub: Lanes
     """Hub alone held: hub, then the same."""
     hub_free: Lanes
-    """Logarithm of the peak stress over the plain ring's with the hub free on its shaft: hub, shaft hole."""
+    """Logarithm of the peak stress over the plain ring's with the hub free on its shaft: hub,
+    shaft hole."""
     hub_held: Lanes
     """The same with the hub held by its spacers: hub, fillet."""
 
