@@ -67,6 +67,6 @@ def test_the_band_of_power_comes_from_the_uncertain_inputs(
     assert power.inputs == margin.inputs == inputs(shop_air)
     assert 0.8 < power.first.sum() < 1.1
     # What does not act on the discs cannot change the speed at which they fail.
-    flow = [power.inputs.index(key) for key in ("nozzle_discharge", "generator_efficiency")]
+    flow = [power.inputs.index(key) for key in ("drive_efficiency", "generator_efficiency")]
     assert_allclose(margin.total[flow], 0.0, atol=1e-12)
-    assert (power.total[flow] > 0.01).all()
+    assert (power.total[flow] > 1e-4).all()
