@@ -1,5 +1,6 @@
 """Keys in which studies differ, with each value as a study file writes it."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
@@ -100,6 +101,8 @@ def _text(value: Any, annotation: Any) -> str:
     quantity = quantity_of(annotation)
     if value is None:
         return ""
+    if isinstance(value, float) and math.isnan(value):
+        return "computed"
     if quantity is not None and isinstance(value, int | float):
         return shown(value, quantity.dimension)
     return _words(value)

@@ -207,10 +207,12 @@ def wave_text(candidate: Candidate) -> str:
         found.append("No wave that these nozzles force stands still.")
     if math.isfinite(lowest) and lowest < speed:
         nodal = round(float(values["any_wave_nodal_diameters"]))
+        passed = lowest < float(values["speed"])
+        below = " The discs run above it, and pass it at every start." if passed else ""
         found.append(
             f"The lowest of all, of {_nodal(nodal)}, stands still at "
             f"{quantity('any_wave_speed', lowest)}: avoid {_counts(nodal)}, and nozzles that are "
-            "not alike."
+            f"not alike.{below}"
         )
     return " ".join(found)
 

@@ -84,7 +84,8 @@ def test_point_prints_every_loss_and_they_add_up(
     assert losses + row["electric_power_W"] == pytest.approx(whole, rel=1e-9)
     assert main(["point", str(study), *BUILD]) == 0
     told = capsys.readouterr().out
-    for words in ("From supply to terminals", "Gap friction loss", "Electric power", "burst"):
+    wave = "forced by nozzles: 1"
+    for words in ("From supply to terminals", "Gap friction loss", "Electric power", "burst", wave):
         assert words in told
 
 

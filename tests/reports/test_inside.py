@@ -228,6 +228,10 @@ def test_a_lower_wave_that_these_nozzles_do_not_force_is_told(best: Candidate) -
     text = wave_text(more)
     assert "The lowest of all, of 4 nodal diameters, stands still at" in text
     assert "avoid 1, 2 or 4 nozzles, and nozzles that are not alike." in text
+    above = replace(
+        best, values={**more.values, "any_wave_speed": 0.5 * float(best.values["speed"])}
+    )
+    assert "pass it at every start" in wave_text(above)
     free = replace(best, values={**more.values, "wave_speed": math.inf})
     assert wave_text(free).startswith("No wave that these nozzles force stands still.")
 

@@ -45,6 +45,7 @@ def test_mechanics_against_the_whole_model(
             masses={**masses, "stack_height": results["stack_height"]},
             disc_temperature=hot,
             rim_hotter_by=results["rim_over_bore"],
+            fluid_density=gas.density,
         )
         gap_hold.gap_hold(results, gas=gas, disc_temperature=hot)
 
