@@ -225,7 +225,6 @@ def _checks(results: Columns, share: NDArray[np.float64]) -> Columns:
         "wave_nodal_diameters": np.full(speed.shape, 3.0),
         "any_wave_speed": 1.3 * results["safety_margin"] * speed,
         "any_wave_nodal_diameters": np.full(speed.shape, 3.0),
-        "gap_fluid_mass": np.full(speed.shape, 1e-3),
         "peak_stress_ratio": np.full(speed.shape, 2.5),
         "resolved_difference": difference,
         "resolved_power": results["electric_power"] * (1 + difference),

@@ -34,7 +34,8 @@ from engine.physics.machine.web import (
 )
 from tests.support.places import ROOT
 from tests.support.web_stress import FilletedWeb, peak_stress
-from tests.support.webbed_disc import Fineness, Hold, Sector, Web
+from tests.support.webbed_disc import Sector
+from tests.support.webbed_plane import Fineness, Hold, Web
 
 FILE = ROOT / "shared" / "disc-webs.npz"
 RAW = Path("disc-webs-raw.npz")

@@ -13,66 +13,23 @@ References: Leissa, Vibration of Plates, NASA SP-160, 1969 (the plate); Bogner, 
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import scipy.linalg
 import scipy.sparse as sp
-import scipy.spatial
-import skfem  # type: ignore[import-untyped]
 from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline
 from scipy.sparse.linalg import LinearOperator, eigsh, splu
-from skfem.helpers import ddot, dot, sym_grad, trace  # type: ignore[import-untyped]
 
-Floats = NDArray[np.float64]
-Hold = Literal["gripped", "slipping", "hub", "all round"]
-HOLDS: tuple[Hold, ...] = ("gripped", "slipping", "hub")
-"""What is held: the whole web; the whole web, but it slides in its plane; the hub only. `all round`
-is the plain disc clamped at its bore, free to stretch in its plane."""
+from tests.support.webbed_plane import Fineness, Floats, Hold, Plane, Web, around, graded, mesh_of
 
 POISSON = 0.3
 POISSON_STEP = 0.05
 RIM_POINTS = 1440
+USUAL = Fineness()
 AT_REST, AT_SPEED = 22, 16
 """Modes of the disc at rest and at speed among which standing waves are sought."""
-
-
-@dataclass(frozen=True)
-class Web:
-    """Shape of a disc and its web; lengths over the rim radius."""
-
-    bore: float
-    spokes: int
-    spoke_width: float
-    hub: float
-    shaft: float
-    """Radius of the shaft hole."""
-
-    @property
-    def tip(self) -> float:
-        """Half the angle that a spoke holds at the bore."""
-        return float(np.arcsin(self.spoke_width / 2 / self.bore))
-
-
-@dataclass(frozen=True)
-class Fineness:
-    """Elements along each side of the blocks."""
-
-    ring: int = 6
-    opening: int = 7  # of half the arc between two spokes
-    across: int = 4  # of a spoke
-    along: int = 5  # a spoke
-    hub: int = 3
-    flat: float = 2.0
-    """How much finer the elements of the plane are."""
-
-    def times(self, factor: float) -> "Fineness":
-        """Finer by a factor along every side."""
-        ring, opening, along, hub = (
-            max(2, round(factor * n)) for n in (self.ring, self.opening, self.along, self.hub)
-        )
-        return Fineness(ring, opening, 2 * round(factor * self.across / 2), along, hub, self.flat)
 
 
 @dataclass(frozen=True)
@@ -93,178 +50,13 @@ class Wave:
     """Integral of w over minus the Laplacian, times w, over that of w^2: see `Sector.matrices`."""
 
 
-def graded(start: float, end: float, n: int, power: float, *, both: bool = False) -> Floats:
-    """Nodes that lie closer at the start, or at both ends."""
-    s = np.linspace(0, 1, n + 1)
-    if both:
-        s = np.where(s < 0.5, 0.5 * (2 * s) ** power, 1 - 0.5 * np.abs(2 - 2 * s) ** power)
-    else:
-        s = s**power
-    return np.asarray(start + (end - start) * s)
-
-
-def around(web: Web, fine: Fineness) -> Floats:
-    """Angles of the nodes at the bore, closer at the ends of the spoke."""
-    half = web.spoke_width / 2
-    within = np.arcsin(graded(-half, half, fine.across, 1.6, both=True) / web.bore)
-    beyond = graded(web.tip, np.pi / web.spokes, fine.opening, 2.0)
-    return np.concatenate([-beyond[:0:-1], within, beyond[1:]])
-
-
-# --- in the plane of the disc ------------------------------------------------------------------
-
-
-def mesh_of(web: Web, fine: Fineness, *, spoke: bool, hub: bool) -> skfem.MeshTri:
-    """Triangles of a sector, its spoke along x."""
-    edge, half = np.pi / web.spokes, web.spoke_width / 2
-    across = graded(-half, half, fine.across, 1.6, both=True)
-    radii = graded(web.bore, 1.0, fine.ring, 2.0)
-    blocks = [_polar(around(web, fine), radii)]
-    if spoke:
-        ends = np.sqrt(web.hub**2 - across**2), np.sqrt(web.bore**2 - across**2)
-        s = graded(0.0, 1.0, fine.along, 1.6, both=True)[:, np.newaxis]
-        blocks.append(np.array([ends[0] + s * (ends[1] - ends[0]), np.tile(across, (s.size, 1))]))
-    if hub:
-        root = np.arcsin(across / web.hub)
-        if root[-1] > 0.99 * edge:
-            msg = "the spokes meet at the hub"
-            raise ValueError(msg)
-        rest = graded(root[-1], edge, max(2, fine.opening // 2), 1.3)
-        round_hub = np.concatenate([-rest[:0:-1], root, rest[1:]])
-        blocks.append(_polar(round_hub, np.linspace(web.shaft, web.hub, fine.hub + 1)))
-    return _joined(blocks)
-
-
-def _polar(angle: Floats, radius: Floats) -> Floats:
-    r = radius[:, np.newaxis]
-    return np.array([r * np.cos(angle), r * np.sin(angle)])
-
-
-def _joined(blocks: list[Floats]) -> skfem.MeshTri:
-    """One mesh of triangles from blocks of four-sided cells."""
-    points, triangles, start = [], [], 0
-    for block in blocks:
-        n, m = block.shape[1:]
-        i, j = (grid.ravel() for grid in np.mgrid[0 : n - 1, 0 : m - 1])
-        a, b, c, d = (start + (i + di) * m + j + dj for di, dj in ((0, 0), (0, 1), (1, 0), (1, 1)))
-        low = (j < (m - 1) / 2)[:, np.newaxis]  # mirrored at the axis of the spoke
-        triangles += [
-            np.where(low, np.stack([a, c, d], 1), np.stack([a, c, b], 1)),
-            np.where(low, np.stack([a, d, b], 1), np.stack([b, c, d], 1)),
-        ]
-        points.append(block.reshape(2, -1))
-        start += n * m
-    everything = np.hstack(points)
-    _, first, place = np.unique(
-        np.round(everything.T, 9), axis=0, return_index=True, return_inverse=True
-    )
-    return skfem.MeshTri(everything[:, first], place.ravel()[np.vstack(triangles)].T)
-
-
-@dataclass(frozen=True)
-class Plane:
-    """Displacement of one sector in its plane, by spin or by a hot rim."""
-
-    web: Web
-    hold: Hold
-    mesh: skfem.MeshTri
-
-    @cached_property
-    def basis(self) -> skfem.Basis:
-        """Quadratic triangles."""
-        return skfem.Basis(self.mesh, skfem.ElementVector(skfem.ElementTriP2()), intorder=4)
-
-    def rise(self, x: Floats) -> Floats:
-        """Temperature from 0 at the bore to 1 at the rim."""
-        return np.maximum(np.hypot(x[0], x[1]) - self.web.bore, 0) / (1 - self.web.bore)
-
-    def displacement(self, poisson: float, *, warm: bool = False) -> Floats:
-        """Of unit density, speed and modulus, or of unit expansion and temperature difference."""
-        shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
-
-        @skfem.BilinearForm
-        def stiffness(u: Any, v: Any, _: Any) -> Any:
-            e, d = sym_grad(u), sym_grad(v)
-            return lame * trace(e) * trace(d) + 2 * shear * ddot(e, d)
-
-        @skfem.LinearForm
-        def load(v: Any, w: Any) -> Any:
-            if warm:
-                return self.rise(w.x) * trace(sym_grad(v)) / (1 - poisson)
-            return w.x[0] * v[0] + w.x[1] * v[1]
-
-        @skfem.BilinearForm
-        def mirror(u: Any, v: Any, w: Any) -> Any:
-            return dot(u, w.n) * dot(v, w.n)
-
-        edge = np.pi / self.web.spokes
-        sides = self.mesh.facets_satisfying(
-            lambda x: np.abs(np.abs(np.arctan2(x[1], x[0])) - edge) < 1e-7, boundaries_only=True
-        )
-        side = skfem.FacetBasis(self.mesh, self.basis.elem, facets=sides, intorder=4)
-        matrix = stiffness.assemble(self.basis) + 1e7 * mirror.assemble(side)
-        fixed = self._fixed()
-        system = skfem.condense(matrix, load.assemble(self.basis), D=fixed)
-        return np.asarray(skfem.solve(*system))
-
-    def _fixed(self) -> NDArray[np.int64]:
-        x, y = self.basis.doflocs
-        across = np.zeros(self.basis.N, dtype=bool)
-        across[self.basis.nodal_dofs[1]] = True
-        across[self.basis.facet_dofs[1]] = True
-        fixed = (np.abs(y) < 1e-9) & across
-        radius = np.hypot(x, y)
-        if self.hold == "gripped":
-            at_tip = np.abs(y) < self.web.spoke_width / 2 + 1e-9
-            fixed |= (radius < self.web.bore * (1 + 1e-6)) & at_tip
-            # Middles of straight edges lie a little inside the bore.
-        elif self.hold == "hub":
-            fixed |= radius < self.web.hub * (1 + 1e-6)
-        return np.flatnonzero(fixed)
-
-    def stress(self, u: Floats, points: Floats, poisson: float, *, warm: bool = False) -> Floats:
-        """Stress (2, 2, point) at points (2, point)."""
-        shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
-        element = _nearest(self.mesh, points)
-        local = self.mesh.mapping().invF(points[:, :, np.newaxis], tind=element)
-        grad = np.zeros((2, 2, points.shape[1]))
-        for k in range(self.basis.Nbfun):
-            field = self.basis.elem.gbasis(self.mesh.mapping(), local, k, tind=element)[0]
-            grad += np.asarray(field.grad)[..., 0] * u[self.basis.element_dofs[k, element]]
-        strain = (grad + np.swapaxes(grad, 0, 1)) / 2
-        pressure = lame * (strain[0, 0] + strain[1, 1])
-        if warm:
-            pressure = pressure - self.rise(points) / (1 - poisson)
-        return np.asarray(2 * shear * strain + pressure * np.eye(2)[:, :, np.newaxis])
-
-
-def _nearest(mesh: skfem.MeshTri, points: Floats) -> NDArray[np.int64]:
-    """Triangle that holds each point, or the nearest one beside the round edges."""
-    corners = mesh.p[:, mesh.t]
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    tree = scipy.spatial.cKDTree(corners.mean(axis=1).T)
-    _, near = tree.query(points.T, k=min(24, mesh.t.shape[1]))
-
-    def cross(p: Floats, q: Floats) -> Floats:
-        return np.asarray(p[0] * q[1] - p[1] * q[0])
-
-    p = points[:, :, np.newaxis]
-    whole = cross(b - a, c - a)[near]
-    parts = [cross(e[:, near] - p, f[:, near] - p) / whole for e, f in ((a, b), (b, c), (c, a))]
-    inside = np.min(parts, axis=0)
-    return np.asarray(near[np.arange(near.shape[0]), np.argmax(inside, axis=1)])
-
-
-# --- the plate ----------------------------------------------------------------------------------
-
-
 @dataclass(frozen=True)
 class Sector:
     """Stiffness and mass of one sector of a disc, held in one of the ways."""
 
     web: Web
     hold: Hold
-    fine: Fineness = Fineness()
+    fine: Fineness = USUAL
 
     @property
     def _twisted(self) -> bool:

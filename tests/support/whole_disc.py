@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import eigsh
 from skfem.helpers import dd, ddot, dot, eye, grad, sym_grad, trace  # type: ignore[import-untyped]
 
+from engine.physics.machine.web import TABLE_SHARE
 from tests.support import web_tables
 from tests.support.places import PUBLISHED
 from tests.support.web_stress import FilletedWeb
-from tests.support.webbed_disc import Fineness, Hold, Web, mesh_of
+from tests.support.webbed_plane import Fineness, Hold, Web, mesh_of
 
 FILE = PUBLISHED / "whole_discs.toml"
 HEAD = """\
@@ -91,25 +92,25 @@ def whole_disc(web: Web, hold: Hold, fine: Fineness) -> WholeDisc:
     plate = skfem.Basis(mesh, skfem.ElementTriMorley(), intorder=4)
 
     @skfem.BilinearForm
-    def plane(u: Any, v: Any, _: Any) -> Any:
+    def plane(u, v, _):  # type: ignore[no-untyped-def]
         e = sym_grad(u)
         return ddot(lame * eye(trace(e), 2) + 2 * shear * e, sym_grad(v))
 
     @skfem.LinearForm
-    def pull(v: Any, w: Any) -> Any:
+    def pull(v, w):  # type: ignore[no-untyped-def]
         return w.x[0] * v[0] + w.x[1] * v[1]
 
     @skfem.BilinearForm
-    def bending(u: Any, v: Any, _: Any) -> Any:
+    def bending(u, v, _):  # type: ignore[no-untyped-def]
         bend = (1 - POISSON) * dd(u) + POISSON * eye(trace(dd(u)), 2)
         return ddot(bend, dd(v))
 
     @skfem.BilinearForm
-    def membrane(u: Any, v: Any, w: Any) -> Any:
+    def membrane(u, v, w):  # type: ignore[no-untyped-def]
         return dot(np.einsum("ij...,j...->i...", w.s, grad(u)), grad(v))
 
     @skfem.BilinearForm
-    def mass(u: Any, v: Any, _: Any) -> Any:
+    def mass(u, v, _):  # type: ignore[no-untyped-def]
         return u * v
 
     u = skfem.solve(
@@ -131,7 +132,9 @@ def whole_disc(web: Web, hold: Hold, fine: Fineness) -> WholeDisc:
     order = np.argsort(angle)
     place = np.full(plate.N, -1)
     place[free] = np.arange(free.size)
-    return WholeDisc(*parts, rim=place[plate.nodal_dofs[0, rim[order]]], angle=angle[order])
+    bent, pulled, heavy = parts
+    at_rim = place[plate.nodal_dofs[0, rim[order]]]
+    return WholeDisc(bent, pulled, heavy, at_rim, angle[order])
 
 
 def standing_speed(disc: WholeDisc, n: int, near: float, least_share: float) -> float:
@@ -182,7 +185,7 @@ def main() -> None:
         found = web_tables.waves_of(
             spokes, web.bore, web.spoke_width / web.bore, web.hub / web.bore, hold
         )[n - 1]
-        counted = found[found[:, 1] >= web_tables.TABLE_SHARE][0]
+        counted = found[found[:, 1] >= TABLE_SHARE][0]
         fine = web_tables.fineness(spokes)
         coarse, finer = (
             standing_speed(whole_disc(web, hold, fine.times(f)), n, counted[0], 0.6 * counted[1])

@@ -56,7 +56,7 @@ def web_tables(
     Parameters
     ----------
     bores, gripped, hub, hub_free, hub_held : Array
-        As solved.
+        Solved radius ratios [-] and tables; stresses are ratios, not logarithms [-].
 
     Returns
     -------

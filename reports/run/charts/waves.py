@@ -38,8 +38,8 @@ def wave_chart(letter: str, candidate: Candidate) -> Chart | None:
     figure = blank()
     stands = _standing(candidate)
     low = range(min(MOST_DRAWN + 1, waves.forward.shape[1]))
-    known = np.isfinite(waves.forward).all(axis=0)
-    drawn = [n for n in sorted({*low, *stands}) if known[n]]
+    known = np.flatnonzero(np.isfinite(waves.forward).all(axis=0))
+    drawn = [n for n in sorted({*low, *stands}) if n in known]
     if not drawn:
         return None
     rpm = drawing("speed", waves.speed)

@@ -19,7 +19,8 @@ from engine.physics.machine.web import NODAL_DIAMETERS, SPOKES, TABLE_SHARE, Web
 from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
 from tests.support import web_stress, web_tables, whole_disc
 from tests.support.web_stress import FilletedWeb, peak_stress
-from tests.support.webbed_disc import Fineness, Sector, Web
+from tests.support.webbed_disc import Sector
+from tests.support.webbed_plane import Fineness, Web
 
 Lanes = NDArray[np.float64]
 RPM = 2 * np.pi / 60
@@ -183,7 +184,7 @@ def test_a_web_that_slides_in_its_plane_is_no_worse_than_one_that_is_gripped() -
                 for n in (2, 4)
             )
             for hold in ("gripped", "slipping")
-            for sector in [Sector(web, hold, web_tables.fineness(3))]  # type: ignore[arg-type]
+            for sector in [Sector(web, hold, web_tables.fineness(3))]
         }
         assert low["slipping"] > 0.99 * low["gripped"]
 
@@ -300,16 +301,16 @@ def triangles_peak(web: FilletedWeb) -> float:
     shear, lame = 1 / 2.6, 0.3 / 0.91
 
     @skfem.BilinearForm
-    def stiffness(u: Any, v: Any, _: Any) -> Any:
+    def stiffness(u, v, _):  # type: ignore[no-untyped-def]
         e = sym_grad(u)
         return ddot(lame * eye(trace(e), 2) + 2 * shear * e, sym_grad(v))
 
     @skfem.LinearForm
-    def spin(v: Any, w: Any) -> Any:
+    def spin(v, w):  # type: ignore[no-untyped-def]
         return w.x[0] * v[0] + w.x[1] * v[1]
 
     @skfem.BilinearForm
-    def mirror(u: Any, v: Any, w: Any) -> Any:
+    def mirror(u, v, w):  # type: ignore[no-untyped-def]
         return dot(u, w.n) * dot(v, w.n)
 
     edge = np.pi / web.spokes
