@@ -257,4 +257,4 @@ def _stress(
 
 
 def _points(nodes: Floats, elements: NDArray[np.int64], value: Floats) -> Floats:
-    return np.einsum("pf,xef->epx", value, nodes[:, elements])
+    return np.asarray(np.einsum("pf,xef->epx", value, nodes[:, elements]))

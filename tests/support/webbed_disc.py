@@ -1,10 +1,10 @@
 """Finite elements for a spinning disc on a web: ring, spokes and hub, one sector of it.
 
 A Kirchhoff plate in four-sided elements with cubic Hermite functions along radius and angle, so
-that slopes are continuous and the edges exactly round; the in-plane stress of spin comes from
-quadratic triangles. In the frame of the disc: a wave of n nodal diameters that stands still in
-space turns backward at the speed of the disc. Lengths are over the rim radius; density times
-thickness, bending rigidity and rim radius are 1, so speeds are in sqrt(D / (rho h)) / r_o^2.
+that slopes are continuous and edges exactly round; stress of spin as in `webbed_plane`. In the
+frame of the disc: a wave of n nodal diameters that stands still in space turns backward at the
+speed of the disc. Lengths are over the rim radius; density times thickness, bending rigidity and
+rim radius are 1, so speeds are in sqrt(D / (rho h)) / r_o^2.
 
 References: Leissa, Vibration of Plates, NASA SP-160, 1969 (the plate); Bogner, Fox and Schmit,
 1965 (the element); Thomas, Dynamics of rotationally periodic structures, 1979 (one sector).
@@ -27,9 +27,8 @@ from tests.support.webbed_plane import Fineness, Floats, Hold, Plane, Web, aroun
 POISSON = 0.3
 POISSON_STEP = 0.05
 RIM_POINTS = 1440
-USUAL = Fineness()
-AT_REST, AT_SPEED = 22, 16
-"""Modes of the disc at rest and at speed among which standing waves are sought."""
+USUAL, AT_REST, AT_SPEED = Fineness(), 22, 16
+"""Mesh; modes of the disc at rest and at speed among which standing waves are sought."""
 
 
 @dataclass(frozen=True)
@@ -161,7 +160,7 @@ class Sector:
 
         def both(k: int, m: int) -> Floats:
             every = np.einsum("eaf,ebg->eabfg", along[k], across[m])
-            return every.reshape(i.size, s.size**2, 16)
+            return np.asarray(every.reshape(i.size, s.size**2, 16))
 
         angle, a_e, a_r, a_ee, a_re, a_rr = (x[..., None] for x in self._map(r, eta))
         radius = r[..., None]
@@ -366,8 +365,8 @@ class Sector:
 
     def share(self, shape: NDArray[Any], n: int) -> float:
         """Of harmonic n in the squared amplitude of a shape along the rim."""
-        radii, angles = self._lines
-        edge, spokes = np.pi / self.web.spokes, self.web.spokes
+        (radii, angles), spokes = self._lines, self.web.spokes
+        edge = np.pi / spokes
         at = 4 * ((radii.size - 1) * angles.size + np.arange(angles.size))
         points = -edge + 2 * edge * np.arange(RIM_POINTS) / RIM_POINTS
         along = CubicHermiteSpline(angles, shape[at], shape[at + 1])(points)

@@ -134,7 +134,8 @@ class Plane:
 
     def rise(self, x: Floats) -> Floats:
         """Temperature from 0 at the bore to 1 at the rim."""
-        return np.maximum(np.hypot(x[0], x[1]) - self.web.bore, 0) / (1 - self.web.bore)
+        above = np.hypot(x[0], x[1]) - self.web.bore
+        return np.asarray(np.maximum(above, 0) / (1 - self.web.bore))
 
     def displacement(self, poisson: float, *, warm: bool = False) -> Floats:
         """Of unit density, speed and modulus, or of unit expansion and temperature difference."""
@@ -201,7 +202,7 @@ def _nearest(mesh: skfem.MeshTri, points: Floats) -> NDArray[np.int64]:
     corners = mesh.p[:, mesh.t]
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
     tree = scipy.spatial.cKDTree(corners.mean(axis=1).T)
-    _, near = tree.query(points.T, k=min(24, mesh.t.shape[1]))
+    near = np.asarray(tree.query(points.T, k=min(24, mesh.t.shape[1]))[1])
 
     def cross(p: Floats, q: Floats) -> Floats:
         return np.asarray(p[0] * q[1] - p[1] * q[0])
