@@ -2,9 +2,8 @@
 
 A Kirchhoff plate in four-sided elements with cubic Hermite functions along radius and angle, so
 that slopes are continuous and edges exactly round; stress of spin as in `webbed_plane`. In the
-frame of the disc: a wave of n nodal diameters that stands still in space turns backward at the
-speed of the disc. Lengths are over the rim radius; density times thickness, bending rigidity and
-rim radius are 1, so speeds are in sqrt(D / (rho h)) / r_o^2.
+frame of the disc: a wave that stands still in space turns backward at the speed of the disc. Rim
+radius, rigidity, density times thickness are 1, so speeds are in sqrt(D / (rho h)) / r_o^2.
 
 References: Leissa, Vibration of Plates, NASA SP-160, 1969 (the plate); Bogner, Fox and Schmit,
 1965 (the element); Thomas, Dynamics of rotationally periodic structures, 1979 (one sector).
