@@ -111,7 +111,7 @@ def web_waves(
     in plane; or they hold the hub only, and spokes bend and stretch. Fillets are left out of the
     waves. Fluid: neighbours move against each other and pump it in and out of gaps open at rim and
     bore; it turns with the disc and is incompressible; first order with the shape of the dry mode,
-    within 1 % down to half of the dry speed, 5 % above down to a third. Against finer meshes
+    at most 5 % above the solution with the fluid, however dense. Against finer meshes
     speeds are within 1.5 %; between the places of the tables within 6 %, and lower where a wave of
     a small share begins to count.
 
