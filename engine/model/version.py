@@ -7,9 +7,10 @@ By `MODEL_VERSION`, newest first:
   gain (lane-workshop's best build by a tenth), many nozzles lose. The fluid in the side chambers
   turns by what ring and leakage bring; where it outruns the end discs it drives them.
   The disc is that of the drawing, a ring on spokes, with the fluid's mass in its gaps, where it
-  was an annulus clamped all round: standing-wave speeds of the bundled fronts fall to a fifth in the
-  median, those in water to a twelfth. The peak stress of the web is computed (2 to 5 times that of
-  a plain ring) where it was a guessed 2. Powers keep their numbers; margins and fronts do not.
+  was an annulus clamped all round: standing-wave speeds of the bundled fronts fall to a fifth in
+  the median, those in water to a twelfth. The peak stress of the web is computed (2 to 5 times
+  that of a plain ring) where it was a guessed 2. Powers keep their numbers; margins and fronts do
+  not.
 - 7. Builds whose discs throw the fluid back out at the rim have no operating point, nor have those
   that would give more than the fluid holds. Turbulent flow in wide gaps (Ekman parameter above 10,
   by the faster of disc and fluid) is stepped without oscillating, which moves power there by some
