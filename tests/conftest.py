@@ -223,8 +223,8 @@ def _checks(results: Columns, share: NDArray[np.float64]) -> Columns:
     return {
         "wave_speed": 1.3 * results["safety_margin"] * speed,
         "wave_nodal_diameters": np.full(speed.shape, 3.0),
-        "any_wave_speed": 1.3 * results["safety_margin"] * speed,
-        "any_wave_nodal_diameters": np.full(speed.shape, 3.0),
+        "forced_wave_speed": 1.3 * results["safety_margin"] * speed,
+        "forced_wave_nodal_diameters": np.full(speed.shape, 3.0),
         "peak_stress_ratio": np.full(speed.shape, 2.5),
         "resolved_difference": difference,
         "resolved_power": results["electric_power"] * (1 + difference),

@@ -68,7 +68,7 @@ def strength(
         metal,
         masses=masses,
         stresses=stresses,
-        wave_speed=wave.speed,
+        wave_speed=wave.any_speed,
         growth=(elastic, thermal),
     )
     margin = safety_margin(
@@ -83,9 +83,9 @@ def strength(
     columns: dict[str, Any] = {
         **failing,
         **stresses,
-        "wave_nodal_diameters": wave.nodal_diameters,
-        "any_wave_speed": wave.any_speed,
-        "any_wave_nodal_diameters": wave.any_nodal_diameters,
+        "wave_nodal_diameters": wave.any_nodal_diameters,
+        "forced_wave_speed": wave.speed,
+        "forced_wave_nodal_diameters": wave.nodal_diameters,
         "peak_stress_ratio": build["notch_factor"],
         "gap_fluid_mass": fluid,
         "safety_margin": margin.margin,

@@ -192,27 +192,22 @@ def wave_text(candidate: Candidate) -> str:
     """Say which wave of a disc stands still first, where, and how many nozzles force it."""
     values = candidate.values
     speed = float(values.get("wave_speed", math.nan))
-    lowest = float(values.get("any_wave_speed", math.nan))
-    if math.isinf(lowest) or (math.isnan(lowest) and not math.isfinite(speed)):
+    forced = float(values.get("forced_wave_speed", math.nan))
+    if not math.isfinite(speed):
         return "No wave stands still."
-    found = []
-    if math.isfinite(speed):
-        times = number(speed / float(values["speed"]))
-        nodal = round(float(values["wave_nodal_diameters"]))
+    times = number(speed / float(values["speed"]))
+    nodal = round(float(values["wave_nodal_diameters"]))
+    first = (
+        f"The wave of {_nodal(nodal)} stands still at {quantity('wave_speed', speed)}, {times} "
+        f"times operating speed. {_forcing(nodal)} it; so does anything uneven: nozzles that are "
+        f"not alike, a leak, a casing out of round."
+    )
+    found = [first]
+    if forced > speed and math.isfinite(forced):
+        nodal = round(float(values["forced_wave_nodal_diameters"]))
         found.append(
-            f"The wave of {_nodal(nodal)} stands still at {quantity('wave_speed', speed)}, {times} "
-            f"times operating speed. {_forcing(nodal)} it."
-        )
-    else:
-        found.append("No wave that these nozzles force stands still.")
-    if math.isfinite(lowest) and lowest < speed:
-        nodal = round(float(values["any_wave_nodal_diameters"]))
-        passed = lowest < float(values["speed"])
-        below = " The discs run above it, and pass it at every start." if passed else ""
-        found.append(
-            f"The lowest of all, of {_nodal(nodal)}, stands still at "
-            f"{quantity('any_wave_speed', lowest)}: avoid {_counts(nodal)}, and nozzles that are "
-            f"not alike.{below}"
+            f"Equal nozzles of this number force that of {_nodal(nodal)}, which stands still at "
+            f"{quantity('forced_wave_speed', forced)}."
         )
     return " ".join(found)
 

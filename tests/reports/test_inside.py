@@ -219,21 +219,17 @@ def test_waves_are_drawn_in_hertz_down_to_where_the_governing_one_stands_still(
     mark = chart.figure["data"][-1]
     assert mark["x"] == [pytest.approx(still / RPM, rel=1e-4)]
     assert wave_text(best).startswith("The wave of 3 nodal diameters stands still at")
-    assert "1 or 3 nozzles force it." in wave_text(best)
+    assert "1 or 3 nozzles force it; so does anything uneven" in wave_text(best)
 
 
-def test_a_lower_wave_that_these_nozzles_do_not_force_is_told(best: Candidate) -> None:
-    lower = {"any_wave_speed": 0.5 * float(best.values["wave_speed"])}
-    more = replace(best, values={**best.values, **lower, "any_wave_nodal_diameters": 4.0})
+def test_the_wave_that_equal_nozzles_force_is_told_too(best: Candidate) -> None:
+    higher = {"forced_wave_speed": 2.0 * float(best.values["wave_speed"])}
+    more = replace(best, values={**best.values, **higher, "forced_wave_nodal_diameters": 4.0})
     text = wave_text(more)
-    assert "The lowest of all, of 4 nodal diameters, stands still at" in text
-    assert "avoid 1, 2 or 4 nozzles, and nozzles that are not alike." in text
-    above = replace(
-        best, values={**more.values, "any_wave_speed": 0.5 * float(best.values["speed"])}
-    )
-    assert "pass it at every start" in wave_text(above)
-    free = replace(best, values={**more.values, "wave_speed": math.inf})
-    assert wave_text(free).startswith("No wave that these nozzles force stands still.")
+    assert "so does anything uneven: nozzles that are not alike" in text
+    assert "Equal nozzles of this number force that of 4 nodal diameters" in text
+    free = replace(best, values={**more.values, "forced_wave_speed": math.inf})
+    assert "Equal nozzles" not in wave_text(free)
 
 
 def test_a_governing_wave_of_more_nodal_diameters_is_drawn_too(best: Candidate) -> None:
@@ -244,7 +240,7 @@ def test_a_governing_wave_of_more_nodal_diameters_is_drawn_too(best: Candidate) 
 
 
 def test_a_disc_without_standing_wave_says_so(best: Candidate) -> None:
-    never = {"wave_speed": math.inf, "any_wave_speed": math.inf}
+    never = {"wave_speed": math.inf, "forced_wave_speed": math.inf}
     calm = replace(best, values={**best.values, **never})
     chart = wave_chart("A", calm)
     assert chart is not None

@@ -176,20 +176,21 @@ def ring_around_discs(
 
     Notes
     -----
-    A jet of mass flux J (at least that of the ring) and swirl v fills the share s = flow / (N J c H)
-    of the ring's cross-section, at most 1, with clearance c and stack height H. Behind a nozzle the
-    swirl is
+    A jet of mass flux J (at least that of the ring) and swirl v fills the share s of the ring's
+    cross-section: flow over N J c H, at most 1, with clearance c and stack height H. Behind a
+    nozzle the swirl is
 
         V1 = (s J k v + (1 - s) rho V2^2) / (s J + (1 - s) rho V2),    k = 1 - 0.06 s,
 
-    with V2 before it. Where jets would so speed up more ring than they bring fluid, it draws fluid of
-    swirl V2 back out of the gaps, and V1 (V1 - V2) = s J (k v - V2) / rho. Along the arc, with friction factor f by the clearance (of the casing, 1.2 to
-    1.68 times that of a channel, more where a thin jet clings to it; of the edges, 1.2 times),
+    with V2 before it. Where jets would so speed up more ring than they bring fluid, it draws fluid
+    of swirl V2 back out of the gaps, and V1 (V1 - V2) = s J (k v - V2) / rho. Along the arc,
 
-        rho c V dV/dx = -(stress on casing + edges + open ends).
+        rho c V dV/dx = -(stress on casing + edges + open ends),
 
-    All friction is charged to the flow into the gaps: swirl there is v less the torques over flow
-    and radius. With many nozzles the ring tends to one of even swirl.
+    with the friction factor of a channel as high as the clearance: 1.2 to 1.68 times that on the
+    casing, more where a thin jet clings to it, and 1.2 times on the edges. All friction is charged
+    to the flow into the gaps: swirl there is v less the torques over flow and radius. With many
+    nozzles the ring tends to one of even swirl.
 
     Open ends: shear stress of a plane mixing layer, 0.011 rho times the square of the difference of
     speed. In each side chamber the core turns such that the moments of ring, leakage, casing and

@@ -87,7 +87,7 @@ def _face_coefficient(reynolds: float, narrowness: float, tenth: float, sixth: f
     half = root(reynolds)
     merged, apart = 2 * math.pi / (narrowness * reynolds), 3.70 * tenth / half
     mixed, rough = 0.080 * sixth / root(half), 0.102 * tenth / _fifth_root(reynolds)
-    return max(max(merged, apart), max(mixed, rough))
+    return max(merged, apart, mixed, rough)
 
 
 @inlined
@@ -156,7 +156,9 @@ def _sectors(
 
 
 @compiled
-def rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
+def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
+    record: FluidRecord, given: Lanes, found: Lanes
+) -> None:
     """Follow the rings of a pack from nozzle to nozzle, with the side chambers beside them.
 
     Rows of `given`, see `ring.ring_around_discs`: 0 mass flow, 1 jet speed, 2 total enthalpy,
@@ -166,9 +168,9 @@ def rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     `SLOWEST` and `CORE_SPEED` of `found` hold first guesses, or 0.
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
-    what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces, `fast` and `slow` swirl behind and before a nozzle,
-    `core` speed of the fluid in the chambers at the rim, `drawn` work on the discs [J/kg], `moving`
-    1 until it has converged.
+    what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
+    `fast` and `slow` swirl behind and before a nozzle, `core` speed of the fluid in the chambers at
+    the rim, `drawn` work on the discs [J/kg], `moving` 1 until it has converged.
     """
     incoming, jets, fill, total = line(PACK), line(PACK), line(PACK), line(PACK)
     enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)

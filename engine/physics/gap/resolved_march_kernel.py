@@ -56,7 +56,7 @@ def march_lanes(
 
 
 @compiled
-def _march(
+def _march(  # noqa: PLR0912  sweeps first, then all stations at once
     record: FluidRecord,
     rim: Rim,
     across: Across,

@@ -220,7 +220,7 @@ def sweep(
     if lost:
         lose(trail, 0)
         return -1
-    known = lost  # no constant, for which the step would be compiled once more
+    known: bool = lost  # no constant, for which the step would be compiled once more
     for k in range(1, n_steps + 1):
         length, ratio = length_and_ratio(rim, k, n_steps)
         # Derivatives along t: from the steps behind, and from the bore side.

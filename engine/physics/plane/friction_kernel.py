@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.compiled import inlined, root
-from engine.physics.flow.rim_kernel import casing_friction
+from engine.physics.flow.ring_kernel import casing_friction
 from engine.physics.gap.turbulence_kernel import turbulent_weight
 
 SMOOTH, WALL_FUNCTION, CHANNEL = 0, 1, 2

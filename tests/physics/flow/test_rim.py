@@ -1,7 +1,6 @@
 from typing import Any
 
 import numpy as np
-import pytest
 from numpy.testing import assert_allclose
 
 from engine.fluids.by_name import gas

@@ -78,12 +78,12 @@ def sector_by_equations(core: float, **changes: Any) -> Sector:
             return float(min(mixed, (before + np.sqrt(max(pull, 0.0))) / 2))
 
         def end_of(before: float) -> Any:
-            length, start = 2 * np.pi * r / n, [behind(before), 0.0, 0.0]  # noqa: B023
+            length, start = 2 * np.pi * r / n, [behind(before), 0.0, 0.0]
             return solve_ivp(along, (0, length), start, rtol=1e-6, atol=1e-6, method="LSODA").y[
                 :, -1
-            ]  # noqa: B023
+            ]
 
-        slow = float(brentq(lambda x: end_of(x)[0] - x, 1.0, 1.01 * max(jet, u), xtol=1e-3))  # noqa: B023
+        slow = float(brentq(lambda x: end_of(x)[0] - x, 1.0, 1.01 * max(jet, u), xtol=1e-3))
         fast, (_, by_edge, by_end) = behind(slow), end_of(slow)
         edge, end = (n * r * height * rho * float(part) for part in (by_edge, by_end))
         before, mean = mean, (fast + slow) / 2
@@ -157,7 +157,10 @@ def test_chambers_without_exchange_turn_and_drag_as_in_the_plain_law() -> None:
     found = ring(angular_speed=omega, **CLOSED)
     assert_allclose(found.core_speed, 0.45 * omega * 0.075, rtol=1e-9)
     middle = (found.fastest + found.slowest) / 2
-    state = {"pressure": PRESSURE, "enthalpy": found.total_enthalpy - middle**2 / 2}
+    state: dict[str, Any] = {
+        "pressure": PRESSURE,
+        "enthalpy": found.total_enthalpy - middle**2 / 2,
+    }
     plain = end_face_torque(
         density=AIR.density(**state),
         viscosity=AIR.viscosity(**state),
