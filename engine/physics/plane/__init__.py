@@ -27,6 +27,11 @@ rests on:
 - Cells are fine at and behind a mouth and up to three times as wide further on: 46 by 128 for two
   nozzles at a rim of 45 mm. Half as many along each length give 2.3 % less rotor torque and 4 %
   more casing torque.
+- Where nozzles do not choke, their flow hangs on the pressure in front of the mouth, and that falls
+  on finer grids, most of all in a liquid, whose speeds are small against the solver's speed of
+  sound. Water at 0.45 bar, four nozzles, fineness 0.5, 0.7, 1, 1.3: flow 0.92, 0.94, 0.97, 0.98
+  kg/s, rotor torque 280, 292, 316, 325 mN m. Torque over the square of the flow rises by 2.5 % to
+  fineness 1 and no more.
 - Some flows never rest: a shock or the shear layer of a jet swings. Their sums are means over the
   steps, and `swing` says how much the torque still moves.
 - Speed. Cells go through the fluxes in packs of eight columns: 105 ns a cell and stage, where a

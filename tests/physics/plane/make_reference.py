@@ -104,14 +104,16 @@ def row_of(case: Case, fineness: float = FINENESS) -> dict[str, Any]:
 def written(rows: list[dict[str, Any]]) -> str:
     """Text of the table."""
     head = (
-        "# Flow around the rim in the plane of the discs, made by make_reference.py beside this "
-        f"file\n# SI units; model_ columns: model version {MODEL_VERSION}, averaged level, its own "
-        f"ring; plane_ columns: engine/physics/plane, fineness {FINENESS:g}\n# half: fit, or test "
-        "(not to be fitted to)\n"
+        "# Flow around the rim in the plane of the discs, made by make_reference.py beside this",
+        f"# SI units; model_ columns: model version {MODEL_VERSION}, averaged level, its own ring",
+        f"# plane_ columns: engine/physics/plane, fineness {FINENESS:g}; rows times columns of cells",
+        "# half: fit, or test (not to be fitted to)",
+        "# set torques against plane_mass_flow and plane_jet_speed: where nozzles do not choke, the",
+        "# flow moves with the grid",
     )
     lines = [",".join(rows[0])]
     lines += [",".join(_text(value) for value in row.values()) for row in rows]
-    return head + "\n".join(lines) + "\n"
+    return "\n".join([*head, *lines]) + "\n"
 
 
 def _text(value: Any) -> str:
