@@ -106,10 +106,10 @@ def written(rows: list[dict[str, Any]]) -> str:
     head = (
         "# Flow around the rim in the plane of the discs, made by make_reference.py beside this",
         f"# SI units; model_ columns: model version {MODEL_VERSION}, averaged level, its own ring",
-        f"# plane_ columns: engine/physics/plane, fineness {FINENESS:g}; rows times columns of cells",
+        f"# plane_ columns: engine/physics/plane, fineness {FINENESS:g}",
         "# half: fit, or test (not to be fitted to)",
-        "# set torques against plane_mass_flow and plane_jet_speed: where nozzles do not choke, the",
-        "# flow moves with the grid",
+        "# set torques against plane_mass_flow and plane_jet_speed: where nozzles do not choke,",
+        "# the flow moves with the grid",
     )
     lines = [",".join(rows[0])]
     lines += [",".join(_text(value) for value in row.values()) for row in rows]
