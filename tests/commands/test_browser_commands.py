@@ -42,7 +42,7 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("compared")
     few = ("designs: 20000", "designs: 250")
     three = ("  safety_margin: maximise", "  safety_margin: maximise\n  mass_flow: minimise")
-    none = ("safety_margin: {min: 1.2}", "safety_margin: {min: 500}")
+    none = ("safety_margin: {min: 1.2}", "safety_margin: {min: 90}")
     kinds = {"plain": (few,), "three": (few, three), "none": (few, none)}
     for name, changes in kinds.items():
         main(["run", str(study(folder, name, *changes)), "--into", str(folder / name)])

@@ -191,7 +191,7 @@ def test_nothing_feasible_ends_with_3_and_keeps_the_closest(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    path = study_with(tmp_path, ("safety_margin: {min: 1.2}", "safety_margin: {min: 500}"))
+    path = study_with(tmp_path, ("safety_margin: {min: 1.2}", "safety_margin: {min: 90}"))
     assert main(["run", str(path)]) == 3
     assert "Nothing meets every limit" in capsys.readouterr().out
     folder = tmp_path / "runs" / "bench"

@@ -159,7 +159,7 @@ def test_other_aims_are_drawn_too(make_run: MakeRun, aims: dict[str, str]) -> No
 @pytest.fixture(scope="module")
 def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("finished")
-    for name, margin in (("bench.v2", "1.2"), ("none", "500")):
+    for name, margin in (("bench.v2", "1.2"), ("none", "90")):
         text = starter_text("A bench to draw").replace("designs: 20000", "designs: 300")
         text = text.replace("safety_margin: {min: 1.2}", f"safety_margin: {{min: {margin}}}")
         (folder / "told.yaml").write_text(text, encoding="utf-8")
