@@ -34,7 +34,7 @@ def night(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, int, str, str
         patch.chdir(path)
         write_study(Path("first.yaml"))
         write_study(Path("wrong.yaml"), (QUICK, "  desings: 300"))
-        write_study(Path("none.yaml"), ("safety_margin: {min: 1.2}", "safety_margin: {min: 1000}"))
+        write_study(Path("none.yaml"), ("safety_margin: {min: 1.2}", "safety_margin: {min: 90}"))
         write_study(Path("last.yaml"), ("seed: 1 ", "seed: 2 "))
         with redirect_stdout(StringIO()) as said, redirect_stderr(StringIO()) as told:
             code = main(["run", "first.yaml", "wrong.yaml", "none.yaml", "last.yaml"])
