@@ -10,7 +10,7 @@ from engine.study.values import Section, read
 
 PRACTICE: JsonDict = {"source": "common practice, no source"}
 CLOSURE: JsonDict = {
-    "source": "closures and grids of a plane flow, 6 to 18 % of the casing's torque; not measured"
+    "source": "how closures of a plane flow differ, and how the ring follows it; not measured"
 }
 CUT_EDGE: JsonDict = {
     "usual": "of the process",
@@ -45,7 +45,7 @@ class Uncertainty(Section):
         json_schema_extra=PRACTICE,
     )
     casing_factor: Off = Field(
-        0.15,
+        0.25,
         description="standard uncertainty of the friction of the ring on the casing",
         json_schema_extra=CLOSURE,
     )
