@@ -50,9 +50,8 @@ NOT_INCLUDED = (
 
 AS_DRAWN = (
     "The standing-wave speed is that of the disc as drawn, a ring on spokes, for the worse of two "
-    "ways in which spacers may hold it: the whole web, or the hub only. It counts waves that equal "
-    "nozzles or an uneven casing force; nozzles that differ force every wave, and the lowest of "
-    "all is given beside it. No disc was measured."
+    "ways in which spacers may hold it: the whole web, or the hub only. The lowest of all waves "
+    "counts, as nozzles that differ or an uneven casing force each. No disc was measured."
 )
 NO_CERTIFICATE = (
     "These numbers come from a reduced-order model and are no certificate. Local codes and "

@@ -191,7 +191,7 @@ def forced_wave(*, speed: Array, nozzle_count: Array) -> ForcedWave:
     N equal nozzles push with N, 2 N, 3 N ... lobes that stand still in space. One lobe is always
     forced, by whatever makes the casing uneven. More nozzles than the tables have nodal diameters
     count as forcing every wave. Nozzles that are not alike force all waves, the more the less
-    alike they are; that is why the lowest of all is told as well.
+    alike they are; that is why the margin goes by the lowest of all.
 
     References
     ----------
