@@ -134,7 +134,7 @@ def test_both_halves_find_the_same_nozzle() -> None:
 
 
 def test_the_fall_near_400_rpm_is_a_miss() -> None:
-    # At 393 rpm the brake read 0.085 and 0.255 N m, the model gives 0.35 and turns on: drag that
+    # At 393 rpm the brake read 0.085 and 0.255 N m, the model gives 0.33 and turns on: drag that
     # the model does not know, of a casing full of water, or slip of the brake at small loads. No
     # width and no angle mends it, so the model is no guide to this rig's speed without load.
     speed, torque = readings()
@@ -142,4 +142,4 @@ def test_the_fall_near_400_rpm_is_a_miss() -> None:
     near = speed > 390 * RPM
     model = predicted(found.values[None], speed[near])[0][0]
     assert near.sum() == 2
-    assert (model > torque[near] + 0.08).all(), model
+    assert (model > torque[near] + 0.05).all(), model

@@ -64,7 +64,7 @@ def mixed(tmp_path_factory: pytest.TempPathFactory) -> BenchFit:
 
 
 def test_a_locked_rotor_determines_nozzle_discharge_and_rim_mixing(locked: BenchFit) -> None:
-    assert set(locked.fit.values) == {"nozzle_discharge", "rim_mixing"}
+    assert set(locked.fit.values) >= {"nozzle_discharge", "rim_mixing"}
     for key, truth in TRUTH.items():
         assert abs(locked.fit.values[key] - truth) < 1.3 * locked.reach[key], key
     assert set(locked.measured) == {"shaft_torque", "mass_flow"}

@@ -12,7 +12,8 @@ from tests.support import invented
 from tests.support.places import STUDIES
 
 BUILD = ["disc_count=8", "disc_diameter=90mm", "gap=0.5mm", "inlet_angle=6deg"]
-BUILD += ["exhaust_bore=42mm", "speed=27000rpm", "nozzle_width=0.5mm"]
+BUILD += ["exhaust_bore=42mm", "speed=27000rpm", "nozzle_width=0.5mm", "nozzle_count=2"]
+BUILD += ["rim_clearance=0.5mm", "disc_thickness=0.5mm", "spokes=3"]
 LANE = str(STUDIES / "lane-workshop.yaml")
 
 
@@ -46,7 +47,7 @@ def test_run_follows_its_marked_builds_and_goes_on_after_a_kill(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     text = Path(LANE).read_text("utf-8")
-    text = text.replace("  designs: 30000", "  designs: 400\n  closer: plane")
+    text = text.replace("  designs: 30000", "  designs: 3000\n  closer: plane")
     Path("a.yaml").write_text(text, encoding="utf-8")
     asked: list[float] = []
 
@@ -83,7 +84,7 @@ def test_run_that_does_not_ask_has_no_plane(
 
     monkeypatch.setattr("engine.run.planes.plane_of_build", none)
     monkeypatch.chdir(tmp_path)
-    text = Path(LANE).read_text("utf-8").replace("  designs: 30000", "  designs: 400")
+    text = Path(LANE).read_text("utf-8").replace("  designs: 30000", "  designs: 3000")
     Path("a.yaml").write_text(text, encoding="utf-8")
     assert main(["run", "a.yaml"]) == 0
     assert not Path("runs/a/planes").exists()

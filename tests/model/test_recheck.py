@@ -107,6 +107,10 @@ def test_slow_wide_gaps_with_backflow_settle() -> None:
         "exhaust_bore": bore.ravel(),
         "speed": speed.ravel(),
         "nozzle_width": np.full(speed.size, 0.5e-3),
+        "nozzle_count": np.full(speed.size, 2),
+        "rim_clearance": np.full(speed.size, 0.5e-3),
+        "disc_thickness": np.full(speed.size, 0.5e-3),
+        "spokes": np.full(speed.size, 3),
     }
     found = with_recheck(study, evaluate(study, builds))
     assert (found["backflow_share"] > 0).all()

@@ -90,7 +90,7 @@ def test_front_rows_are_rows_of_the_designs(whole: Path) -> None:
     front = read_frame(whole).set_index("design").drop(columns="rank")
     designs = read_frame(whole, "designs").set_index("design").loc[front.index]
     for name in front:
-        assert front[name].astype(object).tolist() == designs[name].astype(object).tolist()
+        np.testing.assert_array_equal(front[name].to_numpy(), designs[name].to_numpy())
 
 
 def test_the_same_study_gives_the_same_run(whole: Path, tmp_path: Path) -> None:

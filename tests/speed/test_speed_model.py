@@ -251,7 +251,7 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
             edge_height=build["disc_count"] * m.disc_thickness, nozzle_count=m.nozzle_count,
             casing_factor=m.casing_factor, filling_factor=m.filling_factor,
             exchange_factor=m.exchange_factor, side_gap=m.side_gap,
-            windage_factor=m.windage_factor, leakage=first, seal_radius=bore,
+            windage_factor=m.windage_factor, leakage=first, seal_radius=bore, back_pressure=back,
         )  # fmt: skip
 
     def follow(p1: float) -> tuple[float, float, float]:
@@ -263,7 +263,7 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         around = ring(p1, mass_flow, m.nozzle_velocity * speed)
         swirl, total = float(around.swirl), float(around.total_enthalpy)
         h1 = total - swirl**2 / 2
-        leak = leak_past(p1, fluid.density(p1, h1), total, float(around.core_speed))
+        leak = float(around.leakage)
         through = mass_flow - leak
         if through <= 0:  # all of it leaks: less is needed at the rim
             return p1 - back, mass_flow, 0.0

@@ -30,11 +30,11 @@ from engine.physics.flow.ring_kernel import (
     CORE_SWIRL,
     DENSITY,
     ENTHALPY,
+    LEAK,
     N_RING,
     N_RING_GIVEN,
     SLOWEST,
     SWIRL,
-    TOTAL_ENTHALPY,
     VISCOSITY,
     rings,
 )
@@ -128,12 +128,10 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         around[13, i], around[14, i] = given[FILLING_FACTOR, i], given[EXCHANGE_FACTOR, i]
         around[15, i], around[16, i] = given[SIDE_GAP, i], given[WINDAGE_FACTOR, i]
         around[17, i], around[18, i] = leakage[i], given[BORE_RADIUS, i]
+        around[19, i] = given[BACK_PRESSURE, i]
     rings(record, around, ring)
-    # Leakage by the swirl that the chambers have.
     for i in range(PACK):
-        seal[1, i], seal[2, i] = ring[TOTAL_ENTHALPY, i], ring[DENSITY, i]
-        seal[4, i] = ring[CORE_SPEED, i]
-    leakages(record, seal, leakage)
+        leakage[i] = ring[LEAK, i]
     # The rest is the rotor flow and contracts into the gaps.
     for i in range(PACK):
         rotor_flow[i] = max(LEAST_FLOW, jet[MASS_FLOW, i] - leakage[i])

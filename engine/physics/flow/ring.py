@@ -45,6 +45,7 @@ class Ring:
     casing_dissipation: Lanes  # friction power left on the casing wall [W]
     edge_dissipation: Lanes  # friction power left on the disc edges [W]
     chamber_dissipation: Lanes  # power that the ring loses to the chambers, less that on the faces
+    leakage: Lanes  # through both side chambers to the seals [kg/s]
     churning: Mask  # the edges do more work on the ring than MOST_HEATING; do not use the states
 
 
@@ -128,6 +129,7 @@ def ring_around_discs(
     windage_factor: Array,
     leakage: Array,
     seal_radius: Array,
+    back_pressure: Array,
 ) -> Ring:
     """Follow the ring of fluid around the discs from nozzle to nozzle.
 
@@ -165,9 +167,12 @@ def ring_around_discs(
     windage_factor : Array
         Factor on the friction in the side chambers [-].
     leakage : Array
-        Flow through both side chambers to the seals [kg/s].
+        Flow through both side chambers to the seals [kg/s], as it is where their fluid turns at
+        0.45 of disc speed.
     seal_radius : Array
         Radius of the seals [m].
+    back_pressure : Array
+        Pressure behind the seals [Pa].
 
     Returns
     -------
@@ -196,7 +201,8 @@ def ring_around_discs(
     speed. In each side chamber the core turns such that the moments of ring, leakage, casing and
     disc agree; each wall drags as in a chamber without throughflow (`machine.windage`) at its own
     slip. There the core turns at 0.45 of disc speed. A core faster than the disc drives it; that
-    work is taken from the fluid. What a disc loses by driving the core is not given back to it.
+    work is taken from the fluid. Faster fluid lowers the pressure at the seals, and leakage with
+    the root of it. What a disc loses by driving the core is not given back to it.
 
     Constants 0.94, 1.2, 0.4 and 1.2 are fitted to a plane flow (tests/physics/plane/reference.csv),
     not measured. Not told by it: profiles across the gaps, real jets and edges in three dimensions,
@@ -229,6 +235,7 @@ def ring_around_discs(
         windage_factor,
         leakage,
         seal_radius,
+        back_pressure,
     )
     found = np.empty((N_RING, given[0].size))
     _read_rings(fluid.record, np.stack(given), found)

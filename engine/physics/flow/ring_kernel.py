@@ -12,12 +12,12 @@ from engine.physics.compiled import PACK, compiled, inlined, line, root, table
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_densities_viscosities
 
-RING_PASSES = 24
+RING_PASSES = 40
 """Most passes of the repeated solution."""
 SECTOR_STEPS = 4
 """Steps from a nozzle to the next. Twice as many change the swirl into the gaps by less than 0.2 %
 of the jets' (tests/physics/flow/test_ring.py)."""
-SETTLED = 1e-10
+SETTLED = 1e-12
 """Relative change below which a lane has converged."""
 STEEPEST = -1e-6
 """Largest slope of what a sector ends with less what it began with, over the latter."""
@@ -34,11 +34,11 @@ MIXING_LAYER = 0.022
 """Shear stress between ring and side chamber over half the dynamic head of their difference."""
 CORE_SWIRL = 0.45
 """Swirl of the fluid in a side chamber without throughflow over disc speed."""
-N_RING_GIVEN, N_DRAGS = 19, 6
+N_RING_GIVEN, N_DRAGS = 20, 6
 """Rows that `rings` reads, and of drags along a sector."""
 SWIRL, TOTAL_ENTHALPY, ENTHALPY, DENSITY, VISCOSITY = range(5)
 EDGE_TORQUE, CASING_TORQUE, END_TORQUE, FACE_TORQUE, CORE_SPEED, FASTEST, SLOWEST = range(5, 12)
-CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION, CHURNING, N_RING = range(12, 17)
+CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION, LEAK, CHURNING, N_RING = range(12, 18)
 """Rows of rings: fields of `ring.Ring`."""
 N_KEPT = CHURNING
 """Rows that a lane keeps from its last pass."""
@@ -164,7 +164,8 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     Rows of `given`, see `ring.ring_around_discs`: 0 mass flow, 1 jet speed, 2 total enthalpy,
     3 pressure, 4 inlet angle, 5 mixing coefficient, 6 rim radius, 7 rim clearance, 8 stack height,
     9 edge height, 10 angular speed, 11 nozzle count, 12 casing factor, 13 filling factor,
-    14 exchange factor, 15 side gap, 16 windage factor, 17 leakage, 18 seal radius. The rows
+    14 exchange factor, 15 side gap, 16 windage factor, 17 leakage with chambers in which the core
+    turns as without throughflow, 18 seal radius, 19 back pressure. The rows
     `SLOWEST` and `CORE_SPEED` of `found` hold first guesses, or 0.
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
@@ -176,6 +177,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
     slow, off_turning, inverse, last = line(PACK), line(PACK), table(4, PACK), table(4, PACK)
     swirl, torque, on_face, work = line(PACK), line(PACK), line(PACK), line(PACK)
+    leak = line(PACK)
     fast, now, mean, core = line(PACK), line(PACK), line(PACK), line(PACK)
     drawn, moving, rim_speed, around = line(PACK), line(PACK), line(PACK), line(PACK)
     tenth, sixth, brought, on_wall = line(PACK), line(PACK), line(PACK), line(PACK)
@@ -258,7 +260,13 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             driven = _face_torque(abs(behind), face, per_slip, narrow, tenth[i], sixth[i])
             bare = 1.75 * (braking / max(turning, 1e-9) + driven / max(abs(apart), 1e-9))
             driven = driven if behind > 0 else -driven
-            per_face, seal = of[17, i] / 2, of[18, i] * of[18, i] / rim[i]
+            seal = of[18, i] * of[18, i] / rim[i]
+            # Leakage by the pressure that the turning fluid leaves over the seals.
+            plain, span = CORE_SWIRL * rim_speed[i], (1 - seal / rim[i]) * density[i] / 2
+            over = pressure[i] - of[19, i]
+            left, usual = over - span * turning * turning, over - span * plain * plain
+            leak[i] = of[17, i] * root(max(left, 0.0) / usual) if usual > 0 else 0.0
+            per_face = leak[i] / 2
             gained = per_face * (inward * rim[i] - turning * seal) + end_torque / 2
             gained += driven - braking
             off_turning[i] = gained / max(per_face * seal + bare, 1e-30)
@@ -308,6 +316,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             f[EDGE_TORQUE, i] = torque[i] if moves else f[EDGE_TORQUE, i]
             f[CASING_TORQUE, i] = rubbed * rim[i] * drags[0, i] if moves else f[CASING_TORQUE, i]
             f[END_TORQUE, i] = rubbed * rim[i] * drags[2, i] if moves else f[END_TORQUE, i]
+            f[LEAK, i] = leak[i] if moves else f[LEAK, i]
             f[FACE_TORQUE, i] = on_face[i] if moves else f[FACE_TORQUE, i]
             f[CORE_SPEED, i] = core[i] if moves else f[CORE_SPEED, i]
             f[FASTEST, i] = fast[i] if moves else f[FASTEST, i]

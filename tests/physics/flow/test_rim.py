@@ -30,6 +30,7 @@ SIZES: dict[str, Any] = {
     "windage_factor": 1.0,
     "leakage": 0.3e-3,
     "seal_radius": 0.03,
+    "back_pressure": 1e5,
 }
 
 

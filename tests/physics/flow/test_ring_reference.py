@@ -52,6 +52,7 @@ def rows() -> list[Row]:
             windage_factor=1.0,
             leakage=v["plane_leakage_flow"],
             seal_radius=v["bore_radius"],
+            back_pressure=0.5 * v["ring_pressure"],
             **{
                 key: v[key]
                 for key in (
