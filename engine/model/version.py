@@ -4,7 +4,7 @@ By `MODEL_VERSION`, newest first:
 
 - 8. The ring around the discs is followed from nozzle to nozzle: what a jet brings beyond what the
   ring holds enters the gaps at once, the rest slows down on the way. Few nozzles and a tight casing
-  gain (lane-workshop's best build by a tenth), many nozzles lose. The fluid in the side chambers
+  gain, many nozzles lose. The fluid in the side chambers
   turns by what ring and leakage bring; where it outruns the end discs it drives them.
   The disc is that of the drawing, a ring on spokes, with the fluid's mass in its gaps, where it
   was an annulus clamped all round: standing-wave speeds of the bundled fronts fall to a fifth in

@@ -160,7 +160,7 @@ def test_the_order_of_logs_hardly_matters(true_logs: dict[str, dict[str, Numbers
     )
     for key in TRUTH:
         assert abs(one.values[key] - other.values[key]) < one.standard[key], key
-        # One order lets the fit free another coefficient, which rim mixing then shares its torque with.
+        # One order frees another coefficient, with which rim mixing then shares its torque.
         assert 0.45 < one.standard[key] / other.standard[key] < 2.2, key
 
 

@@ -14,7 +14,7 @@ from engine.run.read import read_history, study_of_run
 from engine.search.front import hypervolume, merits
 from reports.run.make import report_of_run
 
-QUICK = "  designs: 300"
+QUICK = "  designs: 900"
 
 
 def write_study(path: Path, *changes: tuple[str, str]) -> None:
@@ -33,7 +33,7 @@ def night(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, int, str, str
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(path)
         write_study(Path("first.yaml"))
-        write_study(Path("wrong.yaml"), (QUICK, "  desings: 300"))
+        write_study(Path("wrong.yaml"), (QUICK, "  desings: 900"))
         write_study(Path("none.yaml"), ("safety_margin: {min: 1.2}", "safety_margin: {min: 90}"))
         write_study(Path("last.yaml"), ("seed: 1 ", "seed: 2 "))
         with redirect_stdout(StringIO()) as said, redirect_stderr(StringIO()) as told:
@@ -52,7 +52,7 @@ def test_a_failure_does_not_stop_the_night_and_gives_the_exit_code(
         assert (path / "runs" / name / "report.html").exists()
     assert "wrong.yaml:" in told
     summary = " ".join(said[said.index("All studies") :].split())
-    for words in ("first.yaml done 300", "wrong.yaml failed: wrong.yaml:", "none.yaml nothing"):
+    for words in ("first.yaml done 900", "wrong.yaml failed: wrong.yaml:", "none.yaml nothing"):
         assert words in summary.replace("│ ", "")
 
 
@@ -77,7 +77,7 @@ def test_the_history_ends_at_the_front_that_is_stored(night: tuple[Path, int, st
     run = night[0] / "runs" / "first"
     history, front = read_history(str(run)), read_front(run)
     rows = history.rows
-    assert rows["designs"][-1] == 300
+    assert rows["designs"][-1] == 900
     assert rows["front"][-1] == len(front["design"])
     assert rows["electric_power"][-1] == front["electric_power"].max()
     assert rows["safety_margin"][-1] == front["safety_margin"].max()
@@ -100,7 +100,7 @@ def test_a_run_without_feasible_design_has_a_history_without_front(
     assert np.isnan(history.rows["electric_power"]).all()
     page = report_of_run(run)
     assert "How the front grew" not in page
-    assert "None of the 300 designs meets every limit" in page
+    assert "None of the 900 designs meets every limit" in page
 
 
 def test_the_report_tells_how_the_front_grew(night: tuple[Path, int, str, str]) -> None:
@@ -117,7 +117,7 @@ def test_a_sampled_report_counts_every_design(
     monkeypatch.setattr("reports.run.make.SAMPLE", 100)
     sampled = report_of_run(run)
     opening = counted[counted.index('<p class="supply">') :].split("</p>")[0]
-    assert "300 designs tried" in opening
+    assert "900 designs tried" in opening
     assert opening in sampled
     assert "one feasible design in 3" in sampled
     assert "one feasible design in" not in counted

@@ -114,7 +114,7 @@ def test_rim_pressure_is_that_of_a_bracketed_search_one_lane_at_a_time(
         with np.errstate(all="ignore"):
             top = flow.rim_pressure[lane] + 0.3 * (701_325.0 - flow.rim_pressure[lane])
             expected = brentq(off, 101_326.0, top, xtol=1e-3)
-        assert_allclose(flow.rim_pressure[lane], expected, atol=1.0)
+        assert_allclose(flow.rim_pressure[lane], expected, atol=3.0)
 
 
 def test_mismatch_rises_with_rim_pressure(middling: Circuit) -> None:
