@@ -119,7 +119,7 @@ def test_a_sampled_report_counts_every_design(
     opening = counted[counted.index('<p class="supply">') :].split("</p>")[0]
     assert "900 designs tried" in opening
     assert opening in sampled
-    assert "one feasible design in 3" in sampled
+    assert "one feasible design in 9" in sampled
     assert "one feasible design in" not in counted
 
 
