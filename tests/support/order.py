@@ -12,7 +12,7 @@ installation in `tests/test_face.py` (10 s).
 
 import pytest
 
-COMPILING = ("bands/", "engine/", "physics/", "model/", "bench/")
+COMPILING = ("bands/", "engine/", "physics/", "model/", "bench/", "study/test_riddles")
 WITHOUT = ("study/", "test_house.py::test_tools", "test_house.py::test_modules", "test_units.py")
 LATER = ("fluids/", "speed/", "run/", "commands/", "search/", "test_", "reports/")
 """What compiles the model, what needs no model, and what finds it compiled."""
