@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.dimensions import area_ratio
+from engine.model.dimensions import area_ratio, dimensions_of
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
@@ -73,6 +73,18 @@ def matched_flow(
         level=level,
         guess=flow.rim_pressure,
     )
+
+
+def matched_circuit(
+    study: Study, builds: Builds, level: Level
+) -> tuple[Fluid, Circuit, Throughflow, NDArray[np.int64]]:
+    """Fluid, circuit, flow at the matched point, and status of builds, without their machine."""
+    build = lanes_of(study, builds)
+    source = source_of_lanes(study, build)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        circuit, status = circuit_of(study, source, build, dimensions_of(build))
+        flow, status = matched_flow(source.fluid, circuit, status, level)
+    return source.fluid, circuit, flow, status
 
 
 def circuit_of(

@@ -10,6 +10,7 @@ from engine.model.circuit import (
     SUPPLY_COLUMNS,
     circuit_of,
     lanes_of,
+    matched_circuit,
     matched_flow,
     rim_hotter_by,
     source_of_lanes,
@@ -142,12 +143,8 @@ def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
     """
     from engine.physics.gap.profiles import profiles  # noqa: PLC0415  not before it is needed
 
-    build = lanes_of(study, builds_of(study, builds))
-    source = source_of_lanes(study, build)
-    fluid = source.fluid
+    fluid, circuit, flow, status = matched_circuit(study, builds_of(study, builds), "resolved")
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, status = circuit_of(study, source, build, dimensions_of(build))
-        flow, status = matched_flow(fluid, circuit, status, "resolved")
         alive = np.where(status == Reason.MATCHED, 1.0, np.nan)
         return profiles(
             fluid=fluid,

@@ -6,29 +6,14 @@ from typing import Any
 import numpy as np
 
 from engine.columns import Builds
-from engine.model.circuit import circuit_of, lanes_of, matched_flow, source_of_lanes
-from engine.model.dimensions import dimensions_of
+from engine.model.circuit import lanes_of, matched_circuit
+from engine.model.power import shaft_to_terminals
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.machine.generator import generator_output
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.physics.plane.solve import plane_flow
 from engine.study.study import Study
-
-_TAKEN = (
-    "speed",
-    "loss_windage",
-    "loss_bearing",
-    "loss_seal",
-    "drive_efficiency",
-    "drive_ratio",
-    "generator_power",
-    "generator_speed",
-    "generator_efficiency",
-    "generator_iron_share",
-)
-"""Columns that `plane_powers` reads."""
 
 
 def plane_of_build(
@@ -48,28 +33,16 @@ def plane_powers(values: Mapping[str, Any], flow: PlaneFlow) -> dict[str, float]
     `values` are the columns of the build. What the rotor loses on the way to the terminals is
     taken from them; NaN where the flow has not settled.
     """
-    v = {key: float(values[key]) for key in _TAKEN}
-    rotor = flow.rotor_torque * v["speed"] if flow.settled else np.nan
-    shaft = rotor - v["loss_windage"] - v["loss_bearing"] - v["loss_seal"]
-    electric = generator_output(
-        input_power=shaft * v["drive_efficiency"] if shaft > 0 else shaft,
-        speed=v["speed"] / v["drive_ratio"],
-        rated_power=v["generator_power"],
-        rated_speed=v["generator_speed"],
-        rated_efficiency=v["generator_efficiency"],
-        iron_share=v["generator_iron_share"],
-    )
-    return {"rotor_power": rotor, "electric_power": float(electric)}
+    rotor = flow.rotor_torque * values["speed"] if flow.settled else np.nan
+    shaft = rotor - sum(values[key] for key in ("loss_windage", "loss_bearing", "loss_seal"))
+    _, electric = shaft_to_terminals(values, np.asarray(shaft))
+    return {"rotor_power": float(rotor), "electric_power": float(electric)}
 
 
 def matched_build(study: Study, build: Builds) -> tuple[Fluid, Circuit, Throughflow, bool]:
     """Fluid, circuit and matched point of one build, and whether there is such a point."""
-    lanes = lanes_of(study, build)
-    source = source_of_lanes(study, lanes)
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, status = circuit_of(study, source, lanes, dimensions_of(lanes))
-        flow, status = matched_flow(source.fluid, circuit, status, study.search.flow)
-    return source.fluid, circuit, flow, bool(status.item() == Reason.MATCHED)
+    fluid, circuit, flow, status = matched_circuit(study, build, study.search.flow)
+    return fluid, circuit, flow, bool(status.item() == Reason.MATCHED)
 
 
 def plane_numbers(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> dict[str, Any]:

@@ -61,6 +61,20 @@ def supply_side(
     }
 
 
+def shaft_to_terminals(build: Builds, shaft: Lanes) -> tuple[Lanes, Lanes]:
+    """Power behind the drive and at the terminals of the generator [W]."""
+    driven = np.where(shaft > 0, shaft * build["drive_efficiency"], shaft)
+    electric = generator_output(
+        input_power=driven,
+        speed=build["speed"] / build["drive_ratio"],
+        rated_power=build["generator_power"],
+        rated_speed=build["generator_speed"],
+        rated_efficiency=build["generator_efficiency"],
+        iron_share=build["generator_iron_share"],
+    )
+    return driven, electric
+
+
 def power_chain(
     build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
 ) -> Results:
@@ -71,17 +85,8 @@ def power_chain(
     bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
     seals = speed * build["shaft_seal_torque"]
     shaft = account.rotor - windage - bearings - seals
-    # Drive and generator.
-    driven = np.where(shaft > 0, shaft * build["drive_efficiency"], shaft)
+    driven, electric = shaft_to_terminals(build, shaft)
     generator_speed = speed / build["drive_ratio"]
-    electric = generator_output(
-        input_power=driven,
-        speed=generator_speed,
-        rated_power=build["generator_power"],
-        rated_speed=build["generator_speed"],
-        rated_efficiency=build["generator_efficiency"],
-        iron_share=build["generator_iron_share"],
-    )
     # Losses, in the order of the flow of power.
     losses = {
         "loss_nozzle": account.nozzle,

@@ -96,7 +96,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
     jet, ring, entry = found[:RING], found[RING:ENTRY], found[ENTRY:LEAKAGE]
     leakage, rotor_flow = found[LEAKAGE], found[ROTOR_FLOW]
     nozzle, around = table(N_JET_GIVEN, PACK), table(N_RING_GIVEN, PACK)
-    seal, into = table(N_LEAKAGE_GIVEN, PACK), table(N_ENTRY_GIVEN, PACK)
+    seal, into, enthalpy = table(N_LEAKAGE_GIVEN, PACK), table(N_ENTRY_GIVEN, PACK), line(PACK)
     for row in range(THROAT_AREA + 1):
         for i in range(PACK):
             nozzle[row, i] = given[row, i]
@@ -107,8 +107,8 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
     # Leakage past the end discs, as it would be with chambers that the ring does not turn.
     for i in range(PACK):
         seal[1, i] = given[SUPPLY_ENTHALPY, i]
-        rotor_flow[i] = seal[1, i] - jet[JET_SPEED, i] * jet[JET_SPEED, i] / 4
-    fluid_densities(record, pressure, rotor_flow, seal[2])
+        enthalpy[i] = seal[1, i] - jet[JET_SPEED, i] * jet[JET_SPEED, i] / 4
+    fluid_densities(record, pressure, enthalpy, seal[2])
     for i in range(PACK):
         seal[0, i], seal[3, i] = pressure[i], given[BACK_PRESSURE, i]
         seal[4, i] = CORE_SWIRL * given[ANGULAR_SPEED, i] * given[RIM_RADIUS, i]
