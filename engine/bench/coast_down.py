@@ -12,7 +12,7 @@ from engine.bench.log import BenchLog
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import evaluate
 from engine.model.rotor import bearing_drag
-from engine.physics.machine.windage import end_face_torque
+from engine.physics.flow.windage import end_face_torque
 from engine.study.fit import Fit
 from engine.study.study import Study
 from engine.study.supply import source_of

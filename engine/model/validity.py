@@ -9,7 +9,7 @@ from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.match import Throughflow
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
 from engine.physics.machine.web import WEB_RANGE
-from engine.physics.machine.windage import WINDAGE_RANGE
+from engine.physics.flow.windage import WINDAGE_RANGE
 
 Notes = NDArray[np.str_]
 

@@ -12,7 +12,7 @@ from engine.bench import least_squares
 from engine.bench.fit import fit_log
 from engine.bench.predicted import predict
 from engine.errors import StudyError
-from engine.physics.machine.windage import end_face_torque
+from engine.physics.flow.windage import end_face_torque
 from engine.study.fit_file import fit_text, read_fit, read_study_text
 from engine.study.oddities import oddities
 from engine.study.reader import parse_study, read_study

@@ -199,7 +199,7 @@ def ring_around_discs(
 
     Open ends: shear stress of a plane mixing layer, 0.011 rho times the square of the difference of
     speed. In each side chamber the core turns such that the moments of ring, leakage, casing and
-    disc agree; each wall drags as in a chamber without throughflow (`machine.windage`) at its own
+    disc agree; each wall drags as in a chamber without throughflow (`windage`) at its own
     slip. There the core turns at 0.45 of disc speed. A core faster than the disc drives it; that
     work is taken from the fluid. Faster fluid lowers the pressure at the seals, and leakage with
     the root of it. What a disc loses by driving the core is not given back to it.

@@ -9,6 +9,7 @@ import math
 
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import PACK, compiled, inlined, line, root, table
+from engine.physics.flow.windage_kernel import moment_coefficient
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_densities_viscosities
 
@@ -64,33 +65,6 @@ def _onward(square: float, decay: float, source: float, step: float) -> float:
 
 
 @inlined
-def _closer(found: float, number: float) -> float:
-    """Take a step of Newton's method towards the fifth root of a number."""
-    square = found * found
-    return (4 * found + number / (square * square)) / 5
-
-
-@inlined
-def _fifth_root(number: float) -> float:
-    """Fifth root of a number from 1 to 1e12, by Newton's method; a power is a slow library call."""
-    quarter = root(root(number))
-    found = _closer(_closer(1.17 * quarter / root(root(quarter)), number), number)
-    return _closer(_closer(found, number), number)
-
-
-@inlined
-def _face_coefficient(reynolds: float, narrowness: float, tenth: float, sixth: float) -> float:
-    """Moment coefficient of both faces of a disc (`machine.windage.disc_moment_coefficient`).
-
-    narrowness: side gap over radius; tenth, sixth: its powers 1/10 and -1/6.
-    """
-    half = root(reynolds)
-    merged, apart = 2 * math.pi / (narrowness * reynolds), 3.70 * tenth / half
-    mixed, rough = 0.080 * sixth / root(half), 0.102 * tenth / _fifth_root(reynolds)
-    return max(merged, apart, mixed, rough)
-
-
-@inlined
 def _face_torque(
     slip: float, scale: float, per_slip: float, narrowness: float, tenth: float, sixth: float
 ) -> float:
@@ -99,7 +73,7 @@ def _face_torque(
     scale: torque over coefficient and slip squared; per_slip: Reynolds number over slip.
     """
     reynolds = max(slip * per_slip, 1.0)
-    return scale * slip * slip * _face_coefficient(reynolds, narrowness, tenth, sixth)
+    return scale * slip * slip * moment_coefficient(reynolds, narrowness, tenth, sixth)
 
 
 @inlined

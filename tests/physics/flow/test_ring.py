@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from engine.fluids.by_name import gas
 from engine.physics.flow.ring import Ring, casing_friction_factor, ring_around_discs
-from engine.physics.machine.windage import end_face_torque
+from engine.physics.flow.windage import end_face_torque
 from tests.physics.flow.test_rim import PRESSURE, SIZES, TOTAL
 
 AIR = gas("air")

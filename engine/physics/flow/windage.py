@@ -2,7 +2,9 @@
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes, ValidRange
+from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
+from engine.physics.compiled import compiled
+from engine.physics.flow.windage_kernel import moment_coefficient
 
 WINDAGE_RANGE = ValidRange(
     source="Daily and Nece 1960",
@@ -43,14 +45,10 @@ def disc_moment_coefficient(*, reynolds: Array, side_gap_ratio: Array) -> Lanes:
     0.00511
 
     """
-    re, g = np.asarray(reynolds, dtype=float), np.asarray(side_gap_ratio, dtype=float)
-    laws = [
-        2 * np.pi / (g * re),
-        3.70 * g**0.1 * re**-0.5,
-        0.080 * g ** (-1 / 6) * re**-0.25,
-        0.102 * g**0.1 * re**-0.2,
-    ]
-    return np.asarray(np.maximum.reduce(laws))
+    (re, narrowness), shape = as_lanes(reynolds, side_gap_ratio)
+    found = np.empty_like(re)
+    _read_coefficients(re, narrowness, narrowness**0.1, narrowness ** (-1 / 6), found)
+    return found.reshape(shape)
 
 
 def end_face_torque(
@@ -90,3 +88,11 @@ def end_face_torque(
     reynolds = density * angular_speed * np.square(rim_radius) / viscosity
     coefficient = disc_moment_coefficient(reynolds=reynolds, side_gap_ratio=side_gap / rim_radius)
     return np.asarray(coefficient * density * np.square(angular_speed) * rim_radius**5 / 2)
+
+
+@compiled
+def _read_coefficients(
+    reynolds: Lanes, narrowness: Lanes, tenth: Lanes, sixth: Lanes, found: Lanes
+) -> None:
+    for i in range(found.size):
+        found[i] = moment_coefficient(reynolds[i], narrowness[i], tenth[i], sixth[i])

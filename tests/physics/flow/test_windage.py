@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from engine.physics.machine.windage import WINDAGE_RANGE, disc_moment_coefficient, end_face_torque
+from engine.physics.flow.windage import WINDAGE_RANGE, disc_moment_coefficient, end_face_torque
 
 # Daily and Nece 1960, four regimes (equations from memory), values worked by hand from them:
 # Reynolds number, gap ratio, then the laws that were worked, by regime number.
