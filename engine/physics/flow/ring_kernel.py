@@ -129,6 +129,49 @@ def _sectors(
         slow[i] = root(square[i])
 
 
+@inlined
+def _guess(
+    slow: Lanes,
+    core: Lanes,
+    off_ring: Lanes,
+    off_core: Lanes,
+    plain: Lanes,
+    highest: Lanes,
+    inverse: Lanes,
+    last: Lanes,
+    first: bool,
+) -> None:
+    """Find the next steps of swirl and core speed by Broyden's method, the inverse form.
+
+    `plain` is the inverse slope of `off_ring` with the swirl alone, for the first pass. Rows of
+    `last`: what both were off, and the steps that were taken, which are replaced.
+    """
+    for i in range(PACK):
+        a, b, c, d = inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i]
+        change, change_core = off_ring[i] - last[0, i], off_core[i] - last[1, i]
+        moved, moved_core = last[2, i], last[3, i]
+        met, met_core = a * change + b * change_core, c * change + d * change_core
+        left, right = moved * a + moved_core * c, moved * b + moved_core * d
+        share = 1 / (left * change + right * change_core)
+        share = share if abs(share) < 1e30 else 0.0
+        wrong, wrong_core = (moved - met) * share, (moved_core - met_core) * share
+        a, b = a + wrong * left, b + wrong * right
+        c, d = c + wrong_core * left, d + wrong_core * right
+        a, b = plain[i] if first else a, 0.0 if first else b
+        c, d = 0.0 if first else c, -1.0 if first else d
+        swirl = slow[i] - a * off_ring[i] - b * off_core[i]
+        turning = core[i] - c * off_ring[i] - d * off_core[i]
+        # Where that leaves what is possible, begin anew with plain steps.
+        astray = min(swirl, turning) <= 0 or max(swirl, turning) >= highest[i]
+        swirl = slow[i] + off_ring[i] / 2 if astray else swirl
+        bounded = min(max(core[i] + off_core[i], 1e-3), highest[i])
+        turning = bounded if astray else turning
+        inverse[0, i], inverse[1, i] = plain[i] if astray else a, 0.0 if astray else b
+        inverse[2, i], inverse[3, i] = 0.0 if astray else c, -1.0 if astray else d
+        last[0, i], last[1, i] = off_ring[i], off_core[i]
+        last[2, i], last[3, i] = swirl - slow[i], turning - core[i]
+
+
 @compiled
 def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     record: FluidRecord, given: Lanes, found: Lanes
@@ -155,6 +198,8 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     fast, now, mean, core = line(PACK), line(PACK), line(PACK), line(PACK)
     drawn, moving, rim_speed, around = line(PACK), line(PACK), line(PACK), line(PACK)
     tenth, sixth, brought, on_wall = line(PACK), line(PACK), line(PACK), line(PACK)
+    taken, new, old, off = line(PACK), line(PACK), line(PACK), line(PACK)
+    plain, highest = line(PACK), line(PACK)
     sizes, drags, kept = table(5, PACK), table(N_DRAGS, PACK), table(N_KEPT, PACK)
     # A copy that the compiler knows to lie apart, without which it uses no vector instructions.
     of = table(N_RING_GIVEN, PACK)
@@ -201,29 +246,25 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             full = max(jets[i], density[i] * slow[i])
             fill[i] = min(brought[i] / full, 1.0)
             empty = 1 - fill[i]
-            old, new = density[i] * slow[i] * empty, full * fill[i]
+            old[i], new[i] = density[i] * slow[i] * empty, full * fill[i]
             sizes[2, i] = on_wall[i] * (1 + THIN_JET * empty * empty)
-            taken = (1 - (1 - TAKEN_UP) * fill[i]) * incoming[i]
-            mixed = (new * taken + old * slow[i]) / (new + old)
+            taken[i] = (1 - (1 - TAKEN_UP) * fill[i]) * incoming[i]
+            mixed = (new[i] * taken[i] + old[i] * slow[i]) / (new[i] + old[i])
             # A ring that jets speed up beyond what they bring draws fluid back out of the gaps.
-            pull = max(slow[i] * slow[i] + 4 * new * (taken - slow[i]) / density[i], 0.0)
+            pull = max(slow[i] * slow[i] + 4 * new[i] * (taken[i] - slow[i]) / density[i], 0.0)
             fast[i] = max(min(mixed, (slow[i] + root(pull)) / 2), 1e-3)
             sizes[1, i] = density[i] * clearance[i] / viscosity[i]
         _sectors(sizes, fast, core, rim_speed, now, drags)
-        first = k == 0
         for i in range(PACK):
             # Swirl into the gaps: that of the jets less all friction, in the form that is exact.
             flow, here, ahead, empty = max(of[0, i], 1e-12), slow[i], fast[i], 1 - fill[i]
-            taken = (1 - (1 - TAKEN_UP) * fill[i]) * incoming[i]
             rubbed = density[i] * clearance[i] * height[i] * of[11, i] / 2
             lost = rubbed * (ahead * ahead - now[i] * now[i]) / flow
-            new = max(jets[i], density[i] * here) * fill[i]
-            old = density[i] * here * empty
-            kept_in = (taken - ahead) / max(empty * here, 1e-9)
-            drawn_out = (taken - here) / ahead
-            draws = ahead * (new + old) < new * taken + old * here * (1 - 1e-12)
+            kept_in = (taken[i] - ahead) / max(empty * here, 1e-9)
+            drawn_out = (taken[i] - here) / ahead
+            draws = ahead * (new[i] + old[i]) < new[i] * taken[i] + old[i] * here * (1 - 1e-12)
             gone = of[13, i] * (drawn_out if draws else kept_in) * (ahead + here) / 2
-            inward = incoming[i] - (lost if new > old else gone)
+            inward = incoming[i] - (lost if new[i] > old[i] else gone)
             edge_torque, end_torque = rubbed * rim[i] * drags[1, i], rubbed * rim[i] * drags[2, i]
             # Side chambers: what leakage and ring bring turns them against casing and discs.
             turning, per_slip = core[i], density[i] * rim[i] / viscosity[i]
@@ -236,10 +277,10 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             driven = driven if behind > 0 else -driven
             seal = of[18, i] * of[18, i] / rim[i]
             # Leakage by the pressure that the turning fluid leaves over the seals.
-            plain, span = CORE_SWIRL * rim_speed[i], (1 - seal / rim[i]) * density[i] / 2
+            usual, span = CORE_SWIRL * rim_speed[i], (1 - seal / rim[i]) * density[i] / 2
             over = pressure[i] - of[19, i]
-            left, usual = over - span * turning * turning, over - span * plain * plain
-            leak[i] = of[17, i] * root(max(left, 0.0) / usual) if usual > 0 else 0.0
+            left, whole = over - span * turning * turning, over - span * usual * usual
+            leak[i] = of[17, i] * root(max(left, 0.0) / whole) if whole > 0 else 0.0
             per_face = leak[i] / 2
             gained = per_face * (inward * rim[i] - turning * seal) + end_torque / 2
             gained += driven - braking
@@ -247,40 +288,18 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             swirl[i], torque[i], on_face[i] = inward, edge_torque, -2 * driven
             powered = edge_torque * omega[i] + max(-2 * driven * omega[i], 0.0)
             work[i] = powered / flow
-        # Next guesses of swirl and core speed by Broyden's method.
-        for i in range(PACK):
-            here, ahead, turning = slow[i], fast[i], core[i]
-            off, off_core = now[i] - here, off_turning[i]
-            old = density[i] * (1 - fill[i])
-            new = max(jets[i], density[i] * here) * fill[i]
-            of_fast = old * (2 * here - ahead) / (new + old * here)
-            plain = 1 / min(now[i] / ahead * of_fast - 1, STEEPEST)
-            a, b, c, d = inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i]
-            change, change_core = off - last[0, i], off_core - last[1, i]
-            moved, moved_core = last[2, i], last[3, i]
-            met, met_core = a * change + b * change_core, c * change + d * change_core
-            left, right = moved * a + moved_core * c, moved * b + moved_core * d
-            share = 1 / (left * change + right * change_core)
-            share = share if abs(share) < 1e30 else 0.0
-            wrong, wrong_core = (moved - met) * share, (moved_core - met_core) * share
-            a, b = a + wrong * left, b + wrong * right
-            c, d = c + wrong_core * left, d + wrong_core * right
-            a, b = plain if first else a, 0.0 if first else b
-            c, d = 0.0 if first else c, -1.0 if first else d
-            highest = max(incoming[i], rim_speed[i])
-            onward, next_core = here - a * off - b * off_core, turning - c * off - d * off_core
-            # Where that leaves what is possible, begin anew with plain steps.
-            astray = min(onward, next_core) <= 0 or max(onward, next_core) >= highest
-            onward = (here + now[i]) / 2 if astray else onward
-            next_core = min(max(turning + off_core, 1e-3), highest) if astray else next_core
-            a, b, c, d = (plain, 0.0, 0.0, -1.0) if astray else (a, b, c, d)
-            inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i] = a, b, c, d
-            last[0, i], last[1, i] = off, off_core
-            last[2, i], last[3, i] = onward - here, next_core - turning
+            # How far a sector ends from its start, and how that should change with the start.
+            off[i] = now[i] - here
+            by_start = (
+                density[i] * empty * (2 * here - ahead) / (new[i] + density[i] * empty * here)
+            )
+            plain[i] = 1 / min(now[i] / ahead * by_start - 1, STEEPEST)
+            highest[i] = max(incoming[i], rim_speed[i])
+        _guess(slow, core, off, off_turning, plain, highest, inverse, last, k == 0)
         # Converged lanes keep their values.
         for i in range(PACK):
-            middle, least = (fast[i] + now[i]) / 2, max(incoming[i], rim_speed[i]) * 1e-3
-            rests = abs(now[i] - slow[i]) <= SETTLED * max(now[i], least)
+            middle, least = (fast[i] + now[i]) / 2, highest[i] * 1e-3
+            rests = abs(off[i]) <= SETTLED * max(now[i], least)
             rests &= abs(off_turning[i]) <= SETTLED * max(core[i], least)
             rests &= abs(middle - mean[i]) <= SETTLED * max(middle, least)
             rests &= abs(work[i] - drawn[i]) <= SETTLED * (abs(work[i]) + middle * middle)
