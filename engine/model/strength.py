@@ -27,7 +27,7 @@ from engine.physics.machine.margins import safety_margin, stress_margin
 from engine.physics.machine.rotor import shaft_critical_speed
 from engine.physics.machine.vibration import ModeChart, mode_chart
 from engine.physics.machine.web import NODAL_DIAMETERS, WebShape, web_shape
-from engine.physics.machine.web_places import WEB_TABLES, WebTables, web_tables
+from engine.physics.machine.web_places import WEB_TABLES, Places, WebTables, web_tables
 from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
 
 
@@ -56,12 +56,12 @@ def strength(
     `fluid_density` [kg/m3] the mass that the waves of the discs move in the gaps.
     """
     metal = material_state(build["material"], disc_temperature)
-    web = web_of_build(build)
-    build = {**build, "notch_factor": notch_factor(build, web)}
+    places = places_of(build)
+    build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = rim_growth(build, metal, disc_temperature)
     fluid = 2 * fluid_density * build["gap"] / (metal.density * build["disc_thickness"])
-    waves = _waves(build, web, metal, rim_hotter_by, fluid)
+    waves = _waves(build, places, metal, rim_hotter_by, fluid)
     wave = forced_wave(speed=waves.speed, nozzle_count=build["nozzle_count"])
     failing = failing_speeds(
         build,
@@ -191,14 +191,20 @@ def web_of_build(build: Builds) -> WebShape:
     )
 
 
-def notch_factor(build: Builds, web: WebShape) -> Lanes:
+def places_of(build: Builds) -> Places:
+    """Where the discs of every lane lie in the tables of discs on spokes."""
+    return Places.of(
+        tables_of_webs(), web=web_of_build(build), spokes=build["spokes"], **_annulus(build)
+    )
+
+
+def notch_factor(build: Builds, places: Places) -> Lanes:
     """Peak stress over the plain ring's at its bore: what the study states, else the computed."""
     stated = np.asarray(build["notch_factor"], dtype=float)
     computed = peak_stress_ratio(
-        web=web,
-        spokes=build["spokes"],
+        places=places,
         shaft_radius=build["shaft_diameter"] / 2,
-        **_annulus(build),
+        r_inner=build["exhaust_bore"] / 2,
         tables=tables_of_webs(),
     )
     return np.where(np.isnan(stated), computed, stated)
@@ -230,8 +236,8 @@ def waves(results: Builds, *, speed: Lanes) -> ModeChart:
 def waves_of_builds(results: Builds) -> WebWaves:
     """All waves in the discs of builds with their results, by nodal diameters."""
     metal = material_state(results["material"], results["disc_temperature"])
-    web = web_of_build(results)
-    return _waves(results, web, metal, results["rim_over_bore"], results["gap_fluid_mass"])
+    places = places_of(results)
+    return _waves(results, places, metal, results["rim_over_bore"], results["gap_fluid_mass"])
 
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
@@ -283,13 +289,12 @@ def _annulus(build: Builds) -> Results:
 
 
 def _waves(
-    build: Builds, web: WebShape, metal: MaterialState, rim_hotter_by: Lanes, fluid: Lanes
+    build: Builds, places: Places, metal: MaterialState, rim_hotter_by: Lanes, fluid: Lanes
 ) -> WebWaves:
     """Waves of the discs; `fluid` is the mass in both gaps of a disc over that of the disc."""
     return web_waves(
-        web=web,
-        spokes=build["spokes"],
-        **_annulus(build),
+        places=places,
+        r_outer=build["disc_diameter"] / 2,
         density=metal.density,
         thickness=build["disc_thickness"],
         youngs_modulus=metal.youngs_modulus,

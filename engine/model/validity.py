@@ -7,9 +7,9 @@ from engine.columns import Builds
 from engine.model.strength import web_of_build
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.match import Throughflow
+from engine.physics.flow.windage import WINDAGE_RANGE
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
 from engine.physics.machine.web import WEB_RANGE
-from engine.physics.flow.windage import WINDAGE_RANGE
 
 Notes = NDArray[np.str_]
 

@@ -113,7 +113,7 @@ def web_shape(
         grown = np.where(by_width * width > shaft + LEAST_WALL, by_width, 0.0)
         half = width / 2
         bend = width * np.minimum(half / hub, 1.0) / 6 - width * half / bore / 6
-        fillet = np.minimum(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * np.abs(bore - hub))
+        fillet = largest_fillet(spoke_width=width, length=bore - hub)
         corners = (4 - np.pi) * count * _convenient(fillet) ** 2
         arms = count * width * (bore - hub + bend)
         blocked = np.pi * (hub**2 - shaft**2) + arms + corners
@@ -121,10 +121,41 @@ def web_shape(
         slope = np.maximum(slope, 0.2 * count * bore)
         width = np.clip(width + (wanted - blocked) / slope, LEAST_SPOKE, most)
     hub = np.maximum(by_width * width, shaft + LEAST_WALL)
-    fillet = np.minimum(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * np.abs(bore - hub))
+    fillet = largest_fillet(spoke_width=width, length=bore - hub)
     fits = good & (np.abs(blocked - wanted) < 0.02 * wanted) & (hub < bore - 1e-3)
     nothing = np.where(good, 0.0, np.nan)
     return WebShape(hub + nothing, width + nothing, _convenient(fillet) + nothing, fits)
+
+
+def largest_fillet(*, spoke_width: Array, length: Array) -> Array:
+    """Root fillet that the drawing gives a spoke, before it is rounded down.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    spoke_width : Array
+        Width of a spoke [m].
+    length : Array
+        Bore less hub radius [m]; its sign does not count.
+
+    Returns
+    -------
+    Array
+        Fillet radius [m].
+
+    References
+    ----------
+    Derived here; the build sheet draws the same web.
+
+    Examples
+    --------
+    >>> round(float(largest_fillet(spoke_width=9e-3, length=26e-3)) * 1e3, 2)
+    3.0
+
+    """
+    limit: Lanes = np.minimum(FILLET_OF_SPOKE * spoke_width, FILLET_OF_LENGTH * np.abs(length))
+    return limit
 
 
 def hub_of_spoke(*, spokes: Array) -> Array:

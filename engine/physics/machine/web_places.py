@@ -111,28 +111,30 @@ def _between(x: Lanes, values: Lanes, wanted: Lanes) -> Lanes:
 class Places:
     """Where each lane lies in the tables: lower corner and weight along each axis."""
 
+    web: WebShape
     rows: Numbers
     """Lower corner in spokes, radius ratio and width, counted through."""
     bore: Lanes
     width: Lanes
     hub: Numbers
     hub_weight: Lanes
-    hub_ratio: Lanes
     inside: Mask
+    """Whether the tables hold the lane, and its web fills the blocked share."""
 
     @classmethod
     def of(
-        cls, web: WebShape, spokes: Array, ratio: Lanes, bore_radius: Array, n_bores: int
+        cls, tables: WebTables, *, web: WebShape, spokes: Array, r_inner: Array, r_outer: Array
     ) -> "Places":
-        """Place lanes."""
+        """Place lanes of exhaust bore `r_inner` and rim radius `r_outer` [m]."""
+        ratio, n_bores = np.asarray(r_inner / r_outer, dtype=float), tables.bores.size
         known = np.array(SPOKES)
         count = np.broadcast_to(np.asarray(spokes, dtype=float), ratio.shape)
         kind = np.clip(np.searchsorted(known, count), 0, known.size - 1)
         low, high = WEB_RANGE.bounds["radius_ratio"]
         along = np.nan_to_num(np.clip((ratio - low) / (high - low), 0, 1)) * (n_bores - 1)
         bore = np.minimum(along.astype(np.int64), n_bores - 2)
-        width_ratio = web.spoke_width / bore_radius
-        hub_ratio = web.hub_radius / bore_radius
+        width_ratio = web.spoke_width / r_inner
+        hub_ratio = web.hub_radius / r_inner
         widest = widest_spoke(spokes=count)
         steps = np.log(width_ratio / NARROWEST) / np.log(widest / NARROWEST)
         across = np.nan_to_num(np.clip(steps, 0, 1)) * (_WIDTHS - 1)
@@ -140,15 +142,12 @@ class Places:
         smallest = least_hub(width_ratio=np.minimum(width_ratio, widest), spokes=count)
         room = (hub_ratio - smallest) / (LARGEST_HUB - smallest)
         hub, hub_weight = _lower(np.clip(room, 0, 1), HUB_PLACES)
-        inside = (known[kind] == count) & ~WEB_RANGE.outside(
+        outside = WEB_RANGE.outside(
             radius_ratio=ratio, width_ratio=width_ratio, hub_ratio=hub_ratio
         )
+        inside = (known[kind] == count) & ~outside & web.fits
         rows = (kind * n_bores + bore) * _WIDTHS + width
-        return cls(rows, along - bore, across - width, hub, hub_weight, hub_ratio, inside)
-
-    def hub_of(self, bore_radius: Array) -> Lanes:
-        """Hub radius [m]."""
-        return np.asarray(self.hub_ratio * bore_radius)
+        return cls(web, rows, along - bore, across - width, hub, hub_weight, inside)
 
     def of_web(self, table: Lanes) -> Lanes:
         """Interpolate what belongs to the web held whole."""

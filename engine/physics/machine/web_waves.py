@@ -6,14 +6,12 @@ import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.machine.web import (
-    FILLET_OF_LENGTH,
-    FILLET_OF_SPOKE,
     FILLET_PLACES,
     HOLE_PLACES,
     NODAL_DIAMETERS,
     REFERENCE_POISSON,
     WEB_RANGE,
-    WebShape,
+    largest_fillet,
 )
 from engine.physics.machine.web_places import Places, WebTables
 
@@ -52,9 +50,7 @@ class ForcedWave:
 
 def web_waves(
     *,
-    web: WebShape,
-    spokes: Array,
-    r_inner: Array,
+    places: Places,
     r_outer: Array,
     thickness: Array,
     density: Array,
@@ -73,12 +69,10 @@ def web_waves(
 
     Parameters
     ----------
-    web : WebShape
-        As `web_shape` gives it.
-    spokes : Array
-        Number of spokes [-], one of `SPOKES`.
-    r_inner, r_outer : Array
-        Exhaust bore and rim radius [m]; their ratio from 0.08 to 0.84.
+    places : Places
+        Where the discs lie in the tables [-]; bore over rim radius from 0.08 to 0.84.
+    r_outer : Array
+        Rim radius [m].
     thickness : Array
         Disc thickness [m].
     density : Array
@@ -123,28 +117,27 @@ def web_waves(
     Examples
     --------
     >>> from engine.physics.machine.web import web_shape
-    >>> from engine.physics.machine.web_places import web_tables
+    >>> from engine.physics.machine.web_places import Places, web_tables
     >>> same = np.zeros((6, 2, 5, 6, 12)) + np.log(5.0) * np.eye(6)[0][:, np.newaxis]
     >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same,
     ...                     hub=np.stack([same, same, same], axis=3),
     ...                     hub_free=np.ones((6, 2, 5, 3, 3)), hub_held=np.ones((6, 2, 5, 3, 2)))
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
-    >>> wave = web_waves(web=web, spokes=3, r_inner=bore, r_outer=0.045, thickness=5e-4,
-    ...                  density=7900.0, youngs_modulus=193e9, poisson=0.3, expansion=0.0,
+    >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
+    >>> wave = web_waves(places=places, r_outer=0.045, thickness=5e-4, density=7900.0,
+    ...                  youngs_modulus=193e9, poisson=0.3, expansion=0.0,
     ...                  temperature_difference=0.0, fluid_mass=0.0, gap=5e-4, tables=tables)
     >>> wave.speed[0, :2].round(0).tolist()  # 5 sqrt(D / (rho h)) / r_o^2
     [1847.0, 1847.0]
 
     """
-    ratio = np.asarray(r_inner / r_outer, dtype=float)
     rigidity = youngs_modulus * np.power(thickness, 3) / (12 * (1 - np.square(poisson)))
     scale = np.sqrt(rigidity / (density * thickness)) / np.square(r_outer)
     pressed = youngs_modulus * expansion * temperature_difference * thickness
     heat = np.asarray(pressed * np.square(r_outer) / rigidity)[..., np.newaxis]
     moved = np.asarray(2 * fluid_mass * np.square(r_outer / gap))[..., np.newaxis]
-    places = Places.of(web, spokes, ratio, r_inner, tables.bores.size)
-    inside = places.inside & web.fits & ~WEB_RANGE.outside(poisson=poisson)
+    inside = places.inside & ~WEB_RANGE.outside(poisson=poisson)
     turning = np.square(NODAL_DIAMETERS)
     off = (np.asarray(poisson, dtype=float) - REFERENCE_POISSON)[..., np.newaxis]
 
@@ -223,11 +216,9 @@ def forced_wave(*, speed: Array, nozzle_count: Array) -> ForcedWave:
 
 def peak_stress_ratio(
     *,
-    web: WebShape,
-    spokes: Array,
+    places: Places,
     shaft_radius: Array,
     r_inner: Array,
-    r_outer: Array,
     tables: WebTables,
 ) -> Array:
     """Largest stress of spin in ring, web and hub over the plain ring's hoop stress at its bore.
@@ -236,12 +227,10 @@ def peak_stress_ratio(
 
     Parameters
     ----------
-    web : WebShape
-        As `web_shape` gives it.
-    spokes : Array
-        Number of spokes [-], one of `SPOKES`.
-    shaft_radius, r_inner, r_outer : Array
-        Shaft hole, exhaust bore and rim radius [m].
+    places : Places
+        Where the discs lie in the tables [-].
+    shaft_radius, r_inner : Array
+        Shaft hole and exhaust bore radius [m].
     tables : WebTables
         Result of `web_tables`.
 
@@ -266,7 +255,7 @@ def peak_stress_ratio(
     Examples
     --------
     >>> from engine.physics.machine.web import web_shape
-    >>> from engine.physics.machine.web_places import web_tables
+    >>> from engine.physics.machine.web_places import Places, web_tables
     >>> none = np.zeros((6, 2, 5, 6, 12))
     >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none,
     ...                     hub=np.stack([none, none, none], axis=3),
@@ -274,18 +263,16 @@ def peak_stress_ratio(
     ...                     hub_held=np.full((6, 2, 5, 3, 2), 2.0))
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
-    >>> peak_stress_ratio(web=web, spokes=3, shaft_radius=0.004, r_inner=bore, r_outer=0.045,
+    >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
+    >>> peak_stress_ratio(places=places, shaft_radius=0.004, r_inner=bore,
     ...                   tables=tables).tolist()  # the larger of both
     [2.5]
 
     """
-    ratio = np.asarray(r_inner / r_outer, dtype=float)
-    places = Places.of(web, spokes, ratio, r_inner, tables.bores.size)
-    hub = places.hub_of(r_inner)
-    largest = np.minimum(
-        FILLET_OF_SPOKE * web.spoke_width, FILLET_OF_LENGTH * np.abs(r_inner - hub)
-    )
+    web = places.web
+    hub = web.hub_radius
+    largest = largest_fillet(spoke_width=web.spoke_width, length=r_inner - hub)
     with np.errstate(divide="ignore", invalid="ignore"):
         free = places.of_stress(tables.hub_free, np.asarray(shaft_radius / hub), HOLE_PLACES)
         held = places.of_stress(tables.hub_held, web.fillet / largest, FILLET_PLACES)
-    return np.where(places.inside & web.fits, np.exp(np.maximum(free, held)), np.nan)
+    return np.where(places.inside, np.exp(np.maximum(free, held)), np.nan)

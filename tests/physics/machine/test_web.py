@@ -16,6 +16,7 @@ from skfem.helpers import ddot, dot, eye, sym_grad, trace  # type: ignore[import
 from engine.model.strength import tables_of_webs
 from engine.physics.machine.vibration import DiscModes, disc_modes, standing_wave
 from engine.physics.machine.web import NODAL_DIAMETERS, SPOKES, TABLE_SHARE, WebShape, web_shape
+from engine.physics.machine.web_places import Places
 from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
 from tests.support import web_stress, web_tables, whole_disc
 from tests.support.web_stress import FilletedWeb, peak_stress
@@ -53,13 +54,18 @@ def shapes(builds: Lanes, spokes: float = 3, blockage: float = 0.25) -> WebShape
     )
 
 
+def places(builds: Lanes, spokes: float, blockage: float) -> Places:
+    web, radii = shapes(builds, spokes, blockage), builds / 2
+    return Places.of(
+        tables_of_webs(), web=web, spokes=spokes, r_inner=radii[:, 1], r_outer=radii[:, 0]
+    )
+
+
 def waves(
     builds: Lanes, *, spokes: float = 3, heat: float = 0.0, fluid: float = 0.0, **other: Any
 ) -> WebWaves:
     return web_waves(
-        web=shapes(builds, spokes, other.pop("blockage", 0.25)),
-        spokes=spokes,
-        r_inner=builds[:, 1] / 2,
+        places=places(builds, spokes, other.pop("blockage", 0.25)),
         r_outer=builds[:, 0] / 2,
         **{**SHEET, **other},
         temperature_difference=heat,
@@ -73,8 +79,9 @@ def unit_web(web: Web) -> dict[str, Any]:
     """What `web_waves` needs for a web over the rim radius."""
     one = np.ones(1)
     shape = WebShape(web.hub * one, web.spoke_width * one, 0 * one, one > 0)
-    spokes = float(web.spokes)
-    return {"web": shape, "spokes": spokes, "r_inner": web.bore * one, "tables": tables_of_webs()}
+    tables, spokes = tables_of_webs(), float(web.spokes)
+    at = Places.of(tables, web=shape, spokes=spokes, r_inner=web.bore * one, r_outer=1.0)
+    return {"places": at, "tables": tables}
 
 
 def clamped(ratio: float) -> DiscModes:
@@ -271,11 +278,9 @@ def test_an_unknown_wave_makes_the_lowest_unknown() -> None:
 def peaks(builds: Lanes, spokes: float = 3, blockage: float = 0.25) -> Lanes:
     return np.asarray(
         peak_stress_ratio(
-            web=shapes(builds, spokes, blockage),
-            spokes=spokes,
+            places=places(builds, spokes, blockage),
             shaft_radius=builds[:, 2] / 2,
             r_inner=builds[:, 1] / 2,
-            r_outer=builds[:, 0] / 2,
             tables=tables_of_webs(),
         )
     )
