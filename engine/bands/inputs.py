@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from engine.catalogue import process_values, processes
 from engine.columns import Builds, Results
-from engine.model.strength import notch_factor, web_of_build
+from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
 from engine.study.machine import value_type
 from engine.study.study import Study
@@ -124,7 +124,7 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
 def _stated(builds: Builds, key: str) -> Lanes:
     """Values of an input in each build: as stated, or as computed where it may be left out."""
     if key == "notch_factor":
-        return notch_factor(builds, web_of_build(builds))
+        return notch_factor(builds, places_of(builds))
     return np.asarray(builds[key], dtype=float)
 
 

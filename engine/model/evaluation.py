@@ -24,7 +24,7 @@ from engine.model.parts import part_faults
 from engine.model.power import power_chain, supply_side
 from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
-from engine.model.strength import strength
+from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.losses import account_of_flow
@@ -229,8 +229,10 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
         # Strength, which needs no operating point.
+        places = places_of(build)
         mechanics = strength(
             build,
+            places=places,
             masses=mass,
             disc_temperature=hot,
             rim_hotter_by=rim_hotter_by(fluid, circuit),
@@ -242,7 +244,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         matched = (status == Reason.MATCHED) & (faults == "")
         mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
-        validity = np.where(matched, notes_of(build, flowing, flow), "")
+        validity = np.where(matched, notes_of(build, flowing, flow, places.web), "")
     # Columns in the order of the table of columns.
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {

@@ -45,6 +45,7 @@ class StressThrough:
 def strength(
     build: Builds,
     *,
+    places: Places,
     masses: Builds,
     disc_temperature: Lanes,
     rim_hotter_by: Lanes,
@@ -52,11 +53,11 @@ def strength(
 ) -> Results:
     """Stresses, failing speeds and the safety margin of every lane, by column key.
 
-    `disc_temperature` [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress, and
-    `fluid_density` [kg/m3] the mass that the waves of the discs move in the gaps.
+    `places` are those of `places_of`. `disc_temperature` [K] sets strength and growth,
+    `rim_hotter_by` [K] the thermal stress, and `fluid_density` [kg/m3] the mass that the waves of
+    the discs move in the gaps.
     """
     metal = material_state(build["material"], disc_temperature)
-    places = places_of(build)
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = rim_growth(build, metal, disc_temperature)

@@ -4,12 +4,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds
-from engine.model.strength import web_of_build
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.match import Throughflow
 from engine.physics.flow.windage import WINDAGE_RANGE
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
-from engine.physics.machine.web import WEB_RANGE
+from engine.physics.machine.web import WEB_RANGE, WebShape
 
 Notes = NDArray[np.str_]
 
@@ -25,10 +24,9 @@ DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
 
 
-def notes_of(build: Builds, states: Builds, flow: Throughflow) -> Notes:
+def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) -> Notes:
     """Name the relations outside their range, '' where there are none. Columns by key, SI."""
     rim = build["disc_diameter"] / 2
-    web = web_of_build(build)
     disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
     faster = faster_ekman_number(
         ekman_number=states["ekman_number"], swirl_ratio=states["rim_swirl_ratio"]

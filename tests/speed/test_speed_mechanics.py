@@ -42,6 +42,7 @@ def test_mechanics_against_the_whole_model(
         masses = rotor.masses(results, height=results["stack_height"])
         strength.strength(
             results,
+            places=strength.places_of(results),
             masses={**masses, "stack_height": results["stack_height"]},
             disc_temperature=hot,
             rim_hotter_by=results["rim_over_bore"],

@@ -242,7 +242,7 @@ def widest_spoke(*, spokes: Array) -> Array:
     return 0.75 / least_hub(width_ratio=1.0, spokes=spokes)
 
 
-def _convenient(fillet: Lanes) -> Lanes:
+def _convenient(fillet: Array) -> Lanes:
     """Round a radius down to a convenient number, as the drawing does."""
     step = np.where(fillet >= 1e-3, 0.5e-3, 0.1e-3)
     return np.floor(fillet / step + 1e-9) * step
