@@ -116,8 +116,9 @@ def tolerance_note(study: Study) -> str:
         f"From {number(study.uncertainty.samples)} samples of a Latin hypercube, each computed "
         "with the whole model. A sample varies every loss coefficient, the generator, the supply "
         "and the shop's tolerances at once, within what is possible (no discharge coefficient "
-        "above 1). The error of the model itself is not included. A sample without an operating "
-        "point gives no power and misses every limit."
+        "above 1). What nobody measured in the ring around the discs is varied too; other errors "
+        "of the model are not included. A sample without an operating point gives no power and "
+        "misses every limit."
     )
 
 
