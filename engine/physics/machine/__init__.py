@@ -6,7 +6,7 @@ Each module is one subject and needs no other package of physics but `arrays`. W
   nobody knows it, so two limits are tabulated and the lower one counts: the web gripped whole, out
   of plane and in plane, or the hub alone. A web that lies flat but slides in its plane was solved
   too: its waves stand still no lower than those of the gripped one, so it has no table. The plain
-  annulus clamped all round (`vibration`) is the limit against which the web is checked.
+  annulus clamped all round is the limit against which the tests check the web.
 - A wave counts from a tenth of a mode's squared amplitude along the rim, and is in the tables from
   0.06, and beside any place where it is, so that none is missed where its share changes between
   two places. Three spokes mix 1, 2 and 4 nodal diameters, so a mode that mostly tilts answers to

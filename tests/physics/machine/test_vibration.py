@@ -15,12 +15,12 @@ from engine.catalogue import material_state
 from engine.physics.arrays import Array
 from engine.physics.machine.disc import burst_speed, yield_speed
 from engine.physics.machine.margins import safety_margin
-from engine.physics.machine.vibration import (
+from engine.physics.machine.vibration import mode_chart
+from tests.support.clamped_disc import (
     NODAL_DIAMETERS,
     PLATE_RANGE,
     DiscModes,
     disc_modes,
-    mode_chart,
     standing_wave,
 )
 

@@ -14,11 +14,11 @@ from scipy.special import jv, yv
 from skfem.helpers import ddot, dot, eye, sym_grad, trace  # type: ignore[import-untyped]
 
 from engine.model.strength import tables_of_webs
-from engine.physics.machine.vibration import DiscModes, disc_modes, standing_wave
 from engine.physics.machine.web import NODAL_DIAMETERS, SPOKES, TABLE_SHARE, WebShape, web_shape
 from engine.physics.machine.web_places import Places
 from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
 from tests.support import web_stress, web_tables, whole_disc
+from tests.support.clamped_disc import DiscModes, disc_modes, standing_wave
 from tests.support.web_stress import FilletedWeb, peak_stress
 from tests.support.webbed_disc import Sector
 from tests.support.webbed_plane import Fineness, Web
