@@ -18,6 +18,12 @@ from engine.physics.gap.modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRI
 PUSHED, FLATTENED = 1 / 3, 1.0
 """Squared departure of the response to a push from the standing profile, over the square of that
 profile. Up to the first value the push alone limits an inflow, from the second on flattening."""
+TURNS = 0.5
+"""Least share of a reversal that a response is taken to undo."""
+SINGULAR = 0.1
+"""Least determinant of the two equations of the inflow, over its two products without their signs.
+Where it would be less, as reversed flow leads ahead, the inflow goes as far as this, not on through
+infinity to the other side."""
 STEADY, OSCILLATING = 0.1, 0.6
 """Squared difference of the last two changes of an inflow over the sum of their squares. Up to the
 first value profiles are extrapolated from three steps, from the second on from two."""
@@ -119,13 +125,16 @@ def _left_standing(a1: float, a2: float) -> float:
 
 @inlined
 def _push(a1: float, a2: float, u1: float, u2: float) -> float:
-    """Multiple of the response u that an inflow must lose so that it does not reverse."""
-    most, way = 0.0, 1.0
+    """Multiple of the response u that an inflow must lose so that it does not reverse.
+
+    Where the response hardly turns the inflow back, or not at all, it is taken to do so by `TURNS`
+    at least, so that the multiple is continuous; what still reverses is flattened.
+    """
+    most = 0.0
     for row in REVERSING:
         over, back = row[0] * a1 + row[1] * a2 - 1, row[0] * u1 + row[1] * u2
-        more = over * way > most * back
-        most, way = (over if more else most), (back if more else way)
-    return most / way
+        most = max(most, over / max(back, TURNS))
+    return most
 
 
 @inlined
@@ -219,7 +228,8 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     m33, m34, r3 = m33 - m32 * m23, m34 - m32 * m24, r3 - m32 * r2
     m43, m44, r4 = m43 - m42 * m23, m44 - m42 * m24, r4 - m42 * r2
     # The two equations left give the inflow.
-    whole = 1 / (m33 * m44 - m34 * m43)
+    one, other = m33 * m44, m34 * m43
+    whole = 1 / max(one - other, SINGULAR * (abs(one) + abs(other)))
     a1, a2 = (r3 * m44 - m34 * r4) * whole, (m33 * r4 - m43 * r3) * whole
     # Response to a push along the inertia of the standing profile; to first order that profile.
     kept = _left_standing(a1, a2)
