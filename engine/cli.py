@@ -106,6 +106,9 @@ def _add_runs(commands: "Commands") -> None:
     build.add_argument(
         "design", metavar="DESIGN", help="its number in the report, or A, B, C, most, knee, safest"
     )
+    build.add_argument(
+        "--dxf", metavar="VERSION", choices=("R12", "R2010"), default="R2010", help="R12 or R2010"
+    )
     build.set_defaults(command=_build)
 
     compare = commands.add_parser("compare", help="compare the fronts of several runs on one page")
@@ -304,7 +307,7 @@ def _build(given: argparse.Namespace) -> int:
     from engine.run.folder import write_build
     from reports.design.make import sheet_of_run
 
-    design, files = sheet_of_run(given.run, given.design)
+    design, files = sheet_of_run(given.run, given.design, dxf=given.dxf)
     show_sheet(terminal(), write_build(given.run, design, files), list(files))
     return 0
 

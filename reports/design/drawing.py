@@ -4,20 +4,22 @@ import io
 import math
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 from xml.etree import ElementTree as ET
 
 from ezdxf import units
 from ezdxf.filemanagement import new
 
-from reports.design.outlines import Arc, Circle, Line, Outline, Part, Point, axis_of
+from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 
 SHEET_WIDTH = 182.0
 """Width of A4 without margins [mm]."""
 WIDEST = 122.0
 """Width between the columns of dimensions [mm on paper]."""
 SCALES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05)
+DXF_VERSION, DXF_VERSIONS = "R2010", ("R12", "R2010")
+"""Version of the DXF that is written, and those that cutting services ask for."""
 OUTSIDE, INSIDE = "OUTSIDE", "INSIDE"
 """Layers of the DXF. INSIDE is cut first, while the sheet still holds the part."""
 
@@ -26,6 +28,8 @@ _TEXT, _SMALL = 3.4, 2.7
 _INK, _SOFT = "#1c2430", "#56616e"
 _THICK, _THIN = 0.5, 0.18
 _BAR = 50.0
+_WINDOW = 36.0
+"""Radius of a detail [mm on paper]."""
 _CELL = 9.0
 _LETTERS = 86
 """Letters in a line of notes."""
@@ -46,10 +50,20 @@ class Callout:
 
 
 @dataclass(frozen=True)
+class Detail:
+    """A round piece of a part, drawn larger."""
+
+    centre: Point
+    radius: float
+    """[mm]"""
+    callouts: Sequence[Callout]
+
+
+@dataclass(frozen=True)
 class Drawing:
     """A part with all text of its drawing."""
 
-    part: Part
+    part: Flat
     across: str
     """Dimension of the overall width."""
     callouts: Sequence[Callout]
@@ -57,9 +71,12 @@ class Drawing:
     block: Sequence[Sequence[tuple[str, str]]]
     """Title block: name and entry of each cell, row by row."""
     description: str
+    axes: Sequence[tuple[Point, Point]] = ()
+    """Ends of lines to draw as axes, in the part's millimetres."""
+    detail: Detail | None = None
 
 
-def scale_of(part: Part) -> float:
+def scale_of(part: Flat) -> float:
     """Largest usual scale at which a part fits the sheet."""
     return next((scale for scale in SCALES if scale * part.width <= WIDEST), SCALES[-1])
 
@@ -81,7 +98,9 @@ def svg_of(drawing: Drawing, *, inline: bool = False) -> str:
     half = scale * drawing.part.width / 2
     middle = (SHEET_WIDTH / 2, half + 4)
     lines = [line for note in drawing.notes for line in textwrap.wrap(note, _LETTERS)]
-    notes_top = middle[1] + half + 19
+    below = middle[1] + half + 13
+    window = 0.0 if drawing.detail is None else _WINDOW
+    notes_top = below + 2 * window + (12 if window else 6)
     bar_top = notes_top + 1.5 * _TEXT * len(lines) + 3
     height = bar_top + 7 + _CELL * len(drawing.block)
     svg = ET.Element(
@@ -100,9 +119,12 @@ def svg_of(drawing: Drawing, *, inline: bool = False) -> str:
     )
     _add(svg, "title").text = drawing.description
     _draw_part(svg, drawing.part, middle, scale)
+    _draw_axes(svg, drawing, middle, scale)
     _draw_across(svg, drawing.across, middle, half)
     for side in ("left", "right"):
         _draw_callouts(svg, [c for c in drawing.callouts if c.side == side], middle, half, scale)
+    if drawing.detail is not None:
+        _draw_detail(svg, drawing, drawing.detail, middle, below + _WINDOW + 4)
     for place, line in enumerate(lines):
         _text(svg, line, (0.5, notes_top + 1.5 * _TEXT * place))
     _draw_bar(svg, bar_top)
@@ -110,20 +132,24 @@ def svg_of(drawing: Drawing, *, inline: bool = False) -> str:
     return ET.tostring(svg, encoding="unicode") + ("" if inline else "\n")
 
 
-def dxf_of(part: Part, about: Mapping[str, str]) -> str:
-    """Write outlines as DXF in millimetres: circles, and closed polylines with arcs."""
-    document = new("R2010", units=units.MM)
+def dxf_of(part: Flat, about: Mapping[str, str], *, version: str = DXF_VERSION) -> str:
+    """Write outlines as DXF in millimetres: circles, and closed polylines with arcs.
+
+    `version` is one of `DXF_VERSIONS`; the oldest has the older kind of polyline.
+    """
+    document = new(version, units=units.MM)
     for layer, colour in ((OUTSIDE, 7), (INSIDE, 1)):
         document.layers.add(layer, color=colour)
     for name, text in about.items():
         document.header.custom_vars.append(name, " ".join(text.split()))
     space = document.modelspace()
+    add_chain = space.add_polyline2d if version == "R12" else space.add_lwpolyline
     for layer, edges in ((OUTSIDE, (part.outside,)), (INSIDE, part.inside)):
         for edge in edges:
             if isinstance(edge, Circle):
-                space.add_circle((0.0, 0.0), edge.radius, dxfattribs={"layer": layer})
+                space.add_circle(edge.centre, edge.radius, dxfattribs={"layer": layer})
             else:
-                space.add_lwpolyline(
+                add_chain(
                     [(*each.start, _bulge(each)) for each in edge.edges],
                     format="xyb",
                     close=True,
@@ -138,10 +164,11 @@ def _bulge(edge: Line | Arc) -> float:
     return math.tan(edge.sweep / 4) if isinstance(edge, Arc) else 0.0
 
 
-def _draw_part(parent: ET.Element, part: Part, middle: Point, scale: float) -> None:
+def _draw_part(parent: ET.Element, part: Flat, middle: Point, scale: float) -> None:
     for edge in (part.outside, *part.inside):
         if isinstance(edge, Circle):
-            size = {"cx": middle[0], "cy": middle[1], "r": scale * edge.radius}
+            x, y = _place(edge.centre, middle, scale)
+            size = {"cx": x, "cy": y, "r": scale * edge.radius}
             _add(parent, "circle", **size, stroke=_INK, stroke_width=_THICK)
         else:
             path = _path(edge, middle, scale)
@@ -149,12 +176,38 @@ def _draw_part(parent: ET.Element, part: Part, middle: Point, scale: float) -> N
     if isinstance(part.outside, Outline):
         around = {"cx": middle[0], "cy": middle[1], "r": scale * part.width / 2}
         _add(parent, "circle", **around, stroke=_SOFT, stroke_width=_THIN, stroke_dasharray="3 1.5")
-    beyond = part.width / 2 + 3 / scale
-    for spoke in range(part.web.spokes):
-        axis = axis_of(part.web, spoke)
-        for angle, reach in ((axis, beyond), (axis + math.pi, beyond)):
-            end = _place((reach * math.cos(angle), reach * math.sin(angle)), middle, scale)
-            _line(parent, middle, end, dashes="6 1 1 1", colour=_SOFT)
+
+
+def _draw_axes(parent: ET.Element, drawing: Drawing, middle: Point, scale: float) -> None:
+    for axis in drawing.axes:
+        start, end = (_place(point, middle, scale) for point in axis)
+        _line(parent, start, end, dashes="6 1 1 1", colour=_SOFT)
+
+
+def _draw_detail(
+    parent: ET.Element, drawing: Drawing, detail: Detail, middle: Point, level: float
+) -> None:
+    """Draw a piece of the part larger, below the part, and mark it there."""
+    scale = scale_of(drawing.part)
+    larger = next(s for s in (*SCALES, 0.0) if s * detail.radius <= _WINDOW)
+    around, (x, y) = (SHEET_WIDTH / 2, level), detail.centre
+    mark_x, mark_y = _place(detail.centre, middle, scale)
+    size = 2 * scale * detail.radius
+    corner = {"x": mark_x - size / 2, "y": mark_y - size / 2}
+    _add(parent, "rect", **corner, width=size, height=size, stroke=_SOFT, stroke_width=_THIN)
+    _text(parent, "A", (mark_x + size / 2 + 1, mark_y + size / 2 + 1), colour=_SOFT)
+    # A drawing inside the drawing shows nothing beyond its own edge.
+    left, top, width = around[0] - _WINDOW, level - _WINDOW, 2 * _WINDOW
+    frame = {"x": left, "y": top, "width": width, "height": width}
+    inside = _add(parent, "svg", **frame, viewBox=f"{left:g} {top:g} {width:g} {width:g}")
+    origin = (around[0] - larger * x, around[1] + larger * y)
+    _draw_part(inside, drawing.part, origin, larger)
+    _draw_axes(inside, drawing, origin, larger)
+    _add(parent, "rect", **frame, stroke=_SOFT, stroke_width=_THIN)
+    _text(parent, f"A ({scale_text(larger)})", (left + 1.5, top + 4.5), colour=_SOFT)
+    moved = [replace(c, at=(c.at[0] - x, c.at[1] - y)) for c in detail.callouts]
+    for side in ("left", "right"):
+        _draw_callouts(parent, [c for c in moved if c.side == side], around, _WINDOW, larger)
 
 
 def _path(outline: Outline, middle: Point, scale: float) -> str:

@@ -12,6 +12,7 @@ from engine.model.locked_rotor import BREAKAWAY
 from engine.model.validity import rechecked
 from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
+from reports.design.casing import Casing, NoCasingError, casing
 from reports.design.outlines import Part, Web, disc, spacer, web_of
 from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
@@ -157,6 +158,9 @@ class BuildFacts:
     web: Web
     disc: Part
     spacer: Part
+    casing: Casing | None
+    no_casing: str
+    """Why no casing is drawn, '' where it is."""
     tolerances: Tolerances
     gap: GapCheck
     room: RimRoom
@@ -198,6 +202,8 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     )
     cut = disc(diameter=_drawn("disc_diameter", size["disc_diameter"]), web=web)
     between = spacer(web=web)
+    fit = data.study.fit
+    housing, no_casing = _casing(values, size | dict(fit.drawn if fit is not None else {}))
     tolerances = _tolerances(str(values["process"]), size)
     span = size["stack_height"] + 2 * size["bearing_allowance"]
     return BuildFacts(
@@ -217,6 +223,8 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         web=web,
         disc=cut,
         spacer=between,
+        casing=housing,
+        no_casing=no_casing,
         tolerances=tolerances,
         gap=_gap_check(size, tolerances),
         room=RimRoom(
@@ -241,6 +249,27 @@ def general_tolerance(size: float) -> float:
 def reamed(size: float) -> float:
     """Find how much wider than its size a reamed hole may be; both in mm."""
     return next((wider for most, wider in REAMED if size <= most), REAMED[-1][1]) / 1000
+
+
+def _casing(
+    values: Mapping[str, float | str], size: Mapping[str, float]
+) -> tuple[Casing | None, str]:
+    """Plates of the casing, or why they cannot be drawn."""
+    width = _drawn("nozzle_width", size["nozzle_width"])
+    divergent = values["nozzle_form"] == "convergent-divergent"
+    try:
+        return casing(
+            **{
+                key: _drawn(key, size[key])
+                for key in ("disc_diameter", "rim_clearance", "exhaust_bore", "seal_clearance")
+            },
+            inlet_angle=float(values["inlet_angle"]),
+            nozzle_count=round(float(values["nozzle_count"])),
+            nozzle_width=width,
+            exit_width=width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
+        ), ""
+    except NoCasingError as error:
+        return None, str(error)
 
 
 def _is_length(key: str) -> bool:

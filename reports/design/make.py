@@ -1,6 +1,7 @@
 """From a run folder to the build sheet or the bench plan of one of its designs."""
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, STUDY, read_front, read_state
 from engine.run.read import study_of_run
+from reports.design.drawing import DXF_VERSION
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
@@ -24,9 +26,11 @@ NEAREST = 5
 """Number of designs named where the one asked for is not on the front."""
 
 
-def sheet_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
-    """Make the files of a design's build sheet; see `design_of_run`."""
-    return design_of_run(folder, design, write_sheet)
+def sheet_of_run(
+    folder: Path, design: str, *, dxf: str = DXF_VERSION
+) -> tuple[int, Mapping[str, str]]:
+    """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
+    return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:

@@ -1,4 +1,4 @@
-"""Disc and spacer as closed outlines of lines and arcs, in millimetres. No drawing, no files.
+"""Flat parts as closed outlines of lines and arcs, in millimetres; disc and spacer. No files.
 
 Both have a hub with spokes around the shaft hole. The ring of the disc begins at the exhaust
 bore, where its spokes end. Hub, spokes and fillets fill that share of the annulus between shaft and
@@ -34,6 +34,11 @@ class Line:
     start: Point
     end: Point
 
+    @property
+    def length(self) -> float:
+        """How long it is [mm]."""
+        return math.dist(self.start, self.end)
+
 
 @dataclass(frozen=True)
 class Arc:
@@ -57,6 +62,11 @@ class Arc:
         return _around(self.centre, self.radius, self.start_angle + self.sweep)
 
     @property
+    def length(self) -> float:
+        """How long it is [mm]."""
+        return self.radius * abs(self.sweep)
+
+    @property
     def middle(self) -> Point:
         """Halfway along it."""
         return _around(self.centre, self.radius, self.start_angle + self.sweep / 2)
@@ -64,9 +74,19 @@ class Arc:
 
 @dataclass(frozen=True)
 class Circle:
-    """A whole circle around the middle of the part."""
+    """A whole circle, around the middle of the part where no other centre is given."""
 
     radius: float
+    centre: Point = (0.0, 0.0)
+
+    @property
+    def edges(self) -> tuple[Arc, Arc]:
+        """Its two halves, counterclockwise."""
+        first, second = 0.0, math.pi
+        return (
+            Arc(self.centre, self.radius, first, math.pi),
+            Arc(self.centre, self.radius, second, math.pi),
+        )
 
     @property
     def area(self) -> float:
@@ -99,19 +119,31 @@ class Web:
 
 
 @dataclass(frozen=True)
-class Part:
+class Flat:
     """A flat part: its outside edge and what is cut out of it."""
 
     name: str
     outside: Circle | Outline
     inside: tuple[Circle | Outline, ...]
-    web: Web
 
     @property
     def width(self) -> float:
         """Diameter of the circle around it [mm]."""
-        outside = self.outside
-        return 2 * (outside.radius if isinstance(outside, Circle) else self.web.bore_radius)
+        if isinstance(self.outside, Circle):
+            return 2 * self.outside.radius
+        return 2 * max(math.hypot(*edge.start) for edge in self.outside.edges)
+
+    @property
+    def area(self) -> float:
+        """Area of metal [mm2]."""
+        return abs(self.outside.area) - sum(abs(cut.area) for cut in self.inside)
+
+
+@dataclass(frozen=True)
+class Part(Flat):
+    """A flat part of the rotor, with hub and spokes."""
+
+    web: Web
 
     @property
     def corner(self) -> Point:
@@ -119,11 +151,6 @@ class Part:
         chains = [edge for edge in (self.outside, *self.inside) if isinstance(edge, Outline)]
         arcs = [edge for edge in chains[0].edges if isinstance(edge, Arc)]
         return next(arc.middle for arc in arcs if arc.radius == self.web.fillet)
-
-    @property
-    def area(self) -> float:
-        """Area of metal [mm2]."""
-        return self.outside.area - sum(cut.area for cut in self.inside)
 
 
 class NoWebError(ValueError):

@@ -156,6 +156,13 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
         exit_width = width * facts.number("nozzle_area_ratio")
         yield Size("Nozzle exit, across the jet", mm(exit_width), f"±{THIN}5{THIN}%", "same height")
     yield Size("Nozzle height", mm(height), "", "as the clamped stack")
+    offset = facts.number("disc_diameter") / 2 * math.cos(facts.number("inlet_angle"))
+    yield Size(
+        "Axis of a jet from the shaft's axis",
+        mm(offset),
+        f"±{THIN}{mm(5e-5, 2)}",
+        "the dimension to make; it sets the angle below",
+    )
     yield Size(
         "Jet from the rim's tangent",
         of(facts, "inlet_angle"),
@@ -222,8 +229,8 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
     yield Item(
         "1",
         "Casing",
-        f"inside ⌀{mm(inside)} × {mm(depth, 2)}; its wall must hold the pieces of a burst disc, "
-        "which is not computed here",
+        f"inside ⌀{mm(inside)} × {mm(depth, 2)}, plates as drawn; its wall must hold the pieces of "
+        "a burst disc, which is not computed here",
     )
     yield Item(
         ends,

@@ -4,6 +4,7 @@ import math
 
 from engine.catalogue import processes
 from engine.columns import COLUMNS
+from reports.design.casing import CONVERGING, DIVERGING, LAND, Casing
 from reports.design.facts import BuildFacts, Reading, ReadingBand
 from reports.design.sheet_tables import mm, of, plus_minus, trip
 from reports.kit.fluids import dangers
@@ -108,16 +109,75 @@ def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
     )
 
 
-def spacer_notes(facts: BuildFacts) -> tuple[str, ...]:
-    """List the notes below the spacer on its drawing."""
+def spacer_notes(facts: BuildFacts, name: str) -> tuple[str, ...]:
+    """List the notes below spacer or end clamp on its drawing."""
+    same = "Same shaft hole as the disc; the spokes lie on the spokes of the disc."
+    if name == "end clamp":
+        return (
+            "The outline of the spacer, thick. One at each end of the stack.",
+            f"Flat, no burrs. {same} Other sizes: ISO 2768-1 f.",
+        )
     return (
         (
             f"Its thickness is the gap: {of(facts, 'gap')} {plus_minus(facts.tolerances.spacer)}. "
             "Measure every spacer; reject those outside."
         ),
-        "Flat, no burrs. Same shaft hole as the disc; the spokes lie on the spokes of the disc.",
-        "End clamps have the same outline. Other sizes: ISO 2768-1 f.",
+        f"Flat, no burrs. {same} Other sizes: ISO 2768-1 f.",
     )
+
+
+def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...]:
+    """List the notes below a plate of the casing on its drawing."""
+    nozzle = casing.nozzle
+    at_bore = math.degrees(math.acos(nozzle.offset / casing.bore))
+    form = (
+        f"From the throat on the outer wall opens by {math.degrees(DIVERGING):.0f}° to "
+        f"{number(nozzle.exit)}{THIN}mm."
+        if nozzle.exit > nozzle.throat
+        else "Behind the throat both walls are parallel."
+    )
+    notes = {
+        "nozzle plate": (
+            (
+                f"The axis of each jet passes the shaft's axis at {_offset(nozzle.offset)}: make "
+                f"that dimension. The jet then meets the rim at {of(facts, 'inlet_angle')} from "
+                f"its tangent and the casing bore at {at_bore:.1f}°."
+            ),
+            (
+                "Discs turn counterclockwise as drawn. Inner wall of a nozzle straight; outer wall "
+                f"{math.degrees(CONVERGING):.0f}° to the throat, land {LAND:g} widths long. {form}"
+            ),
+            (
+                "As thick as the clamped stack: measure that first. Throat by wire erosion or "
+                "slitting saw. Other sizes: ISO 2768-1 f."
+            ),
+        ),
+        "supply ring": ("As thick as the side gap. Between nozzle plate and supply plate.",),
+        "side ring": ("As thick as the side gap. Between nozzle plate and the plate behind.",),
+        "supply plate": ("The supply enters by the plenums' holes. Thread them for its fittings.",),
+    }.get(name, ())
+    return (
+        *notes,
+        "Bore round and true to the bearings; plates located by two dowels, bolts do not locate.",
+        (
+            "Drawn for the flow only. Strength under pressure, and what holds the pieces of a "
+            "burst disc, are not computed here: have them checked."
+        ),
+    )
+
+
+def not_drawn(facts: BuildFacts) -> str:
+    """Say which parts have no drawing here."""
+    start = f"No casing is drawn: {facts.no_casing}. " if facts.no_casing else ""
+    return (
+        f"{start}Not drawn: shaft, collars of the seals, bearings, what carries them, belt or "
+        "coupling. machine.step holds every part that is drawn, in its place; order.csv is the "
+        "list for a cutting service."
+    )
+
+
+def _offset(value: float) -> str:
+    return f"{number(value, 5)}{THIN}mm"
 
 
 def assembly(facts: BuildFacts) -> tuple[str, ...]:

@@ -15,7 +15,14 @@ from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
 from reports.run.facts import marked
 
-FILES = ["disc.dxf", "disc.svg", "sheet.html", "spacer.dxf", "spacer.svg"]
+PARTS = (
+    *("disc", "spacer", "end-clamp", "nozzle-plate"),
+    *("supply-ring", "side-ring", "supply-plate", "end-plate"),
+)
+FILES = sorted(
+    ["sheet.html", "order.csv", "machine.step"]
+    + [f"{part}.{end}" for part in PARTS for end in ("dxf", "svg")]
+)
 
 
 def run_of(folder: Path, *changes: tuple[str, str]) -> Path:

@@ -50,9 +50,13 @@ def words_of(page: str) -> str:
 
 
 def test_a_sheet_is_a_page_with_drawings_and_outlines(files: Mapping[str, str]) -> None:
-    assert list(files) == ["sheet.html", "disc.svg", "disc.dxf", "spacer.svg", "spacer.dxf"]
+    rotor, casing = ("disc", "spacer", "end-clamp"), ("nozzle-plate", "supply-ring", "side-ring")
+    parts = (*rotor, *casing, "supply-plate", "end-plate")
+    flat = [f"{part}.{end}" for part in parts for end in ("svg", "dxf")]
+    assert list(files) == ["sheet.html", *flat, "order.csv", "machine.step"]
     assert files["disc.svg"].count("<svg") == 1
-    assert files["sheet.html"].count("<svg") == 2
+    # The nozzle plate has a detail, a drawing inside its drawing.
+    assert files["sheet.html"].count("<svg") == len(parts) + 1
     assert files["disc.dxf"].rstrip().endswith("EOF")
 
 

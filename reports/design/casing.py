@@ -1,0 +1,249 @@
+"""The casing as a sandwich of flat plates, in millimetres. No drawing, no files.
+
+The nozzle plate is as thick as the stack. Its passages are cut through it: from a round plenum a
+straight inner wall, tangent to the flow, and an outer wall that converges to the throat; then the
+land, where both are parallel, and the mouth in the casing bore. A side ring on either side of it is
+as thick as the side gap. End plates close the sandwich, and bolts outside of every plenum hold it.
+
+The axis of a jet misses the shaft's axis by the radius of the rim times the cosine of the inlet
+angle. That offset is the one dimension of a nozzle that cannot be misread: the angle is another one
+at the casing bore than at the rim.
+
+The inner wall stays straight: with a taper it would cut into the casing bore.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
+
+END_PLATE = 12.0
+"""Thickness of an end plate [mm]; common practice, no source."""
+LAND = 2.0
+"""Length of the land over the width of the throat."""
+CONVERGING, DIVERGING = math.radians(25), math.radians(5)
+"""Angle of the outer wall before and behind the throat [rad]; common practice, no source."""
+WALL = 4.0
+"""Least metal between plenum, bolts and outside [mm]."""
+BOLTS = ((80.0, 5.5, "M5"), (180.0, 6.6, "M6"), (math.inf, 9.0, "M8"))
+"""Bolts up to this casing bore: through hole, ISO 273 medium, from memory [mm]; thread."""
+APART = 45.0
+"""Most distance between bolts along their circle [mm]."""
+FEWEST_BOLTS = 6
+SHORTEST = 1e-3
+"""Shortest edge that is drawn [mm]."""
+
+
+class NoCasingError(ValueError):
+    """The nozzles cannot be cut as a plate."""
+
+
+@dataclass(frozen=True)
+class Nozzle:
+    """A nozzle in the frame of its jet, lengths in mm.
+
+    The distance from the shaft's axis is measured across the jet, that along it from the point
+    nearest to the shaft's axis, positive downstream.
+    """
+
+    offset: float
+    """Of its axis from the shaft's axis."""
+    throat: float
+    exit: float
+    """Width of throat and of mouth; equal in a convergent nozzle."""
+    mouth: float
+    far: float
+    """Where inner and outer wall meet the casing bore, along the jet."""
+    inlet: float
+    """Width where it leaves the plenum."""
+    plenum: float
+    """Radius of the plenum."""
+    plenum_along: float
+    """Place of the plenum's middle along the jet, so far off that a wall is left to the bore."""
+
+    @property
+    def inner(self) -> float:
+        """Distance of the straight wall from the shaft's axis, across the jet."""
+        return self.offset - self.exit / 2
+
+    @property
+    def throat_end(self) -> float:
+        """Downstream end of the throat, along the jet."""
+        return self.mouth - (self.exit - self.throat) / math.tan(DIVERGING)
+
+    @property
+    def land_start(self) -> float:
+        """Upstream end of the throat, along the jet."""
+        return self.throat_end - LAND * self.throat
+
+    @property
+    def narrowing(self) -> float:
+        """Where the outer wall begins to converge, along the jet."""
+        return self.land_start - (self.inlet - self.throat) / math.tan(CONVERGING)
+
+    @property
+    def inlet_at(self) -> float:
+        """Where it leaves the plenum, along the jet."""
+        return self.plenum_along + math.sqrt(self.plenum**2 - (self.inlet / 2) ** 2)
+
+    @property
+    def plenum_at(self) -> Point:
+        """Middle of the plenum: along the jet, and across it."""
+        return self.plenum_along, self.inner + self.inlet / 2
+
+
+@dataclass(frozen=True)
+class Casing:
+    """Plates of the casing and the sizes that their drawings give, in mm."""
+
+    nozzle_plate: Flat
+    side_ring: Flat
+    supply_ring: Flat
+    """The side ring on the side of the supply, open at every plenum."""
+    end_plate: Flat
+    supply_plate: Flat
+    """The end plate on the side of the supply, with a port at every plenum."""
+    nozzle: Nozzle
+    bore: float
+    """Radius of the casing bore."""
+    outside: float
+    """Outer radius of every plate."""
+    bolt_circle: float
+    """Radius of the circle of bolts."""
+    bolt_hole: float
+    """Diameter of a bolt's through hole."""
+    bolt: str
+    """Thread of a bolt."""
+    bolts: int
+
+
+def casing(
+    *,
+    disc_diameter: float,
+    rim_clearance: float,
+    exhaust_bore: float,
+    seal_clearance: float,
+    inlet_angle: float,
+    nozzle_count: int,
+    nozzle_width: float,
+    exit_width: float,
+) -> Casing:
+    """Draw the plates of a casing; lengths in mm, the angle at the rim in radians.
+
+    Raises NoCasingError where a mouth is not closed by the casing bore, or nozzles run into each
+    other.
+    """
+    bore = disc_diameter / 2 + rim_clearance
+    nozzle = _nozzle(disc_diameter / 2, bore, inlet_angle, nozzle_width, exit_width)
+    along, across = nozzle.plenum_at
+    outermost = math.hypot(along, across) + nozzle.plenum
+    hole, thread = next((hole, thread) for most, hole, thread in BOLTS if 2 * bore <= most)
+    circle = outermost + WALL + hole / 2
+    n_bolts = max(FEWEST_BOLTS, math.ceil(math.tau * circle / APART))
+    outside = math.ceil(circle + hole / 2 + WALL)
+    holes = tuple(
+        Circle(hole / 2, _turned((circle, 0.0), math.tau * place / n_bolts))
+        for place in range(n_bolts)
+    )
+    turns = [math.tau * place / nozzle_count for place in range(nozzle_count)]
+    edge, inner = Circle(outside), Circle(bore)
+    ports = tuple(Circle(nozzle.plenum, _placed(nozzle.plenum_at, turn)) for turn in turns)
+    _refuse_crowding(nozzle, turns)
+    passages = Outline(tuple(_passages(nozzle, bore, turns)))
+    middle = Circle(exhaust_bore / 2 + seal_clearance)
+    return Casing(
+        nozzle_plate=Flat("nozzle plate", edge, (passages, *holes)),
+        side_ring=Flat("side ring", edge, (inner, *holes)),
+        supply_ring=Flat("supply ring", edge, (inner, *holes, *ports)),
+        end_plate=Flat("end plate", edge, (middle, *holes)),
+        supply_plate=Flat("supply plate", edge, (middle, *holes, *ports)),
+        nozzle=nozzle,
+        bore=bore,
+        outside=outside,
+        bolt_circle=circle,
+        bolt_hole=hole,
+        bolt=thread,
+        bolts=n_bolts,
+    )
+
+
+def _nozzle(rim: float, bore: float, angle: float, throat: float, exit_width: float) -> Nozzle:
+    offset = rim * math.cos(angle)
+    inner, outer = offset - exit_width / 2, offset + exit_width / 2
+    if inner <= 0 or outer >= bore:
+        msg = f"a jet {exit_width:.2f} mm wide does not open into the casing bore"
+        raise NoCasingError(msg)
+    inlet = max(4 * throat, 3.0)
+    plenum = max(0.75 * inlet, 4.0)
+    mouth = -math.sqrt(bore**2 - inner**2)
+    # At least far enough for the outer wall to converge, and for a wall between plenum and bore.
+    divergent = (exit_width - throat) / math.tan(DIVERGING)
+    length = divergent + LAND * throat + (inlet - throat) / math.tan(CONVERGING)
+    back = math.sqrt(plenum**2 - (inlet / 2) ** 2)
+    walled = math.sqrt(max((bore + plenum + WALL) ** 2 - (inner + inlet / 2) ** 2, 0.0))
+    return Nozzle(
+        offset=offset,
+        throat=throat,
+        exit=exit_width,
+        mouth=mouth,
+        far=-math.sqrt(bore**2 - outer**2),
+        inlet=inlet,
+        plenum=plenum,
+        plenum_along=-max(walled, length + back - mouth),
+    )
+
+
+def _refuse_crowding(nozzle: Nozzle, turns: Sequence[float]) -> None:
+    """Refuse nozzles so close that a plenum cuts into the passage behind it."""
+    along, across = nozzle.plenum_at
+    distance = math.hypot(along, across)
+    reach = math.atan2(-along, across) + math.asin((nozzle.plenum + WALL) / distance)
+    mouth = math.atan2(-nozzle.far, nozzle.offset + nozzle.exit / 2)
+    if len(turns) > 1 and turns[1] < reach - mouth:
+        msg = f"{len(turns)} nozzles with their plenums do not fit around the casing bore"
+        raise NoCasingError(msg)
+
+
+def _passages(nozzle: Nozzle, bore: float, turns: list[float]) -> Iterable[Line | Arc]:
+    """Edge of the casing bore with every passage that opens into it, counterclockwise."""
+    inner, outer = nozzle.inner, nozzle.offset + nozzle.exit / 2
+    start, wide = (nozzle.inlet_at, inner), (nozzle.inlet_at, inner + nozzle.inlet)
+    narrow = inner + nozzle.throat
+    outer_wall = [wide, (nozzle.narrowing, wide[1]), (nozzle.land_start, narrow)]
+    outer_wall = outer_wall[math.dist(*outer_wall[:2]) < SHORTEST :]
+    if nozzle.exit > nozzle.throat:
+        outer_wall += [(nozzle.throat_end, narrow), (nozzle.mouth, outer)]
+    outer_wall.append((nozzle.far, outer))
+    for turn, onward in zip(turns, (*turns[1:], turns[0] + math.tau), strict=True):
+        upstream = [_placed(point, turn) for point in ((nozzle.mouth, inner), start)]
+        downstream = [_placed(point, turn) for point in outer_wall]
+        yield from _chain(upstream)
+        yield _round(_placed(nozzle.plenum_at, turn), nozzle.plenum, upstream[-1], downstream[0])
+        yield from _chain(downstream)
+        arc = _round((0.0, 0.0), bore, downstream[-1], _placed((nozzle.mouth, inner), onward))
+        for half in range(2):
+            first = arc.start_angle + half * arc.sweep / 2
+            yield Arc(arc.centre, bore, first, arc.sweep / 2)
+
+
+def _chain(points: Sequence[Point]) -> Iterable[Line]:
+    return (Line(start, end) for start, end in pairwise(points))
+
+
+def _round(centre: Point, radius: float, start: Point, end: Point) -> Arc:
+    """Arc around a centre from one point to another, counterclockwise."""
+    first, last = (math.atan2(y - centre[1], x - centre[0]) for x, y in (start, end))
+    return Arc(centre, radius, first, (last - first) % math.tau)
+
+
+def _placed(jet: Point, turn: float) -> Point:
+    """Find a point of a jet's frame in the plate, for discs that turn counterclockwise."""
+    along, across = jet
+    return _turned((across, along), turn)
+
+
+def _turned(point: Point, turn: float) -> Point:
+    (x, y), cosine, sine = point, math.cos(turn), math.sin(turn)
+    return x * cosine - y * sine, x * sine + y * cosine

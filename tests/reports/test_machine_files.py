@@ -1,0 +1,248 @@
+"""Drawn parts as solids and as an order, measured again by readers that are not ours."""
+
+import csv
+import io
+import itertools
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import ezdxf.path
+import numpy as np
+import pytest
+from ezdxf.filemanagement import read
+
+from reports.design.casing import Casing, NoCasingError, casing
+from reports.design.drawing import dxf_of
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
+from reports.design.machine import REAM_ALLOWANCE, Plate, as_cut, plates_of
+from reports.design.outlines import Outline
+from reports.design.sheet import write_sheet
+from reports.design.step import Product, step_of
+from reports.kit.quantities import THIN
+
+SHAPES = {
+    "one nozzle": {},
+    "four, steep": {"nozzle_count": 4, "inlet_angle": math.radians(20), "nozzle_width": 0.3},
+    "divergent": {"nozzle_count": 2, "exit_width": 0.65},
+    "many on a large rim": {"nozzle_count": 12, "disc_diameter": 200.0},
+}
+
+
+@pytest.fixture(scope="module")
+def facts(sheet_data: BuildData) -> BuildFacts:
+    return build_facts_of(sheet_data)
+
+
+@pytest.fixture(scope="module")
+def files(sheet_data: BuildData) -> Mapping[str, str]:
+    return write_sheet(sheet_data)
+
+
+def drawn(**changes: Any) -> Casing:
+    given: dict[str, Any] = {
+        "disc_diameter": 100.0,
+        "rim_clearance": 0.3,
+        "exhaust_bore": 50.0,
+        "seal_clearance": 0.05,
+        "inlet_angle": math.radians(6),
+        "nozzle_count": 1,
+        "nozzle_width": 0.5,
+    }
+    given |= changes
+    return casing(**{"exit_width": given["nozzle_width"], **given})
+
+
+def solids(text: str, folder: Path) -> list[Any]:
+    """Solids of a STEP file as Open CASCADE reads them."""
+    control = pytest.importorskip("OCP.STEPControl", reason="no wheel of the kernel here")
+    explorer = pytest.importorskip("OCP.TopExp")
+    kinds = pytest.importorskip("OCP.TopAbs")
+    path = folder / "machine.step"
+    path.write_text(text, encoding="ascii")
+    reader = control.STEPControl_Reader()
+    reader.ReadFile(str(path))
+    reader.TransferRoots()
+    found, each = [], explorer.TopExp_Explorer(reader.OneShape(), kinds.TopAbs_SOLID)
+    while each.More():
+        found.append(each.Current())
+        each.Next()
+    return found
+
+
+def volume(solid: Any) -> float:
+    properties = pytest.importorskip("OCP.GProp").GProp_GProps()
+    pytest.importorskip("OCP.BRepGProp").BRepGProp.VolumeProperties_s(solid, properties, 1e-12)
+    return float(properties.Mass())
+
+
+def is_valid(solid: Any) -> bool:
+    return bool(pytest.importorskip("OCP.BRepCheck").BRepCheck_Analyzer(solid).IsValid())
+
+
+def levels(solid: Any) -> tuple[float, float]:
+    """Lowest and highest place along the shaft."""
+    box = pytest.importorskip("OCP.Bnd").Bnd_Box()
+    pytest.importorskip("OCP.BRepBndLib").BRepBndLib.AddOptimal_s(solid, box, False, False)
+    return float(box.CornerMin().Z()), float(box.CornerMax().Z())
+
+
+def apart(one: Any, other: Any) -> float:
+    extrema = pytest.importorskip("OCP.BRepExtrema").BRepExtrema_DistShapeShape(one, other)
+    return float(extrema.Value())
+
+
+def walls_across(solid: Any) -> list[float]:
+    """Distance from the shaft's axis of every flat wall that is normal to x."""
+    explorer, kinds = (pytest.importorskip(f"OCP.{name}") for name in ("TopExp", "TopAbs"))
+    adaptor, topods = (pytest.importorskip(f"OCP.{name}") for name in ("BRepAdaptor", "TopoDS"))
+    found, each = list[float](), explorer.TopExp_Explorer(solid, kinds.TopAbs_FACE)
+    while each.More():
+        surface = adaptor.BRepAdaptor_Surface(topods.TopoDS.Face(each.Current()))
+        if surface.GetType().name == "GeomAbs_Plane":
+            plane = surface.Plane()
+            if abs(plane.Axis().Direction().X()) > 1 - 1e-12:
+                found.append(float(plane.Location().X()))
+        each.Next()
+    return sorted(found)
+
+
+def test_the_machine_is_read_as_valid_solids_of_the_drawn_volume(
+    facts: BuildFacts, files: Mapping[str, str], tmp_path: Path
+) -> None:
+    plates = plates_of(facts)
+    found = solids(files["machine.step"], tmp_path)
+    assert len(found) == sum(plate.pieces for plate in plates)
+    assert all(map(is_valid, found))
+    expected = sorted(plate.volume for plate in plates for _ in plate.levels)
+    np.testing.assert_allclose(sorted(map(volume, found)), expected, rtol=1e-9)
+
+
+def test_stack_and_clearance_in_the_solids_are_those_of_the_design(
+    facts: BuildFacts, files: Mapping[str, str], tmp_path: Path
+) -> None:
+    found = solids(files["machine.step"], tmp_path)
+    by_volume = {
+        plate.part.name: [s for s in found if math.isclose(volume(s), plate.volume, rel_tol=1e-9)]
+        for plate in plates_of(facts)
+    }
+    discs, (nozzles,) = by_volume["disc"], by_volume["nozzle plate"]
+    low, high = (min(levels(s)[0] for s in discs), max(levels(s)[1] for s in discs))
+    assert high - low == pytest.approx(1e3 * facts.number("stack_height"), abs=1e-6)
+    assert levels(nozzles) == pytest.approx((low, high), abs=1e-6)
+    clearance = 1e3 * facts.number("rim_clearance")
+    assert apart(discs[0], nozzles) == pytest.approx(clearance, abs=1e-6)
+    gaps = sorted(levels(s)[0] for s in discs)
+    pitch = 1e3 * (facts.number("gap") + facts.number("disc_thickness"))
+    np.testing.assert_allclose(np.diff(gaps), pitch, atol=1e-6)
+
+
+@pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES.keys())
+def test_throat_and_axis_of_the_first_jet_are_in_the_solid(
+    shape: Mapping[str, Any], tmp_path: Path
+) -> None:
+    found = drawn(**shape)
+    (solid,) = solids(step_of([Product(found.nozzle_plate, 7.0, (0.0,))], "plate"), tmp_path)
+    assert is_valid(solid)
+    width = shape.get("nozzle_width", 0.5)
+    mouth = shape.get("exit_width", width)
+    across = [x for x in walls_across(solid) if x > 0]
+    radius = shape.get("disc_diameter", 100.0) / 2
+    offset = radius * math.cos(shape.get("inlet_angle", math.radians(6)))
+    assert offset - mouth / 2 == pytest.approx(across[0], abs=1e-6)
+    assert min(x for x in across if x > across[0] + 1e-3) - across[0] == pytest.approx(
+        width, abs=1e-6
+    )
+
+
+@pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES.keys())
+def test_plates_are_closed_and_leave_walls(shape: Mapping[str, Any]) -> None:
+    found = drawn(**shape)
+    passages = found.nozzle_plate.inside[0]
+    assert isinstance(passages, Outline)
+    follow = zip(passages.edges, (*passages.edges[1:], passages.edges[0]), strict=True)
+    assert max(math.dist(one.end, two.start) for one, two in follow) < 1e-9
+    along, across = found.nozzle.plenum_at
+    plenum = math.hypot(along, across)
+    assert plenum - found.nozzle.plenum > found.bore + 3.9
+    assert found.bolt_circle - found.bolt_hole / 2 > plenum + found.nozzle.plenum + 3.9
+
+
+def test_nozzles_that_cannot_be_cut_are_refused_with_the_reason(sheet_data: BuildData) -> None:
+    with pytest.raises(NoCasingError, match="40 nozzles with their plenums do not fit"):
+        drawn(nozzle_count=40)
+    with pytest.raises(NoCasingError, match="does not open into the casing bore"):
+        drawn(nozzle_width=1.0, inlet_angle=math.radians(1))
+    crowded = {**sheet_data.front, "nozzle_count": np.array([60.0])}
+    made = write_sheet(replace(sheet_data, front=crowded))
+    assert "nozzle-plate.dxf" not in made
+    assert "No casing is drawn: 60 nozzles" in made["sheet.html"]
+
+
+def test_a_stack_with_one_exhaust_is_closed_at_its_other_end(sheet_data: BuildData) -> None:
+    one = {**sheet_data.front, "exhaust_ends": np.array([1.0])}
+    plates = {p.part.name: p for p in plates_of(build_facts_of(replace(sheet_data, front=one)))}
+    discs = plates["disc"].pieces + plates["closing disc"].pieces
+    assert discs == sheet_data.front["disc_count"][0]
+    assert len(plates["closing disc"].part.inside) == 1
+    assert plates["cover plate"].levels[0] == pytest.approx(
+        plates["closed plate"].levels[0] + plates["closed plate"].thickness
+    )
+    assert "end plate" not in plates
+
+
+def test_the_order_lists_what_a_cutting_service_counts_in_the_files(
+    facts: BuildFacts, files: Mapping[str, str]
+) -> None:
+    rows = list(csv.DictReader(io.StringIO(files["order.csv"])))
+    assert [row["file"] for row in rows] == [name for name in files if name.endswith(".dxf")]
+    for row in rows:
+        space = read(io.StringIO(files[row["file"]])).modelspace()
+        assert int(row["pierces"]) == len(space)
+        length = sum(
+            a.distance(b)
+            for entity in space
+            for points in [list(ezdxf.path.make_path(entity).flattening(1e-4))]
+            for a, b in itertools.pairwise(points)
+        )
+        assert float(row["cut_length_mm"]) == pytest.approx(length, rel=1e-3, abs=1)
+    pieces = {row["file"]: int(row["pieces"]) for row in rows}
+    assert pieces["disc.dxf"] == facts.number("disc_count")
+    assert pieces["spacer.dxf"] == facts.number("disc_count") - 1
+
+
+def holes(plate: Plate, version: str) -> list[float]:
+    document = read(io.StringIO(dxf_of(as_cut(plate.part), {}, version=version)))
+    assert document.audit().errors == []
+    return sorted(circle.dxf.radius for circle in document.modelspace().query("CIRCLE"))
+
+
+@pytest.mark.parametrize("version", ["R12", "R2010"])
+def test_the_shaft_hole_is_cut_small_and_the_drawing_gives_both_sizes(
+    facts: BuildFacts, files: Mapping[str, str], version: str
+) -> None:
+    hole = 1e3 * facts.number("shaft_diameter")
+    for plate in plates_of(facts)[:3]:
+        assert holes(plate, version)[0] == pytest.approx((hole - REAM_ALLOWANCE) / 2)
+        drawing = files[f"{plate.file}.svg"].replace(THIN, " ")
+        assert f"⌀{hole - REAM_ALLOWANCE:g} mm" in drawing
+        assert f"ream ⌀{hole:g} mm H7" in drawing
+
+
+def test_the_older_dxf_holds_the_same_closed_outlines(facts: BuildFacts) -> None:
+    part = as_cut(plates_of(facts)[0].part)
+    document = read(io.StringIO(dxf_of(part, {}, version="R12")))
+    assert document.dxfversion == "AC1009"
+    chains = list(document.modelspace().query("POLYLINE"))
+    assert len(chains) == len(part.inside) - 1
+    assert all(chain.is_closed for chain in chains)
+
+
+def test_a_title_cannot_leave_its_string_in_the_step_file(facts: BuildFacts) -> None:
+    plate = plates_of(facts)[0]
+    text = step_of([plate], "It's\n#1=X; \\ 5 °C')")
+    assert text.isascii()
+    assert "'It''s #1=X; \\\\ 5 \\X4\\000000B0\\X0\\C'')'" in text
+    assert text.count("\n#1=") == 1
