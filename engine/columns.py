@@ -5,7 +5,7 @@ name* adds the drawing unit; tables, files and reports show it. Only this module
 the two.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -236,6 +236,7 @@ _RESULTS = _rows(
     ("rotor_mass", "kg", "less", "Rotor mass", "mass of the discs and of the shaft between the bearings"),
     ("stored_energy", "J", "less", "Stored energy", "kinetic energy of the disc stack at operating speed"),
     ("nozzle_footprint", "", "less", "Nozzle footprint", "share of the rim's circumference taken up by nozzle exits"),
+    ("casing_angle", "deg", "", "Jet angle at the casing", "angle between the nozzle jets and the tangent to the casing bore, where the nozzles end; wider than at the rim"),
     ("bore_ratio", "", "", "Bore ratio", "exhaust bore divided by disc diameter"),
     ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
     ("stress_margin", "", "more", "Stress margin", "yield strength divided by the peak stress at trip speed"),
@@ -287,6 +288,11 @@ _RUN = _rows(
 
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
+
+
+def restated(keys: Iterable[str]) -> list[str]:
+    """List keys, each with the result that says the same as a workshop measures it."""
+    return [each for key in keys for each in (key, SEEN_FROM_CASING.get(key, "")) if each]
 
 
 def band_key(key: str, part: str) -> str:
@@ -342,6 +348,8 @@ BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}
 """Every column by its name with unit."""
 SEARCHED = tuple(c.key for c in _VARIABLES)
 """The six variables that every study searches or fixes."""
+SEEN_FROM_CASING = {"inlet_angle": "casing_angle"}
+"""Results printed right after the variable that they restate."""
 FAILING_SPEEDS = (
     "yield_speed",
     "burst_speed",

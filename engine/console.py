@@ -10,7 +10,15 @@ from rich.console import Console
 from rich.table import Table as Grid
 from rich.text import Text
 
-from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, LOSSES, SEARCHED, is_chance
+from engine.columns import (
+    CHANCE_ALL,
+    COLUMNS,
+    FAILING_SPEEDS,
+    LOSSES,
+    SEARCHED,
+    is_chance,
+    restated,
+)
 from engine.fluids.by_name import GASES
 from engine.model.limits import STATUS_MEANING
 from engine.search.space import Space, budget
@@ -31,7 +39,7 @@ CAUTION = (
 )
 
 SECTIONS: Mapping[str, tuple[str, ...]] = {
-    "Build": SEARCHED,
+    "Build": (*restated(SEARCHED),),
     "Flow": (
         "mass_flow",
         "free_air_flow",

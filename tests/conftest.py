@@ -196,6 +196,7 @@ def _results(builds: Columns) -> Columns:
         "runaway_ratio": 1 + 0.75 * np.sqrt(1 - np.minimum(ratio, 0.95)),
         "generator_load": electric / 600,
         "nozzle_footprint": 0.12 / np.tan(angle),
+        "casing_angle": np.arccos(np.cos(angle) * diameter / (diameter + 1e-3)),
         "bore_ratio": bore / diameter,
         "bore_wall": bore / 2 - 6e-3,
     }

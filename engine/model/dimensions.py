@@ -4,7 +4,7 @@ import numpy as np
 
 from engine.columns import Builds
 from engine.physics.arrays import Lanes
-from engine.physics.flow.geometry import nozzle_footprint, stack_height
+from engine.physics.flow.geometry import casing_angle, nozzle_footprint, stack_height
 
 
 def dimensions_of(build: Builds) -> dict[str, Lanes]:
@@ -20,6 +20,11 @@ def dimensions_of(build: Builds) -> dict[str, Lanes]:
             exit_width=build["nozzle_width"] * area_ratio(build),
             inlet_angle=build["inlet_angle"],
             rim_radius=build["disc_diameter"] / 2,
+        ),
+        "casing_angle": casing_angle(
+            inlet_angle=build["inlet_angle"],
+            rim_radius=build["disc_diameter"] / 2,
+            rim_clearance=build["rim_clearance"],
         ),
         "bore_ratio": build["exhaust_bore"] / build["disc_diameter"],
         "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,

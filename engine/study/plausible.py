@@ -206,6 +206,7 @@ _LIMITS = {
     **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", "stack_height"),
     **_same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "rim_gap", "smallest_gap"),
     **_same("length", "-20 mm", "20 mm", "it would have burst", "rim_growth"),
+    **_same("angle", "0 deg", "90 deg", "jets have a width and must reach the rim", "casing_angle"),
     **_same("mass", "0 kg", "20 t", "no crane of a workshop lifts more", "rotor_mass"),
     **_same("energy", "0 J", "1 GJ", "that is a quarter of a tonne of explosive", "stored_energy"),
     **_same("stress", "-10 GPa", "10 GPa", "no metal stands a third of it", "bore_stress", "thermal_stress"),

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, restated
 from reports.compare import wording
 from reports.compare.facts import Comparison, RunSide
 from reports.kit import quantities
@@ -169,7 +169,7 @@ def _groups(comparison: Comparison) -> list[tuple[str, list[str]]]:
     """Group the keys of the table of the best designs, those that have a value."""
     known = [side.best for side in comparison.sides if side.best is not None]
     aims = [aim.key for aim in comparison.aims]
-    searched = [key for side in comparison.sides for key in side.run.study.searched()]
+    searched = [key for side in comparison.sides for key in restated(side.run.study.searched())]
     groups = (
         ("What it gives", (*aims, *GIVES)),
         ("What you build", searched),

@@ -170,6 +170,12 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
         "common practice",
     )
     yield Size(
+        "The same jet from the casing's tangent",
+        of(facts, "casing_angle"),
+        "",
+        "follows from the line above: the jet's axis is straight",
+    )
+    yield Size(
         "Collar seal clearance, radial",
         mm(facts.drawn("seal_clearance"), 3),
         "no wider",
@@ -223,8 +229,8 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         bare("nozzle_count", facts.number("nozzle_count")),
         "Nozzle",
         f"{facts.word('nozzle_form')}, throat {of(facts, 'nozzle_width')} × "
-        f"{of(facts, 'stack_height')}, {of(facts, 'inlet_angle')} from the tangent, evenly "
-        "round the rim",
+        f"{of(facts, 'stack_height')}, {of(facts, 'casing_angle')} from the tangent of the "
+        f"casing's bore ({of(facts, 'inlet_angle')} from that of the rim), evenly around it",
     )
     yield Item(
         "1",

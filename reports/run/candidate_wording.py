@@ -44,7 +44,8 @@ def described(candidate: Candidate) -> str:
         f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
         f"{quantity('disc_diameter', values['disc_diameter'])} with "
         f"{quantity('gap', values['gap'])} gaps, jets at "
-        f"{quantity('inlet_angle', values['inlet_angle'])} from the tangent, "
+        f"{quantity('inlet_angle', values['inlet_angle'])} from the rim's tangent "
+        f"({quantity('casing_angle', values['casing_angle'])} at the casing), "
         f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
         f"{quantity('speed', values['speed'])}"
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bands.sources import Indices
-from engine.columns import LOSSES, base_key
+from engine.columns import LOSSES, base_key, restated
 from engine.model.limits import MATCHED
 from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
@@ -314,8 +314,8 @@ def _counted(designs: Table, feasible: NDArray[np.bool_]) -> Counts:
 
 
 def study_keys(study: Study) -> tuple[str, ...]:
-    """List the aims, then every variable that the study searches."""
-    return (*study.aims, *study.searched())
+    """List the aims, then every variable that the study searches, the angle at both radii."""
+    return (*study.aims, *restated(study.searched()))
 
 
 def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:

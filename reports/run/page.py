@@ -105,7 +105,7 @@ def write_report(data: RunData) -> str:
         losses=_losses(facts),
         fails=[key for key in FAILING_SPEEDS if key in facts.front],
         rows=_rows(facts),
-        closest_keys=[key for key in study_keys(data.study) if key in data.designs],
+        closest_keys=[k for k in study_keys(data.study) if k in (data.closest or data.designs)],
         step=cloud_step(len(facts.cloud[facts.aims[0].key])) * facts.sampled,
         chart_data=embedded(
             {"figures": {name: charts[name].figure for name in charts}, "dark": DARK, "map": maps}
@@ -146,7 +146,8 @@ def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
 
 def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
     """Group the keys that the table of pinned designs shows."""
-    searched = [key for key in study_keys(facts.study) if key not in facts.study.aims]
+    searched = [key for key in study_keys(facts.study) if key in facts.front]
+    searched = [key for key in searched if key not in facts.study.aims]
     gives = [key for key in facts.columns if key not in searched]
     if facts.study.search.flow == "resolved":
         gives = [key for key in gives if key != "resolved_power"]

@@ -25,6 +25,7 @@ BUILD = {
     "exhaust_bore": 0.04,
     "speed": 18000 * RPM,
     "nozzle_footprint": 0.5,
+    "casing_angle": math.radians(11),
     "bore_ratio": 0.3,
     "bore_wall": 5e-3,
     "mass_flow": 0.02,
@@ -204,8 +205,8 @@ def test_the_answer_is_three_sentences_with_the_numbers_of_the_builds() -> None:
     assert [sentence.replace(THIN, " ") for sentence in answer] == [
         (
             "The most electric power at a safety margin of 1.5 or more is 400 W (A): 20 discs of "
-            "150 mm with 0.3 mm gaps, jets at 10 deg from the tangent, 40 mm exhaust bore, "
-            "turning at 18 000 rpm."
+            "150 mm with 0.3 mm gaps, jets at 10 deg from the rim's tangent (11.0 deg at the "
+            "casing), 40 mm exhaust bore, turning at 18 000 rpm."
         ),
         (
             "The knee of the front (B) gives 300 W at a safety margin of 2.40: against A, "

@@ -69,6 +69,7 @@ def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDAr
             "bore_ratio": bore_ratio,
             "bore_wall": (builds["exhaust_bore"] - builds["shaft_diameter"]) / 2,
             "nozzle_footprint": np.full(len(power), 0.2),
+            "casing_angle": builds["inlet_angle"] + np.radians(2),
         }
     )
 

@@ -110,6 +110,41 @@ def nozzle_footprint(
     )
 
 
+def casing_angle(*, inlet_angle: Array, rim_radius: Array, rim_clearance: Array) -> Lanes:
+    """Angle of the jets from the tangent where they leave the casing.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    inlet_angle : Array
+        Angle of the jets from the tangent where they meet the rim [rad], 0 to pi / 2.
+    rim_radius : Array
+        Outer radius of the discs [m].
+    rim_clearance : Array
+        Radial distance between rim and casing [m], at least 0.
+
+    Returns
+    -------
+    Lanes
+        Angle [rad], at least `inlet_angle`.
+
+    References
+    ----------
+    Geometry, derived here: a jet's axis is a straight line, so it passes the shaft's axis at the
+    same distance, r cos(angle), wherever it is looked at.
+
+    Examples
+    --------
+    >>> angle = casing_angle(inlet_angle=np.radians(6), rim_radius=45e-3, rim_clearance=0.5e-3)
+    >>> round(float(np.degrees(angle)), 1)
+    10.4
+
+    """
+    share = rim_radius / (np.asarray(rim_radius, dtype=float) + rim_clearance)
+    return np.asarray(np.arccos(share * np.cos(inlet_angle)))
+
+
 def exhaust_area(
     *, bore_radius: Array, shaft_radius: Array, exhaust_ends: Array, blockage: Array
 ) -> Lanes:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 import numpy as np
 
 from engine.physics.arrays import Lanes
+from engine.physics.flow.geometry import casing_angle
 from engine.physics.flow.nozzle import Nozzle
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.plane.answer import PlaneField, PlaneFlow, Progress
@@ -154,7 +155,9 @@ def plane_flow(
     7th ed. 1979, ch. 19 and 20. All from memory.
 
     """
-    casing = rim_radius + rim_clearance
+    angle = casing_angle(
+        inlet_angle=inlet_angle, rim_radius=rim_radius, rim_clearance=rim_clearance
+    )
     nozzles = Nozzles(
         fluid=fluid,
         nozzle=nozzle,
@@ -162,7 +165,7 @@ def plane_flow(
         discharge=discharge_coefficient,
         velocity=velocity_coefficient,
         count=nozzle_count,
-        angle=math.acos(rim_radius / casing * math.cos(inlet_angle)),
+        angle=float(angle),
         height=stack_height,
     )
     # The fluid's law, and the jets at the averaged model's pressure.
