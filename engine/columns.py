@@ -145,6 +145,7 @@ _MACHINE = _rows(
     ("filling_factor", "", "", "Filling factor", "share of the ring around the discs that a jet fills divided by that of its law; 1 unless a test says otherwise"),
     ("exchange_factor", "", "", "Exchange factor", "shear between the ring around the discs and the side chambers divided by that of a mixing layer; 0 closes the chambers"),
     ("entry_factor", "", "", "Entry loss factor", "loss at the entry of the gaps divided by that of a sudden contraction"),
+    ("transition_factor", "", "", "Transition factor", "Reynolds numbers at which the flow in the gaps leaves the laminar law and reaches the turbulent one, divided by 2,300 and 4,000, those of a plane channel"),
     ("exhaust_ends", "count", "", "Exhaust ends", "number of ends of the stack at which the flow leaves: 1 or 2"),
     ("spokes", "count", "", "Spokes", "number of spokes that hold the ring of a disc: 3, 4, 5, 6, 8 or 12"),
     ("exhaust_blockage", "", "", "Exhaust blockage", "share of the exhaust annulus blocked by hub and spokes; it sets their width"),

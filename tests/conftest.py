@@ -360,10 +360,8 @@ def entry_of() -> Callable[[Circuit, Throughflow], Columns]:
         "rim_enthalpy": flow.entry.enthalpy,
         "rim_swirl": flow.ring.swirl,
         "mass_flow": flow.rotor_flow / circuit.gap_count,
-        "gap": circuit.gap,
-        "rim_radius": circuit.rim_radius,
-        "bore_radius": circuit.bore_radius,
-        "angular_speed": circuit.angular_speed,
+        **{key: getattr(circuit, key) for key in ("gap", "rim_radius", "bore_radius")},
+        **{key: getattr(circuit, key) for key in ("angular_speed", "transition_factor")},
     }
 
 

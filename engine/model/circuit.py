@@ -34,6 +34,7 @@ UNCHANGED = (
     "entry_factor",
     "side_gap",
     "windage_factor",
+    "transition_factor",
 )
 """Numbers of a build that its circuit takes as they are."""
 

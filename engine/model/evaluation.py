@@ -156,6 +156,7 @@ def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
             rim_radius=circuit.rim_radius,
             bore_radius=circuit.bore_radius,
             angular_speed=circuit.angular_speed,
+            transition_factor=circuit.transition_factor,
         )
 
 

@@ -63,6 +63,7 @@ def plane_numbers(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> dict[str
         "gap": circuit.gap,
         "disc_thickness": circuit.disc_thickness,
         "angular_speed": circuit.angular_speed,
+        "transition_factor": circuit.transition_factor,
     }
     return {
         "fluid": fluid,

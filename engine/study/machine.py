@@ -67,6 +67,7 @@ class Machine(Section):
     filling_factor: Ratio = 1.0
     exchange_factor: Annotated[float, read("ratio", least=0)] = 1.0
     entry_factor: Ratio = 1.0
+    transition_factor: Ratio = 1.0
     exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
     spokes: Spokes = 3
     exhaust_blockage: Share = 0.25

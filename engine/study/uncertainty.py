@@ -64,6 +64,14 @@ class Uncertainty(Section):
         description="standard uncertainty of the loss at the entry of the gaps",
         json_schema_extra={"source": "rounded to ragged edges, Idelchik 1994, from memory"},
     )
+    transition_factor: Off = Field(
+        0.25,
+        description="standard uncertainty of the Reynolds numbers at which the gaps turn turbulent",
+        json_schema_extra={
+            "source": "plane channels, 2,700 to 3,600 (Patel and Head 1969), and regimes between"
+            " co-rotating discs (Pater et al. 1974), both from memory; jets stir the entry"
+        },
+    )
     windage_factor: Off = Field(
         0.15,
         description="standard uncertainty of the friction in the side chambers",
@@ -163,6 +171,7 @@ SHARED = (
     "filling_factor",
     "exchange_factor",
     "entry_factor",
+    "transition_factor",
     "windage_factor",
     "exhaust_loss",
     "seal_discharge",

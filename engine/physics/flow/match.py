@@ -81,6 +81,7 @@ class Circuit:
     entry_factor: Lanes  # [-]
     side_gap: Lanes  # [m]
     windage_factor: Lanes  # [-]
+    transition_factor: Lanes  # [-]
 
 
 @dataclass(frozen=True)
@@ -143,6 +144,7 @@ def flow_at_rim_pressure(
         rim_radius=circuit.rim_radius,
         bore_radius=circuit.bore_radius,
         angular_speed=circuit.angular_speed,
+        transition_factor=circuit.transition_factor,
     )
     states = np.stack([flow.rotor_flow, gap.exit_pressure, gap.exit_enthalpy])
     on_every_core(partial(_leave, fluid.record, given, states, after), n_lanes=n_lanes)

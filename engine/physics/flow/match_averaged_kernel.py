@@ -23,6 +23,7 @@ from engine.physics.flow.match_kernel import (
     RING,
     ROTOR_FLOW,
     SUPPLY_PRESSURE,
+    TRANSITION_FACTOR,
     arrivals,
     begin,
     departures,
@@ -121,6 +122,7 @@ def _pass_through(
             gaps[3, j] = here[ROTOR_FLOW, j] / circuits[GAP_COUNT, j]
             gaps[4, j], gaps[5, j] = circuits[GAP, j], circuits[RIM_RADIUS, j]
             gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
+            gaps[8, j] = circuits[TRANSITION_FACTOR, j]
         march_pack(record, rules, steps, gaps, ends)
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
         for j in range(min(PACK, n_lanes - start)):

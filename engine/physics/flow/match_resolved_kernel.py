@@ -17,6 +17,7 @@ from engine.physics.flow.match_kernel import (
     RING,
     ROTOR_FLOW,
     SUPPLY_PRESSURE,
+    TRANSITION_FACTOR,
     arrive,
     begin,
     has_failed,
@@ -81,6 +82,7 @@ def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
         given[RIM_RADIUS, i],
         given[BORE_RADIUS, i],
         given[ANGULAR_SPEED, i],
+        given[TRANSITION_FACTOR, i],
     )
 
 

@@ -84,6 +84,7 @@ def march(
     rim_radius: Array,
     bore_radius: Array,
     angular_speed: Array,
+    transition_factor: Array = 1.0,
     steps: int = STEPS,
 ) -> GapFlow:
     """March the flow through one gap from rim to bore.
@@ -104,6 +105,8 @@ def march(
         Wall distance [m] and radii [m], 0 < bore_radius < rim_radius.
     angular_speed : Array
         Speed of the discs [rad/s], >= 0.
+    transition_factor : Array
+        Reynolds numbers at which the flow turns turbulent over those of a plane channel [-], > 0.
     steps : int
         Radial steps [-]; the error falls with their square at least.
 
@@ -121,8 +124,8 @@ def march(
     viscous dissipation; density changes along (p, h) are solved in closed form (a factor
     1 - M_r^2). Rothalpy is conserved as a mass-flux mean, so total enthalpy falls by exactly Omega
     times the fall of angular momentum per mass. Laminar and turbulent friction are blended smoothly
-    in log Re between 2,300 and 4,000, where plane channels are intermittent; with a jump there
-    could be more than one matched point.
+    in log Re between 2,300 and 4,000 times the transition factor; plane channels are intermittent
+    between 2,300 and 4,000. With a jump there could be more than one matched point.
 
     Error of torque and of pressure drop against the resolved level, 50th, 95th and 99th percentile
     of random gaps in a liquid: swirl 0 to 4 times that of the discs, bore 0.3 to 0.7 of the rim,
@@ -160,7 +163,7 @@ def march(
     Problems, table 11.1 (from memory). The rest is derived here.
 
     """
-    (pressure, enthalpy, swirl, flow, gap, rim, bore, omega), shape = as_lanes(
+    (pressure, enthalpy, swirl, flow, gap, rim, bore, omega, late), shape = as_lanes(
         rim_pressure,
         rim_enthalpy,
         rim_swirl,
@@ -169,9 +172,10 @@ def march(
         rim_radius,
         bore_radius,
         angular_speed,
+        transition_factor,
     )
     ends = np.empty((7, pressure.size))
-    given = np.stack([pressure, enthalpy, swirl, flow, gap, rim, bore, omega])
+    given = np.stack([pressure, enthalpy, swirl, flow, gap, rim, bore, omega, late])
     on_every_core(
         partial(_march, fluid.record, TURBULENCE, steps, given, ends), n_lanes=pressure.size
     )

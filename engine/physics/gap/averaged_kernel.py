@@ -49,11 +49,12 @@ _SPEED, _DENSITY, _TURBULENCE, _ALONG, _HEAD, _PRESSURE, _FIXED = range(15, 22)
 _SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 28)
 # largest so far, integral of the weight of turbulence, 1 where choked;
 _REYNOLDS, _MACH, _TURBULENT, _CHOKED = range(28, 32)
-# derivative of `along`, length of the last step, 1 in a narrow gap and 0 in a wide one;
-_RISE, _LENGTH_BEFORE, _NARROW = range(32, 35)
+# derivative of `along`, length of the last step, 1 in a narrow gap and 0 in a wide one, and the
+# inverse of the transition factor;
+_RISE, _LENGTH_BEFORE, _NARROW, _TRANSITION = range(32, 36)
 # modes at the last three stations, five rows each.
-_LAST, _BEFORE, _EARLIER, _N_WORK = 35, 40, 45, 50
-N_GAP_GIVEN, N_ENDS = 8, 7
+_LAST, _BEFORE, _EARLIER, _N_WORK = 36, 41, 46, 51
+N_GAP_GIVEN, N_ENDS = 9, 7
 """Rows that `march_pack` reads and fills."""
 
 
@@ -82,6 +83,7 @@ class _Channel(NamedTuple):
     per_flux: float  # 1 / flux
     omega: float  # angular speed of the discs [rad/s]
     rothalpy: float  # [J/kg]
+    sooner: float  # 1 / transition factor
 
 
 class _Local(NamedTuple):
@@ -125,7 +127,7 @@ def _local(
     speed = channel.flux * curve * volume
     relative = root(slip * slip + speed * speed)
     reynolds = max(2 * channel.gap * density * relative / viscosity, 1e-6)
-    turbulence = turbulent_weight(reynolds)
+    turbulence = turbulent_weight(reynolds * channel.sooner)
     return _Local(
         r,
         curve,
@@ -215,6 +217,7 @@ def _channel_at(work: Lanes, i: int) -> _Channel:
         work[_PER_FLUX, i],
         work[_OMEGA, i],
         work[_ROTHALPY, i],
+        work[_TRANSITION, i],
     )
 
 
@@ -265,7 +268,7 @@ def _enter(
     # State that enters, and the constants of each gap.
     density = line(PACK)
     for i in range(PACK):
-        p[i], h[i] = given[0, i], given[1, i]
+        p[i], h[i] = given[0, i] if given[8, i] > 0 else math.nan, given[1, i]
     fluid_densities(record, p, h, density)
     for i in range(PACK):
         swirl, flow, gap, rim = given[2, i], given[3, i], given[4, i], given[5, i]
@@ -275,6 +278,7 @@ def _enter(
         slip = swirl - turned
         work[_FLUX, i], work[_GAP, i], work[_SHALLOW, i] = flux, gap, 1 / gap
         work[_PER_FLUX, i], work[_OMEGA, i], work[_SPEED, i] = 1 / flux, omega, speed
+        work[_TRANSITION, i] = 1 / given[8, i]
         work[_ROTHALPY, i] = h[i] + (speed * speed + slip * slip - turned * turned) / 2
         # First profiles: the flattest that the modes allow, with the mean swirl that enters.
         modes = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
@@ -389,8 +393,8 @@ def march_pack(
     """March a pack of lanes from rim to bore in steps even in the root of ln(rim / radius).
 
     Rows of `given`: 0 pressure, 1 enthalpy, 2 swirl, 3 mass flow, 4 gap, 5 rim and 6 bore radius,
-    7 angular speed. Rows of `found`: 0 exit pressure, 1 enthalpy and 2 swirl, 3 largest Reynolds
-    and 4 Mach number, 5 turbulent share, 6 whether it chokes (1).
+    7 angular speed, 8 transition factor. Rows of `found`: 0 exit pressure, 1 enthalpy and 2 swirl,
+    3 largest Reynolds and 4 Mach number, 5 turbulent share, 6 whether it chokes (1).
     """
     work, states = table(_N_WORK, PACK), table(5, PACK)
     p, h = line(PACK), line(PACK)

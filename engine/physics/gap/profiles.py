@@ -50,6 +50,7 @@ def profiles(
     rim_radius: Array,
     bore_radius: Array,
     angular_speed: Array,
+    transition_factor: Array = 1.0,
     grid: HalfGap = GRID,
     n_steps: int = N_STEPS,
 ) -> GapProfiles:
@@ -65,6 +66,8 @@ def profiles(
         Entry into the gap, as in `resolved.march` [Pa], [J/kg], [m/s], [kg/s].
     gap, rim_radius, bore_radius, angular_speed : Array
         Gap [m], radii [m] and speed of the discs [rad/s].
+    transition_factor : Array
+        As in `resolved.march` [-].
     grid : HalfGap, optional
         Nodes across the half gap.
     n_steps : int, optional
@@ -102,6 +105,7 @@ def profiles(
         rim_radius,
         bore_radius,
         angular_speed,
+        transition_factor,
     )
     _, trails, rows = march_rows(
         fluid=fluid,

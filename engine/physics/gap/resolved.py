@@ -34,6 +34,7 @@ def march(
     rim_radius: Array,
     bore_radius: Array,
     angular_speed: Array,
+    transition_factor: Array = 1.0,
     grid: HalfGap = GRID,
     n_steps: int = N_STEPS,
     repeated_sweeps: int = REPEATED_SWEEPS,
@@ -60,6 +61,8 @@ def march(
         Where the gap begins and ends [m].
     angular_speed : Array
         Of the discs [rad/s]; 0 is allowed.
+    transition_factor : Array
+        Reynolds numbers at which the flow turns turbulent over those of a plane channel [-], > 0.
     grid : HalfGap, optional
         Nodes across the half gap.
     n_steps : int, optional
@@ -121,6 +124,7 @@ def march(
         rim_radius,
         bore_radius,
         angular_speed,
+        transition_factor,
     )
     found, _, _ = march_rows(
         fluid=fluid,
@@ -149,7 +153,7 @@ def march_rows(
     fluid : Fluid
         Properties at pressure and enthalpy.
     given : Lanes
-        Arguments of `march` from `rim_pressure` to `angular_speed`, (argument, lane) [SI].
+        Arguments of `march` from `rim_pressure` to `transition_factor`, (argument, lane) [SI].
     grid : HalfGap
         Nodes across the half gap.
     n_steps, repeated_sweeps : int

@@ -45,7 +45,7 @@ def march_lanes(
     for i in range(first, last):
         p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
         gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
-        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega)
+        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega, given[8, i])
         reached, settled = _march(record, rim, across, repeats, still, trail, before, one, room)
         end = exit_of(record, rim, across, trail, reached, settled)
         write_resolved(found, 0, i, end)

@@ -78,6 +78,7 @@ class Rim(NamedTuple):
     radius: float  # [m]
     span: float  # (rim radius - bore radius) / rim radius [-]
     gap: float  # [m]
+    transition: float  # factor on the Reynolds numbers of transition
 
 
 class Behind(NamedTuple):
@@ -230,7 +231,7 @@ def equations(
     there = state_at(record, pressure, enthalpy)[0]
     residual[2 * n + 1] = density - there / rim.density
     # Turbulence: divergence of the eddy stresses.
-    weight, _ = weight_and_slope(gap_reynolds(rim, across, state))
+    weight, _ = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
         _eddies(rim, across, weight, state, room)
         for k in range(n + 1):
@@ -311,7 +312,7 @@ def slopes(
         lower[2 * n] = lower[2 * n + 1] = 0.0
     # Rows of eqs. (3) and (4); then turbulence.
     _slopes_of_density(record, rim, across, step, state, jacobian)
-    weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state))
+    weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
         _slopes_of_eddies(across, by_reynolds, state, room)
 

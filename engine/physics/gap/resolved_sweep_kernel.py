@@ -82,14 +82,16 @@ def rim_of(
     rim: float,
     bore: float,
     omega: float,
+    transition: float,
 ) -> Rim:
     """Rim of a lane with its scales; NaN where it is no gap with inward flow."""
-    if not (mass_flow > 0 and gap > 0 and 0 < bore < rim and pressure > 0):
+    if not (mass_flow > 0 and gap > 0 and 0 < bore < rim and pressure > 0 and transition > 0):
         pressure = math.nan
     density = state_at(record, pressure, enthalpy)[0]
     speed = mass_flow / (2 * math.pi * rim * gap * density)
     spin, plug = omega * rim / speed, (swirl - omega * rim) / speed
-    return Rim(pressure, enthalpy, density, speed, spin, plug, rim, 1 - bore / rim, gap)
+    span = 1 - bore / rim
+    return Rim(pressure, enthalpy, density, speed, spin, plug, rim, span, gap, transition)
 
 
 @compiled
@@ -343,7 +345,7 @@ def exit_of(
         reynolds = max(reynolds, here)
         share = (trail[max(k - 1, 0), 2 * n + 6] - trail[min(k + 1, last), 2 * n + 6]) / 2
         share /= rim.span
-        turbulent += share * weight_and_slope(here)[0]
+        turbulent += share * weight_and_slope(here / rim.transition)[0]
         backward += share if middle < 0 else 0.0
         thrown += share if state[0] < 0 else 0.0
     # Lanes without an answer.

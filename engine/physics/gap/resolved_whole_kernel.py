@@ -379,4 +379,5 @@ def _thickened(rim: Rim, factor: float) -> Rim:
         rim.radius,
         rim.span,
         rim.gap / math.sqrt(factor),
+        rim.transition,
     )

@@ -18,12 +18,14 @@ STILL = 1e-9
 
 
 @inlined
-def disc_stress(density: float, viscosity: float, speed: float, gap: float) -> float:
+def disc_stress(
+    density: float, viscosity: float, speed: float, gap: float, transition: float
+) -> float:
     """Stress of one disc on the mean speed in a gap: laminar, turbulent, or between the two."""
     reynolds = 2 * gap * speed * density / viscosity
     laminar = 6 * viscosity * speed / gap
     turbulent = 0.5 * DEAN / root(root(reynolds)) * density * speed * speed
-    return laminar + turbulent_weight(reynolds) * (turbulent - laminar)
+    return laminar + turbulent_weight(reynolds / transition) * (turbulent - laminar)
 
 
 @inlined

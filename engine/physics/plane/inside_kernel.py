@@ -42,7 +42,7 @@ def rub_on_discs(
 ) -> None:
     """Take the friction of the discs from the fluid in the gaps, and their work."""
     radial, turning, heat = line(PACK), line(PACK), line(PACK)
-    omega, gap = around.angular_speed, around.gap
+    omega, gap, late = around.angular_speed, around.gap, around.transition
     for row in range(grid.n_gap):
         inner, outer, rim = grid.faces[row], grid.faces[row + 1], grid.centres[row]
         plan = grid.heights[row] / gap * (outer * outer - inner * inner)
@@ -51,7 +51,8 @@ def rub_on_discs(
                 at = start + i
                 u, slip = field[RADIAL, row, at], field[SWIRL, row, at] - omega * rim
                 speed = root(u * u + slip * slip) + STILL
-                stress = disc_stress(field[DENSITY, row, at], viscosity[row, at], speed, gap)
+                rho, mu = field[DENSITY, row, at], viscosity[row, at]
+                stress = disc_stress(rho, mu, speed, gap, late)
                 pull = plan * grid.widths[at] * stress / speed
                 radial[i], turning[i] = pull * u, pull * slip * rim
                 heat[i] = pull * speed * speed

@@ -63,6 +63,7 @@ def plane_flow(
     gap_count: int,
     disc_thickness: float,
     angular_speed: float,
+    transition_factor: float = 1.0,
     fineness: float = 1.0,
     closure: int = WALL_FUNCTION,
     mixing: float = 1.0,
@@ -109,6 +110,8 @@ def plane_flow(
         Thickness of a disc [m].
     angular_speed : float
         Speed of the discs [rad/s], at least 0.
+    transition_factor : float
+        Reynolds numbers at which the flow turns turbulent over those of a plane channel [-], > 0.
     fineness : float
         Cells along a length over the usual number [-], 0.25 to 4.
     closure : int
@@ -135,10 +138,10 @@ def plane_flow(
     below the rim. Nothing is assumed of how the jets mix with the ring.
 
     Discs: laminar and Dean's turbulent channel friction on the speed relative to them, blended
-    between Reynolds numbers 2,300 and 4,000; there is no profile across the gap. Casing and disc
-    edges: 1/7-power law of the wall on the cell next to it, or the friction of a channel on the
-    mean speed of the ring. Mixing across circles: mixing length min(0.41 y, 0.09 c), y from the
-    casing, c the clearance; 0.09 min(c, b) at the rim and below.
+    between Reynolds numbers 2,300 and 4,000 times that factor; there is no profile across the gap.
+    Casing and disc edges: 1/7-power law of the wall on the cell next to it, or the friction of a
+    channel on the mean speed of the ring. Mixing across circles: mixing length
+    min(0.41 y, 0.09 c), y from the casing, c the clearance; 0.09 min(c, b) at the rim and below.
 
     Jets bring mass, angular momentum and total enthalpy through an arc of the casing, at the speed
     that the nozzle formula gives at the pressure found in front of the mouth. No share of their
@@ -198,6 +201,7 @@ def plane_flow(
             bore_pressure=bore_pressure + law.shift,
             closure=closure,
             discs_rub=True,
+            transition=transition_factor,
             lengths=mixing * mixing_lengths(grid=grid, clearance=rim_clearance, gap=gap),
         )
         if field.size == 0:

@@ -37,6 +37,7 @@ class Surroundings(NamedTuple):
 
     angular_speed: float  # of the discs [rad/s]
     gap: float  # [m]
+    transition: float  # factor on the Reynolds numbers of transition between the discs [-]
     clearance: float  # [m]
     edge_share: float  # share of the stack height that disc edges take; 0 for no edge friction [-]
     entry_loss: float  # of the contraction at the edges, over (1 - height ratio)^2 [-]

@@ -95,3 +95,33 @@ def test_shop_air_turbulent_at_the_rim_is_within_two_percent(
     assert np.quantile(np.abs(torque), 0.95) < 0.01
     assert np.quantile(np.abs(fall), 0.95) < 0.02
     assert np.abs(torque).max() < 0.03
+
+
+def test_both_levels_move_the_transition_by_the_same_factor() -> None:
+    # Turbulent at the rim only; wholly laminar; wholly turbulent.
+    lanes: dict[str, Any] = {
+        "fluid": AIR,
+        "rim_pressure": 1.5e5,
+        "rim_enthalpy": float(AIR.enthalpy(pressure=1.5e5, temperature=285.0)),
+        "rim_swirl": 240.0,
+        "mass_flow": 6e-4,
+        "gap": 0.25e-3,
+        "rim_radius": 0.05,
+        "bore_radius": 0.02,
+        "angular_speed": 1200.0,
+        "transition_factor": np.array([1.0, 6.0, 0.05]),
+    }
+    fine, fast = resolved.march(**lanes), averaged.march(**lanes)
+    for found in (fine, fast):
+        assert 0.02 < found.turbulent_share[0] < 0.5
+        assert found.turbulent_share[1:] == pytest.approx([0.0, 1.0], abs=1e-9)
+        assert np.ptp(found.largest_reynolds) < 0.01 * found.largest_reynolds[0]
+        assert np.ptp(found.torque) > 1e-3 * found.torque[0]
+    assert fast.torque == pytest.approx(fine.torque, rel=0.03)
+    assert fast.exit_pressure == pytest.approx(fine.exit_pressure, rel=0.01)
+    # The law without turbulence knows no factor, and no gap has a factor of 0.
+    lanes["transition_factor"] = np.array([6.0, 9.0, 0.0])
+    for march in (resolved.march, averaged.march):
+        torque = march(**lanes).torque
+        assert torque[0] == torque[1]
+        assert np.isnan(torque[2])

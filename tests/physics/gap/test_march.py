@@ -53,6 +53,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual(
         radius=0.08,
         span=0.6,
         gap=4e-4,
+        transition=0.8,
     )
     nodes = 1 - ACROSS.wall_distance[1:]
     shape = 1.4 * (1 - nodes**4) * random.uniform(0.9, 1.1, n)
@@ -130,7 +131,8 @@ def test_jacobian_of_all_stations_is_the_difference_quotient_of_their_residual()
     n, n_steps = ACROSS.weights.size, 7
     size = 2 * n + 3
     record, room, whole = gas("air").record, room_for(n), whole_for(n_steps, n)
-    rim = Rim(2e5, 4e5, 2.4, 5.0, spin=3.0, plug=2.0, radius=0.08, span=0.6, gap=4e-4)
+    scales = {"spin": 3.0, "plug": 2.0, "radius": 0.08, "span": 0.6, "gap": 4e-4}
+    rim = Rim(2e5, 4e5, 2.4, 5.0, **scales, transition=1.0)
     random = np.random.default_rng(2)
     trail = trail_for(n_steps, n)
     begin_trail(record, rim, ACROSS, trail[0])

@@ -71,7 +71,9 @@ def row_of(case: Case, fineness: float = FINENESS) -> dict[str, Any]:
     count = int(case.values["nozzle_count"])
     found = plane_flow(**given, nozzle_count=count, fineness=fineness)
     # Model as it is: the matched point of the averaged level.
-    inputs = {key: value for key, value in given.items() if key not in ("fluid", "nozzle")}
+    # The transition factor is 1 in every case.
+    left_out = ("fluid", "nozzle", "transition_factor")
+    inputs = {key: value for key, value in given.items() if key not in left_out}
     inputs |= {
         "nozzle_count": count,
         "mass_flow": flow.jet.mass_flow.item(),

@@ -38,6 +38,7 @@ def bare(grid: Grid, bore_pressure: float) -> Surroundings:
     return Surroundings(
         angular_speed=0.0,
         gap=1e-3,
+        transition=1.0,
         clearance=1e-3,
         edge_share=0.0,
         entry_loss=1.0,

@@ -129,6 +129,7 @@ def test_even_inflow_gives_the_torque_of_the_averaged_march(
     around = Surroundings(
         angular_speed=omega,
         gap=gap,
+        transition=1.0,
         clearance=gap,
         edge_share=0.0,
         entry_loss=1.0,
