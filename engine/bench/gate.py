@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench.log import BenchLog
+from engine.bench.log_columns import CONDITIONS
 from engine.bench.predicted import Compared, predict
 from engine.errors import Problem, StudyError
 from engine.model.limits import MATCHED
@@ -153,7 +154,7 @@ def _matched(study: Study, log: BenchLog, factor: float) -> float:
         "back_pressure": supply.back_pressure,
     }
     conditions = {key: np.full(rows, value) for key, value in usual.items()}
-    conditions |= {key: log.columns[key] for key in (*usual, "speed") if key in log.columns}
+    conditions |= {key: log.columns[key] for key in CONDITIONS if key in log.columns}
     conditions["speed"] = conditions["speed"] * factor
     return float((predict(study, log.build, conditions)["status"] == MATCHED).mean())
 

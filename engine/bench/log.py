@@ -241,6 +241,8 @@ def _numbers(
             reason = f"no reading ({units.shorten(cells[place].strip())})"
         elif not _NUMBER.fullmatch(cell):
             reason = f"{units.shorten(cells[place])} is not a number"
+        elif scale.quantity == "nozzle_count" and not float(cell).is_integer():
+            reason = f"{units.shorten(cell)} is not a whole number"
         elif _is_implausible(scale, float(cell)):
             row = PLAUSIBLE["log"][scale.quantity]
             reason = f"{units.shorten(cell)} is not plausible; expected {row.words}"

@@ -18,6 +18,8 @@ CONDITIONS: Mapping[str, str] = {
     "supply_pressure": "pressure",
     "supply_temperature": "temperature",
     "back_pressure": "pressure",
+    "nozzle_count": "count",
+    "rim_clearance": "length",
 }
 """Conditions set on the bench, with their dimension."""
 READINGS: Mapping[str, str] = {
@@ -44,6 +46,8 @@ MEANINGS: Mapping[str, str] = {
     "supply_pressure": "pressure before the nozzles",
     "supply_temperature": "temperature before the nozzles",
     "back_pressure": "pressure the exhaust blows into",
+    "nozzle_count": "nozzles that are open, evenly around the rim",
+    "rim_clearance": "radial clearance between rim and casing ring",
     "rim_pressure": "pressure of the ring around the discs",
     "gap_exit_pressure": "pressure at the inner end of the gaps",
     "voltage": "voltage at the generator terminals; with current it gives the power",
@@ -51,7 +55,7 @@ MEANINGS: Mapping[str, str] = {
 }
 """What each of them is."""
 USUAL: Mapping[str, tuple[float, float]] = {
-    "time": (0.0, 0.0),
+    **dict.fromkeys(("time", "nozzle_count", "rim_clearance"), (0.0, 0.0)),
     "speed": (0.003, 0.0),
     "shaft_torque": (0.02, 1e-4),
     "electric_power": (0.02, 0.05),
@@ -88,6 +92,8 @@ def scale_of(head: Head, study: Study) -> Scale:
             remedy=suggestion(quantity, QUANTITIES),
         )
     dimension, atmosphere = QUANTITIES[quantity], study.supply.atmosphere
+    if dimension == "count" and not head.unit:
+        return Scale(quantity, 1.0, 0.0, 0.0, 0.0)
     if not head.unit:
         raise WrongValueError(
             found="has no unit",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench.log import BenchLog, Exclusion
-from engine.bench.log_columns import READINGS
+from engine.bench.log_columns import CONDITIONS, READINGS
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import evaluate
 from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
@@ -16,7 +16,7 @@ from engine.study.study import Study
 
 Numbers = NDArray[np.float64]
 
-IN_LANES = ("supply_pressure", "supply_temperature")
+IN_LANES = ("supply_pressure", "supply_temperature", "nozzle_count", "rim_clearance")
 """Conditions that may differ from lane to lane; each value of the others needs its own study."""
 
 
@@ -44,7 +44,8 @@ class Compared:
             "back_pressure": supply.back_pressure,
         }
         stated = {key: np.full(rows, value) for key, value in usual.items()}
-        conditions = {**stated, **{k: v for k, v in log.columns.items() if k in (*usual, "speed")}}
+        told = {key: log.columns[key] for key in CONDITIONS if key in log.columns}
+        conditions = {**stated, **told}
         readings = _told(log, conditions["speed"])
         spread = {key: np.square(log.uncertainty[key]) for key in readings}
         base = predict(study, log.build, conditions)
@@ -129,7 +130,7 @@ def predict(
     """
     speed = conditions["speed"]
     builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
-    builds |= {"speed": speed, **{key: conditions[key] for key in IN_LANES}}
+    builds |= {"speed": speed, **{key: conditions[key] for key in IN_LANES if key in conditions}}
     others = [key for key in conditions if key not in ("speed", *IN_LANES)]
     states = np.stack([conditions[key] for key in others], axis=1)
     found: dict[str, NDArray[Any]] = {key: np.full(speed.shape, np.nan) for key in READINGS}

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
 STUDY, STATE, DESIGNS = "study.yaml", "run.json", "designs"
 FRONT, CLOSEST, REPORT = "front.parquet", "closest.parquet", "report.html"
-LOG, PLANES = "run.log", "planes"
+LOG, PLANES, RUBBING = "run.log", "planes", "rubbing.json"
 BUILD = "build-"
 """Start of the name of a build sheet's folder; the number of the design follows."""
 PLAN = "plan-"
@@ -52,7 +52,7 @@ LONGEST_NAME = 80
 LIBRARIES = ("numpy", "scipy", "numba", "optuna", "pyarrow", "CoolProp", "SALib")
 """Libraries whose versions are stored with a run, because its numbers depend on them."""
 
-_OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT, LOG, PLANES)
+_OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT, LOG, PLANES, RUBBING)
 
 
 @dataclass(frozen=True)

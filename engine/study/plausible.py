@@ -236,6 +236,8 @@ _LOG = {
     **_rows("mass_flow", ("mass_flow", "-1 kg/s", "1000 kg/s", "a river")),
     **_rows("voltage", ("voltage", "-2000 V", "2000 V", "no bench generator gives more")),
     **_rows("current", ("current", "-10000 A", "10000 A", "no bench generator gives more")),
+    **_rows("count", ("nozzle_count", "1", "500", "more do not fit around a rim")),
+    **_rows("length", ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all")),
     **_rows("length", ("lever", "1 mm", "5 m", "a brake's arm fits a bench")),
 }
 # fmt: on

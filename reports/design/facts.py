@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.bench.readings import READ, READ_LOCKED, BenchReadings
+from engine.bench.telling import TellingTest
 from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_state, process_values
 from engine.columns import COLUMNS
 from engine.model.locked_rotor import BREAKAWAY
@@ -49,6 +50,8 @@ class BuildData:
     """The design with its rotor locked, from low supply pressure to full."""
     provenance: Mapping[str, str]
     """Name to text."""
+    telling: TellingTest | None = None
+    """The test that tells how hard the casing rubs; None where that is taken as known."""
 
 
 @dataclass(frozen=True)
@@ -170,6 +173,7 @@ class BuildFacts:
     bearing: Bearing
     readings: tuple[Reading, ...]
     locked: tuple[LockedReading, ...]
+    telling: TellingTest | None
 
     @property
     def blanks(self) -> int:
@@ -238,6 +242,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         bearing=bearings()[str(values["bearing"])],
         readings=_readings(data.readings),
         locked=_locked(data.locked),
+        telling=data.telling,
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from engine import __version__
 from engine.bench.readings import bench_readings, locked_readings
+from engine.bench.telling import telling_test
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, STUDY, read_front, read_state
@@ -76,6 +77,7 @@ def design_of_run(
         roles=tuple(role for role in ROLES if roles.get(role) == row),
         readings=bench_readings(study, front, row),
         locked=locked_readings(study, front, row),
+        telling=telling_test(study, front, row),
         provenance={
             "Study hash": provenance.study_hash[:16],
             "Run": f"{folder.name}, started {state.started}",

@@ -5,12 +5,14 @@ from collections.abc import Mapping, Sequence
 
 from engine.bench.coast_down import expected_fall
 from engine.bench.readings import READ, READ_LOCKED
+from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
 from reports.design import plan_wording, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.plan_wording import LEVER
 from reports.kit import quantities
 from reports.kit.rendering import render
+from reports.run.rubbing_wording import change_text
 
 LOGGED = {
     "load": ("", ""),
@@ -34,6 +36,17 @@ HELD = {
     "rim_pressure": ("bar gauge", "0.02 bar"),
 }
 """Columns of the log of the locked rotor; torque is read as a force on a lever."""
+RUBBING = {
+    "nozzle_count": ("", ""),
+    "rim_clearance": ("mm", ""),
+    "speed": ("rpm", "0.3 %"),
+    "shaft_torque": ("mN m", "2 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+}
+"""Columns of the log of the test that tells how hard the casing rubs."""
 FALLS = (0.75, 0.5, 0.25, 0.1)
 """Shares of operating speed at which the coast-down is timed."""
 
@@ -57,6 +70,8 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         read_locked=READ_LOCKED,
         locked=plan_wording.locked_rows(facts),
         band_text=sheet_wording.band_text,
+        told=TOLD,
+        change_text=change_text,
         falls=[
             (share, quantities.bare("speed", share * facts.number("speed")), time)
             for share, time in zip(FALLS, fall, strict=True)
@@ -79,7 +94,25 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held),
         "loaded-run.csv": loaded,
         "coast-down.csv": _log(facts, build, "Coast-down", coast, []),
+        **_rubbing_log(facts, build),
     }
+
+
+def _rubbing_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[str, str]:
+    """Write the log of the test that tells how hard the casing rubs, where there is one."""
+    test = facts.telling
+    if test is None:
+        return {}
+    rows: list[dict[str, float | str]] = [
+        {"nozzle_count": nozzles, "rim_clearance": clearance, "speed": speed}
+        for nozzles, clearance, speed in zip(
+            test.nozzle_count.tolist(),
+            test.rim_clearance.tolist(),
+            test.speed.tolist(),
+            strict=True,
+        )
+    ]
+    return {"casing-friction.csv": _log(facts, build, "Casing friction", RUBBING, rows)}
 
 
 def _log(
@@ -94,6 +127,9 @@ def _log(
     lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
     lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
     for name, (unit, within) in columns.items():
+        if name == "nozzle_count":
+            lines.append(f"  {name}: {{quantity: {name}}}")
+            continue
         if not unit:
             lines.append(f"  {name}: ignore")
             continue

@@ -1,8 +1,10 @@
 """What the bench plan says besides the texts of the build sheet. Plain text: no HTML."""
 
+from engine.columns import COLUMNS
 from reports.design.facts import BuildFacts, LockedReading
 from reports.design.sheet_tables import trip
 from reports.kit.quantities import THIN, bare, number, quantity
+from reports.run.rubbing_wording import change_text
 
 OVER_PRESSURE = 1.1
 """Supply pressure, over the study's, by which the relief valve must have opened."""
@@ -52,7 +54,60 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),
+        *_rubbing_test(facts),
     )
+
+
+def _rubbing_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the test that tells how hard the casing rubs; nothing where there is none."""
+    if facts.telling is None:
+        return ()
+    how = (
+        f"{change_text(facts.telling)} Read torque, flow and rim pressure at the speeds of the "
+        "table below, before and after. Keep supply, brake and dials as they are."
+    )
+    return (("Casing friction", how, "friction of the ring around the discs on the casing"),)
+
+
+def rubbing_rows(facts: BuildFacts) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+    """List the states of that test: their name, and each reading with half and twice friction."""
+    test = facts.telling
+    if test is None:
+        return ()
+    rows = []
+    for n, speed in enumerate(test.speed.tolist()):
+        nozzles, clearance = test.nozzle_count[n], test.rim_clearance[n]
+        count = f"{bare('nozzle_count', nozzles)}{THIN}nozzle{'s' if nozzles > 1 else ''}"
+        name = f"{quantity('speed', speed)}, {count}, {quantity('rim_clearance', clearance)}"
+        cells = tuple(
+            (
+                f"{_read(key, test.expected[key][0][n])} or {_read(key, test.expected[key][1][n])}",
+                f"±{THIN}{_read(key, test.instrument[key][n])}",
+            )
+            for key in test.expected
+        )
+        rows.append((name, cells))
+    return tuple(rows)
+
+
+def rubbing_rule(facts: BuildFacts) -> str:
+    """Say how far the readings of that test lie apart, and what to do with them."""
+    test = facts.telling
+    if test is None:
+        return ""
+    verdict = "tells them apart" if test.tells else "does not tell them apart for certain"
+    return (
+        "First with half, then with twice the friction of the study; ± is the standard uncertainty "
+        f"of the instrument. All readings together lie {number(test.apart, 2)} standard "
+        "uncertainties apart, with everything else uncertain too, so the test "
+        f"{verdict}; without the change they lie {number(test.apart_as_built, 2)} apart. Write "
+        "them into casing-friction.csv and give it to swirlstack fit, which then finds the casing "
+        "factor."
+    )
+
+
+def _read(key: str, value: float) -> str:
+    return number(float(COLUMNS[key].to_drawing(value)), 4 if key == "rim_pressure" else 3)
 
 
 def stops(facts: BuildFacts) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bands.sources import Indices
+from engine.bench.telling import TellingTest
 from engine.columns import LOSSES, base_key, restated
 from engine.model.limits import MATCHED
 from engine.model.strength import StressThrough
@@ -16,6 +17,7 @@ from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
 from engine.physics.plane.answer import PlaneFlow
 from engine.run.read import Growth
+from engine.run.rubbing import Rubbing
 from engine.search.front import Merits, knee, merits
 from engine.study.study import Study
 from reports.run.bands import (
@@ -113,6 +115,10 @@ class RunData:
     growth: Growth | None = None
     sources: Mapping[Role, Mapping[str, Indices]] = field(default_factory=dict)
     """By role: which inputs cause the bands of some results."""
+    rubbing: tuple[Rubbing, ...] = ()
+    """What the marked designs lose if the casing rubs half or twice as much."""
+    telling: TellingTest | None = None
+    """The bench test of the first of them that tells how much."""
 
 
 @dataclass(frozen=True)
@@ -194,6 +200,8 @@ class Facts:
     closest: tuple[CloseDesign, ...]
     """Only where nothing is feasible."""
     growth: Growth | None
+    rubbing: tuple[Rubbing, ...] = ()
+    telling: TellingTest | None = None
 
     @property
     def marks(self) -> tuple[tuple[str, Candidate], ...]:
@@ -305,6 +313,8 @@ def facts_of(data: RunData) -> Facts:
         if counts.feasible
         else closest_designs(data.study, data.closest or data.designs),
         growth=data.growth,
+        rubbing=data.rubbing,
+        telling=data.telling,
     )
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from engine.bands.sources import sources_of_rows
+from engine.bench.telling import telling_test
 from engine.errors import RunFolderError
 from engine.model.limits import MATCHED, with_standing
 from engine.model.version import MODEL_VERSION
@@ -21,6 +22,7 @@ from engine.run.folder import (
 )
 from engine.run.planes import plane_of_design, stored_plane
 from engine.run.read import read_history, study_of_run
+from engine.run.rubbing import rubbing_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.kit.quantities import count
 from reports.run.facts import Counts, RunData, marked
@@ -76,7 +78,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         refuse_other_model(folder, provenance)
     study, text = study_of_run(folder)
     keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
-    keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible")))
+    keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible", "violation")))
     designs = read_designs(folder, keys, SAMPLE) or {key: np.empty(0) for key in keys}
     n_matched = state.statuses.get(MATCHED, 0)
     going_on = state.state == "running"
@@ -118,6 +120,10 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
             and (flow := stored_plane(folder, int(front["design"][row]))) is not None
         },
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
+        rubbing=()
+        if going_on
+        else rubbing_of_run(folder, study, designs, front, list(dict.fromkeys(rows.values()))),
+        telling=None if going_on or not rows else telling_test(study, front, rows["most"]),
     )
 
 

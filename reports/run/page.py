@@ -13,7 +13,7 @@ from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
 from reports.kit import quantities
 from reports.kit.charts import DARK, Chart, library
 from reports.kit.rendering import embedded, render, script
-from reports.run import band_wording, candidate_wording, wording
+from reports.run import band_wording, candidate_wording, rubbing_wording, wording
 from reports.run.charts.band_sources import source_chart
 from reports.run.charts.candidates import loss_chart, speed_charts
 from reports.run.charts.gap import gap_charts
@@ -94,6 +94,7 @@ def write_report(data: RunData) -> str:
         plane_followed=[mark for mark in marks if mark[1].plane],
         gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
         bands=band_wording,
+        rubbing=rubbing_wording,
         band_marks=[mark for mark in marks if mark[1].bands],
         band_keys=[band.key for band in facts.candidates[0].bands] if marks else [],
         source_marks=[mark for mark in marks if f"sources-{mark[0]}" in charts],

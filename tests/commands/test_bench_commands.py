@@ -82,13 +82,14 @@ def fill_in(bench: Path) -> Path:
     return log
 
 
-def test_a_plan_leaves_a_page_and_three_logs_in_round_numbers(planned: Path) -> None:
+def test_a_plan_leaves_a_page_and_four_logs_in_round_numbers(planned: Path) -> None:
     plan = plan_of(planned)
     assert {path.name for path in plan.iterdir()} == {
         "plan.html",
         "rotor-locked.csv",
         "loaded-run.csv",
         "coast-down.csv",
+        "casing-friction.csv",
     }
     head = (plan / "loaded-run.csv").read_text("utf-8")
     for number in re.findall(r"^  \w+: ([\d.]+)", head, re.MULTILINE):

@@ -1,6 +1,7 @@
 """The bench plan: what it says, and that the logs it hands out are read by fit."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -8,11 +9,13 @@ import pytest
 
 from engine.bench.files import write_plan as put
 from engine.bench.log import read_log
+from engine.bench.telling import telling_test
 from engine.errors import RunFolderError, StudyError
 from engine.study.fit import Fit
 from reports.design.facts import BuildData
 from reports.design.plan import write_plan
 from reports.kit.quantities import THIN, bare
+from reports.run.rubbing_wording import change_text
 
 
 @pytest.fixture(scope="module")
@@ -133,3 +136,28 @@ def test_a_later_fit_keeps_what_an_earlier_one_told_of_other_numbers() -> None:
     assert both.standard == {"c": 0.3, "a": 0.05, "b": 0.2}
     assert both.correlation.tolist() == [[1.0, -0.4, 0.0], [-0.4, 1.0, 0.0], [0.0, 0.0, 1.0]]
     assert later.after(None) is later
+
+
+def test_the_log_that_tells_how_hard_the_casing_rubs_filled_in_is_read(
+    sheet_data: BuildData, files: Mapping[str, str], tmp_path: Path
+) -> None:
+    assert "casing-friction.csv" not in files
+    test = telling_test(sheet_data.study, sheet_data.front, 0)
+    assert test is not None
+    told = write_plan(replace(sheet_data, telling=test))
+    assert "Casing friction: readings that tell it" in told["plan.html"]
+    assert change_text(test).partition(",")[0] in told["plan.html"]
+    lines = told["casing-friction.csv"].splitlines()
+    first = len(lines) - len(test.speed)
+    filled = [
+        line.replace(",,,,,", f",2{n},{3 + n},6,20,0.{n}") for n, line in enumerate(lines[first:])
+    ]
+    path = tmp_path / "casing-friction.csv"
+    path.write_text("\n".join([*lines[:first], *filled]), encoding="utf-8")
+    log = read_log(path, sheet_data.study)
+    for key, values in (
+        ("nozzle_count", test.nozzle_count),
+        ("rim_clearance", test.rim_clearance),
+        ("speed", test.speed),
+    ):
+        np.testing.assert_allclose(log.columns[key], values, rtol=1e-5)
