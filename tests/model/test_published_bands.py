@@ -1,0 +1,71 @@
+"""Published machines with what was not read of them drawn at random: the bands, and their misses.
+
+`python -m tests.support.published` makes the table anew and prints it with the misses first.
+"""
+
+import math
+
+import pytest
+
+from engine.study.uncertainty import Uncertainty
+from tests.support.published import PREDICTED, Row, machines, read, rows_of
+
+MISSED = {
+    "water, rotor of 10 mm, little flow: rotor efficiency to the supply",
+    "water, rotor of 10 mm: rotor efficiency to the supply",
+    "R1233zd(E), rotor of 216 mm: shaft efficiency",
+    "R1233zd(E), rotor of 216 mm: rotor efficiency to the supply",
+    "water, rotor of 250 mm: speed of the most shaft power",
+}
+"""Readings outside their band. The 40 % at little flow is far above what casing and mixing leave by
+laws for a ring; the R1233zd(E) rig lost two thirds to leakage and drag of which nothing was
+read; the brake test falls to nothing within 15 rpm, by a drag that the model does not know."""
+BANDLESS = [f"shaft torque at {speed} rpm" for speed in (393, 380.7, 393.4, 385, 368.3, 329)]
+"""Readings at speeds which too many samples do not reach."""
+
+
+def named(row: Row) -> str:
+    return f"{row.machine}: {row.quantity}"
+
+
+def test_seven_in_ten_bands_hold_their_reading_and_the_others_are_known() -> None:
+    rows = read()
+    known = [row for row in rows if row.has_band]
+    assert {named(row) for row in known if not row.holds} == MISSED
+    assert [row.quantity for row in rows if not row.has_band] == BANDLESS
+    # A band from P10 to P90 should hold eight in ten.
+    assert len(known) == 17
+    assert len(MISSED) <= 0.3 * len(known)
+    # How wide they are: a factor of two in the middle.
+    widths = sorted(row.p90 / row.p10 for row in known)
+    assert 1.7 < widths[8] < 2.3
+    assert widths[-1] < 4.5
+
+
+def test_every_range_says_why_and_every_reading_has_its_ends() -> None:
+    by_name = {machine["name"]: machine for machine in machines()}
+    assert len(by_name) == len(machines())
+    for machine in by_name.values():
+        assert machine["source"]
+        for key, given in machine["unknown"].items():
+            assert given["why"], key
+            # What a study takes as uncertain by itself is drawn too, unless it was not read at all.
+            assert key not in {*Uncertainty.model_fields} - {
+                "nozzle_velocity", "gap", "disc_thickness", "exhaust_bore", "inlet_angle",
+                "seal_clearance", "supply_pressure",
+            }  # fmt: skip
+        for reading in machine["reading"]:
+            least, most = reading["measured"]
+            assert 0 < least <= most
+            assert "at" in reading or reading["quantity"] in PREDICTED
+    assert {row.machine for row in read()} == set(by_name)
+
+
+def test_the_table_is_that_of_today() -> None:
+    machine = next(each for each in machines() if "little flow" in each["name"])
+    known = {named(row): row for row in read()}
+    for row in rows_of(machine):
+        before = known[named(row)]
+        for key in ("least", "most", "p10", "p50", "p90"):
+            assert math.isclose(getattr(row, key), getattr(before, key), rel_tol=0.01), key
+        assert row.lost == pytest.approx(before.lost, abs=0.02)
