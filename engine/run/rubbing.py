@@ -9,6 +9,7 @@ none is better. All at the averaged level, which differs from the resolved one b
 """
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from pydantic import TypeAdapter
 from engine.bands.inputs import inputs
 from engine.bands.results import plain_limits
 from engine.columns import COLUMNS, Results, base_key
+from engine.errors import RunFolderError, StorageError
 from engine.files import locked, write_whole
 from engine.model.evaluation import builds_of, evaluate
 from engine.model.limits import MATCHED, violations, with_standing
@@ -77,15 +79,19 @@ def rubbing_of_run(
 ) -> tuple[Rubbing, ...]:
     """Give the `rubbing` of some rows of a front; kept in the run folder for the next time.
 
-    Raises StorageError where it cannot be stored.
+    Where it cannot be kept there, it is found again each time.
     """
-    numbers = [int(front["design"][row]) for row in marked]
-    known = _stored(folder)
-    if known is not None and [each.design for each in known] == numbers * len(FACTORS):
+    of = {
+        "model_version": MODEL_VERSION,
+        "designs": len(designs["design"]),
+        "marked": [int(front["design"][row]) for row in marked],
+    }
+    known = _stored(folder, of)
+    if known is not None:
         return known
     found = rubbing(study, designs, front, marked)
-    kept = {"model_version": MODEL_VERSION, "rubbing": [asdict(each) for each in found]}
-    with locked(folder):
+    kept = {**of, "rubbing": [asdict(each) for each in found]}
+    with suppress(StorageError, RunFolderError), locked(folder):
         write_whole(folder / RUBBING, sealed_text(kept).encode())
     return found
 
@@ -221,11 +227,11 @@ def _plain(key: str, value: Any) -> float | str:
     return str(value) if COLUMNS[key].is_text else float(value)
 
 
-def _stored(folder: Path) -> tuple[Rubbing, ...] | None:
-    """Read what `rubbing_of_run` stored; None where it is missing, torn or of another version."""
+def _stored(folder: Path, of: Mapping[str, Any]) -> tuple[Rubbing, ...] | None:
+    """Read what `rubbing_of_run` stored; None where it is missing, torn or of something else."""
     try:
         kept = unsealed((folder / RUBBING).read_text(encoding="utf-8"))
-        if kept["model_version"] != MODEL_VERSION:
+        if any(kept[key] != value for key, value in of.items()):
             return None
         return TypeAdapter(tuple[Rubbing, ...]).validate_python(kept["rubbing"])
     except (OSError, ValueError, KeyError, TypeError):

@@ -121,7 +121,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         },
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
         rubbing=()
-        if going_on
+        if going_on or not rows
         else rubbing_of_run(folder, study, designs, front, list(dict.fromkeys(rows.values()))),
         telling=None if going_on or not rows else telling_test(study, front, rows["most"]),
     )

@@ -84,6 +84,9 @@ def test_it_is_kept_in_the_run_folder_until_that_is_torn(
     (path / RUBBING).write_text(text, "utf-8")
     with pytest.raises(AssertionError):
         rubbing_of_run(path, study, designs, front, [1])
+    fewer = {key: values[1:] for key, values in designs.items()}
+    with pytest.raises(AssertionError):
+        rubbing_of_run(path, study, fewer, front, [0, 5])
 
 
 def test_a_build_that_misses_a_limit_there_is_said_to(
