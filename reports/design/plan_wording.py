@@ -64,7 +64,7 @@ def _rubbing_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         return ()
     how = (
         f"{change_text(facts.telling)} Read torque, flow and rim pressure at the speeds of the "
-        "table below, before and after. Keep supply, brake and dials as they are."
+        "table below, before and after, each twice. Keep supply, brake and dials as they are."
     )
     return (("Casing friction", how, "friction of the ring around the discs on the casing"),)
 
@@ -82,7 +82,7 @@ def rubbing_rows(facts: BuildFacts) -> tuple[tuple[str, tuple[tuple[str, str], .
         cells = tuple(
             (
                 f"{_read(key, test.expected[key][0][n])} or {_read(key, test.expected[key][1][n])}",
-                f"±{THIN}{_read(key, test.instrument[key][n])}",
+                f"±{THIN}{number(_drawn(key, test.instrument[key][n]), 2)}",
             )
             for key in test.expected
         )
@@ -101,13 +101,17 @@ def rubbing_rule(facts: BuildFacts) -> str:
         f"of the instrument. All readings together lie {number(test.apart, 2)} standard "
         "uncertainties apart, with everything else uncertain too, so the test "
         f"{verdict}; without the change they lie {number(test.apart_as_built, 2)} apart. Write "
-        "them into casing-friction.csv and give it to swirlstack fit, which then finds the casing "
-        "factor."
+        "them into casing-friction.csv and give it to swirlstack fit, which frees the casing "
+        "factor where the readings tell it well enough."
     )
 
 
 def _read(key: str, value: float) -> str:
-    return number(float(COLUMNS[key].to_drawing(value)), 4 if key == "rim_pressure" else 3)
+    return number(_drawn(key, value), 4 if key == "rim_pressure" else 3)
+
+
+def _drawn(key: str, value: float) -> float:
+    return float(COLUMNS[key].to_drawing(value))
 
 
 def stops(facts: BuildFacts) -> tuple[str, ...]:
