@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from typing import Any, TypeAlias
 
@@ -16,6 +16,8 @@ Names: TypeAlias = str | NDArray[np.str_]
 Curve: TypeAlias = tuple[float, ...]
 ASSEMBLY_TEMPERATURE = 293.15
 """Temperature at which clearances are measured [K]."""
+SHAKEDOWN = 2.0
+"""Largest stress, as if elastic, of a skin that has yielded once, over its yield strength."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,8 @@ class Material:
     """[Pa]"""
     yield_strength: Curve
     """[Pa]; for polymers the stress that a part may carry permanently."""
+    annealed_strength: Curve
+    """Yield strength that a cut leaves where it melts the metal [Pa]."""
     ultimate_strength: Curve
     """[Pa]"""
     source: str
@@ -61,6 +65,8 @@ class Process:
     """Axial run-out of a disc at its rim, total indicator reading [m]."""
     eccentricity: float
     """Offset of the rim from the disc's seat on the shaft [m]."""
+    anneals: bool
+    """Whether the cut melts its edge, and takes the strength of rolling or ageing from it."""
     smallest_gap: float
     """Thinnest spacer that can be made or bought [m]."""
     source: str
@@ -106,6 +112,7 @@ class MaterialState:
     conductivity: Lanes
     youngs_modulus: Lanes
     yield_strength: Lanes
+    annealed_strength: Lanes
     ultimate_strength: Lanes
 
 
@@ -180,6 +187,20 @@ def material_state(names: Names, temperature: Array) -> MaterialState:
     return MaterialState(
         **_gather(MaterialState, materials(), names, along="temperature", at=temperature)
     )
+
+
+def state_as_cut(names: Names, processes_of: Names, temperature: Array) -> MaterialState:
+    """Values of the named materials, with the yield strength that a cut edge has; all broadcast.
+
+    The peak stress is at a cut edge. A skin that the cut has annealed yields once and then lives in
+    the strain of the metal below it: it stays elastic from then on while the stress, as if elastic,
+    stays below twice its own yield strength (shakedown; ASME BPVC VIII-2, 5.5.6, from memory).
+    """
+    state = material_state(names, temperature)
+    keys, lane = np.unique(np.asarray(processes_of, dtype=np.str_), return_inverse=True)
+    anneals = np.array([processes()[str(key)].anneals for key in keys])[lane]
+    edge = np.where(anneals, SHAKEDOWN * state.annealed_strength, np.inf)
+    return replace(state, yield_strength=np.minimum(state.yield_strength, edge))
 
 
 def process_values(names: Names, thickness: Array) -> ProcessValues:

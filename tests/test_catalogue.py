@@ -17,6 +17,7 @@ from engine.catalogue import (
     process_names,
     process_values,
     processes,
+    state_as_cut,
 )
 
 RPM = 2 * np.pi / 60
@@ -55,10 +56,12 @@ def test_every_row_names_its_source(table: str) -> None:
 def test_strength_falls_with_temperature_and_curves_fit_their_grid(key: str) -> None:
     row = materials()[key]
     assert np.all(np.diff(row.temperature) > 0)
-    for curve in (row.youngs_modulus, row.yield_strength, row.ultimate_strength):
+    strengths = (row.yield_strength, row.annealed_strength, row.ultimate_strength)
+    for curve in (row.youngs_modulus, *strengths):
         assert len(curve) == len(row.temperature)
         assert np.all(np.diff(curve) <= 0)
     assert np.all(np.less(row.yield_strength, row.ultimate_strength))
+    assert np.all(np.less_equal(row.annealed_strength, row.yield_strength))
 
 
 @pytest.mark.parametrize(
@@ -78,6 +81,17 @@ def test_metals_have_their_handbook_constants(
     state = material_state(key, 293.15)
     found = (state.density, state.youngs_modulus, state.poisson, state.expansion)
     assert_allclose(found, (density, modulus, poisson, expansion), rtol=1e-3)
+
+
+def test_a_laser_takes_the_strength_of_rolling_from_the_edge_that_it_cuts() -> None:
+    # ASTM A666: annealed 301 yields at 205 MPa, full hard at 965 MPa (from memory). A skin that
+    # yields once stays elastic up to twice its yield strength (Melan's theorem of shakedown).
+    sheet, shop = "stainless-301-full-hard", np.array(["laser-cut", "waterjet", "photo-etched"])
+    assert_allclose(state_as_cut(sheet, shop, 293.15).yield_strength, [410e6, 965e6, 965e6])
+    for key in ("stainless-304", "carbon-steel", "titanium-6al-4v", "stainless-17-4ph-h900"):
+        cut, bought = state_as_cut(key, "laser-cut", 293.15), material_state(key, 293.15)
+        assert_allclose(cut.yield_strength, bought.yield_strength)
+        assert_allclose(cut.ultimate_strength, bought.ultimate_strength)
 
 
 def test_values_between_entries_are_interpolated_linearly() -> None:

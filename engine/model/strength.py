@@ -7,7 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, MaterialState, bearing_values, material_state
+from engine.catalogue import (
+    ASSEMBLY_TEMPERATURE,
+    MaterialState,
+    bearing_values,
+    material_state,
+    state_as_cut,
+)
 from engine.columns import Builds, Results
 from engine.files import shared_file
 from engine.physics.arrays import Array, Lanes
@@ -39,7 +45,7 @@ class StressThrough:
     running: DiscStress  # at operating speed
     tripped: DiscStress  # at trip speed
     notched: Lanes  # (lane,) largest stress beside a notch of the bore, at trip speed [Pa]
-    yield_strength: Lanes  # (lane,) at the disc's temperature [Pa]
+    yield_strength: Lanes  # (lane,) of the cut edge, at the disc's temperature [Pa]
 
 
 def strength(
@@ -57,7 +63,7 @@ def strength(
     `rim_hotter_by` [K] the thermal stress, and `fluid_density` [kg/m3] the mass that the waves of
     the discs move in the gaps.
     """
-    metal = material_state(build["material"], disc_temperature)
+    metal = state_as_cut(build["material"], build["process"], disc_temperature)
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = rim_growth(build, metal, disc_temperature)
@@ -243,7 +249,7 @@ def waves_of_builds(results: Builds) -> WebWaves:
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
     """Stress along the radius of the discs, counted as in the stress margin."""
-    metal = material_state(results["material"], results["disc_temperature"])
+    metal = state_as_cut(results["material"], results["process"], results["disc_temperature"])
     inner, outer = results["exhaust_bore"] / 2, results["disc_diameter"] / 2
     radius = np.linspace(inner, outer, points, axis=1)
     radius[:, -1] = outer  # by rounding, linspace may end beyond the rim

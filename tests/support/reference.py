@@ -223,14 +223,14 @@ def _materials() -> str:
             f"{row.expansion * 1e6:.3g}", f"{row.conductivity:g}",
             ", ".join(f"{kelvin - 273.15:.0f}" for kelvin in row.temperature),
             _along(row.youngs_modulus, 1e-9), _along(row.yield_strength, 1e-6),
-            _along(row.ultimate_strength, 1e-6), row.source,
+            _along(row.annealed_strength, 1e-6), _along(row.ultimate_strength, 1e-6), row.source,
         )
         for key, row in materials().items()
     ]  # fmt: skip
     head = (
         "material", "what it is", "density [kg/m³]", "Poisson's ratio", "expansion [1e-6/K]",
         "conductivity [W/(m K)]", "at [°C]", "Young's modulus [GPa]", "yield strength [MPa]",
-        "ultimate strength [MPa]", "source",
+        "of an annealed edge [MPa]", "ultimate strength [MPa]", "source",
     )  # fmt: skip
     return _table(head, rows)
 
@@ -240,15 +240,15 @@ def _processes() -> str:
         (
             _code(key), row.title, _along(row.thickness, 1e3), _along(row.thickness_tolerance, 1e6),
             f"{row.wedge_share:g}", f"{row.flatness * 1e3:g}", f"{row.spacer_tolerance * 1e6:g}",
-            f"{row.run_out * 1e6:g}", f"{row.eccentricity * 1e6:g}", f"{row.smallest_gap * 1e3:g}",
-            row.source,
+            f"{row.run_out * 1e6:g}", f"{row.eccentricity * 1e6:g}",
+            "yes" if row.anneals else "no", f"{row.smallest_gap * 1e3:g}", row.source,
         )
         for key, row in processes().items()
     ]  # fmt: skip
     head = (
         "process", "what it is", "disc thickness [mm]", "its tolerance, plus or minus [µm]",
         "wedge share", "flatness [mm per m]", "spacer tolerance, plus or minus [µm]",
-        "run-out [µm]", "eccentricity [µm]", "smallest gap [mm]", "source",
+        "run-out [µm]", "eccentricity [µm]", "anneals its edge", "smallest gap [mm]", "source",
     )  # fmt: skip
     return _table(head, rows)
 
