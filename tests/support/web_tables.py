@@ -2,8 +2,8 @@
 
     python -m tests.support.web_tables
 
-takes about half an hour on one core. What it solves is kept beside the working folder in
-`disc-webs-raw.npz`, so that an interrupted run goes on.
+takes about three quarters of an hour on one core. The waves that it solves are kept beside the
+working folder in `disc-webs-raw.npz`, so that an interrupted run goes on.
 """
 
 import logging
@@ -25,6 +25,7 @@ from engine.physics.machine.web import (
     HOLE_PLACES,
     HUB_PLACES,
     LARGEST_HUB,
+    MODES_AT_REST,
     NARROWEST,
     NODAL_DIAMETERS,
     SPOKES,
@@ -34,8 +35,8 @@ from engine.physics.machine.web import (
 )
 from tests.support.places import ROOT
 from tests.support.web_stress import FilletedWeb, peak_stress
-from tests.support.webbed_disc import Sector
-from tests.support.webbed_plane import Fineness, Hold, Web
+from tests.support.webbed_disc import POISSON, Sector
+from tests.support.webbed_plane import Fineness, Hold, Plane, Web, mesh_of
 
 FILE = ROOT / "shared" / "disc-webs.npz"
 RAW = Path("disc-webs-raw.npz")
@@ -184,6 +185,33 @@ def solved_stresses() -> tuple[Floats, Floats]:
     return free, held
 
 
+def solved_rest() -> Floats:
+    """Modes of all discs at rest: spokes, bore, width, hold as in `solved_waves`, mode, (2)."""
+    shape = (len(SPOKES), BORES.size, WIDTHS, 1 + len(HUB_PLACES), MODES_AT_REST, 2)
+    found = np.full(shape, np.nan)
+    for i, spokes in enumerate(SPOKES):
+        for j, bore in enumerate(BORES):
+            for k, width in enumerate(widths(spokes)):
+                hold: Hold = "gripped"
+                for m, hub in enumerate((0.5, *hubs(width, spokes))):
+                    web = Web(bore, spokes, width * bore, hub * bore, 0.1 * bore)
+                    modes = Sector(web, hold, fineness(spokes)).at_rest(MODES_AT_REST)
+                    found[i, j, k, m] = np.stack([np.log(modes[:, 0]), modes[:, 1]], axis=1)
+                    hold = "hub"
+            say(f"at rest: {spokes} spokes, bore {bore}")
+    return found
+
+
+def solved_pulls() -> Floats:
+    """Logarithm of the pull of a spoke on its hub, over density, speed^2, thickness, r_o^3."""
+    found = np.full((len(SPOKES), BORES.size, WIDTHS, len(HUB_PLACES)), np.nan)
+    for at, spokes, bore, width, hub, _ in stressed_webs():
+        web = Web(bore, spokes, width, hub, 0.1 * bore)
+        mesh = mesh_of(web, fineness(spokes).times(1.5), spoke=True, hub=False)
+        found[at] = np.log(Plane(web, "hub", mesh).pull(POISSON))
+    return found
+
+
 def say(text: str) -> None:
     """Tell how far it is."""
     sys.stderr.write(f"{text}\n")
@@ -192,18 +220,18 @@ def say(text: str) -> None:
 def main() -> None:
     """Solve everything and write the file."""
     logging.getLogger("skfem").setLevel(logging.ERROR)
-    write(solved_waves(), *solved_stresses())
-
-
-def write(solved: Floats, free: Floats, held: Floats) -> None:
-    """Write the file of the tables."""
-    waves = governing(solved)
+    waves = governing(solved_waves())
+    free, held = solved_stresses()
+    rest = solved_rest()
     tables = {
         "bores": BORES,
         "gripped": waves[:, :, :, 0],
         "hub": waves[:, :, :, 1:],
         "hub_free": free,
         "hub_held": held,
+        "rest_gripped": rest[:, :, :, 0],
+        "rest_hub": rest[:, :, :, 1:],
+        "hub_pull": solved_pulls(),
     }
     content = BytesIO()
     packed = {key: values.astype(np.float32) for key, values in tables.items()}

@@ -362,6 +362,21 @@ class Sector:
         stiff = small["laplacian"] - (1 - POISSON) * small["gauss"] + speed**2 * small["spin"]
         return np.sqrt(scipy.linalg.eigh(stiff, small["mass"], eigvals_only=True)[:count])
 
+    def at_rest(self, count: int) -> Floats:
+        """Lowest modes of the disc at rest, (mode, 2), rising; pairs of equal modes stand once.
+
+        Frequency, and change of its logarithm with Poisson's ratio, the rigidity held.
+        """
+        found = []
+        for phase_index in range(self.web.spokes // 2 + 1):
+            _, small = self._projected(phase_index)
+            stiff = small["laplacian"] - (1 - POISSON) * small["gauss"]
+            squares, shapes = scipy.linalg.eigh(stiff, small["mass"])
+            for square, x in zip(squares[:count], shapes.T[:count], strict=True):
+                gauss = float(np.real(np.vdot(x, small["gauss"] @ x)))
+                found.append((np.sqrt(square), gauss / (2 * square)))
+        return np.array(sorted(found)[:count])
+
     def share(self, shape: NDArray[Any], n: int) -> float:
         """Of harmonic n in the squared amplitude of a shape along the rim."""
         (radii, angles), spokes = self._lines, self.web.spokes

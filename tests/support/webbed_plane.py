@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import scipy.spatial
@@ -139,6 +139,20 @@ class Plane:
 
     def displacement(self, poisson: float, *, warm: bool = False) -> Floats:
         """Of unit density, speed and modulus, or of unit expansion and temperature difference."""
+        matrix, load = self._system(poisson, warm=warm)
+        return np.asarray(skfem.solve(*skfem.condense(matrix, load, D=self._fixed())))
+
+    def pull(self, poisson: float) -> float:
+        """Force by which a spoke pulls on the hub that holds it; of unit density and speed."""
+        matrix, load = self._system(poisson, warm=False)
+        held = load - matrix @ self.displacement(poisson)
+        at_hub = np.hypot(*self.basis.doflocs) < self.web.hub * (1 + 1e-6)
+        along = np.zeros(self.basis.N, dtype=bool)
+        along[self.basis.nodal_dofs[0]] = True
+        along[self.basis.facet_dofs[0]] = True
+        return float(held[at_hub & along].sum())
+
+    def _system(self, poisson: float, *, warm: bool) -> tuple[Any, Floats]:
         shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
 
         @skfem.BilinearForm
@@ -162,9 +176,7 @@ class Plane:
         )
         side = skfem.FacetBasis(self.mesh, self.basis.elem, facets=sides, intorder=4)
         matrix = stiffness.assemble(self.basis) + 1e7 * mirror.assemble(side)
-        fixed = self._fixed()
-        system = skfem.condense(matrix, load.assemble(self.basis), D=fixed)
-        return np.asarray(skfem.solve(*system))
+        return matrix, np.asarray(load.assemble(self.basis))
 
     def _fixed(self) -> NDArray[np.int64]:
         x, y = self.basis.doflocs

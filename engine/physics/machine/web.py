@@ -46,6 +46,8 @@ HOLE_PLACES = (0.3, 0.6, 0.85)
 """Shaft holes of the tables, over the hub."""
 FILLET_PLACES = (0.5, 1.0)
 """Fillets of the tables, over the largest."""
+MODES_AT_REST = 6
+"""Modes of the disc at rest in the tables, the lowest."""
 REFERENCE_POISSON = 0.3
 
 

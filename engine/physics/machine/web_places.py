@@ -44,10 +44,26 @@ class WebTables:
     shaft hole."""
     hub_held: Lanes
     """The same with the hub held by its spacers: hub, fillet."""
+    rest_gripped: Lanes
+    """Whole web held, the disc at rest: mode, quantity. Quantities: logarithm of frequency
+    [sqrt(D / (rho h)) / r_o^2], slope of the logarithm with Poisson's ratio."""
+    rest_hub: Lanes
+    """Hub alone held, the disc at rest: hub, then the same."""
+    hub_pull: Lanes
+    """Logarithm of the force with which a spoke pulls on a hub that its spacers hold
+    [density speed^2 thickness r_o^3]: hub."""
 
 
 def web_tables(
-    *, bores: Array, gripped: Array, hub: Array, hub_free: Array, hub_held: Array
+    *,
+    bores: Array,
+    gripped: Array,
+    hub: Array,
+    hub_free: Array,
+    hub_held: Array,
+    rest_gripped: Array,
+    rest_hub: Array,
+    hub_pull: Array,
 ) -> WebTables:
     """Make the tables ready: places between the solved radius ratios by monotone cubics.
 
@@ -55,7 +71,7 @@ def web_tables(
 
     Parameters
     ----------
-    bores, gripped, hub, hub_free, hub_held : Array
+    bores, gripped, hub, hub_free, hub_held, rest_gripped, rest_hub, hub_pull : Array
         Solved radius ratios [-] and tables; stresses are ratios, not logarithms [-].
 
     Returns
@@ -71,14 +87,16 @@ def web_tables(
     --------
     >>> line = np.linspace(0.0, 1.0, 3)
     >>> made = web_tables(bores=line, gripped=line[None], hub=line[None], hub_free=line[None] + 1,
-    ...                   hub_held=line[None] + 1)
+    ...                   hub_held=line[None] + 1, rest_gripped=line[None],
+    ...                   rest_hub=line[None], hub_pull=line[None])
     >>> float(made.gripped[0, 1])
     0.125
 
     """
     given = np.asarray(bores, dtype=float)
     finer = np.linspace(given[0], given[-1], _FINER * (given.size - 1) + 1)
-    solved = (gripped, hub, np.log(hub_free), np.log(hub_held))
+    stress = np.log(hub_free), np.log(hub_held)
+    solved = (gripped, hub, *stress, rest_gripped, rest_hub, hub_pull)
     return WebTables(finer, *(_between(given, np.asarray(each, float), finer) for each in solved))
 
 

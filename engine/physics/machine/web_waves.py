@@ -1,6 +1,7 @@
 """Standing waves and peak stress of a disc as it is cut, a ring on spokes."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from engine.physics.machine.web import (
 from engine.physics.machine.web_places import Places, WebTables
 
 _SPEED, _STIFFENING, _BY_POISSON, _SOFTENING, _FLUID, _SHARE = range(6)
+Hold = Literal["web", "hub", "either"]
+"""What spacers hold of a disc: its whole web, its hub, or whichever has the lower wave."""
 _NEVER = 300.0
 """Speed that stands for a wave that never stands still, over the scale of speeds."""
 
@@ -61,6 +64,7 @@ def web_waves(
     fluid_mass: Array,
     gap: Array,
     tables: WebTables,
+    hold: Hold = "either",
 ) -> WebWaves:
     """Speeds at which waves stand still in a disc on spokes, the lower end of two ways to hold it.
 
@@ -91,6 +95,8 @@ def web_waves(
         Axial space between neighbouring discs [m].
     tables : WebTables
         Result of `web_tables`.
+    hold : Hold
+        What holds the disc; no unit.
 
     Returns
     -------
@@ -121,7 +127,8 @@ def web_waves(
     >>> same = np.zeros((6, 2, 5, 6, 12)) + np.log(5.0) * np.eye(6)[0][:, np.newaxis]
     >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same,
     ...                     hub=np.stack([same, same, same], axis=3),
-    ...                     hub_free=np.ones((6, 2, 5, 3, 3)), hub_held=np.ones((6, 2, 5, 3, 2)))
+    ...                     hub_free=np.ones((6, 2, 5, 3, 3)), hub_held=np.ones((6, 2, 5, 3, 2)),
+    ...                     rest_gripped=same, rest_hub=same, hub_pull=same)
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
     >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
@@ -132,10 +139,9 @@ def web_waves(
     [1847.0, 1847.0]
 
     """
-    rigidity = youngs_modulus * np.power(thickness, 3) / (12 * (1 - np.square(poisson)))
-    scale = np.sqrt(rigidity / (density * thickness)) / np.square(r_outer)
-    pressed = youngs_modulus * expansion * temperature_difference * thickness
-    heat = np.asarray(pressed * np.square(r_outer) / rigidity)[..., np.newaxis]
+    scale = _scale(r_outer, thickness, density, youngs_modulus, poisson)
+    strain = np.multiply(expansion, temperature_difference) * np.square(r_outer / thickness)
+    heat = np.asarray(12 * (1 - np.square(poisson)) * strain)[..., np.newaxis]
     moved = np.asarray(2 * fluid_mass * np.square(r_outer / gap))[..., np.newaxis]
     inside = places.inside & ~WEB_RANGE.outside(poisson=poisson)
     turning = np.square(NODAL_DIAMETERS)
@@ -152,10 +158,10 @@ def web_waves(
 
     whole, alone = places.of_web(tables.gripped), places.of_hub(tables.hub)
     gripped, hub = of_hold(whole), of_hold(alone)
-    hub_only = hub < gripped
+    hub_only = hub < gripped if hold == "either" else np.full(hub.shape, hold == "hub")
     lower = np.where(inside[:, np.newaxis], np.where(hub_only, hub, gripped), np.nan)
     return WebWaves(
-        speed=np.where(lower > _NEVER, np.inf, lower) * np.asarray(scale)[..., np.newaxis],
+        speed=np.where(lower > _NEVER, np.inf, lower) * scale[..., np.newaxis],
         stiffening=np.where(hub_only, alone[:, _STIFFENING], whole[:, _STIFFENING]),
         share=np.where(hub_only, alone[:, _SHARE], whole[:, _SHARE]),
         hub_only=hub_only,
@@ -260,7 +266,8 @@ def peak_stress_ratio(
     >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none,
     ...                     hub=np.stack([none, none, none], axis=3),
     ...                     hub_free=np.full((6, 2, 5, 3, 3), 2.5),
-    ...                     hub_held=np.full((6, 2, 5, 3, 2), 2.0))
+    ...                     hub_held=np.full((6, 2, 5, 3, 2), 2.0),
+    ...                     rest_gripped=none, rest_hub=none, hub_pull=none)
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
     >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
@@ -276,3 +283,102 @@ def peak_stress_ratio(
         free = places.of_stress(tables.hub_free, np.asarray(shaft_radius / hub), HOLE_PLACES)
         held = places.of_stress(tables.hub_held, web.fillet / largest, FILLET_PLACES)
     return np.where(places.inside, np.exp(np.maximum(free, held)), np.nan)
+
+
+@dataclass(frozen=True)
+class RestModes:
+    """Natural frequencies of a clamped disc at rest, the lowest first, on the last axis [rad/s].
+
+    Two modes of the same shape turned against each other count once.
+    """
+
+    hub: Lanes
+    """Held at its hub alone."""
+    web: Lanes
+    """Held at its whole web."""
+
+
+def modes_at_rest(
+    *,
+    places: Places,
+    r_outer: Array,
+    thickness: Array,
+    density: Array,
+    youngs_modulus: Array,
+    poisson: Array,
+    tables: WebTables,
+) -> RestModes:
+    """Frequencies at which a disc on spokes rings when it is tapped, clamped and at rest.
+
+    All arguments are arrays of one axis, or broadcast with it; the results have the modes on one
+    more axis.
+
+    Parameters
+    ----------
+    places : Places
+        Where the discs lie in the tables [-].
+    r_outer : Array
+        Rim radius [m].
+    thickness : Array
+        Disc thickness [m].
+    density : Array
+        Disc material [kg/m3].
+    youngs_modulus : Array
+        Young's modulus [Pa].
+    poisson : Array
+        Poisson's ratio [-], 0.2 to 0.4.
+    tables : WebTables
+        Result of `web_tables`.
+
+    Returns
+    -------
+    RestModes
+        The lowest `MODES_AT_REST` frequencies of both ways to hold the disc; NaN as in `web_waves`.
+
+    Notes
+    -----
+    Kirchhoff plate, fillets left out. Air is left out too: it lowers a frequency by half of 0.67
+    density of air r_o / (density thickness) for each face (Lamb 1920, for a clamped disc; less
+    with a free rim), 1 % for steel of 0.5 mm and 65 mm.
+
+    References
+    ----------
+    Leissa, Vibration of Plates, NASA SP-160, 1969; tables solved for this project by finite
+    elements.
+
+    Examples
+    --------
+    >>> from engine.physics.machine.web import web_shape
+    >>> from engine.physics.machine.web_places import Places, web_tables
+    >>> same = np.zeros((6, 2, 5, 6, 2)) + np.log(5.0) * np.eye(2)[0]
+    >>> hubs = np.stack([same, same, same], axis=3)
+    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same, hub=hubs, hub_free=hubs + 1,
+    ...                     hub_held=hubs + 1, rest_gripped=same, rest_hub=hubs, hub_pull=hubs)
+    >>> bore = np.array([0.021])
+    >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
+    >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
+    >>> modes = modes_at_rest(places=places, r_outer=0.045, thickness=5e-4, density=7900.0,
+    ...                       youngs_modulus=193e9, poisson=0.3, tables=tables)
+    >>> (modes.hub[0, :2] / (2 * np.pi)).round(0).tolist()  # 5 sqrt(D / (rho h)) / r_o^2, in Hz
+    [294.0, 294.0]
+
+    """
+    scale = _scale(r_outer, thickness, density, youngs_modulus, poisson)
+    off = (np.asarray(poisson, dtype=float) - REFERENCE_POISSON)[..., np.newaxis]
+    inside = (places.inside & ~WEB_RANGE.outside(poisson=poisson))[..., np.newaxis]
+
+    def of_hold(table: Lanes) -> Lanes:
+        frequency = np.exp(table[..., 0] + table[..., 1] * off) * scale[..., np.newaxis]
+        return np.where(inside, np.sort(frequency, axis=-1), np.nan)
+
+    return RestModes(
+        hub=of_hold(places.of_hub(tables.rest_hub)), web=of_hold(places.of_web(tables.rest_gripped))
+    )
+
+
+def _scale(
+    r_outer: Array, thickness: Array, density: Array, youngs_modulus: Array, poisson: Array
+) -> Lanes:
+    """Give the unit of speeds and frequencies of the tables [rad/s]."""
+    rigidity = youngs_modulus * np.power(thickness, 3) / (12 * (1 - np.square(poisson)))
+    return np.asarray(np.sqrt(rigidity / (density * thickness)) / np.square(r_outer))
