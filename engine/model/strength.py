@@ -34,7 +34,13 @@ from engine.physics.machine.rotor import shaft_critical_speed
 from engine.physics.machine.vibration import ModeChart, mode_chart
 from engine.physics.machine.web import NODAL_DIAMETERS, WebShape, web_shape
 from engine.physics.machine.web_places import WEB_TABLES, Places, WebTables, web_tables
-from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
+from engine.physics.machine.web_waves import (
+    Hold,
+    WebWaves,
+    forced_wave,
+    peak_stress_ratio,
+    web_waves,
+)
 
 
 @dataclass(frozen=True)
@@ -240,11 +246,11 @@ def waves(results: Builds, *, speed: Lanes) -> ModeChart:
     )
 
 
-def waves_of_builds(results: Builds) -> WebWaves:
+def waves_of_builds(results: Builds, hold: Hold = "either") -> WebWaves:
     """All waves in the discs of builds with their results, by nodal diameters."""
     metal = material_state(results["material"], results["disc_temperature"])
-    places = places_of(results)
-    return _waves(results, places, metal, results["rim_over_bore"], results["gap_fluid_mass"])
+    fluid = results["gap_fluid_mass"]
+    return _waves(results, places_of(results), metal, results["rim_over_bore"], fluid, hold=hold)
 
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
@@ -296,7 +302,13 @@ def _annulus(build: Builds) -> Results:
 
 
 def _waves(
-    build: Builds, places: Places, metal: MaterialState, rim_hotter_by: Lanes, fluid: Lanes
+    build: Builds,
+    places: Places,
+    metal: MaterialState,
+    rim_hotter_by: Lanes,
+    fluid: Lanes,
+    *,
+    hold: Hold = "either",
 ) -> WebWaves:
     """Waves of the discs; `fluid` is the mass in both gaps of a disc over that of the disc."""
     return web_waves(
@@ -311,6 +323,7 @@ def _waves(
         fluid_mass=fluid,
         gap=build["gap"],
         tables=tables_of_webs(),
+        hold=hold,
     )
 
 

@@ -1,6 +1,6 @@
 """A design reduced to what its build sheet and bench plan say, as plain frozen data."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +9,10 @@ from engine.bench.readings import READ, READ_LOCKED, BenchReadings
 from engine.bench.telling import TellingTest
 from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_state, process_values
 from engine.columns import COLUMNS
+from engine.model.clamping import Clamping, clamping
 from engine.model.locked_rotor import BREAKAWAY
 from engine.model.validity import rechecked
+from engine.model.warp import Warp, warp
 from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
 from reports.design.casing import Casing, NoCasingError, casing
@@ -168,6 +170,8 @@ class BuildFacts:
     gap: GapCheck
     room: RimRoom
     masses: Masses
+    clamp: Clamping
+    warp: Warp
     span: float
     """Between the middles of the bearings [m]."""
     bearing: Bearing
@@ -210,6 +214,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     housing, no_casing = _casing(values, size | dict(fit.drawn if fit is not None else {}))
     tolerances = _tolerances(str(values["process"]), size)
     span = size["stack_height"] + 2 * size["bearing_allowance"]
+    readings, locked = _readings(data.readings), _locked(data.locked)
     return BuildFacts(
         study=data.study,
         candidate=Candidate(
@@ -238,12 +243,25 @@ def build_facts_of(data: BuildData) -> BuildFacts:
             size=_si(general_tolerance(_drawn("disc_diameter", size["disc_diameter"])) / 2),
         ),
         masses=_masses(str(values["material"]), str(values["shaft_material"]), size, cut, between),
+        clamp=clamping(
+            values,
+            torque=torque_at_start((*readings, *locked)),
+            clamp_thickness=CLAMP_THICKNESS,
+        ),
+        warp=warp(values),
         span=span,
         bearing=bearings()[str(values["bearing"])],
-        readings=_readings(data.readings),
-        locked=_locked(data.locked),
+        readings=readings,
+        locked=locked,
         telling=data.telling,
     )
+
+
+def torque_at_start(readings: Sequence[Reading | LockedReading]) -> float:
+    """Find the highest torque of bench readings, at the end of its band [N m]."""
+    torques = [reading.bands["shaft_torque"] for reading in readings]
+    ends = [end for band in torques for end in (band.expected, band.high) if np.isfinite(end)]
+    return max(ends, default=np.nan)
 
 
 def general_tolerance(size: float) -> float:

@@ -4,6 +4,7 @@ import math
 
 from engine.catalogue import processes
 from engine.columns import COLUMNS
+from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
 from reports.design.casing import CONVERGING, DIVERGING, LAND, Casing
 from reports.design.facts import BuildFacts, Reading, ReadingBand
 from reports.design.sheet_tables import mm, of, plus_minus, trip
@@ -200,10 +201,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"{_step(facts)} against the one below, so that the rolling tapers of "
             f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} spokes in line."
         ),
-        (
-            "Clamp with a locked nut: friction at the hub must carry "
-            f"{quantity('shaft_torque', torque_at_start(facts))} several times over."
-        ),
+        *clamp_notes(facts),
         (
             f"Height across the clamps less the clamps: {of(facts, 'stack_height')} for "
             f"{count(n_discs)} discs and {count(n_discs - 1)} spacers."
@@ -217,6 +215,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"{percent(facts.number('gap_hold'))} of the drawn gap. Axial run-out of each rim at "
             f"most {mm(shop.run_out)} by dial gauge."
         ),
+        _warp_note(facts),
         (
             f"In the casing: rim clearance {of(facts, 'rim_clearance')} all round by feeler, side "
             f"gaps {of(facts, 'side_gap')}. Turn it ten times by hand: no rubbing, no tight "
@@ -225,12 +224,57 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
     )
 
 
-def torque_at_start(facts: BuildFacts) -> float:
-    """Find the highest torque of the bench readings, at the end of its band [N m]."""
-    torques = [reading.bands["shaft_torque"] for reading in facts.readings]
-    torques += [reading.bands["shaft_torque"] for reading in facts.locked]
-    ends = [end for band in torques for end in (band.expected, band.high) if math.isfinite(end)]
-    return max(ends, default=math.nan)
+def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
+    """Say how hard to clamp the stack, and what depends on it."""
+    clamp, hub = facts.clamp, 1e-3 * facts.web.hub_radius
+    trip_text, pull = quantity("speed", trip(facts)), quantity("bearing_preload", clamp.pull)
+    low, high = (quantity("bearing_preload", force) for force in clamp.force)
+    greased, dry = (f"{number(torque, 2)}{THIN}N{THIN}m" for torque in clamp.nut_torque)
+    found = [
+        (
+            f"At trip speed, {trip_text}, each spoke pulls {pull} outward on its hub, and only "
+            f"friction holds it: {low} of clamping for degreased sheets (friction "
+            f"{number(USUAL_FRICTION, trim=True)}), {high} with a trace of oil "
+            f"({number(LEAST_FRICTION, trim=True)}). Degrease, and clamp with {high}. Torque, at "
+            f"most {quantity('shaft_torque', clamp.torque)}, is counted."
+        ),
+        (
+            f"Nut on a thread as wide as the shaft: {greased} if greased, {dry} if dry, then lock "
+            f"it. That pulls the shaft with {quantity('bore_stress', clamp.tension)}; at most "
+            f"{quantity('bore_stress', clamp.allowed)} is usual. Friction and torque of a nut: "
+            "common practice, no source."
+        ),
+    ]
+    if clamp.tension > clamp.allowed:
+        found.append(
+            "The shaft is too thin for that clamp. With less, hubs creep at speed and the balance "
+            "is lost; take a thicker shaft, or dowels through hubs and spacers."
+        )
+    reach = "so the hub is pressed" if clamp.pressed >= hub else "so not even the hub is pressed"
+    found.append(
+        f"The nut presses to about {mm(clamp.pressed, 1)} from the middle, {reach} (radius "
+        f"{mm(hub, 1)}); what holds the spokes beyond is not known. If spacers grip the whole web, "
+        f"the lowest wave stands still at {quantity('speed', clamp.wave_of_web)}; if the hub alone "
+        f"is held, at {quantity('speed', clamp.wave_of_hub)}. The margin goes by the lower of each "
+        "wave."
+    )
+    return tuple(found)
+
+
+def _warp_note(facts: BuildFacts) -> str:
+    """Say what discs that are neither flat nor alike do to the gaps at speed."""
+    lean, warp = facts.tolerances.lean, facts.warp
+    left = max(facts.gap.running - 2 * lean * max(warp.kept - 1, 0.0), 0.0)
+    kept = percent(warp.kept) if warp.kept < 1 else f"{number(warp.kept)} times"
+    stands = f"bends a disc {number(warp.grown)} times as far as at rest"
+    if not math.isfinite(warp.grown):
+        stands = "bends the discs without limit: this runs beyond the wave that nozzles force"
+    return (
+        "Sheets are neither flat nor alike. A wave of the sheet turns with its disc, and of its "
+        f"{mm(lean)} it keeps at most about {kept} at speed, so count on {mm(left)} as the least "
+        f"gap. What stands still in space, as the push of nozzles does, {stands}. Both are orders "
+        "of magnitude, derived here."
+    )
 
 
 def balance(facts: BuildFacts) -> tuple[str, ...]:
@@ -322,7 +366,7 @@ def range_text(facts: BuildFacts) -> str:
             f"{signed_percent(facts.number('resolved_difference'))} in power, takes its place."
         )
     return (
-        f"{start} Not computed: clamp, nut, shaft strength, casing and containment; vibration "
+        f"{start} Not computed: shaft strength, casing and containment; vibration "
         "other than at the speeds listed."
     )
 

@@ -126,7 +126,7 @@ def test_a_speed_without_operating_point_says_so(sheet_data: BuildData) -> None:
     facts = build_facts_of(replace(sheet_data, readings=readings))
     first = facts.readings[0].bands["shaft_torque"]
     assert sheet_wording.band_text("shaft_torque", first) == ("–", "no operating point")
-    assert math.isfinite(sheet_wording.torque_at_start(facts))
+    assert math.isfinite(facts.clamp.torque)
 
 
 def test_a_reading_whose_samples_are_lost_has_no_band() -> None:
@@ -136,8 +136,40 @@ def test_a_reading_whose_samples_are_lost_has_no_band() -> None:
 
 def test_the_clamp_must_carry_the_torque_of_a_locked_rotor(facts: BuildFacts) -> None:
     held = facts.locked[-1].bands["shaft_torque"]
-    assert sheet_wording.torque_at_start(facts) == held.high
+    assert facts.clamp.torque == held.high
     assert held.high > max(reading.bands["shaft_torque"].high for reading in facts.readings)
+
+
+def test_the_clamp_is_that_of_the_spokes_and_the_nut_that_of_the_clamp(facts: BuildFacts) -> None:
+    # Three spokes on two faces at friction 0.1 and 0.2; dry nut: 0.2 times force and diameter. The
+    # torque adds little.
+    clamp = facts.clamp
+    assert clamp.force[1] == pytest.approx(3 * clamp.pull / 2 / 0.1, rel=0.05)
+    assert clamp.force[1] == pytest.approx(2 * clamp.force[0])
+    assert clamp.nut_torque[1] == pytest.approx(
+        0.2 * clamp.force[1] * facts.number("shaft_diameter")
+    )
+    lower = min(clamp.wave_of_web, clamp.wave_of_hub)
+    assert lower == pytest.approx(facts.number("wave_speed"), rel=1e-6)
+    told = " ".join(sheet_wording.clamp_notes(facts))
+    assert quantity("bearing_preload", clamp.force[1]) in told
+    assert quantity("speed", clamp.wave_of_hub) in told
+
+
+def test_a_shaft_too_thin_for_the_clamp_is_told(facts: BuildFacts) -> None:
+    thin = replace(facts, clamp=replace(facts.clamp, tension=2 * facts.clamp.allowed))
+    assert "too thin for that clamp" not in " ".join(sheet_wording.clamp_notes(facts))
+    assert "too thin for that clamp" in " ".join(sheet_wording.clamp_notes(thin))
+
+
+def test_a_warp_at_speed_is_told_as_an_order_of_magnitude(facts: BuildFacts) -> None:
+    told = [step for step in sheet_wording.assembly(facts) if "neither flat nor alike" in step]
+    assert len(told) == 1
+    assert "orders of magnitude" in told[0]
+    share = facts.number("speed") / facts.number("forced_wave_speed")
+    assert facts.warp.grown == pytest.approx(1 / (1 - share**2))
+    beyond = replace(facts, warp=replace(facts.warp, grown=math.inf))
+    assert "without limit" in " ".join(sheet_wording.assembly(beyond))
 
 
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:

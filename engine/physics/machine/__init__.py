@@ -11,6 +11,9 @@ Each module is one subject and needs no other package of physics but `arrays`. W
   0.06, and beside any place where it is, so that none is missed where its share changes between
   two places. Three spokes mix 1, 2 and 4 nodal diameters, so a mode that mostly tilts answers to
   two nozzles.
+- The clamp must hold what the spokes pull (`clamp`): 260 N a spoke for a disc of 90 mm at 27,000
+  rpm, so 4 to 8 kN; the torque alone needs a twentieth. With less the hub creeps, which no failing
+  speed counts: peak stress is that of a free hub where it is higher.
 - A filament lamp is the measure of a steady supply (`load`): power goes with voltage to the 1.6.
   At fixed speed nothing regulates, and a lamp shows it.
 """
