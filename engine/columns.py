@@ -163,6 +163,7 @@ _MACHINE = _rows(
     ("bearing_viscosity", "mm²/s", "", "Bearing lubricant", "kinematic viscosity of the lubricant, or of the grease's base oil, at running temperature"),
     ("bearing_factor", "", "", "Bearing drag factor", "bearing drag divided by that of the bearing law; 1 unless a bench test says otherwise"),
     ("windage_factor", "", "", "Windage factor", "friction in the side chambers divided by that of the windage law; 1 unless a bench test says otherwise"),
+    ("wave_factor", "", "", "Wave factor", "frequencies of the discs divided by those computed; 1 unless a tap test says otherwise"),
     ("shaft_seal_torque", "mN m", "", "Shaft seal torque", "drag torque of all rubbing shaft seals together"),
     ("balance_grade", "mm/s", "", "Balance grade", "balance grade G of the finished stack (ISO 21940-11)"),
     ("drive_efficiency", "", "", "Drive efficiency", "power out of belt or coupling divided by power in"),

@@ -2,8 +2,9 @@
 
 `log_text` cuts a log, `log_columns` converts it, `log` judges it, `averaging` shortens it; `gate`
 refuses wrong units; `fit` and `coast_down` read coefficients from it with `least_squares`, on what
-`predicted` gives; `together` adds what each log says; `readings` says beforehand what to expect,
-and `telling` which change of the machine tells how hard its casing rubs.
+`predicted` gives, and `tap_test` the factor on the frequencies of the discs; `together` adds what
+each log says; `readings` says beforehand what to expect, and `telling` which change of the machine
+tells how hard its casing rubs.
 What was decided, why, and the number it rests on:
 
 - One file a log. Its YAML head stands on top of the CSV, so that units and numbers stay together.
@@ -47,6 +48,9 @@ What was decided, why, and the number it rests on:
 - Bands of the readings come from the same samples as those of results, at each speed: nineteen of
   twenty, not eight of ten as in the report, because a reading that leaves its band stops the run.
   Half a second a sheet. Before, both levels of gap flow widened by 15 % of each effect were taken.
+- A tap test has two unknowns, the factor on all frequencies and how far out the disc is held: both
+  are laid out on a grid, so that a frequency may be taken for another mode. The lowest modes tell
+  the hold, the others the factor. At speed less may hold, so waves go with the factor alone.
 - One published brake test could be read row by row: with nozzle width and angle free, one half
   predicts the other within 3 to 4 % of the stall torque, but for the fall near no load
   (tests/bench/test_half_of_a_brake_test.py). tests/model/test_experiments.py fits the nozzle loss

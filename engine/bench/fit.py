@@ -65,6 +65,9 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     "bearing_factor": Unknown(
         0.5, 0.05, 10.0, "coast down from full speed with nozzles and exhaust closed"
     ),
+    "wave_factor": Unknown(
+        0.1, 0.8, 1.25, "tap one clamped disc, and log the frequencies at which it rings"
+    ),
     "drive_efficiency": Unknown(
         0.02, 0.6, 1.0, "log torque before and after the drive at the same time"
     ),

@@ -23,6 +23,7 @@ from engine.study.reader import parse_overrides
 from engine.study.study import Study
 
 FEWEST_ROWS = 4
+FEWEST_FREQUENCIES = 3  # of a tap test: one tells how far out the disc is held, and two agree
 STUCK = 6
 """Number of equal readings in a row, while the speed changes, that show a stuck sensor."""
 MOVES = 0.03
@@ -69,9 +70,14 @@ class BenchLog:
         return "time" in self.columns and not set(self.columns) - {"time", "speed"}
 
     @property
+    def is_tap_test(self) -> bool:
+        """Whether it holds the frequencies of a tapped disc."""
+        return "frequency" in self.columns
+
+    @property
     def n_locked(self) -> int:
         """Number of rows with the rotor locked."""
-        return int((self.columns["speed"] == 0).sum())
+        return 0 if self.is_tap_test else int((self.columns["speed"] == 0).sum())
 
     @property
     def readings(self) -> tuple[str, ...]:
@@ -163,7 +169,12 @@ def _scales(text: LogText, study: Study, problems: list[Problem]) -> dict[int, S
             "is not a column of the table", remedy=suggestion(name, text.names) or "delete it"
         )
         problems.append(text.problem(("columns", name), wrong))
-    if "speed" not in seen and "speed" not in text.section("conditions") and not problems:
+    if "frequency" in seen and len(seen) > 1:
+        found = "frequencies of a tap test beside other readings"
+        wrong = WrongValueError(found, "frequencies alone", "set the other columns to ignore")
+        problems.append(text.problem(("columns", seen["frequency"]), wrong))
+    given = {*seen, *text.section("conditions")}
+    if not {"speed", "frequency"} & given and not problems:
         wrong = WrongValueError("no column gives the speed", remedy="say which column is the speed")
         problems.append(text.problem(("columns",), wrong))
     if ("voltage" in seen) != ("current" in seen) and not problems:
@@ -209,7 +220,7 @@ def _rows(
         excluded=tuple(excluded),
         cautions=tuple(cautions),
     )
-    return _with_gaps(_without_frozen(_without_standstill(log)))
+    return log if log.is_tap_test else _with_gaps(_without_frozen(_without_standstill(log)))
 
 
 def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> None:
@@ -243,7 +254,7 @@ def _numbers(
             reason = f"{units.shorten(cells[place])} is not a number"
         elif scale.quantity == "nozzle_count" and not float(cell).is_integer():
             reason = f"{units.shorten(cell)} is not a whole number"
-        elif _is_implausible(scale, float(cell)):
+        elif not scale.is_plausible(float(cell)):
             row = PLAUSIBLE["log"][scale.quantity]
             reason = f"{units.shorten(cell)} is not plausible; expected {row.words}"
         if not reason:
@@ -260,14 +271,6 @@ def _numbers(
     if missing and not readings - missing.keys():
         return [], next(iter(missing.values())), []
     return numbers, "", [*missing.values()]
-
-
-def _is_implausible(scale: Scale, number: float) -> bool:
-    try:
-        PLAUSIBLE["log"][scale.quantity].refuse(number * scale.factor + scale.offset)
-    except WrongValueError:
-        return True
-    return False
 
 
 def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:
@@ -339,14 +342,15 @@ def _with_gaps(log: BenchLog) -> BenchLog:
 def _faults(log: BenchLog) -> Iterator[Problem]:
     """Find faults for which the whole log cannot be used."""
     n_rows = len(log.lines)
-    if n_rows < FEWEST_ROWS:
+    fewest = FEWEST_FREQUENCIES if log.is_tap_test else FEWEST_ROWS
+    if n_rows < fewest:
         left = f"; {len(log.excluded)} left out" if log.excluded else ""
         for row in log.excluded[:1]:
             left += f", the first on line {row.line}: {row.reason}"
         yield Problem(
             file=log.file,
             found=f"{n_rows} usable rows{left}",
-            expected=f"at least {FEWEST_ROWS}",
+            expected=f"at least {fewest}",
             remedy="take more readings, or correct those left out",
         )
         return
@@ -361,7 +365,7 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             expected="rising time",
             remedy="sort the rows, or cut the log where a second one begins",
         )
-    if log.is_coast_down or log.readings:
+    if log.is_coast_down or log.is_tap_test or log.readings:
         return
     yield Problem(
         file=log.file,
@@ -374,7 +378,7 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
 
 def _stuck(log: BenchLog) -> Iterator[Problem]:
     """Find sensors whose reading never changes although the speed does."""
-    speed = log.columns["speed"]
+    speed = log.columns.get("speed", np.zeros(0))
     if len(speed) < FEWEST_ROWS:
         return
     for key in (*log.readings, *(["speed"] if log.is_coast_down else [])):

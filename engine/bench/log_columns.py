@@ -33,6 +33,7 @@ READINGS: Mapping[str, str] = {
 """Readings that the model predicts, with their dimension."""
 QUANTITIES: Mapping[str, str] = {
     "time": "time",
+    "frequency": "frequency",
     **CONDITIONS,
     **READINGS,
     "voltage": "voltage",
@@ -42,6 +43,7 @@ QUANTITIES: Mapping[str, str] = {
 MEANINGS: Mapping[str, str] = {
     **{key: COLUMNS[key].meaning for key in QUANTITIES if key in COLUMNS},
     "time": "time of the reading, from any start",
+    "frequency": "frequency at which a clamped disc rings when it is tapped",
     "speed": "rotational speed of the stack; 0 where the rotor is locked",
     "supply_pressure": "pressure before the nozzles",
     "supply_temperature": "temperature before the nozzles",
@@ -56,6 +58,7 @@ MEANINGS: Mapping[str, str] = {
 """What each of them is."""
 USUAL: Mapping[str, tuple[float, float]] = {
     **dict.fromkeys(("time", "nozzle_count", "rim_clearance"), (0.0, 0.0)),
+    "frequency": (0.005, 0.0),
     "speed": (0.003, 0.0),
     "shaft_torque": (0.02, 1e-4),
     "electric_power": (0.02, 0.05),
@@ -80,6 +83,14 @@ class Scale:
     offset: float
     share: float
     floor: float
+
+    def is_plausible(self, number: float) -> bool:
+        """Whether a cell may hold this number."""
+        try:
+            PLAUSIBLE["log"][self.quantity].refuse(number * self.factor + self.offset)
+        except WrongValueError:
+            return False
+        return True
 
 
 def scale_of(head: Head, study: Study) -> Scale:

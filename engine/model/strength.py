@@ -1,6 +1,6 @@
 """Stresses in the discs, the speeds at which a build fails, and its safety margin."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from io import BytesIO
 from typing import Any
@@ -311,7 +311,7 @@ def _waves(
     hold: Hold = "either",
 ) -> WebWaves:
     """Waves of the discs; `fluid` is the mass in both gaps of a disc over that of the disc."""
-    return web_waves(
+    found = web_waves(
         places=places,
         r_outer=build["disc_diameter"] / 2,
         density=metal.density,
@@ -325,6 +325,7 @@ def _waves(
         tables=tables_of_webs(),
         hold=hold,
     )
+    return replace(found, speed=found.speed * build["wave_factor"][:, np.newaxis])
 
 
 def _shaft_critical(build: Builds, masses: Builds) -> Lanes:

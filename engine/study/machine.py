@@ -85,6 +85,7 @@ class Machine(Section):
     bearing_viscosity: Viscosity = 20e-6
     bearing_factor: Ratio = 1.0
     windage_factor: Ratio = 1.0
+    wave_factor: Ratio = 1.0
     shaft_seal_torque: Torque = 1e-3
     balance_grade: Grade = 2.5e-3
     drive_efficiency: Fraction = 0.98

@@ -117,6 +117,7 @@ _BUILD = {
         ("seal_discharge", "0.1", "1", _COEFFICIENT, ("0.5", "1")),
         ("bearing_factor", "0.01", "100", "the law of bearings is good to a factor of a few", ("0.2", "5")),
         ("windage_factor", "0.01", "100", "the law of windage is good to a factor of a few", ("0.2", "5")),
+        ("wave_factor", "0.1", "10", "a disc that rings so far off is another disc", ("0.8", "1.25")),
         ("drive_efficiency", "0.1", "1", _COEFFICIENT, ("0.7", "1")),
         ("drive_ratio", "0.01", "100", "no belt or gear pair of a workshop has more", ("0.1", "10")),
         ("generator_efficiency", "0.05", "1", "bicycle dynamos reach 0.3", ("0.3", "0.98")),
@@ -239,6 +240,7 @@ _LOG = {
     **_rows("count", ("nozzle_count", "1", "500", "more do not fit around a rim")),
     **_rows("length", ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all")),
     **_rows("length", ("lever", "1 mm", "5 m", "a brake's arm fits a bench")),
+    **_rows("frequency", ("frequency", "1 Hz", "100 kHz", "nothing outside is heard")),
 }
 # fmt: on
 PLAUSIBLE: Mapping[str, Mapping[str, Plausible]] = {

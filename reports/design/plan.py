@@ -7,6 +7,7 @@ from engine.bench.coast_down import expected_fall
 from engine.bench.readings import READ, READ_LOCKED
 from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
+from engine.model.tapped import tapped_disc
 from reports.design import plan_wording, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.plan_wording import LEVER
@@ -49,6 +50,8 @@ RUBBING = {
 """Columns of the log of the test that tells how hard the casing rubs."""
 TWICE = 2
 """Rows of that log for each state, so that no single reading decides."""
+HEARD = {"mode": ("", ""), "frequency": ("Hz", "0.5 %")}
+"""Columns of the log of the tap test."""
 FALLS = (0.75, 0.5, 0.25, 0.1)
 """Shares of operating speed at which the coast-down is timed."""
 
@@ -60,6 +63,7 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
     build = {key: facts.candidate.values[key] for key in keys}
     typed = {key: value if COLUMNS[key].is_text else float(value) for key, value in build.items()}
     fall = expected_fall(data.study, typed, top=facts.number("speed"), shares=FALLS)
+    tapped = tapped_disc(facts.candidate.values)
     page = render(
         "plan.html.j2",
         style="sheet.css",
@@ -74,6 +78,7 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         band_text=sheet_wording.band_text,
         told=TOLD,
         change_text=change_text,
+        tapped=plan_wording.tap_rows(tapped),
         falls=[
             (share, quantities.bare("speed", share * facts.number("speed")), time)
             for share, time in zip(FALLS, fall, strict=True)
@@ -91,8 +96,12 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         for each in facts.locked
     ]
     coast = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
+    modes: list[dict[str, float | str]] = [
+        {"mode": str(n + 1)} for n in range(tapped.frequency.shape[1])
+    ]
     return {
         "plan.html": page,
+        "tap-test.csv": _log(facts, build, "Tap test", HEARD, modes),
         "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held),
         "loaded-run.csv": loaded,
         "coast-down.csv": _log(facts, build, "Coast-down", coast, []),

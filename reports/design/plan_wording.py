@@ -1,6 +1,7 @@
 """What the bench plan says besides the texts of the build sheet. Plain text: no HTML."""
 
 from engine.columns import COLUMNS
+from engine.model.tapped import TappedDisc
 from reports.design.facts import BuildFacts, LockedReading
 from reports.design.sheet_tables import trip
 from reports.kit.quantities import THIN, bare, number, quantity
@@ -10,6 +11,19 @@ OVER_PRESSURE = 1.1
 """Supply pressure, over the study's, by which the relief valve must have opened."""
 LEVER = "100 mm"
 """Usual length of the lever that holds the locked rotor; the log states the true one."""
+TAP_BAND = 0.1
+"""By how much a disc may ring beyond the computed frequencies, as a share; common practice, no
+source."""
+TAP_RULE = (
+    "Mode 1 tells whether the clamp holds: find it first. Two modes of one shape, turned against "
+    "each other, count once; in a true disc they may ring a little apart. The band allows "
+    f"{100 * TAP_BAND:.0f}{THIN}% for sheet, modulus and model at either end (common practice, no "
+    "source). A disc that rings below the band of mode 1 is loose: tighten it, and do not run it "
+    "before it rings in the band. Write the frequencies into tap-test.csv, in any row, more rows "
+    "if you hear more; those that you do not hear stay blank. Then give swirlstack fit STUDY "
+    "tap-test.csv and name the fit in the study: the standing-wave speeds go with the frequencies."
+)
+"""How to read the expected frequencies of the tap test."""
 LOADS = (0.5, 0.75, 1.0)
 """Shares of the load that are run at each speed, to separate iron loss from copper loss."""
 
@@ -17,12 +31,24 @@ LOADS = (0.5, 0.75, 1.0)
 def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     """List the tests in their order: name, how it is done, and what it tells."""
     top = quantity("speed", facts.number("speed"))
+    clamp = quantity("bearing_preload", facts.clamp.force[1])
     return (
+        (
+            "Tap test",
+            (
+                "Before the stack is assembled: clamp one disc alone on the shaft, between two "
+                f"spacers and the end clamps, with {clamp} as the build sheet says. Hold the shaft "
+                "in soft cloth. Tap the rim with a pencil, between and at the spokes, and write "
+                "down each frequency that returns at every tap, by a spectrum program of a phone "
+                "close to the rim. Do the same with a disc from the other end of the pile."
+            ),
+            "the frequencies of the discs, and with them the standing waves",
+        ),
         (
             "Trip and relief",
             (
                 f"See the overspeed trip act, then set it to {quantity('speed', trip(facts))}. "
-                "See the relief valve open. Run nothing else before both have worked."
+                "See the relief valve open. Turn it for nothing else before both have worked."
             ),
             "that the other tests may be run",
         ),
@@ -150,6 +176,20 @@ def held_rule(facts: BuildFacts) -> str:
         f"Force on a lever of {LEVER}: torque divided by its length. Friction at rest makes a "
         f"single torque uncertain by {quantity('shaft_torque', most)} either way; the fit allows "
         "for that. Bands as in the loaded run."
+    )
+
+
+def tap_rows(disc: TappedDisc) -> tuple[tuple[str, str, str, str], ...]:
+    """List mode, frequency held at the hub and at the whole web, and band of a reading."""
+    hub, web = disc.frequency[0], disc.frequency[-1]
+    return tuple(
+        (
+            f"{n + 1}",
+            number(low),
+            number(high),
+            f"{number((1 - TAP_BAND) * low)} to {number((1 + TAP_BAND) * high)}",
+        )
+        for n, (low, high) in enumerate(zip(hub.tolist(), web.tolist(), strict=True))
     )
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from engine.bench.coast_down import CoastDown
 from engine.bench.fit import BenchFit
+from engine.bench.tap_test import TapTest
 from engine.columns import COLUMNS
 from reports.kit.charts import BLUE, FAINT, INK, SOFT, VERMILLION, Figure, blank, drawing, plain
 
@@ -104,6 +105,48 @@ def coast_charts(found: CoastDown) -> Iterator[FitChart]:
     left = (found.speed - found.modelled) / found.log.uncertainty["speed"]
     off = np.abs(left) > 3
     yield _residuals("Speed: reading minus model", time, left, off, "Time [s]")
+
+
+def tap_charts(found: TapTest) -> Iterator[FitChart]:
+    """Draw what was heard beside the modes held at hub and web, and heard minus fitted."""
+    figure = blank()
+    modes = np.arange(1, found.disc.frequency.shape[1] + 1).tolist()
+    for values, name, colour, shape in (
+        (
+            found.disc.frequency[0],
+            "held at the hub alone, as the study has it",
+            FAINT,
+            "triangle-up",
+        ),
+        (found.disc.frequency[-1], "web held whole, as the study has it", FAINT, "triangle-down"),
+    ):
+        figure.add_scatter(
+            x=modes,
+            y=_rounded(values),
+            mode="markers",
+            name=name,
+            marker={"color": colour, "symbol": shape, "size": 9},
+        )
+    for values, name, colour, shape, size in (
+        (found.fitted, "model, fitted", BLUE, "diamond-open", 11),
+        (found.heard, "heard", INK, "circle", 6),
+    ):
+        figure.add_scatter(
+            x=found.mode.tolist(),
+            y=_rounded(values),
+            mode="markers",
+            name=name,
+            marker={"color": colour, "symbol": shape, "size": size, "line": {"width": 2}},
+        )
+    _label(figure, "Mode", "Frequency [Hz]")
+    yield FitChart("Frequency of each mode", plain(figure), "Frequencies heard, by mode")
+    left = (found.heard - found.fitted) / found.uncertainty
+    off = np.zeros(left.shape, dtype=bool)
+    yield _residuals("Heard minus model", found.mode.tolist(), left, off, "Mode")
+
+
+def _rounded(values: Numbers) -> list[float]:
+    return [float(f"{value:.4g}") for value in values]
 
 
 def _residuals(

@@ -10,6 +10,7 @@ from engine.bench.coast_down import CoastDown, fit_coast_down
 from engine.bench.fit import BenchFit, fit_log
 from engine.bench.gate import refuse_unexplained
 from engine.bench.log import BenchLog, read_log
+from engine.bench.tap_test import TapTest, fit_tap_test
 from engine.bench.together import disagreements, together, with_fit
 from engine.errors import Problem, StudyError
 from engine.model.version import MODEL_VERSION
@@ -75,7 +76,7 @@ def fit_of_logs(
 
 def _fitted(
     study: Study, log: BenchLog, sha: str, say: Callable[[str], None]
-) -> tuple[BenchFit | CoastDown, Fit]:
+) -> tuple[BenchFit | CoastDown | TapTest, Fit]:
     """Fit one log; its result, and the fit of it and all logs before."""
     n_out = len(log.excluded)
     say(f"{Path(log.file).name}: {len(log.lines)} rows read, {n_out} left out")
@@ -86,7 +87,11 @@ def _fitted(
     log = averaged(log)
     for caution in log.cautions[:MOST_TOLD]:
         say(caution)
-    found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
+    found: BenchFit | CoastDown | TapTest
+    if log.is_tap_test:
+        found = fit_tap_test(study, log)
+    else:
+        found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
     if isinstance(found, BenchFit):
         cautions = refuse_unexplained(log, found.measured, found.after, found.uncertainty)
         for caution in cautions:

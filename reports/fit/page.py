@@ -5,23 +5,26 @@ from pathlib import Path
 
 from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
+from engine.bench.tap_test import TapTest
 from engine.columns import COLUMNS
 from engine.study.fit import Fit
 from engine.study.study import Study
-from reports.fit.charts import coast_charts, reading_charts
+from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts
 from reports.kit.charts import DARK, library
 from reports.kit.quantities import THIN, number, quantity
 from reports.kit.rendering import render, script
 
+Found = BenchFit | CoastDown | TapTest
+"""What a log may give."""
 
-def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> str:
+
+def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    charts = list(reading_charts(found) if isinstance(found, BenchFit) else coast_charts(found))
-    fit = found.fit
+    charts, fit = _charts(found), found.fit
     start = (
-        found.start
-        if isinstance(found, BenchFit)
-        else {key: study.fixed().get(key, 1.0) for key in fit.values}
+        {key: study.fixed().get(key, 1.0) for key in fit.values}
+        if isinstance(found, CoastDown)
+        else found.start
     )
     rows = [
         (
@@ -48,7 +51,7 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
         held=[(COLUMNS[each.key].label, each.reason, each.test) for each in found.held]
         if isinstance(found, BenchFit)
         else [],
-        torques=_torques(found) if isinstance(found, CoastDown) else [],
+        findings=_findings(found),
         charts=[(chart, _compact(chart.figure)) for chart in charts],
         dark=_compact(DARK),
         excluded=excluded,
@@ -56,14 +59,14 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
     )
 
 
-def held_lines(found: BenchFit | CoastDown) -> list[str]:
-    """List lines for the fit file on what the log cannot tell."""
-    if isinstance(found, CoastDown):
-        return [f"{name}: {value}" for name, value in _torques(found)]
+def held_lines(found: Found) -> list[str]:
+    """List lines for the fit file on what the log tells besides, or cannot tell."""
+    if not isinstance(found, BenchFit):
+        return [f"{name}: {value}" for name, value in _findings(found)]
     return [f"not told: {each.key}: {each.reason}; {each.test}" for each in found.held]
 
 
-def fitted_lines(found: BenchFit | CoastDown) -> list[str]:
+def fitted_lines(found: Found) -> list[str]:
     """List lines for the terminal: each coefficient with its interval, then what is not told."""
     lines = [
         f"{key}: {quantity(key, value)} ± {_half(key, found.reach[key])} (95 %)"
@@ -91,6 +94,40 @@ def _half(key: str, reach: float) -> str:
     """Write half of an interval with its unit; it is a difference, so without the unit's offset."""
     column = COLUMNS[key]
     return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
+
+
+def _charts(found: Found) -> list[FitChart]:
+    if isinstance(found, TapTest):
+        return list(tap_charts(found))
+    return list(coast_charts(found) if isinstance(found, CoastDown) else reading_charts(found))
+
+
+def _findings(found: Found) -> list[tuple[str, str]]:
+    """List what a log shows besides coefficients, name and text."""
+    if isinstance(found, CoastDown):
+        return _torques(found)
+    return _modes(found) if isinstance(found, TapTest) else []
+
+
+def _modes(found: TapTest) -> list[tuple[str, str]]:
+    """List which mode each frequency is, and how far out the disc is held."""
+    radius = found.disc.radius
+    held = [
+        (
+            "Radius to which the disc seems to be held",
+            (
+                f"{quantity('gap', found.held_to)}, between its hub at "
+                f"{quantity('gap', float(radius[0]))} and the exhaust bore at "
+                f"{quantity('gap', float(radius[-1]))}. At speed less may hold, so the margin does "
+                "not count on it."
+            ),
+        )
+    ]
+    rows = zip(found.mode, found.heard, found.fitted, strict=True)
+    return held + [
+        (f"Mode {mode}", f"{number(heard)}{THIN}Hz heard, {number(fitted)}{THIN}Hz fitted")
+        for mode, heard, fitted in rows
+    ]
 
 
 def _torques(found: CoastDown) -> list[tuple[str, str]]:

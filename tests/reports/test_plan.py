@@ -9,12 +9,14 @@ import pytest
 
 from engine.bench.files import write_plan as put
 from engine.bench.log import read_log
+from engine.bench.tap_test import fit_tap_test
 from engine.bench.telling import telling_test
 from engine.errors import RunFolderError, StudyError
+from engine.model.tapped import tapped_disc
 from engine.study.fit import Fit
 from reports.design.facts import BuildData
 from reports.design.plan import write_plan
-from reports.kit.quantities import THIN, bare
+from reports.kit.quantities import THIN, bare, number
 from reports.run.rubbing_wording import change_text
 
 
@@ -25,9 +27,10 @@ def files(sheet_data: BuildData) -> Mapping[str, str]:
 
 def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]) -> None:
     page = files["plan.html"]
-    order = [page.index(f"{n}. ") for n in (1, 2, 3, 4)]
+    order = [page.index(f"{n}. ") for n in (1, 2, 3, 4, 5)]
     assert order == sorted(order)
     for said in (
+        "Tap test",
         "Trip and relief",
         "Rotor locked",
         "lever of 100 mm",
@@ -78,6 +81,25 @@ def test_the_log_of_a_locked_rotor_filled_in_is_read(
     np.testing.assert_allclose(
         log.columns["supply_pressure"], sheet_data.locked.averaged["supply_pressure"]
     )
+
+
+def test_the_log_of_the_tap_test_filled_in_gives_the_modes_of_the_plan(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    values = {key: column[sheet_data.row] for key, column in sheet_data.front.items()}
+    disc = tapped_disc(values)
+    for frequency in disc.frequency[[0, -1]].ravel():
+        assert f"<td>{number(frequency)}</td>" in files["plan.html"]
+    path = tmp_path / "tap-test.csv"
+    text = files["tap-test.csv"]
+    for n in (1, 2, 4):
+        text = text.replace(f"\n{n},", f"\n{n},{1.03 * disc.frequency[12, n - 1]:.1f}")
+    path.write_text(text, encoding="utf-8")
+    log = read_log(path, sheet_data.study)
+    assert len(log.excluded) == 3  # those that were not heard
+    found = fit_tap_test(sheet_data.study, log)
+    assert found.mode.tolist() == [1, 2, 4]
+    assert found.fit.values["wave_factor"] == pytest.approx(1.03, abs=0.03)
 
 
 def test_the_plan_states_what_a_locked_rotor_should_read(

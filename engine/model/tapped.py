@@ -1,0 +1,58 @@
+"""At which frequencies one disc rings when it is clamped, at rest, and tapped."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from engine.catalogue import ASSEMBLY_TEMPERATURE, material_state
+from engine.columns import Builds
+from engine.model.strength import places_of, tables_of_webs
+from engine.physics.arrays import Lanes
+from engine.physics.machine.web import LARGEST_HUB
+from engine.physics.machine.web_waves import modes_at_rest
+
+RADII = 41
+"""Radii to which a disc may be held, from hub to exhaust bore."""
+
+
+@dataclass(frozen=True)
+class TappedDisc:
+    """Modes of one disc by how far out its spacers hold it."""
+
+    radius: Lanes
+    """To which it is held, from hub to exhaust bore [m]."""
+    frequency: Lanes
+    """Of the lowest modes, (radius, mode), rising along both [Hz]."""
+
+
+def tapped_disc(values: Mapping[str, float | str]) -> TappedDisc:
+    """Modes of the disc of a build, as computed: without its wave factor.
+
+    NaN where the tables do not hold the disc. Spacers that press further out than the hub hold it
+    as a larger hub would; from `LARGEST_HUB` of the bore to the bore, by equal ratios of frequency.
+    """
+    build: Builds = {key: np.full(RADII, value) for key, value in values.items()}
+    sheet = material_state(build["material"], ASSEMBLY_TEMPERATURE)
+    drawn = places_of(build)
+    hub, bore = float(drawn.web.hub_radius[0]), float(build["exhaust_bore"][0] / 2)
+    radius = np.linspace(hub, bore, RADII)
+    r_outer = build["disc_diameter"] / 2
+    places = drawn.of(
+        tables_of_webs(),
+        web=replace(drawn.web, hub_radius=np.minimum(radius, max(hub, LARGEST_HUB * bore))),
+        spokes=build["spokes"],
+        r_inner=build["exhaust_bore"] / 2,
+        r_outer=r_outer,
+    )
+    modes = modes_at_rest(
+        places=places,
+        r_outer=r_outer,
+        thickness=build["disc_thickness"],
+        density=sheet.density,
+        youngs_modulus=sheet.youngs_modulus,
+        poisson=sheet.poisson,
+        tables=tables_of_webs(),
+    )
+    out = np.clip((radius / bore - LARGEST_HUB) / (1 - LARGEST_HUB), 0.0, 1.0)[:, np.newaxis]
+    return TappedDisc(radius, modes.hub ** (1 - out) * modes.web**out / (2 * np.pi))
