@@ -169,39 +169,30 @@ class Places:
 
     def of_web(self, table: Lanes) -> Lanes:
         """Interpolate what belongs to the web held whole."""
-        return self._corners(table)
+        return self._between(table, table.shape[3:], n_hubs=1)
 
     def of_hub(self, table: Lanes) -> Lanes:
         """Interpolate what belongs to the hub held alone."""
-        return self._corners(table, (self.hub, self.hub_weight))
+        return self._between(table, table.shape[4:], n_hubs=table.shape[3])
 
     def of_stress(self, table: Lanes, place: Lanes, places: tuple[float, ...]) -> Lanes:
         """Interpolate a stress over hub and one more axis."""
         at, weight = _lower(np.clip(place, places[0], places[-1]), places)
-        along = self._corners(table, (self.hub, self.hub_weight))
+        along = self.of_hub(table)
         lanes = np.arange(at.size)
         return along[lanes, at] + weight * (along[lanes, at + 1] - along[lanes, at])
 
-    def _corners(self, table: Lanes, third: tuple[Numbers, Lanes] | None = None) -> Lanes:
+    @property
+    def where(self) -> tuple[Numbers, int, Lanes, Lanes, Numbers, Lanes]:
+        """Place of each lane as the kernels take it."""
+        return self.rows, _WIDTHS, self.bore, self.width, self.hub, self.hub_weight
+
+    def _between(self, table: Lanes, tail: tuple[int, ...], *, n_hubs: int) -> Lanes:
         """Sum of the values at the corners around each lane, by weight."""
-        tail = table.shape[3:] if third is None else table.shape[4:]
-        flat = table.reshape(-1, int(np.prod(tail)))
-        row = self.rows[:, np.newaxis] + np.array([0, 1, _WIDTHS, _WIDTHS + 1])
-        across, along = (_both(each) for each in (self.width, self.bore))
-        weight = (along[:, :, np.newaxis] * across[:, np.newaxis, :]).reshape(-1, 4)
-        if third is not None:
-            at, part = third[0][:, np.newaxis], _both(third[1])
-            row = row * table.shape[3]
-            row = np.concatenate([row + at, row + at + 1], axis=1)
-            weight = np.concatenate([weight * part[:, :1], weight * part[:, 1:]], axis=1)
-        found = np.empty((row.shape[0], flat.shape[1]))
-        weighted_rows(flat, row, weight, found)
+        flat = table.reshape(-1, n_hubs, int(np.prod(tail)))
+        found = np.empty((self.rows.size, flat.shape[2]))
+        weighted_rows(flat, *self.where, found)
         return found.reshape(-1, *tail)
-
-
-def _both(weight: Lanes) -> Lanes:
-    """Weights of the lower and the upper place."""
-    return np.stack([1 - weight, weight], axis=1)
 
 
 def _lower(value: Lanes, places: tuple[float, ...]) -> tuple[Numbers, Lanes]:

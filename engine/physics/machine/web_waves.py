@@ -14,13 +14,12 @@ from engine.physics.machine.web import (
     WEB_RANGE,
     largest_fillet,
 )
+from engine.physics.machine.web_kernel import EITHER, HUB, WEB, standing_waves
 from engine.physics.machine.web_places import Places, WebTables
 
-_SPEED, _STIFFENING, _BY_POISSON, _SOFTENING, _FLUID, _SHARE = range(6)
 Hold = Literal["web", "hub", "either"]
 """What spacers hold of a disc: its whole web, its hub, or whichever has the lower wave."""
-_NEVER = 300.0
-"""Speed that stands for a wave that never stands still, over the scale of speeds."""
+_HOLDS: dict[Hold, int] = {"either": EITHER, "web": WEB, "hub": HUB}
 
 
 @dataclass(frozen=True)
@@ -141,31 +140,20 @@ def web_waves(
     """
     scale = _scale(r_outer, thickness, density, youngs_modulus, poisson)
     strain = np.multiply(expansion, temperature_difference) * np.square(r_outer / thickness)
-    heat = np.asarray(12 * (1 - np.square(poisson)) * strain)[..., np.newaxis]
-    moved = np.asarray(2 * fluid_mass * np.square(r_outer / gap))[..., np.newaxis]
-    inside = places.inside & ~WEB_RANGE.outside(poisson=poisson)
-    turning = np.square(NODAL_DIAMETERS)
-    off = (np.asarray(poisson, dtype=float) - REFERENCE_POISSON)[..., np.newaxis]
+    heat = 12 * (1 - np.square(poisson)) * strain
+    moved = 2 * fluid_mass * np.square(r_outer / gap)
+    off = np.asarray(poisson, dtype=float) - REFERENCE_POISSON
+    scale = np.where(places.inside & ~WEB_RANGE.outside(poisson=poisson), scale, np.nan)
+    found = np.empty((4, places.rows.size, NODAL_DIAMETERS.size))
+    of_lanes = (np.broadcast_to(each, places.rows.shape) for each in (off, heat, moved, scale))
+    tables_of_holds = _by_rows(tables.gripped, 1), _by_rows(tables.hub, tables.hub.shape[3])
+    standing_waves(*tables_of_holds, _HOLDS[hold], *places.where, *of_lanes, found)
+    return WebWaves(*found[:3], hub_only=found[3] > 0)
 
-    def of_hold(quantities: Lanes) -> Lanes:
-        """Speed over its scale."""
-        by_poisson = quantities[:, _BY_POISSON] * off
-        warm = np.maximum(1 + heat * quantities[:, _SOFTENING], 0.0)
-        room = np.maximum(turning - quantities[:, _STIFFENING], 1e-9)
-        wet = room / (room + turning * moved * np.maximum(quantities[:, _FLUID], 0.0))
-        log_speed = quantities[:, _SPEED] + by_poisson
-        return np.exp(log_speed) * np.sqrt(warm * wet)
 
-    whole, alone = places.of_web(tables.gripped), places.of_hub(tables.hub)
-    gripped, hub = of_hold(whole), of_hold(alone)
-    hub_only = hub < gripped if hold == "either" else np.full(hub.shape, hold == "hub")
-    lower = np.where(inside[:, np.newaxis], np.where(hub_only, hub, gripped), np.nan)
-    return WebWaves(
-        speed=np.where(lower > _NEVER, np.inf, lower) * scale[..., np.newaxis],
-        stiffening=np.where(hub_only, alone[:, _STIFFENING], whole[:, _STIFFENING]),
-        share=np.where(hub_only, alone[:, _SHARE], whole[:, _SHARE]),
-        hub_only=hub_only,
-    )
+def _by_rows(table: Lanes, n_hubs: int) -> Lanes:
+    """Table as the kernel takes it: row, hub, column."""
+    return table.reshape(-1, n_hubs, table.shape[-2] * table.shape[-1])
 
 
 def forced_wave(*, speed: Array, nozzle_count: Array) -> ForcedWave:
