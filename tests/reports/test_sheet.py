@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from engine.bench.readings import READ
+from engine.model.warp import warp
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.design import sheet_tables, sheet_wording
@@ -166,8 +167,12 @@ def test_a_warp_at_speed_is_told_as_an_order_of_magnitude(facts: BuildFacts) -> 
     told = [step for step in sheet_wording.assembly(facts) if "neither flat nor alike" in step]
     assert len(told) == 1
     assert "orders of magnitude" in told[0]
-    share = facts.number("speed") / facts.number("forced_wave_speed")
-    assert facts.warp.grown == pytest.approx(1 / (1 - share**2))
+    values, forced = facts.candidate.values, facts.number("forced_wave_speed")
+    half = warp({**values, "speed": forced / 2})
+    assert half.grown == pytest.approx(4 / 3)
+    assert 0 < half.kept < 2
+    assert warp({**values, "speed": 1e-3}).kept == pytest.approx(1)
+    assert math.isinf(warp({**values, "speed": forced}).grown)
     beyond = replace(facts, warp=replace(facts.warp, grown=math.inf))
     assert "without limit" in " ".join(sheet_wording.assembly(beyond))
 
