@@ -2,7 +2,7 @@
 
 import math
 
-from engine.catalogue import processes
+from engine.catalogue import material_state, processes, state_as_cut
 from engine.columns import COLUMNS
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
 from reports.design.casing import CONVERGING, DIVERGING, LAND, Casing
@@ -106,7 +106,27 @@ def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
             f"Sheet {plus_minus(shop.thickness)}, taper of one disc at most {mm(shop.wedge)}. "
             "No burrs; no corner sharper than drawn."
         ),
+        *_edge_notes(facts),
         f"Mark the rolling direction beside the shaft hole. Other sizes: ISO 2768-1 f.{closing}",
+    )
+
+
+def _edge_notes(facts: BuildFacts) -> tuple[str, ...]:
+    """Say what the cut takes from the strength of the sheet; nothing where it takes nothing."""
+    sheet, process = facts.word("material"), facts.word("process")
+    heat = facts.number("disc_temperature")
+    cut, bought = (
+        float(state.yield_strength)
+        for state in (state_as_cut(sheet, process, heat), material_state(sheet, heat))
+    )
+    if not cut < bought:
+        return ()
+    return (
+        (
+            f"The cut anneals a thin skin: the margins count {quantity('bore_stress', cut)} at the "
+            f"edge, where the sheet has {quantity('bore_stress', bought)}. A process without heat "
+            "keeps all of it, such as waterjet; ask the question again with it."
+        ),
     )
 
 

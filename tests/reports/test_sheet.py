@@ -177,6 +177,19 @@ def test_a_warp_at_speed_is_told_as_an_order_of_magnitude(facts: BuildFacts) -> 
     assert "without limit" in " ".join(sheet_wording.assembly(beyond))
 
 
+def test_what_a_laser_takes_from_full_hard_sheet_is_told(
+    facts: BuildFacts, sheet_data: BuildData
+) -> None:
+    assert "anneals" not in " ".join(sheet_wording.disc_notes(facts))
+    hard = build_facts_of(changed(sheet_data, material="stainless-301-full-hard"))
+    told = " ".join(sheet_wording.disc_notes(hard))
+    assert "anneals a thin skin" in told
+    water = build_facts_of(
+        changed(sheet_data, material="stainless-301-full-hard", process="waterjet")
+    )
+    assert "anneals" not in " ".join(sheet_wording.disc_notes(water))
+
+
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
     discs = facts.number("disc_count") * facts.masses.disc
     rotor = facts.number("rotor_mass")

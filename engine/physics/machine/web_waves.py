@@ -112,8 +112,8 @@ def web_waves(
     bore; it turns with the disc and is incompressible; the gap is narrow (at a twentieth of the rim
     radius the mass is 0.2 to 3 % too small for 1 to 8 nodal diameters); first order with the shape
     of the dry mode, at most 5 % above the solution with the fluid, however dense. Against finer
-    meshes speeds are within 1.5 %; between the places of the tables within 6 %, and lower where a wave of
-    a small share begins to count.
+    meshes speeds are within 1.5 %; between the places of the tables within 6 %, and lower where a
+    wave of a small share begins to count.
 
     References
     ----------
