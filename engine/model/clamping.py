@@ -34,12 +34,10 @@ class Clamping:
     """Of one spoke on its hub, at trip speed."""
     force: tuple[float, float]
     """At which friction holds the hubs at trip speed: degreased, and with a trace of oil."""
+    usual: float
+    """Force to clamp with: the larger of both, but no more than the shaft should carry."""
     nut_torque: tuple[float, float]
-    """For the larger force: thread greased, and dry."""
-    tension: float
-    """In the shaft by the larger force [Pa]."""
-    allowed: float
-    """Most that it should be [Pa]."""
+    """For that force: thread greased, and dry."""
     pressed: float
     """Radius to which the nut presses [m]."""
     wave_of_web: float
@@ -64,7 +62,7 @@ def clamping(
         speed=build["trip_factor"] * build["speed"],
         tables=tables_of_webs(),
     ).item()
-    usual, most = (
+    degreased, most = (
         clamp_force(
             pull=pull,
             spokes=build["spokes"],
@@ -74,13 +72,16 @@ def clamping(
         ).item()
         for friction in (USUAL_FRICTION, LEAST_FRICTION)
     )
+    carried = (
+        SHAFT_SHARE * shaft.yield_strength.item() / thread_stress(force=1.0, diameter=diameter)
+    )
+    clamp = min(most, float(carried))
     return Clamping(
         torque=torque,
         pull=pull,
-        force=(usual, most),
-        nut_torque=(LEAST_NUT_FACTOR * most * diameter, USUAL_NUT_FACTOR * most * diameter),
-        tension=float(thread_stress(force=most, diameter=diameter)),
-        allowed=SHAFT_SHARE * shaft.yield_strength.item(),
+        force=(degreased, most),
+        usual=clamp,
+        nut_torque=(LEAST_NUT_FACTOR * clamp * diameter, USUAL_NUT_FACTOR * clamp * diameter),
         pressed=float(pressed_radius(diameter=diameter, thickness=clamp_thickness)),
         wave_of_web=_lowest(build, "web"),
         wave_of_hub=_lowest(build, "hub"),

@@ -31,7 +31,7 @@ LOADS = (0.5, 0.75, 1.0)
 def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     """List the tests in their order: name, how it is done, and what it tells."""
     top = quantity("speed", facts.number("speed"))
-    clamp = quantity("bearing_preload", facts.clamp.force[1])
+    clamp = f"{number(facts.clamp.usual / 1000, 2)}{THIN}kN"
     return (
         (
             "Tap test",

@@ -247,28 +247,29 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
 def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     """Say how hard to clamp the stack, and what depends on it."""
     clamp, hub = facts.clamp, 1e-3 * facts.web.hub_radius
-    trip_text, pull = quantity("speed", trip(facts)), quantity("bearing_preload", clamp.pull)
-    low, high = (quantity("bearing_preload", force) for force in clamp.force)
+    pull = quantity("bearing_preload", clamp.pull)
+    low, high = map(_kilonewtons, clamp.force)
     greased, dry = (f"{number(torque, 2)}{THIN}N{THIN}m" for torque in clamp.nut_torque)
     found = [
         (
-            f"At trip speed, {trip_text}, each spoke pulls {pull} outward on its hub, and only "
-            f"friction holds it: {low} of clamping for degreased sheets (friction "
-            f"{number(USUAL_FRICTION, trim=True)}), {high} with a trace of oil "
-            f"({number(LEAST_FRICTION, trim=True)}). Degrease, and clamp with {high}. Torque, at "
-            f"most {quantity('shaft_torque', clamp.torque)}, is counted."
+            f"At trip speed, {quantity('speed', trip(facts))}, each spoke pulls {pull} outward on "
+            f"its hub. Friction holds the hubs still if they are clamped with {low} (degreased, "
+            f"friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
+            f"{number(LEAST_FRICTION, trim=True)}), the torque of "
+            f"{quantity('shaft_torque', clamp.torque)} included. With less, each hub stretches on "
+            "its shaft and creeps: the margins count that too, but centring and balance may go."
         ),
         (
-            f"Nut on a thread as wide as the shaft: {greased} if greased, {dry} if dry, then lock "
-            f"it. That pulls the shaft with {quantity('bore_stress', clamp.tension)}; at most "
-            f"{quantity('bore_stress', clamp.allowed)} is usual. Friction and torque of a nut: "
-            "common practice, no source."
+            f"Degrease, and clamp with {_kilonewtons(clamp.usual)}. Nut on a thread as wide as the "
+            f"shaft: {greased} if greased, {dry} if dry; then lock it. Friction and torque of a "
+            "nut: common practice, no source."
         ),
     ]
-    if clamp.tension > clamp.allowed:
+    if clamp.usual < clamp.force[1]:
+        holds = "only degreased hubs" if clamp.usual >= clamp.force[0] else "no hub"
         found.append(
-            "The shaft is too thin for that clamp. With less, hubs creep at speed and the balance "
-            "is lost; take a thicker shaft, or dowels through hubs and spacers."
+            f"That is the most that the shaft should carry, and holds {holds} still at trip speed. "
+            "A thicker or stronger shaft holds more."
         )
     reach = "so the hub is pressed" if clamp.pressed >= hub else "so not even the hub is pressed"
     found.append(
@@ -279,6 +280,10 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
         "wave."
     )
     return tuple(found)
+
+
+def _kilonewtons(force: float) -> str:
+    return f"{number(force / 1000, 2)}{THIN}kN"
 
 
 def _warp_note(facts: BuildFacts) -> str:
