@@ -239,6 +239,7 @@ _RESULTS = _rows(
     ("stored_energy", "J", "less", "Stored energy", "kinetic energy of the disc stack at operating speed"),
     ("nozzle_footprint", "", "less", "Nozzle footprint", "share of the rim's circumference taken up by nozzle exits"),
     ("casing_angle", "deg", "", "Jet angle at the casing", "angle between the nozzle jets and the tangent to the casing bore, where the nozzles end; wider than at the rim"),
+    ("mouth_depth", "mm", "more", "Depth of the mouths", "how far the outer wall of a nozzle is inside the casing bore where it opens; below 0 it cannot be cut"),
     ("bore_ratio", "", "", "Bore ratio", "exhaust bore divided by disc diameter"),
     ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
     ("stress_margin", "", "more", "Stress margin", "yield strength divided by the peak stress at trip speed"),

@@ -199,6 +199,7 @@ def _results(builds: Columns) -> Columns:
         "casing_angle": np.arccos(np.cos(angle) * diameter / (diameter + 1e-3)),
         "bore_ratio": bore / diameter,
         "bore_wall": bore / 2 - 6e-3,
+        "mouth_depth": np.full_like(bore, 1e-3),
     }
     results |= {
         "yield_speed": margins[0] * speed,

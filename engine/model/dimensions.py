@@ -4,7 +4,12 @@ import numpy as np
 
 from engine.columns import Builds
 from engine.physics.arrays import Lanes
-from engine.physics.flow.geometry import casing_angle, nozzle_footprint, stack_height
+from engine.physics.flow.geometry import (
+    casing_angle,
+    mouth_depth,
+    nozzle_footprint,
+    stack_height,
+)
 
 
 def dimensions_of(build: Builds) -> dict[str, Lanes]:
@@ -25,6 +30,12 @@ def dimensions_of(build: Builds) -> dict[str, Lanes]:
             inlet_angle=build["inlet_angle"],
             rim_radius=build["disc_diameter"] / 2,
             rim_clearance=build["rim_clearance"],
+        ),
+        "mouth_depth": mouth_depth(
+            inlet_angle=build["inlet_angle"],
+            rim_radius=build["disc_diameter"] / 2,
+            rim_clearance=build["rim_clearance"],
+            exit_width=build["nozzle_width"] * area_ratio(build),
         ),
         "bore_ratio": build["exhaust_bore"] / build["disc_diameter"],
         "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,

@@ -23,6 +23,7 @@ STANDING: Limits = {
     "nozzle_footprint": Limit[float](max=0.9),
     "bore_ratio": Limit[float](max=0.8),
     "bore_wall": Limit[float](min=1e-3),
+    "mouth_depth": Limit[float](min=1e-5),
 }
 """Limits that every build must meet to be buildable, in any study."""
 

@@ -206,7 +206,7 @@ _LIMITS = {
             "ring_fastest", "ring_slowest"),
     **_same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", "exhaust_temperature", "disc_temperature"),
     **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", "stack_height"),
-    **_same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "rim_gap", "smallest_gap"),
+    **_same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "mouth_depth", "rim_gap", "smallest_gap"),
     **_same("length", "-20 mm", "20 mm", "it would have burst", "rim_growth"),
     **_same("angle", "0 deg", "90 deg", "jets have a width and must reach the rim", "casing_angle"),
     **_same("mass", "0 kg", "20 t", "no crane of a workshop lifts more", "rotor_mass"),

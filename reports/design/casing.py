@@ -17,6 +17,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from engine.physics.flow.geometry import mouth_depth
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 
 END_PLATE = 12.0
@@ -172,7 +173,10 @@ def casing(
 def _nozzle(rim: float, bore: float, angle: float, throat: float, exit_width: float) -> Nozzle:
     offset = rim * math.cos(angle)
     inner, outer = offset - exit_width / 2, offset + exit_width / 2
-    if inner <= 0 or outer >= bore:
+    depth = mouth_depth(
+        inlet_angle=angle, rim_radius=rim, rim_clearance=bore - rim, exit_width=exit_width
+    )
+    if inner <= 0 or depth <= 0:
         msg = f"a jet {exit_width:.2f} mm wide does not open into the casing bore"
         raise NoCasingError(msg)
     inlet = max(4 * throat, 3.0)

@@ -186,7 +186,7 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spoke
 
     by_width = float(webs.hub_of_spoke(spokes=spokes))
     widest = (bore - LEAST_OPENING) / by_width
-    if widest <= max(LEAST_SPOKE, shaft + LEAST_WALL):
+    if widest <= LEAST_SPOKE or bore - LEAST_OPENING <= shaft + LEAST_WALL:
         raise NoWebError(1.0, 0.0)
     ends = blocked_share(web(LEAST_SPOKE)), blocked_share(web(widest))
     if not ends[0] <= blockage <= ends[1]:

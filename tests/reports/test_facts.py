@@ -28,6 +28,7 @@ BUILD = {
     "casing_angle": math.radians(11),
     "bore_ratio": 0.3,
     "bore_wall": 5e-3,
+    "mouth_depth": 5e-4,
     "mass_flow": 0.02,
 }
 

@@ -68,6 +68,7 @@ def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDAr
             "status": np.where(stuck, "no flow", "matched"),
             "bore_ratio": bore_ratio,
             "bore_wall": (builds["exhaust_bore"] - builds["shaft_diameter"]) / 2,
+            "mouth_depth": np.full(len(builds["speed"]), 1e-3),
             "nozzle_footprint": np.full(len(power), 0.2),
             "casing_angle": builds["inlet_angle"] + np.radians(2),
         }

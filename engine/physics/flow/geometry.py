@@ -145,6 +145,47 @@ def casing_angle(*, inlet_angle: Array, rim_radius: Array, rim_clearance: Array)
     return np.asarray(np.arccos(share * np.cos(inlet_angle)))
 
 
+def mouth_depth(
+    *, inlet_angle: Array, rim_radius: Array, rim_clearance: Array, exit_width: Array
+) -> Lanes:
+    """Depth of the outer wall of a nozzle inside the casing bore, where it opens.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    inlet_angle : Array
+        Angle of the jets from the tangent where they meet the rim [rad], 0 to pi / 2.
+    rim_radius : Array
+        Outer radius of the discs [m].
+    rim_clearance : Array
+        Radial distance between rim and casing [m], at least 0.
+    exit_width : Array
+        Width of a nozzle at its exit, across the jet [m].
+
+    Returns
+    -------
+    Lanes
+        Casing radius less the distance of that wall from the shaft's axis [m]. Where it is not
+        above 0 the nozzle does not open into the casing bore and cannot be cut.
+
+    References
+    ----------
+    Geometry, derived here: the jet's axis passes the shaft's axis at the rim's radius times the
+    cosine of the inlet angle, and the wall half of the width further out.
+
+    Examples
+    --------
+    >>> depth = mouth_depth(inlet_angle=np.radians(6), rim_radius=45e-3, rim_clearance=0.5e-3,
+    ...                     exit_width=0.5e-3)
+    >>> round(float(depth) * 1e3, 2)
+    0.5
+
+    """
+    axis = np.asarray(rim_radius, dtype=float) * np.cos(inlet_angle)
+    return np.asarray(rim_radius + np.asarray(rim_clearance) - axis - np.asarray(exit_width) / 2)
+
+
 def exhaust_area(
     *, bore_radius: Array, shaft_radius: Array, exhaust_ends: Array, blockage: Array
 ) -> Lanes:
