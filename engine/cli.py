@@ -135,7 +135,9 @@ def _add_runs(commands: "Commands") -> None:
     )
     picture.set_defaults(command=_picture)
 
-    fit = commands.add_parser("fit", help="fit loss coefficients to a bench log or a coast-down")
+    fit = commands.add_parser(
+        "fit", help="fit coefficients to a bench log, a coast-down or a tap test"
+    )
     fit.add_argument("study", metavar="STUDY", type=Path)
     fit.add_argument(
         "logs", metavar="BENCH.csv", type=Path, nargs="+", help="one log or several, in any order"

@@ -25,7 +25,7 @@ from reports.kit.quantities import (
 )
 from reports.run.candidate_wording import notes
 from reports.run.facts import aims_of
-from reports.run.wording import AS_DRAWN, NO_CERTIFICATE, fall_text, role_label
+from reports.run.wording import NO_CERTIFICATE, as_drawn, fall_text, role_label
 
 SPOKED_NOTCH = 2.0
 """Least notch factor of spokes with fillets, by finite elements."""
@@ -58,7 +58,7 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
             f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; spokes "
             f"with fillets have {number(SPOKED_NOTCH, trim=True)} to 4."
         )
-    return (*found, AS_DRAWN, NO_CERTIFICATE)
+    return (*found, as_drawn(facts.study), NO_CERTIFICATE)
 
 
 def masses_note(facts: BuildFacts) -> str:

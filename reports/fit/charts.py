@@ -139,6 +139,7 @@ def tap_charts(found: TapTest) -> Iterator[FitChart]:
             marker={"color": colour, "symbol": shape, "size": size, "line": {"width": 2}},
         )
     _label(figure, "Mode", "Frequency [Hz]")
+    figure.update_yaxes(type="log")
     yield FitChart("Frequency of each mode", plain(figure), "Frequencies heard, by mode")
     left = (found.heard - found.fitted) / found.uncertainty
     off = np.zeros(left.shape, dtype=bool)

@@ -111,20 +111,12 @@ def _findings(found: Found) -> list[tuple[str, str]]:
 
 def _modes(found: TapTest) -> list[tuple[str, str]]:
     """List which mode each frequency is, and how far out the disc is held."""
-    radius = found.disc.radius
-    held = [
-        (
-            "Radius to which the disc seems to be held",
-            (
-                f"{quantity('gap', found.held_to)}, between its hub at "
-                f"{quantity('gap', float(radius[0]))} and the exhaust bore at "
-                f"{quantity('gap', float(radius[-1]))}. At speed less may hold, so the margin does "
-                "not count on it."
-            ),
-        )
-    ]
+    held, hub, bore = (
+        f"{number(1000 * float(radius))}{THIN}mm"
+        for radius in (found.held_to, found.disc.radius[0], found.disc.radius[-1])
+    )
     rows = zip(found.mode, found.heard, found.fitted, strict=True)
-    return held + [
+    return [("Held to a radius of", f"{held}; hub {hub}, bore {bore}")] + [
         (f"Mode {mode}", f"{number(heard)}{THIN}Hz heard, {number(fitted)}{THIN}Hz fitted")
         for mode, heard, fitted in rows
     ]

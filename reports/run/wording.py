@@ -6,6 +6,7 @@ from engine.columns import COLUMNS, base_key
 from engine.model.limits import STATUS_MEANING
 from engine.model.loads import demand, needed
 from engine.model.validity import MOST_DIFFERENCE
+from engine.study.study import Study
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
@@ -53,7 +54,7 @@ NOT_INCLUDED = (
 AS_DRAWN = (
     "The standing-wave speed is that of the disc as drawn, a ring on spokes, for the worse of two "
     "ways in which spacers may hold it: the whole web, or the hub only. The lowest of all waves "
-    "counts, as nozzles that differ or an uneven casing force each. No disc was measured."
+    "counts, as nozzles that differ or an uneven casing force each."
 )
 NO_CERTIFICATE = (
     "These numbers come from a reduced-order model and are no certificate. Local codes and "
@@ -239,7 +240,14 @@ def cautions(facts: Facts) -> tuple[str, ...]:
         found.append(
             f"Without a trip, {listed(lost)} would not survive a lost load (belt off, wire loose)."
         )
-    return (*found, AS_DRAWN, NO_CERTIFICATE)
+    return (*found, as_drawn(facts.study), NO_CERTIFICATE)
+
+
+def as_drawn(study: Study) -> str:
+    """Say which disc the waves are those of, and whether one was tapped."""
+    tapped = study.fit is not None and "wave_factor" in study.fit.values
+    told = "A tap test of one disc corrects it." if tapped else "No disc was measured."
+    return f"{AS_DRAWN} {told}"
 
 
 def _energies(facts: Facts) -> list[str]:

@@ -49,7 +49,7 @@ def heard() -> NDArray[np.float64]:
     rim = VALUES["disc_diameter"] / 2
     width = float(web.spoke_width[0]) / rim
     held = Web(1 / 3, 3, width, 0.010 / rim, 0.006 / rim)
-    modes = Sector(held, "hub", web_tables.fineness(3)).at_rest(6)[:, 0]
+    modes = web_tables.at_rest(Sector(held, "hub", web_tables.fineness(3)))[:, 0]
     # Stainless steel 304 of 1 mm: table of materials.
     rigidity = 193e9 * 1e-9 / (12 * (1 - 0.29**2))
     unit = np.sqrt(rigidity / (8000 * 1e-3)) / rim**2 / (2 * np.pi)
@@ -151,7 +151,7 @@ def test_a_study_takes_over_the_factor(heard: NDArray[np.float64], tmp_path: Pat
     said: list[str] = []
     files = fit_of_logs(tmp_path / "study.yaml", [path], said.append)
     assert any(line.startswith("wave_factor: 1.0") for line in said)
-    assert any(line.startswith("Radius to which the disc seems to be held: 10") for line in said)
+    assert any(line.startswith("Held to a radius of: 10") for line in said)
     (tmp_path / "tap.fit.yaml").write_text(files.text, encoding="utf-8")
     (tmp_path / "later.yaml").write_text(f"{TEXT}machine: {{fit: tap.fit.yaml}}\n", "utf-8")
     study = read_study(tmp_path / "later.yaml")

@@ -249,6 +249,13 @@ def test_a_dimension_is_never_taken_from_a_fit(sheet_data: BuildData) -> None:
     assert "0.1\u202fmm radial clearance" in items["Collar seal"].replace("0.100", "0.1")
 
 
+def test_a_tap_test_is_named_where_waves_are_told(facts: BuildFacts, sheet_data: BuildData) -> None:
+    assert "No disc was measured." in " ".join(sheet_wording.cautions(facts))
+    fit = Fit({"wave_factor": 1.02}, {"wave_factor": 0.02}, np.eye(1))
+    tapped = replace(facts, study=sheet_data.study.model_copy(update={"fit": fit}))
+    assert "A tap test of one disc corrects it." in " ".join(sheet_wording.cautions(tapped))
+
+
 def test_a_temperature_near_freezing_shows_a_tenth_and_no_more() -> None:
     band = ReadingBand(273.15 - 0.00838, 270.0, 275.0)
     assert sheet_wording.band_text("exhaust_temperature", band) == ("0.0", "−3.1 to 1.9")

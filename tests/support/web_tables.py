@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import scipy.linalg
 from numpy.typing import NDArray
 
 from engine.files import write_whole
@@ -185,6 +186,22 @@ def solved_stresses() -> tuple[Floats, Floats]:
     return free, held
 
 
+def at_rest(sector: Sector) -> Floats:
+    """Lowest modes of a disc at rest, (mode, 2), rising; pairs of equal modes stand once.
+
+    Frequency, and change of its logarithm with Poisson's ratio, the rigidity held.
+    """
+    found = []
+    for phase_index in range(sector.web.spokes // 2 + 1):
+        _, small = sector.projected(phase_index)
+        stiff = small["laplacian"] - (1 - POISSON) * small["gauss"]
+        squares, shapes = scipy.linalg.eigh(stiff, small["mass"])
+        gauss = np.real(np.sum(shapes.conj() * (small["gauss"] @ shapes), axis=0))
+        found.append(np.stack([np.sqrt(squares), gauss / (2 * squares)], axis=1))
+    every = np.concatenate(found)
+    return np.asarray(every[np.argsort(every[:, 0])][:MODES_AT_REST])
+
+
 def solved_rest() -> Floats:
     """Modes of all discs at rest: spokes, bore, width, hold as in `solved_waves`, mode, (2)."""
     shape = (len(SPOKES), BORES.size, WIDTHS, 1 + len(HUB_PLACES), MODES_AT_REST, 2)
@@ -195,7 +212,7 @@ def solved_rest() -> Floats:
                 hold: Hold = "gripped"
                 for m, hub in enumerate((0.5, *hubs(width, spokes))):
                     web = Web(bore, spokes, width * bore, hub * bore, 0.1 * bore)
-                    modes = Sector(web, hold, fineness(spokes)).at_rest(MODES_AT_REST)
+                    modes = at_rest(Sector(web, hold, fineness(spokes)))
                     found[i, j, k, m] = np.stack([np.log(modes[:, 0]), modes[:, 1]], axis=1)
                     hold = "hub"
             say(f"at rest: {spokes} spokes, bore {bore}")

@@ -282,7 +282,7 @@ class Sector:
     def _modes(self) -> dict[int, tuple[Any, dict[str, Any]]]:
         return {}
 
-    def _projected(self, phase_index: int) -> tuple[Any, dict[str, Any]]:
+    def projected(self, phase_index: int) -> tuple[Any, dict[str, Any]]:
         """Modes at rest and at speed of a phase index, and all matrices among them."""
         if phase_index in self._modes:
             return self._modes[phase_index]
@@ -329,7 +329,7 @@ class Sector:
         # A phase index and its complement have the same modes, mirrored.
         index = n % self.web.spokes
         mirrored = 2 * index > self.web.spokes
-        basis, small = self._projected(self.web.spokes - index if mirrored else index)
+        basis, small = self.projected(self.web.spokes - index if mirrored else index)
         bending = small["laplacian"] - (1 - POISSON) * small["gauss"]
         mass = small["mass"] + fluid * small["fluid"]
         values, shapes = scipy.linalg.eigh(n**2 * mass - small["spin"], bending)
@@ -358,24 +358,9 @@ class Sector:
 
     def frequencies(self, phase_index: int, speed: float = 0.0, count: int = 6) -> Floats:
         """Natural frequencies seen from the disc at a speed."""
-        _, small = self._projected(phase_index)
+        _, small = self.projected(phase_index)
         stiff = small["laplacian"] - (1 - POISSON) * small["gauss"] + speed**2 * small["spin"]
         return np.sqrt(scipy.linalg.eigh(stiff, small["mass"], eigvals_only=True)[:count])
-
-    def at_rest(self, count: int) -> Floats:
-        """Lowest modes of the disc at rest, (mode, 2), rising; pairs of equal modes stand once.
-
-        Frequency, and change of its logarithm with Poisson's ratio, the rigidity held.
-        """
-        found = []
-        for phase_index in range(self.web.spokes // 2 + 1):
-            _, small = self._projected(phase_index)
-            stiff = small["laplacian"] - (1 - POISSON) * small["gauss"]
-            squares, shapes = scipy.linalg.eigh(stiff, small["mass"])
-            for square, x in zip(squares[:count], shapes.T[:count], strict=True):
-                gauss = float(np.real(np.vdot(x, small["gauss"] @ x)))
-                found.append((np.sqrt(square), gauss / (2 * square)))
-        return np.array(sorted(found)[:count])
 
     def share(self, shape: NDArray[Any], n: int) -> float:
         """Of harmonic n in the squared amplitude of a shape along the rim."""

@@ -12,7 +12,7 @@ Each module is one subject and needs no other package of physics but `arrays`. W
   two places. Three spokes mix 1, 2 and 4 nodal diameters, so a mode that mostly tilts answers to
   two nozzles.
 - The clamp must hold what the spokes pull (`clamp`): 260 N a spoke for a disc of 90 mm at 27,000
-  rpm at trip speed 340 N, so 2.6 to 5.2 kN where friction is 0.2 to 0.1; the torque alone needs
+  rpm, 340 N at trip speed, so 2.6 to 5.2 kN where friction is 0.2 to 0.1; the torque alone needs
   a twentieth. With less, hubs stretch on the shaft and creep, which is no failing speed: the peak
   stress is that of a free hub where it is higher, and the waves those of the lower hold.
 - A filament lamp is the measure of a steady supply (`load`): power goes with voltage to the 1.6.

@@ -146,10 +146,19 @@ def web_waves(
     off = np.asarray(poisson, dtype=float) - REFERENCE_POISSON
     scale = np.where(places.inside & ~WEB_RANGE.outside(poisson=poisson), scale, np.nan)
     found = np.empty((4, places.rows.size, NODAL_DIAMETERS.size))
-    of_lanes = (np.broadcast_to(each, places.rows.shape) for each in (off, heat, moved, scale))
-    tables_of_holds = _by_rows(tables.gripped, 1), _by_rows(tables.hub, tables.hub.shape[3])
-    standing_waves(*tables_of_holds, _HOLDS[hold], *places.where, *of_lanes, found)
-    return WebWaves(*found[:3], hub_only=found[3] > 0)
+    lanes = [np.broadcast_to(each, places.rows.shape) for each in (off, heat, moved, scale)]
+    standing_waves(
+        _by_rows(tables.gripped, 1),
+        _by_rows(tables.hub, tables.hub.shape[3]),
+        _HOLDS[hold],
+        *places.where,
+        lanes[0],
+        lanes[1],
+        lanes[2],
+        lanes[3],
+        found,
+    )
+    return WebWaves(speed=found[0], stiffening=found[1], share=found[2], hub_only=found[3] > 0)
 
 
 def _by_rows(table: Lanes, n_hubs: int) -> Lanes:

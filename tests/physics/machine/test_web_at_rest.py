@@ -5,7 +5,7 @@ import pytest
 
 from engine.bench.tap_test import MODEL_SHARE
 from engine.model.strength import tables_of_webs
-from engine.physics.machine.web import MODES_AT_REST, WebShape
+from engine.physics.machine.web import WebShape
 from engine.physics.machine.web_places import Places
 from engine.physics.machine.web_waves import RestModes, modes_at_rest
 from tests.support import web_tables
@@ -37,7 +37,7 @@ def test_between_their_places_the_modes_follow_the_solver(web: Web) -> None:
     found = modes(web)
     fine = web_tables.fineness(web.spokes)
     for ours, hold in ((found.hub, "hub"), (found.web, "gripped")):
-        exact = Sector(web, hold, fine).at_rest(MODES_AT_REST)[:, 0]  # type: ignore[arg-type]
+        exact = web_tables.at_rest(Sector(web, hold, fine))[:, 0]  # type: ignore[arg-type]
         off = np.log(ours[0] / exact)
         assert np.abs(off).max() < 2 * MODEL_SHARE
         assert np.sqrt(np.square(off).mean()) < MODEL_SHARE
