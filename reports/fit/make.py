@@ -84,7 +84,7 @@ def _fitted(
         say(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
     for row in log.excluded[:MOST_TOLD]:
         say(f"line {row.line} left out: {row.reason}")
-    log = averaged(log)
+    log = log if log.is_tap_test else averaged(log)
     for caution in log.cautions[:MOST_TOLD]:
         say(caution)
     found: BenchFit | CoastDown | TapTest

@@ -144,6 +144,14 @@ def test_a_tap_test_has_frequencies_alone_and_at_least_three(tmp_path: Path) -> 
         read(both + "200,0\n300,0\n400,0\n", tmp_path)
 
 
+def test_a_whole_spectrum_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "tap.csv"
+    (tmp_path / "study.yaml").write_text(TEXT, encoding="utf-8")
+    path.write_text(TAP + "\n".join(str(each) for each in range(200, 1000)), encoding="utf-8")
+    with pytest.raises(StudyError, match="800 frequencies; expected the peaks alone, at most 60"):
+        fit_of_logs(tmp_path / "study.yaml", [path])
+
+
 def test_a_study_takes_over_the_factor(heard: NDArray[np.float64], tmp_path: Path) -> None:
     (tmp_path / "study.yaml").write_text(TEXT, encoding="utf-8")
     path = tmp_path / "tap.csv"
