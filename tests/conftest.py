@@ -11,17 +11,15 @@ from numpy.typing import NDArray
 
 from engine.bench.readings import bench_readings, locked_readings
 from engine.columns import LOSSES, SEARCHED
-from engine.model.circuit import UNCHANGED
 from engine.model.limits import MATCHED, feasible, violations, with_standing
 from engine.physics.flow.match import Circuit, Throughflow
-from engine.physics.flow.nozzle import nozzle_from_supply
 from engine.run.point import point_of
 from engine.search.front import merits, nondominated
 from engine.study.study import Study
-from engine.study.supply import source_of
 from reports.design.facts import BuildData
 from reports.run.facts import RunData, marked
 from tests.support import invented, order
+from tests.support.circuits import circuit_by_hand
 
 Columns = dict[str, NDArray[Any]]
 MakeBuilds = Callable[..., Columns]
@@ -276,6 +274,8 @@ def shop_air() -> Study:
             "machine": {
                 "nozzle_count": 2,
                 "nozzle_width": "0.3 mm",
+                "nozzle_discharge": "0.95",
+                "nozzle_velocity": "0.95",
                 "seal_clearance": "0.05 mm",
                 "seal_throttles": 3,
             },
@@ -350,7 +350,7 @@ def random_builds() -> Callable[[int, int], Columns]:
 @pytest.fixture(scope="session")
 def circuit_of() -> Callable[[Study, Columns], Circuit]:
     """What the flow meets in each build, put together from its dimensions apart from the model."""
-    return _circuit_of
+    return circuit_by_hand
 
 
 @pytest.fixture(scope="session")
@@ -364,37 +364,3 @@ def entry_of() -> Callable[[Circuit, Throughflow], Columns]:
         **{key: getattr(circuit, key) for key in ("gap", "rim_radius", "bore_radius")},
         **{key: getattr(circuit, key) for key in ("angular_speed", "transition_factor")},
     }
-
-
-def _circuit_of(study: Study, lanes: Columns) -> Circuit:
-    n_lanes = len(lanes["speed"])
-    every: dict[str, Any] = {**study.fixed(), **lanes}
-    source, supply = source_of(study.supply), study.supply
-
-    def full(value: Any) -> NDArray[np.float64]:
-        return np.broadcast_to(np.asarray(value, dtype=float), (n_lanes,))
-
-    def of(key: str) -> NDArray[np.float64]:
-        return full(every[key])
-
-    height = of("disc_count") * of("disc_thickness") + (of("disc_count") - 1) * of("gap")
-    widens = np.broadcast_to(every["nozzle_form"], (n_lanes,)) == "convergent-divergent"
-    annulus = np.pi / 4 * (of("exhaust_bore") ** 2 - of("shaft_diameter") ** 2)
-    return Circuit(
-        nozzle=nozzle_from_supply(
-            fluid=source.fluid,
-            pressure=full(supply.pressure),
-            enthalpy=full(source.enthalpy),
-            area_ratio=np.where(widens, of("nozzle_area_ratio"), 1.0),
-        ),
-        throat_area=of("nozzle_count") * of("nozzle_width") * height,
-        exhaust_area=of("exhaust_ends") * annulus * (1 - of("exhaust_blockage")),
-        rim_radius=of("disc_diameter") / 2,
-        bore_radius=of("exhaust_bore") / 2,
-        stack_height=height,
-        gap_count=of("disc_count") - 1,
-        angular_speed=of("speed"),
-        back_pressure=full(supply.back_pressure),
-        seal_count=of("exhaust_ends"),
-        **{key: of(key) for key in UNCHANGED},
-    )

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from engine.catalogue import process_values, processes
 from engine.columns import Builds, Results
+from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
 from engine.study.machine import value_type
@@ -109,8 +110,8 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
         middle, width = supply.temperature, stated
         low, high = 230.0, 700.0
     else:
-        middle = _stated(builds, key)
-        width = _tolerance(builds, key) if stated is None else stated
+        middle = _stated(study, builds, key)
+        width = _usual_width(builds, key, middle) if stated is None else stated
         if quantity := quantity_of(value_type(key)):
             low = max(quantity.above, quantity.least)
             high = min(quantity.below, quantity.most)
@@ -121,11 +122,14 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
     return Spread(middle, width, low, high, is_flat=key in TOLERANCES and not is_fitted)
 
 
-def _stated(builds: Builds, key: str) -> Lanes:
+def _stated(study: Study, builds: Builds, key: str) -> Lanes:
     """Values of an input in each build: as stated, or as computed where it may be left out."""
     if key == "notch_factor":
         return notch_factor(builds, places_of(builds))
-    return np.asarray(builds[key], dtype=float)
+    values = np.asarray(builds[key], dtype=float)
+    if key in NOZZLE_COEFFICIENTS and np.isnan(values).any():
+        return nozzle_coefficients(study, builds)[key]
+    return values
 
 
 def normal_deviations(shares: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -142,8 +146,10 @@ def _normal_share(deviations: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(ndtr(deviations))
 
 
-def _tolerance(builds: Builds, key: str) -> Lanes:
-    """Tolerance, plus or minus, of the process of each build."""
+def _usual_width(builds: Builds, key: str, middle: Lanes) -> Lanes:
+    """Uncertainty of a nozzle's coefficient, or the tolerance of the process of each build."""
+    if key in NOZZLE_COEFFICIENTS:
+        return np.asarray(0.01 + (1 - middle) / 5)
     process = process_values(builds["process"], builds["disc_thickness"])
     if key == "gap":
         return process.spacer_tolerance

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from engine.bench.log import BenchLog, Exclusion
 from engine.bench.log_columns import CONDITIONS, READINGS
 from engine.errors import Problem, StudyError
+from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.evaluation import evaluate
 from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
 from engine.study.study import Study
@@ -80,9 +81,13 @@ class Compared:
         )
 
     def given(self, key: str) -> float:
-        """Value of a coefficient that the log, or else the study, states."""
-        stated = self.log.build.get(key, self.study.fixed().get(key, np.nan))
-        return float(stated)
+        """Value of a coefficient that the log, or else the study, states; else as computed."""
+        stated = float(self.log.build.get(key, self.study.fixed().get(key, np.nan)))
+        if np.isnan(stated) and key in NOZZLE_COEFFICIENTS:
+            build = {name: np.array([value]) for name, value in self.log.build.items()}
+            fastest = self.conditions["speed"].max(keepdims=True)
+            return float(nozzle_coefficients(self.study, {"speed": fastest, **build})[key].item())
+        return stated
 
     def predicted(self, keys: Sequence[str], points: Numbers) -> dict[str, Numbers]:
         """Predict the readings of every row for every point, shape (points, rows)."""

@@ -8,16 +8,17 @@ from engine.model.dimensions import area_ratio, dimensions_of
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
-from engine.physics.flow.nozzle import nozzle_from_supply
+from engine.physics.flow.nozzle import Nozzle, nozzle_from_supply
+from engine.physics.flow.short_duct import duct_coefficients, duct_loss
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.study.study import Study
 from engine.study.supply import Source, source_at, source_of
 
 SUPPLY_COLUMNS = ("supply_pressure", "supply_temperature")
 """Columns of a supply that differs from lane to lane."""
+NOZZLE_COEFFICIENTS = ("nozzle_discharge", "nozzle_velocity")
+"""Coefficients that are computed where the study does not state them."""
 UNCHANGED = (
-    "nozzle_discharge",
-    "nozzle_velocity",
     "inlet_angle",
     "rim_mixing",
     "rim_clearance",
@@ -106,8 +107,11 @@ def circuit_of(
     )
     # Areas, radii and coefficients.
     height = dimensions["stack_height"]
+    flowing, speeding = _coefficients(fluid, build, height, nozzle, back)
     circuit = Circuit(
         nozzle=nozzle,
+        nozzle_discharge=flowing,
+        nozzle_velocity=speeding,
         throat_area=throat_area(
             nozzle_count=build["nozzle_count"],
             nozzle_width=build["nozzle_width"],
@@ -138,6 +142,57 @@ def circuit_of(
     )
     fed = np.isfinite(nozzle.choked_flux) & np.isfinite(end) & (back < pressure)
     return circuit, first_reason(status, ~fed, Reason.BAD_SUPPLY)
+
+
+def nozzle_coefficients(study: Study, builds: Builds) -> Results:
+    """Coefficients of the nozzles of builds, as stated or computed, by key."""
+    build = lanes_of(study, builds)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        circuit, _ = circuit_of(study, source_of_lanes(study, build), build, dimensions_of(build))
+    return {key: getattr(circuit, key) for key in NOZZLE_COEFFICIENTS}
+
+
+def _coefficients(
+    fluid: Fluid, build: Builds, height: Lanes, nozzle: Nozzle, back: Lanes
+) -> tuple[Lanes, Lanes]:
+    """Discharge and velocity coefficient of the nozzles: as stated, or of a short duct.
+
+    The pressure behind them is not known before the match. That behind the exhaust stands in: it
+    matters little where the throat chokes, and not at all to the flow there.
+    """
+    stated = [np.asarray(build[key], dtype=float) for key in NOZZLE_COEFFICIENTS]
+    if not np.isnan(stated).any():
+        return stated[0], stated[1]
+    # State in the throat of an isentropic expansion, and the speed to which the jet goes on.
+    pressure = np.maximum(nozzle.throat_pressure, back)
+    end = fluid.isentropic_enthalpy(
+        pressure=nozzle.stagnation_pressure,
+        enthalpy=nozzle.stagnation_enthalpy,
+        end_pressure=pressure,
+    )
+    state = fluid.state(pressure=pressure, enthalpy=end)
+    speed = np.sqrt(np.maximum(2 * (nozzle.stagnation_enthalpy - end), 0.0))
+    flux, ends = state.density * speed, nozzle.area_ratio / nozzle.choked_flux
+    jet = nozzle.exit_speed + (nozzle.exit_pressure - back) * ends
+    width = build["nozzle_width"]
+    loss = duct_loss(
+        land_ratio=build["nozzle_land"],
+        width=width,
+        height=height,
+        reynolds=flux * 2 * width * height / ((width + height) * state.viscosity),
+        sharp_entry=np.where(build["nozzle_entry"] == "sharp", 1.0, 0.0),
+    )
+    computed = duct_coefficients(
+        loss=loss,
+        exponent=state.density * state.sound_speed**2 / pressure,
+        mach=np.where(nozzle.throat_pressure < back, speed / state.sound_speed, 1.0),
+        thrust_ratio=back * ends / jet,
+    )
+    flowing, speeding = (
+        np.where(np.isnan(given), found, given)
+        for given, found in zip(stated, computed, strict=True)
+    )
+    return flowing, speeding
 
 
 def rim_hotter_by(fluid: Fluid, circuit: Circuit) -> Lanes:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, Builds, Results, base_key
 from engine.model.circuit import (
+    NOZZLE_COEFFICIENTS,
     SUPPLY_COLUMNS,
     circuit_of,
     lanes_of,
@@ -250,6 +251,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
+        **{key: getattr(circuit, key) for key in NOZZLE_COEFFICIENTS},
         **mass,
         **mechanics,
         **numbers,

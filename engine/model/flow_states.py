@@ -3,7 +3,9 @@
 import numpy as np
 
 from engine.columns import Results
+from engine.physics.arrays import Lanes
 from engine.physics.flow.match import Circuit, Throughflow
+from engine.physics.fluids.fluid_kernel import Fluid
 from engine.study.supply import Source
 
 
@@ -28,6 +30,14 @@ def phases(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
     }
 
 
+def _nozzle_reynolds(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Lanes:
+    """Reynolds number of the nozzles, with the viscosity of the jet."""
+    width = circuit.throat_area / (circuit.nozzle_count * circuit.stack_height)
+    diameter = 2 * width * circuit.stack_height / (width + circuit.stack_height)
+    viscosity = fluid.viscosity(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
+    return np.asarray(flow.jet.mass_flow * diameter / (circuit.throat_area * viscosity))
+
+
 def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
     """Pressures, speeds and characteristic numbers of the flow, by column key."""
     fluid, ring, gap = source.fluid, flow.ring, flow.gap
@@ -41,6 +51,7 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
         "ring_fastest": ring.fastest,
         "ring_slowest": ring.slowest,
         "core_swirl_ratio": ring.core_speed / rim_speed,
+        "nozzle_reynolds": _nozzle_reynolds(source.fluid, circuit, flow),
         "jet_speed": flow.jet.speed,
         "jet_mach": flow.jet.speed / sound,
         "exhaust_temperature": fluid.temperature(

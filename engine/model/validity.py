@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.match import Throughflow
+from engine.physics.flow.short_duct import DUCT_RANGE, SHARP_RANGE
 from engine.physics.flow.windage import WINDAGE_RANGE
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
 from engine.physics.machine.web import WEB_RANGE, WebShape
@@ -31,7 +32,14 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
     faster = faster_ekman_number(
         ekman_number=states["ekman_number"], swirl_ratio=states["rim_swirl_ratio"]
     )
+    is_computed = np.isnan(build["nozzle_discharge"]) | np.isnan(build["nozzle_velocity"])
     outside = {
+        "nozzle coefficients": is_computed
+        & (
+            DUCT_RANGE.outside(reynolds=states["nozzle_reynolds"], land_ratio=build["nozzle_land"])
+            | (build["nozzle_entry"] == "sharp")
+            & SHARP_RANGE.outside(land_ratio=build["nozzle_land"])
+        ),
         "end-face drag": WINDAGE_RANGE.outside(
             disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
         ),

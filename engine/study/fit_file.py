@@ -1,6 +1,7 @@
 """The fit file: coefficients with their uncertainty, which later studies name."""
 
 import json
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -280,11 +281,12 @@ def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, li
 
 
 def _drawn(key: str, stated: object) -> float:
-    """Give the number that the study states, or its usual value."""
+    """Give the number that the study states, or its usual value; NaN where that is computed."""
     try:
         return float(TypeAdapter(value_type(key)).validate_python(stated))
     except (ValidationError, TypeError, ValueError):
-        return float(Machine.model_fields[key].default)
+        usual = Machine.model_fields[key].default
+        return math.nan if usual is None else float(usual)
 
 
 def _machine(texts: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -60,8 +60,10 @@ class Machine(Section):
     nozzle_width: Length = 0.3e-3
     nozzle_form: Literal["convergent", "convergent-divergent"] = "convergent"
     nozzle_area_ratio: Factor = 1.3
-    nozzle_discharge: Fraction = 0.95
-    nozzle_velocity: Fraction = 0.95
+    nozzle_land: Ratio = 2.0
+    nozzle_entry: Literal["rounded", "sharp"] = "rounded"
+    nozzle_discharge: Fraction | None = Field(None, json_schema_extra={"usual": "computed"})
+    nozzle_velocity: Fraction | None = Field(None, json_schema_extra={"usual": "computed"})
     rim_mixing: Fraction = 0.95
     casing_factor: Ratio = 1.0
     filling_factor: Ratio = 1.0

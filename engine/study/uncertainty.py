@@ -16,6 +16,10 @@ CUT_EDGE: JsonDict = {
     "usual": "of the process",
     "source": "twice the eccentricity of the process, which is half of a cut edge's tolerance",
 }
+OF_NOZZLE: JsonDict = {
+    "usual": "0.01, and a fifth of what the coefficient lacks of 1",
+    "source": "scatter of nozzles made with care, and of friction in rough ones; estimate",
+}
 
 Off = Annotated[float, read("ratio", least=0, below=1)]
 OffLength = Annotated[float, read("length", least=0)]
@@ -29,15 +33,15 @@ class Uncertainty(Section):
 
     section: ClassVar[str] = "uncertainty"
 
-    nozzle_discharge: Off = Field(
-        0.02,
+    nozzle_discharge: Off | None = Field(
+        None,
         description="standard uncertainty of the nozzles' flow coefficient",
-        json_schema_extra=PRACTICE,
+        json_schema_extra=OF_NOZZLE,
     )
-    nozzle_velocity: Off = Field(
-        0.02,
+    nozzle_velocity: Off | None = Field(
+        None,
         description="standard uncertainty of the nozzles' velocity coefficient",
-        json_schema_extra=PRACTICE,
+        json_schema_extra=OF_NOZZLE,
     )
     rim_mixing: Off = Field(
         0.04,

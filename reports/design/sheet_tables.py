@@ -163,6 +163,13 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
         f"±{THIN}{mm(5e-5, 2)}",
         "the dimension to make; it sets the angle below",
     )
+    entry = "entry edges rounded by half the width or more"
+    yield Size(
+        "Nozzle, length of the parallel part",
+        mm(facts.number("nozzle_land") * width),
+        "no longer",
+        entry if facts.word("nozzle_entry") == "rounded" else "entry edges left sharp",
+    )
     yield Size(
         "Jet from the rim's tangent",
         of(facts, "inlet_angle"),

@@ -5,6 +5,7 @@ import pytest
 
 from engine.columns import SEARCHED
 from engine.errors import StudyError
+from engine.model.circuit import NOZZLE_COEFFICIENTS
 from engine.study.machine import Machine
 from engine.study.reader import (
     known_names,
@@ -124,12 +125,12 @@ def test_a_grid_value_equals_its_own_text() -> None:
 @pytest.mark.parametrize("key", Machine.model_fields)
 def test_any_machine_number_may_be_searched(key: str) -> None:
     described = study_schema()["properties"]["machine"]["properties"][key]
-    value = described.get("default", 1.5)  # what is computed has none
+    value = described.get("default", 0.9 if key in NOZZLE_COEFFICIENTS else 1.5)  # or computed
     study = small("", ("ranges:", f"ranges:\n  {key}: {value}"))
     given = study.searched()[key]
     assert given.is_fixed
     usual = getattr(Machine(), key)
-    assert given.lowest == pytest.approx(1.5 if usual is None else usual)
+    assert given.lowest == pytest.approx(value if usual is None else usual)
     assert key not in study.fixed()
     assert list(study.searched()) == [*SEARCHED, key]
 
