@@ -40,6 +40,7 @@ UNITS = {
         Unit("text", ""),
         Unit("count", "", dimension="count"),
         Unit("mm", "mm", 1e-3, dimension="length"),
+        Unit("m", "m", dimension="length"),
         Unit("µm", "um", 1e-6, dimension="length"),
         Unit("deg", "deg", np.pi / 180, dimension="angle"),
         Unit("rpm", "rpm", 2 * np.pi / 60, dimension="angular_speed"),
@@ -134,6 +135,11 @@ _MACHINE = _rows(
     ("process", "text", "", "Process", "how the discs are made: a key of the process table"),
     ("notch_factor", "", "", "Notch factor", "peak stress divided by the hoop stress at the bore of a plain ring, if it is not to be the one computed for spokes, hub and fillets"),
     ("burst_factor", "", "", "Burst factor", "mean hoop stress at burst divided by ultimate strength"),
+    ("hose_bore", "mm", "", "Hose bore", "inner diameter of the hose or pipe to the nozzles"),
+    ("hose_length", "m", "", "Hose length", "length of the hose or pipe to the nozzles"),
+    ("hose_factor", "", "", "Hose friction factor", "friction of the hose divided by that of a smooth one; 1 unless a test says otherwise"),
+    ("couplings", "count", "", "Couplings", "number of quick couplings and part-open valves in the hose"),
+    ("coupling_loss", "", "", "Coupling loss", "pressure loss of one coupling divided by dynamic pressure in the hose"),
     ("nozzle_count", "count", "", "Nozzles", "number of nozzles around the rim"),
     ("nozzle_width", "mm", "", "Nozzle width", "throat width of one nozzle, measured across the jet"),
     ("nozzle_form", "text", "", "Nozzle form", "convergent or convergent-divergent"),
@@ -179,7 +185,7 @@ _MACHINE = _rows(
 
 _SUPPLY = _rows(
     "supply",
-    ("supply_pressure", "bar", "", "Supply pressure", "absolute pressure before the nozzles, if it is not the study's own"),
+    ("supply_pressure", "bar", "", "Supply pressure", "absolute pressure at the dial, if it is not the study's own"),
     ("supply_temperature", "°C", "", "Supply temperature", "temperature before the nozzles, if it is not the study's own"),
 )
 
@@ -203,6 +209,7 @@ _RESULTS = _rows(
     ("free_air_flow", "l/min", "less", "Free air", "mass flow as a volume of free air at 1 bar and 20 °C"),
     ("rotor_flow", "g/s", "", "Rotor flow", "mass flow through all gaps together"),
     ("leakage_flow", "g/s", "less", "Leakage", "mass flow past the end discs and their collar seals"),
+    ("nozzle_pressure", "bar", "", "Pressure before nozzles", "absolute pressure before the nozzles, behind the hose"),
     ("rim_pressure", "bar", "", "Rim pressure", "absolute pressure around the rim of the discs"),
     ("gap_exit_pressure", "bar", "", "Gap exit pressure", "absolute pressure at the inner end of the gaps"),
     ("rim_swirl_ratio", "", "", "Rim swirl ratio", "swirl with which the fluid enters the gaps, in the mean, divided by rim speed"),
@@ -223,6 +230,7 @@ _RESULTS = _rows(
     ("resolved_power", "W", "more", "Resolved power", "electric power with the flow resolved across the gap"),
     ("resolved_difference", "", "", "Difference when resolved", "change in electric power when the gap flow is resolved, as a share of the averaged result"),
     ("backflow_share", "", "less", "Backflow share", "share of the radius on which the fluid in the middle of the gap flows outward"),
+    ("loss_hose", "W", "less", "Hose loss", "loss of hose and couplings between dial and nozzles"),
     ("loss_nozzle", "W", "less", "Nozzle loss", "loss between supply and jets"),
     ("loss_mixing", "W", "less", "Mixing loss", "loss as the jets mix with the fluid around the discs"),
     ("loss_casing", "W", "less", "Casing friction", "friction of the fluid around the discs on the casing wall"),

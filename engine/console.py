@@ -255,6 +255,12 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
     if found.bites:
         console.print(f"Hardest limit to meet: {COLUMNS[found.bites].label.lower()}")
     console.print(f"Inside every limit: {found.feasible:.1%}")
+    if study.supply.dial == "before-hose":
+        middle, most = (f"{drop / 1e5:.2g} bar" for drop in found.hose_drop)
+        console.print(
+            f"The hose takes {middle} in the middle build that can be fed, {found.hose_share:.0%} of "
+            f"the power in the flow; in one build of ten it takes more than {most}"
+        )
     console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
     console.print(Text(CAUTION, style="dim"))
 

@@ -12,7 +12,7 @@ from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
 from engine.study.machine import value_type
 from engine.study.study import Study
-from engine.study.uncertainty import SHARED, TOLERANCES
+from engine.study.uncertainty import HOSE, SHARED, TOLERANCES
 from engine.study.values import quantity_of
 
 
@@ -46,7 +46,8 @@ class Spread:
 def inputs(study: Study) -> tuple[str, ...]:
     """Keys of the uncertain inputs of a study; inputs stated as exact are left out."""
     section, known = study.uncertainty, fitted(study)
-    usual = (key for key in (*SHARED, *TOLERANCES) if key not in known)
+    idle = HOSE if study.supply.dial == "at-nozzles" else ()
+    usual = (key for key in (*SHARED, *TOLERANCES) if key not in (*known, *idle))
     return (*(key for key in usual if getattr(section, key) != 0), *known)
 
 

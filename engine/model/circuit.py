@@ -77,26 +77,16 @@ def matched_flow(
     )
 
 
-def matched_circuit(
-    study: Study, builds: Builds, level: Level
-) -> tuple[Fluid, Circuit, Throughflow, NDArray[np.int64]]:
-    """Fluid, circuit, flow at the matched point, and status of builds, without their machine."""
-    build = lanes_of(study, builds)
-    source = source_of_lanes(study, build)
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, status = circuit_of(study, source, build, dimensions_of(build))
-        flow, status = matched_flow(source.fluid, circuit, status, level)
-    return source.fluid, circuit, flow, status
-
-
 def circuit_of(
-    study: Study, source: Source, build: Builds, dimensions: Results
+    study: Study, source: Source, build: Builds, dimensions: Results, pressure: Lanes
 ) -> tuple[Circuit, NDArray[np.int64]]:
-    """Circuit of every lane, and its status: a reason where it cannot be built or fed."""
+    """Circuit of every lane, and its status: a reason where it cannot be built or fed.
+
+    `pressure` is that before the nozzles [Pa].
+    """
     fluid = source.fluid
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
-    pressure = np.full(n_lanes, source.pressure)
     back = np.full(n_lanes, study.supply.back_pressure)
     # Nozzle of unit throat area.
     nozzle = nozzle_from_supply(
@@ -148,7 +138,9 @@ def nozzle_coefficients(study: Study, builds: Builds) -> Results:
     """Coefficients of the nozzles of builds, as stated or computed, by key."""
     build = lanes_of(study, builds)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, _ = circuit_of(study, source_of_lanes(study, build), build, dimensions_of(build))
+        source = source_of_lanes(study, build)
+        dial = np.full(len(build["speed"]), source.pressure)
+        circuit, _ = circuit_of(study, source, build, dimensions_of(build), dial)
     return {key: getattr(circuit, key) for key in NOZZLE_COEFFICIENTS}
 
 

@@ -9,16 +9,14 @@ from engine.columns import COLUMNS, Builds, Results, base_key
 from engine.model.circuit import (
     NOZZLE_COEFFICIENTS,
     SUPPLY_COLUMNS,
-    circuit_of,
     lanes_of,
-    matched_circuit,
-    matched_flow,
     rim_hotter_by,
     source_of_lanes,
 )
 from engine.model.dimensions import dimensions_of
 from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
+from engine.model.hose import flow_behind_hose, matched_circuit
 from engine.model.limits import MATCHED
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.model.parts import part_faults
@@ -202,12 +200,12 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # Flow: circuit, matched point, power balance.
         dimensions = dimensions_of(build)
-        circuit, status = circuit_of(study, source, build, dimensions)
-        flow, status = matched_flow(fluid, circuit, status, level)
+        circuit, flow, status = flow_behind_hose(study, source, build, dimensions, level)
         account = account_of_flow(
             fluid=fluid,
             flow=flow,
-            supply_pressure=circuit.nozzle.stagnation_pressure,
+            supply_pressure=np.full(n_lanes, source.pressure),
+            nozzle_pressure=circuit.nozzle.stagnation_pressure,
             supply_enthalpy=circuit.nozzle.stagnation_enthalpy,
             back_pressure=circuit.back_pressure,
             angular_speed=circuit.angular_speed,

@@ -45,6 +45,7 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
     sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
     kinematic = ring.viscosity / ring.density
     return {
+        "nozzle_pressure": circuit.nozzle.stagnation_pressure,
         "rim_pressure": flow.rim_pressure,
         "gap_exit_pressure": gap.exit_pressure,
         "rim_swirl_ratio": ring.swirl / rim_speed,

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from engine.columns import Builds
-from engine.model.circuit import lanes_of, matched_circuit
+from engine.model.circuit import lanes_of
+from engine.model.hose import matched_circuit
 from engine.model.power import shaft_to_terminals
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import Circuit, Throughflow

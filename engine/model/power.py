@@ -89,6 +89,7 @@ def power_chain(
     generator_speed = speed / build["drive_ratio"]
     # Losses, in the order of the flow of power.
     losses = {
+        "loss_hose": account.hose,
         "loss_nozzle": account.nozzle,
         "loss_mixing": account.mixing,
         "loss_casing": account.casing,

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.bands.results import evaluate_judged
 from engine.model.limits import MATCHED, biting, count_met, violations, with_standing
@@ -43,6 +44,11 @@ class Preview:
     """Share of builds that meet every limit."""
     seconds: float
     """Expected time of the search [s]."""
+    hose_drop: tuple[float, float]
+    """Pressure that the hose takes, in the middle and in nine of ten builds at most [Pa], of those
+    that the supply can feed."""
+    hose_share: float
+    """Share of the isentropic power that the hose takes in the middle [-]."""
 
 
 def preview(study: Study) -> Preview:
@@ -72,6 +78,8 @@ def preview(study: Study) -> Preview:
     n_matched = int((status == MATCHED).sum())
     met = count_met(results, violation, limits)
     bites = biting(met, n_matched)
+    fed = results["mass_flow"] <= (study.supply.available_flow or np.inf)
+    drop = (study.supply.pressure - results["nozzle_pressure"])[fed]
     reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
     return Preview(
         size=space.size,
@@ -83,4 +91,12 @@ def preview(study: Study) -> Preview:
         bites=next(iter(bites), ""),
         feasible=float((violation == 0).all(axis=1).mean()),
         seconds=seconds,
+        hose_drop=(_quantile(drop, 0.5), _quantile(drop, 0.9)),
+        hose_share=_quantile((results["loss_hose"] / results["isentropic_power"])[fed], 0.5),
     )
+
+
+def _quantile(values: NDArray[np.float64], share: float) -> float:
+    """Quantile of the builds with an operating point; 0 where there is none."""
+    known = values[np.isfinite(values)]
+    return float(np.quantile(known, share)) if known.size else 0.0

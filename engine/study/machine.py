@@ -56,6 +56,11 @@ class Machine(Section):
     process: Process = "laser-cut"
     notch_factor: Factor | None = Field(None, json_schema_extra={"usual": "computed"})
     burst_factor: Fraction = 0.85
+    hose_bore: Length = 9e-3
+    hose_length: Room = 0.0
+    hose_factor: Ratio = 1.0
+    couplings: Annotated[int, read("count", least=0)] = 2
+    coupling_loss: Annotated[float, read("ratio", least=0)] = 4.0
     nozzle_count: Count = 2
     nozzle_width: Length = 0.3e-3
     nozzle_form: Literal["convergent", "convergent-divergent"] = "convergent"

@@ -93,6 +93,20 @@ class Study(Frozen):
         refuse(list(_no_part(self)))
         return self
 
+    @model_validator(mode="after")
+    def _says_where_the_dial_is(self) -> Self:
+        length = self.searched().get("hose_length")
+        longest = self.machine.hose_length if length is None else length.highest
+        if longest > 0 and "dial" not in self.supply.model_fields_set:
+            section = "machine" if length is None else "ranges"
+            missing = WrongValueError(
+                "is a hose, and the supply does not say where its dial stands",
+                "dial: before-hose, or dial: at-nozzles, under supply",
+                "add where the pressure is read with the fluid flowing",
+            )
+            refuse([((section, "hose_length"), missing)])
+        return self
+
     @field_validator("ranges")
     @classmethod
     def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:

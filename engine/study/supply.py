@@ -41,6 +41,7 @@ from engine.physics.fluids.gas import Gas
 from engine.physics.fluids.liquid import Liquid
 from engine.study.values import (
     STANDARD_ATMOSPHERE,
+    Dial,
     Fault,
     Fraction,
     Pressure,
@@ -174,8 +175,9 @@ class Supply(Section):
         examples=["0.2 bar gauge"],
     )
     pressure: Pressure = Field(
-        description="pressure before the nozzles, with the fluid flowing", examples=["6 bar gauge"]
+        description="of the supply, while it flows", examples=["6 bar gauge"]
     )
+    dial: Dial = Field("at-nozzles", description="where that pressure is read: a hose takes some")
     quality: Annotated[float, read("ratio", above=0, most=1)] | None = Field(
         None,
         description="share of vapour before the nozzles; it is then at boiling temperature",

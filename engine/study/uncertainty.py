@@ -33,6 +33,16 @@ class Uncertainty(Section):
 
     section: ClassVar[str] = "uncertainty"
 
+    hose_factor: Off = Field(
+        0.15,
+        description="standard uncertainty of the friction of the hose",
+        json_schema_extra={"source": "bores of hoses, 3 % off: their fifth power; estimate"},
+    )
+    coupling_loss: Annotated[float, read("ratio", least=0)] = Field(
+        1.5,
+        description="standard uncertainty of the loss of one coupling",
+        json_schema_extra=PRACTICE,
+    )
     nozzle_discharge: Off | None = Field(
         None,
         description="standard uncertainty of the nozzles' flow coefficient",
@@ -167,7 +177,10 @@ class Uncertainty(Section):
     )
 
 
+HOSE = ("hose_factor", "coupling_loss")
+"""Keys that count only where the dial stands before the hose."""
 SHARED = (
+    *HOSE,
     "nozzle_discharge",
     "nozzle_velocity",
     "rim_mixing",

@@ -141,6 +141,7 @@ Fraction = Annotated[float, read("ratio", above=0, most=1)]
 Factor = Annotated[float, read("ratio", least=1)]
 Ratio = Annotated[float, read("ratio", above=0)]
 Count = Annotated[int, read("count", least=1)]
+Dial = Literal["at-nozzles", "before-hose"]
 Material = Annotated[str, AfterValidator(Name("material"))]
 Process = Annotated[str, AfterValidator(Name("process"))]
 Bearing = Annotated[

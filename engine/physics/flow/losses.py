@@ -14,6 +14,7 @@ class FlowAccount:
     """Power of the flow by station and lane [W]; the other powers add up to `isentropic`."""
 
     isentropic: Lanes
+    hose: Lanes
     nozzle: Lanes
     mixing: Lanes
     casing: Lanes
@@ -30,6 +31,7 @@ def account_of_flow(
     fluid: Fluid,
     flow: Throughflow,
     supply_pressure: Array,
+    nozzle_pressure: Array,
     supply_enthalpy: Array,
     back_pressure: Array,
     angular_speed: Array,
@@ -44,8 +46,8 @@ def account_of_flow(
         Working fluid [-].
     flow : Throughflow
         Flow at the matched point [-].
-    supply_pressure, supply_enthalpy : Array
-        Stagnation pressure [Pa] and enthalpy [J/kg] of the supply.
+    supply_pressure, nozzle_pressure, supply_enthalpy : Array
+        Stagnation pressures of the supply and before the nozzles [Pa], and enthalpy of both [J/kg].
     back_pressure : Array
         Pressure behind the exhaust [Pa].
     angular_speed : Array
@@ -79,6 +81,7 @@ def account_of_flow(
     ring, entry, gap = flow.ring, flow.entry, flow.gap
     total, through, leak = flow.jet.mass_flow, flow.rotor_flow, flow.leakage
     from_supply = left_over(supply_pressure, supply_enthalpy)
+    from_hose = left_over(nozzle_pressure, supply_enthalpy)
     from_jet = left_over(flow.rim_pressure, flow.jet.enthalpy)
     from_ring = left_over(flow.rim_pressure, ring.enthalpy)
     from_entry = left_over(entry.pressure, entry.enthalpy)
@@ -95,7 +98,8 @@ def account_of_flow(
     )
     return FlowAccount(
         isentropic=total * (supply_enthalpy - from_supply),
-        nozzle=total * (from_jet - from_supply),
+        hose=total * (from_hose - from_supply),
+        nozzle=total * (from_jet - from_hose),
         mixing=total * (from_ring - from_jet) - casing - edges - chambers,
         casing=casing,
         entry=through * (from_entry - from_ring) + edges,

@@ -53,6 +53,7 @@ def of_flow(circuit: Circuit, flow: Throughflow) -> FlowAccount:
         fluid=AIR,
         flow=flow,
         supply_pressure=circuit.nozzle.stagnation_pressure,
+        nozzle_pressure=circuit.nozzle.stagnation_pressure,
         supply_enthalpy=circuit.nozzle.stagnation_enthalpy,
         back_pressure=BACK,
         angular_speed=circuit.angular_speed,

@@ -1,0 +1,106 @@
+"""Pressure before the nozzles, where the supply's dial stands before a hose."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Builds, Results
+from engine.model.circuit import circuit_of, lanes_of, matched_flow, source_of_lanes
+from engine.model.dimensions import dimensions_of
+from engine.physics.arrays import Lanes, Reason, first_reason
+from engine.physics.flow.hose import hose_flow
+from engine.physics.flow.match import Circuit, Level, Throughflow
+from engine.physics.flow.nozzle import isentropic_flux
+from engine.physics.fluids.fluid_kernel import Fluid
+from engine.study.study import Study
+from engine.study.supply import Source
+
+ROUGHNESS = 0.01e-3
+"""Of a rubber or plastic hose inside [m] (Idelchik 1994, table 2-3, from memory)."""
+CLOSE = 1e-6
+"""Largest difference between the flows of hose and nozzles, as a share."""
+MOST = 30
+"""Most rounds of each search; five are usual."""
+
+
+def flow_behind_hose(
+    study: Study, source: Source, build: Builds, dimensions: Results, level: Level
+) -> tuple[Circuit, Throughflow, NDArray[np.int64]]:
+    """Circuit, flow at the matched point, and status, with the pressure that the hose leaves.
+
+    Where the throat chokes, its flow follows from the pressure before it alone, and one match is
+    enough. Elsewhere match and hose are repeated in turn, for the lanes that still differ.
+    """
+    n_lanes = len(build["speed"])
+    back = study.supply.back_pressure
+    dial = np.full(n_lanes, source.pressure)
+    if study.supply.dial == "at-nozzles":
+        circuit, status = circuit_of(study, source, build, dimensions, dial)
+        return circuit, *matched_flow(source.fluid, circuit, status, level)
+    enthalpy = np.full(n_lanes, source.enthalpy)
+    circuit, _ = circuit_of(study, source, build, dimensions, dial)
+    pressure = dial.copy()
+    for _ in range(MOST):
+        flux = isentropic_flux(
+            fluid=source.fluid, pressure=pressure, enthalpy=enthalpy, back_pressure=back
+        )
+        passing = flux * circuit.throat_area * circuit.nozzle_discharge
+        through = _hose(source.fluid, build, dial, enthalpy, pressure)
+        if _agree(through, passing).all():
+            break
+        pressure = _nearer(pressure, dial, back, through=through, passing=passing)
+    status = np.full(n_lanes, int(Reason.MATCHED))
+    left = np.full(n_lanes, fill_value=True)
+    for k in range(MOST):
+        circuit, status = circuit_of(study, source, build, dimensions, pressure)
+        sought = first_reason(status, ~left, Reason.NOT_CONVERGED)
+        flow, found = matched_flow(source.fluid, circuit, sought, level)
+        through = _hose(source.fluid, build, dial, enthalpy, pressure)
+        agree = _agree(through, flow.jet.mass_flow) | (found != Reason.MATCHED)
+        if k == 0 and agree.all():
+            return circuit, flow, found
+        left &= ~agree
+        if not left.any():
+            break
+        better = _nearer(pressure, dial, back, through=through, passing=flow.jet.mass_flow)
+        pressure = np.where(left, better, pressure)
+    flow, status = matched_flow(source.fluid, circuit, status, level)
+    return circuit, flow, first_reason(status, left, Reason.NOT_CONVERGED)
+
+
+def matched_circuit(
+    study: Study, builds: Builds, level: Level
+) -> tuple[Fluid, Circuit, Throughflow, NDArray[np.int64]]:
+    """Fluid, circuit, flow at the matched point, and status of builds, without their machine."""
+    build = lanes_of(study, builds)
+    source = source_of_lanes(study, build)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        circuit, flow, status = flow_behind_hose(study, source, build, dimensions_of(build), level)
+    return source.fluid, circuit, flow, status
+
+
+def _hose(fluid: Fluid, build: Builds, dial: Lanes, enthalpy: Lanes, end: Lanes) -> Lanes:
+    return hose_flow(
+        fluid=fluid,
+        pressure=dial,
+        enthalpy=enthalpy,
+        end_pressure=end,
+        bore=build["hose_bore"] * 1.0,
+        length=build["hose_length"] * 1.0,
+        roughness=ROUGHNESS,
+        friction_scale=build["hose_factor"],
+        fittings_loss=build["couplings"] * build["coupling_loss"],
+    )
+
+
+def _agree(through: Lanes, passing: Lanes) -> NDArray[np.bool_]:
+    # A hose that takes nothing passes any flow.
+    return np.asarray(np.abs(through - passing) <= CLOSE * passing)
+
+
+def _nearer(pressure: Lanes, dial: Lanes, back: float, *, through: Lanes, passing: Lanes) -> Lanes:
+    """Pressure between hose and nozzles, as if both flows went with the root of their drops."""
+    first = through**2 / np.maximum(dial - pressure, 1e-9 * dial)
+    last = passing**2 / np.maximum(pressure - back, 1e-9 * dial)
+    onward = (first * dial + last * back) / (first + last)
+    # At the dial's own pressure nothing flows through the hose: begin a little below it.
+    return np.where(pressure >= dial, dial - 0.02 * (dial - back), onward)
