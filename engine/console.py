@@ -45,6 +45,9 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "free_air_flow",
         "rotor_flow",
         "leakage_flow",
+        "nozzle_pressure",
+        "nozzle_discharge",
+        "nozzle_velocity",
         "rim_pressure",
         "gap_exit_pressure",
         "jet_speed",
@@ -55,6 +58,9 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "turbulent_share",
         "ekman_number",
         "backflow_share",
+        "bore_swirl",
+        "outlet_swirl",
+        "exhaust_fill",
         "exhaust_mach",
         "exhaust_temperature",
     ),
@@ -71,6 +77,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "electric_power_p10",
         "electric_power_p90",
         "resolved_power",
+        "web_power",
         "shaft_power",
         "shaft_torque",
         "turbine_efficiency",
@@ -258,8 +265,8 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
     if study.supply.dial == "before-hose":
         middle, most = (f"{drop / 1e5:.2g} bar" for drop in found.hose_drop)
         console.print(
-            f"The hose takes {middle} in the middle build that can be fed, {found.hose_share:.0%} of "
-            f"the power in the flow; in one build of ten it takes more than {most}"
+            f"The hose takes {middle} in the middle build that can be fed, "
+            f"{found.hose_share:.0%} of the power in the flow; in one of ten it takes over {most}"
         )
     console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
     console.print(Text(CAUTION, style="dim"))

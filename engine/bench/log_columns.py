@@ -45,7 +45,7 @@ MEANINGS: Mapping[str, str] = {
     "time": "time of the reading, from any start",
     "frequency": "frequency at which a clamped disc rings when it is tapped",
     "speed": "rotational speed of the stack; 0 where the rotor is locked",
-    "supply_pressure": "pressure before the nozzles",
+    "supply_pressure": "pressure at the dial of the supply",
     "supply_temperature": "temperature before the nozzles",
     "back_pressure": "pressure the exhaust blows into",
     "nozzle_count": "nozzles that are open, evenly around the rim",

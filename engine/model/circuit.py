@@ -11,6 +11,7 @@ from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pre
 from engine.physics.flow.nozzle import Nozzle, nozzle_from_supply
 from engine.physics.flow.short_duct import duct_coefficients, duct_loss
 from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.machine.web import web_shape
 from engine.study.study import Study
 from engine.study.supply import Source, source_at, source_of
 
@@ -36,6 +37,9 @@ UNCHANGED = (
     "side_gap",
     "windage_factor",
     "transition_factor",
+    "spokes",
+    "web_factor",
+    "core_factor",
 )
 """Numbers of a build that its circuit takes as they are."""
 
@@ -115,6 +119,12 @@ def circuit_of(
         ),
         rim_radius=rim,
         bore_radius=bore,
+        hub_radius=web_shape(
+            shaft_radius=build["shaft_diameter"] / 2,
+            bore_radius=bore,
+            blockage=build["exhaust_blockage"],
+            spokes=build["spokes"],
+        ).hub_radius,
         stack_height=height,
         gap_count=build["disc_count"] - 1.0,
         angular_speed=build["speed"],

@@ -208,6 +208,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             nozzle_pressure=circuit.nozzle.stagnation_pressure,
             supply_enthalpy=circuit.nozzle.stagnation_enthalpy,
             back_pressure=circuit.back_pressure,
+            bore_radius=circuit.bore_radius,
             angular_speed=circuit.angular_speed,
         )
         # Machine, with discs as hot as the supply: masses, gap, power to terminals and of supply.

@@ -56,8 +56,14 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
         "jet_speed": flow.jet.speed,
         "jet_mach": flow.jet.speed / sound,
         "exhaust_temperature": fluid.temperature(
-            pressure=gap.exit_pressure, enthalpy=gap.exit_total_enthalpy
+            pressure=gap.exit_pressure,
+            enthalpy=gap.exit_total_enthalpy
+            - flow.web_torque * circuit.angular_speed / flow.rotor_flow,
         ),
+        "bore_swirl": gap.exit_swirl,
+        "web_share": flow.caught,
+        "outlet_swirl": flow.outlet_swirl,
+        "exhaust_fill": flow.filled,
         "exhaust_mach": flow.exhaust_speed / flow.exhaust_sound,
         "gap_reynolds": gap.largest_reynolds,
         "turbulent_share": gap.turbulent_share,

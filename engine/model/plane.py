@@ -34,7 +34,7 @@ def plane_powers(values: Mapping[str, Any], flow: PlaneFlow) -> dict[str, float]
     `values` are the columns of the build. What the rotor loses on the way to the terminals is
     taken from them; NaN where the flow has not settled.
     """
-    rotor = flow.rotor_torque * values["speed"] if flow.settled else np.nan
+    rotor = flow.rotor_torque * values["speed"] + values["web_power"] if flow.settled else np.nan
     shaft = rotor - sum(values[key] for key in ("loss_windage", "loss_bearing", "loss_seal"))
     _, electric = shaft_to_terminals(values, np.asarray(shaft))
     return {"rotor_power": float(rotor), "electric_power": float(electric)}

@@ -79,6 +79,8 @@ class Machine(Section):
     spokes: Spokes = 3
     exhaust_blockage: Share = 0.25
     exhaust_loss: Ratio = 1.5
+    web_factor: Annotated[float, read("ratio", least=0)] = 1.0
+    core_factor: Annotated[float, read("ratio", least=0)] = 1.0
     rim_clearance: Length = 0.5e-3
     side_gap: Length = 3e-3
     seal_clearance: Room = 0.10e-3

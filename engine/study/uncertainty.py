@@ -91,6 +91,16 @@ class Uncertainty(Section):
         description="standard uncertainty of the friction in the side chambers",
         json_schema_extra={"source": "scatter of tests around the law, estimate"},
     )
+    web_factor: Off = Field(
+        0.15,
+        description="standard uncertainty of the share of the exhaust that the spokes take along",
+        json_schema_extra={"source": "the law against flow solved in a sector; not measured"},
+    )
+    core_factor: Annotated[float, read("ratio", least=0)] = Field(
+        0.5,
+        description="standard uncertainty of the effect of the hollow core in the exhaust",
+        json_schema_extra={"source": "an ideal vortex between walls that rub; estimate"},
+    )
     exhaust_loss: Annotated[float, read("ratio", least=0)] = Field(
         0.3,
         description="standard uncertainty of the exhaust's loss coefficient",
@@ -190,6 +200,8 @@ SHARED = (
     "entry_factor",
     "transition_factor",
     "windage_factor",
+    "web_factor",
+    "core_factor",
     "exhaust_loss",
     "seal_discharge",
     "drive_efficiency",

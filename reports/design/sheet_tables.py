@@ -232,6 +232,14 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"deep-groove ball bearing {facts.word('bearing')} (ISO 15: {envelope}), greased, axial "
         f"preload {of(facts, 'bearing_preload')} by spring",
     )
+    if facts.study.supply.dial == "before-hose":
+        fittings = bare("couplings", facts.number("couplings"))
+        yield Item(
+            "1",
+            "Hose",
+            f"{of(facts, 'hose_length')} long, {of(facts, 'hose_bore')} inside, with {fittings} "
+            f"couplings; {of(facts, 'nozzle_pressure')} absolute is left before the nozzles",
+        )
     yield Item(
         bare("nozzle_count", facts.number("nozzle_count")),
         "Nozzle",

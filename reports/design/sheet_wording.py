@@ -219,7 +219,8 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
         (
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
             f"{_step(facts)} against the one below, so that the rolling tapers of "
-            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} spokes in line."
+            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} spokes in line: they "
+            f"are walls in the exhaust, and the flow between them {_on_the_spokes(facts)}."
         ),
         *clamp_notes(facts),
         (
@@ -302,6 +303,14 @@ def _warp_note(facts: BuildFacts) -> str:
     )
 
 
+def _on_the_spokes(facts: BuildFacts) -> str:
+    """Say what the swirl in the exhaust does to the spokes."""
+    power = facts.number("web_power")
+    if power < 0:
+        return f"brakes them by {quantity('shaft_power', -power)}"
+    return f"gives {quantity('shaft_power', power)} of the power"
+
+
 def balance(facts: BuildFacts) -> tuple[str, ...]:
     """Say how good the balance must be and how to reach it."""
     allowed, raw = facts.number("permissible_unbalance"), facts.number("raw_unbalance")
@@ -334,6 +343,7 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
 
 def band_rule(facts: BuildFacts) -> str:
     """State what the bands of the readings include."""
+    place = "hose" if facts.study.supply.dial == "before-hose" else "nozzles"
     return (
         "Expected: with gap flow resolved across the gap where it converged, else averaged. The "
         f"band holds 19 of 20 of {facts.study.uncertainty.samples} samples, the same as for the "
@@ -341,7 +351,7 @@ def band_rule(facts: BuildFacts) -> str:
         "uncertainty says), shifted by the difference of the resolved flow. It does not include "
         "errors of the instruments and of the model itself. The supply is that of the study: "
         f"{quantity('rim_pressure', facts.study.supply.pressure)} absolute and "
-        f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the nozzles."
+        f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the {place}."
     )
 
 

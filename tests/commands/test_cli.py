@@ -120,8 +120,9 @@ def test_point_takes_machine_numbers_too(study: Path, capsys: pytest.CaptureFixt
     wider = json.loads(capsys.readouterr().out)["mass_flow_g_s"]
     loaded = read_study(study)
     build = {key: np.array([value]) for key, value in parse_overrides(BUILD, loaded).items()}
-    # The study's nozzles are 0.3 mm wide and choked: flow goes with width.
-    assert wider == pytest.approx(evaluate(loaded, build)["mass_flow"][0] * 1e3 * 4 / 3, rel=1e-3)
+    # The study's nozzles are 0.3 mm wide and choked: flow goes with width, and a little with the
+    # discharge coefficient, which is computed.
+    assert wider == pytest.approx(evaluate(loaded, build)["mass_flow"][0] * 1e3 * 4 / 3, rel=0.01)
 
 
 def test_a_build_without_operating_point_tells_what_is_known(

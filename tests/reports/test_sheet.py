@@ -261,6 +261,22 @@ def test_a_temperature_near_freezing_shows_a_tenth_and_no_more() -> None:
     assert sheet_wording.band_text("exhaust_temperature", band) == ("0.0", "−3.1 to 1.9")
 
 
+def test_a_hose_is_a_part_and_the_spokes_are_walls(sheet_data: BuildData) -> None:
+    supply = sheet_data.study.supply.model_copy(update={"dial": "before-hose"})
+    study = sheet_data.study.model_copy(update={"supply": supply})
+    facts = build_facts_of(replace(sheet_data, study=study))
+    items = {item.name: item.text for item in sheet_tables.parts(facts)}
+    assert "with 2 couplings" in items["Hose"]
+    assert "before the hose" in sheet_wording.band_rule(facts)
+    without = build_facts_of(sheet_data)
+    assert "Hose" not in {item.name for item in sheet_tables.parts(without)}
+    for power, words in ((20.0, "gives 20"), (-3.0, "brakes them by 3")):
+        told = " ".join(
+            sheet_wording.assembly(build_facts_of(changed(sheet_data, web_power=power)))
+        )
+        assert f"the flow between them {words}" in told
+
+
 def test_a_divergent_nozzle_has_an_exit_too(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, nozzle_form="convergent-divergent"))
     exits = [

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from engine.model.circuit import NOZZLE_COEFFICIENTS, UNCHANGED
 from engine.physics.flow.match import Circuit
 from engine.physics.flow.nozzle import nozzle_from_supply
+from engine.physics.machine.web import web_shape
 from engine.study.study import Study
 from engine.study.supply import source_of
 
@@ -39,6 +40,12 @@ def circuit_by_hand(study: Study, lanes: Columns) -> Circuit:
         throat_area=of("nozzle_count") * of("nozzle_width") * height,
         exhaust_area=of("exhaust_ends") * annulus * (1 - of("exhaust_blockage")),
         rim_radius=of("disc_diameter") / 2,
+        hub_radius=web_shape(
+            shaft_radius=of("shaft_diameter") / 2,
+            bore_radius=of("exhaust_bore") / 2,
+            blockage=of("exhaust_blockage"),
+            spokes=of("spokes"),
+        ).hub_radius,
         bore_radius=of("exhaust_bore") / 2,
         stack_height=height,
         gap_count=of("disc_count") - 1,

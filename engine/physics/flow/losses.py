@@ -20,9 +20,11 @@ class FlowAccount:
     casing: Lanes
     entry: Lanes
     gap: Lanes
+    incidence: Lanes  # on the spokes in the exhaust
     leaving: Lanes
     leakage: Lanes  # with what the ring loses to the side chambers
-    rotor: Lanes  # received by discs, disc edges and outer faces that are driven
+    rotor: Lanes  # received by discs, edges, spokes, and outer faces that are driven
+    web: Lanes  # received by the spokes, part of that of the rotor; below 0 where they brake
     disc_efficiency: Lanes  # work in the gaps over the isentropic drop there [-]
 
 
@@ -34,6 +36,7 @@ def account_of_flow(
     nozzle_pressure: Array,
     supply_enthalpy: Array,
     back_pressure: Array,
+    bore_radius: Array,
     angular_speed: Array,
 ) -> FlowAccount:
     """Split the isentropic power into rotor power and the loss of every station.
@@ -50,6 +53,8 @@ def account_of_flow(
         Stagnation pressures of the supply and before the nozzles [Pa], and enthalpy of both [J/kg].
     back_pressure : Array
         Pressure behind the exhaust [Pa].
+    bore_radius : Array
+        Radius at which the gaps end [m].
     angular_speed : Array
         Speed of the discs [rad/s].
 
@@ -64,7 +69,8 @@ def account_of_flow(
     The loss of a station is the flow times the rise of the end enthalpy there: the power that
     cannot be recovered downstream (reheat included). It is never negative for a real process, and
     the losses and the rotor power add up to the isentropic power exactly. Friction power in the
-    ring counts by the ratio of end to ring temperature; the rest of it is reheat.
+    ring counts by the ratio of end to ring temperature; the rest of it is reheat. What spokes catch
+    loses its relative speed at the bore; what is left leaves.
 
     References
     ----------
@@ -91,6 +97,8 @@ def account_of_flow(
     )
     casing, edges = ring.casing_dissipation * worth, ring.edge_dissipation * worth
     chambers = ring.chamber_dissipation * worth
+    web = flow.web_torque * angular_speed
+    struck = flow.caught * (gap.exit_swirl - angular_speed * bore_radius) ** 2 / 2
     driven = np.maximum(ring.face_torque * angular_speed, 0.0)
     work = ring.total_enthalpy - gap.exit_total_enthalpy
     offered = ring.total_enthalpy - fluid.isentropic_enthalpy(
@@ -104,8 +112,10 @@ def account_of_flow(
         casing=casing,
         entry=through * (from_entry - from_ring) + edges,
         gap=through * (from_exit - from_entry),
-        leaving=through * (gap.exit_total_enthalpy - from_exit),
+        incidence=through * struck,
+        leaving=through * (gap.exit_total_enthalpy - from_exit - struck) - web,
         leakage=leak * (ring.total_enthalpy - from_ring) + chambers,
-        rotor=through * work + ring.edge_torque * angular_speed + driven,
+        rotor=through * work + ring.edge_torque * angular_speed + driven + web,
+        web=web,
         disc_efficiency=np.asarray(work / offered),
     )

@@ -20,9 +20,14 @@ from engine.physics.flow.match_averaged_kernel import (
     match_averaged,
 )
 from engine.physics.flow.match_kernel import (
+    CAUGHT,
     ENTRY,
+    EXHAUST_SOUND,
+    EXHAUST_SPEED,
+    FILLED,
     LEAKAGE,
     LEAST_FLOW,
+    MISMATCH,
     N_ARRIVAL,
     N_CIRCUIT,
     N_DEPARTURE,
@@ -82,6 +87,10 @@ class Circuit:
     side_gap: Lanes  # [m]
     windage_factor: Lanes  # [-]
     transition_factor: Lanes  # [-]
+    spokes: Lanes  # [-]
+    hub_radius: Lanes  # [m]
+    web_factor: Lanes  # [-]
+    core_factor: Lanes  # [-]
 
 
 @dataclass(frozen=True)
@@ -95,6 +104,10 @@ class Throughflow:
     gap: GapFlow
     leakage: Lanes  # [kg/s]
     rotor_flow: Lanes  # [kg/s]
+    caught: Lanes  # share of it that the spokes in the exhaust take along [-]
+    web_torque: Lanes  # on the spokes; below 0 they brake [N m]
+    outlet_swirl: Lanes  # mean swirl behind the spokes, at the mean square radius [m/s]
+    filled: Lanes  # share of the exhaust that the flow fills [-]
     exhaust_speed: Lanes  # [m/s]
     exhaust_sound: Lanes  # speed of sound in the exhaust [m/s]
     mismatch: Lanes  # pressure behind the exhaust less back pressure, over the whole drop [-]
@@ -146,9 +159,9 @@ def flow_at_rim_pressure(
         angular_speed=circuit.angular_speed,
         transition_factor=circuit.transition_factor,
     )
-    states = np.stack([flow.rotor_flow, gap.exit_pressure, gap.exit_enthalpy])
+    states = np.stack([flow.rotor_flow, gap.exit_pressure, gap.exit_enthalpy, gap.exit_swirl])
     on_every_core(partial(_leave, fluid.record, given, states, after), n_lanes=n_lanes)
-    return _throughflow(rim_pressure, flow, gap, after)
+    return _throughflow(circuit, rim_pressure, flow, gap, after)
 
 
 def match_rim_pressure(
@@ -244,7 +257,7 @@ def _search_averaged(
         bore_radius=circuit.bore_radius,
         angular_speed=circuit.angular_speed,
     )
-    matched = _throughflow(found[RIM_PRESSURE], flow, gap, found[DEPARTURE:RIM_PRESSURE])
+    matched = _throughflow(circuit, found[RIM_PRESSURE], flow, gap, found[DEPARTURE:RIM_PRESSURE])
     end = found[END]
     return matched, gap.choked | (end == CHOKED_BELOW), end == THROWN_ABOVE
 
@@ -269,8 +282,10 @@ def _search_resolved(
     found[:, alive] = some
     end = N_ARRIVAL + N_EXIT
     gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
-    flow = _throughflow(found[end + 3], _arrived(found[:N_ARRIVAL]), gap, found[end : end + 3])
-    return flow, gap.choked | (found[end + 4] == 1)
+    behind = end + N_DEPARTURE
+    arrived = _arrived(found[:N_ARRIVAL])
+    flow = _throughflow(circuit, found[behind], arrived, gap, found[end:behind])
+    return flow, gap.choked | (found[behind + 1] == 1)
 
 
 @dataclass(frozen=True)
@@ -303,7 +318,13 @@ def _arrived(rows: Lanes) -> _Arrived:
     )
 
 
-def _throughflow(rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: Lanes) -> Throughflow:
+def _throughflow(
+    circuit: Circuit, rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: Lanes
+) -> Throughflow:
+    # Angular momentum of the exhaust, and that which it has where it turns as the spokes do.
+    square = (circuit.bore_radius**2 + circuit.hub_radius**2) / 2
+    brought = circuit.bore_radius * gap.exit_swirl
+    given_up = after[CAUGHT] * (brought - circuit.angular_speed * square)
     return Throughflow(
         rim_pressure=rim_pressure,
         jet=arrived.jet,
@@ -312,9 +333,13 @@ def _throughflow(rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: La
         gap=gap,
         leakage=arrived.leakage,
         rotor_flow=arrived.rotor_flow,
-        exhaust_speed=after[0],
-        exhaust_sound=after[1],
-        mismatch=after[2],
+        caught=after[CAUGHT],
+        web_torque=arrived.rotor_flow * given_up,
+        outlet_swirl=(brought - given_up) / np.sqrt(square),
+        filled=after[FILLED],
+        exhaust_speed=after[EXHAUST_SPEED],
+        exhaust_sound=after[EXHAUST_SOUND],
+        mismatch=after[MISMATCH],
     )
 
 
@@ -335,10 +360,10 @@ def _arrive(
 def _leave(
     record: FluidRecord, given: Lanes, states: Lanes, found: Lanes, first: int, last: int
 ) -> None:
-    circuits, inner = table(N_CIRCUIT, PACK), table(3, PACK)
+    circuits, inner = table(N_CIRCUIT, PACK), table(4, PACK)
     out = table(N_DEPARTURE, PACK)
     for start in range(first, last, PACK):
         take(given, start, last, circuits)
         take(states, start, last, inner)
-        departures(record, circuits, inner[0], inner[1], inner[2], out)
+        departures(record, circuits, inner[0], inner[1], inner[2], inner[3], out)
         put(out, start, last, found)

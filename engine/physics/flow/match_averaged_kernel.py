@@ -124,7 +124,7 @@ def _pass_through(
             gaps[6, j], gaps[7, j] = circuits[BORE_RADIUS, j], circuits[ANGULAR_SPEED, j]
             gaps[8, j] = circuits[TRANSITION_FACTOR, j]
         march_pack(record, rules, steps, gaps, ends)
-        departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], out)
+        departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], ends[2], out)
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
             for row in range(N_ENDS):

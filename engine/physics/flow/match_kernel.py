@@ -17,7 +17,14 @@ from engine.physics.flow.nozzle_kernel import (
     N_NOZZLE,
     jets,
 )
-from engine.physics.flow.outlet_kernel import N_LEAKAGE_GIVEN, axial_speed, exhaust_drop, leakages
+from engine.physics.flow.outlet_kernel import (
+    N_LEAKAGE_GIVEN,
+    N_OUTLET,
+    N_OUTLET_GIVEN,
+    exhaust_drop,
+    leakages,
+    outlets,
+)
 from engine.physics.flow.rim_kernel import (
     ENTRY_SPEED,
     N_ENTRY,
@@ -47,15 +54,17 @@ RIM_RADIUS, BORE_RADIUS, RIM_CLEARANCE, STACK_HEIGHT, GAP, GAP_COUNT = range(12,
 DISC_THICKNESS, ANGULAR_SPEED, EXHAUST_AREA, EXHAUST_LOSS, BACK_PRESSURE = range(18, 23)
 SEAL_CLEARANCE, SEAL_COUNT, SEAL_THROTTLES, SEAL_DISCHARGE = range(23, 27)
 NOZZLE_COUNT, CASING_FACTOR, FILLING_FACTOR, EXCHANGE_FACTOR = range(27, 31)
-ENTRY_FACTOR, SIDE_GAP, WINDAGE_FACTOR, TRANSITION_FACTOR, N_CIRCUIT = range(31, 36)
+ENTRY_FACTOR, SIDE_GAP, WINDAGE_FACTOR, TRANSITION_FACTOR = range(31, 35)
+SPOKES, HUB_RADIUS, WEB_FACTOR, CORE_FACTOR, N_CIRCUIT = range(35, 40)
 """Rows of circuits: fields of `match.Circuit`, those of the nozzle first."""
 RING = N_JET
 ENTRY = RING + N_RING
 LEAKAGE, ROTOR_FLOW, N_ARRIVAL = range(ENTRY + N_ENTRY, ENTRY + N_ENTRY + 3)
 """Rows of arrivals: a jet (from 0), a ring, an entry into the gaps, and two flows [kg/s]."""
-EXHAUST_SPEED, EXHAUST_SOUND, MISMATCH, N_DEPARTURE = range(4)
-"""Rows of departures: axial speed and speed of sound in the exhaust [m/s], and the mismatch of
-pressure behind it, over the whole pressure drop."""
+CAUGHT, FILLED, EXHAUST_SPEED, EXHAUST_SOUND, MISMATCH, N_DEPARTURE = range(6)
+"""Rows of departures: shares of the flow that the spokes take along and of the exhaust that it
+fills, axial speed and speed of sound there [m/s], and the mismatch of pressure behind it, over the
+whole pressure drop."""
 NEXT, N_SEARCH = 10, 11
 """Rows of searches: the place of `Search.next`, and their number."""
 LEAST_FLOW = 1e-9
@@ -156,15 +165,23 @@ def departures(
     rotor_flow: Lanes,
     pressure: Lanes,
     enthalpy: Lanes,
+    swirl: Lanes,
     found: Lanes,
 ) -> None:
     """Calculate the flow of a pack of circuits from the bore to behind the exhaust."""
-    states = table(5, PACK)
+    states, bore, out = table(5, PACK), table(N_OUTLET_GIVEN, PACK), table(N_OUTLET, PACK)
     fluid_states(record, pressure, enthalpy, states)
     for i in range(PACK):
+        bore[0, i], bore[1, i], bore[2, i] = rotor_flow[i], states[0, i], swirl[i]
+        bore[3, i], bore[4, i] = given[ANGULAR_SPEED, i], given[BORE_RADIUS, i]
+        bore[5, i], bore[6, i] = given[HUB_RADIUS, i], given[EXHAUST_AREA, i]
+        bore[7, i], bore[8, i] = given[SEAL_COUNT, i], given[SPOKES, i]
+        bore[9, i], bore[10, i] = given[WEB_FACTOR, i], given[CORE_FACTOR, i]
+    outlets(bore, out)
+    for i in range(PACK):
         density, back_pressure = states[0, i], given[BACK_PRESSURE, i]
-        speed = axial_speed(rotor_flow[i], density, given[EXHAUST_AREA, i])
-        drop = exhaust_drop(speed, density, given[EXHAUST_LOSS, i])
+        found[CAUGHT, i], found[FILLED, i], speed = out[0, i], out[1, i], out[2, i]
+        drop = exhaust_drop(speed, density, given[EXHAUST_LOSS, i]) + out[3, i]
         whole = given[SUPPLY_PRESSURE, i] - back_pressure
         # A lane without an answer, such as a choked gap, has mismatch -1.
         left_over = (pressure[i] - back_pressure - drop) / whole
@@ -205,16 +222,18 @@ def leave(
     i: int,
     pressure: float,
     enthalpy: float,
+    swirl: float,
     found: Lanes,
     row: int,
 ) -> float:
     """`departures` of one circuit: fills in its column from a row on, returns the mismatch."""
     circuits, out = table(N_CIRCUIT, PACK), table(N_DEPARTURE, PACK)
-    states = table(3, PACK)
+    states = table(4, PACK)
     take(given, i, i + 1, circuits)
     for j in range(PACK):
         states[0, j], states[1, j], states[2, j] = found[ROTOR_FLOW, i], pressure, enthalpy
-    departures(record, circuits, states[0], states[1], states[2], out)
+        states[3, j] = swirl
+    departures(record, circuits, states[0], states[1], states[2], states[3], out)
     put(out, i, i + 1, found[row : row + N_DEPARTURE])
     return float(out[MISMATCH, 0])
 

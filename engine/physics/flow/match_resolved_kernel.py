@@ -30,6 +30,7 @@ from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     N_EXIT,
+    angular_momentum,
     blend,
     copy,
     exit_of,
@@ -87,6 +88,23 @@ def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
 
 
 @compiled
+def _leave(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    given: Lanes,
+    i: int,
+    trail: Lanes,
+    found: Lanes,
+    row: int,
+) -> float:
+    """Departure of a lane from the last station of its trail; gives the mismatch."""
+    n, out = across.weights.size, trail[trail.shape[0] - 1]
+    swirl = rim.radial_speed * angular_momentum(rim, across, out) / out[2 * n + 6]
+    return leave(record, given, i, out[2 * n + 2], out[2 * n + 3], swirl, found, row)
+
+
+@compiled
 def _match(
     record: FluidRecord,
     across: Across,
@@ -106,12 +124,11 @@ def _match(
     A sweep uses the sweep before it, which still serves when the rim pressure hardly changes. So
     searching for both at once costs little more than one of the two.
 
-    `row` is the first row of the departure, `p` and `h` are the places of pressure and enthalpy in
-    a state of the trail, `back` tells whether there is backflow.
+    `row` is the first row of the departure, `back` tells whether there is backflow.
     """
     # Search with one sweep a march.
     n, last = across.weights.size, trail.shape[0] - 1
-    row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
+    row = N_ARRIVAL + N_EXIT
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
     search = begin(bottom, top, guess, 1 / (top - bottom))
     arrive(record, given, i, guess, found)
@@ -122,7 +139,7 @@ def _match(
             arrive(record, given, i, search.next, found)
             rim = _rim(record, given, i, found)
         reached = sweep(record, rim, across, trail, before, 0.0, room)
-        mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+        mismatch = _leave(record, rim, across, given, i, trail, found, row)
         back = reached == last and flows_back(trail, n)
         settled = reached == last and not back
         failed = has_failed(search)
@@ -140,7 +157,7 @@ def _match(
             arrive(record, given, i, pressure, found)
             rim = _rim(record, given, i, found)
             reached = sweep(record, rim, across, trail, before, 1.0, room)
-            mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+            mismatch = _leave(record, rim, across, given, i, trail, found, row)
             change = moved(rim, n, trail[last], before[last])
             settled = abs(mismatch) <= LOOSER * tolerance and change < still
             if settled or not math.isfinite(change):
@@ -161,9 +178,9 @@ def _match(
             arrive(record, given, i, pressure, found)
     # Exit of the gap and departure at the pressure found.
     write_resolved(found, N_ARRIVAL, i, end)
-    leave(record, given, i, end.exit_pressure, end.exit_enthalpy, found, row)
-    found[row + 3, i] = pressure
-    found[row + 4, i] = 1.0 if failed and search.choked else 0.0
+    leave(record, given, i, end.exit_pressure, end.exit_enthalpy, end.exit_swirl, found, row)
+    found[row + N_DEPARTURE, i] = pressure
+    found[row + N_DEPARTURE + 1, i] = 1.0 if failed and search.choked else 0.0
 
 
 @compiled
@@ -186,7 +203,7 @@ def _match_whole(
     """
     # From a first sweep, then from marches of a more viscous fluid.
     n, last = across.weights.size, trail.shape[0] - 1
-    row, p, h = N_ARRIVAL + N_EXIT, 2 * n + 2, 2 * n + 3
+    row = N_ARRIVAL + N_EXIT
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
     whole, rigid = whole_for(last, n), 1 / (top - bottom)
     for attempt in range(2):
@@ -206,7 +223,7 @@ def _match_whole(
         pressure, slope, tried, tried_mismatch = guess, rigid, math.nan, math.nan
         for _ in range(MOST_WHOLE):
             error = improve(record, rim, across, trail, whole, room)
-            mismatch = leave(record, given, i, trail[last, p], trail[last, h], found, row)
+            mismatch = _leave(record, rim, across, given, i, trail, found, row)
             if math.isnan(error):
                 break
             if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:

@@ -11,6 +11,11 @@ from engine.physics.fluids.fluid import FluidRecord
 
 Some = TypeVar("Some", float, Lanes)
 
+N_OUTLET_GIVEN, N_OUTLET = 11, 4
+"""Rows that `outlets` reads and fills."""
+NEWTON_STEPS = 6
+LEAST_FILLED = 0.02
+"""Least share of the bore that a stream counts as filling."""
 N_LEAKAGE_GIVEN = 11
 """Rows that `leakages` reads: arguments of `outlet.collar_leakage` after the fluid."""
 
@@ -25,8 +30,48 @@ def drop_behind(axial_speed: Some, density: Some, loss: Some) -> Some:
     return loss * density * axial_speed * axial_speed / 2
 
 
+def _filled(swirl_ratio: float) -> float:
+    """Share of a bore that a swirling stream fills, by its swirl over its mean axial speed."""
+    if not swirl_ratio > 0:
+        return 1.0 + 0 * swirl_ratio
+    # Newton's method on the root of the share, from above.
+    side = min(1.0, (math.sqrt(2.0) / swirl_ratio) ** (1 / 3))
+    for _ in range(NEWTON_STEPS):
+        off = (swirl_ratio * side + math.sqrt(2.0)) * side * side - math.sqrt(2.0)
+        side -= off / ((3 * swirl_ratio * side + 2 * math.sqrt(2.0)) * side)
+    return side * side
+
+
 axial_speed: Callable[[float, float, float], float] = inlined(speed_behind)
 exhaust_drop: Callable[[float, float, float], float] = inlined(drop_behind)
+filled: Callable[[float], float] = compiled(_filled)
+
+
+@compiled
+def outlets(given: Lanes, found: Lanes) -> None:
+    """Flows of a pack through bores with turning spokes.
+
+    Rows of `given` are the arguments of `outlet.swirling_exhaust`, rows of `found` the fields of
+    `outlet.Outlet`.
+    """
+    for i in range(PACK):
+        flow, density, swirl, omega = given[0, i], given[1, i], given[2, i], given[3, i]
+        bore, hub, area, ends = given[4, i], given[5, i], given[6, i], given[7, i]
+        # What the spokes take along.
+        spokes, square = given[8, i], (bore * bore + hub * hub) / 2
+        axial = axial_speed(flow, density, area)
+        share = min(1.0, given[9, i] * (1 - 1 / (2 * spokes)))
+        # The rest keeps its swirl, which leaves a hollow core.
+        around = abs(swirl) * density * ends * math.pi * bore * bore / flow
+        fills = filled(around)
+        free = 1 - hub * hub / (bore * bore)
+        core = given[10, i] * (1 - share)
+        found[0, i] = share
+        found[1, i] = max(LEAST_FILLED, 1 - core * (1 - min(1.0, fills / free)))
+        found[2, i] = axial / found[1, i]
+        hollow = swirl * swirl * fills / (1 - fills) if fills < 1 else 0.0
+        turning = omega * omega * (bore * bore - square)
+        found[3, i] = density * (core * hollow + share * turning) / 2 + 0 * swirl
 
 
 @compiled

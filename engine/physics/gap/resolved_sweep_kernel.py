@@ -321,6 +321,16 @@ def moved(rim: Rim, n: int, new: Lanes, old: Lanes) -> float:
 
 
 @compiled
+def angular_momentum(rim: Rim, across: Across, state: Lanes) -> float:
+    """Flux mean of radius times swirl at one station, over rim radius and radial speed there."""
+    n = across.weights.size
+    angular = rim.spin * state[2 * n + 6] * state[2 * n + 6]
+    for j in range(n):
+        angular += across.weights[j] * state[j] * state[n + j]
+    return float(angular)
+
+
+@compiled
 def exit_of(
     record: FluidRecord, rim: Rim, across: Across, trail: Lanes, reached: int, settled: bool
 ) -> ResolvedExit:
@@ -355,9 +365,7 @@ def exit_of(
         return ResolvedExit(nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, nan, choked, False)
     # Angular momentum at the bore: flux mean of the swirl.
     out, speed = trail[last], rim.radial_speed
-    angular = rim.spin * out[2 * n + 6] * out[2 * n + 6]
-    for j in range(n):
-        angular += across.weights[j] * out[j] * out[n + j]
+    angular = angular_momentum(rim, across, out)
     flow = 2 * math.pi * rim.radius * rim.gap * rim.density * speed
     scale, swirl = flow * rim.radius * speed, rim.plug + rim.spin
     # Total enthalpy by Euler's turbine equation.
