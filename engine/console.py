@@ -20,6 +20,7 @@ from engine.columns import (
     restated,
 )
 from engine.fluids.by_name import GASES
+from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
 from engine.search.space import Space, budget
 from engine.study.study import Study
@@ -173,6 +174,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
             console.print(grid)
     if math.isfinite(row["isentropic_power"]):
         console.print(_losses(row))
+    if rungs := ladder(row):
+        console.print(_ladder(rungs))
     console.print(_limits(row, point))
     if point.plane is not None:
         console.print(_plane(row, point))
@@ -200,6 +203,18 @@ def _losses(row: Mapping[str, Any]) -> Grid:
         style = "bold" if sign > 0 else ""
         share = sign * row[key] / whole
         grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", f"{share:.1%}", style=style)
+    return grid
+
+
+def _ladder(rungs: Sequence[Rung]) -> Grid:
+    """Angular momentum from jets to outlet, and what takes it."""
+    grid = Grid("Angular momentum", "mN m", "Taken", "by", title_justify="left", min_width=64)
+    grid.columns[1].justify = grid.columns[2].justify = "right"
+    before = rungs[0].passing
+    for rung in rungs:
+        taken = f"{1e3 * (before - rung.passing):.2f}" if rung.taken_by else ""
+        grid.add_row(rung.place, f"{1e3 * rung.passing:.2f}", taken, rung.taken_by)
+        before = rung.passing
     return grid
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from markupsafe import Markup
 
 from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
+from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
 from reports.kit.charts import DARK, Chart, library
 from reports.kit.rendering import embedded, render, script
@@ -104,6 +105,7 @@ def write_report(data: RunData) -> str:
         pin_groups=_pin_groups(facts),
         maps=maps,
         losses=_losses(facts),
+        ladders=_ladders(facts),
         fails=[key for key in FAILING_SPEEDS if key in facts.front],
         rows=_rows(facts),
         closest_keys=[k for k in study_keys(data.study) if k in (data.closest or data.designs)],
@@ -198,6 +200,12 @@ def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
         for loss in candidate.losses:
             by_key.setdefault(loss.key, []).append((loss.watts, loss.share))
     return list(by_key.items())
+
+
+def _ladders(facts: Facts) -> list[tuple[Rung, ...]]:
+    """List each place of the ladder of angular momentum, in every candidate; [] if one has none."""
+    ladders = [ladder(candidate.values) for candidate in facts.candidates]
+    return list(zip(*ladders, strict=True)) if all(ladders) else []
 
 
 def _rows(facts: Facts) -> list[_Row]:
