@@ -15,7 +15,7 @@ from reports.design.outlines import Part, axis_of, point_along
 from reports.design.sheet_tables import general, millimetres, of, plus_minus, reamed_text
 from reports.kit import quantities
 from reports.kit.rendering import render
-from reports.run import candidate_wording
+from reports.run import candidate_wording, trip_wording
 
 GIVES = (
     "electric_power",
@@ -44,6 +44,7 @@ def write_sheet(data: BuildData) -> Mapping[str, str]:
         facts=facts,
         columns=COLUMNS,
         of_candidate=candidate_wording,
+        of_trip=trip_wording,
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,
