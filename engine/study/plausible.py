@@ -234,7 +234,8 @@ _LIMITS = {
 }
 _LOG = {
     **_rows("time", ("time", "-1e9 s", "1e10 s", "a clock may count from 1970")),
-    **_rows("angular_speed", ("speed", "-1000000 rpm", "1000000 rpm", "dental drills end at half of it")),
+    **_rows("angular_speed", ("speed", "-1000000 rpm", "1000000 rpm", "dental drills end at half of it"),
+            ("trip_speed", "1 rpm", "1000000 rpm", "dental drills end at half of it")),
     **_rows("pressure",
             ("supply_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
             ("back_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),

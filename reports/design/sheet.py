@@ -8,7 +8,7 @@ from markupsafe import Markup
 from engine.bench.readings import READ
 from engine.catalogue import materials
 from engine.columns import COLUMNS
-from reports.design import sheet_tables, sheet_wording
+from reports.design import casing_wording, sheet_tables, sheet_wording
 from reports.design.drawing import Callout, Drawing, dxf_of, scale_of, scale_text, svg_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.outlines import Part, axis_of, point_along
@@ -45,6 +45,7 @@ def write_sheet(data: BuildData) -> Mapping[str, str]:
         columns=COLUMNS,
         of_candidate=candidate_wording,
         of_trip=trip_wording,
+        of_casing=casing_wording,
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,

@@ -227,8 +227,8 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
     yield Item(
         "1",
         "Casing",
-        f"inside ⌀{mm(inside)} × {mm(depth, 2)}; its wall must hold the pieces of a burst disc, "
-        "which is not computed here",
+        f"inside ⌀{mm(inside)} × {mm(depth, 2)}; its wall must hold the pieces of a burst disc; "
+        "see the estimates above",
     )
     yield Item(
         ends,
