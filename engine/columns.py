@@ -269,6 +269,7 @@ _RESULTS = _rows(
     ("start_time", "s", "less", "Start time", "time from rest to operating speed without load, at full supply pressure"),
     ("speed_time_constant", "s", "more", "Speed time constant", "time constant with which the loaded stack follows a swing of its supply"),
     ("receiver_time", "s", "more", "Receiver time", "time for which the receiver feeds this flow while its pressure falls to that of the supply"),
+    ("valve_volume", "l", "less", "Volume behind valve", "volume between the shut-off valve and the nozzles: as stated, else that of the hose, else 0.2 l"),
     ("closing_surge", "bar", "less", "Closing surge", "rise of pressure in a pipe of liquid as the shut-off valve closes"),
     ("validity", "text", "", "Outside valid range", "relations used outside their published range; empty if there are none"),
     ("wave_speed", "rpm", "more", "Standing-wave speed", "lowest speed at which a wave in a disc stands still relative to the casing, so that the disc warps; anything uneven forces it"),

@@ -22,7 +22,7 @@ from engine.model.limits import MATCHED
 from engine.model.load_loss import (
     TRIP_COLUMNS,
     SupplyState,
-    surge,
+    behind_valve,
     survives_by_bound,
     trip_columns,
 )
@@ -278,8 +278,8 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         flowing = states(source, circuit=circuit, flow=flow)
         reserve = SupplyState.of(source, study.supply.back_pressure, n_lanes)
-        surges = surge(build, reserve, flow.jet.mass_flow)
-        numbers = {**power, **spent, **flowing, **held, **surges}
+        shut = behind_valve(build, reserve, flow.jet.mass_flow)
+        numbers = {**power, **spent, **flowing, **held, **shut}
         impossible = breaks_second_law(
             power, swirl_in=flow.ring.swirl, swirl_out=flow.gap.exit_swirl
         )

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.hose import hose_volume, pipe_of
+from engine.model.hose import pipe_of, valve_volume
 from engine.physics.arrays import Lanes
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.physics.machine.pipe import closing_surge
@@ -76,11 +76,14 @@ class SupplyState:
 
 def stored_mass(build: Builds, supply: SupplyState) -> Lanes:
     """Mass behind the valve that still blows through the nozzles [kg]; none of a liquid."""
-    return np.where(supply.is_liquid, 0.0, supply.density * hose_volume(build))
+    return np.where(supply.is_liquid, 0.0, supply.density * valve_volume(build))
 
 
-def surge(build: Builds, supply: SupplyState, mass_flow: Lanes) -> Results:
-    """Rise of pressure of a liquid as the valve shuts, by column key; NaN where none is known."""
+def behind_valve(build: Builds, supply: SupplyState, mass_flow: Lanes) -> Results:
+    """Volume behind the valve, and rise of pressure of a liquid as it shuts, by column key.
+
+    No rise is known of a gas, nor where no pipe is given.
+    """
     bore, length = pipe_of(build)
     found = closing_surge(
         density=supply.density,
@@ -89,7 +92,10 @@ def surge(build: Builds, supply: SupplyState, mass_flow: Lanes) -> Results:
         length=length,
         closing=build["valve_closing"],
     )
-    return {"closing_surge": np.where(supply.is_liquid, found, np.nan)}
+    return {
+        "valve_volume": valve_volume(build),
+        "closing_surge": np.where(supply.is_liquid, found, np.nan),
+    }
 
 
 def survives_by_bound(results: Results, supply: SupplyState) -> tuple[Lanes, NDArray[np.bool_]]:

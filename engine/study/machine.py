@@ -99,7 +99,9 @@ class Machine(Section):
     trip_factor: Factor = 1.15
     trip_delay: Duration = 0.05
     valve_closing: Duration = 0.1
-    hose_volume: Volume = 0.2e-3
+    hose_volume: Volume | None = Field(
+        None, json_schema_extra={"usual": "that of the hose, if one is given, else 0.2 l"}
+    )
 
 
 def _stated(annotation: Any) -> Any:

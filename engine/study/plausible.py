@@ -230,7 +230,7 @@ _LIMITS = {
     **_same("temperature_difference", "-500 K", "500 K", "a disc would buckle", "rim_over_bore"),
     **_same("time", "0 s", "1e7 s", "that is a season", "holding_time", "trip_time", "peak_time",
             "shutoff_time_allowed", "start_time", "speed_time_constant", "receiver_time"),
-    **_same("volume", "0 l", "1000 m3", "that is a gasholder", "hose_allowed"),
+    **_same("volume", "0 l", "1000 m3", "that is a gasholder", "hose_allowed", "valve_volume"),
 }
 _LOG = {
     **_rows("time", ("time", "-1e9 s", "1e10 s", "a clock may count from 1970")),

@@ -1,13 +1,18 @@
 """What the bench plan says besides the texts of the build sheet. Plain text: no HTML."""
 
+import math
+
 from reports.design.facts import BuildFacts, LockedReading
-from reports.design.sheet_tables import trip
+from reports.design.sheet_tables import of, trip
 from reports.kit.quantities import THIN, bare, number, quantity
+from reports.run.trip_wording import allowed_text
 
 OVER_PRESSURE = 1.1
 """Supply pressure, over the study's, by which the relief valve must have opened."""
 LEVER = "100 mm"
 """Usual length of the lever that holds the locked rotor; the log states the true one."""
+LOW_TRIP = 0.4
+"""Speed of the trip test over operating speed; common practice, no source."""
 LOADS = (0.5, 0.75, 1.0)
 """Shares of the load that are run at each speed, to separate iron loss from copper loss."""
 
@@ -23,6 +28,18 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
                 "See the relief valve open. Run nothing else before both have worked."
             ),
             "that the other tests may be run",
+        ),
+        (
+            "Trip test at low speed",
+            (
+                f"Set the trip to {quantity('speed', low_trip(facts))}. Take the load off, open "
+                "the supply and log speed against time, twenty readings a second or more, from "
+                "well below that speed until it slows down. Then throttle the supply for a slow "
+                "run-up and do it again. Valve time by itself: a microphone on the valve, from "
+                f"the trip's click to silence; the study has {of(facts, 'trip_delay')} and "
+                f"{of(facts, 'valve_closing')}. Set the trip back afterwards."
+            ),
+            f"trip delay and closing of the valve. {allowed_text(facts.candidate.values)}".strip(),
         ),
         (
             "Rotor locked",
@@ -55,6 +72,12 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     )
 
 
+def low_trip(facts: BuildFacts) -> float:
+    """Speed to which the trip is set for its test, in hundreds of rpm [rad/s]."""
+    step = 100 * math.pi / 30
+    return max(round(LOW_TRIP * facts.number("speed") / step), 1) * step
+
+
 def stops(facts: BuildFacts) -> tuple[str, ...]:
     """List the stops of the bench run, in addition to those of the build sheet."""
     supply = facts.study.supply
@@ -77,10 +100,12 @@ def readings_note(facts: BuildFacts) -> str:
     return (
         f"Write the readings into loaded-run.csv (a row for each load at {steps}{THIN}rpm), those "
         "of the locked rotor into rotor-locked.csv (replace the pressures there by those you "
-        "read), and the coast-down into coast-down.csv. Put the units and uncertainties of your "
-        "instruments into their heads; write ignore for a column you cannot measure. Then give "
-        "swirlstack fit STUDY rotor-locked.csv and name the fit in the study; do the same with the "
-        "coast-down, then with the loaded run."
+        "read), trip test and coast-down into trip-test.csv and coast-down.csv. Put the units and "
+        "uncertainties of your instruments into their heads; write ignore for a column you cannot "
+        "measure. Then give swirlstack fit STUDY rotor-locked.csv and name the fit in the study; "
+        "do the same with "
+        "the trip test, the coast-down, then the loaded run. All may stand in one file: add a "
+        "column {quantity: test} that names the test of each row."
     )
 
 

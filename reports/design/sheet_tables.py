@@ -249,7 +249,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         "1",
         "Overspeed trip",
         f"acts at {quantity('speed', trip(facts))}; {shuts} later; between valve and nozzles at "
-        f"most {of(facts, 'hose_volume')}",
+        f"most {of(facts, 'valve_volume')}",
     )
     yield Item("1 each", "Relief valve, containment", "buy these before anything else")
 

@@ -1,22 +1,31 @@
 """Page of a fit: what the log shows, what it cannot tell, and reading minus model."""
 
 import json
+import math
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TypeAlias
 
 from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
+from engine.bench.trip_test import TripTest
 from engine.columns import COLUMNS
 from engine.study.fit import Fit
 from engine.study.study import Study
-from reports.fit.charts import coast_charts, reading_charts
+from reports.fit.charts import FitChart, coast_charts, reading_charts, trip_charts
 from reports.kit.charts import DARK, library
 from reports.kit.quantities import THIN, number, quantity
 from reports.kit.rendering import render, script
 
+Found: TypeAlias = BenchFit | CoastDown | TripTest
+"""What the fit of one test gives."""
+DRAG_TITLE = "Drag, independent of the model"
+TRIP_TITLE = "The trip, as it was seen"
 
-def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> str:
+
+def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    charts = list(reading_charts(found) if isinstance(found, BenchFit) else coast_charts(found))
+    charts = list(_charts(found))
     fit = found.fit
     start = (
         found.start
@@ -48,7 +57,8 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
         held=[(COLUMNS[each.key].label, each.reason, each.test) for each in found.held]
         if isinstance(found, BenchFit)
         else [],
-        torques=_torques(found) if isinstance(found, CoastDown) else [],
+        torques=[] if isinstance(found, BenchFit) else _told(found),
+        torques_title=TRIP_TITLE if isinstance(found, TripTest) else DRAG_TITLE,
         charts=[(chart, _compact(chart.figure)) for chart in charts],
         dark=_compact(DARK),
         excluded=excluded,
@@ -56,14 +66,14 @@ def write_fit_page(study: Study, found: BenchFit | CoastDown, fit_name: str) -> 
     )
 
 
-def held_lines(found: BenchFit | CoastDown) -> list[str]:
+def held_lines(found: Found) -> list[str]:
     """List lines for the fit file on what the log cannot tell."""
-    if isinstance(found, CoastDown):
-        return [f"{name}: {value}" for name, value in _torques(found)]
+    if not isinstance(found, BenchFit):
+        return [f"{name}: {value}" for name, value in _told(found)]
     return [f"not told: {each.key}: {each.reason}; {each.test}" for each in found.held]
 
 
-def fitted_lines(found: BenchFit | CoastDown) -> list[str]:
+def fitted_lines(found: Found) -> list[str]:
     """List lines for the terminal: each coefficient with its interval, then what is not told."""
     lines = [
         f"{key}: {quantity(key, value)} ± {_half(key, found.reach[key])} (95 %)"
@@ -91,6 +101,37 @@ def _half(key: str, reach: float) -> str:
     """Write half of an interval with its unit; it is a difference, so without the unit's offset."""
     column = COLUMNS[key]
     return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
+
+
+def _charts(found: Found) -> Iterator[FitChart]:
+    if isinstance(found, BenchFit):
+        return reading_charts(found)
+    return trip_charts(found) if isinstance(found, TripTest) else coast_charts(found)
+
+
+def _told(found: CoastDown | TripTest) -> list[tuple[str, str]]:
+    return _trip(found) if isinstance(found, TripTest) else _torques(found)
+
+
+def _trip(found: TripTest) -> list[tuple[str, str]]:
+    """List what a trip test shows besides its coefficients, name and text."""
+    delay = found.fit.values["trip_delay"]
+    held = math.isfinite(found.held_closing)
+    closing = found.held_closing if held else found.fit.values["valve_closing"]
+    times = found.peak / found.trip_speed
+    lines = [
+        ("Speed of the trip", quantity("speed", found.trip_speed)),
+        (
+            "Highest speed",
+            f"{quantity('speed', found.peak)}, {number(times, 4)} times that",
+        ),
+        ("Delay and half of the closing", quantity("trip_delay", delay + closing / 2)),
+        ("Torque over inertia, over the model's", number(found.torque_ratio)),
+    ]
+    if held:
+        text = f"{quantity('valve_closing', closing)}, as the study has it"
+        lines.append(("Closing of the valve, which this log does not tell", text))
+    return lines
 
 
 def _torques(found: CoastDown) -> list[tuple[str, str]]:

@@ -50,7 +50,7 @@ def peak_text(values: Values) -> str:
         f"With the trip at {number(_of(values, 'trip_factor'))} times, a valve that begins to shut "
         f"after {quantity('trip_delay', _of(values, 'trip_delay'))} and takes "
         f"{quantity('valve_closing', _of(values, 'valve_closing'))}, and "
-        f"{quantity('hose_volume', _of(values, 'hose_volume'))} behind it"
+        f"{quantity('valve_volume', _of(values, 'valve_volume'))} behind it"
     )
     if "trip_delay" not in values:
         shuts = "With its trip acting"
