@@ -138,6 +138,8 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
         return f"{drawn:.0%}"
     if key in ("survives_load_loss", "survives_trip"):
         return "yes" if drawn else "no"
+    if key == "fatigue_cycles":
+        return f"about 1e{round(math.log10(max(drawn, 1.0)))}"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from engine import units
 from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale
 from engine.bench.log_head import build_of, conditions_of, scales_of, trip_speed_of
-from engine.bench.log_tests import STEADY, TRIP, tests_of
+from engine.bench.log_tests import STEADY, TIMED, TRIP, tests_of
 from engine.bench.log_text import LogText, read_log_text
 from engine.errors import Problem, StudyError, WrongValueError
 from engine.study.plausible import PLAUSIBLE
@@ -112,7 +112,8 @@ def read_logs(path: str | Path, study: Study) -> tuple[BenchLog, ...]:
         raise StudyError(sorted(problems, key=lambda problem: problem.line or 0))
     logs = []
     for kind, text, named in tests_of(whole):
-        log = replace(_rows(text, scales_of(text, study, []), build, fixed), test=kind)
+        here = {key: fixed[key] for key in fixed if key in TIMED.get(kind, fixed)}
+        log = replace(_rows(text, scales_of(text, study, []), build, here), test=kind)
         log = replace(_as_named(log, named), trip_speed=trip_speed)
         problems += [*_faults(log), *_stuck(log)]
         logs.append(log)

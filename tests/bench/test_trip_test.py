@@ -15,6 +15,7 @@ from tests.support.benchlogs import HEAD, RPM, STUDY, TEXT
 TRUTH = {"trip_delay": 0.12, "valve_closing": 0.3}
 TRIP_AT = 7000
 NAMED = HEAD.replace("  who: ignore\n", "  t: {quantity: time, unit: s}\n  T: {quantity: test}\n")
+NAMED = NAMED.replace("columns:", "conditions:\n  supply_pressure: 5 bar gauge\ncolumns:")
 TRIP_HEAD = f"""---
 test: trip
 trip_speed: {TRIP_AT} rpm
@@ -104,7 +105,7 @@ def test_a_coast_down_in_a_merged_log_is_read_as_one(tmp_path: Path, *, named: b
     assert coast.is_coast_down
     assert not steady.excluded
     alone = logs_of(
-        NAMED.replace("  M:", "  X:").split("columns:")[0]
+        HEAD.split("columns:")[0]
         + "columns:\n  t: {quantity: time, unit: s}\n"
         + "  n: {quantity: speed, unit: rpm, uncertainty: 0.1 %}\n---\nt,n\n"
         + "\n".join(f"{2 * n + 20},{15000 - 700 * n}" for n in range(20)),
