@@ -62,7 +62,7 @@ def load_loss(candidate: Candidate) -> str:
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
-    return f"{start}, but {failing}: it does not survive a lost load."
+    return f"{start}, but {failing}: without its trip it does not survive a lost load."
 
 
 def survives(candidate: Candidate) -> bool:

@@ -34,10 +34,10 @@ def moments(values: Values) -> tuple[Moment, ...]:
         return ()
     failing = tripped + _of(values, "shutoff_time_allowed")
     return (
-        Moment("Runs", speed, 1.0, _time(0.0)),
-        Moment("Trips", trip * speed, trip, _time(tripped), bad=trip >= margin),
-        Moment("Peaks", peak * speed, peak, _time(_of(values, "peak_time")), bad=peak > margin),
-        Moment("Fails, with full pressure left on", margin * speed, margin, _time(failing)),
+        Moment("Runs", speed, 1.0, _short(0.0)),
+        Moment("Trips", trip * speed, trip, _short(tripped), bad=trip >= margin),
+        Moment("Peaks", peak * speed, peak, _short(_of(values, "peak_time")), bad=peak > margin),
+        Moment("Fails, with full pressure left on", margin * speed, margin, _short(failing)),
     )
 
 
@@ -136,9 +136,13 @@ def _of(values: Values, key: str) -> float:
     return float(values.get(key, math.nan))
 
 
-def _time(seconds: float) -> str:
+def _short(seconds: float) -> str:
+    """Write a time of the table, in milliseconds."""
     if math.isinf(seconds):
         return "never"
-    if math.isnan(seconds):
-        return MISSING
-    return f"{number(seconds)}{THIN}s" if seconds >= 10 else duration(seconds)
+    return MISSING if math.isnan(seconds) else duration(seconds)
+
+
+def _time(seconds: float) -> str:
+    """Write a time as it is said."""
+    return f"{number(seconds)}{THIN}s" if 1 <= seconds < math.inf else _short(seconds)

@@ -50,7 +50,7 @@ def test_runs_trips_peaks_and_fails_have_speed_and_time() -> None:
 
 
 def test_a_peak_above_the_first_failure_is_said_at_once() -> None:
-    assert plain(peak_text(LOST)).endswith("the peak is 1.200 times, after 1 000 ms.")
+    assert plain(peak_text(LOST)).endswith("the peak is 1.200 times, after 1.00 s.")
     assert "a valve that begins to shut after 50 ms and takes 100 ms" in plain(peak_text(LOST))
     assert survives_with_trip(LOST)
     worse = LOST | {"safety_margin": 1.18}
