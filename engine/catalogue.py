@@ -4,7 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cache
-from typing import Any, TypeAlias
+from typing import Any, Literal, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from engine.physics.arrays import Array, Lanes
 
 Names: TypeAlias = str | NDArray[np.str_]
 Curve: TypeAlias = tuple[float, ...]
+CyclicLaw: TypeAlias = Literal["steel", "light alloy", "none"]
+V = TypeVar("V")
 ASSEMBLY_TEMPERATURE = 293.15
 """Temperature at which clearances are measured [K]."""
 SHAKEDOWN = 2.0
@@ -44,6 +46,10 @@ class Material:
     ultimate_strength: Curve
     """[Pa]"""
     source: str
+    cyclic_law: CyclicLaw = "none"
+    """Which estimate of its fatigue applies."""
+    creep_temperature: float = np.nan
+    """Above it the material creeps under lasting load [K]; NaN for metals."""
 
 
 @dataclass(frozen=True)
@@ -224,6 +230,12 @@ def bearing_values(names: Names) -> BearingValues:
             for field in fields(BearingValues)
         }
     )
+
+
+def of_names(names: Names, values: Mapping[str, V]) -> NDArray[Any]:
+    """Value of each lane's name. Raises KeyError for a name that has none."""
+    keys, lane = np.unique(np.asarray(names, dtype=np.str_), return_inverse=True)
+    return np.array([values[str(key)] for key in keys])[lane]
 
 
 def read_table(name: str) -> dict[str, Any]:

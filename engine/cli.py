@@ -359,6 +359,7 @@ def _fit(given: argparse.Namespace) -> int:
     console = terminal()
     refuse_written(given.study, given.logs, may_replace=given.replace)
     found = fit_of_logs(given.study, given.logs, lambda line: show_sentences(console, [line]))
+    refuse_written(given.study, [given.logs[0], *found.pages], may_replace=given.replace)
     fit, *pages = write_fit(given.study, given.logs, found.text, found.pages)
     show_sentences(console, [f"Wrote {fit}, and {', '.join(map(str, pages))} to look at"])
     return 0

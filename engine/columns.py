@@ -62,6 +62,7 @@ UNITS = {
         Unit("s", "s", dimension="time"),
         Unit("mm²/s", "mm2_s", 1e-6, dimension="kinematic_viscosity"),
         Unit("mm/s", "mm_s", 1e-3, dimension="balance_grade"),
+        Unit("l", "l", 1e-3, dimension="volume"),
         Unit("kg/kWh", "kg_kWh", 1 / 3.6e6, dimension="specific_consumption"),
         Unit("kW/(m3/min)", "kW_min_m3", 60e3, dimension="specific_power"),
     )
@@ -165,6 +166,7 @@ _MACHINE = _rows(
     ("seal_clearance", "mm", "", "Seal clearance", "radial clearance of the seals on the exhaust collars"),
     ("seal_throttles", "count", "", "Seal throttles", "number of sharp throttles in series in each collar seal"),
     ("seal_discharge", "", "", "Seal discharge", "discharge coefficient of a sharp throttle"),
+    ("collar_process", "text", "", "Collar process", "how the seats of the collar seals are made: a key of the process table; it sets how far they stand off centre"),
     ("shaft_diameter", "mm", "", "Shaft diameter", "diameter of the shaft inside the stack"),
     ("shaft_material", "text", "", "Shaft material", "material of the shaft: a key of the material table"),
     ("bearing_allowance", "mm", "", "Bearing allowance", "distance from each end of the stack to the middle of its bearing"),
@@ -182,7 +184,11 @@ _MACHINE = _rows(
     ("generator_speed", "rpm", "", "Generator rated speed", "speed at which the generator gives its rated power"),
     ("generator_efficiency", "", "", "Generator efficiency", "efficiency of the generator at its rated power"),
     ("generator_iron_share", "", "", "Generator iron share", "share of the rated generator loss that depends on speed only"),
+    ("generator_overspeed", "", "", "Generator overspeed", "highest speed that the generator may turn divided by its rated speed"),
     ("trip_factor", "", "", "Trip factor", "speed at which the overspeed trip acts divided by operating speed"),
+    ("trip_delay", "ms", "", "Trip delay", "time from trip speed until the shut-off valve begins to close"),
+    ("valve_closing", "ms", "", "Valve closing", "time in which the shut-off valve closes, its flow falling in proportion to time"),
+    ("hose_volume", "l", "", "Hose volume", "volume between the shut-off valve and the nozzles: hose, pipe and plenum"),
 )
 
 _SUPPLY = _rows(
@@ -268,8 +274,26 @@ _RESULTS = _rows(
     ("bearing_limit_speed", "rpm", "more", "Bearing limit speed", "speed limit of the bearings with this lubrication"),
     ("rub_speed", "rpm", "more", "Rub speed", "speed at which the rim has grown by its whole clearance and rubs"),
     ("rim_growth", "µm", "less", "Rim growth", "radial growth of the rim at operating speed"),
+    ("generator_limit_speed", "rpm", "more", "Generator limit speed", "stack speed at which the generator turns as fast as it may"),
+    ("seal_rub_speed", "rpm", "more", "Seal rub speed", "speed at which the exhaust bore has grown by the clearance of its collar seal, less the eccentricity of its seat, and rubs"),
+    ("bore_growth", "µm", "less", "Bore growth", "radial growth of the exhaust bore, on which the collar seals run, at operating speed"),
+    ("axial_thrust", "N", "less", "Axial thrust", "largest axial force of the pressure on a stack that is open at one end; it loads one bearing"),
+    ("axial_load_ratio", "", "less", "Axial bearing load", "axial thrust and preload on one bearing divided by its static load rating"),
+    ("fatigue_cycles", "", "more", "Fatigue cycles", "estimate, to an order of magnitude, of the runs from rest to trip speed that start a crack where the stress peaks"),
+    ("creep_temperature", "°C", "", "Creep temperature", "temperature above which a plastic or laminate creeps under lasting load"),
     ("runaway_ratio", "", "less", "Runaway ratio", "speed the stack reaches when the load is lost, divided by operating speed"),
     ("survives_load_loss", "", "more", "Survives load loss", "1 if the safety margin is at least the runaway ratio, otherwise 0"),
+    ("peak_ratio", "", "less", "Peak ratio", "highest speed after the load is lost, with the trip acting, divided by operating speed"),
+    ("survives_trip", "", "more", "Survives with trip", "1 if nothing fails after the load is lost and the trip has acted, otherwise 0"),
+    ("trip_time", "ms", "", "Time to trip", "time from the loss of the load to trip speed"),
+    ("peak_time", "ms", "", "Time to peak", "time from the loss of the load to the highest speed, with the trip acting"),
+    ("shutoff_time_allowed", "ms", "more", "Shut-off time allowed", "time in which full torque, without load, takes it from trip speed to the first failure"),
+    ("hose_allowed", "l", "more", "Hose allowed", "volume behind this shut-off valve up to which it surely stays below the first failure"),
+    ("start_time", "s", "less", "Start time", "time from rest to operating speed without load, at full supply pressure"),
+    ("speed_time_constant", "s", "more", "Speed time constant", "time constant with which the loaded stack follows a swing of its supply"),
+    ("receiver_time", "s", "more", "Receiver time", "time for which the receiver feeds this flow while its pressure falls to that of the supply"),
+    ("valve_volume", "l", "less", "Volume behind valve", "volume between the shut-off valve and the nozzles: as stated, else that of the hose, else 0.2 l"),
+    ("closing_surge", "bar", "less", "Closing surge", "rise of pressure in a pipe of liquid as the shut-off valve closes"),
     ("validity", "text", "", "Outside valid range", "relations used outside their published range; empty if there are none"),
     ("wave_speed", "rpm", "more", "Standing-wave speed", "lowest speed at which a wave in a disc stands still relative to the casing, so that the disc warps; anything uneven forces it"),
     ("wave_nodal_diameters", "count", "", "Nodal diameters", "number of nodal diameters of that wave"),
@@ -379,6 +403,8 @@ FAILING_SPEEDS = (
     "shaft_critical_speed",
     "bearing_limit_speed",
     "rub_speed",
+    "generator_limit_speed",
+    "seal_rub_speed",
 )
 """Speeds at which something fails; the lowest one gives the safety margin."""
 LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key != "loss_balance")

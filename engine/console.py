@@ -85,6 +85,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "rotor_efficiency",
         "supply_power",
         "supply_efficiency",
+        "receiver_time",
         "specific_consumption",
         "generator_load",
     ),
@@ -93,6 +94,15 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "governing_mode",
         "runaway_ratio",
         "survives_load_loss",
+        "peak_ratio",
+        "survives_trip",
+        "trip_time",
+        "peak_time",
+        "shutoff_time_allowed",
+        "hose_allowed",
+        "closing_surge",
+        "start_time",
+        "speed_time_constant",
         "stress_margin",
         "bore_stress",
         *FAILING_SPEEDS,
@@ -102,6 +112,11 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "peak_stress_ratio",
         "gap_fluid_mass",
         "rim_growth",
+        "bore_growth",
+        "axial_thrust",
+        "axial_load_ratio",
+        "fatigue_cycles",
+        "creep_temperature",
         "rotor_mass",
         "stored_energy",
         "permissible_unbalance",
@@ -137,8 +152,10 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
         return "-"
     if is_chance(key):
         return f"{drawn:.0%}"
-    if key == "survives_load_loss":
+    if key in ("survives_load_loss", "survives_trip"):
         return "yes" if drawn else "no"
+    if key == "fatigue_cycles":
+        return f"about 1e{round(math.log10(max(drawn, 1.0)))}"
     number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
     if "e+" in number:
         number = f"{drawn:.0f}"

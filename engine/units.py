@@ -49,6 +49,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "temperature": Dimension("a temperature", "20 degC", "K"),
     "temperature_difference": Dimension("a temperature difference", "5 K", "K"),
     "mass_flow": Dimension("a mass flow", "10 g/s", "kg/s"),
+    "volume": Dimension("a volume", "0.2 l", "m**3"),
     "volume_flow": Dimension("a volume flow", "400 l/min", "m**3/s"),
     "air_flow": Dimension("a mass flow or a flow of free air", "600 l/min", "kg/s"),
     "power": Dimension("a power", "250 W", "W"),

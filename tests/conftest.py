@@ -203,10 +203,13 @@ def _results(builds: Columns) -> Columns:
         "yield_speed": margins[0] * speed,
         "bearing_limit_speed": margins[1] * speed,
         "rub_speed": margins[2] * speed,
+        "generator_limit_speed": np.full(speed.shape, 40_000 * RPM),
+        "seal_rub_speed": 1.5 * results["safety_margin"] * speed,
     }
-    results |= _checks(results, share)
+    results |= invented.checks(results, share)
     results["supply_efficiency"] = electric / (flow * 3.2e5)
     results["survives_load_loss"] = results["safety_margin"] >= results["runaway_ratio"]
+    results |= invented.trip(results)
     results |= _losses(whole, shaft, electric)
     for column in results.keys() - set(SEARCHED):
         results[column] = np.where(status == MATCHED, results[column], np.nan)
@@ -214,31 +217,6 @@ def _results(builds: Columns) -> Columns:
     results["validity"] = np.where(gap > 0.45e-3, "gap friction (Hirs 1973)", "")
     results["status"] = status
     return results
-
-
-def _checks(results: Columns, share: NDArray[np.float64]) -> Columns:
-    """Recheck, validity and shop: what the page prints beside the two aims."""
-    speed, gap = results["speed"], results["gap"]
-    difference = 0.08 * (share - 0.1)
-    return {
-        "wave_speed": 1.3 * results["safety_margin"] * speed,
-        "wave_nodal_diameters": np.full(speed.shape, 3.0),
-        "forced_wave_speed": 1.3 * results["safety_margin"] * speed,
-        "forced_wave_nodal_diameters": np.full(speed.shape, 3.0),
-        "peak_stress_ratio": np.full(speed.shape, 2.5),
-        "resolved_difference": difference,
-        "resolved_power": results["electric_power"] * (1 + difference),
-        "backflow_share": np.clip(share - 0.2, 0, 1),
-        "gap_reynolds": 6e7 * gap,
-        "turbulent_share": np.clip(share, 0, 1),
-        "ekman_number": gap * np.sqrt(speed / 5e-6),
-        "gap_mach": 3 * share,
-        "stress_margin": 2 * results["safety_margin"],
-        "gap_hold": 1 - 0.1e-3 / gap,
-        "smallest_gap": np.full(speed.shape, 0.2e-3),
-        "raw_unbalance": np.full(speed.shape, 20e-6),
-        "permissible_unbalance": 2e-3 / speed,
-    }
 
 
 def _losses(

@@ -77,8 +77,14 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     "generator_iron_share": Unknown(
         0.15, 0.0, 0.95, "drive the generator without load, and log its torque against speed"
     ),
+    "trip_delay": Unknown(0.05, 0.0, 10.0, "trip test at low speed, speed against time"),
+    "valve_closing": Unknown(0.1, 0.0, 60.0, "trip test at low speed, speed against time"),
 }
 """Every coefficient that may be fitted."""
+OF_TRIP = ("trip_delay", "valve_closing")
+"""Those that only a test of the trip tells."""
+STEADY_ONES = tuple(key for key in COEFFICIENTS if key not in OF_TRIP)
+"""Those that steady readings may tell."""
 MEASURABLE = ("seal_clearance", "nozzle_velocity")
 """Those that a test of their own tells; where they are stated, they are held."""
 
@@ -116,9 +122,7 @@ class BenchFit:
     lines: NDArray[np.int64]
 
 
-def fit_log(
-    study: Study, log: BenchLog, *, candidates: Sequence[str] = tuple(COEFFICIENTS)
-) -> BenchFit:
+def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] = STEADY_ONES) -> BenchFit:
     """Fit those of the candidates that a log determines, together with what the study's fit knows.
 
     A dimension that study or log state is held: it was measured.

@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine import units
-from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale, scale_of
+from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale
+from engine.bench.log_head import build_of, conditions_of, scales_of, trip_speed_of
+from engine.bench.log_tests import STEADY, TIMED, TRIP, tests_of
 from engine.bench.log_text import LogText, read_log_text
-from engine.errors import Problem, StudyError, WrongValueError, suggestion
+from engine.errors import Problem, StudyError
 from engine.study.plausible import PLAUSIBLE
-from engine.study.reader import parse_overrides
 from engine.study.study import Study
 
 FEWEST_ROWS = 4
@@ -63,11 +64,21 @@ class BenchLog:
     """Line of each used row."""
     excluded: tuple[Exclusion, ...]
     cautions: tuple[str, ...]
+    test: str = STEADY
+    """Kind of test, a key of `engine.bench.log_tests`."""
+    trip_speed: float = np.nan
+    """Speed at which the trip was set to act in a trip test [rad/s]."""
 
     @property
     def is_coast_down(self) -> bool:
-        """Whether it holds only speed against time."""
-        return "time" in self.columns and not set(self.columns) - {"time", "speed"}
+        """Whether it holds only speed against time, and is no trip test."""
+        only = "time" in self.columns and not set(self.columns) - {"time", "speed"}
+        return only and self.test != TRIP
+
+    @property
+    def is_trip(self) -> bool:
+        """Whether it is a test of the overspeed trip."""
+        return self.test == TRIP
 
     @property
     def is_tap_test(self) -> bool:
@@ -86,101 +97,48 @@ class BenchLog:
 
 
 def read_log(path: str | Path, study: Study) -> BenchLog:
-    """Read a log taken on a build of a study.
+    """Read a log of one test, or the steady rows of one that holds several; as `read_logs`."""
+    return read_logs(path, study)[0]
+
+
+def read_logs(path: str | Path, study: Study) -> tuple[BenchLog, ...]:
+    """Read a log taken on a build of a study, each of its tests apart, the steady rows first.
 
     Raises
     ------
     StudyError
         With every problem of the file: line, column, what is expected and how to correct it.
     """
-    text = read_log_text(Path(path))
-    problems = list(text.problems)
-    build = _build(text, study, problems)
-    fixed = _fixed(text, study, problems)
-    scales = _scales(text, study, problems)
+    whole = read_log_text(Path(path))
+    problems = list(whole.problems)
+    build, fixed = build_of(whole, study, problems), conditions_of(whole, study, problems)
+    trip_speed = trip_speed_of(whole, problems)
+    scales_of(whole, study, problems)
     if problems:
         raise StudyError(sorted(problems, key=lambda problem: problem.line or 0))
-    log = _rows(text, scales, build, fixed)
-    problems = [*_faults(log), *_stuck(log)]
+    logs = []
+    for kind, text, named in tests_of(whole):
+        here = {key: fixed[key] for key in fixed if key in TIMED.get(kind, fixed)}
+        log = replace(_rows(text, scales_of(text, study, []), build, here), test=kind)
+        log = replace(_as_named(log, named), trip_speed=trip_speed)
+        problems += [*_faults(log), *_stuck(log)]
+        logs.append(log)
     if problems:
         raise StudyError(problems)
+    return tuple(logs)
+
+
+def _as_named(log: BenchLog, named: Mapping[int, str]) -> BenchLog:
+    """Leave out rows whose speed does not go with the test that they name."""
+    if log.is_tap_test:
+        return log
+    for word, turning, reason in (
+        ("locked", True, "test: locked, but the rotor turns"),
+        ("loaded", False, "test: loaded, but the rotor stands still"),
+    ):
+        there = np.array([named.get(int(line)) == word for line in log.lines], dtype=np.bool_)
+        log = _kept(log, ~(there & ((log.columns["speed"] > 0) == turning)), reason)
     return log
-
-
-def _build(text: LogText, study: Study, problems: list[Problem]) -> dict[str, Any]:
-    given = text.section("build")
-    words = [f"{key}={value}" for key, value in given.items()]
-    if "speed" not in given and not study.ranges.speed.is_fixed:
-        words.append("speed=1000 rpm")
-    try:
-        build = parse_overrides(words, study)
-    except StudyError as error:
-        for problem in error.problems:
-            line = text.lines.get(("build", problem.key), text.lines.get(("build",), 1))
-            remedy = problem.remedy.replace(f"{problem.key}=VALUE", f"{problem.key}: ... to build")
-            problems.append(
-                replace(
-                    problem, file=text.file, line=line, key=f"build.{problem.key}", remedy=remedy
-                )
-            )
-        return {}
-    return {key: value for key, value in build.items() if key != "speed"}
-
-
-def _fixed(text: LogText, study: Study, problems: list[Problem]) -> dict[str, float]:
-    """Conditions that the head states for all rows."""
-    fixed = {}
-    for key, value in text.section("conditions").items():
-        try:
-            if key not in CONDITIONS:
-                raise WrongValueError(
-                    found="is not a condition", remedy=suggestion(key, CONDITIONS)
-                )
-            fixed[key] = units.parse(value, CONDITIONS[key], atmosphere=study.supply.atmosphere)
-        except WrongValueError as error:
-            problems.append(text.problem(("conditions", key), error))
-    return fixed
-
-
-def _scales(text: LogText, study: Study, problems: list[Problem]) -> dict[int, Scale]:
-    """Scale of each column of the table by its place; a column to ignore has none."""
-    scales: dict[int, Scale] = {}
-    seen: dict[str, str] = {}
-    for place, name in enumerate(text.names):
-        head = text.heads.get(name)
-        try:
-            if head is None:
-                found = f"column {units.shorten(name)} is not described"
-                raise WrongValueError(
-                    found, "every column under columns", f"add {name}: ignore, or what it is"
-                )
-            if head.quantity == "ignore":
-                continue
-            scale = scale_of(head, study)
-            if scale.quantity in seen:
-                found = f"{scale.quantity} is given twice, also as {seen[scale.quantity]}"
-                raise WrongValueError(found, remedy="set one of the two columns to ignore")
-            seen[scale.quantity] = name
-            scales[place] = scale
-        except WrongValueError as error:
-            problems.append(text.problem(("columns", name), error))
-    for name in text.heads.keys() - set(text.names):
-        wrong = WrongValueError(
-            "is not a column of the table", remedy=suggestion(name, text.names) or "delete it"
-        )
-        problems.append(text.problem(("columns", name), wrong))
-    if "frequency" in seen and len(seen) > 1:
-        found = "frequencies of a tap test beside other readings"
-        wrong = WrongValueError(found, "frequencies alone", "set the other columns to ignore")
-        problems.append(text.problem(("columns", seen["frequency"]), wrong))
-    given = {*seen, *text.section("conditions")}
-    if not {"speed", "frequency"} & given and not problems:
-        wrong = WrongValueError("no column gives the speed", remedy="say which column is the speed")
-        problems.append(text.problem(("columns",), wrong))
-    if ("voltage" in seen) != ("current" in seen) and not problems:
-        wrong = WrongValueError("volts without amps, or amps without volts", "both, or neither")
-        problems.append(text.problem(("columns",), wrong))
-    return scales
 
 
 def _rows(
@@ -365,7 +323,7 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             expected="rising time",
             remedy="sort the rows, or cut the log where a second one begins",
         )
-    if log.is_coast_down or log.is_tap_test or log.readings:
+    if log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
         return
     yield Problem(
         file=log.file,

@@ -1,12 +1,14 @@
 """The fluids that a study may name, from CoolProp or from the study's numbers, and their supply."""
 
 from dataclasses import asdict, dataclass
+from difflib import get_close_matches
 from functools import lru_cache
 from math import log10, nan
 
 import numpy as np
 from numpy.polynomial import Polynomial
 
+from engine import units
 from engine.cache import Arrays, cached
 from engine.errors import WrongValueError
 from engine.fluids.coolprop import RealFluid, pure_fluids
@@ -264,3 +266,16 @@ def oil(*, density: float, viscosity_40: float, viscosity_100: float, temperatur
     logs = np.log(nu * 1e-6 * density)
     fit = tuple(map(float, Polynomial.fit(nearby - temperature, logs, 4).convert().coef))
     return Liquid(OIL, density, OIL_HEAT_CAPACITY, temperature, fit, 0.0)
+
+
+def known_fluid(name: str) -> str:
+    """Give a name of a fluid back; raises WrongValueError for one that is not known."""
+    if name in (*GASES, STEAM, WATER, OIL) or name in fluid_names():
+        return name
+    by_lower = {known.lower(): known for known in fluid_names()}
+    near = [by_lower[word] for word in get_close_matches(name.lower(), by_lower)]
+    raise WrongValueError(
+        found=f"{units.shorten(name)} is not a known fluid",
+        expected="air, nitrogen, steam, water, oil or a pure fluid by CoolProp's name",
+        remedy=f"perhaps you meant {' or '.join(near)}" if near else "",
+    )

@@ -18,6 +18,13 @@ from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import flow_behind_hose, matched_circuit
 from engine.model.limits import MATCHED
+from engine.model.load_loss import (
+    TRIP_COLUMNS,
+    SupplyState,
+    behind_valve,
+    survives_by_bound,
+    trip_columns,
+)
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.model.parts import part_faults
 from engine.model.power import power_chain, supply_side
@@ -51,14 +58,18 @@ def evaluate(study: Study, builds: Builds) -> Results:
     A build without operating point has a reason as its status and NaN in the columns that need one;
     its dimensions, stresses and margins are given all the same, unless it cannot exist.
 
-    The columns of runaway cost ten times the rest, those of the supply's swing twice. They are
-    filled only where a limit or an aim of the study names them; `with_runaway` and `with_swing`
-    fill them for a few builds.
+    The columns of runaway cost ten times the rest, those of the trip thirty times, those of the
+    supply's swing twice. They are filled only where a limit or an aim of the study names them;
+    `with_runaway`, `with_trip` and `with_swing` fill them for a few builds. Whether a design
+    survives with its trip costs next to nothing: a bound decides it for nearly all.
     """
     results = _evaluate(study, builds, _level(study, builds))
     named = {base_key(key) for key in (*study.all_limits, *study.aims)}
     if named.intersection(RUNAWAY_COLUMNS):
         results = with_runaway(study, results)
+    if named.intersection(TRIP_COLUMNS):
+        only_survives = named.isdisjoint(set(TRIP_COLUMNS) - {"survives_trip"})
+        results = (with_trip_decided if only_survives else with_trip)(study, results)
     if named.intersection(SWING_COLUMNS):
         results = with_swing(study, results)
     return results
@@ -120,6 +131,43 @@ def with_runaway(study: Study, results: Results) -> Results:
     return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
 
 
+def with_trip(study: Study, results: Results) -> Results:
+    """Results with the columns of the trip filled in, and those of runaway, on which they rest."""
+    if not np.isfinite(results["runaway_ratio"]).any():
+        results = with_runaway(study, results)
+    given, supply = builds_of(study, results), study.supply
+    source = source_of_lanes(study, given)
+    full = np.broadcast_to(np.asarray(source.pressure, dtype=float), results["speed"].shape)
+
+    def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
+        """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
+        there = {key: values[lane] for key, values in given.items()}
+        there["speed"] = there["speed"] * ratio
+        there["supply_pressure"] = supply.back_pressure + share * (
+            full[lane] - supply.back_pressure
+        )
+        found = _evaluate(study, there, "averaged")
+        return found["shaft_torque"], found["mass_flow"]
+
+    state = SupplyState.of(source, supply.back_pressure, len(full))
+    return results | trip_columns(results, state, read)
+
+
+def with_trip_decided(study: Study, results: Results) -> Results:
+    """Results that say which designs survive a lost load with their trip.
+
+    A bound decides for nearly all. The trip of the others is followed, and only theirs.
+    """
+    source = source_of_lanes(study, builds_of(study, results))
+    state = SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
+    survives, undecided = survives_by_bound(results, state)
+    rows = np.flatnonzero(undecided)
+    if rows.size:
+        few = with_trip(study, {key: values[rows] for key, values in results.items()})
+        survives[rows] = few["survives_trip"]
+    return results | {"survives_trip": survives}
+
+
 def with_swing(study: Study, results: Results) -> Results:
     """Results with the columns of the supply's swing; unchanged where there are no loads."""
     if study.loads is None:
@@ -175,6 +223,12 @@ def _only(exists: Mask, columns: Results) -> Results:
     return blank | kept
 
 
+def as_cut(study: Study, n_lanes: int) -> Results:
+    """Clearance of the seals as it is made, where a fit has found another one by their leakage."""
+    drawn = {} if study.fit is None else study.fit.drawn
+    return {key: np.full(n_lanes, drawn[key]) for key in ("seal_clearance",) if key in drawn}
+
+
 def _gap_density(fluid: Fluid, circuit: Circuit, running: Lanes) -> Lanes:
     """Density in the gaps at the rim, where it is highest; that of the supply if nothing runs."""
     supply = fluid.density(
@@ -224,7 +278,9 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             electric_power=power["electric_power"],
         )
         flowing = states(source, circuit=circuit, flow=flow)
-        numbers = {**power, **spent, **flowing, **held}
+        reserve = SupplyState.of(source, study.supply.back_pressure, n_lanes)
+        shut = behind_valve(build, reserve, flow.jet.mass_flow)
+        numbers = {**power, **spent, **flowing, **held, **shut}
         impossible = breaks_second_law(
             power, swirl_in=flow.ring.swirl, swirl_out=flow.gap.exit_swirl
         )
@@ -232,7 +288,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         # Strength, which needs no operating point.
         places = places_of(build)
         mechanics = strength(
-            build,
+            build | as_cut(study, n_lanes),
             places=places,
             masses=mass,
             disc_temperature=hot,
@@ -258,6 +314,6 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }
-    later = (*RUNAWAY_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS)
+    later = (*RUNAWAY_COLUMNS, *TRIP_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS)
     results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | with_loads(study.loads, results)
     return {key: results[key] for key in COLUMNS if key in results}

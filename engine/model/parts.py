@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.catalogue import bearings, materials
+from engine.catalogue import bearings, materials, of_names
 from engine.columns import Builds
 from engine.physics.arrays import Lanes
 from engine.study.parts import SLACK, loose_bearing, too_hot
@@ -22,8 +22,10 @@ def part_faults(build: Builds, *, disc_temperature: Lanes) -> NDArray[np.str_]:
     A bearing whose bore is wider than the shaft does not sit on it; a narrower one sits on a turned
     journal. Discs hotter than their material's highest temperature have no known strength.
     """
-    bore = _of(build["bearing"], {key: row.bore for key, row in bearings().items()})
-    hottest = _of(build["material"], {key: row.temperature[-1] for key, row in materials().items()})
+    bore = of_names(build["bearing"], {key: row.bore for key, row in bearings().items()})
+    hottest = of_names(
+        build["material"], {key: row.temperature[-1] for key, row in materials().items()}
+    )
     loose = bore > build["shaft_diameter"] + SLACK
     return np.select([loose, disc_temperature > hottest], [LOOSE, TOO_HOT], "")
 
@@ -53,9 +55,3 @@ def why_not(row: Mapping[str, Any]) -> Iterator[str]:
         yield loose_bearing(bearing, shaft)
     if row["disc_temperature"] > materials()[material].temperature[-1]:
         yield too_hot(material, row["disc_temperature"])
-
-
-def _of(names: NDArray[Any], values: Mapping[str, float]) -> Lanes:
-    """Value of each lane's name."""
-    keys, lane = np.unique(np.asarray(names, dtype=np.str_), return_inverse=True)
-    return np.array([values[str(key)] for key in keys])[lane]

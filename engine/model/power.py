@@ -3,13 +3,15 @@
 import numpy as np
 
 from engine.columns import Builds, Results
+from engine.model.lasting import bearing_thrust, thrust_of
 from engine.model.rotor import bearing_drag
 from engine.physics.arrays import Lanes
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Throughflow
 from engine.physics.machine.generator import generator_output
+from engine.physics.machine.pipe import receiver_time
 from engine.physics.machine.supply_power import boiler_heat, feed_pump_power, free_air_flow
-from engine.study.supply import Source, Supply
+from engine.study.supply import Source, Supply, source_at
 
 FEED_PUMP_EFFICIENCY = 0.5
 """Efficiency of a small feed pump with its motor where the study gives none; common practice, no
@@ -22,10 +24,12 @@ def supply_side(
     """Power that the supply takes, and the share of it at the terminals, by column key."""
     none = 0.0 * mass_flow
     fuel, pump, air = none, none, np.full(mass_flow.shape, np.nan)
+    lasts = air
     # Compressed air: power of the compressor by its free air flow.
     if source.is_compressed:
         air = free_air_flow(mass_flow=mass_flow, reference_density=source.free_density)
         spent = supply.specific_power * air
+        lasts = _receiver_lasts(supply, source, mass_flow)
     # Vapour: fuel of the boiler, and the feed pump.
     elif source.is_boiled:
         pump = feed_pump_power(
@@ -56,9 +60,27 @@ def supply_side(
         "supply_efficiency": electric_power / spent,
         "specific_consumption": np.where(electric_power > 0, mass_flow / electric_power, np.nan),
         "free_air_flow": air,
+        "receiver_time": lasts,
         "fuel_power": fuel,
         "pump_power": pump,
     }
+
+
+def _receiver_lasts(supply: Supply, source: Source, mass_flow: Lanes) -> Lanes:
+    """Time for which the receiver alone feeds the flow [s]; NaN where there is none."""
+    if supply.receiver_volume is None or supply.receiver_pressure is None:
+        return np.full(mass_flow.shape, np.nan)
+    full = source_at(
+        supply,
+        pressure=np.asarray(supply.receiver_pressure),
+        temperature=np.asarray(supply.temperature),
+    )
+    return receiver_time(
+        volume=supply.receiver_volume,
+        full_density=full.fluid.density(pressure=full.pressure, enthalpy=full.enthalpy),
+        end_density=source.fluid.density(pressure=source.pressure, enthalpy=source.enthalpy),
+        flow=mass_flow,
+    )
 
 
 def shaft_to_terminals(build: Builds, shaft: Lanes) -> tuple[Lanes, Lanes]:
@@ -82,7 +104,8 @@ def power_chain(
     # Rotor to shaft: end faces that brake, bearings, shaft seals.
     speed = build["speed"]
     windage = speed * np.maximum(-flow.ring.face_torque, 0.0)
-    bearings = speed * bearing_drag(build, rotor_mass=rotor_mass)
+    thrust = thrust_of(build, flow)
+    bearings = speed * bearing_drag(build, rotor_mass=rotor_mass, thrust=thrust)
     seals = speed * build["shaft_seal_torque"]
     shaft = account.rotor - windage - bearings - seals
     driven, electric = shaft_to_terminals(build, shaft)
@@ -117,6 +140,7 @@ def power_chain(
         "mass_flow": flow.jet.mass_flow,
         "rotor_flow": flow.rotor_flow,
         "leakage_flow": flow.leakage,
+        **bearing_thrust(build, thrust),
         **losses,
         "loss_balance": account.isentropic - electric - sum(losses.values()),
         "generator_load": electric

@@ -4,7 +4,7 @@ import numpy as np
 
 from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state, process_values
 from engine.columns import Builds, Results
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Array, Lanes
 from engine.physics.machine.bearing import bearing_torque, load_factor
 from engine.physics.machine.rotor import (
     annulus_mass,
@@ -65,16 +65,20 @@ def masses(build: Builds, *, height: Lanes) -> Results:
     }
 
 
-def bearing_drag(build: Builds, *, rotor_mass: Lanes) -> Lanes:
-    """Torque of both bearings together [N m]."""
+def bearing_drag(build: Builds, *, rotor_mass: Lanes, thrust: Array = 0.0) -> Lanes:
+    """Torque of both bearings together [N m]; one of them takes the thrust [N]."""
     bearing = bearing_values(build["bearing"])
+
+    def drag(load: Lanes) -> Lanes:
+        torque = bearing_torque(
+            mean_diameter=bearing.mean_diameter,
+            speed=build["speed"],
+            kinematic_viscosity=build["bearing_viscosity"],
+            lubrication_factor=bearing.lubrication_grease,
+            load_factor=load_factor(load=load, static_rating=bearing.static_rating),
+            load=load,
+        )
+        return np.asarray(torque)
+
     load = rotor_mass * GRAVITY / 2 + build["bearing_preload"]
-    one = bearing_torque(
-        mean_diameter=bearing.mean_diameter,
-        speed=build["speed"],
-        kinematic_viscosity=build["bearing_viscosity"],
-        lubrication_factor=bearing.lubrication_grease,
-        load_factor=load_factor(load=load, static_rating=bearing.static_rating),
-        load=load,
-    )
-    return np.asarray(2 * build["bearing_factor"] * one)
+    return np.asarray(build["bearing_factor"] * (drag(load) + drag(load + np.abs(thrust))))

@@ -12,10 +12,13 @@ from engine.catalogue import (
     MaterialState,
     bearing_values,
     material_state,
+    of_names,
+    processes,
     state_as_cut,
 )
 from engine.columns import Builds, Results
 from engine.files import shared_file
+from engine.model.lasting import lasting
 from engine.physics.arrays import Array, Lanes
 from engine.physics.machine.bearing import bearing_limit_speed
 from engine.physics.machine.disc import (
@@ -31,6 +34,7 @@ from engine.physics.machine.disc import (
 )
 from engine.physics.machine.margins import safety_margin, stress_margin
 from engine.physics.machine.rotor import shaft_critical_speed
+from engine.physics.machine.seal import growth_at_radius
 from engine.physics.machine.vibration import ModeChart, mode_chart
 from engine.physics.machine.web import NODAL_DIAMETERS, WebShape, web_shape
 from engine.physics.machine.web_places import WEB_TABLES, Places, WebTables, web_tables
@@ -73,6 +77,7 @@ def strength(
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = rim_growth(build, metal, disc_temperature)
+    bore = bore_growth(build, metal, disc_temperature)
     fluid = 2 * fluid_density * build["gap"] / (metal.density * build["disc_thickness"])
     waves = _waves(build, places, metal, rim_hotter_by, fluid)
     wave = forced_wave(speed=waves.speed, nozzle_count=build["nozzle_count"])
@@ -83,6 +88,7 @@ def strength(
         stresses=stresses,
         wave_speed=wave.any_speed,
         growth=(elastic, thermal),
+        bore_growth=bore,
     )
     margin = safety_margin(
         speed=build["speed"],
@@ -92,6 +98,8 @@ def strength(
         shaft_speed=failing["shaft_critical_speed"],
         bearing_speed=failing["bearing_limit_speed"],
         rub_speed=failing["rub_speed"],
+        generator_speed=failing["generator_limit_speed"],
+        seal_rub_speed=failing["seal_rub_speed"],
     )
     columns: dict[str, Any] = {
         **failing,
@@ -104,6 +112,8 @@ def strength(
         "safety_margin": margin.margin,
         "governing_mode": margin.mode,
         "rim_growth": elastic + thermal,
+        "bore_growth": bore[0] + bore[1],
+        **lasting(build, metal, stresses["stress_margin"]),
         "rim_over_bore": rim_hotter_by,
         "disc_temperature": disc_temperature,
     }
@@ -151,6 +161,24 @@ def rim_growth(build: Builds, metal: MaterialState, disc_temperature: Lanes) -> 
     return elastic, thermal
 
 
+def bore_growth(
+    build: Builds, metal: MaterialState, disc_temperature: Lanes
+) -> tuple[Array, Array]:
+    """Growth of the exhaust bore, where the collar seals run, by rotation and by warming [m]."""
+    bore = build["exhaust_bore"] / 2
+    elastic = growth_at_radius(
+        **_annulus(build),
+        density=metal.density,
+        speed=build["speed"],
+        poisson=metal.poisson,
+        youngs_modulus=metal.youngs_modulus,
+        radius=bore,
+    )
+    # A free annulus keeps its shape as it warms, so its bore grows by its own share of the rim's.
+    rise = disc_temperature - ASSEMBLY_TEMPERATURE
+    return elastic, thermal_growth(expansion=metal.expansion, r_outer=bore, temperature_rise=rise)
+
+
 def failing_speeds(
     build: Builds,
     metal: MaterialState,
@@ -159,10 +187,12 @@ def failing_speeds(
     stresses: dict[str, Array],
     wave_speed: Lanes,
     growth: tuple[Array, Array],
+    bore_growth: tuple[Array, Array],
 ) -> dict[str, Array]:
     """Speed at which each kind of failure begins [rad/s], by column key.
 
-    `masses`, `stresses` and `growth` are those of `rotor.masses`, `bore_stresses` and `rim_growth`.
+    `masses`, `stresses`, `growth` and `bore_growth` are those of `rotor.masses`, `bore_stresses`,
+    `rim_growth` and `bore_growth`.
     """
     elastic, thermal = growth
     spinning = {**_annulus(build), "density": metal.density}
@@ -191,7 +221,22 @@ def failing_speeds(
             clearance=build["rim_clearance"],
             thermal_growth=thermal,
         ),
+        "generator_limit_speed": (
+            build["generator_speed"] * build["generator_overspeed"] * build["drive_ratio"]
+        ),
+        "seal_rub_speed": rub_speed(
+            growth=bore_growth[0],
+            speed=build["speed"],
+            clearance=build["seal_clearance"] - collar_eccentricity(build),
+            thermal_growth=bore_growth[1],
+        ),
     }
+
+
+def collar_eccentricity(build: Builds) -> Lanes:
+    """Offset of the collars from the shaft [m]."""
+    offsets = {key: row.eccentricity for key, row in processes().items()}
+    return np.asarray(of_names(build["collar_process"], offsets))
 
 
 def web_of_build(build: Builds) -> WebShape:

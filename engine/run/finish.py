@@ -2,14 +2,14 @@
 
 from engine.bands.results import with_bands
 from engine.columns import Results
-from engine.model.evaluation import with_recheck, with_runaway, with_swing
+from engine.model.evaluation import with_recheck, with_runaway, with_swing, with_trip
 from engine.model.loads import carried
 from engine.study.study import Study
 
 
 def finished(study: Study, results: Results) -> Results:
-    """Add swing, runaway, recheck, bands and appliances to the results of a few designs."""
-    results = with_swing(study, with_runaway(study, results))
+    """Add swing, runaway, trip, recheck, bands and appliances to the results of a few designs."""
+    results = with_swing(study, with_trip(study, with_runaway(study, results)))
     results = with_bands(study, with_recheck(study, results))
     if study.loads is None:
         return results

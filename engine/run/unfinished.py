@@ -7,7 +7,8 @@ import numpy as np
 
 from engine.bands.results import evaluate_judged
 from engine.columns import Results
-from engine.model.evaluation import with_runaway
+from engine.model.evaluation import RUNAWAY_COLUMNS, with_runaway, with_trip
+from engine.model.load_loss import TRIP_COLUMNS
 from engine.run.folder import each_part
 from engine.run.parquet import joined
 from engine.run.summary import ranked, rows
@@ -45,12 +46,13 @@ def front_so_far(study: Study, folder: Path) -> Results:
 
 
 def runaway_of(study: Study, table: Results, rows: Sequence[int]) -> Results:
-    """Table with the runaway of some rows evaluated; the other rows are unchanged."""
+    """Table with runaway and trip of some rows evaluated; the other rows are unchanged."""
     if not rows:
         return table
     at = list(rows)
-    found = with_runaway(study, {key: values[at] for key, values in table.items()})
-    filled = {key: table[key].copy() for key in ("runaway_ratio", "survives_load_loss")}
+    few = {key: values[at] for key, values in table.items()}
+    found = with_trip(study, with_runaway(study, few))
+    filled = {key: table[key].copy() for key in (*RUNAWAY_COLUMNS, *TRIP_COLUMNS)}
     for key, values in filled.items():
         values[at] = found[key]
     return table | filled

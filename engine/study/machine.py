@@ -13,6 +13,7 @@ from engine.study.values import (
     AngularSpeed,
     Bearing,
     Count,
+    Duration,
     Factor,
     Force,
     Fraction,
@@ -28,6 +29,7 @@ from engine.study.values import (
     Share,
     Torque,
     Viscosity,
+    Volume,
     read,
 )
 
@@ -86,6 +88,7 @@ class Machine(Section):
     seal_clearance: Room = 0.10e-3
     seal_throttles: Count = 1
     seal_discharge: Fraction = 0.7
+    collar_process: Process = "turned"
     shaft_diameter: Length = 12e-3
     shaft_material: Material = "carbon-steel"
     bearing_allowance: Length = 25e-3
@@ -103,7 +106,13 @@ class Machine(Section):
     generator_speed: AngularSpeed = 20_000 * 2 * math.pi / 60
     generator_efficiency: Fraction = 0.80
     generator_iron_share: Share = 0.35
+    generator_overspeed: Factor = 1.2
     trip_factor: Factor = 1.15
+    trip_delay: Duration = 0.05
+    valve_closing: Duration = 0.1
+    hose_volume: Volume | None = Field(
+        None, json_schema_extra={"usual": "that of the hose, if one is given, else 0.2 l"}
+    )
 
 
 def _stated(annotation: Any) -> Any:

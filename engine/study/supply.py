@@ -3,7 +3,6 @@
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 from functools import lru_cache
 from math import isfinite, nan
 from typing import Annotated, Any, ClassVar, Literal, Self
@@ -20,17 +19,15 @@ from pydantic import (
 from pydantic.config import JsonDict
 from pydantic_core import PydanticKnownError
 
-from engine import units
 from engine.errors import WrongValueError
 from engine.fluids.by_name import (
     GASES,
     OIL,
-    STEAM,
     WATER,
-    fluid_names,
     free_air_density,
     gas,
     is_vapour,
+    known_fluid,
     oil,
     vapour_supply,
     water,
@@ -41,6 +38,7 @@ from engine.physics.fluids.gas import Gas
 from engine.physics.fluids.liquid import Liquid
 from engine.study.values import (
     STANDARD_ATMOSPHERE,
+    BackPressure,
     Dial,
     Fault,
     Fraction,
@@ -48,6 +46,7 @@ from engine.study.values import (
     Quantity,
     Section,
     Viscosity,
+    Volume,
     read,
     refuse,
 )
@@ -55,11 +54,12 @@ from engine.units import shown
 
 STATES = ("temperature", "quality", "superheat")
 """Keys of which a vapour's supply takes one."""
+OF_COMPRESSOR = ("specific_power", "receiver_volume", "receiver_pressure")
 OIL_KEYS = ("oil_density", "oil_viscosity_40", "oil_viscosity_100")
 ONLY_FOR: Mapping[str, str] = {
     **dict.fromkeys(("quality", "superheat", "boiler_efficiency", "feed_temperature"), "vapours"),
     **dict.fromkeys(OIL_KEYS, "oil"),
-    "specific_power": "what comes from a compressor",
+    **dict.fromkeys(OF_COMPRESSOR, "what comes from a compressor"),
     "pump_efficiency": "liquids and what is boiled from one",
 }
 """Keys that have a meaning for some fluids only, and for which."""
@@ -101,15 +101,6 @@ class Source:
         return isfinite(self.free_density)
 
 
-class _BackPressure(Quantity):
-    """A pressure, or the word "atmosphere"."""
-
-    def __call__(self, value: object, info: ValidationInfo) -> float:
-        if value != "atmosphere":
-            return super().__call__(value, info)
-        return float(info.data.get("atmosphere", STANDARD_ATMOSPHERE))
-
-
 class _Temperature(Quantity):
     """Temperature of the supply; of a vapour also by its quality or superheat."""
 
@@ -141,24 +132,12 @@ class _AvailableFlow(Quantity):
         return Quantity("mass_flow", above=self.above)(value, info)
 
 
-def _known_fluid(name: str) -> str:
-    if name in (*GASES, STEAM, WATER, OIL) or name in fluid_names():
-        return name
-    by_lower = {known.lower(): known for known in fluid_names()}
-    near = [by_lower[word] for word in get_close_matches(name.lower(), by_lower)]
-    raise WrongValueError(
-        found=f"{units.shorten(name)} is not a known fluid",
-        expected="air, nitrogen, steam, water, oil or a pure fluid by CoolProp's name",
-        remedy=f"perhaps you meant {' or '.join(near)}" if near else "",
-    )
-
-
 class Supply(Section):
     """What comes in, where it leaves, and what it costs to make."""
 
     section: ClassVar[str] = "supply"
 
-    fluid: Annotated[str, AfterValidator(_known_fluid)] = Field(
+    fluid: Annotated[str, AfterValidator(known_fluid)] = Field(
         "air",
         description="what flows: air, nitrogen, steam, water, oil, or CoolProp's name of a fluid",
         examples=["R245fa"],
@@ -168,7 +147,7 @@ class Supply(Section):
         description="pressure of the surroundings, from which gauge counts",
         examples=["0.95 bar absolute"],
     )
-    back_pressure: Annotated[float, BeforeValidator(_BackPressure("pressure", above=0))] = Field(
+    back_pressure: Annotated[float, BeforeValidator(BackPressure("pressure", above=0))] = Field(
         "atmosphere",
         validate_default=True,
         description="pressure the exhaust blows into",
@@ -227,6 +206,14 @@ class Supply(Section):
         description="power the compressor draws for its flow of free air",
         examples=["7.5 kW/(m3/min)"],
     )
+    receiver_volume: Volume | None = Field(
+        None, description="volume of the compressor's receiver", examples=["50 l"]
+    )
+    receiver_pressure: Pressure | None = Field(
+        None,
+        description="pressure at which the compressor leaves its receiver full",
+        examples=["10 bar gauge"],
+    )
     boiler_efficiency: Fraction = Field(
         0.75,
         description="heat given to a vapour over heat of the fuel, or of the heat source",
@@ -253,8 +240,19 @@ class Supply(Section):
 
     @model_validator(mode="after")
     def _has_no_idle_key(self) -> Self:
-        refuse(list(self._idle()))
+        refuse([*self._idle(), *self._no_receiver()])
         return self
+
+    def _no_receiver(self) -> Iterator[Fault]:
+        """Find half of a receiver, or one that holds no more than the supply."""
+        volume, pressure = self.receiver_volume, self.receiver_pressure
+        if (volume is None) != (pressure is None):
+            there, missing = ("volume", "pressure") if pressure is None else ("pressure", "volume")
+            found = f"has no receiver_{missing}"
+            yield (f"receiver_{there}",), WrongValueError(found, remedy=f"add receiver_{missing}")
+        elif pressure is not None and pressure <= self.pressure:
+            found = f"{shown(pressure, 'pressure')} is not above that of the supply"
+            yield ("receiver_pressure",), WrongValueError(found, remedy="state that of a full one")
 
     def _idle(self) -> Iterator[Fault]:
         """Find keys that have no meaning for this fluid."""
@@ -265,7 +263,7 @@ class Supply(Section):
         if not source.is_boiled:
             idle |= {"boiler_efficiency", "feed_temperature"}
         if not source.is_compressed:
-            idle |= {"specific_power"}
+            idle |= set(OF_COMPRESSOR)
         if source.is_compressed:
             idle |= {"pump_efficiency"}
         if self.fluid != OIL:

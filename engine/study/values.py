@@ -110,6 +110,16 @@ class Name:
         )
 
 
+class BackPressure(Quantity):
+    """A pressure, or the word "atmosphere"."""
+
+    def __call__(self, value: object, info: ValidationInfo) -> float:
+        """SI number of the text, or the study's atmosphere."""
+        if value != "atmosphere":
+            return super().__call__(value, info)
+        return float(info.data.get("atmosphere", STANDARD_ATMOSPHERE))
+
+
 def read(dimension: str, **bounds: float) -> BeforeValidator:
     """Make the validator of a quantity, for an annotation."""
     return BeforeValidator(Quantity(dimension, **bounds))
@@ -135,6 +145,8 @@ Power = Annotated[float, read("power", above=0)]
 Force = Annotated[float, read("force", least=0)]
 Torque = Annotated[float, read("torque", least=0)]
 Viscosity = Annotated[float, read("kinematic_viscosity", above=0)]
+Duration = Annotated[float, read("time", least=0)]
+Volume = Annotated[float, read("volume", least=0)]
 Grade = Annotated[float, read("balance_grade", above=0)]
 Share = Annotated[float, read("ratio", least=0, below=1)]
 Fraction = Annotated[float, read("ratio", above=0, most=1)]

@@ -50,7 +50,14 @@ MARKS_DRAWN = 40
 """Most designs of a run that have a mark, evenly spaced along its line."""
 LONGEST_LABEL = 22
 GIVES = ("supply_efficiency", "supply_power", "specific_consumption", "free_air_flow", "mass_flow")
-STRENGTH = ("governing_mode", "stress_margin", "gap_hold", "runaway_ratio", "rotor_mass")
+STRENGTH = (
+    "governing_mode",
+    "stress_margin",
+    "gap_hold",
+    "runaway_ratio",
+    "peak_ratio",
+    "rotor_mass",
+)
 
 
 def write_comparison(comparison: Comparison) -> str:

@@ -89,22 +89,25 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         for reading in facts.readings
         for load in plan_wording.LOADS
     ]
-    loaded = _log(facts, build, "Loaded run", LOGGED, steps)
+    loaded = _log(facts, build, "Loaded run", LOGGED, steps, "test: loaded")
     atmosphere = data.study.supply.atmosphere
     held: list[dict[str, float | str]] = [
         {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
         for each in facts.locked
     ]
-    coast = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
+    timed = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
+    set_at = quantities.bare("speed", plan_wording.low_trip(facts)).replace(quantities.THIN, "")
+    trip = ("test: trip", f"trip_speed: {set_at} rpm  # as it was set")
     modes: list[dict[str, float | str]] = [
         {"mode": str(n + 1)} for n in range(tapped.frequency.shape[1])
     ]
     return {
         "plan.html": page,
-        "tap-test.csv": _log(facts, build, "Tap test", HEARD, modes),
-        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held),
+        "tap-test.csv": _log(facts, build, "Tap test", HEARD, modes, "test: tap"),
+        "trip-test.csv": _log(facts, build, "Trip test", timed, [], *trip),
+        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held, "test: locked"),
         "loaded-run.csv": loaded,
-        "coast-down.csv": _log(facts, build, "Coast-down", coast, []),
+        "coast-down.csv": _log(facts, build, "Coast-down", timed, [], "test: coast-down"),
         **_rubbing_log(facts, build),
     }
 
@@ -133,9 +136,11 @@ def _log(
     title: str,
     columns: Mapping[str, tuple[str, str]],
     rows: Sequence[Mapping[str, float | str]],
+    *test: str,
 ) -> str:
     """Write a log with its head, and rows that hold the settings of each reading."""
-    lines = ["---", f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}", "build:"]
+    named = f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}"
+    lines = ["---", named, *test, "build:"]
     lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
     lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
     for name, (unit, within) in columns.items():

@@ -1,11 +1,14 @@
 """What the bench plan says besides the texts of the build sheet. Plain text: no HTML."""
 
+import math
+
 from engine.columns import COLUMNS
 from engine.model.tapped import TappedDisc
 from reports.design.facts import BuildFacts, LockedReading
-from reports.design.sheet_tables import trip
+from reports.design.sheet_tables import of, trip
 from reports.kit.quantities import THIN, bare, number, quantity
 from reports.run.rubbing_wording import change_text
+from reports.run.trip_wording import allowed_text
 
 OVER_PRESSURE = 1.1
 """Supply pressure, over the study's, by which the relief valve must have opened."""
@@ -24,6 +27,8 @@ TAP_RULE = (
     "tap-test.csv and name the fit in the study: the standing-wave speeds go with the frequencies."
 )
 """How to read the expected frequencies of the tap test."""
+LOW_TRIP = 0.4
+"""Speed of the trip test over operating speed; common practice, no source."""
 LOADS = (0.5, 0.75, 1.0)
 """Shares of the load that are run at each speed, to separate iron loss from copper loss."""
 
@@ -51,6 +56,18 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
                 "See the relief valve open. Turn it for nothing else before both have worked."
             ),
             "that the other tests may be run",
+        ),
+        (
+            "Trip test at low speed",
+            (
+                f"Set the trip to {quantity('speed', low_trip(facts))}. Take the load off, open "
+                "the supply and log speed against time, twenty readings a second or more, from "
+                "well below that speed until it slows down. Then throttle the supply for a slow "
+                "run-up and do it again. Valve time by itself: a microphone on the valve, from "
+                f"the trip's click to silence; the study has {of(facts, 'trip_delay')} and "
+                f"{of(facts, 'valve_closing')}. Set the trip back afterwards."
+            ),
+            f"trip delay and closing of the valve. {allowed_text(facts.candidate.values)}".strip(),
         ),
         (
             "Rotor locked",
@@ -140,6 +157,12 @@ def _drawn(key: str, value: float) -> float:
     return float(COLUMNS[key].to_drawing(value))
 
 
+def low_trip(facts: BuildFacts) -> float:
+    """Speed to which the trip is set for its test, in hundreds of rpm [rad/s]."""
+    step = 100 * math.pi / 30
+    return max(round(LOW_TRIP * facts.number("speed") / step), 1) * step
+
+
 def stops(facts: BuildFacts) -> tuple[str, ...]:
     """List the stops of the bench run, in addition to those of the build sheet."""
     supply = facts.study.supply
@@ -162,10 +185,12 @@ def readings_note(facts: BuildFacts) -> str:
     return (
         f"Write the readings into loaded-run.csv (a row for each load at {steps}{THIN}rpm), those "
         "of the locked rotor into rotor-locked.csv (replace the pressures there by those you "
-        "read), and the coast-down into coast-down.csv. Put the units and uncertainties of your "
-        "instruments into their heads; write ignore for a column you cannot measure. Then give "
-        "swirlstack fit STUDY rotor-locked.csv and name the fit in the study; do the same with the "
-        "coast-down, then with the loaded run."
+        "read), trip test and coast-down into trip-test.csv and coast-down.csv. Put the units and "
+        "uncertainties of your instruments into their heads; write ignore for a column you cannot "
+        "measure. Then give swirlstack fit STUDY rotor-locked.csv and name the fit in the study; "
+        "do the same with "
+        "the trip test, the coast-down, then the loaded run. All may stand in one file: add a "
+        "column {quantity: test} that names the test of each row."
     )
 
 

@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from engine.bench.readings import READ
 from engine.columns import COLUMNS
-from reports.design import sheet_tables, sheet_wording
+from reports.design import casing_wording, sheet_tables, sheet_wording
 from reports.design.drawing import DXF_VERSION, dxf_of, svg_of
 from reports.design.facts import BuildData, build_facts_of
 from reports.design.machine import as_cut, plates_of
@@ -15,7 +15,7 @@ from reports.design.part_drawings import drawing_of
 from reports.design.step import step_of
 from reports.kit import quantities
 from reports.kit.rendering import render
-from reports.run import candidate_wording
+from reports.run import candidate_wording, trip_wording
 
 GIVES = (
     "electric_power",
@@ -48,6 +48,8 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]
         facts=facts,
         columns=COLUMNS,
         of_candidate=candidate_wording,
+        of_trip=trip_wording,
+        of_casing=casing_wording,
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,

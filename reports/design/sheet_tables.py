@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from engine.catalogue import materials
+from engine.catalogue import materials, processes
 from engine.columns import COLUMNS
 from reports.design.facts import CLAMP_THICKNESS, BuildFacts, general_tolerance, reamed
 from reports.kit.quantities import THIN, bare, count, quantity
@@ -17,6 +17,8 @@ FAILS = {
     "shaft_critical_speed": ("shaft bends", ""),
     "bearing_limit_speed": ("bearings reach their limit", ""),
     "rub_speed": ("rim rubs on the casing", "plane stress of a thin disc"),
+    "generator_limit_speed": ("generator turns as fast as it may", ""),
+    "seal_rub_speed": ("collars rub in their seals", "plane stress of a thin disc"),
 }
 """Failing speeds: what happens there, and the relation whose valid range applies."""
 
@@ -186,8 +188,11 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
         "Collar seal clearance, radial",
         mm(facts.drawn("seal_clearance"), 3),
         "no wider",
-        f"{bare('seal_throttles', facts.number('seal_throttles'))} sharp lands in series",
+        f"{bare('seal_throttles', facts.number('seal_throttles'))} sharp lands in series; its "
+        f"bore grows by {quantity('bore_growth', facts.number('bore_growth'))} at speed",
     )
+    seat = mm(processes()[facts.word("collar_process")].eccentricity)
+    yield Size("Collar off the shaft", "0", f"{seat} at most", "turned after assembly is best")
 
 
 def parts(facts: BuildFacts) -> tuple[Item, ...]:
@@ -251,7 +256,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         "1",
         "Casing",
         f"inside ⌀{mm(inside)} × {mm(depth, 2)}, plates as drawn; its wall must hold the pieces of "
-        "a burst disc, which is not computed here",
+        "a burst disc; see the estimates above",
     )
     yield Item(
         ends,
@@ -264,9 +269,16 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         "1",
         "Generator",
         f"{of(facts, 'generator_power')} at {of(facts, 'generator_speed')}, turned at "
-        f"{quantity('speed', facts.number('speed') / facts.number('drive_ratio'))}",
+        f"{quantity('speed', facts.number('speed') / facts.number('drive_ratio'))}, may turn at "
+        f"{quantity('speed', facts.number('generator_limit_speed') / facts.number('drive_ratio'))}",
     )
-    yield Item("1", "Overspeed trip", f"shuts the supply at {quantity('speed', trip(facts))}")
+    shuts = f"begins to shut within {of(facts, 'trip_delay')}, is shut {of(facts, 'valve_closing')}"
+    yield Item(
+        "1",
+        "Overspeed trip",
+        f"acts at {quantity('speed', trip(facts))}; {shuts} later; between valve and nozzles at "
+        f"most {of(facts, 'valve_volume')}",
+    )
     yield Item("1 each", "Relief valve, containment", "buy these before anything else")
 
 
@@ -289,6 +301,7 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
             "supply shut off, by a device that works without mains",
             bad=trip(facts) >= margin * speed,
         ),
+        *_peak(facts),
         KnownSpeed("First failure", margin * speed, facts.word("governing_mode")),
         KnownSpeed("Runaway, load lost", runaway, lost, bad=runaway > margin * speed),
     ]
@@ -299,6 +312,16 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
         remark = f"{event}; {relation}: outside the relation's range" if outside else event
         found.append(KnownSpeed(COLUMNS[key].label, facts.number(key), remark, bad=bool(outside)))
     return tuple(found)
+
+
+def _peak(facts: BuildFacts) -> Iterable[KnownSpeed]:
+    """Give the highest speed with the trip acting, where it was computed."""
+    peak = float(facts.candidate.values.get("peak_ratio", math.nan))
+    if math.isfinite(peak):
+        bad = peak > facts.number("safety_margin")
+        ends = "above the first failure" if bad else "below the first failure"
+        remark = f"load lost, valve and hose as in the study; {ends}"
+        yield KnownSpeed("Peak, load lost and trip", peak * facts.number("speed"), remark, bad=bad)
 
 
 def _item(pieces: int, name: str, text: str, mass: float) -> Item:

@@ -401,8 +401,8 @@ def range_text(facts: BuildFacts) -> str:
             f"{signed_percent(facts.number('resolved_difference'))} in power, takes its place."
         )
     return (
-        f"{start} Not computed: shaft strength, casing and containment; vibration "
-        "other than at the speeds listed."
+        f"{start} Not computed: shaft strength; vibration other than at the speeds listed. Casing "
+        "and burst: estimates only."
     )
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from engine.bench.coast_down import CoastDown
 from engine.bench.fit import BenchFit
 from engine.bench.tap_test import TapTest
+from engine.bench.trip_test import TripTest
 from engine.columns import COLUMNS
 from reports.kit.charts import BLUE, FAINT, INK, SOFT, VERMILLION, Figure, blank, drawing, plain
 
@@ -79,6 +80,29 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
 
 def coast_charts(found: CoastDown) -> Iterator[FitChart]:
     """Draw speed against time, and reading minus fitted model."""
+    lines = (
+        (found.as_drawn, "model as the study has it", FAINT, "dot"),
+        (found.modelled, "model, fitted", BLUE, "solid"),
+        (found.fitted, "constant torque and a power of speed", VERMILLION, "dash"),
+    )
+    yield from _over_time(found, lines, found.modelled, "Speed against time while coasting down")
+
+
+def trip_charts(found: TripTest) -> Iterator[FitChart]:
+    """Draw speed against time past the trip, and reading minus fitted model."""
+    lines = (
+        (found.as_drawn, "delay and closing of the study", FAINT, "dot"),
+        (found.fitted, "fitted", BLUE, "solid"),
+    )
+    yield from _over_time(found, lines, found.fitted, "Speed against time past the trip")
+
+
+def _over_time(
+    found: CoastDown | TripTest,
+    lines: Sequence[tuple[Numbers, str, str, str]],
+    best: Numbers,
+    alt: str,
+) -> Iterator[FitChart]:
     figure = blank()
     time = [float(f"{value:.6g}") for value in found.time]
     figure.add_scatter(
@@ -88,11 +112,7 @@ def coast_charts(found: CoastDown) -> Iterator[FitChart]:
         name="read on the bench",
         marker={"color": INK, "size": 5},
     )
-    for values, name, colour, dash in (
-        (found.as_drawn, "model as the study has it", FAINT, "dot"),
-        (found.modelled, "model, fitted", BLUE, "solid"),
-        (found.fitted, "constant torque and a power of speed", VERMILLION, "dash"),
-    ):
+    for values, name, colour, dash in lines:
         figure.add_scatter(
             x=time,
             y=drawing("speed", values),
@@ -101,8 +121,9 @@ def coast_charts(found: CoastDown) -> Iterator[FitChart]:
             line={"color": colour, "dash": dash, "width": 2},
         )
     _label(figure, "Time [s]", COLUMNS["speed"].title)
-    yield FitChart("Speed against time", plain(figure), "Speed against time while coasting down")
-    left = (found.speed - found.modelled) / found.log.uncertainty["speed"]
+    yield FitChart("Speed against time", plain(figure), alt)
+    spread = found.log.uncertainty["speed"][: len(found.speed)]
+    left = (found.speed - best) / spread
     off = np.abs(left) > 3
     yield _residuals("Speed: reading minus model", time, left, off, "Time [s]")
 

@@ -6,19 +6,21 @@ from hashlib import sha256
 from pathlib import Path
 
 from engine.bench.averaging import averaged
-from engine.bench.coast_down import CoastDown, fit_coast_down
+from engine.bench.coast_down import fit_coast_down
 from engine.bench.fit import BenchFit, fit_log
 from engine.bench.gate import refuse_unexplained
-from engine.bench.log import BenchLog, read_log
-from engine.bench.tap_test import TapTest, fit_tap_test
+from engine.bench.log import BenchLog, read_logs
+from engine.bench.log_tests import STEADY
+from engine.bench.tap_test import fit_tap_test
 from engine.bench.together import disagreements, together, with_fit
+from engine.bench.trip_test import fit_trip
 from engine.errors import Problem, StudyError
 from engine.model.version import MODEL_VERSION
 from engine.study.fit import Fit
 from engine.study.fit_file import fit_text
 from engine.study.reader import read_study
 from engine.study.study import Study
-from reports.fit.page import fitted_lines, held_lines, known_lines, write_fit_page
+from reports.fit.page import Found, fitted_lines, held_lines, known_lines, write_fit_page
 
 MOST_TOLD = 20
 """Lines of one kind that are told in the terminal."""
@@ -31,7 +33,7 @@ class FitFiles:
     text: str
     """Of the fit file."""
     pages: dict[Path, str]
-    """Page of each log."""
+    """Page of each log; of each test, where a log holds several."""
 
 
 def fit_of_logs(
@@ -46,19 +48,23 @@ def fit_of_logs(
     pages: dict[Path, str] = {}
     held: list[str] = []
     titles: list[str] = []
+    names: list[str] = []
     for path in logs:
-        log = read_log(path, study)
+        tests = read_logs(path, study)
         sha = sha256(path.read_bytes()).hexdigest()
         if study.fit is not None and sha in study.fit.logs.values():
             say(f"{path}: is in the fit already, and is left out")
             continue
-        found, fit = _fitted(study, log, sha, say)
-        pages[path] = write_fit_page(study, found, fit_name)
-        held = [" ".join(line.split()) for line in held_lines(found)]
-        titles.append(log.title)
-        for line in (*disagreements(study.fit, fit), *known_lines(study.fit, fit)):
-            say(line)
-        study = with_fit(study, fit)
+        for log in tests:
+            found, fit = _fitted(study, log, sha, say)
+            page = path if len(tests) == 1 else path.with_stem(f"{path.stem}.{log.test}")
+            pages[page] = write_fit_page(study, found, fit_name)
+            held = [" ".join(line.split()) for line in held_lines(found)]
+            for line in (*disagreements(study.fit, fit), *known_lines(study.fit, fit)):
+                say(line)
+            study = with_fit(study, fit)
+        titles.append(tests[0].title)
+        names.append(path.name)
     if not pages or study.fit is None:
         remedy = "name a log that the study's fit does not hold yet"
         problem = Problem(file=str(logs[0]), found="nothing is left to fit", remedy=remedy)
@@ -67,19 +73,24 @@ def fit_of_logs(
         study.fit,
         title=", ".join(titles),
         study=study_path.name,
-        log=", ".join(path.name for path in pages),
+        log=", ".join(names),
         model_version=MODEL_VERSION,
         held=held,
     )
     return FitFiles(text, pages)
 
 
-def _fitted(
-    study: Study, log: BenchLog, sha: str, say: Callable[[str], None]
-) -> tuple[BenchFit | CoastDown | TapTest, Fit]:
-    """Fit one log; its result, and the fit of it and all logs before."""
+def _fitted(study: Study, log: BenchLog, sha: str, say: Callable[[str], None]) -> tuple[Found, Fit]:
+    """Fit one test; its result, and the fit of it and all logs before."""
     n_out = len(log.excluded)
-    say(f"{Path(log.file).name}: {len(log.lines)} rows read, {n_out} left out")
+    kind = (
+        ""
+        if log.test == STEADY
+        else f" of a {log.test} test"
+        if log.is_trip
+        else f" of a {log.test}"
+    )
+    say(f"{Path(log.file).name}: {len(log.lines)} rows{kind} read, {n_out} left out")
     if log.n_locked:
         say(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
     for row in log.excluded[:MOST_TOLD]:
@@ -87,9 +98,11 @@ def _fitted(
     log = log if log.is_tap_test else averaged(log)
     for caution in log.cautions[:MOST_TOLD]:
         say(caution)
-    found: BenchFit | CoastDown | TapTest
+    found: Found
     if log.is_tap_test:
         found = fit_tap_test(study, log)
+    elif log.is_trip:
+        found = fit_trip(study, log)
     else:
         found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
     if isinstance(found, BenchFit):

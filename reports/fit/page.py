@@ -1,29 +1,36 @@
 """Page of a fit: what the log shows, what it cannot tell, and reading minus model."""
 
 import json
+import math
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TypeAlias
 
 from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
 from engine.bench.tap_test import TapTest
+from engine.bench.trip_test import TripTest
 from engine.columns import COLUMNS
 from engine.study.fit import Fit
 from engine.study.study import Study
-from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts
+from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts, trip_charts
 from reports.kit.charts import DARK, library
 from reports.kit.quantities import THIN, number, quantity
 from reports.kit.rendering import render, script
 
-Found = BenchFit | CoastDown | TapTest
-"""What a log may give."""
+Found: TypeAlias = BenchFit | CoastDown | TapTest | TripTest
+"""What the fit of one test gives."""
+DRAG_TITLE = "Drag, independent of the model"
+TRIP_TITLE = "The trip, as it was seen"
+TAP_TITLE = "Modes of the disc"
 
 
 def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    charts, fit = _charts(found), found.fit
+    charts, fit = list(_charts(found)), found.fit
     start = (
         {key: study.fixed().get(key, 1.0) for key in fit.values}
-        if isinstance(found, CoastDown)
+        if isinstance(found, CoastDown | TripTest)
         else found.start
     )
     rows = [
@@ -52,6 +59,7 @@ def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
         if isinstance(found, BenchFit)
         else [],
         findings=_findings(found),
+        findings_title=_findings_title(found),
         charts=[(chart, _compact(chart.figure)) for chart in charts],
         dark=_compact(DARK),
         excluded=excluded,
@@ -96,16 +104,26 @@ def _half(key: str, reach: float) -> str:
     return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
 
 
-def _charts(found: Found) -> list[FitChart]:
+def _charts(found: Found) -> Iterator[FitChart]:
+    if isinstance(found, BenchFit):
+        return reading_charts(found)
     if isinstance(found, TapTest):
-        return list(tap_charts(found))
-    return list(coast_charts(found) if isinstance(found, CoastDown) else reading_charts(found))
+        return tap_charts(found)
+    return trip_charts(found) if isinstance(found, TripTest) else coast_charts(found)
+
+
+def _findings_title(found: Found) -> str:
+    if isinstance(found, TapTest):
+        return TAP_TITLE
+    return TRIP_TITLE if isinstance(found, TripTest) else DRAG_TITLE
 
 
 def _findings(found: Found) -> list[tuple[str, str]]:
     """List what a log shows besides coefficients, name and text."""
     if isinstance(found, CoastDown):
         return _torques(found)
+    if isinstance(found, TripTest):
+        return _trip(found)
     return _modes(found) if isinstance(found, TapTest) else []
 
 
@@ -120,6 +138,27 @@ def _modes(found: TapTest) -> list[tuple[str, str]]:
         (f"Mode {mode}", f"{number(heard)}{THIN}Hz heard, {number(fitted)}{THIN}Hz fitted")
         for mode, heard, fitted in rows
     ]
+
+
+def _trip(found: TripTest) -> list[tuple[str, str]]:
+    """List what a trip test shows besides its coefficients, name and text."""
+    delay = found.fit.values["trip_delay"]
+    held = math.isfinite(found.held_closing)
+    closing = found.held_closing if held else found.fit.values["valve_closing"]
+    times = found.peak / found.trip_speed
+    lines = [
+        ("Speed of the trip", quantity("speed", found.trip_speed)),
+        (
+            "Highest speed",
+            f"{quantity('speed', found.peak)}, {number(times, 4)} times that",
+        ),
+        ("Delay and half of the closing", quantity("trip_delay", delay + closing / 2)),
+        ("Torque over inertia, over the model's", number(found.torque_ratio)),
+    ]
+    if held:
+        text = f"{quantity('valve_closing', closing)}, as the study has it"
+        lines.append(("Closing of the valve, which this log does not tell", text))
+    return lines
 
 
 def _torques(found: CoastDown) -> list[tuple[str, str]]:

@@ -4,11 +4,13 @@ import math
 from collections.abc import Sequence
 
 from engine.columns import COLUMNS, UNITS, is_chance
+from engine.physics.machine.fatigue import MOST_CYCLES
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 MISSING = "\N{EN DASH}"
+RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
@@ -87,10 +89,13 @@ def bare(key: str, value: float | str) -> str:
 
 
 def _in_words(key: str, value: float) -> str:
-    if key == "survives_load_loss" and math.isfinite(value):
+    if key in ("survives_load_loss", "survives_trip") and math.isfinite(value):
         return "yes" if value == 1 else "no"
     if key == "runaway_ratio" and value >= HIGHEST_RUNAWAY:
         return f"≥{THIN}{number(HIGHEST_RUNAWAY, trim=True)}"
+    if key == "fatigue_cycles" and math.isfinite(value):
+        power = round(math.log10(max(value, 1.0)))
+        return f"{'≥' if value >= MOST_CYCLES else '≈'}{THIN}10{str(power).translate(RAISED)}"
     return percent(value) if is_chance(key) else ""
 
 

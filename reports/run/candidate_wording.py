@@ -23,6 +23,7 @@ from reports.kit.quantities import (
 from reports.run.facts import Candidate
 from reports.run.inside import FlowNumber
 from reports.run.search_facts import Values
+from reports.run.trip_wording import peak_text, wear_notes
 
 UNCONVERGED = "did not converge"
 
@@ -62,7 +63,7 @@ def load_loss(candidate: Candidate) -> str:
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
-    return f"{start}, but {failing}: it does not survive a lost load."
+    return f"{start}, but {failing}: without its trip it does not survive a lost load."
 
 
 def survives(candidate: Candidate) -> bool:
@@ -81,7 +82,7 @@ def _runaway_and_margin(candidate: Candidate) -> tuple[float, float]:
 def notes(candidate: Candidate) -> tuple[str, ...]:
     """List what the maker of this candidate must know besides its numbers."""
     values = candidate.values
-    found = [load_loss(candidate)]
+    found = [load_loss(candidate), peak_text(values), *wear_notes(values)]
     if float(values.get("exhaust_temperature", 300.0)) < 273.15:
         leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
         found.append(f"The exhaust leaves at {leaving}: moisture in it turns to ice.")
@@ -101,7 +102,7 @@ def cell(key: str, values: Values) -> Cell:
         times = float(values[key]) / float(values.get("permissible_unbalance", math.nan))
         remark = f"{number(times, 2)} times permissible" if math.isfinite(times) else ""
         return Cell(text, remark)
-    return Cell(text, bad=key == "survives_load_loss" and text == "no")
+    return Cell(text, bad=key in ("survives_load_loss", "survives_trip") and text == "no")
 
 
 def _resolved(text: str, difference: float) -> Cell:

@@ -14,7 +14,7 @@ from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
 from reports.kit.charts import DARK, Chart, library
 from reports.kit.rendering import embedded, render, script
-from reports.run import band_wording, candidate_wording, rubbing_wording, wording
+from reports.run import band_wording, candidate_wording, rubbing_wording, trip_wording, wording
 from reports.run.charts.band_sources import source_chart
 from reports.run.charts.candidates import loss_chart, speed_charts
 from reports.run.charts.gap import gap_charts
@@ -39,20 +39,34 @@ GIVES = (
     "governing_mode",
     "runaway_ratio",
     "survives_load_loss",
+    "peak_ratio",
+    "survives_trip",
     "turbine_efficiency",
     "supply_efficiency",
 )
-NEEDS = ("mass_flow", "free_air_flow", "generator_load", "exhaust_temperature", "rim_speed")
+NEEDS = (
+    "mass_flow",
+    "free_air_flow",
+    "receiver_time",
+    "start_time",
+    "generator_load",
+    "exhaust_temperature",
+    "rim_speed",
+)
 STRENGTH = (
     "stress_margin",
     "gap_hold",
     "smallest_gap",
+    "fatigue_cycles",
+    "axial_thrust",
     "raw_unbalance",
     "permissible_unbalance",
     "rotor_mass",
     "stored_energy",
 )
 """What the table of the candidates shows besides aims and variables."""
+WHERE_ANY = ("receiver_time", "axial_thrust")
+"""Of these, what it shows only where a design has any."""
 
 SCRIPTS = ("scheme.js", "page.js", "table.js", "pins.js")
 """Scripts of the page, in the order they run."""
@@ -87,6 +101,8 @@ def write_report(data: RunData) -> str:
         growth=growth_text(facts),
         headings=_headings,
         marks=marks,
+        of_trip=trip_wording,
+        trip_marks=[mark for mark in marks if trip_wording.moments(mark[1].values)],
         speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
         wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
         stress_marks=[mark for mark in marks if f"stress-{mark[0]}" in charts],
@@ -175,9 +191,16 @@ def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
         ("Strength and balance", STRENGTH),
     )
     return [
-        (title, [key for key in keys if key in facts.front and (place == 0 or key not in aims)])
+        (title, [key for key in keys if _shown(facts, key) and (place == 0 or key not in aims)])
         for place, (title, keys) in enumerate(groups)
     ]
+
+
+def _shown(facts: Facts, key: str) -> bool:
+    """Whether the table of the candidates shows a key; some only where there is any of it."""
+    if key not in facts.front or key not in WHERE_ANY:
+        return key in facts.front
+    return bool((np.nan_to_num(facts.front[key]) > 0).any())
 
 
 def _after(key: str, aims: list[str], others: list[str]) -> list[str]:

@@ -26,6 +26,7 @@ from reports.run.candidate_wording import described, survives
 from reports.run.facts import Candidate, Facts, Role
 from reports.run.inside import is_resolved
 from reports.run.search_facts import NEAR, Aim, CloseDesign, LimitFact, Side
+from reports.run.trip_wording import survives_with_trip
 
 MOST_FALLEN = 5
 """Most designs taken off the front that the page names."""
@@ -46,7 +47,7 @@ NOT_INCLUDED = (
         "Losses between compressor and nozzles. Pressure and temperature of the supply are those "
         "at the nozzles, steady and dry."
     ),
-    "Effects of time: warm-up, ice where moist gas leaves cold, wear, fatigue and corrosion.",
+    "Effects of time: warm-up, ice where moist gas leaves cold, wear and corrosion.",
     "Strength of any part but the discs: bolts, shaft, casing, pipes, containment.",
 )
 
@@ -240,6 +241,9 @@ def cautions(facts: Facts) -> tuple[str, ...]:
         found.append(
             f"Without a trip, {listed(lost)} would not survive a lost load (belt off, wire loose)."
         )
+    tripped = [letter for letter, each in facts.marks if not survives_with_trip(each.values)]
+    if tripped:
+        found.append(f"Not even with its trip would {listed(tripped)} survive a lost load.")
     return (*found, as_drawn(facts.study), NO_CERTIFICATE)
 
 

@@ -82,10 +82,11 @@ def fill_in(bench: Path) -> Path:
     return log
 
 
-def test_a_plan_leaves_a_page_and_four_logs_in_round_numbers(planned: Path) -> None:
+def test_a_plan_leaves_a_page_and_a_log_for_each_test_in_round_numbers(planned: Path) -> None:
     plan = plan_of(planned)
     assert {path.name for path in plan.iterdir()} == {
         "plan.html",
+        "trip-test.csv",
         "rotor-locked.csv",
         "loaded-run.csv",
         "coast-down.csv",

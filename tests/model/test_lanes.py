@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.model.evaluation import RECHECK_COLUMNS, evaluate, with_runaway
+from engine.model.load_loss import TRIP_COLUMNS
 from engine.model.loads import SWING_COLUMNS
 from engine.study.study import Study
 
@@ -114,8 +115,13 @@ def test_a_matched_lane_has_every_number_it_should_have(
             *RECHECK_COLUMNS,
             *SWING_COLUMNS,
             "spare_power",
+            *TRIP_COLUMNS,
             "cavitation_margin",
             "notch_factor",
+            "hose_volume",
+            "receiver_time",
+            "closing_surge",
+            "creep_temperature",
         )
         if values.dtype.kind not in "US" and key not in empty:
             known = matched & turns if key in ("runaway_ratio", "survives_load_loss") else matched

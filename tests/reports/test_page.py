@@ -189,7 +189,7 @@ def test_headings_descend_without_a_gap(elements: Elements) -> None:
 
 
 def test_tables_have_captions_and_every_head_a_scope(elements: Elements) -> None:
-    assert len(elements.of("table")) == len(elements.of("caption")) == 7
+    assert len(elements.of("table")) == len(elements.of("caption")) == 8
     assert all(attrs.get("scope") for attrs, _ in elements.of("th"))
     (language,) = [attrs.get("lang") for attrs, _ in elements.of("html")]
     assert language == "en"

@@ -32,6 +32,7 @@ def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]
     for said in (
         "Tap test",
         "Trip and relief",
+        "Trip test at low speed",
         "Rotor locked",
         "lever of 100 mm",
         "Coast-down",
@@ -100,6 +101,20 @@ def test_the_log_of_the_tap_test_filled_in_gives_the_modes_of_the_plan(
     found = fit_tap_test(sheet_data.study, log)
     assert found.mode.tolist() == [1, 2, 3]
     assert found.fit.values["wave_factor"] == pytest.approx(1.03, abs=0.03)
+
+
+def test_the_logs_against_time_name_their_tests(
+    files: Mapping[str, str], sheet_data: BuildData, tmp_path: Path
+) -> None:
+    rise = "\n".join(f"{t / 20},{5000 + 50 * t}" for t in range(30))
+    for name, kind in (("trip-test.csv", "trip"), ("coast-down.csv", "coast-down")):
+        path = tmp_path / name
+        path.write_text(f"{files[name]}{rise}\n", encoding="utf-8")
+        log = read_log(path, sheet_data.study)
+        assert log.test == kind
+        assert (log.is_trip, log.is_coast_down) == (kind == "trip", kind != "trip")
+    # 0.4 of 15,000 rpm
+    assert "trip_speed: 6000 rpm" in files["trip-test.csv"]
 
 
 def test_the_plan_states_what_a_locked_rotor_should_read(

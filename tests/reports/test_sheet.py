@@ -14,7 +14,7 @@ from engine.bench.readings import READ
 from engine.model.warp import warp
 from engine.study.fit import Fit
 from engine.study.study import Study
-from reports.design import sheet_tables, sheet_wording
+from reports.design import casing_wording, sheet_tables, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
 from reports.design.outlines import NoWebError
 from reports.design.sheet import write_sheet
@@ -362,3 +362,18 @@ def test_the_same_design_gives_the_same_sheet(
 def test_a_design_whose_web_cannot_be_cut_has_no_sheet(sheet_data: BuildData) -> None:
     with pytest.raises(NoWebError):
         write_sheet(changed(sheet_data, exhaust_blockage=0.02))
+
+
+def test_a_burst_is_a_bracket_of_estimates_and_no_verdict(page: str, facts: BuildFacts) -> None:
+    found = casing_wording.estimates(facts)
+    assert found.speed == pytest.approx(
+        min(facts.number("burst_speed"), facts.number("runaway_ratio") * facts.number("speed"))
+    )
+    assert found.fragment_energy == pytest.approx(11 * found.disc_energy)
+    assert found.walls[0] < found.walls[-1]
+    section = page.partition('<h2 id="casing">')[2].partition("</section>")[0]
+    section = words_of(f"</style>{section}")
+    for row in (*casing_wording.burst_rows(found), *casing_wording.pressure_rows(found)):
+        assert f"{row.name} {row.result}".replace(THIN, " ") in section
+    assert "ask a specialist about, not as enough" in section
+    assert not re.search(r"\b(safe|safely|contained)\b", section, re.IGNORECASE)

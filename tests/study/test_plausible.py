@@ -43,7 +43,8 @@ def quantities() -> Iterator[tuple[str, str, Quantity]]:
             yield "ranges", key, quantity
     for key in MEASURED:
         yield "limits", key, Quantity(COLUMNS[key].unit.dimension)
-    for key, dimension in (*QUANTITIES.items(), ("lever", "length")):
+    alone = (("lever", "length"), ("trip_speed", "angular_speed"))
+    for key, dimension in (*QUANTITIES.items(), *alone):
         yield "log", key, Quantity(dimension)
 
 

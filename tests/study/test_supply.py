@@ -191,3 +191,24 @@ def test_every_name_of_a_fluid_stands_once_and_ours_first() -> None:
     assert names[:5] == ("air", "nitrogen", "steam", "water", "oil")
     assert len(set(names)) == len(names) > 100
     assert {"Water", "Air", "R410A"} & set(names) == set()
+
+
+@pytest.mark.parametrize(
+    ("lines", "key", "says"),
+    [
+        ("receiver_volume: 50 l", "supply.receiver_volume", "has no receiver_pressure"),
+        ("receiver_pressure: 10 bar gauge", "supply.receiver_pressure", "has no receiver_volume"),
+        (
+            "receiver_volume: 50 l\n  receiver_pressure: 5 bar gauge",
+            "supply.receiver_pressure",
+            "is not above that of the supply",
+        ),
+    ],
+)
+def test_half_a_receiver_and_one_no_fuller_than_the_supply_are_refused(
+    lines: str, key: str, says: str
+) -> None:
+    with pytest.raises(StudyError) as raised:
+        parse_study(text("air", f"temperature: 20 degC\n  {lines}"), "study.yaml")
+    (problem,) = raised.value.problems
+    assert (problem.key, says in problem.found) == (key, True)

@@ -1,6 +1,7 @@
 """The inside of invented builds, from smooth formulas: no physics is tested with it."""
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,8 @@ from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.disc import DiscStress
 from engine.physics.machine.vibration import ModeChart, mode_chart
 from engine.physics.plane.answer import PlaneField, PlaneFlow
+
+Columns = dict[str, NDArray[Any]]
 
 
 def gap(build: Mapping[str, float]) -> GapProfiles:
@@ -105,3 +108,46 @@ def plane(build: Mapping[str, float]) -> PlaneFlow:
             mach=swirl / 320,
         ),
     )
+
+
+def checks(results: Columns, share: NDArray[np.float64]) -> Columns:
+    """Recheck, validity and shop: what the page prints beside the two aims."""
+    speed, gap = results["speed"], results["gap"]
+    difference = 0.08 * (share - 0.1)
+    return {
+        "wave_speed": 1.3 * results["safety_margin"] * speed,
+        "wave_nodal_diameters": np.full(speed.shape, 3.0),
+        "forced_wave_speed": 1.3 * results["safety_margin"] * speed,
+        "forced_wave_nodal_diameters": np.full(speed.shape, 3.0),
+        "peak_stress_ratio": np.full(speed.shape, 2.5),
+        "resolved_difference": difference,
+        "resolved_power": results["electric_power"] * (1 + difference),
+        "backflow_share": np.clip(share - 0.2, 0, 1),
+        "gap_reynolds": 6e7 * gap,
+        "turbulent_share": np.clip(share, 0, 1),
+        "ekman_number": gap * np.sqrt(speed / 5e-6),
+        "gap_mach": 3 * share,
+        "stress_margin": 2 * results["safety_margin"],
+        "gap_hold": 1 - 0.1e-3 / gap,
+        "smallest_gap": np.full(speed.shape, 0.2e-3),
+        "raw_unbalance": np.full(speed.shape, 20e-6),
+        "permissible_unbalance": 2e-3 / speed,
+    }
+
+
+def trip(results: Columns) -> Columns:
+    """Make up a lost load: it runs away slowly, and the trip acts at 1.15 times operating speed."""
+    margin, peak = results["safety_margin"], np.full(results["speed"].shape, 1.18)
+    late = np.maximum(margin - 1.15, 0.0)
+    return {
+        "trip_factor": np.full(peak.shape, 1.15),
+        "peak_ratio": peak,
+        "survives_trip": (margin >= peak) * 1.0,
+        "trip_time": np.full(peak.shape, 0.8),
+        "peak_time": np.full(peak.shape, 1.0),
+        "shutoff_time_allowed": 5.0 * late,
+        "hose_allowed": 0.004 * late,
+        "start_time": np.full(peak.shape, 4.1),
+        "speed_time_constant": np.full(peak.shape, 3.2),
+        "fatigue_cycles": np.full(peak.shape, 3e5),
+    }

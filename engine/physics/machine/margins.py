@@ -14,6 +14,8 @@ MODES = (
     "shaft bending",
     "bearing limit",
     "rim rub",
+    "generator limit",
+    "seal rub",
 )
 """What can fail, in the order of `safety_margin`'s arguments; on a tie the first one governs."""
 HIGHEST_RUNAWAY = 20.0
@@ -84,6 +86,8 @@ def safety_margin(
     shaft_speed: Array,
     bearing_speed: Array,
     rub_speed: Array,
+    generator_speed: Array,
+    seal_rub_speed: Array,
 ) -> SafetyMargin:
     """Lowest failing speed over operating speed, and the mode that governs.
 
@@ -105,6 +109,10 @@ def safety_margin(
         Limit of the bearings [rad/s].
     rub_speed : Array
         Speed at which the rim closes its clearance [rad/s].
+    generator_speed : Array
+        Speed of the stack at which the generator turns as fast as it may [rad/s].
+    seal_rub_speed : Array
+        Speed at which the bore closes the clearance of its collar seal [rad/s].
 
     Returns
     -------
@@ -120,13 +128,15 @@ def safety_margin(
     --------
     >>> found = safety_margin(speed=1000.0, yield_speed=2500.0, burst_speed=4000.0,
     ...                       wave_speed=1300.0, shaft_speed=1500.0, bearing_speed=2618.0,
-    ...                       rub_speed=5000.0)
+    ...                       rub_speed=5000.0, generator_speed=2513.0,
+    ...                       seal_rub_speed=4000.0)
     >>> float(found.margin), str(found.mode)
     (1.3, 'standing wave')
 
     """
     turning = np.where(np.greater(speed, 0), np.inf, np.nan)
-    speeds = (yield_speed, burst_speed, wave_speed, shaft_speed, bearing_speed, rub_speed, turning)
+    discs = (yield_speed, burst_speed, wave_speed, shaft_speed, bearing_speed, rub_speed)
+    speeds = (*discs, generator_speed, seal_rub_speed, turning)
     failing = np.stack(np.broadcast_arrays(*speeds))
     lowest = np.min(failing, axis=0)
     governing = np.where(np.isnan(lowest), -1, np.argmin(failing, axis=0))

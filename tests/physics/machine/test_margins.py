@@ -13,6 +13,8 @@ SPEEDS: dict[str, Array] = {
     "shaft_speed": 2400.0,
     "bearing_speed": 2618.0,
     "rub_speed": 5000.0,
+    "generator_speed": 2513.0,
+    "seal_rub_speed": 4000.0,
 }
 
 

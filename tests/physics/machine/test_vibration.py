@@ -298,6 +298,8 @@ def plain_stainless_margin(thickness: float, material: str) -> tuple[float, str,
         wave_speed=wave,
         shaft_speed=np.inf,
         bearing_speed=np.inf,
+        generator_speed=np.inf,
+        seal_rub_speed=np.inf,
         rub_speed=np.inf,
     )
     return float(found.margin), str(found.mode), float(wave / yielding)
