@@ -22,8 +22,6 @@ from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 
 END_PLATE = 12.0
 """Thickness of an end plate [mm]; common practice, no source."""
-LAND = 2.0
-"""Length of the land over the width of the throat."""
 CONVERGING, DIVERGING = math.radians(25), math.radians(5)
 """Angle of the outer wall before and behind the throat [rad]; common practice, no source."""
 WALL = 4.0
@@ -54,6 +52,8 @@ class Nozzle:
     throat: float
     exit: float
     """Width of throat and of mouth; equal in a convergent nozzle."""
+    land: float
+    """Length of the throat, where both walls are parallel, over its width."""
     mouth: float
     far: float
     """Where inner and outer wall meet the casing bore, along the jet."""
@@ -77,7 +77,7 @@ class Nozzle:
     @property
     def land_start(self) -> float:
         """Upstream end of the throat, along the jet."""
-        return self.throat_end - LAND * self.throat
+        return self.throat_end - self.land * self.throat
 
     @property
     def narrowing(self) -> float:
@@ -129,15 +129,25 @@ def casing(
     inlet_angle: float,
     nozzle_count: int,
     nozzle_width: float,
+    nozzle_land: float,
     exit_width: float,
 ) -> Casing:
     """Draw the plates of a casing; lengths in mm, the angle at the rim in radians.
+
+    `nozzle_land` is the length of the parallel part of a nozzle over its width.
 
     Raises NoCasingError where a mouth is not closed by the casing bore, or nozzles run into each
     other.
     """
     bore = disc_diameter / 2 + rim_clearance
-    nozzle = _nozzle(disc_diameter / 2, bore, inlet_angle, nozzle_width, exit_width)
+    nozzle = _nozzle(
+        rim=disc_diameter / 2,
+        bore=bore,
+        angle=inlet_angle,
+        throat=nozzle_width,
+        land=nozzle_land,
+        exit_width=exit_width,
+    )
     along, across = nozzle.plenum_at
     outermost = math.hypot(along, across) + nozzle.plenum
     hole, thread = next((hole, thread) for most, hole, thread in BOLTS if 2 * bore <= most)
@@ -170,7 +180,9 @@ def casing(
     )
 
 
-def _nozzle(rim: float, bore: float, angle: float, throat: float, exit_width: float) -> Nozzle:
+def _nozzle(
+    *, rim: float, bore: float, angle: float, throat: float, land: float, exit_width: float
+) -> Nozzle:
     offset = rim * math.cos(angle)
     inner, outer = offset - exit_width / 2, offset + exit_width / 2
     depth = mouth_depth(
@@ -184,13 +196,14 @@ def _nozzle(rim: float, bore: float, angle: float, throat: float, exit_width: fl
     mouth = -math.sqrt(bore**2 - inner**2)
     # At least far enough for the outer wall to converge, and for a wall between plenum and bore.
     divergent = (exit_width - throat) / math.tan(DIVERGING)
-    length = divergent + LAND * throat + (inlet - throat) / math.tan(CONVERGING)
+    length = divergent + land * throat + (inlet - throat) / math.tan(CONVERGING)
     back = math.sqrt(plenum**2 - (inlet / 2) ** 2)
     walled = math.sqrt(max((bore + plenum + WALL) ** 2 - (inner + inlet / 2) ** 2, 0.0))
     return Nozzle(
         offset=offset,
         throat=throat,
         exit=exit_width,
+        land=land,
         mouth=mouth,
         far=-math.sqrt(bore**2 - outer**2),
         inlet=inlet,

@@ -289,6 +289,7 @@ def _casing(
             inlet_angle=float(values["inlet_angle"]),
             nozzle_count=round(float(values["nozzle_count"])),
             nozzle_width=width,
+            nozzle_land=float(values["nozzle_land"]),
             exit_width=width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
         ), ""
     except NoCasingError as error:

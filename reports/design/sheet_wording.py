@@ -5,7 +5,7 @@ import math
 from engine.catalogue import material_state, processes, state_as_cut
 from engine.columns import COLUMNS
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
-from reports.design.casing import CONVERGING, DIVERGING, LAND, Casing
+from reports.design.casing import CONVERGING, DIVERGING, Casing
 from reports.design.facts import BuildFacts, Reading, ReadingBand
 from reports.design.sheet_tables import mm, of, plus_minus, trip
 from reports.kit.fluids import dangers
@@ -157,6 +157,11 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
         if nozzle.exit > nozzle.throat
         else "Behind the throat both walls are parallel."
     )
+    entry = (
+        "Round the corners at the throat's entry by half its width or more."
+        if facts.word("nozzle_entry") == "rounded"
+        else "Leave the throat's entry sharp."
+    )
     notes = {
         "nozzle plate": (
             (
@@ -166,7 +171,8 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
             ),
             (
                 "Discs turn counterclockwise as drawn. Inner wall of a nozzle straight; outer wall "
-                f"{math.degrees(CONVERGING):.0f}° to the throat, land {LAND:g} widths long. {form}"
+                f"{math.degrees(CONVERGING):.0f}° to the throat, which is parallel for "
+                f"{number(nozzle.land * nozzle.throat)}{THIN}mm. {form} {entry}"
             ),
             (
                 "As thick as the clamped stack: measure that first. Throat by wire erosion or "

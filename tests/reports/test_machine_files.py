@@ -50,6 +50,7 @@ def drawn(**changes: Any) -> Casing:
         "inlet_angle": math.radians(6),
         "nozzle_count": 1,
         "nozzle_width": 0.5,
+        "nozzle_land": 2.0,
     }
     given |= changes
     return casing(**{"exit_width": given["nozzle_width"], **given})
