@@ -87,6 +87,7 @@ def test_a_plan_leaves_a_page_and_a_log_for_each_test_in_round_numbers(planned: 
     assert {path.name for path in plan.iterdir()} == {
         "plan.html",
         "trip-test.csv",
+        "tap-test.csv",
         "rotor-locked.csv",
         "loaded-run.csv",
         "coast-down.csv",
