@@ -20,6 +20,8 @@ WIDE_GAP = 6.0
 MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
 NO_WEB = "blocked share, which no hub with such spokes fills"
+RUNNER = "spokes in the exhaust, which work more than the discs"
+"""Their share is solved in a plane and not measured; then most of the power rests on it."""
 AVERAGED = "averaged gap flow"
 DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
@@ -59,6 +61,7 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
             thickness_ratio=build["disc_thickness"] / rim,
         ),
         NO_WEB: ~web.fits,
+        RUNNER: np.abs(flow.web_torque) > (build["disc_count"] - 1) * np.abs(flow.gap.torque),
     }
     notes = np.full(rim.shape, "")
     for note, lanes in outside.items():

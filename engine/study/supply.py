@@ -153,9 +153,7 @@ class Supply(Section):
         description="pressure the exhaust blows into",
         examples=["0.2 bar gauge"],
     )
-    pressure: Pressure = Field(
-        description="of the supply, while it flows", examples=["6 bar gauge"]
-    )
+    pressure: Pressure = Field(description="supply pressure in flow", examples=["6 bar gauge"])
     dial: Dial = Field("at-nozzles", description="where that pressure is read: a hose takes some")
     quality: Annotated[float, read("ratio", above=0, most=1)] | None = Field(
         None,

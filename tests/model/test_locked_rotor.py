@@ -46,7 +46,7 @@ def test_the_low_speed_gives_the_torque_at_rest_within_a_millionth(level: Level)
     assert (status == Reason.MATCHED).all()
     fall = still.rim_radius * flow.ring.swirl - still.bore_radius * flow.gap.exit_swirl
     torque = flow.rotor_flow * fall + flow.ring.edge_torque
-    torque = torque + np.maximum(flow.ring.face_torque, 0.0)
+    torque = torque + np.maximum(flow.ring.face_torque, 0.0) + flow.web_torque
     assert (torque > 0).all()
     np.testing.assert_allclose(found["shaft_torque"], torque, rtol=LIMIT)
     np.testing.assert_allclose(found["rim_pressure"], flow.rim_pressure, rtol=LIMIT)

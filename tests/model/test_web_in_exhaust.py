@@ -11,6 +11,7 @@ from engine.columns import LOSSES
 from engine.model.evaluation import evaluate
 from engine.model.hose import matched_circuit
 from engine.model.second_law import ROUNDING
+from engine.model.validity import RUNNER
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import Level
 from engine.study.study import Study
@@ -53,6 +54,24 @@ def test_spokes_take_the_angular_momentum_that_the_exhaust_loses(
     ahead = brought - circuit.angular_speed * square
     share = 1 - 1 / (2 * circuit.spokes)
     assert_allclose((brought - left)[some], (share * ahead)[some], rtol=1e-9)
+
+
+def test_a_build_whose_spokes_work_more_than_its_discs_is_noted() -> None:
+    # Rings so narrow, and gaps so wide, that water keeps most of its swirl up to the bore.
+    lanes: Columns = {
+        "disc_count": np.array([36, 36]),
+        "disc_diameter": np.array([0.15, 0.15]),
+        "gap": np.array([1e-3, 3e-3]),
+        "inlet_angle": np.radians([10.0, 10.0]),
+        "exhaust_bore": np.array([0.06, 0.12]),
+        "speed": np.array([60.0, 84.0]),
+        "nozzle_width": np.array([2e-3, 8e-3]),
+        "spokes": np.array([3, 12]),
+    }
+    found = evaluate(study_on(SUPPLIES["water"]), lanes)
+    assert list(found["status"]) == ["matched", "matched"]
+    assert [RUNNER in note for note in found["validity"]] == [False, True]
+    assert found["web_power"][1] > 0.45 * found["rotor_power"][1]
 
 
 def test_an_exhaust_without_walls_takes_nothing_and_its_core_costs_power(

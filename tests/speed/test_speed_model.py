@@ -30,6 +30,7 @@ from engine.physics.fluids.gas import Gas
 from engine.physics.gap import averaged as laws
 from engine.physics.gap import modes
 from engine.physics.gap.turbulence_kernel import LAMINAR_BELOW, TURBULENT_ABOVE
+from engine.physics.machine.web import web_shape
 from engine.study.study import Study
 
 Columns = dict[str, NDArray[Any]]
@@ -228,6 +229,8 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
     throat = m.nozzle_count * m.nozzle_width * height
     outlet = m.exhaust_ends * math.pi * (bore**2 - m.shaft_diameter**2 / 4)
     outlet *= 1 - m.exhaust_blockage
+    web = {"blockage": m.exhaust_blockage, "spokes": m.spokes}
+    hub = web_shape(shaft_radius=m.shaft_diameter / 2, bore_radius=bore, **web).hub_radius.item()
 
     def flux(p: float, h: float, behind: float) -> tuple[float, float]:
         end = max(behind, fluid.critical(p))
@@ -277,9 +280,17 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
             fluid, pressure=p1 - lost, enthalpy=h1 - u**2 / 2, swirl=swirl,
             mass_flow=through / gaps, gap=gap, rim=rim, bore=bore, omega=omega,
         )  # fmt: skip
-        axial = through / (fluid.density(p2, h2) * outlet)
-        left = p2 - back - m.exhaust_loss * fluid.density(p2, h2) * axial**2 / 2
-        power = through * omega * (rim * swirl - bore * leaving)
+        # Exhaust: what the spokes take, and the hollow core of the rest.
+        rho, share = fluid.density(p2, h2), 1 - 1 / (2 * m.spokes)
+        square, axial = (bore**2 + hub**2) / 2, through / (rho * outlet)
+        turned = leaving * rho * m.exhaust_ends * math.pi * bore**2 / through
+        fills = brentq(lambda f: math.sqrt(2) * (1 - f) / f**1.5 - turned, 1e-9, 1.0)
+        axial /= 1 - (1 - share) * (1 - min(1.0, fills / (1 - hub**2 / bore**2)))
+        hollow = (1 - share) * leaving**2 * fills / (1 - fills)
+        turning = share * omega**2 * (bore**2 - square)
+        left = p2 - back - rho * (m.exhaust_loss * axial**2 + hollow + turning) / 2
+        power = through * omega * share * (bore * leaving - omega * square)
+        power += through * omega * (rim * swirl - bore * leaving)
         power += omega * float(around.edge_torque + np.maximum(around.face_torque, 0.0))
         return left, mass_flow, power
 

@@ -60,14 +60,17 @@ def outlets(given: Lanes, found: Lanes) -> None:
         # What the spokes take along.
         spokes, square = given[8, i], (bore * bore + hub * hub) / 2
         axial = axial_speed(flow, density, area)
-        share = min(1.0, given[9, i] * (1 - 1 / (2 * spokes)))
+        share = given[9, i] * (1 - 1 / (2 * spokes))
+        share = 1.0 if share > 1 else share  # `min` would lose what is no number
         # The rest keeps its swirl, which leaves a hollow core.
         around = abs(swirl) * density * ends * math.pi * bore * bore / flow
         fills = filled(around)
         free = 1 - hub * hub / (bore * bore)
         core = given[10, i] * (1 - share)
+        used = 1.0 if fills > free else fills / free
+        used = 1 - core * (1 - used)
         found[0, i] = share
-        found[1, i] = max(LEAST_FILLED, 1 - core * (1 - min(1.0, fills / free)))
+        found[1, i] = max(used, LEAST_FILLED)
         found[2, i] = axial / found[1, i]
         hollow = swirl * swirl * fills / (1 - fills) if fills < 1 else 0.0
         turning = omega * omega * (bore * bore - square)
