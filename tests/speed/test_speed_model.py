@@ -229,8 +229,8 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
     throat = m.nozzle_count * m.nozzle_width * height
     outlet = m.exhaust_ends * math.pi * (bore**2 - m.shaft_diameter**2 / 4)
     outlet *= 1 - m.exhaust_blockage
-    web = {"blockage": m.exhaust_blockage, "spokes": m.spokes}
-    hub = web_shape(shaft_radius=m.shaft_diameter / 2, bore_radius=bore, **web).hub_radius.item()
+    sizes = {"shaft_radius": m.shaft_diameter / 2, "bore_radius": bore, "spokes": m.spokes}
+    hub = web_shape(blockage=m.exhaust_blockage, **sizes).hub_radius.item()
 
     def flux(p: float, h: float, behind: float) -> tuple[float, float]:
         end = max(behind, fluid.critical(p))
@@ -266,8 +266,7 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         around = ring(p1, mass_flow, m.nozzle_velocity * speed)
         swirl, total = float(around.swirl), float(around.total_enthalpy)
         h1 = total - swirl**2 / 2
-        leak = float(around.leakage)
-        through = mass_flow - leak
+        through = mass_flow - float(around.leakage)
         if through <= 0:  # all of it leaks: less is needed at the rim
             return p1 - back, mass_flow, 0.0
         rho, per_area = fluid.density(p1, h1), through / gaps / (2 * math.pi * rim * gap)
@@ -286,11 +285,11 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         turned = leaving * rho * m.exhaust_ends * math.pi * bore**2 / through
         fills = brentq(lambda f: math.sqrt(2) * (1 - f) / f**1.5 - turned, 1e-9, 1.0)
         axial /= 1 - (1 - share) * (1 - min(1.0, fills / (1 - hub**2 / bore**2)))
-        hollow = (1 - share) * leaving**2 * fills / (1 - fills)
-        turning = share * omega**2 * (bore**2 - square)
-        left = p2 - back - rho * (m.exhaust_loss * axial**2 + hollow + turning) / 2
-        power = through * omega * share * (bore * leaving - omega * square)
-        power += through * omega * (rim * swirl - bore * leaving)
+        heads = (1 - share) * leaving**2 * fills / (1 - fills)
+        heads += share * omega**2 * (bore**2 - square)
+        left = p2 - back - rho * (m.exhaust_loss * axial**2 + heads) / 2
+        spokes = share * (bore * leaving - omega * square)
+        power = through * omega * (spokes + rim * swirl - bore * leaving)
         power += omega * float(around.edge_torque + np.maximum(around.face_torque, 0.0))
         return left, mass_flow, power
 
