@@ -20,9 +20,11 @@ from engine.model.hose import flow_behind_hose, matched_circuit
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
     TRIP_COLUMNS,
+    Reading,
     SupplyState,
     behind_valve,
     survives_by_bound,
+    survives_followed,
     trip_columns,
 )
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
@@ -135,6 +137,26 @@ def with_trip(study: Study, results: Results) -> Results:
     """Results with the columns of the trip filled in, and those of runaway, on which they rest."""
     if not np.isfinite(results["runaway_ratio"]).any():
         results = with_runaway(study, results)
+    return results | trip_columns(results, *_trip_of(study, results))
+
+
+def with_trip_decided(study: Study, results: Results) -> Results:
+    """Results that say which designs survive a lost load with their trip.
+
+    A bound decides for nearly all. The trip of the others is followed, and only theirs.
+    """
+    source = source_of_lanes(study, builds_of(study, results))
+    state = SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
+    survives, undecided = survives_by_bound(results, state)
+    rows = np.flatnonzero(undecided)
+    if rows.size:
+        few = {key: values[rows] for key, values in results.items()}
+        survives[rows] = survives_followed(few, *_trip_of(study, few))
+    return results | {"survives_trip": survives}
+
+
+def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
+    """Supply of some designs, and what reads their torque and flow without load."""
     given, supply = builds_of(study, results), study.supply
     source = source_of_lanes(study, given)
     full = np.broadcast_to(np.asarray(source.pressure, dtype=float), results["speed"].shape)
@@ -149,23 +171,7 @@ def with_trip(study: Study, results: Results) -> Results:
         found = _evaluate(study, there, "averaged")
         return found["shaft_torque"], found["mass_flow"]
 
-    state = SupplyState.of(source, supply.back_pressure, len(full))
-    return results | trip_columns(results, state, read)
-
-
-def with_trip_decided(study: Study, results: Results) -> Results:
-    """Results that say which designs survive a lost load with their trip.
-
-    A bound decides for nearly all. The trip of the others is followed, and only theirs.
-    """
-    source = source_of_lanes(study, builds_of(study, results))
-    state = SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
-    survives, undecided = survives_by_bound(results, state)
-    rows = np.flatnonzero(undecided)
-    if rows.size:
-        few = with_trip(study, {key: values[rows] for key, values in results.items()})
-        survives[rows] = few["survives_trip"]
-    return results | {"survives_trip": survives}
+    return SupplyState.of(source, supply.back_pressure, len(full)), read
 
 
 def with_swing(study: Study, results: Results) -> Results:

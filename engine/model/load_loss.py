@@ -19,6 +19,8 @@ from engine.physics.arrays import Lanes
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.physics.machine.pipe import closing_surge
 from engine.physics.machine.trip import (
+    STEPS,
+    Course,
     TorqueMap,
     Valve,
     course_of_trip,
@@ -44,6 +46,8 @@ PRESSURES = (0.1, 0.25, 0.5, 1.0)
 """Shares of the supply pressure over back pressure at which torque and flow are evaluated."""
 SPEEDS = (0.0, 0.04, 0.16, 0.36, 0.64, 1.0)
 """Where they are evaluated between operating speed and the highest that matters."""
+DECIDING_STEPS = 24
+"""Steps where only survival is asked; a hose smaller than they can follow counts as larger."""
 STARTING = (0.02, 0.35, 0.7)
 """Shares of operating speed at which the torque of starting is evaluated."""
 
@@ -138,17 +142,36 @@ def trip_columns(results: Results, supply: SupplyState, read: Reading) -> Result
     return found
 
 
-def _columns(
-    results: Results, supply: SupplyState, lanes: NDArray[np.int64], read: Reading
-) -> Results:
-    speed, trip, margin = (results[key] for key in ("speed", "trip_factor", "safety_margin"))
-    runaway, inertia = results["runaway_ratio"], _inertia(results)
-    # Torque is read up to where the rotor can come, or fails.
-    delay = _equivalent(results, supply)
+def survives_followed(results: Results, supply: SupplyState, read: Reading) -> Lanes:
+    """Whether each design survives a lost load with its trip, by following it.
+
+    Runaway speed need not be known: the torque is read up to the bound.
+    """
+    lanes = np.arange(len(results["speed"]))
+    endless = results | {"runaway_ratio": np.full(lanes.shape, HIGHEST_RUNAWAY)}
+    _, course = _followed(endless, supply, lanes, read, steps=DECIDING_STEPS)
+    return np.where(results["safety_margin"] >= course.peak / results["speed"], 1.0, 0.0)
+
+
+def _followed(
+    results: Results,
+    supply: SupplyState,
+    lanes: NDArray[np.int64],
+    read: Reading,
+    *,
+    steps: int = STEPS,
+) -> tuple[TorqueMap, Course]:
+    """Torque of each lane up to where it can come or fails, and what follows its trip."""
+    speed, trip, inertia = results["speed"], results["trip_factor"], _inertia(results)
     bound = peak_bound(
-        speed=speed, trip_factor=trip, torque=results["shaft_torque"], inertia=inertia, delay=delay
+        speed=speed,
+        trip_factor=trip,
+        torque=results["shaft_torque"],
+        inertia=inertia,
+        delay=_equivalent(results, supply),
     )
-    top = np.maximum(np.minimum(runaway, np.fmax(bound, margin)), 1 + 1e-6)
+    needed = np.fmax(bound, results["safety_margin"])
+    top = np.maximum(np.minimum(results["runaway_ratio"], needed), 1 + 1e-6)
     found = _torque_map(results, lanes, top, read)
     course = course_of_trip(
         torque_map=found,
@@ -162,7 +185,17 @@ def _columns(
             back_share=supply.back_share,
             liquid=np.full(speed.shape, supply.is_liquid),
         ),
+        steps=steps,
     )
+    return found, course
+
+
+def _columns(
+    results: Results, supply: SupplyState, lanes: NDArray[np.int64], read: Reading
+) -> Results:
+    speed, trip, margin = (results[key] for key in ("speed", "trip_factor", "safety_margin"))
+    runaway, inertia = results["runaway_ratio"], _inertia(results)
+    found, course = _followed(results, supply, lanes, read)
     trips = runaway > trip
     peak = np.where(trips, course.peak / speed, runaway)
     to_trip = time_to_speed(torque_map=found, inertia=inertia, start=speed, end=trip * speed)

@@ -19,6 +19,8 @@ BLOW_DOWN = 8.0
 """Time followed after the valve has shut, in times that full flow takes to empty the hose."""
 LEAST_STORE = 1 / 40
 """Least time to empty the hose, over that of closing; a smaller hose counts as one of this."""
+STABLE = 1.5
+"""The same in steps of the closing: with fewer the pressure would swing from step to step."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ def course_of_trip(
     inertia, start = (
         np.broadcast_to(np.asarray(each, float), valve.delay.shape) for each in (inertia, start)
     )
-    motion = _Motion(torque_map, inertia, valve, *_store(torque_map, start, valve))
+    motion = _Motion(torque_map, inertia, valve, *_store(torque_map, start, valve, steps))
     state = np.stack([start, np.ones_like(start), np.ones_like(start)])
     # Delay, closing, blow-down: a step of each has its own length in each lane.
     parts = (
@@ -194,12 +196,13 @@ class _Motion:
         speed, pressure, warmth = state
         share = self.pressure(state, np.full_like(speed, opened))
         torque, flow = self.torque_map.at(speed, share)
-        _, full = self.torque_map.at(speed, np.ones_like(speed))
+        full = flow
+        if 0.0 < opened < 1.0:
+            _, full = self.torque_map.at(speed, np.ones_like(speed))
         exponent = self.valve.exponent
         came = opened * full
         with np.errstate(divide="ignore", invalid="ignore"):
-            # Never out of balance by rounding while the valve is open.
-            went = np.where(opened == 1.0, full, flow / np.sqrt(warmth))
+            went = full if opened == 1.0 else flow / np.sqrt(warmth)
             fills = exponent * (came - went * warmth) / self.stored
             warms = came * (exponent - warmth) - went * warmth * (exponent - 1)
             warms = warmth / pressure * warms / self.stored
@@ -213,10 +216,11 @@ def _open(phase: float, share: float) -> float:
     return float(np.clip(2.0 - phase - share, 0.0, 1.0)) if phase else 1.0
 
 
-def _store(torque_map: TorqueMap, start: Lanes, valve: Valve) -> tuple[Lanes, Lanes]:
+def _store(torque_map: TorqueMap, start: Lanes, valve: Valve, steps: int) -> tuple[Lanes, Lanes]:
     """Mass stored, at least what the steps can follow, and the time of full flow for it."""
     _, flow = torque_map.at(start, np.ones_like(start))
-    least = np.where(valve.liquid, 0.0, LEAST_STORE * valve.closing * flow)
+    share = max(LEAST_STORE, STABLE / steps)
+    least = np.where(valve.liquid, 0.0, share * valve.closing * flow)
     stored = np.maximum(np.where(valve.liquid, 0.0, valve.stored), least)
     with np.errstate(divide="ignore", invalid="ignore"):
         return stored, np.where(stored > 0, stored / flow, 0.0)
