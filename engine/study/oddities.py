@@ -7,6 +7,7 @@ from typing import Any
 from engine.catalogue import bearings
 from engine.columns import COLUMNS
 from engine.errors import Problem, WrongValueError
+from engine.fluids.by_name import LIQUIDS
 from engine.study.fit_file import read_study_text
 from engine.study.parts import SLACK
 from engine.study.plausible import odd
@@ -14,6 +15,9 @@ from engine.study.study import Study
 from engine.study.values import Range
 from engine.study.yaml_text import Keys, dotted, read_lines
 from engine.units import shown
+
+SLOW = 1.0
+"""Closing of a valve in a liquid [s] below which a surge is to be feared; common practice."""
 
 
 def oddities(path: Path, study: Study) -> list[Problem]:
@@ -26,7 +30,7 @@ def oddities(path: Path, study: Study) -> list[Problem]:
         for keys in unused
         if keys in lines
     ]
-    for keys, found in (*_odd_values(study), *_odd_parts(study), *replaced):
+    for keys, found in (*_odd_values(study), *_odd_parts(study), *_odd_closing(study), *replaced):
         stands = next(keys[:n] for n in range(len(keys), -1, -1) if keys[:n] in lines)
         problems.append(
             Problem(
@@ -66,6 +70,15 @@ def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
         found = f"the shaft of {shaft} must be turned down to {bore} for the bearing"
         remedy = "bending is calculated with the whole shaft; take a bearing of its size if you can"
         yield ("machine", "bearing"), WrongValueError(found, remedy=remedy)
+
+
+def _odd_closing(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
+    """Find a liquid that is shut so fast that its surge may burst the pipe."""
+    closing = study.machine.valve_closing
+    if study.supply.fluid in LIQUIDS and closing < SLOW and "valve_closing" not in study.searched():
+        found = f"{study.supply.fluid} is shut within {closing:.3g} s"
+        remedy = "its surge (Joukowsky) may burst the pipe: shut it slowly, in 5 s for example"
+        yield ("machine", "valve_closing"), WrongValueError(found, remedy=remedy)
 
 
 def _said(study: Study, key: str) -> str:

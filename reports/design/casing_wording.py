@@ -106,8 +106,8 @@ def pressure_text(found: CasingEstimates) -> str:
     over = number(found.pressure / 1e5)
     return (
         f"Assumed: the exhaust is blocked, and the casing holds the whole supply pressure, {over}"
-        f"{THIN}bar over the surroundings. Without corrosion, welds examined, ports and fatigue; "
-        "your pressure code decides, not these numbers."
+        f"{THIN}bar over the surroundings. Corrosion, ports and fatigue are not counted; your "
+        "pressure code decides, not these numbers."
     )
 
 

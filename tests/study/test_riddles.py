@@ -128,3 +128,14 @@ def test_check_names_what_is_odd_with_its_line(tmp_path: Path) -> None:
     assert "night.yaml:9: machine.bearing: the shaft of 12 mm must be turned down to 8" in told[1]
     path.write_text(GOOD, "utf-8")
     assert oddities(path, read_study(path)) == []
+
+
+def test_check_names_a_liquid_that_is_shut_in_a_tenth_of_a_second(tmp_path: Path) -> None:
+    path = tmp_path / "mill.yaml"
+    wet = GOOD.replace("  pressure: 6 bar gauge\n", "  fluid: water\n  pressure: 6 bar gauge\n")
+    wet = wet.replace("600 l/min", "6 kg/s")
+    path.write_text(wet, "utf-8")
+    (told,) = oddities(path, read_study(path))
+    assert "machine.valve_closing: water is shut within 0.1 s; its surge (Joukowsky)" in str(told)
+    path.write_text(wet.replace("nozzle_count: 4", "valve_closing: 5 s"), "utf-8")
+    assert oddities(path, read_study(path)) == []
