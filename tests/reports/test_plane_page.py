@@ -21,6 +21,7 @@ from reports.run.page import write_report
 from tests.support import invented
 
 USUAL = {
+    "web_power": 10.0,
     "loss_windage": 5.0,
     "loss_bearing": 4.0,
     "loss_seal": 0.0,
@@ -106,8 +107,8 @@ def test_powers_take_the_losses_of_the_model_off() -> None:
         with pytest.raises(KeyError, match=key):
             plane_powers({k: value for k, value in values.items() if k != key}, flow)
     found = plane_powers(values, flow)
-    assert found["rotor_power"] == pytest.approx(200.0)
-    assert 0 < found["electric_power"] < 191.0
+    assert found["rotor_power"] == pytest.approx(210.0)
+    assert 0 < found["electric_power"] < 201.0
     unsettled = plane_powers(values, replace(flow, settled=False))
     assert np.isnan(unsettled["rotor_power"])
 

@@ -126,7 +126,8 @@ def test_a_grid_value_equals_its_own_text() -> None:
 def test_any_machine_number_may_be_searched(key: str) -> None:
     described = study_schema()["properties"]["machine"]["properties"][key]
     value = described.get("default", 0.9 if key in NOZZLE_COEFFICIENTS else 1.5)  # or computed
-    study = small("", ("ranges:", f"ranges:\n  {key}: {value}"))
+    unit = " m3" if key == "hose_volume" else ""
+    study = small("", ("ranges:", f"ranges:\n  {key}: {value}{unit}"))
     given = study.searched()[key]
     assert given.is_fixed
     usual = getattr(Machine(), key)
