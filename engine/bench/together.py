@@ -24,8 +24,9 @@ def together(study: Study, found: Fit, *, log: str, sha: str) -> Fit:
     earlier = study.fit
     logs = {**(earlier.logs if earlier is not None else {}), log: sha}
     fixed = {key: float(value) for key, value in study.fixed().items() if key in COEFFICIENTS}
+    fixed = {key: value for key, value in fixed.items() if np.isfinite(value)}
     forms = [found.known, *([earlier.known] if earlier is not None else [])]
-    # What the study searches has no value of its own; it stays where a log was fitted.
+    # What the study searches or computes has no value of its own; it stays where a log was fitted.
     centres = {key: at for form in forms for key, at in zip(form.keys, form.centre, strict=True)}
     at = {**centres, **fixed, **found.values}
     known = found.known.added(earlier.known if earlier is not None else None, at)

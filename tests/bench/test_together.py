@@ -19,6 +19,7 @@ from engine.bench.fit import COEFFICIENTS, fit_log
 from engine.bench.log import BenchLog
 from engine.bench.predicted import predict
 from engine.bench.together import together, with_fit
+from engine.model.circuit import nozzle_coefficients
 from engine.study.fit import Fit
 from engine.study.fit_file import fit_text, read_fit
 from engine.study.knowledge import Knowledge
@@ -40,7 +41,11 @@ READ = {"shaft_torque": 0.01, "electric_power": 0.01, "mass_flow": 0.01, "rim_pr
 TOP = 18_000 * RPM
 GROWN = 1.05
 """Ratio by which the uncertainty of a told number may seem to grow."""
-TRUTH_AT = {**{key: float(STUDY.fixed()[key]) for key in COEFFICIENTS}, **TRUTH}
+COMPUTED = nozzle_coefficients(
+    STUDY, {k: np.array([v]) for k, v in {**BUILD, "speed": TOP}.items()}
+)
+TRUTH_AT = {key: float(STUDY.fixed()[key]) for key in COEFFICIENTS}
+TRUTH_AT |= {key: value.item() for key, value in COMPUTED.items()} | TRUTH
 Numbers = NDArray[np.float64]
 
 
