@@ -28,6 +28,8 @@ ROBUST_SAMPLES = 32
 """Samples of each design in a robust search, the same for all designs."""
 MANY = 16_384
 """Samples that stand for the whole distribution."""
+TRIPPED = frozenset({"peak_ratio", "survives_trip"})
+"""What samples have by the trip of their design, where that is known."""
 FEWEST_PER_TERM = 4
 """Samples per term from which fitting parabolas improves the quantiles."""
 MOST_LOST = 0.1
@@ -146,20 +148,43 @@ def _sampled(
     given = builds_of(study, results)
     n_designs = len(results["status"])
 
+    known = TRIPPED if "peak_ratio" in results else frozenset()
+
     def averaged(builds: Builds) -> Results:
         level = np.full(len(builds["speed"]), "averaged")
-        return evaluation.evaluate(study, {**builds, "gap_flow": level})
+        return evaluation.evaluate(study, {**builds, "gap_flow": level}, but=known)
 
     found = averaged(drawn(study, given, unit))
+    if known:
+        found |= _tripped(results, found, len(unit))
     sampled = {key: found[key].reshape(n_designs, -1) for key in {*keys, "status"}}
     if (results["gap_flow"] == "averaged").all():
         return sampled
     usual = averaged(given)
+    if known:
+        usual |= {key: results[key] for key in known}
     for key in {*keys}:
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = results[key] / usual[key]
         sampled[key] = sampled[key] * np.where(np.isfinite(ratio), ratio, 1.0)[:, None]
     return sampled
+
+
+def _tripped(results: Results, sampled: Results, n_samples: int) -> Results:
+    """Peak after a lost load of every sample, and whether it survives with its trip.
+
+    The peak of the design is known. What a sample exceeds the speed of its trip by goes with its
+    torque: following every sample would cost thirty times all the rest.
+    """
+    peak, trip, torque = (
+        np.repeat(results[key], n_samples) for key in ("peak_ratio", "trip_factor", "shaft_torque")
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        there = trip + np.maximum(peak - trip, 0.0) * sampled["shaft_torque"] / torque
+    there = np.where(peak > trip, there, peak)
+    margin = sampled["safety_margin"]
+    survives = np.where(np.isfinite(margin) & np.isfinite(there), margin >= there, np.nan)
+    return {"peak_ratio": there, "survives_trip": survives}
 
 
 def _summed_up(

@@ -1,5 +1,6 @@
 """One call from builds to results: the only place that knows the order of the physics."""
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,7 +52,7 @@ RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
 """Columns that `with_recheck` fills."""
 
 
-def evaluate(study: Study, builds: Builds) -> Results:
+def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Results:
     """Every column of every build, by key, SI.
 
     `builds` maps the searched keys of the study to arrays of equal length. It may also hold machine
@@ -63,10 +64,11 @@ def evaluate(study: Study, builds: Builds) -> Results:
     The columns of runaway cost ten times the rest, those of the trip thirty times, those of the
     supply's swing twice. They are filled only where a limit or an aim of the study names them;
     `with_runaway`, `with_trip` and `with_swing` fill them for a few builds. Whether a design
-    survives with its trip costs next to nothing: a bound decides it for nearly all.
+    survives with its trip costs next to nothing: a bound decides it for nearly all. `but` names
+    such columns that are not asked for though the study names them.
     """
     results = _evaluate(study, builds, _level(study, builds))
-    named = {base_key(key) for key in (*study.all_limits, *study.aims)}
+    named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
         results = with_runaway(study, results)
     if named.intersection(TRIP_COLUMNS):

@@ -10,7 +10,9 @@ from engine.study.study import Study
 def finished(study: Study, results: Results) -> Results:
     """Add swing, runaway, trip, recheck, bands and appliances to the results of a few designs."""
     results = with_swing(study, with_trip(study, with_runaway(study, results)))
-    results = with_bands(study, with_recheck(study, results))
+    if "resolved_difference" not in results:
+        results = with_recheck(study, results)
+    results = with_bands(study, results)
     if study.loads is None:
         return results
     return results | {"loads_carried": carried(study.loads, results["electric_power_p10"])}

@@ -5,6 +5,7 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 from engine.bands.results import evaluate_judged
+from engine.model.evaluation import with_recheck
 from engine.model.version import MODEL_VERSION
 from engine.run import runner
 from engine.run.finish import finished
@@ -40,6 +41,7 @@ def run_study(
             path=Path(folder) if folder is not None else Path("runs") / run_name(path),
             evaluate=evaluator,
             model_version=MODEL_VERSION,
+            recheck=with_recheck,
             finish=finished,
             progress=progress,
         )

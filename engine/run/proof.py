@@ -31,6 +31,7 @@ ROUNDS = 12
 UNSETTLED = "its flow does not settle when resolved"
 MISSES = "it misses a limit when resolved"
 BEATEN = "others beat it by its resolved power"
+FAILS = "it misses a limit when its trip is followed closely"
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,7 @@ def proved(
     *,
     front_without: Callable[[Sequence[int]], Results],
     evaluate: Evaluate,
+    recheck: Finish,
     finish: Finish,
     try_beside: Callable[[Results], None],
 ) -> Proof:
@@ -60,8 +62,10 @@ def proved(
         Gives the front of all designs of the run but those with these numbers.
     evaluate
         Gives every column of some builds, SI by key.
-    finish
+    recheck
         Adds the columns of the recheck to designs. Without them nothing is judged.
+    finish
+        Adds all that only the designs of a front get, once.
     try_beside
         Evaluates the builds one step beside some designs and adds them to the run.
     """
@@ -77,7 +81,7 @@ def proved(
             break
         fresh = ~np.isin(front["design"], known.get("design", []))
         if fresh.any():
-            known = _more(known, finish(study, rows(front, fresh)))
+            known = _more(known, recheck(study, rows(front, fresh)))
         table = rows(known, np.isin(known["design"], front["design"]))
         doubtful = _doubtful(table)
         sound = rows(table, ~doubtful)
@@ -88,15 +92,29 @@ def proved(
         apart = sorted({*apart, *resolved["design"].astype(int).tolist()})
         stands = ~np.isin(resolved["design"], list(reasons))
         if stands.any():
-            judged = _more(judged, finish(study, rows(resolved, stands)))
+            judged = _more(judged, recheck(study, rows(resolved, stands)))
         try_beside(rows(table, doubtful))
     if not judged:
-        return Proof(ranked(sound, study.aims), fallen)
+        return _closed(study, finish, sound, fallen)
     both = _more(sound, judged)
     best = nondominated(merits(both, study.aims))
     beaten = judged["design"][~np.isin(judged["design"], both["design"][best])]
     fallen |= dict.fromkeys(beaten.astype(int).tolist(), BEATEN)
-    return Proof(ranked(rows(both, best), study.aims), fallen)
+    return _closed(study, finish, rows(both, best), fallen)
+
+
+def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, str]) -> Proof:
+    """Finish a front; what a search decides in short may fall when it is followed closely."""
+    if not front:
+        return Proof({}, fallen)
+    whole = finish(study, ranked(front, study.aims))
+    meets = (violations(whole, with_standing(study.all_limits)) == 0).all(axis=1)
+    lost = whole["design"][~meets].astype(int).tolist()
+    left = rows(whole, meets) if meets.any() else {}
+    return Proof(
+        ranked(left, study.aims) if lost and left else left,
+        {**fallen, **dict.fromkeys(lost, FAILS)},
+    )
 
 
 def _more(results: Results, more: Results) -> Results:

@@ -49,6 +49,7 @@ def run(
     path: Path,
     evaluate: Evaluate,
     model_version: int,
+    recheck: Finish = lambda _, front: front,
     finish: Finish = lambda _, front: front,
     progress: Callable[[Progress], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,
@@ -71,6 +72,8 @@ def run(
         Gives every column of some builds, SI by key.
     model_version
         Version of the numbers that `evaluate` gives.
+    recheck
+        Adds the columns of the recheck to designs that may be on the front.
     finish
         Adds columns to the designs of the front before they are stored.
     progress, stop
@@ -100,7 +103,7 @@ def run(
             start = _Start(folder, generations, clock, RunLog(study.aims), progress)
             start.begin()
             ended = start.search(lambda: stop() or signalled(), part_designs, part_seconds)
-            state = start.end("done" if ended else "interrupted", finish)
+            state = start.end("done" if ended else "interrupted", recheck, finish)
         return _outcome(path, study, state)
 
 
@@ -163,7 +166,9 @@ class _Start:
                 return False
         return True
 
-    def end(self, word: Literal["interrupted", "done"], finish: Finish) -> RunState:
+    def end(
+        self, word: Literal["interrupted", "done"], recheck: Finish, finish: Finish
+    ) -> RunState:
         """Store the last designs, and write front or closest designs."""
         if self.generations.n_waiting:
             self._store()
@@ -175,6 +180,7 @@ class _Start:
                 study,
                 front_without=self._front_without,
                 evaluate=self.generations.evaluate,
+                recheck=recheck,
                 finish=finish,
                 try_beside=self.generations.try_beside,
             )

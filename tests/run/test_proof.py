@@ -42,7 +42,7 @@ def evaluate(study: Study, builds: Mapping[str, NDArray[Any]]) -> Columns:
     }
 
 
-def finish(study: Study, front: Columns) -> Columns:
+def recheck(study: Study, front: Columns) -> Columns:
     builds = builds_of(study, front) | {"gap_flow": np.full(len(front["speed"]), "resolved")}
     power = evaluate(study, builds)["electric_power"]
     difference = power / front["electric_power"] - 1
@@ -50,7 +50,7 @@ def finish(study: Study, front: Columns) -> Columns:
 
 
 def start(path: Path, **given: Any) -> Outcome:
-    return standin.start(path, designs=DESIGNS, evaluate=evaluate, finish=finish, **given)
+    return standin.start(path, designs=DESIGNS, evaluate=evaluate, recheck=recheck, **given)
 
 
 @pytest.fixture(scope="module")
@@ -119,11 +119,11 @@ def test_a_run_stopped_before_its_proof_ends_with_the_same_front(
         calls.append(len(front["design"]))
         if len(calls) == 2:
             raise StoppedError
-        return finish(study, front)
+        return recheck(study, front)
 
     path = tmp_path / "proved"
     with pytest.raises(StoppedError):
-        standin.start(path, designs=DESIGNS, evaluate=evaluate, finish=fails)
+        standin.start(path, designs=DESIGNS, evaluate=evaluate, recheck=fails)
     assert read_state(path)[1].state == "running"
     assert start(path).state.state == "done"
     found, expected = read_front(path), read_front(ended)
