@@ -2,6 +2,18 @@
 
 By `MODEL_VERSION`, newest first:
 
+- 9. Nozzle coefficients follow from land and entry (discharge 0.95 to 0.97, velocity 0.95 to 0.99
+  for the usual nozzle). The spokes are walls that turn in the exhaust and take the swirl that the
+  gaps leave; a hollow core keeps the rest. A hose may stand before the nozzles. Medians of power on
+  the bundled fronts of before: +14 % in air, +24 % in steam, +36 % in vapour, +12 % in water.
+  A laser-cut edge counts with twice the yield strength of its annealed skin where that is less than
+  the sheet's: 301 full hard falls from 965 to 410 MPa, yield speeds by 0.65. The generator's limit
+  and a rub at the collar seals count as failing speeds. One bearing of a stack open at one end
+  carries its thrust. Nozzles must open into the casing bore. The bundled studies have other
+  generators and seals, and ask that nothing fails after a lost load when the trip acts.
+  No march of the averaged level jumps any more: of 222 of 80,000 random builds without a converged
+  point 21 are left, and one build in 200 moves by more than 1e-3 of the isentropic power. The
+  Reynolds numbers of transition are uncertain, so bands are a little wider.
 - 8. The ring around the discs is followed from nozzle to nozzle: what a jet brings beyond what the
   ring holds enters the gaps at once, the rest slows down on the way. Few nozzles and a tight casing
   gain, many nozzles lose. The fluid in the side chambers
@@ -36,5 +48,5 @@ By `MODEL_VERSION`, newest first:
 - 2. The averaged gap couples the profiles of inflow and swirl.
 """
 
-MODEL_VERSION = 8
+MODEL_VERSION = 9
 """Raised whenever the same study gives other numbers."""

@@ -14,8 +14,6 @@ MISSED = {
     "water, rotor of 10 mm, little flow: rotor efficiency to the supply",
     "water, rotor of 10 mm: rotor efficiency to the supply",
     "R1233zd(E), rotor of 216 mm: shaft efficiency",
-    "R1233zd(E), rotor of 216 mm: rotor efficiency to the supply",
-    "water, rotor of 250 mm: speed of the most shaft power",
 }
 """Readings outside their band. The 40 % at little flow is far above what casing and mixing leave by
 laws for a ring; the R1233zd(E) rig lost two thirds to leakage and drag of which nothing was
@@ -28,14 +26,14 @@ def named(row: Row) -> str:
     return f"{row.machine}: {row.quantity}"
 
 
-def test_seven_in_ten_bands_hold_their_reading_and_the_others_are_known() -> None:
+def test_eight_in_ten_bands_hold_their_reading_and_the_others_are_known() -> None:
     rows = read()
     known = [row for row in rows if row.has_band]
     assert {named(row) for row in known if not row.holds} == MISSED
     assert [row.quantity for row in rows if not row.has_band] == BANDLESS
     # A band from P10 to P90 should hold eight in ten.
     assert len(known) == 17
-    assert len(MISSED) <= 0.3 * len(known)
+    assert len(MISSED) <= 0.2 * len(known)
     # How wide they are: a factor of two in the middle.
     widths = sorted(row.p90 / row.p10 for row in known)
     assert 1.7 < widths[8] < 2.3
