@@ -362,7 +362,7 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
         console.print("Interrupted; the same command continues from here.")
-    _say(console, f"Read {report}")
+    show_sentences(console, [f"Read {report}"])
     console.print(Text(CAUTION, style="dim"))
 
 
@@ -389,16 +389,11 @@ def show_queue(
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
     """Say which files a build sheet or a bench plan consists of, and where they are."""
     first, *others = names
-    _say(console, f"Print {folder / first}; beside it {', '.join(others)}")
+    show_sentences(console, [f"Print {folder / first}; beside it {', '.join(others)}"])
     console.print(Text(CAUTION, style="dim"))
 
 
 def show_sentences(console: Console, sentences: Sequence[str]) -> None:
-    """Say plain sentences, one a line."""
+    """Say sentences, one a line: wrapped between words, a long path left whole to be copied."""
     for sentence in sentences:
-        _say(console, sentence)
-
-
-def _say(console: Console, sentence: str) -> None:
-    """Wrap between words, but leave a long path whole, so that it can be copied."""
-    console.print(Text(sentence), overflow="ignore", crop=False)
+        console.print(Text(sentence), overflow="ignore", crop=False)

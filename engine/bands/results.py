@@ -148,7 +148,7 @@ def _sampled(
     given = builds_of(study, results)
     n_designs = len(results["status"])
 
-    known = TRIPPED if "peak_ratio" in results else frozenset()
+    known = TRIPPED if np.isfinite(results["peak_ratio"]).any() else frozenset()
 
     def averaged(builds: Builds) -> Results:
         level = np.full(len(builds["speed"]), "averaged")
@@ -224,7 +224,9 @@ def _quantiles(
     (control variates for quantiles: Hesterberg and Nelson 1998, Management Science 44, 1295-1312,
     from memory).
     """
-    finite = np.isfinite(values).all(axis=1)
+    # A yes or no is no parabola.
+    words = ((values == 0) | (values == 1)).all(axis=1)
+    finite = np.isfinite(values).all(axis=1) & ~words
     values = np.where(np.isnan(values), lost, values)
     enough = np.isnan(values).mean(axis=1) <= MOST_LOST
     found = np.full((len(shares), len(values)), np.nan)

@@ -1,5 +1,7 @@
 """Columns that take so long that only the designs of a front get them."""
 
+import numpy as np
+
 from engine.bands.results import with_bands
 from engine.columns import Results
 from engine.model.evaluation import with_recheck, with_runaway, with_swing, with_trip
@@ -10,7 +12,7 @@ from engine.study.study import Study
 def finished(study: Study, results: Results) -> Results:
     """Add swing, runaway, trip, recheck, bands and appliances to the results of a few designs."""
     results = with_swing(study, with_trip(study, with_runaway(study, results)))
-    if "resolved_difference" not in results:
+    if not np.isfinite(results["resolved_difference"]).any():
         results = with_recheck(study, results)
     results = with_bands(study, results)
     if study.loads is None:

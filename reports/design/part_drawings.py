@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from reports.design import sheet_wording
+from reports.design import drawing_wording
 from reports.design.casing import CONVERGING, Casing
 from reports.design.drawing import Callout, Detail, Drawing, scale_of, scale_text
 from reports.design.facts import BuildFacts
@@ -26,7 +26,7 @@ def drawing_of(facts: BuildFacts, plate: Plate, *, sheet: str) -> Drawing:
         across += "" if isinstance(part.outside, Circle) else ", across the tips"
     elif facts.casing is not None:
         callouts = _casing_callouts(facts, facts.casing, plate)
-        notes = sheet_wording.casing_notes(facts, facts.casing, part.name)
+        notes = drawing_wording.casing_notes(facts, facts.casing, part.name)
         axes = _jet_axes(facts.casing, plate, round(facts.number("nozzle_count")))
     return Drawing(
         part=part,
@@ -44,8 +44,8 @@ def drawing_of(facts: BuildFacts, plate: Plate, *, sheet: str) -> Drawing:
 
 def _rotor_notes(facts: BuildFacts, part: Part) -> Sequence[str]:
     if isinstance(part.outside, Circle):
-        return sheet_wording.disc_notes(facts)
-    return sheet_wording.spacer_notes(facts, part.name)
+        return drawing_wording.disc_notes(facts)
+    return drawing_wording.spacer_notes(facts, part.name)
 
 
 def _rotor_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:

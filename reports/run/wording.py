@@ -53,9 +53,8 @@ NOT_INCLUDED = (
 
 
 AS_DRAWN = (
-    "The standing-wave speed is that of the disc as drawn, a ring on spokes, for the worse of two "
-    "ways in which spacers may hold it: the whole web, or the hub only. The lowest of all waves "
-    "counts, as nozzles that differ or an uneven casing force each."
+    "The standing-wave speed is that of the disc as drawn, a ring on spokes, held the worse of two "
+    "ways: by its whole web or the hub only. The lowest of all counts, as something forces it."
 )
 NO_CERTIFICATE = (
     "These numbers come from a reduced-order model and are no certificate. Local codes and "

@@ -243,7 +243,7 @@ def test_a_robust_study_is_judged_by_the_poor_ends_of_its_bands(
     build = {k: v for k, v in builds().items() if k in study.searched()}
     found = evaluate_judged(study, build)
     assert found["electric_power_p10"] < found["electric_power"] < found["electric_power_p90"]
-    assert violations(found, with_standing(study.all_limits)).shape == (1, 5)
+    assert violations(found, with_standing(study.all_limits)).shape == (1, 6)
     # The values by which a front was judged do not change when more samples are taken.
     again = with_bands(study, found)
     assert_array_equal(again["electric_power_p10"], found["electric_power_p10"])

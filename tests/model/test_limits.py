@@ -77,6 +77,7 @@ def test_a_design_without_operating_point_is_graded_by_what_is_known() -> None:
     )
     limits = with_standing({"mass_flow": Limit[float](max=0.014)})
     results |= {"nozzle_footprint": np.full(4, 0.5), "bore_wall": np.full(4, 5e-3)}
+    results |= {"mouth_depth": np.full(4, 1e-3)}
     each = violations(results, limits)
     assert each[0, 1] < each[1, 1] < each[2, 1]
     assert np.isfinite(each).all()

@@ -111,6 +111,7 @@ def test_slow_wide_gaps_with_backflow_settle() -> None:
         "rim_clearance": np.full(speed.size, 0.5e-3),
         "disc_thickness": np.full(speed.size, 0.5e-3),
         "spokes": np.full(speed.size, 3),
+        "process": np.full(speed.size, "laser-cut"),
     }
     found = with_recheck(study, evaluate(study, builds))
     assert (found["backflow_share"] > 0).all()

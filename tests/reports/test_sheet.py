@@ -14,7 +14,7 @@ from engine.bench.readings import READ
 from engine.model.warp import warp
 from engine.study.fit import Fit
 from engine.study.study import Study
-from reports.design import casing_wording, sheet_tables, sheet_wording
+from reports.design import casing_wording, drawing_wording, sheet_tables, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
 from reports.design.outlines import NoWebError
 from reports.design.sheet import write_sheet
@@ -184,14 +184,14 @@ def test_a_warp_at_speed_is_told_as_an_order_of_magnitude(facts: BuildFacts) -> 
 def test_what_a_laser_takes_from_full_hard_sheet_is_told(
     facts: BuildFacts, sheet_data: BuildData
 ) -> None:
-    assert "anneals" not in " ".join(sheet_wording.disc_notes(facts))
+    assert "anneals" not in " ".join(drawing_wording.disc_notes(facts))
     hard = build_facts_of(changed(sheet_data, material="stainless-301-full-hard"))
-    told = " ".join(sheet_wording.disc_notes(hard))
+    told = " ".join(drawing_wording.disc_notes(hard))
     assert "anneals a thin skin" in told
     water = build_facts_of(
         changed(sheet_data, material="stainless-301-full-hard", process="waterjet")
     )
-    assert "anneals" not in " ".join(sheet_wording.disc_notes(water))
+    assert "anneals" not in " ".join(drawing_wording.disc_notes(water))
 
 
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
@@ -235,7 +235,7 @@ def test_one_exhaust_end_needs_a_disc_without_openings(sheet_data: BuildData) ->
     assert (items["Disc"].pieces, items["Closing disc"].pieces) == ("10", "1")
     assert items["Closing disc"].each > items["Disc"].each
     assert items["Collar seal"].pieces == "1"
-    told = " ".join(sheet_wording.disc_notes(facts))
+    told = " ".join(drawing_wording.disc_notes(facts))
     assert "one more disc without openings" in told
 
 

@@ -144,7 +144,7 @@ def ring_thickness(
     --------
     >>> t = ring_thickness(energy=2781.0, radius=0.046, height=0.012, stress=400e6, strain=0.1)
     >>> float(t.round(4))
-    0.0171
+    0.0169
 
     """
     area = np.divide(energy, np.pi * stress * np.multiply(strain, height))

@@ -51,11 +51,23 @@ def cases() -> list[Case]:
     return found
 
 
+AS_MADE = {
+    "nozzle_discharge": 0.95,
+    "nozzle_velocity": 0.95,
+    "web_factor": 0.0,
+    "core_factor": 0.0,
+}
+"""Nozzles and exhaust as the model had them when the rows were made."""
+
+
 def build_of(case: Case) -> tuple[Study, dict[str, Any]]:
     """Study of a case, and its build as a table of one lane."""
     study = read_study(STUDIES / f"{case.study}.yaml")
     texts = [f"{key}={value}" for key, value in case.values.items()]
+    # The flow does not ask how the discs were cut.
+    texts += ["process=laser-cut"] if "process" in study.searched() else []
     build = {key: np.array([value]) for key, value in parse_overrides(texts, study).items()}
+    build |= {key: np.array([value]) for key, value in AS_MADE.items()}
     if case.pressure:
         build["supply_pressure"] = np.array([float(case.pressure.split()[0]) * 1e5])
     return study, build
