@@ -31,6 +31,7 @@ ALLOWABLE, JOINT = 138e6, 0.7
 WALL = 10e-3
 """Wall [m] for which the stress by pressure is given."""
 BOLTS = 6
+"""Where the casing is not drawn."""
 PROOF_STRESS = 580e6
 """Of bolts of class 8.8 up to M16 (ISO 898-1, from memory) [Pa]."""
 BOLT_AREAS = {"M5": 14.2e-6, "M6": 20.1e-6, "M8": 36.6e-6, "M10": 58.0e-6}
@@ -59,8 +60,9 @@ class CasingEstimates:
     hoop_stress: float
     """In a wall of `WALL`."""
     end_plate: float
+    bolts: int
     bolt_force: float
-    """On each of `BOLTS`."""
+    """On each of them."""
     bolt_shares: Mapping[str, float]
     """Of the proof load, by size."""
 
@@ -70,7 +72,9 @@ class CasingEstimates:
         return tuple(sorted((*self.perforation, self.stretching)))
 
 
-def casing_estimates(values: Mapping[str, float | str], supply: Supply) -> CasingEstimates:
+def casing_estimates(
+    values: Mapping[str, float | str], supply: Supply, *, bolts: int = BOLTS
+) -> CasingEstimates:
     """Estimate wall, shell, plates and bolts for one build with its results [SI]."""
     of = {key: float(value) for key, value in values.items() if not isinstance(value, str)}
     rim, bore = of["disc_diameter"] / 2, of["exhaust_bore"] / 2
@@ -88,7 +92,7 @@ def casing_estimates(values: Mapping[str, float | str], supply: Supply) -> Casin
         for area in (chord * height, height**2)
     )
     pressure = max(supply.pressure - supply.atmosphere, 0.0)
-    force = float(bolt_force(pressure=pressure, diameter=2 * inside, bolts=BOLTS))
+    force = float(bolt_force(pressure=pressure, diameter=2 * inside, bolts=bolts))
     return CasingEstimates(
         speed=speed,
         fragment_mass=float(ring / PIECES * of["disc_count"]),
@@ -115,6 +119,7 @@ def casing_estimates(values: Mapping[str, float | str], supply: Supply) -> Casin
         end_plate=float(
             end_plate_thickness(pressure=pressure, diameter=2 * inside, stress=ALLOWABLE)
         ),
+        bolts=bolts,
         bolt_force=force,
         bolt_shares={size: force / (PROOF_STRESS * area) for size, area in BOLT_AREAS.items()},
     )

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from engine.model.casing import (
     ALLOWABLE,
-    BOLTS,
     JOINT,
     RING_STRAIN,
     RING_STRESS,
@@ -28,7 +27,10 @@ class Estimate:
 
 def estimates(facts: BuildFacts) -> CasingEstimates:
     """Estimate what this build asks of its casing."""
-    return casing_estimates(facts.candidate.values, facts.study.supply)
+    values, supply = facts.candidate.values, facts.study.supply
+    if facts.casing is None:
+        return casing_estimates(values, supply)
+    return casing_estimates(values, supply, bolts=facts.casing.bolts)
 
 
 def burst_rows(found: CasingEstimates) -> tuple[Estimate, ...]:
@@ -94,7 +96,7 @@ def pressure_rows(found: CasingEstimates) -> tuple[Estimate, ...]:
         ),
         Estimate("Flat end plates", _wall(found.end_plate), f"ASME VIII-1 UG-34, C 0.3, {stress}"),
         Estimate(
-            f"Force on each of {BOLTS} bolts",
+            f"Force on each of {found.bolts} bolts",
             f"{number(found.bolt_force / 1e3)}{THIN}kN",
             f"of the proof load of class 8.8 (ISO 898-1, from memory): {share}",
         ),
