@@ -34,7 +34,6 @@ from engine.physics.machine.disc import (
 )
 from engine.physics.machine.margins import safety_margin, stress_margin
 from engine.physics.machine.rotor import shaft_critical_speed
-from engine.physics.machine.seal import growth_at_radius
 from engine.physics.machine.vibration import ModeChart, mode_chart
 from engine.physics.machine.web import NODAL_DIAMETERS, WebShape, web_shape
 from engine.physics.machine.web_places import WEB_TABLES, Places, WebTables, web_tables
@@ -76,8 +75,8 @@ def strength(
     metal = state_as_cut(build["material"], build["process"], disc_temperature)
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
-    elastic, thermal = rim_growth(build, metal, disc_temperature)
-    bore = bore_growth(build, metal, disc_temperature)
+    elastic, thermal = growth(build, metal, disc_temperature, radius=build["disc_diameter"] / 2)
+    bore = growth(build, metal, disc_temperature, radius=build["exhaust_bore"] / 2)
     fluid = 2 * fluid_density * build["gap"] / (metal.density * build["disc_thickness"])
     waves = _waves(build, places, metal, rim_hotter_by, fluid)
     wave = forced_wave(speed=waves.speed, nozzle_count=build["nozzle_count"])
@@ -143,40 +142,25 @@ def bore_stresses(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> 
     return {"bore_stress": spin, "thermal_stress": heat, "stress_margin": margin}
 
 
-def rim_growth(build: Builds, metal: MaterialState, disc_temperature: Lanes) -> tuple[Array, Array]:
-    """Growth of the rim by rotation and by warming since assembly [m]."""
-    annulus = _annulus(build)
-    elastic = elastic_growth(
-        **annulus,
-        density=metal.density,
-        speed=build["speed"],
-        poisson=metal.poisson,
-        youngs_modulus=metal.youngs_modulus,
-    )
-    thermal = thermal_growth(
-        expansion=metal.expansion,
-        r_outer=annulus["r_outer"],
-        temperature_rise=disc_temperature - ASSEMBLY_TEMPERATURE,
-    )
-    return elastic, thermal
-
-
-def bore_growth(
-    build: Builds, metal: MaterialState, disc_temperature: Lanes
+def growth(
+    build: Builds, metal: MaterialState, disc_temperature: Lanes, *, radius: Lanes
 ) -> tuple[Array, Array]:
-    """Growth of the exhaust bore, where the collar seals run, by rotation and by warming [m]."""
-    bore = build["exhaust_bore"] / 2
-    elastic = growth_at_radius(
+    """Growth of the discs at a radius, by rotation and by warming since assembly [m].
+
+    A free annulus keeps its shape as it warms, so each radius grows by its own share. The collar
+    seals are taken to follow the exhaust bore, free of the hub and spokes that hold it back.
+    """
+    elastic = elastic_growth(
         **_annulus(build),
         density=metal.density,
         speed=build["speed"],
         poisson=metal.poisson,
         youngs_modulus=metal.youngs_modulus,
-        radius=bore,
+        radius=radius,
     )
-    # A free annulus keeps its shape as it warms, so its bore grows by its own share of the rim's.
     rise = disc_temperature - ASSEMBLY_TEMPERATURE
-    return elastic, thermal_growth(expansion=metal.expansion, r_outer=bore, temperature_rise=rise)
+    thermal = thermal_growth(expansion=metal.expansion, r_outer=radius, temperature_rise=rise)
+    return elastic, thermal
 
 
 def failing_speeds(

@@ -320,8 +320,9 @@ def elastic_growth(
     r_outer: Array,
     poisson: Array,
     youngs_modulus: Array,
+    radius: Array | None = None,
 ) -> Array:
-    """Radial growth of the rim of a rotating annulus.
+    """Radial growth of a rotating annulus at a radius, or of its rim.
 
     All arguments broadcast; the result has their common shape.
 
@@ -337,6 +338,8 @@ def elastic_growth(
         Poisson's ratio [-].
     youngs_modulus : Array
         Young's modulus [Pa].
+    radius : Array, optional
+        Where [m], from bore to rim; the rim if left out.
 
     Returns
     -------
@@ -345,7 +348,7 @@ def elastic_growth(
 
     References
     ----------
-    Timoshenko and Goodier, Theory of Elasticity, 3rd ed. 1970, art. 32: u = r sigma_hoop / E.
+    Timoshenko and Goodier, Theory of Elasticity, 3rd ed. 1970, art. 32: u = r (hoop - nu radial)/E.
 
     Examples
     --------
@@ -355,15 +358,16 @@ def elastic_growth(
     21.31
 
     """
-    hoop = rotating_stress(
+    at = r_outer if radius is None else radius
+    stress = rotating_stress(
         density=density,
         speed=speed,
         r_inner=r_inner,
         r_outer=r_outer,
         poisson=poisson,
-        radius=r_outer,
-    ).hoop
-    return r_outer * hoop / youngs_modulus
+        radius=at,
+    )
+    return np.asarray(at * (stress.hoop - poisson * stress.radial) / youngs_modulus)
 
 
 def thermal_growth(*, expansion: Array, r_outer: Array, temperature_rise: Array) -> Array:
