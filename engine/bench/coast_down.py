@@ -11,7 +11,7 @@ from engine.bench import least_squares
 from engine.bench.log import BenchLog
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import evaluate
-from engine.model.rotor import bearing_drag
+from engine.model.rotor import bearing_drag, inertia_of
 from engine.physics.flow.windage import end_face_torque
 from engine.study.fit import Fit
 from engine.study.study import Study
@@ -246,7 +246,7 @@ class _Body:
             "enthalpy": np.asarray(source.enthalpy),
         }
         return cls(
-            inertia=float(2 * lane["stored_energy"][0] / lane["speed"][0] ** 2),
+            inertia=float(inertia_of(lane)[0]),
             seal_torque=float(build["shaft_seal_torque"][0]),
             speeds=speeds,
             bearings=bearing_drag(

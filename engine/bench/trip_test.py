@@ -16,7 +16,8 @@ from engine.bench.log import BenchLog
 from engine.errors import Problem, StudyError
 from engine.model.circuit import lanes_of, source_of_lanes
 from engine.model.evaluation import evaluate
-from engine.model.load_loss import PRESSURES, SupplyState, stored_mass
+from engine.model.load_loss import PRESSURES, SupplyState, standing_drag, stored_mass
+from engine.model.rotor import inertia_of
 from engine.physics.machine.trip import TorqueMap, Valve, course_of_trip
 from engine.study.fit import Fit
 from engine.study.study import Study
@@ -234,7 +235,7 @@ def _model(
     lanes["speed"] = np.broadcast_to(speeds, shape).ravel()
     lanes["supply_pressure"] = supply.back_pressure + share * (usual - supply.back_pressure)
     found = evaluate(study.unjudged(), lanes)
-    drag = (found["loss_bearing"] + found["loss_seal"]) / found["speed"]
+    drag = standing_drag(found)
     torque, flow = (
         np.concatenate([np.full((1, len(speeds)), nothing), np.nan_to_num(each).reshape(shape)])
         for nothing, each in (
@@ -243,8 +244,7 @@ def _model(
         )
     )
     mapped = TorqueMap(speeds[None], np.array([0.0, *PRESSURES]), torque[None], flow[None])
-    inertia = float(2 * found["stored_energy"][0] / found["speed"][0] ** 2)
-    return mapped, inertia
+    return mapped, float(inertia_of(found)[0])
 
 
 def _refusal(log: BenchLog, found: str, remedy: str) -> StudyError:

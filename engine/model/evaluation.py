@@ -286,8 +286,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             electric_power=power["electric_power"],
         )
         flowing = states(source, circuit=circuit, flow=flow)
-        reserve = SupplyState.of(source, study.supply.back_pressure, n_lanes)
-        shut = behind_valve(build, reserve, flow.jet.mass_flow)
+        shut = behind_valve(build, source, flow.jet.mass_flow)
         numbers = {**power, **spent, **flowing, **held, **shut}
         impossible = breaks_second_law(
             power, swirl_in=flow.ring.swirl, swirl_out=flow.gap.exit_swirl

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
+from engine.model.rotor import inertia_of
 from engine.model.shutoff import pipe_of, valve_volume
 from engine.physics.arrays import Lanes
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -73,14 +74,19 @@ class SupplyState:
     def of(cls, source: Source, back_pressure: float, n_lanes: int) -> "SupplyState":
         """Take it from a supply."""
         is_liquid = bool(np.isfinite(source.density))
-        state = {
-            "pressure": np.broadcast_to(np.asarray(source.pressure, dtype=float), (n_lanes,)),
-            "enthalpy": np.broadcast_to(np.asarray(source.enthalpy, dtype=float), (n_lanes,)),
-        }
+        state = _before_nozzles(source, n_lanes)
         density = source.fluid.density(**state)
         sound = source.fluid.sound_speed(**state)
         exponent = np.ones(n_lanes) if is_liquid else density * sound**2 / state["pressure"]
         return cls(density, exponent, back_pressure / state["pressure"], is_liquid)
+
+
+def _before_nozzles(source: Source, n_lanes: int) -> dict[str, Lanes]:
+    given = {"pressure": source.pressure, "enthalpy": source.enthalpy}
+    return {
+        key: np.broadcast_to(np.asarray(value, dtype=float), (n_lanes,))
+        for key, value in given.items()
+    }
 
 
 def stored_mass(build: Builds, supply: SupplyState) -> Lanes:
@@ -88,23 +94,28 @@ def stored_mass(build: Builds, supply: SupplyState) -> Lanes:
     return np.where(supply.is_liquid, 0.0, supply.density * valve_volume(build))
 
 
-def behind_valve(build: Builds, supply: SupplyState, mass_flow: Lanes) -> Results:
+def behind_valve(build: Builds, source: Source, mass_flow: Lanes) -> Results:
     """Volume behind the valve, and rise of pressure of a liquid as it shuts, by column key.
 
     No rise is known of a gas, nor where no pipe is given.
     """
+    volume = {"valve_volume": valve_volume(build)}
+    if not np.isfinite(source.density):
+        return volume | {"closing_surge": np.full_like(mass_flow, np.nan)}
     bore, length = pipe_of(build)
-    found = closing_surge(
-        density=supply.density,
+    surge = closing_surge(
+        density=source.fluid.density(**_before_nozzles(source, len(mass_flow))),
         flow=mass_flow,
         bore=bore,
         length=length,
         closing=build["valve_closing"],
     )
-    return {
-        "valve_volume": valve_volume(build),
-        "closing_surge": np.where(supply.is_liquid, found, np.nan),
-    }
+    return volume | {"closing_surge": surge}
+
+
+def standing_drag(results: Results) -> Lanes:
+    """Torque of bearings and shaft seals, which brake without any pressure [N m]."""
+    return np.asarray((results["loss_bearing"] + results["loss_seal"]) / results["speed"])
 
 
 def survives_by_bound(results: Results, supply: SupplyState) -> tuple[Lanes, NDArray[np.bool_]]:
@@ -119,7 +130,7 @@ def survives_by_bound(results: Results, supply: SupplyState) -> tuple[Lanes, NDA
         speed=results["speed"],
         trip_factor=trip,
         torque=results["shaft_torque"],
-        inertia=_inertia(results),
+        inertia=inertia_of(results),
         delay=delay,
     )
     driven = results["shaft_torque"] > 0
@@ -167,7 +178,7 @@ def _followed(
     deciding: bool = False,
 ) -> tuple[TorqueMap, Course]:
     """Torque of each lane up to where it can come or fails, and what follows its trip."""
-    speed, trip, inertia = results["speed"], results["trip_factor"], _inertia(results)
+    speed, trip, inertia = results["speed"], results["trip_factor"], inertia_of(results)
     bound = peak_bound(
         speed=speed,
         trip_factor=trip,
@@ -201,7 +212,7 @@ def _columns(
     results: Results, supply: SupplyState, lanes: NDArray[np.int64], read: Reading
 ) -> Results:
     speed, trip, margin = (results[key] for key in ("speed", "trip_factor", "safety_margin"))
-    runaway, inertia = results["runaway_ratio"], _inertia(results)
+    runaway, inertia = results["runaway_ratio"], inertia_of(results)
     found, course = _followed(results, supply, lanes, read)
     trips = runaway > trip
     peak = np.where(trips, course.peak / speed, runaway)
@@ -242,7 +253,7 @@ def _torque_map(
     at = np.broadcast_to(lanes[:, None, None], shape).ravel()
     ratios = np.broadcast_to(ratio[:, None, :], shape).ravel()
     shares = np.broadcast_to(np.array(pressures)[None, :, None], shape).ravel()
-    drag = (results["loss_bearing"] + results["loss_seal"]) / results["speed"]
+    drag = standing_drag(results)
     torque, flow = (each.reshape(shape) for each in read(at, ratios, shares))
     torque = _scaled(torque, results["shaft_torque"], -drag)
     flow = _scaled(flow, results["mass_flow"], 0.0 * drag)
@@ -299,16 +310,10 @@ def _start_time(results: Results, lanes: NDArray[np.int64], read: Reading) -> La
             torque=table,
             flow=np.zeros_like(table),
         ),
-        inertia=_inertia(results),
+        inertia=inertia_of(results),
         start=0.0,
         end=results["speed"],
     )
-
-
-def _inertia(results: Results) -> Lanes:
-    """Inertia of the discs [kg m2]."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(2 * results["stored_energy"] / np.square(results["speed"]))
 
 
 def _equivalent(results: Results, supply: SupplyState) -> Lanes:

@@ -65,6 +65,12 @@ def masses(build: Builds, *, height: Lanes) -> Results:
     }
 
 
+def inertia_of(results: Results) -> Lanes:
+    """Inertia of the discs, from the energy that they store [kg m2]."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(2 * results["stored_energy"] / np.square(results["speed"]))
+
+
 def bearing_drag(build: Builds, *, rotor_mass: Lanes, thrust: Array = 0.0) -> Lanes:
     """Torque of both bearings together [N m]; one of them takes the thrust [N]."""
     bearing = bearing_values(build["bearing"])
