@@ -110,11 +110,8 @@ def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, s
     whole = finish(study, ranked(front, study.aims))
     meets = (violations(whole, with_standing(study.all_limits)) == 0).all(axis=1)
     lost = whole["design"][~meets].astype(int).tolist()
-    left = rows(whole, meets) if meets.any() else {}
-    return Proof(
-        ranked(left, study.aims) if lost and left else left,
-        {**fallen, **dict.fromkeys(lost, FAILS)},
-    )
+    left = ranked(rows(whole, meets), study.aims) if meets.any() else {}
+    return Proof(left, {**fallen, **dict.fromkeys(lost, FAILS)})
 
 
 def _more(results: Results, more: Results) -> Results:

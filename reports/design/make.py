@@ -1,6 +1,7 @@
 """From a run folder to the build sheet or the bench plan of one of its designs."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -36,7 +37,12 @@ def sheet_of_run(
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     """Make the files of a design's bench plan; see `design_of_run`."""
-    return design_of_run(folder, design, write_plan)
+
+    def write(data: BuildData) -> Mapping[str, str]:
+        telling = telling_test(data.study, data.front, data.row)
+        return write_plan(replace(data, telling=telling))
+
+    return design_of_run(folder, design, write)
 
 
 def design_of_run(
@@ -77,7 +83,6 @@ def design_of_run(
         roles=tuple(role for role in ROLES if roles.get(role) == row),
         readings=bench_readings(study, front, row),
         locked=locked_readings(study, front, row),
-        telling=telling_test(study, front, row),
         provenance={
             "Study hash": provenance.study_hash[:16],
             "Run": f"{folder.name}, started {state.started}",

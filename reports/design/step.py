@@ -177,22 +177,20 @@ def _context(file: _File) -> str:
 
 def _solid(file: _File, part: Flat, top: float) -> str:
     """Extrude a part from level 0 to its upper face."""
-    bottom = 0.0
     outer, *holes = (_edges(outline) for outline in (part.outside, *part.inside))
     # Metal lies at the left of every edge.
     loops = [_directed(outer, counterclockwise=True)]
     loops += [_directed(hole, counterclockwise=False) for hole in holes]
     faces, lower, upper = list[str](), list[str](), list[str]()
     for edges in loops:
-        ends = [(edge.start, *_vertices(file, edge.start, bottom, top)) for edge in edges]
+        ends = [(edge.start, *_vertices(file, edge.start, top)) for edge in edges]
         walls = [
-            file.curve(below, above, file.line((*at, bottom), (0, 0, 1)))
-            for at, below, above in ends
+            file.curve(below, above, file.line((*at, 0), (0, 0, 1))) for at, below, above in ends
         ]
         around = list(pairwise([*range(len(edges)), 0]))
         floor, ceiling = list[str](), list[str]()
         for edge, (here, there) in zip(edges, around, strict=True):
-            for level, place, found in ((bottom, 1, floor), (top, 2, ceiling)):
+            for level, place, found in ((0.0, 1, floor), (top, 2, ceiling)):
                 geometry, same = _geometry(file, edge, level)
                 found.append(file.curve(ends[here][place], ends[there][place], geometry, same=same))
             loop = file.loop(
@@ -203,19 +201,19 @@ def _solid(file: _File, part: Flat, top: float) -> str:
                     (walls[here], False),
                 ]
             )
-            surface, same = _wall(file, edge, bottom)
+            surface, same = _wall(file, edge)
             faces.append(file.face([loop], surface, same=same))
         lower.append(file.loop((edge, False) for edge in reversed(floor)))
         upper.append(file.loop((edge, True) for edge in ceiling))
-    for loops_of_face, level, up in ((lower, bottom, -1), (upper, top, 1)):
+    for loops_of_face, level, up in ((lower, 0.0, -1), (upper, top, 1)):
         plane = file.add(f"PLANE('',{file.axes((0, 0, level), (0, 0, up), (1, 0, 0))})")
         faces.append(file.face(loops_of_face, plane))
     shell = file.add(f"CLOSED_SHELL('',({','.join(faces)}))")
     return file.add(f"MANIFOLD_SOLID_BREP({_text(part.name)},{shell})")
 
 
-def _vertices(file: _File, at: Point, bottom: float, top: float) -> tuple[str, str]:
-    return file.vertex(*at, bottom), file.vertex(*at, top)
+def _vertices(file: _File, at: Point, top: float) -> tuple[str, str]:
+    return file.vertex(*at, 0), file.vertex(*at, top)
 
 
 def _geometry(file: _File, edge: Edge, level: float) -> tuple[str, bool]:
@@ -226,12 +224,12 @@ def _geometry(file: _File, edge: Edge, level: float) -> tuple[str, bool]:
     return file.add(f"CIRCLE('',{axes},{edge.radius:.9f})"), edge.sweep > 0
 
 
-def _wall(file: _File, edge: Edge, level: float) -> tuple[str, bool]:
+def _wall(file: _File, edge: Edge) -> tuple[str, bool]:
     """Surface that an edge sweeps, and whether it faces out of the metal."""
     if isinstance(edge, Line):
         x, y = _way(edge)
-        return file.add(f"PLANE('',{file.axes((*edge.start, level), (y, -x, 0), (0, 0, 1))})"), True
-    axes = file.axes((*edge.centre, level), UP, AHEAD)
+        return file.add(f"PLANE('',{file.axes((*edge.start, 0), (y, -x, 0), (0, 0, 1))})"), True
+    axes = file.axes((*edge.centre, 0), UP, AHEAD)
     return file.add(f"CYLINDRICAL_SURFACE('',{axes},{edge.radius:.9f})"), edge.sweep > 0
 
 
