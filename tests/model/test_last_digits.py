@@ -26,11 +26,11 @@ def moved(name: str, n_builds: int) -> tuple[int, NDArray[np.float64]]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_last_digit_of_the_speed_moves_nothing(name: str) -> None:
-    # Builds near the limit of the throw and of choking change sides, four in 3,000 at most. Where a
-    # hollow core is near the hub, the search ends elsewhere within its tolerance.
+    # A build on the limit of the throw or of choking changes sides, and where a hollow core is near
+    # the hub, the search ends elsewhere within its tolerance.
     flips, moves = moved(name, 3000)
     assert moves.size > 1000
-    assert flips <= 4
+    assert flips <= 1
     assert np.sum(moves > 1e-6) <= 1
     assert np.mean(moves < 1e-9) > 0.996
 
@@ -39,6 +39,6 @@ def test_a_last_digit_of_the_speed_moves_nothing(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_a_last_digit_of_the_speed_moves_hardly_any_of_very_many(name: str) -> None:
     flips, moves = moved(name, 20_000)
-    assert flips <= 4
-    assert np.sum(moves > 1e-6) <= 2
+    assert flips <= 1
+    assert np.sum(moves > 1e-6) <= 1
     assert np.mean(moves < 1e-9) > 0.999

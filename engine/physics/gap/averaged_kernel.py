@@ -26,14 +26,14 @@ from engine.physics.gap.turbulence_kernel import turbulent_weight
 
 CHOKED_RADIAL_MACH = 0.95
 """Radial Mach number above which the gap counts as choked."""
-TWICE = 4
-"""One over the share of the steps, from the rim on, that are solved twice: profiles change fast."""
 LEADING = 0.025
 """Relative swirl over disc speed at which `lead` is a half."""
 NARROW, WIDE = 100.0, 196.0
 """Squares of the Ekman parameter by the faster of disc and fluid at the rim. Up to the first value
-the first profiles of fluid faster than the discs never oscillate, from the second on they may, and
-turbulent flow is stepped by differences over one step."""
+turbulent flow is stepped like any other, from the second on by differences over one step."""
+HIT, MISSED = 1e-4, 1e-2
+"""Square of what an inflow is found off the expected one. Up to the first value the step is solved
+again with what was found, from the second on with the middle of both."""
 TINY = 1e-12
 """Keeps a divisor from being 0."""
 UNRESOLVED = 0.15
@@ -316,11 +316,23 @@ def _enter(
 
 
 @inlined
+def _between(expected: Modes, found: Modes) -> Modes:
+    """Profiles to solve a step with once more: those found, or the middle where they are far off.
+
+    Solved again with what was found, a step swings about its solution where the inflow nearly
+    reverses, and multiplies a difference by some ten.
+    """
+    one, two = found.a1 - expected.a1, found.a2 - expected.a2
+    share = (one * one + two * two - HIT) / (MISSED - HIT)
+    share = 1 - min(max(share, 0.0), 1.0) / 2
+    return combined(1 - share, expected, share, found)
+
+
+@inlined
 def _step(
     rules: Turbulence,
     straight: float,
     curved: float,
-    twice: bool,
     work: Lanes,
     p: Lanes,
     states: Lanes,
@@ -330,11 +342,10 @@ def _step(
 
     Backward differences along eta (Gear 1971, Numerical Initial Value Problems, table 11.1, from
     memory): over one step, over two steps where `straight` is 1, over three where `curved` is 1 too
-    and profiles do not oscillate (`third` is the weight of the third). The first profiles of fluid
-    faster than the discs in narrow gaps never do. In wide gaps turbulent ones do unless stepped
-    singly: a last digit of the input then moved the matched point.
+    and profiles do not oscillate (`third` is the weight of the third). In wide gaps turbulent ones
+    do unless stepped singly: a last digit of the input then moved the matched point.
 
-    `twice` solves the step once more with its own result.
+    Each step is solved three times, each time with the result of the last.
     """
     # Last three profiles; `lead` is 1 where the fluid turns faster than the discs.
     channel, length = _channel_at(work, i), work[_LENGTH, i]
@@ -344,7 +355,7 @@ def _step(
     lead = last.b0 * curve * curve / (2 * LEADING * channel.omega + TINY)
     lead = min(max(lead, 0.0), 1.0)
     third, weight = steadiness(last, before, earlier), work[_WEIGHT, i]
-    third = curved * (max(third, lead * work[_NARROW, i]) if twice else third)
+    third *= curved
     steady = 1 - (1 - work[_NARROW, i]) * work[_TURBULENCE, i]
     third, straight = third * steady, straight * steady
     # Profiles expected by extrapolation, and the known part of the backward difference.
@@ -359,8 +370,9 @@ def _step(
     growth = (there.density - work[_DENSITY, i]) / length
     forces = _forces(rules, channel, there, growth, lead)
     modes = implicit_step(forces, rate, carried, expected)
-    if twice:
-        modes = implicit_step(forces, rate, carried, modes)
+    expected = _between(expected, modes)
+    modes = implicit_step(forces, rate, carried, expected)
+    modes = implicit_step(forces, rate, carried, _between(expected, modes))
     _keep_modes(work, _EARLIER, i, before)
     _keep_modes(work, _BEFORE, i, last)
     _keep_modes(work, _LAST, i, modes)
@@ -418,12 +430,8 @@ def march_pack(
         # States there; then profiles, pressure and moments of each lane.
         _heads(record, work, p, h, states)
         straight, curved = 1.0 if k > 1 else 0.0, 1.0 if k > 2 else 0.0
-        if k * TWICE <= steps:
-            for i in range(PACK):
-                _step(rules, straight, curved, True, work, p, states, i)
-        else:
-            for i in range(PACK):
-                _step(rules, 1.0, 1.0, False, work, p, states, i)
+        for i in range(PACK):
+            _step(rules, straight, curved, work, p, states, i)
     # Exit: swirl, largest numbers, and the state with the profiles of the last station.
     for i in range(PACK):
         rim, bore, omega = given[5, i], given[6, i], given[7, i]

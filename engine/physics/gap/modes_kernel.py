@@ -24,7 +24,7 @@ SINGULAR = 0.1
 """Least determinant of the two equations of the inflow, over its two products without their signs.
 Where it would be less, as reversed flow leads ahead, the inflow goes as far as this, not on through
 infinity to the other side."""
-STEADY, OSCILLATING = 0.1, 0.6
+STEADY, OSCILLATING = 0.8, 1.2
 """Squared difference of the last two changes of an inflow over the sum of their squares. Up to the
 first value profiles are extrapolated from three steps, from the second on from two."""
 STILL = 1e-12
