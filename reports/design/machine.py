@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from engine.catalogue import materials
 from engine.columns import COLUMNS
 from engine.model.shaft_layout import CARRIER_PLATE, CLAMP_THICKNESS, COVER_PLATE, END_PLATE
-from reports.design.carriers import TAP_DRILL, carrier_plate
+from reports.design.carriers import ARMS, TAP_DRILL, carrier_plate
 from reports.design.casing import Casing
 from reports.design.facts import BuildFacts
 from reports.design.outlines import Circle, Flat, Outline, Part
@@ -127,7 +127,10 @@ def _carriers(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:
             screws=carrier_screws(facts),
             ports=free,
         )
-        remark = "bore the middle hole on a lathe; tap the holes around it, and the feet"
+        remark = (
+            f"drill the {ARMS} holes of {TAP_DRILL:g}, too fine to cut, and tap them and the feet; "
+            "bore the middle hole on a lathe"
+        )
         yield Plate(part, 1e3 * CARRIER_PLATE, (level,), PLATE, TAP_DRILL, remark)
 
 

@@ -7,7 +7,7 @@ from reports.design.drawings.lathe import TurnedDrawing
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.part_drawings import general, plain
-from reports.design.turned_parts import LAND, TurnedPart, section
+from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, section
 from reports.kit.quantities import bare
 
 RUN_OUT = "0.01"
@@ -107,7 +107,10 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
             "A and B are the seats of the bearings. Turn all seats in one setting between centres. "
             "Undercut corners (ISO 18388, F) so that bearing, clamp and nut lie flat."
         ),
-        f"The stack goes on from the end of the drive, against the flange. {held}".strip(),
+        (
+            f"Both ends {chamfer_of(size['drive seat']):g} × 45°. The stack goes on from the end "
+            f"of the drive, against the flange. {held}"
+        ).strip(),
     )
     return _drawing(
         made,

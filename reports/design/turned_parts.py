@@ -29,8 +29,8 @@ STEEL = "steel 11SMn30 (EN 10277) or alike"
 LIGHT = "aluminium EN AW-6082 (EN 573-3) or alike"
 LAND, LAND_SHARE, LAND_HEIGHT = 0.5, 1 / 3, 1.0
 """Widest land of a collar [mm], most of its pitch, and height over the ring between [mm]."""
-CHAMFER, CHAMFER_SHARE = 0.5, 0.06
-"""Of the ends of turned parts [mm], and most of it over a shaft's diameter."""
+CHAMFER, SMALL_CHAMFER, SMALL = 0.5, 0.1, 6.0
+"""Of the ends of turned parts, and of those thinner than this [mm]."""
 NUT = 0.8
 """Height of a nut over its thread: ISO 4032, rounded."""
 ACROSS = {5.0: 8.0, 6.0: 10.0, 8.0: 13.0}
@@ -124,7 +124,7 @@ def shaft_profile(facts: BuildFacts) -> tuple[Point, ...]:
         (float(diameter), float(low), float(high))
         for diameter, low, high in zip(diameters, edges[:-1], edges[1:], strict=True)
     ]
-    return chamfered(rings(sections), _chamfer(sections[0][0]))
+    return chamfered(rings(sections), chamfer_of(sections[0][0]))
 
 
 def carrier_screws(facts: BuildFacts) -> float:
@@ -349,5 +349,6 @@ def _height(facts: BuildFacts) -> float:
     return 1e3 * facts.number("stack_height")
 
 
-def _chamfer(diameter: float) -> float:
-    return min(CHAMFER, CHAMFER_SHARE * diameter)
+def chamfer_of(diameter: float) -> float:
+    """Give the chamfer of the ends of a shaft; both in mm."""
+    return CHAMFER if diameter >= SMALL else SMALL_CHAMFER

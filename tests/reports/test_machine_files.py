@@ -328,6 +328,55 @@ def test_the_shaft_hole_is_cut_small_and_the_drawing_gives_both_sizes(
         assert "ream H7 (+0.0" in drawing
 
 
+def test_every_dxf_has_closed_outlines_and_no_doubles(files: Mapping[str, str]) -> None:
+    for name in (name for name in files if name.endswith(".dxf")):
+        document = read(io.StringIO(files[name]))
+        assert document.audit().errors == []
+        found = set[Any]()
+        for entity in document.modelspace():
+            if entity.dxftype() == "CIRCLE":
+                key: Any = (*entity.dxf.center.round(3), round(entity.dxf.radius, 3))
+            else:
+                assert entity.closed  # type: ignore[attr-defined]
+                corners = entity.get_points()  # type: ignore[attr-defined]
+                key = tuple((round(x, 3), round(y, 3)) for x, y, *_ in corners)
+                assert len(set(key)) == len(key)
+            assert key not in found
+            found.add(key)
+
+
+def test_dowels_are_cut_small_and_let_no_plate_go_on_turned_over(facts: BuildFacts) -> None:
+    casing = facts.casing
+    assert casing is not None
+    dowels = casing.holes[casing.bolts :]
+    cut = as_cut(casing.side_ring, casing)
+    radii = sorted(edge.radius for edge in cut.inside[1:] if not isinstance(edge, Outline))
+    assert radii[:2] == pytest.approx([casing.bolt_size / 2 - REAM_ALLOWANCE / 2] * 2)
+    # Turned over about any axis that brings the dowels onto each other, the bolts do not meet.
+    one, two = (math.atan2(*hole.centre[::-1]) for hole in dowels)
+    pitch = math.tau / casing.bolts
+    met = abs(math.remainder(one + two, pitch))
+    assert met > math.radians(2)
+    # Nor turned round: no turn but a whole one brings dowels onto dowels.
+    assert abs(math.remainder(2 * (one - two), math.tau)) > math.radians(5)
+
+
+@pytest.mark.parametrize("nozzles", [1, 2, 3, 4])
+def test_arms_leave_the_ports_of_the_supply_free(sheet_data: BuildData, nozzles: int) -> None:
+    front = {**sheet_data.front, "nozzle_count": np.array([float(nozzles)])}
+    facts = build_facts_of(replace(sheet_data, front=front))
+    assert facts.casing is not None
+    plate = next(plate for plate in plates_of(facts) if plate.name == "free-end plate")
+    openings = [edge for edge in plate.part.inside if isinstance(edge, Outline)]
+    assert len(openings) == 3
+    port = facts.casing.supply_plate.inside[-1]
+    assert not isinstance(port, Outline)
+    points = np.array([e.start for edge in openings for e in edge.edges])
+    apart_from = np.hypot(*(points - port.centre).T)
+    assert port.radius == facts.casing.port_drill / 2
+    assert apart_from.min() > port.radius
+
+
 def test_the_older_dxf_holds_the_same_closed_outlines(facts: BuildFacts) -> None:
     part = as_cut(plates_of(facts)[0].part)
     document = read(io.StringIO(dxf_of(part, {}, version="R12")))
