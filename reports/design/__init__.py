@@ -5,8 +5,8 @@ Outlines are plain data: of flat parts (`outlines`, `casing`, `carriers`) and tu
 come solids (`step`), cuts (`drawings.dxf`) and sheets (`drawing_set`), which are put on paper once
 and written as SVG and as one PDF; tables and words make a page to print. What was decided, and why:
 
-- The casing is a sandwich of flat plates on through bolts, and a bearing sits in a turned carrier in
-  a plate of its own: a cutter, a lathe and a drill press make all of it.
+- The casing is a sandwich of flat plates on through bolts; a bearing sits in a turned carrier
+  in a plate of its own: a cutter, a lathe and a drill press make all of it.
 - A part is cut at its size less what is reamed, and a thread is drawn as its cylinder.
 - The web of a disc. The model knows only the share of the exhaust that is blocked. The sheet draws
   the web that blocks just that share: a hub and straight spokes, shaped as in

@@ -7,7 +7,7 @@ from reports.design import drawing_wording
 from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
 from reports.design.casing import CONVERGING, Casing
 from reports.design.drawings.dimensions import Callout, Control
-from reports.design.drawings.flat import DetailDrawing, FlatDrawing
+from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
 from reports.design.drawings.frames import Block
 from reports.design.facts import BuildFacts, general_tolerance
 from reports.design.fits import limits
@@ -272,27 +272,34 @@ def nozzle_drawing(facts: BuildFacts, casing: Casing, block: Block) -> DetailDra
     land = (nozzle.land_start + nozzle.throat_end) / 2
     opening = (nozzle.narrowing + nozzle.land_start) / 2
     slope = (inner + (nozzle.inlet + nozzle.throat) / 2, opening)
-    found = [
+    whole = [
         Callout(f"R{plain(nozzle.plenum)}", "plenum", (across + nozzle.plenum, along), "right"),
         Callout(f"{math.degrees(CONVERGING):.0f}°", "outer wall", slope, "right"),
-        Callout(
-            f"{plain(nozzle.throat)} ±5 %",
-            "throat",
-            (inner, land),
-            "left",
-            over=(inner + nozzle.throat, land),
-        ),
         Callout(plain(across), "plenum, across", (across, along), "left"),
-        Callout(plain(-along), "plenum, along", (across, start), "left"),
+        Callout(plain(-along), "plenum, along", (across, along), "left"),
+    ]
+    throat = inner + nozzle.throat
+    close = [
+        Callout(f"{plain(nozzle.throat)} ±5 %", "throat", (inner, land), "left", (throat, land)),
+        Callout(
+            plain(nozzle.land * nozzle.throat),
+            "parallel",
+            (throat, nozzle.throat_end),
+            "right",
+            (throat, nozzle.land_start),
+        ),
+        Callout("Ra 0.8", "both walls", (inner, nozzle.land_start), "left"),
     ]
     if nozzle.exit > nozzle.throat:
         at = (nozzle.offset + nozzle.exit / 2, nozzle.mouth)
-        found.append(Callout(f"{plain(nozzle.exit)} ±5 %", "mouth", at, "right"))
+        whole.append(Callout(f"{plain(nozzle.exit)} ±5 %", "mouth", at, "right"))
+    wide = 0.75 * nozzle.land * nozzle.throat + nozzle.throat
     return DetailDrawing(
         part=casing.nozzle_plate,
-        centre=(across, (start + end) / 2),
-        radius=1.15 * (end - start) / 2,
-        marks=tuple(found),
+        pieces=(
+            Piece("A", (across, (start + end) / 2), 1.15 * (end - start) / 2, 44.0, whole),
+            Piece("B", (inner + nozzle.throat / 2, land), wide, 25.0, close),
+        ),
         notes=drawing_wording.nozzle_notes(facts, casing),
         block=block,
         description=f"Drawing of a nozzle, throat {plain(nozzle.throat)} mm",

@@ -73,7 +73,8 @@ def test_a_sheet_is_a_page_with_drawings_and_outlines(
     steps = [name for name in files if name.endswith(".step")]
     assert steps == ["machine.step", *(f"{name}.step" for name in turned)]
     assert {"order.csv", "turned.csv", "parts.csv"} < set(files)
-    assert files["sheet.html"].count("<svg") == len(drawn) + 1  # the nozzle is seen in a window
+    # The nozzle is seen in two windows, each a drawing inside its drawing.
+    assert files["sheet.html"].count("<svg") == len(drawn) + 2
     assert files["disc.dxf"].rstrip().endswith("EOF")
     pdf = made["drawings.pdf"]
     assert isinstance(pdf, bytes)

@@ -17,8 +17,6 @@ from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 
 WIDEST = 106.0
 """Width of a part on paper [mm]."""
-WINDOW = 54.0
-"""Half the width of a detail [mm on paper]."""
 TOP = 6.0
 SAMPLES = 24
 
@@ -50,14 +48,24 @@ class FlatDrawing:
 
 
 @dataclass(frozen=True)
-class DetailDrawing:
-    """A square piece of a flat part, drawn larger on a sheet of its own."""
+class Piece:
+    """A square piece of a part, drawn larger."""
 
-    part: Flat
+    letter: str
     centre: Point
     radius: float
-    """Half the width of the piece [mm]."""
+    """Half its width [mm]."""
+    half: float
+    """Half the width that it may have on paper [mm]."""
     marks: Sequence[Callout]
+
+
+@dataclass(frozen=True)
+class DetailDrawing:
+    """Pieces of a flat part on a sheet of their own, each larger than the one before."""
+
+    part: Flat
+    pieces: Sequence[Piece]
     notes: Sequence[str]
     block: Block
     description: str
@@ -87,26 +95,43 @@ def flat_sheet(drawing: FlatDrawing) -> Paper:
 
 
 def detail_sheet(drawing: DetailDrawing) -> Paper:
-    """Draw a piece of a flat part on a sheet of its own."""
-    scale = scale_for(drawing.radius, WINDOW)
-    (x, y), middle = drawing.centre, (SHEET_WIDTH / 2, TOP + WINDOW)
-    paper = sheet(drawing.description)
-    frame = Frame((middle[0] - scale * x, middle[1] + scale * y), scale)
-    half = scale * drawing.radius
-    window = (middle[0] - half, middle[1] - half, 2 * half, 2 * half)
-    paper.window = window
-    paper.face(drawing.part, frame)
-    for start, end in drawing.axes:
-        paper.line(frame.at(start), frame.at(end), AXIS)
-    paper.window = None
-    paper.box(window, FINE)
-    shifted = [
-        replace(mark, at=_off(mark.at, (x, y)), over=mark.over and _off(mark.over, (x, y)))
-        for mark in drawing.marks
-    ]
-    callouts(paper, shifted, Frame(middle, scale), half, half)
-    finish(paper, replace(drawing.block, scale=scale_text(scale)), drawing.notes)
+    """Draw pieces of a flat part on a sheet of their own."""
+    paper, top = sheet(drawing.description), TOP
+    frames = []
+    for piece in drawing.pieces:
+        scale = scale_for(piece.radius, piece.half)
+        (x, y), half = piece.centre, scale * piece.radius
+        middle = (SHEET_WIDTH / 2, top + half)
+        frame = Frame((middle[0] - scale * x, middle[1] + scale * y), scale)
+        window = (middle[0] - half, middle[1] - half, 2 * half, 2 * half)
+        paper.window = window
+        paper.face(drawing.part, frame)
+        for start, end in drawing.axes:
+            paper.line(frame.at(start), frame.at(end), AXIS)
+        paper.window = None
+        paper.box(window, FINE)
+        told = f"{piece.letter} ({scale_text(scale)})"
+        paper.text(told, (window[0] + 1.5, window[1] + 4.5))
+        for wider in frames[-1:]:
+            _mark(paper, wider, piece)
+        shifted = [
+            replace(mark, at=_off(mark.at, (x, y)), over=mark.over and _off(mark.over, (x, y)))
+            for mark in piece.marks
+        ]
+        callouts(paper, shifted, Frame(middle, scale), half, half)
+        frames.append(frame)
+        top += 2 * half + 5
+    scale = scale_text(frames[0].scale)
+    finish(paper, replace(drawing.block, scale=scale), drawing.notes)
     return paper
+
+
+def _mark(paper: Paper, frame: Frame, piece: Piece) -> None:
+    """Mark a piece where it is in a wider view."""
+    x, y = frame.at(piece.centre)
+    size = frame.scale * piece.radius
+    paper.box((x - size, y - size, 2 * size, 2 * size), Pen(colour=SOFT))
+    paper.text(piece.letter, (x + size + 1, y + size + 1), colour=SOFT)
 
 
 def reach_of(part: Flat) -> float:
