@@ -97,7 +97,7 @@ def flat_sheet(drawing: FlatDrawing) -> Paper:
 def detail_sheet(drawing: DetailDrawing) -> Paper:
     """Draw pieces of a flat part on a sheet of their own."""
     paper, top = sheet(drawing.description), TOP
-    frames = []
+    frames: list[Frame] = []
     for piece in drawing.pieces:
         scale = scale_for(piece.radius, piece.half)
         (x, y), half = piece.centre, scale * piece.radius
@@ -121,8 +121,8 @@ def detail_sheet(drawing: DetailDrawing) -> Paper:
         callouts(paper, shifted, Frame(middle, scale), half, half)
         frames.append(frame)
         top += 2 * half + 5
-    scale = scale_text(frames[0].scale)
-    finish(paper, replace(drawing.block, scale=scale), drawing.notes)
+    widest = scale_text(frames[0].scale)
+    finish(paper, replace(drawing.block, scale=widest), drawing.notes)
     return paper
 
 
