@@ -389,7 +389,8 @@ def show_queue(
 def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
     """Say which files a build sheet or a bench plan consists of, and where they are."""
     first, *others = names
-    show_sentences(console, [f"Print {folder / first}; beside it {', '.join(others)}"])
+    named = others if len(others) < 10 else [*others[:5], f"{len(others) - 5} more"]
+    show_sentences(console, [f"Print {folder / first}; beside it {', '.join(named)}"])
     console.print(Text(CAUTION, style="dim"))
 
 

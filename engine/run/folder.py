@@ -223,7 +223,7 @@ def write_text(path: Path, name: str, text: str) -> Path:
     return path / name
 
 
-def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
+def write_build(path: Path, design: int, files: Mapping[str, str | bytes]) -> Path:
     """Write the files of a build sheet into a run folder, all or none; give their folder.
 
     Raises
@@ -241,7 +241,10 @@ def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
             msg = f"{folder / min(others)}: is not part of this sheet and would be lost;"
             msg += " move it to another place"
             raise RunFolderError(msg)
-        replace_folder(folder, {name: text.encode() for name, text in files.items()})
+        written = {
+            name: made.encode() if isinstance(made, str) else made for name, made in files.items()
+        }
+        replace_folder(folder, written)
     return folder
 
 

@@ -3,7 +3,9 @@
 The nozzle plate is as thick as the stack. Its passages are cut through it: from a round plenum a
 straight inner wall, tangent to the flow, and an outer wall that converges to the throat; then the
 land, where both are parallel, and the mouth in the casing bore. A side ring on either side of it is
-as thick as the side gap. End plates close the sandwich, and bolts outside of every plenum hold it.
+as thick as the side gap. End plates close the sandwich, and bolts outside of every plenum hold it;
+two dowels, rods ground to size, keep its plates true to each other. A ring on an end clamp, the
+collar, runs in the hole of an end plate.
 
 The axis of a jet misses the shaft's axis by the radius of the rim times the cosine of the inlet
 angle. That offset is the one dimension of a nozzle that cannot be misread: the angle is another one
@@ -14,20 +16,24 @@ The inner wall stays straight: with a taper it would cut into the casing bore.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from engine.model.shaft_layout import COLLAR_WALL
 from engine.physics.flow.geometry import mouth_depth
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 
-END_PLATE = 12.0
-"""Thickness of an end plate [mm]; common practice, no source."""
 CONVERGING, DIVERGING = math.radians(25), math.radians(5)
 """Angle of the outer wall before and behind the throat [rad]; common practice, no source."""
 WALL = 4.0
 """Least metal between plenum, bolts and outside [mm]."""
-BOLTS = ((80.0, 5.5, "M5"), (180.0, 6.6, "M6"), (math.inf, 9.0, "M8"))
-"""Bolts up to this casing bore: through hole, ISO 273 medium, from memory [mm]; thread."""
+BOLTS = ((80.0, 5.5, 5.0), (180.0, 6.6, 6.0), (math.inf, 9.0, 8.0))
+"""Bolts up to this casing bore: through hole (ISO 273 medium, from memory), thread [mm]."""
+PORTS = (
+    *(("G 1/8", 8.8), ("G 1/4", 11.8), ("G 3/8", 15.25), ("G 1/2", 19.0), ("G 3/4", 24.5)),
+    *(("G 1", 30.75), ("G 1 1/4", 39.5), ("G 1 1/2", 45.25), ("G 2", 57.0)),
+)
+"""Pipe threads of ISO 228-1 and the drills for them, from memory [mm]."""
 APART = 45.0
 """Most distance between bolts along their circle [mm]."""
 FEWEST_BOLTS = 6
@@ -111,13 +117,30 @@ class Casing:
     """Radius of the casing bore."""
     outside: float
     """Outer radius of every plate."""
+    port: str
+    """Thread of the supply, in every hole of the supply plate above a plenum."""
+    port_drill: float
+    """Diameter of that hole before it is threaded."""
     bolt_circle: float
     """Radius of the circle of bolts."""
     bolt_hole: float
     """Diameter of a bolt's through hole."""
-    bolt: str
-    """Thread of a bolt."""
+    bolt_size: float
+    """Diameter of a bolt's thread, and of a dowel."""
     bolts: int
+    holes: tuple[Circle, ...]
+    """Of bolts and dowels, through every plate; the dowels' are the last two."""
+
+    @property
+    def bolt(self) -> str:
+        """Thread of a bolt."""
+        return f"M{self.bolt_size:g}"
+
+    @property
+    def seal_bore(self) -> float:
+        """Radius of the hole of an end plate, in which a collar runs."""
+        hole = self.end_plate.inside[0]
+        return hole.radius if isinstance(hole, Circle) else math.nan
 
 
 def casing(
@@ -150,34 +173,51 @@ def casing(
     )
     along, across = nozzle.plenum_at
     outermost = math.hypot(along, across) + nozzle.plenum
-    hole, thread = next((hole, thread) for most, hole, thread in BOLTS if 2 * bore <= most)
-    circle = outermost + WALL + hole / 2
+    hole, size = next((hole, size) for most, hole, size in BOLTS if 2 * bore <= most)
+    # A round diameter, which all that follows is counted from.
+    circle = math.ceil(2 * (outermost + WALL + hole / 2)) / 2
     n_bolts = max(FEWEST_BOLTS, math.ceil(math.tau * circle / APART))
     outside = math.ceil(circle + hole / 2 + WALL)
-    holes = tuple(
-        Circle(hole / 2, _turned((circle, 0.0), math.tau * place / n_bolts))
-        for place in range(n_bolts)
+    # Two dowels between bolts, the second off the middle: no plate goes on turned over.
+    holes = (
+        *_around(circle, hole, range(n_bolts), n_bolts),
+        *_around(circle, size, (0.5, n_bolts // 2 - 0.65), n_bolts),
     )
     turns = [math.tau * place / nozzle_count for place in range(nozzle_count)]
     edge, inner = Circle(outside), Circle(bore)
     ports = tuple(Circle(nozzle.plenum, _placed(nozzle.plenum_at, turn)) for turn in turns)
+    port, drill = min(PORTS, key=lambda port: abs(port[1] - 2 * nozzle.plenum))
+    threaded = tuple(replace(each, radius=drill / 2) for each in ports)
     _refuse_crowding(nozzle, turns)
     passages = Outline(tuple(_passages(nozzle, bore, turns)))
-    middle = Circle(exhaust_bore / 2 + seal_clearance)
+    middle = Circle(exhaust_bore / 2 + 1e3 * COLLAR_WALL + seal_clearance)
+    if middle.radius > disc_diameter / 2 - WALL:
+        msg = f"the exhaust, {exhaust_bore:.4g} mm, leaves no room for a collar on its end disc"
+        raise NoCasingError(msg)
     return Casing(
         nozzle_plate=Flat("nozzle plate", edge, (passages, *holes)),
         side_ring=Flat("side ring", edge, (inner, *holes)),
         supply_ring=Flat("supply ring", edge, (inner, *holes, *ports)),
         end_plate=Flat("end plate", edge, (middle, *holes)),
-        supply_plate=Flat("supply plate", edge, (middle, *holes, *ports)),
+        supply_plate=Flat("supply plate", edge, (middle, *holes, *threaded)),
         nozzle=nozzle,
+        port=port,
+        port_drill=drill,
         bore=bore,
         outside=outside,
         bolt_circle=circle,
         bolt_hole=hole,
-        bolt=thread,
+        bolt_size=size,
         bolts=n_bolts,
+        holes=holes,
     )
+
+
+def _around(
+    circle: float, diameter: float, places: Iterable[float], count: int
+) -> Iterable[Circle]:
+    for place in places:
+        yield Circle(diameter / 2, _turned((circle, 0.0), math.tau * place / count))
 
 
 def _nozzle(

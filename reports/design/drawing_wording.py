@@ -10,24 +10,16 @@ from reports.kit.quantities import THIN, number, quantity
 
 
 def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
-    """List the notes below the disc on its drawing."""
-    shop = facts.tolerances
+    """List the notes below the disc on its drawing: what no symbol says."""
     closing = " Make one more disc without openings, for the closed end." if facts.blanks else ""
     return (
+        "Cut the shaft hole undersize and ream it through the clamped stack: A is the reamed hole.",
         (
-            f"Rim within {mm(shop.lean)} of the plane of the hub; axial run-out at the rim at most "
-            f"{mm(shop.run_out)}, total reading."
-        ),
-        (
-            f"Rim off the shaft hole by at most {mm(shop.eccentricity)}. Cut the shaft hole "
-            "undersize and ream it through the clamped stack."
-        ),
-        (
-            f"Sheet {plus_minus(shop.thickness)}, taper of one disc at most {mm(shop.wedge)}. "
-            "No burrs; no corner sharper than drawn."
+            f"Taper of one disc at most {mm(facts.tolerances.wedge)}. No burrs; no corner sharper "
+            "than drawn."
         ),
         *_edge_notes(facts),
-        f"Mark the rolling direction beside the shaft hole. Other sizes: ISO 2768-1 f.{closing}",
+        f"Mark the rolling direction beside the shaft hole.{closing}",
     )
 
 
@@ -52,23 +44,26 @@ def _edge_notes(facts: BuildFacts) -> tuple[str, ...]:
 
 def spacer_notes(facts: BuildFacts, name: str) -> tuple[str, ...]:
     """List the notes below spacer or end clamp on its drawing."""
-    same = "Same shaft hole as the disc; the spokes lie on the spokes of the disc."
+    same = "A is the shaft hole, reamed with the discs; the spokes lie on those of the disc."
     if name == "end clamp":
         return (
-            "The outline of the spacer, thick. One at each end of the stack.",
-            f"Flat, no burrs. {same} Other sizes: ISO 2768-1 f.",
+            (
+                "The outline of the spacer, thick. One at each end of the stack. Where a collar "
+                "sits on it, turn the tips on the shaft to p6 for the collar's bore."
+            ),
+            f"Flat, no burrs. {same}",
         )
     return (
         (
             f"Its thickness is the gap: {of(facts, 'gap')} {plus_minus(facts.tolerances.spacer)}. "
             "Measure every spacer; reject those outside."
         ),
-        f"Flat, no burrs. {same} Other sizes: ISO 2768-1 f.",
+        f"Flat, no burrs. {same}",
     )
 
 
-def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...]:
-    """List the notes below a plate of the casing on its drawing."""
+def nozzle_notes(facts: BuildFacts, casing: Casing) -> tuple[str, ...]:
+    """List the notes below the enlarged nozzle."""
     nozzle = casing.nozzle
     at_bore = math.degrees(math.acos(nozzle.offset / casing.bore))
     form = (
@@ -82,30 +77,62 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
         if facts.word("nozzle_entry") == "rounded"
         else "Leave the throat's entry sharp."
     )
+    rim = facts.number("disc_diameter") * 500
+    outside = (
+        (
+            (
+                f"A part of each jet passes outside the rim: its outer edge is "
+                f"{_offset(nozzle.offset + nozzle.exit / 2)} from the shaft's axis, the rim at "
+                f"{_offset(rim)}."
+            ),
+        )
+        if nozzle.offset + nozzle.exit / 2 > rim
+        else ()
+    )
+    return (
+        (
+            f"The axis of each jet passes the shaft's axis at {_offset(nozzle.offset)}: make "
+            f"that dimension. The jet then meets the rim at {of(facts, 'inlet_angle')} from "
+            f"its tangent and the casing bore at {at_bore:.1f}°."
+        ),
+        *outside,
+        (
+            "Inner wall straight; outer wall "
+            f"{math.degrees(CONVERGING):.0f}° to the throat, which is parallel for "
+            f"{number(nozzle.land * nozzle.throat)}{THIN}mm. {form} {entry}"
+        ),
+        "Throat by wire erosion or slitting saw. Both dimensions of the plenum from the axes.",
+    )
+
+
+def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...]:
+    """List the notes below a plate of the casing on its drawing."""
+    nozzles = round(facts.number("nozzle_count"))
+    many = f" The {nozzles} nozzles stand evenly around." if nozzles > 1 else ""
+    jet = casing.nozzle.offset
+    rods = "Bolts do not locate: ream the dowels' holes through all plates together."
+    feet = (
+        f"Two M6, 16 deep, in the foot, {0.5 * casing.outside:.0f}{THIN}mm either side. {rods} "
+        "Bore the middle hole after reaming, true to the casing bore."
+    )
     notes = {
         "nozzle plate": (
             (
-                f"The axis of each jet passes the shaft's axis at {_offset(nozzle.offset)}: make "
-                f"that dimension. The jet then meets the rim at {of(facts, 'inlet_angle')} from "
-                f"its tangent and the casing bore at {at_bore:.1f}°."
-            ),
-            (
-                "Discs turn counterclockwise as drawn. Inner wall of a nozzle straight; outer wall "
-                f"{math.degrees(CONVERGING):.0f}° to the throat, which is parallel for "
-                f"{number(nozzle.land * nozzle.throat)}{THIN}mm. {form} {entry}"
-            ),
-            (
-                "As thick as the clamped stack: measure that first. Throat by wire erosion or "
-                "slitting saw. Other sizes: ISO 2768-1 f."
+                f"Discs turn counterclockwise as drawn.{many} The nozzle is drawn on the next "
+                f"sheet: its axis passes the shaft's at {_offset(jet)}. As thick as the clamped "
+                f"stack: measure that first. {rods}"
             ),
         ),
-        "supply ring": ("As thick as the side gap. Between nozzle plate and supply plate.",),
-        "side ring": ("As thick as the side gap. Between nozzle plate and the plate behind.",),
-        "supply plate": ("The supply enters by the plenums' holes. Thread them for its fittings.",),
-    }.get(name, ())
+        "supply ring": (
+            f"As thick as the side gap. Between nozzle plate and supply plate. {rods}",
+        ),
+        "side ring": (f"As thick as the side gap. Behind the nozzle plate. {rods}",),
+        "supply plate": (f"The supply enters by the threaded holes. {rods}",),
+        "free-end plate": (feet,),
+        "drive-end plate": (feet,),
+    }.get(name, (rods,))
     return (
         *notes,
-        "Bore round and true to the bearings; plates located by two dowels, bolts do not locate.",
         (
             "Drawn for the flow only. Strength under pressure, and what holds the pieces of a "
             "burst disc, are not computed here: have them checked."

@@ -11,6 +11,7 @@ from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_s
 from engine.columns import COLUMNS
 from engine.model.clamping import Clamping, clamping
 from engine.model.locked_rotor import BREAKAWAY
+from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout
 from engine.model.validity import rechecked
 from engine.model.warp import Warp, warp
 from engine.physics.machine.rotor import annulus_mass
@@ -21,8 +22,6 @@ from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
 from reports.run.search_facts import Table, row_of
 
-CLAMP_THICKNESS = 5e-3
-"""Of the end clamps [m], much stiffer than any disc; common practice, no source."""
 GENERAL = (
     (6.0, 0.05),
     (30.0, 0.1),
@@ -172,6 +171,8 @@ class BuildFacts:
     masses: Masses
     clamp: Clamping
     warp: Warp
+    layout: ShaftLayout
+    """Shaft, what it carries and what carries it: one lane."""
     span: float
     """Between the middles of the bearings [m]."""
     bearing: Bearing
@@ -187,6 +188,10 @@ class BuildFacts:
     def number(self, key: str) -> float:
         """One number of the design, SI."""
         return float(self.candidate.values[key])
+
+    def laid(self, name: str) -> float:
+        """One length of the layout, in mm."""
+        return float(COLUMNS["gap"].to_drawing(getattr(self.layout, name)[0]))
 
     def drawn(self, key: str) -> float:
         """Give a dimension to be made, SI: never what a fit found in its place."""
@@ -213,7 +218,9 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     fit = data.study.fit
     housing, no_casing = _casing(values, size | dict(fit.drawn if fit is not None else {}))
     tolerances = _tolerances(str(values["process"]), size)
-    span = size["stack_height"] + 2 * size["bearing_allowance"]
+    made = {**values, **(fit.drawn if fit else {})}
+    lane = {key: np.array([value]) for key, value in made.items()}
+    layout = shaft_layout(lane, height=lane["stack_height"])
     readings, locked = _readings(data.readings), _locked(data.locked)
     return BuildFacts(
         study=data.study,
@@ -249,7 +256,8 @@ def build_facts_of(data: BuildData) -> BuildFacts:
             clamp_thickness=CLAMP_THICKNESS,
         ),
         warp=warp(values),
-        span=span,
+        layout=layout,
+        span=float(layout.span[0]),
         bearing=bearings()[str(values["bearing"])],
         readings=readings,
         locked=locked,

@@ -1,7 +1,7 @@
 """The flat parts of a design, each with its thickness, its pieces and where they are.
 
 Level 0 is the lower face of the stack; lengths in mm. The supply comes in at the lower side, where
-an exhaust leaves too. Shaft, collars, bearings and what carries them are not here.
+an exhaust leaves too; the drive is at the upper side.
 """
 
 import math
@@ -10,15 +10,16 @@ from dataclasses import dataclass, replace
 
 from engine.catalogue import materials
 from engine.columns import COLUMNS
-from reports.design.casing import END_PLATE, Casing
-from reports.design.facts import CLAMP_THICKNESS, BuildFacts
-from reports.design.outlines import Circle, Flat, Part
+from engine.model.shaft_layout import CARRIER_PLATE, CLAMP_THICKNESS, COVER_PLATE, END_PLATE
+from reports.design.carriers import ARMS, TAP_DRILL, carrier_plate
+from reports.design.casing import Casing
+from reports.design.facts import BuildFacts
+from reports.design.outlines import Circle, Flat, Outline, Part
 from reports.design.step import Product
+from reports.design.turned_parts import carrier_levels, carrier_screws
 
 REAM_ALLOWANCE = 0.2
 """Diameter left in the shaft hole for reaming [mm]; common practice, no source."""
-COVER_PLATE = 6.0
-"""Thickness of the plate that closes an end without an exhaust [mm]; common practice, no source."""
 ROOM = 1.0
 """Radial room around clamp and shaft where nothing seals [mm]."""
 PLATE = "steel plate, for example S235 (EN 10025-2)"
@@ -40,23 +41,27 @@ class Plate(Product):
         """Name of its files, without the end."""
         return self.part.name.replace(" ", "-")
 
-    @property
-    def pieces(self) -> int:
-        """Number of pieces."""
-        return len(self.levels)
-
 
 def plates_of(facts: BuildFacts) -> tuple[Plate, ...]:
     """List the flat parts of rotor and casing; those of the rotor alone where it has no casing."""
     return (*_rotor(facts), *(_casing(facts, facts.casing) if facts.casing else ()))
 
 
-def as_cut(part: Flat) -> Flat:
-    """Draw a part of the rotor as it is cut: its shaft hole small, to be reamed in the stack."""
+def as_cut(part: Flat, casing: Casing | None = None) -> Flat:
+    """Draw a part as it is cut: shaft hole and dowel holes small, to be reamed together."""
     if not isinstance(part, Part):
-        return part
+        dowels = casing.holes[casing.bolts :] if casing is not None else ()
+        inside = tuple(_small(edge) if edge in dowels else edge for edge in part.inside)
+        return replace(part, inside=inside)
     hole = Circle(part.web.shaft_radius - REAM_ALLOWANCE / 2)
     return replace(part, inside=(hole, *part.inside[1:]))
+
+
+def _small(edge: Circle | Outline) -> Circle | Outline:
+    """Leave something to ream in a round hole."""
+    if isinstance(edge, Outline):
+        return edge
+    return replace(edge, radius=edge.radius - REAM_ALLOWANCE / 2)
 
 
 def _mm(facts: BuildFacts, key: str) -> float:
@@ -84,27 +89,49 @@ def _rotor(facts: BuildFacts) -> Iterable[Plate]:
 
 def _casing(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:
     height, side = _mm(facts, "stack_height"), _mm(facts, "side_gap")
-    top = height + side
-    throat, hole = casing.nozzle.throat, casing.bolt_hole
+    top, end, cover = height + side, 1e3 * END_PLATE, 1e3 * COVER_PLATE
+    throat, hole = casing.nozzle.throat, casing.bolt_size
     yield Plate(casing.nozzle_plate, height, (0.0,), PLATE, throat, NO_LASER)
     yield Plate(casing.supply_ring, side, (-side,), PLATE, hole, "")
     yield Plate(casing.side_ring, side, (height,), PLATE, hole, "")
     turned = "finish the middle hole on a lathe: the collar seal runs in it"
     ports = f"thread the ports for the supply; {turned}"
-    yield Plate(casing.supply_plate, END_PLATE, (-side - END_PLATE,), PLATE, hole, ports)
-    if not facts.blanks:
-        yield Plate(casing.end_plate, END_PLATE, (top,), PLATE, hole, turned)
-        return
-    edge, bolts = casing.end_plate.outside, casing.end_plate.inside[1:]
-    wide, narrow = (
-        Circle(facts.web.bore_radius + ROOM),
-        Circle(facts.web.shaft_radius + ROOM),
-    )
-    closed = Flat("closed plate", edge, (wide, *bolts))
-    cover = Flat("cover plate", edge, (narrow, *bolts))
-    yield Plate(closed, END_PLATE, (top,), PLATE, hole, "")
-    remark = "the shaft's seal stands on it"
-    yield Plate(cover, COVER_PLATE, (top + END_PLATE,), PLATE, hole, remark)
+    yield Plate(casing.supply_plate, end, (-side - end,), PLATE, hole, ports)
+    if facts.blanks:
+        edge, around = casing.end_plate.outside, casing.holes
+        wide = Circle(facts.web.bore_radius + ROOM)
+        narrow = Circle(facts.laid("sleeve_diameter") / 2 + ROOM)
+        closed = Flat("closed plate", edge, (wide, *around))
+        yield Plate(closed, end, (top,), PLATE, hole, "")
+        remark = "the shaft's seal stands on it"
+        lid = Flat("cover plate", edge, (narrow, *around))
+        yield Plate(lid, cover, (top + end,), PLATE, hole, remark)
+    else:
+        yield Plate(casing.end_plate, end, (top,), PLATE, hole, turned)
+    yield from _carriers(facts, casing)
+
+
+def _carriers(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:
+    """Plates that hold the carriers of the bearings."""
+    low, high = carrier_levels(facts)
+    along, across = casing.nozzle.plenum_at
+    nozzles = round(facts.number("nozzle_count"))
+    first = math.atan2(along, across)
+    ports = [first + math.tau * place / nozzles for place in range(nozzles)]
+    for name, level, free in (("free-end plate", low, ports), ("drive-end plate", high, [])):
+        part = carrier_plate(
+            name,
+            casing,
+            spigot=facts.laid("carrier_spigot"),
+            flange=facts.laid("carrier_diameter"),
+            screws=carrier_screws(facts),
+            ports=free,
+        )
+        remark = (
+            f"drill the {ARMS} holes of {TAP_DRILL:g}, too fine to cut, and tap them and the feet; "
+            "bore the middle hole on a lathe"
+        )
+        yield Plate(part, 1e3 * CARRIER_PLATE, (level,), PLATE, TAP_DRILL, remark)
 
 
 def cut_length(part: Flat) -> float:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, STUDY, read_front, read_state
 from engine.run.read import study_of_run
-from reports.design.drawing import DXF_VERSION
+from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
@@ -24,13 +25,15 @@ from reports.run.facts import LETTERS, ROLES, Role, marked
 from reports.run.make import refuse_other_model
 from reports.run.search_facts import Table
 
+Made = TypeVar("Made", str, str | bytes)
+"""Content of a file."""
 NEAREST = 5
 """Number of designs named where the one asked for is not on the front."""
 
 
 def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION
-) -> tuple[int, Mapping[str, str]]:
+) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
     return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
 
@@ -46,8 +49,8 @@ def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
 
 
 def design_of_run(
-    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, str]]
-) -> tuple[int, Mapping[str, str]]:
+    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]]
+) -> tuple[int, Mapping[str, Made]]:
     """Find a design of a run; gives its number, and the files that `write` makes of it by name.
 
     `design` is its number in the report's table, or A, B, C, most, knee, safest or carrying.

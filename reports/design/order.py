@@ -4,6 +4,7 @@ import csv
 import io
 from collections.abc import Sequence
 
+from reports.design.casing import Casing
 from reports.design.machine import Plate, as_cut, cut_length, pierces
 
 COLUMNS = (
@@ -20,13 +21,13 @@ COLUMNS = (
 """Cut length and pierces are those of one piece."""
 
 
-def order_of(plates: Sequence[Plate]) -> str:
+def order_of(plates: Sequence[Plate], casing: Casing | None = None) -> str:
     """Write what a cutting service asks for, a line a part."""
     stream = io.StringIO()
     table = csv.writer(stream, lineterminator="\n")
     table.writerow(COLUMNS)
     for plate in plates:
-        cut = as_cut(plate.part)
+        cut = as_cut(plate.part, casing)
         table.writerow(
             [
                 f"{plate.file}.dxf",

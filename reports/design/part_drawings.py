@@ -1,45 +1,84 @@
-"""The drawing of each flat part: dimensions, notes and title block."""
+"""The drawing of each flat part: dimensions, tolerances and notes."""
 
 import math
 from collections.abc import Sequence
 
 from reports.design import drawing_wording
+from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
 from reports.design.casing import CONVERGING, Casing
-from reports.design.drawing import Callout, Detail, Drawing, scale_of, scale_text
-from reports.design.facts import BuildFacts
+from reports.design.drawings.dimensions import Callout, Control
+from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
+from reports.design.drawings.frames import Block
+from reports.design.facts import BuildFacts, general_tolerance
+from reports.design.fits import limits
 from reports.design.machine import REAM_ALLOWANCE, Plate
 from reports.design.outlines import Circle, Part, Point, axis_of, point_along
-from reports.design.sheet_tables import general, millimetres, mm, of, plus_minus
-from reports.kit import quantities
+from reports.design.turned_parts import carrier_screws
+from reports.kit.quantities import number
+
+MIDDLE = (0.0, 0.0)
+GENERAL = "ISO 2768-1 f"
 
 
-def drawing_of(facts: BuildFacts, plate: Plate, *, sheet: str) -> Drawing:
-    """Draw a part with everything that its maker must know; `sheet` is its place in the set."""
-    part = plate.part
-    across = f"⌀{millimetres(part.width)} {general(part.width)}"
-    callouts: tuple[Callout, ...] = ()
+def drawing_of(facts: BuildFacts, plate: Plate, block: Block) -> FlatDrawing:
+    """Draw a part with everything that its maker must know."""
+    part, half = plate.part, plate.part.width / 2
+    marks: Sequence[Callout] = ()
     notes: Sequence[str] = ()
     axes: tuple[tuple[Point, Point], ...] = ()
+    wide = f"⌀{plain(part.width)} {general(part.width)}"
     if isinstance(part, Part):
-        callouts, notes = _rotor_callouts(facts, part), _rotor_notes(facts, part)
+        marks, notes = _rotor_marks(facts, part), _rotor_notes(facts, part)
         axes = _spoke_axes(part)
-        across += "" if isinstance(part.outside, Circle) else ", across the tips"
+        if isinstance(part.outside, Circle):
+            wide = f"⌀{plain(part.width)} {general(part.width)}"
+        else:
+            wide += ", across the tips"
     elif facts.casing is not None:
-        callouts = _casing_callouts(facts, facts.casing, plate)
+        marks = _casing_marks(facts, facts.casing, plate)
         notes = drawing_wording.casing_notes(facts, facts.casing, part.name)
-        axes = _jet_axes(facts.casing, plate, round(facts.number("nozzle_count")))
-    return Drawing(
+        axes = _plate_axes(facts.casing, plate, round(facts.number("nozzle_count")))
+        half = facts.casing.outside
+        wide = f"⌀{plain(2 * half)} {general(2 * half)}"
+    return FlatDrawing(
         part=part,
-        across=across,
-        callouts=callouts,
+        thickness=plate.thickness,
+        thick=_thick(facts, plate),
+        across=wide,
+        across_half=half,
+        marks=marks,
         notes=notes,
-        block=_block(facts, plate, sheet),
-        description=f"Drawing of the {part.name}, {millimetres(part.width)} across",
+        block=block,
+        description=f"Drawing of the {part.name}, {plain(part.width)} mm across",
         axes=axes,
-        detail=_nozzle_detail(facts.casing)
-        if facts.casing and part.name == "nozzle plate"
-        else None,
     )
+
+
+def plain(value: float) -> str:
+    """Write a length in mm as a drawing does, without its unit.
+
+    Examples
+    --------
+    >>> plain(8.0), plain(23.4567)
+    ('8', '23.457')
+    """
+    return f"{round(value, 3):g}" if value < 1000 else f"{value:.1f}"
+
+
+def general(value: float) -> str:
+    """Write the general tolerance of a length, both in mm."""
+    return f"±{general_tolerance(value):g}"
+
+
+def _thick(facts: BuildFacts, plate: Plate) -> str:
+    shop = facts.tolerances
+    within = {
+        "disc": shop.thickness,
+        "closing disc": shop.thickness,
+        "spacer": shop.spacer,
+    }.get(plate.part.name)
+    told = plain(plate.thickness)
+    return f"{told} ±{plain(1e3 * within)}" if within else told
 
 
 def _rotor_notes(facts: BuildFacts, part: Part) -> Sequence[str]:
@@ -48,91 +87,184 @@ def _rotor_notes(facts: BuildFacts, part: Part) -> Sequence[str]:
     return drawing_wording.spacer_notes(facts, part.name)
 
 
-def _rotor_callouts(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
+def _rotor_marks(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
     """Dimensions of a part of the rotor, each at an edge of its own."""
-    web = facts.web
-    hole, edge = 2 * web.shaft_radius, point_along(math.pi, web.shaft_radius)
-    small = millimetres(round(hole - REAM_ALLOWANCE, 3))
-    reamed = Callout(f"⌀{small}", f"ream ⌀{millimetres(hole)} H7", edge, "left")
-    if len(part.inside) == 1 and isinstance(part.outside, Circle):
-        return (reamed,)
+    web, shop = facts.web, facts.tolerances
+    hole = 2 * web.shaft_radius
+    small = plain(hole - REAM_ALLOWANCE)
+    round_part = isinstance(part.outside, Circle)
+    flat = Control("flatness", plain(1e3 * shop.lean)) if round_part else None
+    at = point_along(math.pi * 5 / 6 if web.spokes == 3 else math.pi, web.shaft_radius)
+    ream = f"ream {limits(hole, 'H7').text}"
+    found = [Callout(f"⌀{small} cut", ream, at, "left", centre=MIDDLE, datum="A")]
+    if round_part:
+        turn = axis_of(web, 0) - 0.5 * math.tau / web.spokes
+        rim = point_along(turn, part.width / 2)
+        off = Control("position", f"⌀{plain(2e3 * shop.eccentricity)}", "A")
+        found += [
+            Callout("rim", "", rim, "right", centre=MIDDLE, control=off),
+            Callout(
+                "face at rim",
+                "both faces",
+                point_along(turn + math.pi - 0.15, 0.97 * part.width / 2),
+                "left",
+                control=Control("run-out", plain(1e3 * shop.run_out), "A"),
+            ),
+            Callout(
+                "face", "", point_along(turn + math.pi, 0.9 * part.width / 2), "left", control=flat
+            ),
+        ]
+    if len(part.inside) == 1 and round_part:
+        return tuple(found)
     last, left = axis_of(web, web.spokes - 1), axis_of(web, round(web.spokes / 3))
     middle, half = (web.hub_radius + web.bore_radius) / 2, web.spoke_width / 2
     hub = 2 * web.hub_radius
-    found = [
+    apart = f"{web.spokes}× {number(360 / web.spokes, 3, trim=True)}°"
+    found += [
         Callout(
-            f"{millimetres(web.spoke_width)}",
-            f"{general(web.spoke_width)}, {web.spokes} spokes",
+            f"{plain(web.spoke_width)} {general(web.spoke_width)}",
+            f"{web.spokes} spokes, {apart}",
             point_along(left, middle, -half),
             "left",
             over=point_along(left, middle, half),
         ),
-        reamed,
-        Callout(f"R{millimetres(web.fillet)}", "every corner", part.corner, "left"),
+        Callout(f"R{plain(web.fillet)}", "every corner", part.corner, "left"),
         Callout(
-            f"⌀{millimetres(hub)}",
-            f"{general(hub)}, hub",
-            point_along((last + axis_of(web, 0) + 2 * math.pi) / 2, web.hub_radius),
+            f"⌀{plain(round(hub, 2))} {general(hub)}",
+            "hub",
+            point_along((last + axis_of(web, 0) + math.tau) / 2, web.hub_radius),
             "right",
+            centre=MIDDLE,
         ),
     ]
-    if isinstance(part.outside, Circle):
+    if round_part:
         bore = 2 * web.bore_radius
         at = point_along(axis_of(web, 0) - 2 / 3 * math.pi / web.spokes, web.bore_radius)
-        found.append(
-            Callout(f"⌀{millimetres(bore)}", f"{general(bore)}, exhaust bore", at, "right")
-        )
+        text = f"⌀{plain(bore)} {general(bore)}"
+        found.append(Callout(text, "exhaust bore", at, "right", centre=MIDDLE))
     return tuple(found)
 
 
 def _spoke_axes(part: Part) -> tuple[tuple[Point, Point], ...]:
     """Lines through the middle of every spoke, to beyond the edge on both sides."""
-    reach = 1.06 * part.width / 2
+    reach = 1.04 * part.width / 2
     return tuple(
         (point_along(axis, reach), point_along(axis, -reach))
         for axis in (axis_of(part.web, spoke) for spoke in range(part.web.spokes))
     )
 
 
-def _casing_callouts(facts: BuildFacts, casing: Casing, plate: Plate) -> tuple[Callout, ...]:
-    """Dimensions of a plate of the casing."""
+def _casing_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> tuple[Callout, ...]:
+    """Dimensions of a plate of the casing, or of one that holds a bearing."""
     name, circle = plate.part.name, casing.bolt_circle
-    at = math.tau * round(casing.bolts / 8) / casing.bolts
+    place = max(casing.bolts // 8, 1)
+    bolt, dowel = casing.holes[place].centre, casing.holes[casing.bolts]
+    size, turn = 2 * dowel.radius, math.tau / casing.bolts
     found = [
         Callout(
-            f"{casing.bolts}× ⌀{millimetres(casing.bolt_hole)}",
-            f"{casing.bolt}, on ⌀{millimetres(round(2 * circle, 2))}",
-            point_along(at, circle, casing.bolt_hole / 2),
+            f"{casing.bolts}× ⌀{plain(casing.bolt_hole)}",
+            f"{casing.bolts}× {number(360 / casing.bolts, 4, trim=True)}°, {casing.bolt}",
+            point_along(place * turn, circle + casing.bolt_hole / 2),
             "right",
-        )
+            centre=bolt,
+        ),
+        Callout(
+            f"2× ⌀{plain(size - REAM_ALLOWANCE)} cut",
+            f"ream {limits(size, 'H7').text}",
+            point_along(turn / 2, circle + dowel.radius),
+            "right",
+            centre=dowel.centre,
+            control=Control("position", "⌀0.02", "B"),
+        ),
+        Callout(
+            f"⌀{plain(2 * circle)} ±0.1",
+            f"dowels at {_degrees(casing, 0)}, {_degrees(casing, 1)}",
+            point_along(-turn / 2, circle),
+            "right",
+            centre=MIDDLE,
+        ),
     ]
     middle = next((e for e in plate.part.inside[:1] if isinstance(e, Circle)), None)
     radius = middle.radius if middle is not None else casing.bore
-    within = {
-        "nozzle plate": "H8, casing bore",
-        "side ring": "H8, casing bore",
-        "supply ring": "H8, casing bore",
-        "end plate": "H7, collar seal runs in it",
-        "supply plate": "H7, collar seal runs in it",
-    }.get(name, general(2 * radius))
+    fit = {
+        "nozzle plate": ("H8", "casing bore"),
+        "side ring": ("H8", "casing bore"),
+        "supply ring": ("H8", "casing bore"),
+        "end plate": ("H7", "collar runs in it"),
+        "supply plate": ("H7", "collar runs in it"),
+        "free-end plate": ("H7", "carrier"),
+        "drive-end plate": ("H7", "carrier"),
+    }.get(name)
+    within = limits(2 * radius, fit[0]).text if fit else general(2 * radius)
+    square = Control("squareness", "0.02", "B") if fit and fit[0] == "H7" else None
     found.append(
         Callout(
-            f"⌀{millimetres(round(2 * radius, 3))}", within, point_along(math.pi, radius), "left"
+            f"⌀{plain(2 * radius)}",
+            within,
+            point_along(math.pi * 0.9, radius),
+            "left",
+            centre=MIDDLE,
+            control=square,
+            datum="A" if square is None else "",
         )
     )
+    found.append(
+        Callout(
+            "faces" if not fit else f"faces; {fit[1]}",
+            "",
+            point_along(math.pi * 1.1, casing.outside - 0.3 * (casing.outside - circle)),
+            "left",
+            control=Control("parallelism", "0.02", "B"),
+            datum="B",
+        )
+    )
+    return (*found, *_special_marks(facts, casing, plate))
+
+
+def _degrees(casing: Casing, dowel: int) -> str:
+    x, y = casing.holes[casing.bolts + dowel].centre
+    return f"{number(math.degrees(math.atan2(y, x)) % 360, 4, trim=True)}°"
+
+
+def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Callout]:
+    """Dimensions that only one kind of plate has."""
+    name, found = plate.part.name, list[Callout]()
+    nozzles = round(facts.number("nozzle_count"))
     if name == "nozzle plate":
-        count = quantities.bare("nozzle_count", facts.number("nozzle_count"))
         axis = (casing.nozzle.offset, casing.nozzle.mouth)
-        found.append(Callout(_mm(axis[0]), f"axis of each jet, {count}", axis, "right"))
+        found.append(Callout(plain(casing.nozzle.offset), f"{nozzles}×, jet's axis", axis, "right"))
     elif name.startswith("supply"):
         along, across = casing.nozzle.plenum_at
-        radius = casing.nozzle.plenum
-        edge = (across + radius, along)
-        found.append(Callout(f"⌀{_mm(2 * radius)}", "at every plenum", edge, "right"))
-    return tuple(found)
+        threaded = name == "supply plate"
+        size = casing.port_drill if threaded else 2 * casing.nozzle.plenum
+        ports = f"tap {casing.port}, ISO 228-1" if threaded else "at every plenum"
+        port = (across + size / 2, along)
+        text = f"{nozzles}× ⌀{plain(size)}"
+        found.append(Callout(text, ports, port, "right", centre=(across, along)))
+    elif name in ("free-end plate", "drive-end plate"):
+        screws, turn = carrier_screws(facts) / 2, math.tau / ARMS
+        tap = point_along(-turn, screws)
+        outer = casing.bolt_circle - casing.bolt_hole / 2 - 4
+        found += [
+            Callout(
+                f"{ARMS}× ⌀{plain(TAP_DRILL)}",
+                f"tap {SCREW}, on ⌀{plain(2 * screws)}",
+                point_along(-turn, screws + TAP_DRILL / 2),
+                "left",
+                centre=tap,
+            ),
+            Callout(f"R{plain(outer)}", f"{ARMS} arms {plain(ARM)} wide", (0.0, -outer), "left"),
+            Callout(
+                plain(centre_height(casing.outside)),
+                "±0.05, centre height",
+                (0.6 * casing.outside, -centre_height(casing.outside)),
+                "right",
+            ),
+        ]
+    return found
 
 
-def _nozzle_detail(casing: Casing) -> Detail:
+def nozzle_drawing(facts: BuildFacts, casing: Casing, block: Block) -> DetailDrawing:
     """Draw one nozzle larger, from its plenum to the casing bore."""
     nozzle = casing.nozzle
     (along, across), inner = nozzle.plenum_at, nozzle.inner
@@ -140,65 +272,67 @@ def _nozzle_detail(casing: Casing) -> Detail:
     land = (nozzle.land_start + nozzle.throat_end) / 2
     opening = (nozzle.narrowing + nozzle.land_start) / 2
     slope = (inner + (nozzle.inlet + nozzle.throat) / 2, opening)
-    found = [
-        Callout(f"R{_mm(nozzle.plenum)}", "plenum", (across + nozzle.plenum, along), "right"),
+    whole = [
+        Callout(f"R{plain(nozzle.plenum)}", "plenum", (across + nozzle.plenum, along), "right"),
         Callout(f"{math.degrees(CONVERGING):.0f}°", "outer wall", slope, "right"),
+        Callout(plain(across), "plenum, across", (across, along), "left"),
+        Callout(plain(-along), "plenum, along", (across, along), "left"),
+    ]
+    throat = inner + nozzle.throat
+    close = [
+        Callout(f"{plain(nozzle.throat)} ±5 %", "throat", (inner, land), "left", (throat, land)),
         Callout(
-            _mm(nozzle.throat),
-            "±5 %, throat",
-            (inner, land),
-            "left",
-            over=(inner + nozzle.throat, land),
+            plain(nozzle.land * nozzle.throat),
+            "parallel",
+            (throat, nozzle.throat_end),
+            "right",
+            (throat, nozzle.land_start),
         ),
-        Callout(_mm(across), "plenum, across", (across, along), "left"),
-        Callout(_mm(-along), "plenum, along", (across, start), "left"),
+        Callout("Ra 0.8", "both walls", (inner, nozzle.land_start), "left"),
     ]
     if nozzle.exit > nozzle.throat:
         at = (nozzle.offset + nozzle.exit / 2, nozzle.mouth)
-        found.append(Callout(_mm(nozzle.exit), "±5 %, mouth", at, "right"))
-    return Detail((across, (start + end) / 2), 1.15 * (end - start) / 2, tuple(found))
+        whole.append(Callout(f"{plain(nozzle.exit)} ±5 %", "mouth", at, "right"))
+    wide = 0.75 * nozzle.land * nozzle.throat + nozzle.throat
+    return DetailDrawing(
+        part=casing.nozzle_plate,
+        pieces=(
+            Piece("A", (across, (start + end) / 2), 1.15 * (end - start) / 2, 44.0, whole),
+            Piece("B", (inner + nozzle.throat / 2, land), wide, 25.0, close),
+        ),
+        notes=drawing_wording.nozzle_notes(facts, casing),
+        block=block,
+        description=f"Drawing of a nozzle, throat {plain(nozzle.throat)} mm",
+        axes=_jet_axes(casing, 1),
+    )
 
 
-def _jet_axes(casing: Casing, plate: Plate, nozzles: int) -> tuple[tuple[Point, Point], ...]:
+def _plate_axes(casing: Casing, plate: Plate, nozzles: int) -> tuple[tuple[Point, Point], ...]:
     """Both axes of the plate; on the nozzle plate the axis of every jet."""
     reach = 1.03 * casing.outside
-    found = [((-reach, 0.0), (reach, 0.0)), ((0.0, -reach), (0.0, reach))]
-    if plate.part.name == "nozzle plate":
-        back, offset = casing.nozzle.plenum_at[0] - casing.nozzle.plenum, casing.nozzle.offset
-        for place in range(nozzles):
-            turn = math.tau * place / nozzles
-            start = point_along(turn, offset, back)
-            found.append((start, point_along(turn, offset, 0.0)))
-    return tuple(found)
+    found = (((-reach, 0.0), (reach, 0.0)), ((0.0, -reach), (0.0, reach)))
+    return (*found, *(_jet_axes(casing, nozzles) if plate.part.name == "nozzle plate" else ()))
 
 
-def _mm(value: float) -> str:
-    return millimetres(round(value, 3))
+def _jet_axes(casing: Casing, nozzles: int) -> tuple[tuple[Point, Point], ...]:
+    back, offset = casing.nozzle.plenum_at[0] - casing.nozzle.plenum, casing.nozzle.offset
+    turns = [math.tau * place / nozzles for place in range(nozzles)]
+    return tuple(
+        (point_along(turn, offset, back), point_along(turn, offset, 0.0)) for turn in turns
+    )
 
 
-def _block(facts: BuildFacts, plate: Plate, sheet: str) -> tuple[tuple[tuple[str, str], ...], ...]:
-    shop = facts.tolerances
-    within = {
-        "disc": shop.thickness,
-        "closing disc": shop.thickness,
-        "spacer": shop.spacer,
-    }.get(plate.part.name)
-    thickness = {
-        "disc": of(facts, "disc_thickness"),
-        "closing disc": of(facts, "disc_thickness"),
-        "spacer": of(facts, "gap"),
-    }.get(plate.part.name, mm(plate.thickness / 1e3))
-    return (
-        (
-            ("Part", plate.part.name.capitalize()),
-            ("Design", str(facts.candidate.design)),
-            ("Pieces", quantities.count(plate.pieces)),
-            ("Thickness", f"{thickness} {plus_minus(within)}" if within else thickness),
-            ("Scale", scale_text(scale_of(plate.part))),
-            ("Unit", "mm"),
-            ("Sheet", sheet),
-        ),
-        (("Material", plate.material), ("State", "trial, not released")),
-        tuple(facts.provenance.items()),
-        (("Study", facts.study.title),),
+def block_of(facts: BuildFacts, title: str, sheet: int, sheets: int, **entries: str) -> Block:
+    """Fill the title block of one sheet."""
+    design = facts.candidate.design
+    return Block(
+        title=title[:1].upper() + title[1:],
+        number=f"{design}-{sheet:02d}",
+        sheet=f"{sheet} of {sheets}",
+        scale=entries.get("scale", ""),
+        pieces=entries.get("pieces", ""),
+        material=entries.get("material", ""),
+        tolerances=entries.get("tolerances", GENERAL),
+        study=facts.study.title,
+        provenance=facts.provenance,
     )

@@ -1,4 +1,4 @@
-"""Build sheet of a design: a page to print, and files of every flat part to cut from."""
+"""Build sheet of a design: a page to print, and files to make every part from."""
 
 from collections.abc import Mapping
 
@@ -7,12 +7,16 @@ from markupsafe import Markup
 from engine.bench.readings import READ
 from engine.columns import COLUMNS
 from reports.design import casing_wording, sheet_tables, sheet_wording
-from reports.design.drawing import DXF_VERSION, dxf_of, svg_of
+from reports.design.drawing_set import drawing_set
+from reports.design.drawings.dxf import DXF_VERSION, dxf_of
+from reports.design.drawings.paper import svg_of
+from reports.design.drawings.pdf import pdf_of
 from reports.design.facts import BuildData, build_facts_of
-from reports.design.machine import as_cut, plates_of
+from reports.design.items import items_of, parts_list, turned_list
+from reports.design.machine import Plate, as_cut
 from reports.design.order import order_of
-from reports.design.part_drawings import drawing_of
 from reports.design.step import step_of
+from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.run import candidate_wording, trip_wording
@@ -31,17 +35,15 @@ STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
 """Results at the head of the sheet."""
 
 
-def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]:
-    """Make every file of a build sheet, as text by name.
+def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str | bytes]:
+    """Make every file of a build sheet by name: text, and a PDF of all drawings.
 
     `dxf` is the version of the DXF files. Raises NoWebError where hub and spokes cannot be drawn.
     """
     facts = build_facts_of(data)
-    plates = plates_of(facts)
-    drawings = {
-        plate.file: drawing_of(facts, plate, sheet=f"{place} of {len(plates)}")
-        for place, plate in enumerate(plates, 1)
-    }
+    items = items_of(facts)
+    sheets = drawing_set(facts, items)
+    title = f"{facts.study.title}, design {facts.candidate.design}"
     page = render(
         "sheet.html.j2",
         style="sheet.css",
@@ -59,16 +61,28 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]
         band_text=sheet_wording.band_text,
         drawings={
             # Made here; the drawing's text was escaped as it was written.
-            name: Markup(svg_of(drawing, inline=True))  # noqa: S704
-            for name, drawing in drawings.items()
+            sheet.file: Markup(svg_of(sheet.paper, inline=True))  # noqa: S704
+            for sheet in sheets
         },
+        made_from={item.part.name.replace(" ", "-"): item.file for item in items if item.file},
     )
-    files = {"sheet.html": page}
-    for name, drawing in drawings.items():
-        files[f"{name}.svg"] = svg_of(drawing)
-        # What a DXF's properties say, so that the file alone can be traced.
-        about = {name: entry for row in drawing.block for name, entry in row}
-        files[f"{name}.dxf"] = dxf_of(as_cut(drawing.part), about, version=dxf)
-    files["order.csv"] = order_of(plates)
-    files["machine.step"] = step_of(plates, f"{facts.study.title}, design {facts.candidate.design}")
+    plates = [item.part for item in items if isinstance(item.part, Plate)]
+    turned = [item.part for item in items if isinstance(item.part, TurnedPart)]
+    files: dict[str, str | bytes] = {
+        "sheet.html": page,
+        "drawings.pdf": pdf_of([sheet.paper for sheet in sheets], title),
+        "machine.step": step_of([item.part for item in items], title),
+        "order.csv": order_of(plates, facts.casing),
+        "turned.csv": turned_list(turned),
+        "parts.csv": parts_list(items),
+    }
+    files |= {f"{sheet.file}.svg": svg_of(sheet.paper) for sheet in sheets}
+    # What a DXF's properties say, so that the file alone can be traced.
+    about = {sheet.file: sheet.block.entries for sheet in sheets}
+    for plate in plates:
+        cut = as_cut(plate.part, facts.casing)
+        files[f"{plate.file}.dxf"] = dxf_of(cut, about[plate.file], version=dxf)
+    for made in turned:
+        if not made.bought:
+            files[f"{made.file}.step"] = step_of([made.alone], f"{title}, {made.name}")
     return files

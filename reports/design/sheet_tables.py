@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from engine.catalogue import materials, processes
 from engine.columns import COLUMNS
-from reports.design.facts import CLAMP_THICKNESS, BuildFacts, general_tolerance, reamed
+from engine.model.shaft_layout import CLAMP_THICKNESS
+from reports.design.facts import BuildFacts, general_tolerance, reamed
 from reports.kit.quantities import THIN, bare, count, quantity
 from reports.run.candidate_wording import wave_text
 

@@ -15,13 +15,17 @@ from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
 from reports.run.facts import marked
 
-PARTS = (
-    *("disc", "spacer", "end-clamp", "nozzle-plate"),
-    *("supply-ring", "side-ring", "supply-plate", "end-plate"),
+FLAT = (
+    *("disc", "spacer", "end-clamp", "nozzle-plate", "supply-ring", "side-ring"),
+    *("supply-plate", "end-plate", "free-end-plate", "drive-end-plate"),
 )
+TURNED = ("shaft", "collar", "sleeve", "free-end-carrier", "drive-end-carrier", "distance-tube")
+WHOLE = ("general-arrangement", "view-from-the-drive", "parts-list", "exploded-view", "nozzle")
 FILES = sorted(
-    ["sheet.html", "order.csv", "machine.step"]
-    + [f"{part}.{end}" for part in PARTS for end in ("dxf", "svg")]
+    ["sheet.html", "drawings.pdf", "order.csv", "turned.csv", "parts.csv", "machine.step"]
+    + [f"{part}.{end}" for part in FLAT for end in ("dxf", "svg")]
+    + [f"{part}.{end}" for part in TURNED for end in ("step", "svg")]
+    + [f"{sheet}.svg" for sheet in WHOLE]
 )
 
 

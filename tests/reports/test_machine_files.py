@@ -4,8 +4,9 @@ import csv
 import io
 import itertools
 import math
+import re
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,13 +16,15 @@ import pytest
 from ezdxf.filemanagement import read
 
 from reports.design.casing import Casing, NoCasingError, casing
-from reports.design.drawing import dxf_of
+from reports.design.drawings.dxf import dxf_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
+from reports.design.items import items_of
 from reports.design.machine import REAM_ALLOWANCE, Plate, as_cut, plates_of
 from reports.design.outlines import Outline
 from reports.design.sheet import write_sheet
-from reports.design.step import Product, step_of
-from reports.kit.quantities import THIN
+from reports.design.step import Product, TurnedProduct, step_of
+from reports.design.turned import Bores, Turned, chamfered, rings
+from reports.design.turned_parts import TurnedPart, turned_parts
 
 SHAPES = {
     "one nozzle": {},
@@ -38,7 +41,27 @@ def facts(sheet_data: BuildData) -> BuildFacts:
 
 @pytest.fixture(scope="module")
 def files(sheet_data: BuildData) -> Mapping[str, str]:
-    return write_sheet(sheet_data)
+    made = write_sheet(sheet_data)
+    return {name: text for name, text in made.items() if isinstance(text, str)}
+
+
+@dataclass(frozen=True)
+class Body:
+    """A solid of the machine, measured once."""
+
+    solid: Any
+    volume: float
+
+
+@pytest.fixture(scope="module")
+def machine(files: Mapping[str, str], tmp_path_factory: pytest.TempPathFactory) -> list[Body]:
+    found = solids(files["machine.step"], tmp_path_factory.mktemp("machine"))
+    return [Body(solid, volume(solid)) for solid in found]
+
+
+def like(machine: list[Body], wanted: float) -> list[Any]:
+    """Solids of this volume."""
+    return [body.solid for body in machine if math.isclose(body.volume, wanted, rel_tol=1e-9)]
 
 
 def drawn(**changes: Any) -> Casing:
@@ -73,9 +96,9 @@ def solids(text: str, folder: Path) -> list[Any]:
     return found
 
 
-def volume(solid: Any) -> float:
+def volume(solid: Any, within: float = 1e-12) -> float:
     properties = pytest.importorskip("OCP.GProp").GProp_GProps()
-    pytest.importorskip("OCP.BRepGProp").BRepGProp.VolumeProperties_s(solid, properties, 1e-12)
+    pytest.importorskip("OCP.BRepGProp").BRepGProp.VolumeProperties_s(solid, properties, within)
     return float(properties.Mass())
 
 
@@ -83,10 +106,15 @@ def is_valid(solid: Any) -> bool:
     return bool(pytest.importorskip("OCP.BRepCheck").BRepCheck_Analyzer(solid).IsValid())
 
 
-def levels(solid: Any) -> tuple[float, float]:
-    """Lowest and highest place along the shaft."""
+def box_of(solid: Any) -> Any:
     box = pytest.importorskip("OCP.Bnd").Bnd_Box()
     pytest.importorskip("OCP.BRepBndLib").BRepBndLib.AddOptimal_s(solid, box, False, False)
+    return box
+
+
+def levels(solid: Any) -> tuple[float, float]:
+    """Lowest and highest place along the shaft."""
+    box = box_of(solid)
     return float(box.CornerMin().Z()), float(box.CornerMax().Z())
 
 
@@ -111,24 +139,91 @@ def walls_across(solid: Any) -> list[float]:
 
 
 def test_the_machine_is_read_as_valid_solids_of_the_drawn_volume(
+    facts: BuildFacts, files: Mapping[str, str], machine: list[Body]
+) -> None:
+    parts = [item.part for item in items_of(facts)]
+    assert len(machine) == sum(part.pieces for part in parts)
+    assert all(is_valid(body.solid) for body in machine)
+    expected = sorted(part.volume for part in parts for _ in range(part.pieces))
+    np.testing.assert_allclose(sorted(body.volume for body in machine), expected, rtol=1e-9)
+    names = {part.name for part in parts}
+    assert set(re.findall(r"PRODUCT\('([^']*)'", files["machine.step"])) > names
+
+
+def test_no_part_of_the_machine_is_where_another_is(machine: list[Body]) -> None:
+    common = pytest.importorskip("OCP.BRepAlgoAPI").BRepAlgoAPI_Common
+    boxes = [box_of(body.solid) for body in machine]
+    # One of each kind is enough, and it suffices that its neighbours are clear of it.
+    kinds = {round(body.volume, 6): place for place, body in enumerate(machine)}
+    checked = set[tuple[float, float]]()
+    for kind, place in kinds.items():
+        for other, body in enumerate(machine):
+            pair = kind, round(body.volume, 6)
+            if other != place and pair not in checked and not boxes[place].IsOut(boxes[other]):
+                shared = common(machine[place].solid, body.solid).Shape()
+                assert shared.IsNull() or volume(shared, 1e-3) < 1e-6
+                checked |= {pair, pair[::-1]}
+    assert len(checked) > len(kinds)
+
+
+def test_each_turned_part_is_one_valid_solid_of_the_drawn_volume(
     facts: BuildFacts, files: Mapping[str, str], tmp_path: Path
 ) -> None:
-    plates = plates_of(facts)
-    found = solids(files["machine.step"], tmp_path)
-    assert len(found) == sum(plate.pieces for plate in plates)
-    assert all(map(is_valid, found))
-    expected = sorted(plate.volume for plate in plates for _ in plate.levels)
-    np.testing.assert_allclose(sorted(map(volume, found)), expected, rtol=1e-9)
+    made = [part for part in turned_parts(facts) if not part.bought]
+    assert len(made) == 6
+    for part in made:
+        (solid,) = solids(files[f"{part.file}.step"], tmp_path)
+        assert is_valid(solid)
+        assert volume(solid) == pytest.approx(part.volume, rel=1e-9)
+        assert levels(solid) == pytest.approx(part.part.ends, abs=1e-6)
+
+
+def test_turned_bodies_hold_cones_grooves_and_bores(tmp_path: Path) -> None:
+    shaft = Turned("shaft", chamfered(rings([(8, 0, 14), (11, 14, 16), (8, 16, 58)]), 0.5))
+    ends = 2 * math.pi / 3 * 0.5 * (3.5**2 + 3.5 * 4 + 4**2)  # two cones, worked by hand
+    assert shaft.volume == pytest.approx(math.pi * (16 * 55 + 5.5**2 * 2) + ends)
+    flange = Turned("flange", rings([(42, 0, 4)], bore=20), Bores(3, 3.4, 35, 0, 4))
+    assert flange.volume == pytest.approx(math.pi * 4 * (21**2 - 10**2 - 3 * 1.7**2))
+    for part in (shaft, flange):
+        pair = TurnedProduct(part, ((0.0, 0.0, 0.0), (100.0, 0.0, 5.0)), (False, True))
+        found = solids(step_of([pair], part.name), tmp_path)
+        assert len(found) == 2
+        assert all(map(is_valid, found))
+        assert [*map(volume, found)] == pytest.approx([part.volume] * 2, rel=1e-9)
+        assert levels(found[1]) == pytest.approx((5 - part.length, 5), abs=1e-6)
+    pointed = TurnedProduct(
+        Turned("cone", ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))), ((0.0,) * 3,), (False,)
+    )
+    with pytest.raises(ValueError, match="a cone ends in a point"):
+        step_of([pointed], "cone")
+
+
+def test_collars_run_in_the_end_plates_with_their_clearance(
+    facts: BuildFacts, machine: list[Body]
+) -> None:
+    collar = next(part for part in turned_parts(facts) if part.name == "collar")
+    plate = next(plate for plate in plates_of(facts) if plate.name == "end plate")
+    collars, plates = (like(machine, part.volume) for part in (collar, plate))
+    assert len(collars) == 2
+    clearance = 1e3 * facts.number("seal_clearance")
+    near = min(apart(one, plates[0]) for one in collars)
+    assert near == pytest.approx(clearance, abs=1e-6)
+
+
+def test_a_belt_stands_where_the_layout_puts_it(sheet_data: BuildData) -> None:
+    belted = {**sheet_data.front, "drive_ratio": np.array([0.2])}
+    facts = build_facts_of(replace(sheet_data, front=belted))
+    parts = {part.name: part for part in turned_parts(facts)}
+    assert parts["generator pulley"].places[0][0] == pytest.approx(facts.laid("centres"))
+    assert "half coupling" not in parts
+    assert isinstance(parts["pulley"], TurnedPart)
+    assert parts["pulley"].remark.startswith("100 teeth")
 
 
 def test_stack_and_clearance_in_the_solids_are_those_of_the_design(
-    facts: BuildFacts, files: Mapping[str, str], tmp_path: Path
+    facts: BuildFacts, machine: list[Body]
 ) -> None:
-    found = solids(files["machine.step"], tmp_path)
-    by_volume = {
-        plate.part.name: [s for s in found if math.isclose(volume(s), plate.volume, rel_tol=1e-9)]
-        for plate in plates_of(facts)
-    }
+    by_volume = {plate.part.name: like(machine, plate.volume) for plate in plates_of(facts)}
     discs, (nozzles,) = by_volume["disc"], by_volume["nozzle plate"]
     low, high = (min(levels(s)[0] for s in discs), max(levels(s)[1] for s in discs))
     assert high - low == pytest.approx(1e3 * facts.number("stack_height"), abs=1e-6)
@@ -179,7 +274,8 @@ def test_nozzles_that_cannot_be_cut_are_refused_with_the_reason(sheet_data: Buil
     crowded = {**sheet_data.front, "nozzle_count": np.array([60.0])}
     made = write_sheet(replace(sheet_data, front=crowded))
     assert "nozzle-plate.dxf" not in made
-    assert "No casing is drawn: 60 nozzles" in made["sheet.html"]
+    assert "shaft.step" in made
+    assert "No casing is drawn: 60 nozzles" in str(made["sheet.html"])
 
 
 def test_a_stack_with_one_exhaust_is_closed_at_its_other_end(sheet_data: BuildData) -> None:
@@ -227,9 +323,58 @@ def test_the_shaft_hole_is_cut_small_and_the_drawing_gives_both_sizes(
     hole = 1e3 * facts.number("shaft_diameter")
     for plate in plates_of(facts)[:3]:
         assert holes(plate, version)[0] == pytest.approx((hole - REAM_ALLOWANCE) / 2)
-        drawing = files[f"{plate.file}.svg"].replace(THIN, " ")
-        assert f"⌀{hole - REAM_ALLOWANCE:g} mm" in drawing
-        assert f"ream ⌀{hole:g} mm H7" in drawing
+        drawing = files[f"{plate.file}.svg"]
+        assert f"⌀{hole - REAM_ALLOWANCE:g} cut" in drawing
+        assert "ream H7 (+0.0" in drawing
+
+
+def test_every_dxf_has_closed_outlines_and_no_doubles(files: Mapping[str, str]) -> None:
+    for name in (name for name in files if name.endswith(".dxf")):
+        document = read(io.StringIO(files[name]))
+        assert document.audit().errors == []
+        found = set[Any]()
+        for entity in document.modelspace():
+            if entity.dxftype() == "CIRCLE":
+                key: Any = (*entity.dxf.center.round(3), round(entity.dxf.radius, 3))
+            else:
+                assert entity.closed  # type: ignore[attr-defined]
+                corners = entity.get_points()  # type: ignore[attr-defined]
+                key = tuple((round(x, 3), round(y, 3)) for x, y, *_ in corners)
+                assert len(set(key)) == len(key)
+            assert key not in found
+            found.add(key)
+
+
+def test_dowels_are_cut_small_and_let_no_plate_go_on_turned_over(facts: BuildFacts) -> None:
+    casing = facts.casing
+    assert casing is not None
+    dowels = casing.holes[casing.bolts :]
+    cut = as_cut(casing.side_ring, casing)
+    radii = sorted(edge.radius for edge in cut.inside[1:] if not isinstance(edge, Outline))
+    assert radii[:2] == pytest.approx([casing.bolt_size / 2 - REAM_ALLOWANCE / 2] * 2)
+    # Turned over about any axis that brings the dowels onto each other, the bolts do not meet.
+    one, two = (math.atan2(*hole.centre[::-1]) for hole in dowels)
+    pitch = math.tau / casing.bolts
+    met = abs(math.remainder(one + two, pitch))
+    assert met > math.radians(2)
+    # Nor turned round: no turn but a whole one brings dowels onto dowels.
+    assert abs(math.remainder(2 * (one - two), math.tau)) > math.radians(5)
+
+
+@pytest.mark.parametrize("nozzles", [1, 2, 3, 4])
+def test_arms_leave_the_ports_of_the_supply_free(sheet_data: BuildData, nozzles: int) -> None:
+    front = {**sheet_data.front, "nozzle_count": np.array([float(nozzles)])}
+    facts = build_facts_of(replace(sheet_data, front=front))
+    assert facts.casing is not None
+    plate = next(plate for plate in plates_of(facts) if plate.name == "free-end plate")
+    openings = [edge for edge in plate.part.inside if isinstance(edge, Outline)]
+    assert len(openings) == 3
+    port = facts.casing.supply_plate.inside[-1]
+    assert not isinstance(port, Outline)
+    points = np.array([e.start for edge in openings for e in edge.edges])
+    apart_from = np.hypot(*(points - port.centre).T)
+    assert port.radius == facts.casing.port_drill / 2
+    assert apart_from.min() > port.radius
 
 
 def test_the_older_dxf_holds_the_same_closed_outlines(facts: BuildFacts) -> None:

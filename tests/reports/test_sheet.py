@@ -30,8 +30,18 @@ def changed(data: BuildData, **values: Any) -> BuildData:
 
 
 @pytest.fixture(scope="module")
-def files(sheet_data: BuildData) -> Mapping[str, str]:
+def made(sheet_data: BuildData) -> Mapping[str, str | bytes]:
     return write_sheet(sheet_data)
+
+
+@pytest.fixture(scope="module")
+def files(made: Mapping[str, str | bytes]) -> Mapping[str, str]:
+    return texts(made)
+
+
+def texts(made: Mapping[str, str | bytes]) -> dict[str, str]:
+    """Files that are text."""
+    return {name: text for name, text in made.items() if isinstance(text, str)}
 
 
 @pytest.fixture(scope="module")
@@ -50,15 +60,27 @@ def words_of(page: str) -> str:
     return re.sub(r"\s+", " ", text.replace(THIN, " "))
 
 
-def test_a_sheet_is_a_page_with_drawings_and_outlines(files: Mapping[str, str]) -> None:
-    rotor, casing = ("disc", "spacer", "end-clamp"), ("nozzle-plate", "supply-ring", "side-ring")
-    parts = (*rotor, *casing, "supply-plate", "end-plate")
-    flat = [f"{part}.{end}" for part in parts for end in ("svg", "dxf")]
-    assert list(files) == ["sheet.html", *flat, "order.csv", "machine.step"]
-    assert files["disc.svg"].count("<svg") == 1
-    # The nozzle plate has a detail, a drawing inside its drawing.
-    assert files["sheet.html"].count("<svg") == len(parts) + 1
+def test_a_sheet_is_a_page_with_drawings_and_outlines(
+    made: Mapping[str, str | bytes], files: Mapping[str, str]
+) -> None:
+    rotor, casing = ["disc", "spacer", "end-clamp"], ["nozzle-plate", "supply-ring", "side-ring"]
+    flat = [*rotor, *casing, "supply-plate", "end-plate", "free-end-plate", "drive-end-plate"]
+    turned = ["shaft", "collar", "sleeve", "free-end-carrier", "drive-end-carrier", "distance-tube"]
+    whole = ["general-arrangement", "view-from-the-drive", "parts-list", "exploded-view"]
+    drawn = [name.removesuffix(".svg") for name in files if name.endswith(".svg")]
+    assert sorted(drawn) == sorted([*whole, *flat, "nozzle", *turned])
+    assert [name for name in files if name.endswith(".dxf")] == [f"{name}.dxf" for name in flat]
+    steps = [name for name in files if name.endswith(".step")]
+    assert steps == ["machine.step", *(f"{name}.step" for name in turned)]
+    assert {"order.csv", "turned.csv", "parts.csv"} < set(files)
+    # The nozzle is seen in two windows, each a drawing inside its drawing.
+    assert files["sheet.html"].count("<svg") == len(drawn) + 2
     assert files["disc.dxf"].rstrip().endswith("EOF")
+    pdf = made["drawings.pdf"]
+    assert isinstance(pdf, bytes)
+    assert len(re.findall(rb"/Type /Page\b", pdf)) == len(drawn)
+    # Less than is sent by mail.
+    assert sum(len(content) for content in made.values()) < 3e6
 
 
 def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
@@ -344,7 +366,7 @@ def test_text_of_a_study_stays_text(sheet_data: BuildData) -> None:
         study=study,
         provenance={HOSTILE: HOSTILE},
     )
-    files = write_sheet(data)
+    files = texts(write_sheet(data))
     for text in (files["sheet.html"], files["disc.svg"]):
         assert "<script" not in text
         assert "<img" not in text

@@ -1,0 +1,373 @@
+"""The machine put together: section through the shaft, and view from the drive.
+
+The upper half of the section goes through a spoke, a bolt and an arm, the lower half through an
+opening, a plenum and the feet, each turned into the plane of the paper. Shaft, rods and nuts are
+not cut (ISO 128-3). Discs are too thin to hatch and are black.
+
+`section_of` gives the section as a small picture, for a page.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from reports.design.carriers import centre_height
+from reports.design.casing import Casing
+from reports.design.drawings.dimensions import across
+from reports.design.drawings.frames import (
+    FREE,
+    SHEET_WIDTH,
+    Block,
+    balloon,
+    finish,
+    scale_for,
+    scale_text,
+    sheet,
+)
+from reports.design.drawings.lathe import outer_edge
+from reports.design.drawings.paper import (
+    AXIS,
+    EDGE,
+    FINE,
+    INK,
+    SOFT,
+    Frame,
+    Paper,
+    Pen,
+    fitting,
+)
+from reports.design.facts import BuildFacts
+from reports.design.items import Item
+from reports.design.machine import Plate
+from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
+from reports.design.part_drawings import plain
+from reports.design.turned_parts import Nut, TurnedPart, bolts_of
+
+MARGIN, TOP, BELOW = 17.0, 6.0, 33.0
+"""Room for item numbers on both sides, above the section and below it [mm]."""
+BESIDE = 8.6
+"""Least distance between item numbers [mm]."""
+ROW = 5.6
+"""Of the parts list [mm]."""
+BLACK, UNCUT = "black", "uncut"
+
+Polygon = Sequence[Point]
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A piece of a part in the plane of the section."""
+
+    item: Item
+    polygon: Polygon
+    """Along the shaft and off it, upward positive [mm]."""
+    look: str
+    """'' for hatched."""
+
+
+def section_of(facts: BuildFacts, items: Sequence[Item], *, width: float = 160.0) -> Paper:
+    """Draw the section alone, this wide [mm], its parts to scale."""
+    cuts = list(_cuts(facts, items))
+    (left, right), (low, high) = _extent(cuts)
+    scale = (width - 4) / (right - left)
+    paper = Paper(width, scale * (high - low) + 4, f"Section of {facts.study.title}")
+    _draw(paper, cuts, Frame((2 - scale * left, 2 + scale * high), scale))
+    return paper
+
+
+def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
+    """Draw the sheet with the section, its items numbered."""
+    cuts = list(_cuts(facts, items))
+    (left, right), (low, high) = _extent(cuts)
+    room = SHEET_WIDTH - 2 * MARGIN, FREE - TOP - BELOW
+    scale = min(scale_for(right - left, room[0]), scale_for(high - low, room[1]))
+    title = f"General arrangement of design {facts.candidate.design}, section through the shaft"
+    paper = sheet(title)
+    spare = room[1] - scale * (high - low)
+    origin = (
+        SHEET_WIDTH / 2 - scale * (left + right) / 2,
+        TOP + spare / 2 + scale * high,
+    )
+    frame = Frame(origin, scale)
+    _draw(paper, cuts, frame)
+    middle = frame.at(((left + right) / 2, 0))[0]
+    _balloons(paper, _tips(cuts, frame), middle, (TOP, TOP + room[1]))
+    lower = frame.at((0, low))[1]
+    _span(paper, facts, frame, lower + 7)
+    ends = frame.at((left, 0))[0], frame.at((right, 0))[0]
+    across(paper, plain(right - left), ends, lower + 14, lower + 2)
+    notes = (
+        (
+            "Upper half through a spoke, a bolt and an arm; lower half through an opening and a "
+            f"plenum. Centre height {_height(facts)}. Supply from the left, drive at the right."
+        ),
+    )
+    finish(paper, replace(block, scale=scale_text(scale)), notes)
+    return paper
+
+
+def _height(facts: BuildFacts) -> str:
+    return plain(centre_height(facts.casing.outside)) if facts.casing else "as built"
+
+
+def _span(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
+    """Dimension the distance between the middles of the bearings."""
+    off, height = facts.laid("bearing_distance"), 1e3 * facts.number("stack_height")
+    ends = frame.at((-off, 0))[0], frame.at((height + off, 0))[0]
+    across(paper, f"{plain(height + 2 * off)}, bearings", ends, level, level - 5)
+
+
+def _draw(paper: Paper, cuts: Sequence[Cut], frame: Frame) -> None:
+    for cut in cuts:
+        polygon = [frame.at(point) for point in cut.polygon]
+        if cut.look == BLACK:
+            paper.chain(polygon, Pen(0.13, fill=INK), closed=True)
+            continue
+        paper.chain(polygon, Pen(0.35, fill="#ffffff"), closed=True)
+        if not cut.look:
+            lean, pitch = (1, -1)[cut.item.number % 2], (1.6, 2.3, 3.0)[cut.item.number % 3]
+            paper.hatch([polygon], lean=lean, pitch=pitch)
+        if cut.look == "bearing":
+            for one, two in ((0, 2), (1, 3)):
+                paper.line(polygon[one], polygon[two])
+    (left, right), _ = _extent(cuts)
+    reach = 4 / frame.scale
+    paper.line(frame.at((left - reach, 0)), frame.at((right + reach, 0)), AXIS)
+
+
+def _extent(cuts: Sequence[Cut]) -> tuple[Point, Point]:
+    along = [z for cut in cuts for z, _ in cut.polygon]
+    off = [r for cut in cuts for _, r in cut.polygon]
+    return (min(along), max(along)), (min(off), max(off))
+
+
+def _tips(cuts: Sequence[Cut], frame: Frame) -> dict[int, Point]:
+    """Where each item is pointed at: in the middle of its largest piece."""
+    found: dict[int, tuple[float, Point]] = {}
+    for cut in cuts:
+        size = abs(_area(cut.polygon))
+        if size > found.get(cut.item.number, (0.0, (0.0, 0.0)))[0] * 1.001:
+            along = [z for z, _ in cut.polygon]
+            off = [r for _, r in cut.polygon]
+            tip = (min(along) + max(along)) / 2, min(off) + 0.7 * (max(off) - min(off))
+            if cut.item.name == "shaft":
+                tip = min(along) + 0.93 * (max(along) - min(along)), 0.0
+            found[cut.item.number] = size, frame.at(tip)
+    return {number: tip for number, (_, tip) in found.items()}
+
+
+def _area(polygon: Polygon) -> float:
+    pairs = zip(polygon, (*polygon[1:], polygon[0]), strict=True)
+    return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs) / 2
+
+
+def _balloons(paper: Paper, tips: dict[int, Point], middle: float, levels: Point) -> None:
+    """Write the items' numbers on both sides, so that few lines to them cross."""
+    ordered = sorted(tips.items(), key=lambda entry: entry[1][0])
+    most = math.ceil(len(ordered) / 2)
+    left = [entry for entry in ordered if entry[1][0] < middle][:most]
+    right = [entry for entry in ordered if entry not in left]
+    for column, x in ((left, 5.0), (right, SHEET_WIDTH - 5.0)):
+        column.sort(key=lambda entry: entry[1][1])
+        spots = _spread([y for _, (_, y) in column], levels)
+        for (number, tip), spot in zip(column, spots, strict=True):
+            balloon(paper, str(number), (x, spot), tip)
+
+
+def _spread(spots: Sequence[float], ends: Point) -> list[float]:
+    """Keep places apart and between two ends."""
+    found = list(spots)
+    for _ in range(200):
+        for place in range(len(found) - 1):
+            short = BESIDE - (found[place + 1] - found[place])
+            if short > 1e-6:
+                found[place] -= short / 2
+                found[place + 1] += short / 2
+        if found:
+            shift = max(ends[0] - found[0], 0.0) - max(found[-1] - ends[1], 0.0)
+            found = [spot + shift for spot in found] if shift else found
+    return found
+
+
+def _cuts(facts: BuildFacts, items: Sequence[Item]) -> Iterable[Cut]:
+    """Pieces of every part, those in front last."""
+    bolts = bolts_of(facts.casing) if facts.casing else ()
+    for item in items:
+        if isinstance(item.part, Plate):
+            yield from _plate_cuts(facts, item, item.part)
+    for item in items:
+        if isinstance(item.part, TurnedPart):
+            yield from _turned_cuts(item, item.part, bolts)
+    for item in items:
+        if isinstance(item.part, Nut):
+            yield from _nut_cuts(item, item.part)
+
+
+def _box(item: Item, z: Point, r: Point, look: str = "") -> Cut:
+    return Cut(item, ((z[0], r[0]), (z[1], r[0]), (z[1], r[1]), (z[0], r[1])), look)
+
+
+def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
+    part, name = plate.part, plate.name
+    for level in plate.levels:
+        ends = level, level + plate.thickness
+        if isinstance(part, Part):
+            web, rim = part.web, part.width / 2
+            look = BLACK if isinstance(part.outside, Circle) else ""
+            yield _box(item, ends, (web.shaft_radius, rim), look)
+            if len(part.inside) == 1 and look:
+                yield _box(item, ends, (-rim, -web.shaft_radius), look)
+                continue
+            yield _box(item, ends, (-web.hub_radius, -web.shaft_radius), look)
+            if look:
+                yield _box(item, ends, (-rim, -web.bore_radius), look)
+        elif facts.casing is not None:
+            for pair in _casing_pieces(facts.casing, part, name):
+                yield _box(item, ends, pair)
+
+
+def _casing_pieces(casing: Casing, part: Flat, name: str) -> Iterable[Point]:
+    """Metal of a plate from the axis outward, above it and below it."""
+    outside, nozzle = casing.outside, casing.nozzle
+    inside = part.inside
+    first = inside[0]
+    inner = first.radius if isinstance(first, Circle) else casing.bore
+    yield inner, outside
+    along, off = nozzle.plenum_at
+    plenum = math.hypot(along, off)
+    if name in ("free-end plate", "drive-end plate"):
+        openings = [edge for edge in inside if isinstance(edge, Outline)]
+        base = -centre_height(outside)
+        if openings:
+            radii = [edge.radius for edge in openings[0].edges if isinstance(edge, Arc)]
+            hub, ring = min(radii), max(radii)
+            yield -hub, -inner
+            yield base, -ring
+        else:
+            yield base, -inner
+        return
+    room = {
+        "nozzle plate": nozzle.plenum,
+        "supply ring": nozzle.plenum,
+        "supply plate": casing.port_drill / 2,
+    }.get(name)
+    if room is None:
+        yield -outside, -inner
+        return
+    yield -(plenum - room), -inner
+    yield -outside, -(plenum + room)
+
+
+def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterable[Cut]:
+    if made.name in ("generator pulley", "dowel"):
+        return
+    for (x, y, level), over in zip(made.places, made.over, strict=True):
+        way = -1 if over else 1
+        points = [(level + way * z, r) for r, z in made.part.profile]
+        if math.hypot(x, y) > 1e-9:
+            # On a bolt: the first one stands for all.
+            if math.dist((x, y), bolts[0]) > 1e-6:
+                continue
+            off = math.hypot(x, y)
+            look = UNCUT if made.part.bore == 0 else ""
+            for side in (1, -1) if made.part.bore else (1,):
+                yield Cut(item, [(z, off + side * r) for z, r in points], look)
+            if made.part.bore == 0:
+                yield Cut(item, [(z, off - r) for z, r in points], look)
+            continue
+        if made.part.bore == 0:
+            outer = [(level + way * z, r) for r, z in outer_edge(made.part)]
+            whole = [*outer, *((z, -r) for z, r in reversed(outer))]
+            yield Cut(item, whole, UNCUT)
+            continue
+        look = "bearing" if made.name.startswith("bearing") else ""
+        look = BLACK if made.name == "spring washer" else look
+        yield Cut(item, points, look)
+        yield Cut(item, [(z, -r) for z, r in points], look)
+
+
+def _nut_cuts(item: Item, nut: Nut) -> Iterable[Cut]:
+    half = nut.part.width / 2
+    for level in nut.levels:
+        ends = level, level + nut.thickness
+        off = math.hypot(*nut.around[0])
+        if off < 1e-9:
+            inner = next(edge.radius for edge in nut.part.inside if isinstance(edge, Circle))
+            yield _box(item, ends, (inner, half), UNCUT)
+            yield _box(item, ends, (-half, -inner), UNCUT)
+        else:
+            yield _box(item, ends, (off - half, off + half), UNCUT)
+
+
+def view_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
+    """Draw the sheet with the view from the drive."""
+    title = f"General arrangement of design {facts.candidate.design}, view from the drive"
+    paper = sheet(title)
+    plates = {item.name: item.part for item in items if isinstance(item.part, Plate)}
+    turned = {item.name: item.part for item in items if isinstance(item.part, TurnedPart)}
+    drive, casing = plates.get("drive-end plate"), facts.casing
+    belt = bool(facts.layout.belt[0]) and casing is not None
+    if drive is not None and casing is not None:
+        base, outside = centre_height(casing.outside), casing.outside
+        right = outside
+        if belt:
+            right = facts.laid("centres") + facts.laid("generator_pulley") / 2 + 3
+        high = max(outside, facts.laid("pulley") / 2 + 3 if belt else 0.0)
+        room = FREE - 40
+        scale = min(scale_for(right + outside, SHEET_WIDTH - 16), scale_for(base + high, room))
+        middle = SHEET_WIDTH / 2 - scale * (right - outside) / 2
+        frame = Frame((middle, 8 + scale * high), scale)
+        paper.face(drive.part, frame, Pen(0.35))
+        carrier = turned["drive-end carrier"].part
+        for diameter in (carrier.diameter, 2 * min(r for r, _ in carrier.profile)):
+            paper.circle(frame.at((0, 0)), scale * diameter / 2, Pen(0.35, fill="#ffffff"))
+        hub = facts.laid("hub_diameter")
+        paper.circle(frame.at((0, 0)), scale * hub / 2, Pen(0.5, fill="#ffffff"))
+        paper.circle(frame.at((0, 0)), scale * facts.bearing.bore * 500, EDGE)
+        for x, y in bolts_of(casing):
+            paper.circle(frame.at((x, y)), scale * casing.bolt_size / 2, FINE)
+        if belt:
+            _belt(paper, facts, frame, frame.at((0, -base))[1] + 17)
+        reach = 1.05 * outside
+        paper.line(frame.at((-reach, 0)), frame.at((max(reach, right), 0)), AXIS)
+        paper.line(frame.at((0, -base)), frame.at((0, 1.05 * high)), AXIS)
+        level = frame.at((0, -base))[1] + 7
+        ends = frame.at((-0.75 * outside, 0))[0], frame.at((0.75 * outside, 0))[0]
+        across(paper, plain(1.5 * outside), ends, level, level - 6)
+        block = replace(block, scale=scale_text(scale))
+    finish(paper, block)
+    return paper
+
+
+def _belt(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
+    """Draw pulleys and belt, and their distance at a level."""
+    one, two, apart = (facts.laid(name) for name in ("pulley", "generator_pulley", "centres"))
+    paper.circle(frame.at((apart, 0)), frame.scale * two / 2, EDGE)
+    paper.circle(frame.at((0, 0)), frame.scale * one / 2, EDGE)
+    lean = math.asin((one - two) / (2 * apart))
+    for side in (1, -1):
+        way = (math.sin(lean), side * math.cos(lean))
+        ends = (way[0] * one / 2, way[1] * one / 2), (apart + way[0] * two / 2, way[1] * two / 2)
+        paper.line(frame.at(ends[0]), frame.at(ends[1]), Pen(0.7))
+    ends_of = frame.at((0, 0))[0], frame.at((apart, 0))[0]
+    told = f"{apart:.1f}, belt {plain(facts.laid('belt_length'))} long"
+    across(paper, told, ends_of, level, frame.at((0, -two / 2))[1])
+
+
+def list_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
+    """Write the sheet with the parts list."""
+    paper, top = sheet(f"Parts list of design {facts.candidate.design}"), 7.0
+    columns = ((0.5, "Item"), (11.0, "Pcs"), (21.0, "Part"), (60.0, "Material or standard"))
+    for left, name in columns:
+        paper.text(name, (left, top), colour=SOFT)
+    paper.line((0.5, top + 1.2), (SHEET_WIDTH - 0.5, top + 1.2))
+    for row, item in enumerate(items, 1):
+        level = top + ROW * row
+        bought = not item.file
+        about = item.part.remark if bought else item.material
+        cells = (str(item.number), str(item.part.pieces), item.name, about)
+        widths = (10.0, 9.5, 38.5, SHEET_WIDTH - 61)
+        for (left, _), text, width in zip(columns, cells, widths, strict=True):
+            paper.text(fitting(text, width), (left, level))
+    finish(paper, block)
+    return paper

@@ -1,0 +1,103 @@
+"""The flat plate that holds a bearing's carrier: a ring on the bolts, three arms, two feet."""
+
+import math
+from collections.abc import Iterable, Sequence
+
+from reports.design.casing import WALL, Casing
+from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point, point_along
+
+ARMS, ARM = 3, 14.0
+"""Number of arms, and their width [mm]; common practice, no source."""
+FOOT_BELOW, FOOT_SHARE = 12.0, 0.75
+"""Metal beneath the ring [mm], and width of the feet over the plate's."""
+SCREW, SCREW_HOLE, TAP_DRILL = "M3", 3.4, 2.5
+"""Of a carrier in its plate: through hole (ISO 273), drill for its thread [mm]; from memory."""
+LEAST_OPENING = 3.0
+"""Radial height below which no opening is cut between the arms [mm]."""
+TURNS = 24
+"""Places tried for the arms, so that the ports of the supply stay free."""
+
+
+def carrier_plate(
+    name: str,
+    casing: Casing,
+    *,
+    spigot: float,
+    flange: float,
+    screws: float,
+    ports: Sequence[float] = (),
+) -> Flat:
+    """Draw the plate; diameters in mm of the carrier's spigot, its flange and its circle of screws.
+
+    `ports` are the directions [rad] that the arms should leave free.
+    """
+    outer = casing.bolt_circle - casing.bolt_hole / 2 - WALL
+    turn = _clear_of(ports)
+    openings = tuple(
+        _opening(flange / 2, outer, turn + math.tau * arm / ARMS) for arm in range(ARMS)
+    )
+    taps = tuple(
+        Circle(TAP_DRILL / 2, point_along(math.tau * place / ARMS, screws / 2))
+        for place in range(ARMS)
+    )
+    return Flat(
+        name,
+        footed(casing.outside),
+        (
+            Circle(spigot / 2),
+            *casing.holes,
+            *(openings if outer - flange / 2 >= LEAST_OPENING else ()),
+            *taps,
+        ),
+    )
+
+
+def centre_height(outside: float) -> float:
+    """Height of the shaft over the feet, to the next half centimetre; radius and result in mm."""
+    return 5 * math.ceil((outside + FOOT_BELOW) / 5)
+
+
+def footed(outside: float) -> Outline:
+    """Draw a round plate of this radius with feet beneath, counterclockwise [mm]."""
+    half, base = FOOT_SHARE * outside, -centre_height(outside)
+    lean = math.acos(FOOT_SHARE)
+    corner = -outside * math.sin(lean)
+    right, left = (half, corner), (-half, corner)
+    return Outline(
+        (
+            Arc((0.0, 0.0), outside, -lean, math.pi + 2 * lean),
+            Line(left, (-half, base)),
+            Line((-half, base), (half, base)),
+            Line((half, base), right),
+        )
+    )
+
+
+def _opening(inner: float, outer: float, axis: float) -> Outline:
+    """Draw the opening from one arm to the next, counterclockwise."""
+    following, half = axis + math.tau / ARMS, ARM / 2
+    leans = {radius: math.asin(min(half / radius, 1.0)) for radius in (inner, outer)}
+
+    def corner(radius: float, direction: float) -> Point:
+        return point_along(direction, radius)
+
+    def edges() -> Iterable[Line | Arc]:
+        low, high = leans[outer], leans[inner]
+        start, end = axis + low, following - low
+        yield Arc((0.0, 0.0), outer, start, end - start)
+        yield Line(corner(outer, end), corner(inner, following - high))
+        yield Arc((0.0, 0.0), inner, following - high, -(following - axis - 2 * high))
+        yield Line(corner(inner, axis + high), corner(outer, start))
+
+    return Outline(tuple(edges()))
+
+
+def _clear_of(ports: Sequence[float]) -> float:
+    """Turn the arms to where the nearest port is farthest off."""
+
+    def room(turn: float) -> float:
+        arms = [turn + math.tau * arm / ARMS for arm in range(ARMS)]
+        return min(abs(math.remainder(port - arm, math.tau)) for port in ports for arm in arms)
+
+    tried = [math.pi / 2 + math.tau * place / ARMS / TURNS for place in range(TURNS)]
+    return max(tried, key=room) if ports else tried[0]

@@ -1,0 +1,268 @@
+"""The machine taken apart, part by part in the order of assembly, each on the axis of the shaft.
+
+A slanting view: what is square to the shaft is drawn narrower and leans a little, lengths along the
+shaft stay. Three rows: the rotor, the casing around it, the bearings. Small parts are drawn larger.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from reports.design.drawings.frames import FREE, SHEET_WIDTH, Block, finish, noted, sheet
+from reports.design.drawings.lathe import outer_edge
+from reports.design.drawings.paper import AXIS, SOFT, Paper, Pen
+from reports.design.facts import BuildFacts
+from reports.design.items import Item
+from reports.design.machine import Plate
+from reports.design.outlines import Arc, Circle, Outline, Point
+from reports.design.turned_parts import TurnedPart
+
+SQUEEZE, LEAN = 0.34, 0.16
+"""Of what is square to the shaft: width over height, and rise over height."""
+ROUND = 40
+"""Points of a circle."""
+GAP, WIDEST_GAP = 7.0, 20.0
+"""Between parts on paper, least and most [mm]."""
+SHORTEST, LONGEST = 1.0, 46.0
+"""Length of a part on paper [mm]."""
+SMALLEST, SHORTENED = 10.0, 16.0
+"""Diameter below which a part is drawn larger than its row, and its most length [mm on paper]."""
+
+Placing = Callable[[float, float, float], Point]
+
+THIN, WHITE = Pen(0.25, fill="#ffffff"), Pen(0.25)
+
+ROTOR = ("shaft", "end clamp", "disc", "spacer", "disc", "closing disc", "end clamp", "clamp nut")
+CASING = (
+    "supply plate",
+    "supply ring",
+    "nozzle plate",
+    "rotor",
+    "side ring",
+    "end plate",
+    "closed plate",
+    "cover plate",
+)
+HELD = (
+    "free-end carrier",
+    "free-end plate",
+    "bearing",
+    "distance tube",
+    "casing",
+    "sleeve",
+    "bearing",
+    "spring washer",
+    "drive-end plate",
+    "drive-end carrier",
+    "half coupling",
+    "pulley",
+)
+"""Names of the parts in each row; all that begins with one of them is meant."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """A part in a row."""
+
+    item: Item
+    pieces: str
+    turn: float = 0.0
+    """About the shaft [rad]."""
+
+
+def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
+    """Draw the sheet with the parts in the order of assembly."""
+    paper = sheet(f"Parts of design {facts.candidate.design} in the order of assembly")
+    notes = _notes(facts)
+    rows = list(_rows(facts, items))
+    room = FREE - 6 - 5 * len(noted(notes))
+    for place, (name, steps) in enumerate(rows):
+        top = room * place / len(rows)
+        _row(paper, name, steps, top, room / len(rows))
+    finish(paper, block, notes)
+    return paper
+
+
+def _notes(facts: BuildFacts) -> tuple[str, ...]:
+    turn = 360 / facts.web.spokes
+    return (
+        (
+            f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
+            "direction. Keep the spokes in line. Row 2: the rotor goes into the casing with a "
+            "collar on each open end. Row 3: bearings, then plates and carriers from both ends. "
+            "Small parts are drawn larger."
+        ),
+    )
+
+
+def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[Step]]]:
+    named = {item.name: item for item in items}
+    rotor = []
+    turn = math.tau / facts.web.spokes
+    count = 0
+    for name in ROTOR:
+        if name not in named:
+            continue
+        item = named[name]
+        told = "" if name in ("end clamp", "disc") else _pieces(item)
+        if name == "disc":
+            count += 1
+            told = "1st" if count == 1 else f"to {item.part.pieces}"
+        rotor.append(Step(item, told, turn * (count - 1) if name == "disc" else 0.0))
+    collar = named.get("collar")
+    if collar is not None:
+        rotor.insert(1, Step(collar, _pieces(collar)))
+    yield "1", rotor
+    for number, names in (("2", CASING), ("3", HELD)):
+        found = []
+        for name in names:
+            found += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
+        if found:
+            yield number, found
+
+
+def _pieces(item: Item) -> str:
+    return f"{item.part.pieces}×" if item.part.pieces > 1 else ""
+
+
+def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: float) -> None:
+    """Draw one row from left to right, the parts at its right in front."""
+    widest = max(_diameter(step.item) for step in steps)
+    room = SHEET_WIDTH - 16
+    tall = (height - 24) / (widest * (1 + 2 * LEAN * SQUEEZE))
+
+    def sizes(scale: float, item: Item) -> tuple[float, float]:
+        """Scale of a part, and its length on paper."""
+        own = max(scale, SMALLEST / _diameter(item))
+        most = LONGEST if own == scale or item.name == "shaft" else SHORTENED
+        return own, min(max(own * _length(item), SHORTEST), most)
+
+    def taken(scale: float) -> float:
+        found = [(*sizes(scale, step.item), _diameter(step.item)) for step in steps]
+        return sum(long + SQUEEZE * own * diameter for own, long, diameter in found)
+
+    scale = tall
+    while taken(scale) + GAP * (len(steps) - 1) > room and scale > 1e-3 * tall:
+        scale *= 0.97
+    gap = min((room - taken(scale)) / max(len(steps) - 1, 1), WIDEST_GAP)
+    level = top + 6 + (height - 14) / 2
+    paper.text(name, (1.0, top + 6), size=5.0)
+    paper.line((5, level), (SHEET_WIDTH - 3, level), AXIS)
+    left = 8.0 + (room - taken(scale) - gap * (len(steps) - 1)) / 2
+    for step in steps:
+        own, long = sizes(scale, step.item)
+        half = SQUEEZE * own * _diameter(step.item) / 2
+        left += half
+        _part(paper, step, (left, level), own, long / _length(step.item))
+        mark = left + long / 2, top + height - 3
+        paper.circle((mark[0], mark[1] - 1.2), 3.6, Pen(0.25))
+        paper.text(str(step.item.number), mark, anchor="middle")
+        if step.pieces:
+            paper.text(step.pieces, (mark[0] + 4.4, mark[1]), colour=SOFT)
+        left += long + half + gap
+
+
+def _diameter(item: Item) -> float:
+    part = item.part
+    return part.part.diameter if isinstance(part, TurnedPart) else part.part.width
+
+
+def _length(item: Item) -> float:
+    part = item.part
+    return part.part.length if isinstance(part, TurnedPart) else part.thickness
+
+
+def _part(paper: Paper, step: Step, at: Point, scale: float, stretch: float) -> None:
+    """Draw a part from its left face at a point; its right face is seen."""
+    part = step.item.part
+
+    def place(x: float, y: float, z: float) -> Point:
+        return (
+            at[0] + scale * (stretch * z + SQUEEZE * x),
+            at[1] - scale * (y + LEAN * x),
+        )
+
+    if isinstance(part, TurnedPart):
+        low, _ = part.part.ends
+        outside = outer_edge(part.part)
+        for (r1, z1), (r2, z2) in pairwise(outside):
+            if z1 != z2:
+                _tube(paper, place, (r1, z1 - low), (r2, z2 - low))
+            else:
+                _ring(paper, place, max(r1, r2), z1 - low)
+        end = outside[-1]
+        _ring(paper, place, end[0], end[1] - low)
+        inner = min((r for r, z in part.part.profile if z == part.part.ends[1]), default=0.0)
+        if inner and inner < end[0]:
+            _ring(paper, place, inner, end[1] - low)
+        return
+    thick = part.thickness
+    turn = step.turn
+    outline = _points(part.part.outside, turn)
+    back = [place(x, y, 0.0) for x, y in outline]
+    front = [place(x, y, thick) for x, y in outline]
+    bulges = isinstance(part.part.outside, Circle) or not any(
+        isinstance(edge, Arc) for edge in part.part.outside.edges
+    )
+    paper.chain(_hull([*back, *front]) if bulges else back, THIN, closed=True)
+    paper.chain(front, THIN, closed=True)
+    for inside in part.part.inside:
+        paper.chain([place(x, y, thick) for x, y in _points(inside, turn)], WHITE, closed=True)
+    if isinstance(part, Plate) and part.name.startswith("disc"):
+        mark = 0.86 * part.part.width / 2
+        direction = math.pi / 2 + turn
+        dot = place(mark * math.cos(direction), mark * math.sin(direction), thick)
+        paper.circle(dot, 0.9, Pen(0.0, fill="#b3261e"))
+
+
+def _tube(paper: Paper, place: Placing, one: Point, two: Point) -> None:
+    """Draw the outside of a cylinder or cone, and what it hides."""
+    rings = [[place(r * math.cos(a), r * math.sin(a), z) for a in _turns()] for r, z in (one, two)]
+    hull = _hull([*rings[0], *rings[1]])
+    paper.chain(hull, THIN, closed=True)
+    paper.chain(rings[1], THIN, closed=True)
+
+
+def _ring(paper: Paper, place: Placing, radius: float, along: float) -> None:
+    points = [place(radius * math.cos(a), radius * math.sin(a), along) for a in _turns()]
+    paper.chain(points, THIN, closed=True)
+
+
+def _turns() -> list[float]:
+    return [math.tau * step / ROUND for step in range(ROUND)]
+
+
+def _points(outline: Circle | Outline, turn: float) -> list[Point]:
+    """Points around an outline, turned about the shaft."""
+    found: list[Point] = []
+    for edge in outline.edges:
+        if isinstance(edge, Arc):
+            pieces = max(math.ceil(abs(edge.sweep) / math.tau * ROUND), 1)
+            found += [
+                Arc(edge.centre, edge.radius, edge.start_angle, edge.sweep * step / pieces).end
+                for step in range(pieces)
+            ]
+        else:
+            found.append(edge.start)
+    cosine, sine = math.cos(turn), math.sin(turn)
+    return [(x * cosine - y * sine, x * sine + y * cosine) for x, y in found]
+
+
+def _hull(points: Sequence[Point]) -> list[Point]:
+    """Convex hull, by monotone chains (Andrew, 1979)."""
+    ordered = sorted(set(points))
+
+    def half(row: Sequence[Point]) -> list[Point]:
+        chain: list[Point] = []
+        for point in row:
+            while len(chain) > 1 and _turn(chain[-2], chain[-1], point) <= 0:
+                chain.pop()
+            chain.append(point)
+        return chain[:-1]
+
+    return [*half(ordered), *half(ordered[::-1])]
+
+
+def _turn(one: Point, two: Point, three: Point) -> float:
+    return (two[0] - one[0]) * (three[1] - one[1]) - (two[1] - one[1]) * (three[0] - one[0])

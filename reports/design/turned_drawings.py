@@ -1,0 +1,220 @@
+"""The drawing of each turned part that is made: fits, lengths, tolerances and notes."""
+
+from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE, SECTIONS
+from reports.design.drawings.dimensions import Control, Label
+from reports.design.drawings.frames import Block
+from reports.design.drawings.lathe import TurnedDrawing
+from reports.design.facts import BuildFacts
+from reports.design.fits import limits
+from reports.design.part_drawings import general, plain
+from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, section
+from reports.kit.quantities import bare
+
+RUN_OUT = "0.01"
+"""Of seats to the common axis of both bearings [mm]; common practice, no source."""
+EDGES = "Edges: no burr, at most 0.2 broken (ISO 13715). Surfaces Ra 3.2, seats and faces Ra 0.8."
+CAUTION = (
+    "Shaft, carriers and plates are drawn for size and place. Strength, fatigue and what holds the "
+    "pieces of a burst disc are not computed here: have them checked before anything turns."
+)
+
+
+def turned_drawing(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    """Draw a turned part with everything that its maker must know."""
+    find = {
+        "shaft": _shaft,
+        "collar": _collar,
+        "sleeve": _sleeve,
+        "free-end carrier": _carrier,
+        "drive-end carrier": _carrier,
+    }.get(made.name, _tube)
+    return find(facts, made, block)
+
+
+def _drawing(
+    made: TurnedPart,
+    block: Block,
+    *,
+    marks: list[Label],
+    steps: list[float],
+    notes: tuple[str, ...],
+    datums: tuple[tuple[str, float, float], ...] = (),
+    threads: tuple[tuple[float, float, float], ...] = (),
+) -> TurnedDrawing:
+    first = steps[0]
+    running = [(step, plain(step - first)) for step in sorted(set(steps))]
+    return TurnedDrawing(
+        part=made.part,
+        marks=marks,
+        steps=running,
+        notes=(*notes, EDGES, CAUTION),
+        block=block,
+        description=f"Half section of the {made.name}, {plain(made.part.length)} mm long",
+        datums=datums,
+        threads=threads,
+    )
+
+
+def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    ends = [1e3 * float(edge) for edge in facts.layout.edges[0]]
+    origin = ends[0]
+    size = {name: section(facts, name) for name in SECTIONS}
+    middles = {
+        name: (low + high) / 2 - origin
+        for name, low, high in zip(SECTIONS, ends[:-1], ends[1:], strict=True)
+    }
+    same = abs(size["drive seat"] - size["stack seat"]) < 1e-6
+    drive = limits(size["drive seat"], "h5" if same else "j5")
+    fits = {
+        "free seat": limits(size["free seat"], "j5").text,
+        "shoulder": general(size["shoulder"]),
+        "body": general(size["body"]),
+        "flange": general(size["flange"]),
+        "stack seat": limits(size["stack seat"], "h6").text,
+        "drive seat": drive.text,
+    }
+    out = Control("run-out", RUN_OUT, "A-B")
+    marks = [
+        Label(
+            f"⌀{plain(size[name])} {fit}",
+            middles[name],
+            size[name] / 2,
+            out if name in ("stack seat", "flange", "drive seat") else None,
+        )
+        for name, fit in fits.items()
+        if not (name == "body" and size["body"] == size["shoulder"])
+    ]
+    thread, pitch = size["thread"], facts.laid("thread_pitch")
+    marks.append(Label(f"M{plain(thread)} × {plain(pitch)} 6g", middles["thread"], thread / 2))
+    width = 1e3 * facts.bearing.width
+    face = facts.laid("bearing_distance") - width / 2
+    height = 1e3 * facts.number("stack_height")
+    steps = [end - origin for end in ends]
+    steps += [height + face - origin, height + face + width - origin]
+    root, start, end = facts.laid("thread_root"), ends[5] - origin, ends[6] - origin
+    journals = (
+        ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),
+        ("B", height + face + width / 2 - origin, size["drive seat"] / 2),
+    )
+    held = (
+        "The bearing at the end of the drive sits as loose as h5 allows, so that the discs pass; "
+        "hold its ring with retaining compound."
+        if same
+        else ""
+    )
+    notes = (
+        (
+            "A and B are the seats of the bearings. Turn all seats in one setting between centres. "
+            "Undercut corners (ISO 18388, F) so that bearing, clamp and nut lie flat."
+        ),
+        (
+            f"Both ends {chamfer_of(size['drive seat']):g} × 45°. The stack goes on from the end "
+            f"of the drive, against the flange. {held}"
+        ).strip(),
+    )
+    return _drawing(
+        made,
+        block,
+        marks=marks,
+        steps=steps,
+        notes=notes,
+        datums=journals,
+        threads=((root, start, end),),
+    )
+
+
+def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    profile = made.part.profile
+    bore, outside = facts.laid("collar_bore"), facts.laid("collar_diameter")
+    core = 2 * profile[1][0]
+    lands = [z for r, z in profile if abs(2 * r - outside) < 1e-9]
+    length = made.part.length
+    count = bare("seal_throttles", facts.number("seal_throttles"))
+    marks = [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.12 * length, bore / 2),
+        Label(f"⌀{plain(core)} {general(core)}", 0.3 * length, core / 2),
+        Label(
+            f"{count}× ⌀{plain(outside)} h6",
+            (lands[0] + lands[1]) / 2,
+            outside / 2,
+            Control("run-out", RUN_OUT, "A-B"),
+        ),
+    ]
+    clearance = facts.drawn("seal_clearance") * 1e3
+    width = min(LAND, lands[1] - lands[0])
+    notes = (
+        (
+            f"{count} sharp lands, each {plain(width)} wide, edges not broken. They run in "
+            f"the end plate with {plain(clearance)} radial clearance: finish them on the shaft, "
+            "to the bore as measured. A-B is the axis of the shaft's bearings."
+        ),
+        (
+            "Press onto the tips of the end clamp, turned to p6, with retaining compound; the left "
+            "end, flush with the clamp, lies on the end disc."
+        ),
+    )
+    steps = [0.0, *lands, length] if len(lands) <= 8 else [0.0, length - 1e3 * END_PLATE, length]
+    return _drawing(made, block, marks=marks, steps=steps, notes=notes)
+
+
+def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    del facts
+    bore, outside, length = made.part.bore, made.part.diameter, made.part.length
+    marks = [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.3 * length, bore / 2),
+        Label(
+            f"⌀{plain(outside)} {general(outside)}",
+            0.7 * length,
+            outside / 2,
+            Control("parallelism", "0.005", "face"),
+        ),
+    ]
+    notes = ("Between clamp nut and floating bearing. Both faces parallel, Ra 0.8.",)
+    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes)
+
+
+def _carrier(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    spigot, flange, lip = (facts.laid(f"carrier_{name}") for name in ("spigot", "diameter", "lip"))
+    seat = 1e3 * facts.bearing.outside_diameter
+    deep = next(z for r, z in made.part.profile if abs(2 * r - lip) < 1e-9 and z < made.part.length)
+    plate, length = 1e3 * CARRIER_PLATE, made.part.length
+    floats = made.name.startswith("drive")
+    fit = limits(seat, "H7" if floats else "H6").text
+    bores = made.part.bores
+    marks = [
+        Label(f"⌀{plain(seat)} {fit}", 0.2 * deep, seat / 2, Control("run-out", RUN_OUT, "A")),
+        Label(f"⌀{plain(spigot)} {limits(spigot, 'h6').text}", 0.7 * plate, spigot / 2),
+        Label(f"⌀{plain(flange)} {general(flange)}", plate + 0.2 * (length - plate), flange / 2),
+        Label(f"⌀{plain(lip)} {general(lip)}", length - 0.1 * (length - deep), lip / 2),
+    ]
+    if bores is not None:
+        told = f"{bores.count}× ⌀{plain(bores.diameter)}, {bores.count}× 120°, on ⌀"
+        middle = plate + 0.6 * (length - plate)
+        marks.append(Label(f"{told}{plain(bores.circle)}", middle, bores.circle / 2))
+    room = plain(facts.laid("spring_room"))
+    use = (
+        f"The outer ring floats in it, pressed by a spring washer in the last {room} of the seat."
+        if floats
+        else "The outer ring lies against its bottom: this bearing locates the shaft."
+    )
+    datums = (("A", 0.75 * plate, spigot / 2),)
+    notes = (use, "Seat and spigot in one setting. Flange square to the spigot within 0.01.")
+    return _drawing(
+        made, block, marks=marks, steps=[0.0, deep, plate, length], notes=notes, datums=datums
+    )
+
+
+def _tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    del facts
+    length = made.part.length
+    marks = [
+        Label(f"⌀{plain(made.part.bore)} +0.2/0", 0.3 * length, made.part.bore / 2),
+        Label(
+            f"⌀{plain(made.part.diameter)}",
+            0.7 * length,
+            made.part.diameter / 2,
+            Control("parallelism", "0.01", "face"),
+        ),
+    ]
+    notes = ("Stands on a bolt between two plates. All of one length within 0.02.",)
+    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes)

@@ -1,0 +1,354 @@
+"""The turned parts of a design and those that are bought, each where it is; millimetres.
+
+Level 0 is the lower face of the stack, and the shaft points upward to its drive. All sizes come
+from `engine.model.shaft_layout` and from the drawn casing. Threads are drawn as their cylinder, and
+the teeth of a pulley as the cylinder over them.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from engine.catalogue import materials
+from engine.model.shaft_layout import (
+    CARRIER_PLATE,
+    CLAMP_THICKNESS,
+    COLLAR_WALL,
+    END_PLATE,
+    PULLEY_EDGES,
+    SECTIONS,
+)
+from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
+from reports.design.casing import Casing
+from reports.design.facts import BuildFacts
+from reports.design.outlines import Circle, Flat, Line, Outline, Point, point_along
+from reports.design.step import Place, Product, TurnedProduct
+from reports.design.turned import Bores, Turned, chamfered, clean, rings
+
+STEEL = "steel 11SMn30 (EN 10277) or alike"
+LIGHT = "aluminium EN AW-6082 (EN 573-3) or alike"
+LAND, LAND_SHARE, LAND_HEIGHT = 0.5, 1 / 3, 1.0
+"""Widest land of a collar [mm], most of its pitch, and height over the ring between [mm]."""
+CHAMFER, SMALL_CHAMFER, SMALL = 0.5, 0.1, 6.0
+"""Of the ends of turned parts, and of those thinner than this [mm]."""
+NUT = 0.8
+"""Height of a nut over its thread: ISO 4032, rounded."""
+ACROSS = {5.0: 8.0, 6.0: 10.0, 8.0: 13.0}
+"""Flats of a bolt's nut: ISO 4032, from memory [mm]."""
+EDGE_OF_PULLEY = 1.5
+"""Thickness of a pulley's flange [mm]."""
+BOLT_CLASS = "8.8"
+"""Of bolts and rods; ISO 898-1."""
+
+
+@dataclass(frozen=True)
+class TurnedPart(TurnedProduct):
+    """A turned part with what its maker or its buyer has to know."""
+
+    material: str
+    remark: str
+    bought: bool = False
+
+    @property
+    def file(self) -> str:
+        """Name of its files, without the end."""
+        return self.name.replace(" ", "-")
+
+    @property
+    def alone(self) -> TurnedProduct:
+        """One piece on its own axis."""
+        return TurnedProduct(self.part, ((0.0, 0.0, 0.0),), (False,))
+
+
+@dataclass(frozen=True)
+class Nut(Product):
+    """A nut, which is bought."""
+
+    around: tuple[Point, ...]
+    """Where its pieces are across the shaft."""
+    remark: str
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Where the origin of each piece is [mm]."""
+        return tuple((x, y, level) for level in self.levels for x, y in self.around)
+
+    @property
+    def pieces(self) -> int:
+        """Number of pieces."""
+        return len(self.places)
+
+    @property
+    def over(self) -> tuple[bool, ...]:
+        """None is turned over."""
+        return (False,) * self.pieces
+
+
+def turned_parts(facts: BuildFacts) -> tuple[TurnedPart, ...]:
+    """List the turned parts: those of the rotor alone where there is no casing to hold it."""
+    casing = facts.casing
+    return (*_rotor(facts), *((*_held(facts), *_holding(facts, casing)) if casing else ()))
+
+
+def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
+    """List the nut of the clamp, and those of the rods."""
+    thread, height = section(facts, "thread"), _height(facts)
+    clamps = Flat("clamp nut", hexagon(facts.laid("nut_diameter")), (Circle(thread / 2),))
+    named = f"M{thread:g} × {facts.laid('thread_pitch'):g}, class 8, faces true to the thread"
+    top = height + 1e3 * CLAMP_THICKNESS
+    found = [Nut(clamps, facts.laid("nut_height"), (top,), ((0.0, 0.0),), named)]
+    if (casing := facts.casing) is not None:
+        size = casing.bolt_size
+        holds = Flat("rod nut", hexagon(ACROSS[size]), (Circle(size / 2),))
+        low, high = carrier_levels(facts)
+        levels = (low - NUT * size, high + 1e3 * CARRIER_PLATE)
+        named = f"M{size:g}, ISO 4032, class 8, with washers"
+        found.append(Nut(holds, NUT * size, levels, bolts_of(casing), named))
+    return tuple(found)
+
+
+def section(facts: BuildFacts, name: str) -> float:
+    """Diameter of a section of the shaft [mm]."""
+    return 1e3 * float(facts.layout.diameters[0, SECTIONS.index(name)])
+
+
+def bolts_of(casing: Casing) -> tuple[Point, ...]:
+    """Middles of the bolts."""
+    return tuple(hole.centre for hole in casing.holes[: casing.bolts])
+
+
+def shaft_profile(facts: BuildFacts) -> tuple[Point, ...]:
+    """Half outline of the shaft, level 0 as in the machine."""
+    edges, diameters = (1e3 * values[0] for values in (facts.layout.edges, facts.layout.diameters))
+    sections = [
+        (float(diameter), float(low), float(high))
+        for diameter, low, high in zip(diameters, edges[:-1], edges[1:], strict=True)
+    ]
+    return chamfered(rings(sections), chamfer_of(sections[0][0]))
+
+
+def carrier_screws(facts: BuildFacts) -> float:
+    """Diameter of the circle of screws that hold a bearing's carrier."""
+    return (facts.laid("carrier_spigot") + facts.laid("carrier_diameter")) / 2
+
+
+def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
+    height, end = _height(facts), 1e3 * float(facts.layout.edges[0, 0])
+    steel = materials()[facts.word("shaft_material")].title
+    shaft = Turned("shaft", tuple((r, z - end) for r, z in shaft_profile(facts)))
+    yield TurnedPart(
+        shaft, ((0.0, 0.0, end),), (False,), steel, "all seats in one setting, between centres"
+    )
+    collars = [((0.0, 0.0, 0.0), True), ((0.0, 0.0, height), False)]
+    places, over = zip(*collars[: round(facts.number("exhaust_ends"))], strict=True)
+    held = "press on the tips of the end clamp, then finish the lands on the shaft"
+    yield TurnedPart(Turned("collar", _collar(facts)), places, over, STEEL, held)
+    bore, low = section(facts, "drive seat"), facts.laid("sleeve_start")
+    size = (facts.laid("sleeve_diameter"), 0.0, facts.laid("sleeve_end") - low)
+    yield TurnedPart(
+        Turned("sleeve", rings([size], bore=bore)),
+        ((0.0, 0.0, low),),
+        (False,),
+        STEEL,
+        "faces parallel within 0.005",
+    )
+    yield from _drive(facts)
+
+
+def _collar(facts: BuildFacts) -> tuple[Point, ...]:
+    """Half outline of a collar from the end disc outward, its lands inside the end plate."""
+    bore, outside = facts.laid("collar_bore") / 2, facts.laid("collar_diameter") / 2
+    length, plate = facts.laid("collar_length"), 1e3 * END_PLATE
+    lands = round(facts.number("seal_throttles"))
+    pitch = plate / lands
+    width, core = min(LAND, LAND_SHARE * pitch), outside - min(LAND_HEIGHT, 500 * COLLAR_WALL)
+    found = [(bore, 0.0), (core, 0.0)]
+    for place in range(lands):
+        middle = length - plate + (place + 0.5) * pitch
+        low, high = middle - width / 2, middle + width / 2
+        found += [(core, low), (outside, low), (outside, high), (core, high)]
+    return clean((*found, (core, length), (bore, length)))
+
+
+def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
+    start, bore = facts.laid("hub_start"), section(facts, "drive seat")
+    if not facts.layout.belt[0]:
+        hub = rings([(facts.laid("hub_diameter"), 0.0, facts.laid("hub_length"))], bore=bore)
+        yield TurnedPart(
+            Turned("half coupling", chamfered(hub, CHAMFER)),
+            ((0.0, 0.0, start),),
+            (False,),
+            LIGHT,
+            f"elastic coupling, bore {bore:g} H7; the other half as the generator's shaft",
+            bought=True,
+        )
+        return
+    teeth, width = (
+        round(float(facts.layout.teeth[0])),
+        facts.laid("belt_width"),
+    )
+    belt = f"toothed, 5 mm pitch, belt {width:g} wide"
+    yield TurnedPart(
+        Turned("pulley", _pulley(facts, facts.laid("hub_diameter"), bore)),
+        ((0.0, 0.0, start),),
+        (False,),
+        LIGHT,
+        f"{teeth} teeth, {belt}, bore {bore:g} H7",
+        bought=True,
+    )
+    tip = facts.laid("generator_pulley") - (facts.laid("pulley") - facts.laid("hub_diameter"))
+    others = round(float(facts.layout.generator_teeth[0]))
+    yield TurnedPart(
+        Turned("generator pulley", _pulley(facts, tip, min(bore, tip / 2))),
+        ((facts.laid("centres"), 0.0, start),),
+        (False,),
+        LIGHT,
+        f"{others} teeth, {belt}, bore as the generator's shaft",
+        bought=True,
+    )
+
+
+def _pulley(facts: BuildFacts, tip: float, bore: float) -> tuple[Point, ...]:
+    length, edge = facts.laid("hub_length"), EDGE_OF_PULLEY
+    rim = tip + 1e3 * PULLEY_EDGES - 1
+    return rings(
+        [(rim, 0.0, edge), (tip, edge, length - edge), (rim, length - edge, length)], bore=bore
+    )
+
+
+def _held(facts: BuildFacts) -> Iterable[TurnedPart]:
+    """Bearings with their carriers and the spring."""
+    bearing, height = facts.bearing, _height(facts)
+    inner, outer, width = (
+        1e3 * size for size in (bearing.bore, bearing.outside_diameter, bearing.width)
+    )
+    face = facts.laid("bearing_distance") - width / 2
+    number = facts.word("bearing")
+    ends: tuple[Place, ...] = ((0.0, 0.0, -face), (0.0, 0.0, height + face))
+    ring = rings([(outer, 0.0, width)], bore=inner)
+    named = f"deep-groove ball bearing {number}, ISO 15, with covers, greased"
+    yield TurnedPart(
+        Turned(f"bearing {number}", ring), ends, (True, False), "bearing steel", named, bought=True
+    )
+    spring = rings([(outer, 0.0, facts.laid("spring_room"))], bore=facts.laid("carrier_lip"))
+    pushes = f"wave spring, {facts.number('bearing_preload'):.3g} N at this height"
+    yield TurnedPart(
+        Turned("spring washer", spring),
+        ((0.0, 0.0, height + face + width),),
+        (False,),
+        "spring steel",
+        pushes,
+        bought=True,
+    )
+    screwed = f"seat and spigot in one setting; {ARMS} screws {SCREW} × 12, class {BOLT_CLASS}"
+    for name, length, deep, place, over in (
+        ("free-end carrier", "free_carrier", width, ends[0], True),
+        ("drive-end carrier", "drive_carrier", width + facts.laid("spring_room"), ends[1], False),
+    ):
+        part = Turned(name, *_carrier(facts, outer, facts.laid(length), deep))
+        yield TurnedPart(part, (place,), (over,), STEEL, screwed)
+
+
+def _carrier(
+    facts: BuildFacts, seat: float, length: float, deep: float
+) -> tuple[tuple[Point, ...], Bores]:
+    """Half outline of a carrier from its inner face outward, and its holes."""
+    spigot, flange, lip = (
+        facts.laid(f"carrier_{name}") / 2 for name in ("spigot", "diameter", "lip")
+    )
+    plate = 1e3 * CARRIER_PLATE
+    profile = clean(
+        [
+            (seat / 2, 0.0),
+            (spigot, 0.0),
+            (spigot, plate),
+            (flange, plate),
+            (flange, length),
+            (lip, length),
+            (lip, deep),
+            (seat / 2, deep),
+        ]
+    )
+    return profile, Bores(ARMS, SCREW_HOLE, carrier_screws(facts), plate, length)
+
+
+def _holding(facts: BuildFacts, casing: Casing) -> Iterable[TurnedPart]:
+    """Tubes, rods and dowels that hold the plates together."""
+    size = casing.bolt_size
+    low, high = carrier_levels(facts)
+    outlets = {"distance tube": facts.laid("free_outlet")}
+    drive = facts.laid("drive_outlet")
+    around = bolts_of(casing)
+    free = low + 1e3 * CARRIER_PLATE
+    tube = [(2 * size, 0.0, outlets["distance tube"])]
+    same = math.isclose(drive, outlets["distance tube"], abs_tol=1e-6)
+    levels = [free, high - drive] if same else [free]
+    made = f"all of one length within 0.02; {casing.bolts} an end"
+    yield _standing(
+        Turned("distance tube", rings(tube, bore=casing.bolt_hole)),
+        around,
+        levels,
+        material=STEEL,
+        remark=made,
+    )
+    if not same:
+        tube = [(2 * size, 0.0, drive)]
+        part = Turned("drive distance tube", rings(tube, bore=casing.bolt_hole))
+        yield _standing(part, around, [high - drive], material=STEEL, remark=made)
+    beyond = 1.5 * size
+    long = high - low + 1e3 * CARRIER_PLATE
+    rod = chamfered(rings([(size, 0.0, long + 2 * beyond)]), CHAMFER)
+    threads = (
+        f"M{size:g} × {long + 2 * beyond:.0f}, both ends threaded, class {BOLT_CLASS}, ISO 898-1"
+    )
+    yield _standing(
+        Turned("tie rod", rod),
+        around,
+        [low - beyond],
+        material=f"steel, class {BOLT_CLASS}",
+        remark=threads,
+        bought=True,
+    )
+    pin = chamfered(rings([(size, 0.0, long)]), CHAMFER)
+    places = tuple(hole.centre for hole in casing.holes[casing.bolts :])
+    ground = f"⌀{size:g} h6 × {long:.0f}, silver steel, ground"
+    yield _standing(
+        Turned("dowel", pin), places, [low], material="silver steel", remark=ground, bought=True
+    )
+
+
+def _standing(
+    part: Turned,
+    around: tuple[Point, ...],
+    levels: list[float],
+    *,
+    material: str,
+    remark: str,
+    bought: bool = False,
+) -> TurnedPart:
+    places = tuple((x, y, level) for level in levels for x, y in around)
+    return TurnedPart(part, places, (False,) * len(places), material, remark, bought)
+
+
+def carrier_levels(facts: BuildFacts) -> tuple[float, float]:
+    """Lower faces of both carrier plates."""
+    face = facts.laid("bearing_distance") - 500 * facts.bearing.width
+    return -face - 1e3 * CARRIER_PLATE, _height(facts) + face
+
+
+def hexagon(across: float) -> Outline:
+    """Draw a hexagon, of this width across its flats."""
+    corners = [
+        point_along(math.tau * (place + 0.5) / 6, across / math.sqrt(3)) for place in range(6)
+    ]
+    ends = (*corners[1:], corners[0])
+    return Outline(tuple(Line(one, two) for one, two in zip(corners, ends, strict=True)))
+
+
+def _height(facts: BuildFacts) -> float:
+    return 1e3 * facts.number("stack_height")
+
+
+def chamfer_of(diameter: float) -> float:
+    """Give the chamfer of the ends of a shaft; both in mm."""
+    return CHAMFER if diameter >= SMALL else SMALL_CHAMFER
