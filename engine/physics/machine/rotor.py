@@ -4,6 +4,10 @@ import numpy as np
 
 from engine.physics.arrays import Array
 
+SIZE_STEPS = (
+    1.0, 3.0, 6.0, 10.0, 18.0, 30.0, 50.0, 80.0, 120.0, 180.0, 250.0, 315.0, 400.0, 500.0
+)  # fmt: skip
+"""Ends of the steps of basic sizes [mm]; ISO 286-1."""
 SHAFT_SHARE = 17 / 35
 """Share of the mass of a uniform shaft that counts as moving with its middle, 0.486 (Rayleigh)."""
 
@@ -194,6 +198,43 @@ def permissible_unbalance(*, balance_grade: Array, mass: Array, speed: Array) ->
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.divide(np.multiply(balance_grade, mass), speed)
+
+
+def fit_clearance(*, diameter: Array) -> Array:
+    """Largest clearance of a hole H7 on a shaft h6.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    diameter : Array
+        Basic size [m], 1 to 500 mm.
+
+    Returns
+    -------
+    Array
+        Clearance [m]: both tolerances, IT7 and IT6. NaN where the diameter is none.
+
+    Notes
+    -----
+    i = 0.45 D^(1/3) + 0.001 D in micrometres, D in mm the geometric mean of the ends of its step of
+    sizes; IT6 is 10 i, IT7 is 16 i. The printed tables round each to whole micrometres.
+
+    References
+    ----------
+    ISO 286-1:2010, annex A, from memory.
+
+    Examples
+    --------
+    >>> round(float(fit_clearance(diameter=8e-3)) * 1e6, 1)  # the table has 9 + 15
+    23.4
+
+    """
+    size = np.asarray(diameter, dtype=float) * 1e3
+    steps = np.array(SIZE_STEPS)
+    place = np.clip(np.searchsorted(steps, size - 1e-9), 1, steps.size - 1)
+    mean = np.sqrt(steps[place - 1] * steps[place]) + 0.0 * size
+    return np.asarray((10 + 16) * (0.45 * np.cbrt(mean) + 0.001 * mean) * 1e-6)
 
 
 def raw_unbalance(

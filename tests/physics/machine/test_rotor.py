@@ -5,6 +5,7 @@ from numpy.testing import assert_allclose
 from engine.physics.machine.rotor import (
     SHAFT_SHARE,
     annulus_mass,
+    fit_clearance,
     permissible_unbalance,
     polar_inertia,
     raw_unbalance,
@@ -150,3 +151,22 @@ def test_inertia_of_an_annulus_is_the_outer_disc_less_the_inner() -> None:
     ring = annulus_mass(density=7850.0, thickness=1e-3, r_inner=0.03, r_outer=0.1)
     found = polar_inertia(mass=ring, r_inner=0.03, r_outer=0.1)
     assert_allclose(found, full(0.1) - full(0.03), rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("size", "hole", "shaft"),
+    [
+        # IT7 and IT6 of ISO 286-1 as printed, rounded to whole micrometres; from memory
+        (5, 12, 8),
+        (8, 15, 9),
+        (12, 18, 11),
+        (20, 21, 13),
+        (40, 25, 16),
+        (100, 35, 22),
+    ],
+)
+def test_the_largest_clearance_of_a_fit_is_that_of_the_table(
+    size: float, hole: float, shaft: float
+) -> None:
+    found = fit_clearance(diameter=size * 1e-3)
+    assert_allclose(found * 1e6, hole + shaft, atol=1.0)

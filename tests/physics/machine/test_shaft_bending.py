@@ -205,8 +205,8 @@ def dense(lane: dict[str, NDArray[np.float64]]) -> float:
                 ]
             ) / (1 + phi)
             inert[here, here] += weight * float(lane["mass"][node]) * np.outer(bend, bend)
-            inert[here, here] -= weight / 2 * float(lane["polar_inertia"][node]) * np.outer(
-                turn, turn
+            inert[here, here] -= (
+                weight / 2 * float(lane["polar_inertia"][node]) * np.outer(turn, turn)
             )
     stiff[range(0, 2 * n, 2), range(0, 2 * n, 2)] += lane["support"]
     inert[range(0, 2 * n, 2), range(0, 2 * n, 2)] += lane["point_mass"]
