@@ -16,7 +16,14 @@ from engine import units
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
-from engine.catalogue import Bearing, bearings, materials, processes
+from engine.catalogue import (
+    Bearing,
+    BearingSeal,
+    bearing_seals,
+    bearings,
+    materials,
+    processes,
+)
 from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
@@ -28,6 +35,7 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
+from engine.physics.machine.bearing import lip_torque
 from engine.study.loads import Appliance, Loads, appliances
 from engine.study.machine import Machine, Ranges, value_type
 from engine.study.plausible import PLAUSIBLE
@@ -254,26 +262,44 @@ def _processes() -> str:
 
 
 def _bearings() -> str:
-    def limit(times_speed: float, mean_diameter: float) -> str:
-        return f"{round(times_speed / mean_diameter * 60 / (2 * math.pi), -2):.0f}"
-
     def size(row: Bearing) -> str:
         return f"{row.bore * 1e3:g} x {row.outside_diameter * 1e3:g} x {row.width * 1e3:g}"
 
     rows: Rows = [
         (
-            _code(key), size(row),
-            f"{row.dynamic_rating:g}", f"{row.static_rating:g}",
-            limit(row.limit_grease, row.mean_diameter), limit(row.limit_oil, row.mean_diameter),
+            _code(key), size(row), f"{row.dynamic_rating:g}", f"{row.static_rating:g}",
+            f"{row.ball_count} x {row.ball_diameter * 1e3:g}",
             f"{row.lubrication_grease:g}", f"{row.lubrication_oil:g}", row.source,
         )
         for key, row in bearings().items()
     ]  # fmt: skip
     head = (
         "bearing", "bore x outside diameter x width [mm]", "dynamic rating [N]",
-        "static rating [N]", "limit with grease [rpm]", "limit with oil [rpm]",
-        "f0 with grease", "f0 with oil", "source",
+        "static rating [N]", "balls [mm]", "f0 with grease", "f0 with oil", "source",
     )  # fmt: skip
+    return _table(head, rows)
+
+
+def _bearing_seals() -> str:
+    example = bearings()["608"]
+
+    def limit(row: BearingSeal) -> str:
+        return f"{round(row.speed_limit / example.mean_diameter * 60 / (2 * math.pi), -2):.0f}"
+
+    def drag(row: BearingSeal) -> str:
+        lips = lip_torque(
+            bore=example.bore,
+            outside_diameter=example.outside_diameter,
+            drag=row.drag,
+            drag_per_size=row.drag_per_size,
+        )
+        return f"{float(lips) * 1e3:.1f}"
+
+    rows: Rows = [
+        (_code(key), row.title, limit(row), drag(row), row.source)
+        for key, row in bearing_seals().items()
+    ]
+    head = ("seal", "what it is", "limit of a 608 [rpm]", "drag of its lips [mN m]", "source")
     return _table(head, rows)
 
 
@@ -381,6 +407,7 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "materials": _materials,
     "processes": _processes,
     "bearings": _bearings,
+    "bearing_seals": _bearing_seals,
     "fluids": _fluids,
     "appliances": _appliances,
 }
