@@ -94,7 +94,7 @@ def rotor_line(build: Builds, *, height: Lanes, hub_radius: Lanes) -> RotorLine:
         6: [(web, shaft, bore), (filled, bore, rim)],
         7: [(web, shaft, bore), (filled, bore, rim)],
         8: [(web, shaft, bore)],
-        9: [(steel.density, sizes[5], layout.nut_diameter)],
+        9: [(steel.density, wide[9], layout.nut_diameter)],
         10: [(steel.density, sizes[6], layout.sleeve_diameter)],
         13: [(HUB_DENSITY, sizes[6], layout.hub_diameter)],
     }
