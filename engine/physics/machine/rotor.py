@@ -1,4 +1,4 @@
-"""Mass, inertia, bending and balance of the rotor."""
+"""Mass, inertia and balance of the rotor."""
 
 import numpy as np
 
@@ -8,8 +8,6 @@ SIZE_STEPS = (
     1.0, 3.0, 6.0, 10.0, 18.0, 30.0, 50.0, 80.0, 120.0, 180.0, 250.0, 315.0, 400.0, 500.0
 )  # fmt: skip
 """Ends of the steps of basic sizes [mm]; ISO 286-1."""
-SHAFT_SHARE = 17 / 35
-"""Share of the mass of a uniform shaft that counts as moving with its middle, 0.486 (Rayleigh)."""
 
 
 def annulus_mass(*, density: Array, thickness: Array, r_inner: Array, r_outer: Array) -> Array:
@@ -102,68 +100,6 @@ def stored_energy(*, inertia: Array, speed: Array) -> Array:
 
     """
     return inertia * np.square(speed) / 2
-
-
-def shaft_critical_speed(
-    *,
-    span: Array,
-    shaft_diameter: Array,
-    youngs_modulus: Array,
-    shaft_density: Array,
-    stack_mass: Array,
-) -> Array:
-    """First bending critical speed of a shaft between two bearings with the stack in the middle.
-
-    All arguments broadcast; the result has their common shape.
-
-    Parameters
-    ----------
-    span : Array
-        Distance between the middles of the bearings [m].
-    shaft_diameter : Array
-        Diameter of the shaft, taken uniform [m].
-    youngs_modulus : Array
-        Young's modulus of the shaft [Pa].
-    shaft_density : Array
-        Density of the shaft [kg/m3].
-    stack_mass : Array
-        Mass of discs, spacers and all else that the shaft carries [kg].
-
-    Returns
-    -------
-    Array
-        Angular speed [rad/s].
-
-    Notes
-    -----
-    Assumed: rigid bearings that let the shaft tilt, stack mass in the middle, no stiffening by the
-    clamped stack. A mass spread over the length of the stack raises the true speed, soft bearings
-    lower it. A disc in the middle does not tilt, so gyroscopic moments do not act in the first
-    mode. The shaft bends as under a central load, w/w_middle = 3 x/L - 4 (x/L)^3, so 17/35 of its
-    mass counts. Discs are taken as rigid in their plane. Rings do whirl on their spokes, but any
-    disc on three narrow spokes yields at 0.7 of that speed or less, and in series with the shaft
-    (Dunkerley) it lowers the critical speed by 0.1 to 1.1 % on the bundled fronts. Out of its plane
-    the pack, joined at its webs, lies between the two ways to hold a disc in `web_waves`.
-
-    References
-    ----------
-    Jeffcott, Phil. Mag. 37, 1919; Rayleigh, Theory of Sound, vol. 1, art. 182 (the share of the
-    shaft derived here).
-
-    Examples
-    --------
-    >>> v = shaft_critical_speed(span=0.15, shaft_diameter=0.01, youngs_modulus=205e9,
-    ...                          shaft_density=0.0, stack_mass=1.5)
-    >>> round(float(v), 2)
-    976.79
-
-    """
-    inertia = np.pi * np.power(shaft_diameter, 4) / 64
-    stiffness = 48 * youngs_modulus * inertia / np.power(span, 3)
-    shaft_mass = annulus_mass(
-        density=shaft_density, thickness=span, r_inner=0.0, r_outer=np.divide(shaft_diameter, 2)
-    )
-    return np.sqrt(stiffness / (stack_mass + SHAFT_SHARE * shaft_mass))
 
 
 def permissible_unbalance(*, balance_grade: Array, mass: Array, speed: Array) -> Array:

@@ -8,9 +8,9 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 from scipy.linalg import eigh
 
-from engine.physics.machine.rotor import shaft_critical_speed
 from engine.physics.machine.shaft_bending import shear_stiffness, whirl_speed
 from engine.physics.machine.shaft_kernel import MOST_NODES
+from tests.support.jeffcott import SHAFT_SHARE, jeffcott
 
 STEEL, DENSITY, RIGID = 205e9, 7850.0, 1e12
 INCH, POUND_MASS = 25.4e-3, 0.45359237
@@ -81,16 +81,40 @@ def test_a_uniform_shaft_with_its_stack_in_the_middle_has_the_closed_form(
     stack_mass: float,
 ) -> None:
     found = whirl_speed(**slender(10, 0.15, 0.01, discs=[(5, stack_mass, 0.0, 0.0)]))
-    closed = shaft_critical_speed(
-        span=0.15,
-        shaft_diameter=0.01,
-        youngs_modulus=STEEL,
-        shaft_density=DENSITY,
-        stack_mass=stack_mass,
+    closed = jeffcott(
+        span=0.15, diameter=0.01, youngs_modulus=STEEL, density=DENSITY, load=stack_mass
     )
     # Rayleigh's quotient of the closed form lies above, by 1 % without a stack
     assert_allclose(found, closed, rtol=0.01 if stack_mass == 0 else 1e-3)
     assert found < closed
+
+
+def test_a_shaft_without_mass_meets_the_worked_value() -> None:
+    # Jeffcott, worked by hand: d 10 mm, 150 mm between bearings, E 205 GPa, 1.5 kg in the middle:
+    # k = 48 E I / L^3 = 1.43117e6 N/m, 976.79 rad/s, 9327.6 rpm
+    light = slender(10, 0.15, 0.01, discs=[(5, 1.5, 0.0, 0.0)], mass=np.zeros((10, 1)))
+    assert_allclose(whirl_speed(**light), 976.79, atol=5.1e-3)
+    closed = jeffcott(span=0.15, diameter=0.01, youngs_modulus=STEEL, density=0.0, load=1.5)
+    assert_allclose(closed, 976.79, atol=5.1e-3)
+    # Rayleigh: w = 3 x - 4 x^3 up to the middle, kinetic energy over that of the middle
+    x = np.linspace(0, 0.5, 10_001)
+    assert_allclose(SHAFT_SHARE, 2 * np.trapezoid((3 * x - 4 * x**3) ** 2, x), rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("length", "diameter", "load", "ross"),
+    [
+        # First bending mode by the rotordynamics library ross-rotordynamics 2.3.0 (20 Euler
+        # beams, bearings of 1e10 N/m, point mass), run once outside this project [rad/s]
+        (0.150, 0.010, 1.5, 962.441),
+        (0.120, 0.012, 0.6, 2981.591),
+    ],
+)
+def test_a_uniform_shaft_agrees_with_a_general_rotordynamics_library(
+    length: float, diameter: float, load: float, ross: float
+) -> None:
+    found = whirl_speed(**slender(10, length, diameter, discs=[(5, load, 0.0, 0.0)]))
+    assert_allclose(found, ross, rtol=2e-4)
 
 
 def test_two_gears_on_a_shaft_have_the_critical_speed_of_the_textbook() -> None:
