@@ -81,7 +81,7 @@ def test_what_bearings_suffer_from_has_words() -> None:
     }
     assert wear_notes(good) == []
     (warm,) = wear_notes(good | {"bearing_temperature": 383.15})
-    assert "runs at some 110.0 °C by estimate" in plain(warm)
+    assert "runs at some 110 °C by estimate" in plain(warm)
     (cold,) = wear_notes(good | {"grease_running": 500e-6})
     assert "its grease is stiff, 500 mm²/s when running" in plain(cold)
     (light,) = wear_notes(good | {"least_load_ratio": 0.8})
