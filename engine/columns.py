@@ -423,5 +423,16 @@ FAILING_SPEEDS = (
     "seal_rub_speed",
 )
 """Speeds at which something fails; the lowest one gives the safety margin."""
+OF_BEARINGS = (
+    "axial_thrust",
+    "axial_load_ratio",
+    "bearing_load",
+    "bearing_life",
+    "least_load_ratio",
+    "bearing_temperature",
+    "grease_running",
+    "bearing_stiffness",
+)
+"""What bearings bear, and how they run."""
 LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key != "loss_balance")
 """Every loss from supply to terminals, in the order of the flow."""

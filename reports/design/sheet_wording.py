@@ -30,6 +30,10 @@ SPOKED_NOTCH = 2.0
 """Least notch factor of spokes with fillets, by finite elements."""
 
 
+LONG_LIFE = 1e5 * 3600
+"""Rated life of a bearing beyond which its number says nothing [s]."""
+
+
 def standing(facts: BuildFacts) -> str:
     """Say where on its front the design is."""
     aims = aims_of(facts.study)
@@ -62,20 +66,23 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
 
 def masses_note(facts: BuildFacts) -> str:
     """Say what critical speed and unbalance were computed with."""
-    driven = "the pulley" if facts.number("drive_ratio") != 1 else "half the coupling"
+    driven = "a pulley" if facts.number("drive_ratio") != 1 else "half a coupling"
     return (
         f"Critical speed and permissible unbalance count with all that turns, "
         f"{of(facts, 'rotor_mass')}: shaft with its steps, discs, spacers, clamps, collars, nut "
-        f"and {driven}. Each bearing gives way by {of(facts, 'bearing_stiffness')} in its seat. A "
-        "heavier hub on the drive's end lowers the critical speed."
+        f"and {driven}. Each bearing is taken to hold the shaft with "
+        f"{of(facts, 'bearing_stiffness')}, its seat included. A heavier hub on the drive's end "
+        "lowers the critical speed."
     )
 
 
 def bearings_note(facts: BuildFacts) -> str:
     """Say what the bearings bear, how warm they run and how long they last."""
+    life = min(facts.number("bearing_life"), LONG_LIFE)
+    lasts = f"{'more than ' if life == LONG_LIFE else ''}{quantity('bearing_life', life)}"
     return (
         f"The more loaded bearing bears {of(facts, 'bearing_load')} (equivalent load of ISO 281, "
-        f"with the permissible unbalance), and nine of ten outlast {of(facts, 'bearing_life')} "
+        f"with the permissible unbalance), and nine of ten outlast {lasts} "
         "by its rating; grease, dirt and currents of the generator usually end them sooner. The "
         f"warmer one is estimated at {of(facts, 'bearing_temperature')} in a workshop of "
         f"20{THIN}°C: measure it in the first run."

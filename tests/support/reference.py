@@ -16,14 +16,7 @@ from engine import units
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
-from engine.catalogue import (
-    Bearing,
-    BearingSeal,
-    bearing_seals,
-    bearings,
-    materials,
-    processes,
-)
+from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
 from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
@@ -35,7 +28,6 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
-from engine.physics.machine.bearing import lip_torque
 from engine.study.loads import Appliance, Loads, appliances
 from engine.study.machine import Machine, Ranges, value_type
 from engine.study.plausible import PLAUSIBLE
@@ -281,25 +273,13 @@ def _bearings() -> str:
 
 
 def _bearing_seals() -> str:
-    example = bearings()["608"]
-
-    def limit(row: BearingSeal) -> str:
-        return f"{round(row.speed_limit / example.mean_diameter * 60 / (2 * math.pi), -2):.0f}"
-
-    def drag(row: BearingSeal) -> str:
-        lips = lip_torque(
-            bore=example.bore,
-            outside_diameter=example.outside_diameter,
-            drag=row.drag,
-            drag_per_size=row.drag_per_size,
-        )
-        return f"{float(lips) * 1e3:.1f}"
-
     rows: Rows = [
-        (_code(key), row.title, limit(row), drag(row), row.source)
+        (_code(key), row.title, f"{round(row.speed_limit * 60e3 / (2 * math.pi), -3):.0f}",
+         f"{row.drag * 1e3:g}", f"{row.drag_per_size:g}", row.source)
         for key, row in bearing_seals().items()
-    ]
-    head = ("seal", "what it is", "limit of a 608 [rpm]", "drag of its lips [mN m]", "source")
+    ]  # fmt: skip
+    head = ("seal", "what it is", "limit of n d_m [mm/min]", "drag [mN m]", "drag per d^2.25",
+            "source")  # fmt: skip
     return _table(head, rows)
 
 
