@@ -112,7 +112,7 @@ def test_every_lane_is_worked_alone() -> None:
 
 
 def test_threads_are_as_wide_as_the_shaft_where_there_is_one() -> None:
-    # Core diameters of external threads, DIN 13-1 (M8: 6.466, M10: 8.160, M12: 9.853 mm; from memory).
+    # Core diameters of external threads, DIN 13-1, from memory.
     size = {8e-3: 6.466e-3, 10e-3: 8.160e-3, 12e-3: 9.853e-3}
     for name, root in zip(BEARINGS, laid().thread_root, strict=True):
         if (bore := bearings()[name].bore) in size:
