@@ -1,4 +1,4 @@
-"""Materials, processes and bearings from the tables in shared/; each row names its source."""
+"""Materials, processes, bearings and their seals from shared/; each row names its source."""
 
 import tomllib
 from collections.abc import Mapping
@@ -92,10 +92,9 @@ class Bearing:
     """[N]"""
     static_rating: float
     """[N]"""
-    limit_grease: float
-    """Mean diameter times angular speed [m rad/s]."""
-    limit_oil: float
-    """Mean diameter times angular speed [m rad/s]."""
+    ball_count: int
+    ball_diameter: float
+    """[m]"""
     lubrication_grease: float
     """Palmgren's f0 [-]."""
     lubrication_oil: float
@@ -106,6 +105,20 @@ class Bearing:
     def mean_diameter(self) -> float:
         """Mean of bore and outside diameter [m]."""
         return (self.bore + self.outside_diameter) / 2
+
+
+@dataclass(frozen=True)
+class BearingSeal:
+    """What closes a bearing at both sides."""
+
+    title: str
+    speed_limit: float
+    """Mean diameter times angular speed, with grease [m rad/s]."""
+    drag: float
+    """Friction of its lips that does not depend on size [N m]."""
+    drag_per_size: float
+    """The rest of it, over the rubbed diameter to the power of 2.25 [N/m^1.25]."""
+    source: str
 
 
 @dataclass(frozen=True)
@@ -145,8 +158,8 @@ class BearingValues:
     width: Lanes
     dynamic_rating: Lanes
     static_rating: Lanes
-    limit_grease: Lanes
-    limit_oil: Lanes
+    ball_count: Lanes
+    ball_diameter: Lanes
     lubrication_grease: Lanes
     lubrication_oil: Lanes
 
@@ -167,6 +180,12 @@ def processes() -> dict[str, Process]:
 def bearings() -> dict[str, Bearing]:
     """Every bearing by key."""
     return {key: Bearing(**_frozen(row)) for key, row in read_table("bearings").items()}
+
+
+@cache
+def bearing_seals() -> dict[str, BearingSeal]:
+    """Everything that closes bearings, by key."""
+    return {key: BearingSeal(**row) for key, row in read_table("bearing-seals").items()}
 
 
 def material_names() -> tuple[str, ...]:

@@ -60,6 +60,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "density": Dimension("a density", "870 kg/m3", "kg/m**3"),
     "mass": Dimension("a mass", "1.5 kg", "kg"),
     "unbalance": Dimension("an unbalance", "12 g mm", "kg*m"),
+    "stiffness": Dimension("a stiffness", "20 MN/m", "N/m"),
     "frequency": Dimension("a frequency", "300 Hz", "1/s"),
     "time": Dimension("a time", "5 ms", "s"),
     "voltage": Dimension("a voltage", "24 V", "V"),

@@ -9,6 +9,7 @@ from engine import catalogue
 from engine.catalogue import (
     MaterialState,
     bearing_names,
+    bearing_seals,
     bearing_values,
     bearings,
     material_names,
@@ -42,7 +43,7 @@ def test_the_tables_contain_what_a_workshop_would_look_for() -> None:
     assert {"608", "6001", "6204"} <= set(bearing_names())
 
 
-@pytest.mark.parametrize("table", ["materials", "processes", "bearings"])
+@pytest.mark.parametrize("table", ["materials", "processes", "bearings", "bearing-seals"])
 def test_every_row_names_its_source(table: str) -> None:
     rows = catalogue.read_table(table)
     for key, row in rows.items():
@@ -128,12 +129,18 @@ def test_sheet_tolerance_is_that_of_the_standard() -> None:
     assert_allclose(found.thickness_tolerance, [0.040e-3, 0.055e-3, 0.060e-3, 0.090e-3])
 
 
-def test_bearing_lanes_carry_iso_15_sizes_and_the_usual_grease_limit() -> None:
+def test_shields_take_no_speed_and_lips_a_third() -> None:
+    # n d_m of grease 5e5 mm/min, with lips two thirds of it; common practice
+    limits = {key: row.speed_limit / (1e-3 * RPM) for key, row in bearing_seals().items()}
+    assert_allclose([limits["open"], limits["shield"]], 5e5, rtol=1e-3)
+    assert_allclose(limits["contact"], 2 / 3 * 5e5, rtol=1e-3)
+
+
+def test_bearing_lanes_carry_iso_15_sizes() -> None:
     values = bearing_values(np.array(["6001", "608", "6001"]))
     assert_allclose(values.bore, [0.012, 0.008, 0.012])  # ISO 15
     assert_allclose(values.outside_diameter, [0.028, 0.022, 0.028])
     assert_allclose(values.mean_diameter, [0.020, 0.015, 0.020])
-    assert_allclose(values.limit_grease, 5e5 * 1e-3 * RPM, rtol=1e-3)  # common practice
     assert bearing_values("608").bore.shape == ()
 
 

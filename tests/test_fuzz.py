@@ -216,7 +216,7 @@ def test_no_plausible_build_gives_nonsense() -> None:
     status = found["status"]
     assert set(status) <= {"matched", *STATUS_MEANING}
     for key, values in found.items():
-        computed = key in ("notch_factor", "hose_volume")
+        computed = key in ("notch_factor", "hose_volume", "bearing_viscosity")
         if COLUMNS[key].kind != "result" and not COLUMNS[key].is_text and not computed:
             assert not np.isnan(values[status == "matched"]).any(), key
     cannot = status == "bad geometry"

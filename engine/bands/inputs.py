@@ -12,7 +12,7 @@ from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
 from engine.study.machine import value_type
 from engine.study.study import Study
-from engine.study.uncertainty import HOSE, SHARED, TOLERANCES
+from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS, SHARED, TOLERANCES
 from engine.study.values import quantity_of
 
 
@@ -46,9 +46,20 @@ class Spread:
 def inputs(study: Study) -> tuple[str, ...]:
     """Keys of the uncertain inputs of a study; inputs stated as exact are left out."""
     section, known = study.uncertainty, fitted(study)
-    idle = HOSE if study.supply.dial == "at-nozzles" else ()
+    idle = _idle(study)
     usual = (key for key in (*SHARED, *TOLERANCES) if key not in (*known, *idle))
     return (*(key for key in usual if getattr(section, key) != 0), *known)
+
+
+def _idle(study: Study) -> tuple[str, ...]:
+    """Keys that change nothing in any build of a study."""
+    machine, searched = study.machine, study.searched()
+    idle = HOSE if study.supply.dial == "at-nozzles" else ()
+    if "bearing_seal" not in searched and machine.bearing_seal != "contact":
+        idle = (*idle, *OF_LIPS)
+    if "drive_ratio" not in searched and machine.drive_ratio == 1:
+        idle = (*idle, *OF_BELT)
+    return idle
 
 
 def fitted(study: Study) -> tuple[str, ...]:

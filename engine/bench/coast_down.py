@@ -10,8 +10,11 @@ from numpy.typing import NDArray
 from engine.bench import least_squares
 from engine.bench.log import BenchLog
 from engine.errors import Problem, StudyError
+from engine.model.bearings import run_bearings
 from engine.model.evaluation import evaluate
-from engine.model.rotor import bearing_drag, inertia_of
+from engine.model.rotor import inertia_of
+from engine.model.shaft import rotor_line
+from engine.model.strength import web_of_build
 from engine.physics.flow.windage import end_face_torque
 from engine.study.fit import Fit
 from engine.study.study import Study
@@ -227,8 +230,10 @@ class _Body:
 
     inertia: float
     seal_torque: float
+    """Of shaft seals and of lips in the bearings."""
     speeds: Numbers
     bearings: Numbers
+    """Balls and grease, as warm as they get at each speed."""
     windage: Numbers
 
     @classmethod
@@ -240,6 +245,15 @@ class _Body:
         build["speed"] = speeds
         one = {key: values[-1:] for key, values in build.items()}
         lane = evaluate(study.unjudged(), one)
+        bearings = run_bearings(
+            {**build, "bearing_factor": np.ones(SHARES)},
+            rotor_line(
+                build,
+                height=np.repeat(lane["stack_height"], SHARES),
+                hub_radius=web_of_build(build).hub_radius,
+            ),
+            shaft_temperature=study.supply.temperature,
+        )
         source, pressure = source_of(study.supply), study.supply.back_pressure
         state = {
             "pressure": np.asarray(pressure),
@@ -247,11 +261,9 @@ class _Body:
         }
         return cls(
             inertia=float(inertia_of(lane)[0]),
-            seal_torque=float(build["shaft_seal_torque"][0]),
+            seal_torque=float(build["shaft_seal_torque"][0] + 2 * bearings.lips[0]),
             speeds=speeds,
-            bearings=bearing_drag(
-                {**build, "bearing_factor": np.ones(SHARES)}, rotor_mass=lane["rotor_mass"]
-            ),
+            bearings=bearings.grease.sum(axis=0),
             windage=end_face_torque(
                 density=source.fluid.density(**state),
                 viscosity=source.fluid.viscosity(**state),

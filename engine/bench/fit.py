@@ -65,6 +65,9 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     "bearing_factor": Unknown(
         0.5, 0.05, 10.0, "coast down from full speed with nozzles and exhaust closed"
     ),
+    "bearing_seal_factor": Unknown(
+        0.4, 0.0, 10.0, "coast down with the lips in the bearings, and again without them"
+    ),
     "wave_factor": Unknown(
         0.1, 0.8, 1.25, "tap one clamped disc, and log the frequencies at which it rings"
     ),

@@ -33,6 +33,7 @@ from engine.model.parts import part_faults
 from engine.model.power import power_chain, supply_side
 from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
+from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
@@ -275,17 +276,23 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         # Machine, with discs as hot as the supply: masses, gap, power to terminals and of supply.
         hot = np.full(n_lanes, source.temperature)
-        mass = dimensions | masses(build, height=dimensions["stack_height"])
+        places = places_of(build)
+        line = rotor_line(
+            build, height=dimensions["stack_height"], hub_radius=places.web.hub_radius
+        )
+        mass = dimensions | masses(build, line)
         gas = rim_gas(fluid, flow)
         held = gap_hold(build, gas=gas, disc_temperature=hot)
-        power = power_chain(build, flow, account, mass["rotor_mass"])
+        flowing = states(source, circuit=circuit, flow=flow)
+        power = power_chain(
+            build, flow, account, line, exhaust_temperature=flowing["exhaust_temperature"]
+        )
         spent = supply_side(
             study.supply,
             source,
             mass_flow=flow.jet.mass_flow,
             electric_power=power["electric_power"],
         )
-        flowing = states(source, circuit=circuit, flow=flow)
         shut = behind_valve(build, source, flow.jet.mass_flow)
         numbers = {**power, **spent, **flowing, **held, **shut}
         impossible = breaks_second_law(
@@ -293,11 +300,12 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         )
         status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
         # Strength, which needs no operating point.
-        places = places_of(build)
+        stiffness = bearing_stiffness(build, line)
+        mass["bearing_stiffness"] = stiffness.min(axis=0)
         mechanics = strength(
             build | as_cut(study, n_lanes),
             places=places,
-            masses=mass,
+            critical_speed=critical_speed(line, stiffness),
             disc_temperature=hot,
             rim_hotter_by=rim_hotter_by(fluid, circuit),
             fluid_density=_gap_density(fluid, circuit, gas.density),
@@ -308,7 +316,7 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         matched = (status == Reason.MATCHED) & (faults == "")
         mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
-        validity = np.where(matched, notes_of(build, flowing, flow, places.web), "")
+        validity = np.where(matched, notes_of(build, numbers, flow, places.web), "")
     # Columns in the order of the table of columns.
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {

@@ -3,8 +3,9 @@
 import numpy as np
 
 from engine.columns import Builds, Results
+from engine.model.bearings import bearing_results, run_bearings
 from engine.model.lasting import bearing_thrust, thrust_of
-from engine.model.rotor import bearing_drag
+from engine.model.shaft import RotorLine
 from engine.physics.arrays import Lanes
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Throughflow
@@ -98,14 +99,29 @@ def shaft_to_terminals(build: Builds, shaft: Lanes) -> tuple[Lanes, Lanes]:
 
 
 def power_chain(
-    build: Builds, flow: Throughflow, account: FlowAccount, rotor_mass: Lanes
+    build: Builds,
+    flow: Throughflow,
+    account: FlowAccount,
+    line: RotorLine,
+    *,
+    exhaust_temperature: Lanes,
 ) -> Results:
-    """Every power from the supply to the terminals, by column key."""
+    """Every power from the supply to the terminals, by column key.
+
+    `exhaust_temperature` [K] is that around shaft and bearings.
+    """
     # Rotor to shaft: end faces that brake, bearings, shaft seals.
     speed = build["speed"]
     windage = speed * np.maximum(-flow.ring.face_torque, 0.0)
     thrust = thrust_of(build, flow)
-    bearings = speed * bearing_drag(build, rotor_mass=rotor_mass, thrust=thrust)
+    running = run_bearings(
+        build,
+        line,
+        shaft_temperature=exhaust_temperature,
+        thrust=thrust,
+        torque=account.rotor / speed,
+    )
+    bearings = speed * running.drag
     seals = speed * build["shaft_seal_torque"]
     shaft = account.rotor - windage - bearings - seals
     driven, electric = shaft_to_terminals(build, shaft)
@@ -141,6 +157,7 @@ def power_chain(
         "rotor_flow": flow.rotor_flow,
         "leakage_flow": flow.leakage,
         **bearing_thrust(build, thrust),
+        **bearing_results(build, running),
         **losses,
         "loss_balance": account.isentropic - electric - sum(losses.values()),
         "generator_load": electric

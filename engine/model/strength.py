@@ -10,7 +10,6 @@ import numpy as np
 from engine.catalogue import (
     ASSEMBLY_TEMPERATURE,
     MaterialState,
-    bearing_values,
     material_state,
     of_names,
     processes,
@@ -18,9 +17,9 @@ from engine.catalogue import (
 )
 from engine.columns import Builds, Results
 from engine.files import shared_file
+from engine.model.bearings import limit_speed
 from engine.model.lasting import lasting
 from engine.physics.arrays import Array, Lanes
-from engine.physics.machine.bearing import bearing_limit_speed
 from engine.physics.machine.disc import (
     DiscStress,
     bore_hoop_stress,
@@ -33,7 +32,6 @@ from engine.physics.machine.disc import (
     yield_speed,
 )
 from engine.physics.machine.margins import safety_margin, stress_margin
-from engine.physics.machine.rotor import shaft_critical_speed
 from engine.physics.machine.vibration import ModeChart, mode_chart
 from engine.physics.machine.web import NODAL_DIAMETERS, WebShape, web_shape
 from engine.physics.machine.web_places import WEB_TABLES, Places, WebTables, web_tables
@@ -61,16 +59,16 @@ def strength(
     build: Builds,
     *,
     places: Places,
-    masses: Builds,
+    critical_speed: Lanes,
     disc_temperature: Lanes,
     rim_hotter_by: Lanes,
     fluid_density: Lanes,
 ) -> Results:
     """Stresses, failing speeds and the safety margin of every lane, by column key.
 
-    `places` are those of `places_of`. `disc_temperature` [K] sets strength and growth,
-    `rim_hotter_by` [K] the thermal stress, and `fluid_density` [kg/m3] the mass that the waves of
-    the discs move in the gaps.
+    `places` are those of `places_of`, `critical_speed` [rad/s] is the shaft's. `disc_temperature`
+    [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress, and `fluid_density`
+    [kg/m3] the mass that the waves of the discs move in the gaps.
     """
     metal = state_as_cut(build["material"], build["process"], disc_temperature)
     build = {**build, "notch_factor": notch_factor(build, places)}
@@ -83,7 +81,7 @@ def strength(
     failing = failing_speeds(
         build,
         metal,
-        masses=masses,
+        critical_speed=critical_speed,
         stresses=stresses,
         wave_speed=wave.any_speed,
         growth=(elastic, thermal),
@@ -167,7 +165,7 @@ def failing_speeds(
     build: Builds,
     metal: MaterialState,
     *,
-    masses: Builds,
+    critical_speed: Lanes,
     stresses: dict[str, Array],
     wave_speed: Lanes,
     growth: tuple[Array, Array],
@@ -175,12 +173,11 @@ def failing_speeds(
 ) -> dict[str, Array]:
     """Speed at which each kind of failure begins [rad/s], by column key.
 
-    `masses`, `stresses`, `growth` and `bore_growth` are those of `rotor.masses`, `bore_stresses`,
-    `rim_growth` and `bore_growth`.
+    `critical_speed` is the shaft's; `stresses`, `growth` and `bore_growth` are those of
+    `bore_stresses`, `rim_growth` and `bore_growth`.
     """
     elastic, thermal = growth
     spinning = {**_annulus(build), "density": metal.density}
-    bearing = bearing_values(build["bearing"])
     return {
         "yield_speed": yield_speed(
             **spinning,
@@ -195,10 +192,8 @@ def failing_speeds(
             burst_factor=build["burst_factor"],
         ),
         "wave_speed": wave_speed,
-        "shaft_critical_speed": _shaft_critical(build, masses),
-        "bearing_limit_speed": bearing_limit_speed(
-            speed_limit=bearing.limit_grease, mean_diameter=bearing.mean_diameter
-        ),
+        "shaft_critical_speed": critical_speed,
+        "bearing_limit_speed": limit_speed(build),
         "rub_speed": rub_speed(
             growth=elastic,
             speed=build["speed"],
@@ -355,17 +350,3 @@ def _waves(
         hold=hold,
     )
     return replace(found, speed=found.speed * build["wave_factor"][:, np.newaxis])
-
-
-def _shaft_critical(build: Builds, masses: Builds) -> Lanes:
-    """First bending critical speed of the shaft [rad/s]."""
-    steel = material_state(build["shaft_material"], ASSEMBLY_TEMPERATURE)
-    return np.asarray(
-        shaft_critical_speed(
-            span=masses["stack_height"] + 2 * build["bearing_allowance"],
-            shaft_diameter=build["shaft_diameter"],
-            youngs_modulus=steel.youngs_modulus,
-            shaft_density=steel.density,
-            stack_mass=masses["stack_mass"],
-        )
-    )

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds
-from engine.physics.arrays import Lanes, Mask
+from engine.physics.arrays import Lanes, Mask, ValidRange
 from engine.physics.flow.match import Throughflow
 from engine.physics.flow.short_duct import DUCT_RANGE, SHARP_RANGE
 from engine.physics.flow.windage import WINDAGE_RANGE
@@ -22,6 +22,11 @@ MOST_DIFFERENCE = 0.05
 NO_WEB = "blocked share, which no hub with such spokes fills"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
+GREASE_RANGE = ValidRange(
+    source="lithium soap greases; common practice, no source",
+    bounds={"warmest": (0.0, 393.15), "stiffest": (0.0, 1e-3)},
+)
+GREASE = "grease of the bearings, too hot or too stiff"
 AVERAGED = "averaged gap flow"
 DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
@@ -59,6 +64,9 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
             width_ratio=web.spoke_width / (build["exhaust_bore"] / 2),
             hub_ratio=web.hub_radius / (build["exhaust_bore"] / 2),
             thickness_ratio=build["disc_thickness"] / rim,
+        ),
+        GREASE: GREASE_RANGE.outside(
+            warmest=states["bearing_temperature"], stiffest=states["grease_running"]
         ),
         NO_WEB: ~web.fits,
         RUNNER: np.abs(flow.web_torque) > (build["disc_count"] - 1) * np.abs(flow.gap.torque),

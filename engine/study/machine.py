@@ -93,9 +93,16 @@ class Machine(Section):
     shaft_material: Material = "carbon-steel"
     bearing_allowance: Length = 25e-3
     bearing: Bearing = "6001"
+    bearing_seal: Literal["open", "shield", "contact"] = "shield"
     bearing_preload: Force = 20.0
-    bearing_viscosity: Viscosity = 20e-6
+    grease_viscosity: Viscosity = 30e-6
+    bearing_viscosity: Viscosity | None = Field(None, json_schema_extra={"usual": "computed"})
     bearing_factor: Ratio = 1.0
+    bearing_seal_factor: Annotated[float, read("ratio", least=0)] = 1.0
+    bearing_cooling: Ratio = 1.0
+    support_factor: Ratio = 0.5
+    pack_factor: Annotated[float, read("ratio", least=0)] = 0.03
+    belt_pull: Factor = 1.5
     windage_factor: Ratio = 1.0
     wave_factor: Ratio = 1.0
     shaft_seal_torque: Torque = 1e-3

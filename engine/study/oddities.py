@@ -68,7 +68,7 @@ def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
     if row is not None and row.bore < machine.shaft_diameter - SLACK:
         shaft, bore = (shown(size, "length") for size in (machine.shaft_diameter, row.bore))
         found = f"the shaft of {shaft} must be turned down to {bore} for the bearing"
-        remedy = "bending is calculated with the whole shaft; take a bearing of its size if you can"
+        remedy = "take a bearing of its size if you can: its seats are where a shaft bends most"
         yield ("machine", "bearing"), WrongValueError(found, remedy=remedy)
 
 

@@ -91,6 +91,38 @@ class Uncertainty(Section):
         description="standard uncertainty of the friction in the side chambers",
         json_schema_extra={"source": "scatter of tests around the law, estimate"},
     )
+    bearing_factor: Off = Field(
+        0.3,
+        description="standard uncertainty of the drag of balls and grease",
+        json_schema_extra={"source": "scatter of tests around Palmgren's law, from memory"},
+    )
+    bearing_seal_factor: Off = Field(
+        0.4,
+        description="standard uncertainty of the drag of lips in the bearings",
+        json_schema_extra={"source": "new and run-in lips of several makes; estimate"},
+    )
+    bearing_cooling: Off = Field(
+        0.3,
+        description="standard uncertainty of the heat that a bearing carries off",
+        json_schema_extra={"source": "plain housings against carriers in a draught; estimate"},
+    )
+    support_factor: Off = Field(
+        0.25,
+        description="standard uncertainty of the stiffness of a bearing in its seat",
+        json_schema_extra={"source": "from a tight seat in steel to a sliding one; estimate"},
+    )
+    pack_factor: Annotated[float, read("ratio", least=0)] = Field(
+        0.02,
+        description="standard uncertainty of the stiffness of the clamped pack",
+        json_schema_extra={
+            "source": "stacks of motor sheets have 1 to 10 % of solid steel, from memory"
+        },
+    )
+    belt_pull: Annotated[float, read("ratio", least=0)] = Field(
+        0.3,
+        description="standard uncertainty of the load of a belt over its pull",
+        json_schema_extra={"source": "toothed belts, 1.3 to 2, handbooks of bearings, from memory"},
+    )
     web_factor: Off = Field(
         0.15,
         description="standard uncertainty of the share of the exhaust that the spokes take along",
@@ -189,6 +221,10 @@ class Uncertainty(Section):
 
 HOSE = ("hose_factor", "coupling_loss")
 """Keys that count only where the dial stands before the hose."""
+OF_LIPS = ("bearing_seal_factor",)
+"""Keys that count only where lips rub in the bearings."""
+OF_BELT = ("belt_pull",)
+"""Keys that count only where a belt drives."""
 SHARED = (
     *HOSE,
     "nozzle_discharge",
@@ -200,6 +236,12 @@ SHARED = (
     "entry_factor",
     "transition_factor",
     "windage_factor",
+    "bearing_factor",
+    *OF_LIPS,
+    "bearing_cooling",
+    "support_factor",
+    "pack_factor",
+    *OF_BELT,
     "web_factor",
     "core_factor",
     "exhaust_loss",

@@ -101,7 +101,10 @@ class Name:
         plain = re.match(r"\s*(?:[A-Za-z]{1,3}[ -]?)?([0-9]{3,5})(?![0-9])", value)
         if self.table == "bearing" and plain and plain[1] in known:
             found = f"{units.shorten(value)} names one make of the bearing {plain[1]}"
-            remedy = f"write {plain[1]}; shields, seals and play make no difference here"
+            remedy = (
+                f"write {plain[1]}, and what closes it as bearing_seal: open, shield or contact; "
+                "play makes no difference here"
+            )
             raise WrongValueError(found, "the size alone", remedy)
         raise WrongValueError(
             found=f"{units.shorten(value)} is unknown",

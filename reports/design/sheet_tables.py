@@ -24,6 +24,14 @@ FAILS = {
 """Failing speeds: what happens there, and the relation whose valid range applies."""
 
 
+CLOSED = {
+    "open": "open at both sides",
+    "shield": "with steel shields at both sides (Z, ZZ or 2Z)",
+    "contact": "with rubbing lips at both sides (RS or 2RS)",
+}
+"""What closes a bearing, as a shop asks for it."""
+
+
 @dataclass(frozen=True)
 class Size:
     """One dimension with its tolerance."""
@@ -235,8 +243,9 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
     yield Item(
         "2",
         "Bearing",
-        f"deep-groove ball bearing {facts.word('bearing')} (ISO 15: {envelope}), greased, axial "
-        f"preload {of(facts, 'bearing_preload')} by spring",
+        f"deep-groove ball bearing {facts.word('bearing')} (ISO 15: {envelope}), "
+        f"{CLOSED[facts.word('bearing_seal')]}, greased, axial preload "
+        f"{of(facts, 'bearing_preload')} by spring",
     )
     if facts.study.supply.dial == "before-hose":
         fittings = bare("couplings", facts.number("couplings"))

@@ -30,6 +30,10 @@ SPOKED_NOTCH = 2.0
 """Least notch factor of spokes with fillets, by finite elements."""
 
 
+LONG_LIFE = 1e5 * 3600
+"""Rated life of a bearing beyond which its number says nothing [s]."""
+
+
 def standing(facts: BuildFacts) -> str:
     """Say where on its front the design is."""
     aims = aims_of(facts.study)
@@ -61,12 +65,27 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
 
 
 def masses_note(facts: BuildFacts) -> str:
-    """Say which masses speeds and unbalance were computed with."""
-    extra = (facts.number("disc_count") - 1) * facts.masses.spacer + 2 * facts.masses.clamp
+    """Say what critical speed and unbalance were computed with."""
+    driven = "a pulley" if facts.number("drive_ratio") != 1 else "half a coupling"
     return (
-        f"The model's rotor is discs and shaft only, {of(facts, 'rotor_mass')}. Spacers and end "
-        f"clamps add {quantity('rotor_mass', extra)}. They lower the critical speed of the shaft a "
-        "little; without them the permissible unbalance below is on the safe side."
+        f"Critical speed and permissible unbalance count with all that turns, "
+        f"{of(facts, 'rotor_mass')}: shaft with its steps, discs, spacers, clamps, collars, nut "
+        f"and {driven}. Each bearing is taken to hold the shaft with "
+        f"{of(facts, 'bearing_stiffness')}, its seat included. A heavier hub on the drive's end "
+        "lowers the critical speed."
+    )
+
+
+def bearings_note(facts: BuildFacts) -> str:
+    """Say what the bearings bear, how warm they run and how long they last."""
+    life = min(facts.number("bearing_life"), LONG_LIFE)
+    lasts = f"{'more than ' if life == LONG_LIFE else ''}{quantity('bearing_life', life)}"
+    return (
+        f"The more loaded bearing bears {of(facts, 'bearing_load')} (equivalent load of ISO 281, "
+        f"with the permissible unbalance), and nine of ten outlast {lasts} "
+        "by its rating; grease, dirt and currents of the generator usually end them sooner. The "
+        f"warmer one is estimated at {of(facts, 'bearing_temperature')} in a workshop of "
+        f"20{THIN}°C: measure it in the first run."
     )
 
 
@@ -235,7 +254,22 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
             "Balance with shaft, nut and coupling half as they will run. Mark the position of "
             "every part, and check again each time it has been taken apart."
         ),
+        _fit_note(facts),
         ("Stop at the permissible value. A balancing bench must show a tenth of it to prove it."),
+    )
+
+
+def _fit_note(facts: BuildFacts) -> str:
+    """Say what balance is left once the stack has been taken apart."""
+    left, wanted = facts.number("assembly_grade"), facts.number("balance_grade")
+    start = "The stack sits on its shaft with the fit H7/h6 and may settle by half its clearance"
+    reached = f"G{THIN}{bare('assembly_grade', left)}"
+    if left <= wanted:
+        return f"{start}: put together again, it still keeps {reached}."
+    return (
+        f"{start}: put together again, no more than {reached} is sure. So balance it clamped as "
+        "it will run, and do so again each time; or centre the stack finer, on a shaft ground to "
+        "its reamed hole."
     )
 
 

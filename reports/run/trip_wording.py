@@ -9,6 +9,13 @@ from reports.kit.quantities import MISSING, THIN, duration, number, percent, qua
 MOST_AXIAL = 0.25
 """Axial load over static rating that small deep-groove bearings bear (catalogues, from memory)."""
 
+WARM_GREASE = 353.15
+"""Temperature of a bearing above which usual grease ages fast [K]; common practice."""
+STIFF_GREASE = 300e-6
+"""Viscosity of a base oil above which a small bearing turns heavily [m2/s]; common practice."""
+SHORT_LIFE = 2000 * 3600.0
+"""Rated life that is worth a word [s]."""
+
 Values = Mapping[str, float | str]
 
 
@@ -110,12 +117,46 @@ def wear_notes(values: Values) -> list[str]:
         )
         most = f"catalogues allow some {percent(MOST_AXIAL)} for small ball bearings"
         found.append(f"{text}; {most}{': take a larger one' if load > MOST_AXIAL else ''}.")
+    found += _bearing_notes(values)
     creeps, warm = _of(values, "creep_temperature"), _of(values, "disc_temperature")
     if creeps < warm:
         found.append(
             f"The discs become {quantity('disc_temperature', warm)} warm, and "
             f"{values.get('material', 'their material')} creeps above "
             f"{quantity('creep_temperature', creeps)}: gaps and clearances close with time."
+        )
+    return found
+
+
+def _bearing_notes(values: Values) -> list[str]:
+    """List what the bearings suffer from."""
+    found = []
+    warm, stiff = _of(values, "bearing_temperature"), _of(values, "grease_running")
+    if warm > WARM_GREASE:
+        found.append(
+            f"The warmer bearing runs at some {quantity('bearing_temperature', warm)} by estimate. "
+            "Above 70 °C each 15 K halve the life of usual grease (common practice): take grease "
+            "for hot bearings, and measure."
+        )
+    if stiff > STIFF_GREASE:
+        found.append(
+            f"The exhaust keeps the colder bearing so cold that its grease is stiff, "
+            f"{quantity('grease_running', stiff)} when running: take grease for the cold, or keep "
+            "the exhaust off the bearings."
+        )
+    least, preload = _of(values, "least_load_ratio"), _of(values, "bearing_preload")
+    if least < 1:
+        wanted = f" (some {quantity('bearing_preload', preload / least)})" if preload > 0 else ""
+        found.append(
+            f"The less loaded bearing bears {percent(least)} of the least load, a hundredth of its "
+            f"rating (common practice): its balls may slide. Take a stronger spring{wanted} or a "
+            "smaller bearing."
+        )
+    life = _of(values, "bearing_life")
+    if life < SHORT_LIFE:
+        found.append(
+            f"One in ten bearings fails within {quantity('bearing_life', life)} by its rating "
+            "(ISO 281): change them before, or take larger ones."
         )
     return found
 

@@ -90,8 +90,8 @@ def coast_of_the_model() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     def slower(_: float, speed: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(-body.slowing(speed[None], bearings, windage)[0])
 
-    time = np.linspace(0, 330, 60)
-    found = solve_ivp(slower, (0, 330), [TOP], t_eval=time, rtol=1e-9, atol=1e-9, max_step=1.0)
+    time = np.linspace(0, 300, 60)
+    found = solve_ivp(slower, (0, 300), [TOP], t_eval=time, rtol=1e-9, atol=1e-9, max_step=1.0)
     return time, found.y[0]
 
 

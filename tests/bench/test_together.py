@@ -85,8 +85,8 @@ def true_logs() -> dict[str, dict[str, Numbers]]:
     def slower(_: float, speed: Numbers) -> Numbers:
         return np.asarray(-body.slowing(speed[None], *factors)[0])
 
-    time = np.linspace(0, 330, 60)
-    fall = solve_ivp(slower, (0, 330), [TOP], t_eval=time, rtol=1e-9, atol=1e-9, max_step=1.0)
+    time = np.linspace(0, 300, 60)
+    fall = solve_ivp(slower, (0, 300), [TOP], t_eval=time, rtol=1e-9, atol=1e-9, max_step=1.0)
     pressures = np.array([2, 2.75, 3.5, 4.25, 5]) * 1e5 + 101325
     speeds = np.linspace(6000, 18000, 8) * RPM
     torque = ("shaft_torque", "mass_flow", "rim_pressure")

@@ -119,6 +119,7 @@ def test_a_matched_lane_has_every_number_it_should_have(
             "cavitation_margin",
             "notch_factor",
             "hose_volume",
+            "bearing_viscosity",
             "receiver_time",
             "closing_surge",
             "creep_temperature",

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine.model.bearings import run_bearings
 from engine.model.circuit import circuit_of, lanes_of, matched_flow, source_of_lanes
 from engine.model.dimensions import dimensions_of
 from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
-from engine.model.rotor import bearing_drag
+from engine.model.shaft import rotor_line
+from engine.model.strength import web_of_build
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import Level
 from tests.support.benchlogs import BUILD, STUDY
@@ -70,7 +72,10 @@ def test_drag_at_rest_is_in_no_reading_and_has_its_own_column() -> None:
     )
     np.testing.assert_array_equal(usual["shaft_torque"], dragging["shaft_torque"])
     lanes = lanes_of(STUDY, {**builds, "speed": np.full(PRESSURES.shape, 1e-3)})
-    drag = bearing_drag(lanes, rotor_mass=usual["rotor_mass"]) + lanes["shaft_seal_torque"]
+    hub = web_of_build(lanes).hub_radius
+    line = rotor_line(lanes, height=usual["stack_height"], hub_radius=hub)
+    cold = usual["exhaust_temperature"]
+    drag = run_bearings(lanes, line, shaft_temperature=cold).drag + lanes["shaft_seal_torque"]
     np.testing.assert_allclose(usual[BREAKAWAY], drag, rtol=1e-3)
     assert (dragging[BREAKAWAY] > usual[BREAKAWAY]).all()
 

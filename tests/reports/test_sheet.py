@@ -218,8 +218,10 @@ def test_what_a_laser_takes_from_full_hard_sheet_is_told(
 
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
     discs = facts.number("disc_count") * facts.masses.disc
-    rotor = facts.number("rotor_mass")
-    assert discs + facts.masses.shaft == pytest.approx(rotor, rel=0.005)
+    spacers = (facts.number("disc_count") - 1) * facts.masses.spacer
+    weighed = discs + spacers + 2 * facts.masses.clamp + facts.masses.shaft
+    # The model has collars, nut, flange, the ends of the shaft and the drive's hub beside these
+    assert 0.75 < weighed / facts.number("rotor_mass") < 1
     items = {item.name: item for item in sheet_tables.parts(facts)}
     assert items["Disc"].pieces == "11"
     assert items["Spacer"].pieces == "10"
@@ -399,3 +401,22 @@ def test_a_burst_is_a_bracket_of_estimates_and_no_verdict(page: str, facts: Buil
         assert f"{row.name} {row.result}".replace(THIN, " ") in section
     assert "ask a specialist about, not as enough" in section
     assert not re.search(r"\b(safe|safely|contained)\b", section, re.IGNORECASE)
+
+
+def test_the_bearings_have_what_closes_them_and_their_load_life_and_warmth(
+    sheet_data: BuildData,
+) -> None:
+    facts = build_facts_of(changed(sheet_data, bearing_seal="contact"))
+    items = {item.name: item for item in sheet_tables.parts(facts)}
+    assert "with rubbing lips at both sides (RS or 2RS)" in items["Bearing"].text
+    told = sheet_wording.bearings_note(facts)
+    assert quantity("bearing_temperature", facts.number("bearing_temperature")) in told
+    assert f"outlast more than {quantity('bearing_life', 3.6e8)} by its rating" in told
+    assert quantity("rotor_mass", facts.number("rotor_mass")) in sheet_wording.masses_note(facts)
+
+
+def test_the_balance_that_the_fit_keeps_is_said(sheet_data: BuildData) -> None:
+    for grade, told in ((20e-3, "balance it clamped as it will run"), (1e-3, "still keeps G")):
+        facts = build_facts_of(changed(sheet_data, assembly_grade=grade))
+        (note,) = [line for line in sheet_wording.balance(facts) if "H7/h6" in line]
+        assert told in note

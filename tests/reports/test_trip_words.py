@@ -71,6 +71,28 @@ def test_what_valve_and_hose_are_allowed_is_said_in_every_case() -> None:
     assert allowed_text({}) == ""
 
 
+def test_what_bearings_suffer_from_has_words() -> None:
+    good: dict[str, float | str] = {
+        "bearing_temperature": 330.0,
+        "grease_running": 30e-6,
+        "least_load_ratio": 1.3,
+        "bearing_preload": 20.0,
+        "bearing_life": 1e8,
+    }
+    assert wear_notes(good) == []
+    (warm,) = wear_notes(good | {"bearing_temperature": 383.15})
+    assert "runs at some 110 °C by estimate" in plain(warm)
+    (cold,) = wear_notes(good | {"grease_running": 500e-6})
+    assert "its grease is stiff, 500 mm²/s when running" in plain(cold)
+    (light,) = wear_notes(good | {"least_load_ratio": 0.8})
+    assert "bears 80.0 % of the least load" in plain(light)
+    assert "some 25 N" in plain(light)
+    (light,) = wear_notes(good | {"least_load_ratio": 0.8, "bearing_preload": 0.0})
+    assert "Take a stronger spring or" in plain(light)
+    (short,) = wear_notes(good | {"bearing_life": 1000 * 3600.0})
+    assert "fails within 1 000 h by its rating (ISO 281)" in plain(short)
+
+
 def test_swing_wear_and_fatigue_have_words() -> None:
     assert "of one swing a second 5.3 % is left" in plain(swing_text({"speed_time_constant": 3.0}))
     assert swing_text({}) == ""

@@ -1,4 +1,4 @@
-"""What strength, vibration and gap hold cost beside the flow. Run on demand:
+"""What strength, vibration, shaft, bearings and gap hold cost beside the flow. Run on demand:
 
 python -m pytest tests/speed/test_speed_mechanics.py -m speed -s
 """
@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from engine.model import gap_hold, rotor, strength
+from engine.model import bearings, gap_hold, rotor, shaft, strength
 from engine.model.evaluation import evaluate
 from engine.study.study import Study
 
@@ -39,11 +39,19 @@ def test_mechanics_against_the_whole_model(
     hot = results["disc_temperature"]
 
     def holding() -> None:
-        masses = rotor.masses(results, height=results["stack_height"])
+        places = strength.places_of(results)
+        line = shaft.rotor_line(
+            results, height=results["stack_height"], hub_radius=places.web.hub_radius
+        )
+        rotor.masses(results, line)
+        running = bearings.run_bearings(
+            results, line, shaft_temperature=results["exhaust_temperature"]
+        )
+        bearings.bearing_results(results, running)
         strength.strength(
             results,
-            places=strength.places_of(results),
-            masses={**masses, "stack_height": results["stack_height"]},
+            places=places,
+            critical_speed=shaft.critical_speed(line, shaft.bearing_stiffness(results, line)),
             disc_temperature=hot,
             rim_hotter_by=results["rim_over_bore"],
             fluid_density=gas.density,

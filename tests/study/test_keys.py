@@ -82,9 +82,11 @@ def test_every_result_stands_with_its_unit_label_and_whether_more_is_better() ->
             assert cells["unit"] == column.unit.symbol
 
 
-@pytest.mark.parametrize("table", ["materials", "processes", "bearings", "appliances"])
+@pytest.mark.parametrize(
+    "table", ["materials", "processes", "bearings", "bearing-seals", "appliances"]
+)
 def test_every_row_of_the_shared_tables_stands_there_with_its_source(table: str) -> None:
-    told = rows_of(table.capitalize())
+    told = rows_of(table.replace("-", " ").capitalize())
     rows = read_table(table)
     assert list(told) == list(rows)
     for key, row in rows.items():

@@ -16,7 +16,7 @@ from engine import units
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
-from engine.catalogue import Bearing, bearings, materials, processes
+from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
 from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
@@ -254,26 +254,32 @@ def _processes() -> str:
 
 
 def _bearings() -> str:
-    def limit(times_speed: float, mean_diameter: float) -> str:
-        return f"{round(times_speed / mean_diameter * 60 / (2 * math.pi), -2):.0f}"
-
     def size(row: Bearing) -> str:
         return f"{row.bore * 1e3:g} x {row.outside_diameter * 1e3:g} x {row.width * 1e3:g}"
 
     rows: Rows = [
         (
-            _code(key), size(row),
-            f"{row.dynamic_rating:g}", f"{row.static_rating:g}",
-            limit(row.limit_grease, row.mean_diameter), limit(row.limit_oil, row.mean_diameter),
+            _code(key), size(row), f"{row.dynamic_rating:g}", f"{row.static_rating:g}",
+            f"{row.ball_count} x {row.ball_diameter * 1e3:g}",
             f"{row.lubrication_grease:g}", f"{row.lubrication_oil:g}", row.source,
         )
         for key, row in bearings().items()
     ]  # fmt: skip
     head = (
         "bearing", "bore x outside diameter x width [mm]", "dynamic rating [N]",
-        "static rating [N]", "limit with grease [rpm]", "limit with oil [rpm]",
-        "f0 with grease", "f0 with oil", "source",
+        "static rating [N]", "balls [mm]", "f0 with grease", "f0 with oil", "source",
     )  # fmt: skip
+    return _table(head, rows)
+
+
+def _bearing_seals() -> str:
+    rows: Rows = [
+        (_code(key), row.title, f"{round(row.speed_limit * 60e3 / (2 * math.pi), -3):.0f}",
+         f"{row.drag * 1e3:g}", f"{row.drag_per_size:g}", row.source)
+        for key, row in bearing_seals().items()
+    ]  # fmt: skip
+    head = ("seal", "what it is", "limit of n d_m [mm/min]", "drag [mN m]", "drag per d^2.25",
+            "source")  # fmt: skip
     return _table(head, rows)
 
 
@@ -381,6 +387,7 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "materials": _materials,
     "processes": _processes,
     "bearings": _bearings,
+    "bearing_seals": _bearing_seals,
     "fluids": _fluids,
     "appliances": _appliances,
 }

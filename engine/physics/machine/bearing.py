@@ -1,8 +1,11 @@
-"""Speed limit and friction torque of rolling bearings."""
+"""Speed limit, friction torque of rolling bearings."""
 
 import numpy as np
 
 from engine.physics.arrays import Array
+
+SHOULDER_SHARE = 0.31
+"""Height of an inner ring's shoulder over that of both rings with the balls between them."""
 
 
 def bearing_limit_speed(*, speed_limit: Array, mean_diameter: Array) -> Array:
@@ -126,3 +129,103 @@ def bearing_torque(
     per_minute = kinematic_viscosity * 1e6 * speed * 60 / (2 * np.pi)
     churning = lubrication_factor * np.maximum(16.0, 0.1 * per_minute ** (2 / 3))
     return churning * mean_diameter**3 + load_factor * load * mean_diameter
+
+
+def friction_load(*, radial: Array, axial: Array) -> Array:
+    """Load that rolling friction of a deep-groove ball bearing follows.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    radial, axial : Array
+        Load across and along the shaft [N], >= 0.
+
+    Returns
+    -------
+    Array
+        Palmgren's P1 [N].
+
+    Notes
+    -----
+    P1 = 3 Fa - 0.1 Fr, but at least Fr.
+
+    References
+    ----------
+    Palmgren, Ball and Roller Bearing Engineering, 3rd ed. 1959, from memory.
+
+    Examples
+    --------
+    >>> float(friction_load(radial=10.0, axial=20.0))
+    59.0
+
+    """
+    return np.maximum(3.0 * np.asarray(axial) - 0.1 * np.asarray(radial), radial)
+
+
+def static_load(*, radial: Array, axial: Array) -> Array:
+    """Equivalent static load of a deep-groove ball bearing.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    radial, axial : Array
+        Load across and along the shaft [N], >= 0.
+
+    Returns
+    -------
+    Array
+        P0 [N]: 0.6 Fr + 0.5 Fa, but at least Fr.
+
+    References
+    ----------
+    ISO 76:2006, from memory.
+
+    Examples
+    --------
+    >>> float(static_load(radial=10.0, axial=20.0))
+    16.0
+
+    """
+    return np.maximum(0.6 * np.asarray(radial) + 0.5 * np.asarray(axial), radial)
+
+
+def lip_torque(*, bore: Array, outside_diameter: Array, drag: Array, drag_per_size: Array) -> Array:
+    """Friction torque of the lips that close a bearing at both sides.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    bore, outside_diameter : Array
+        Of the bearing [m]; 5 to 52 mm.
+    drag : Array
+        Share that does not depend on size [N m]; 0 where nothing rubs.
+    drag_per_size : Array
+        Torque over the rubbed diameter to the power of 2.25 [N/m^1.25].
+
+    Returns
+    -------
+    Array
+        Torque of both lips together [N m], the same at every speed.
+
+    Notes
+    -----
+    Lips rub on the shoulder of the inner ring, whose diameter is taken as bore and 0.31 of the
+    height of the rings. New lips drag up to twice as much until they have run in.
+
+    References
+    ----------
+    Form and numbers from a maker's general catalogue of rolling bearings, from memory; no law of
+    lips that is independent of makers is known here.
+
+    Examples
+    --------
+    >>> m = lip_torque(bore=8e-3, outside_diameter=22e-3, drag=2e-3, drag_per_size=157.5)
+    >>> round(float(m) * 1e3, 1)
+    10.0
+
+    """
+    rubbed = bore + SHOULDER_SHARE * (np.asarray(outside_diameter) - bore)
+    return np.asarray(drag + drag_per_size * np.power(rubbed, 2.25))

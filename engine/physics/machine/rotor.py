@@ -1,11 +1,13 @@
-"""Mass, inertia, bending and balance of the rotor."""
+"""Mass, inertia and balance of the rotor."""
 
 import numpy as np
 
 from engine.physics.arrays import Array
 
-SHAFT_SHARE = 17 / 35
-"""Share of the mass of a uniform shaft that counts as moving with its middle, 0.486 (Rayleigh)."""
+SIZE_STEPS = (
+    1.0, 3.0, 6.0, 10.0, 18.0, 30.0, 50.0, 80.0, 120.0, 180.0, 250.0, 315.0, 400.0, 500.0
+)  # fmt: skip
+"""Ends of the steps of basic sizes [mm]; ISO 286-1."""
 
 
 def annulus_mass(*, density: Array, thickness: Array, r_inner: Array, r_outer: Array) -> Array:
@@ -100,68 +102,6 @@ def stored_energy(*, inertia: Array, speed: Array) -> Array:
     return inertia * np.square(speed) / 2
 
 
-def shaft_critical_speed(
-    *,
-    span: Array,
-    shaft_diameter: Array,
-    youngs_modulus: Array,
-    shaft_density: Array,
-    stack_mass: Array,
-) -> Array:
-    """First bending critical speed of a shaft between two bearings with the stack in the middle.
-
-    All arguments broadcast; the result has their common shape.
-
-    Parameters
-    ----------
-    span : Array
-        Distance between the middles of the bearings [m].
-    shaft_diameter : Array
-        Diameter of the shaft, taken uniform [m].
-    youngs_modulus : Array
-        Young's modulus of the shaft [Pa].
-    shaft_density : Array
-        Density of the shaft [kg/m3].
-    stack_mass : Array
-        Mass of discs, spacers and all else that the shaft carries [kg].
-
-    Returns
-    -------
-    Array
-        Angular speed [rad/s].
-
-    Notes
-    -----
-    Assumed: rigid bearings that let the shaft tilt, stack mass in the middle, no stiffening by the
-    clamped stack. A mass spread over the length of the stack raises the true speed, soft bearings
-    lower it. A disc in the middle does not tilt, so gyroscopic moments do not act in the first
-    mode. The shaft bends as under a central load, w/w_middle = 3 x/L - 4 (x/L)^3, so 17/35 of its
-    mass counts. Discs are taken as rigid in their plane. Rings do whirl on their spokes, but any
-    disc on three narrow spokes yields at 0.7 of that speed or less, and in series with the shaft
-    (Dunkerley) it lowers the critical speed by 0.1 to 1.1 % on the bundled fronts. Out of its plane
-    the pack, joined at its webs, lies between the two ways to hold a disc in `web_waves`.
-
-    References
-    ----------
-    Jeffcott, Phil. Mag. 37, 1919; Rayleigh, Theory of Sound, vol. 1, art. 182 (the share of the
-    shaft derived here).
-
-    Examples
-    --------
-    >>> v = shaft_critical_speed(span=0.15, shaft_diameter=0.01, youngs_modulus=205e9,
-    ...                          shaft_density=0.0, stack_mass=1.5)
-    >>> round(float(v), 2)
-    976.79
-
-    """
-    inertia = np.pi * np.power(shaft_diameter, 4) / 64
-    stiffness = 48 * youngs_modulus * inertia / np.power(span, 3)
-    shaft_mass = annulus_mass(
-        density=shaft_density, thickness=span, r_inner=0.0, r_outer=np.divide(shaft_diameter, 2)
-    )
-    return np.sqrt(stiffness / (stack_mass + SHAFT_SHARE * shaft_mass))
-
-
 def permissible_unbalance(*, balance_grade: Array, mass: Array, speed: Array) -> Array:
     """Residual unbalance that a balance grade allows for the whole rotor.
 
@@ -194,6 +134,43 @@ def permissible_unbalance(*, balance_grade: Array, mass: Array, speed: Array) ->
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.divide(np.multiply(balance_grade, mass), speed)
+
+
+def fit_clearance(*, diameter: Array) -> Array:
+    """Largest clearance of a hole H7 on a shaft h6.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    diameter : Array
+        Basic size [m], 1 to 500 mm.
+
+    Returns
+    -------
+    Array
+        Clearance [m]: both tolerances, IT7 and IT6. NaN where the diameter is none.
+
+    Notes
+    -----
+    i = 0.45 D^(1/3) + 0.001 D in micrometres, D in mm the geometric mean of the ends of its step of
+    sizes; IT6 is 10 i, IT7 is 16 i. The printed tables round each to whole micrometres.
+
+    References
+    ----------
+    ISO 286-1:2010, annex A, from memory.
+
+    Examples
+    --------
+    >>> round(float(fit_clearance(diameter=8e-3)) * 1e6, 1)  # the table has 9 + 15
+    23.4
+
+    """
+    size = np.asarray(diameter, dtype=float) * 1e3
+    steps = np.array(SIZE_STEPS)
+    place = np.clip(np.searchsorted(steps, size - 1e-9), 1, steps.size - 1)
+    mean = np.sqrt(steps[place - 1] * steps[place]) + 0.0 * size
+    return np.asarray((10 + 16) * (0.45 * np.cbrt(mean) + 0.001 * mean) * 1e-6)
 
 
 def raw_unbalance(

@@ -2,7 +2,15 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from engine.physics.machine.bearing import bearing_limit_speed, bearing_torque, load_factor
+from engine.catalogue import bearing_seals, bearings
+from engine.physics.machine.bearing import (
+    bearing_limit_speed,
+    bearing_torque,
+    friction_load,
+    lip_torque,
+    load_factor,
+    static_load,
+)
 
 RPM = 2 * np.pi / 60
 
@@ -59,3 +67,26 @@ def test_limit_speed_is_the_handbook_speed_of_a_small_bearing() -> None:
     # 5e5 mm/min over 15 mm is 33,333 rpm
     found = bearing_limit_speed(speed_limit=5e5 * 1e-3 * RPM, mean_diameter=0.015)
     assert_allclose(found / RPM, 33_333.3, atol=0.1)
+
+
+def test_lips_of_a_small_bearing_drag_as_a_catalogue_says() -> None:
+    # A maker's general catalogue, from memory: 0.028 d^2.25 + 2 N mm, worked by hand in mm with
+    # d = 12.34 mm for a 608: 8.00 + 2 = 10.0; run-in lips of that size are known for some 8 N mm
+    row, lips = bearings()["608"], bearing_seals()["contact"]
+    found = lip_torque(
+        bore=row.bore,
+        outside_diameter=row.outside_diameter,
+        drag=lips.drag,
+        drag_per_size=lips.drag_per_size,
+    )
+    assert_allclose(found * 1e3, 0.028 * 12.34**2.25 + 2, rtol=1e-3)
+    shields = bearing_seals()["shield"]
+    assert shields.drag == shields.drag_per_size == 0.0
+
+
+def test_friction_and_static_loads_are_those_of_the_handbook() -> None:
+    # Palmgren: P1 = 3 Fa - 0.1 Fr, at least Fr; ISO 76: P0 = 0.6 Fr + 0.5 Fa, at least Fr (both
+    # from memory), worked by hand
+    radial, axial = np.array([10.0, 100.0]), np.array([20.0, 5.0])
+    assert_allclose(friction_load(radial=radial, axial=axial), [59.0, 100.0])
+    assert_allclose(static_load(radial=radial, axial=axial), [16.0, 100.0])

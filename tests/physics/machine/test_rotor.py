@@ -3,75 +3,15 @@ import pytest
 from numpy.testing import assert_allclose
 
 from engine.physics.machine.rotor import (
-    SHAFT_SHARE,
     annulus_mass,
+    fit_clearance,
     permissible_unbalance,
     polar_inertia,
     raw_unbalance,
-    shaft_critical_speed,
     stored_energy,
 )
 
 RPM = 2 * np.pi / 60
-
-
-def test_shaft_without_mass_meets_the_closed_form_worked_value() -> None:
-    # Jeffcott, worked by hand: d 10 mm, 150 mm between bearings, E 205 GPa, 1.5 kg in the middle:
-    # k = 48 E I / L^3 = 1.43117e6 N/m, 976.79 rad/s, 9327.6 rpm
-    found = shaft_critical_speed(
-        span=0.15,
-        shaft_diameter=0.010,
-        youngs_modulus=205e9,
-        shaft_density=0.0,
-        stack_mass=1.5,
-    )
-    assert_allclose(found, 976.79, atol=5.1e-3)
-    assert_allclose(found / RPM, 9327.6, atol=0.051)
-
-
-@pytest.mark.parametrize(
-    ("shaft", "ross"),
-    [
-        # First bending mode by the rotordynamics library ross-rotordynamics 2.3.0 (20 Euler
-        # beams, bearings of 1e10 N/m, point mass), run once outside this project [rad/s]. The
-        # difference is the share of the shaft's mass, which is exact only for a light shaft.
-        ((0.150, 0.010, 1.5, 1e-3), 976.752),
-        ((0.150, 0.010, 1.5, 7850.0), 962.441),
-        ((0.120, 0.012, 0.6, 7850.0), 2981.591),
-    ],
-)
-def test_shaft_critical_agrees_with_a_general_rotordynamics_library(
-    shaft: tuple[float, float, float, float], ross: float
-) -> None:
-    span, diameter, mass, density = shaft
-    found = shaft_critical_speed(
-        span=span,
-        shaft_diameter=diameter,
-        youngs_modulus=205e9,
-        shaft_density=density,
-        stack_mass=mass,
-    )
-    assert_allclose(found, ross, rtol=5e-4)
-
-
-def test_share_of_the_shaft_is_that_of_the_static_bending_line() -> None:
-    # Rayleigh: w = 3 x - 4 x^3 up to the middle, kinetic energy over that of the middle
-    x = np.linspace(0, 0.5, 100_001)
-    assert_allclose(SHAFT_SHARE, 2 * np.trapezoid((3 * x - 4 * x**3) ** 2, x), rtol=1e-8)
-    assert_allclose(SHAFT_SHARE, 0.486, atol=5e-4)
-
-
-def test_bare_shaft_comes_within_a_hundredth_of_the_exact_beam() -> None:
-    # Exact: pi^2 sqrt(E I / (rho A)) / L^2 for a simply supported beam
-    found = shaft_critical_speed(
-        span=0.2,
-        shaft_diameter=0.012,
-        youngs_modulus=205e9,
-        shaft_density=7850.0,
-        stack_mass=0.0,
-    )
-    exact = np.pi**2 / 0.2**2 * np.sqrt(205e9 / 7850.0) * 0.012 / 4
-    assert 1.0 < found / exact < 1.01  # Rayleigh's quotient lies above
 
 
 @pytest.mark.parametrize(
@@ -150,3 +90,22 @@ def test_inertia_of_an_annulus_is_the_outer_disc_less_the_inner() -> None:
     ring = annulus_mass(density=7850.0, thickness=1e-3, r_inner=0.03, r_outer=0.1)
     found = polar_inertia(mass=ring, r_inner=0.03, r_outer=0.1)
     assert_allclose(found, full(0.1) - full(0.03), rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("size", "hole", "shaft"),
+    [
+        # IT7 and IT6 of ISO 286-1 as printed, rounded to whole micrometres; from memory
+        (5, 12, 8),
+        (8, 15, 9),
+        (12, 18, 11),
+        (20, 21, 13),
+        (40, 25, 16),
+        (100, 35, 22),
+    ],
+)
+def test_the_largest_clearance_of_a_fit_is_that_of_the_table(
+    size: float, hole: float, shaft: float
+) -> None:
+    found = fit_clearance(diameter=size * 1e-3)
+    assert_allclose(found * 1e6, hole + shaft, atol=1.0)
