@@ -16,9 +16,10 @@ from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
 from engine.physics.plane.answer import PlaneFlow
+from engine.run.pick import marked as marked_before
 from engine.run.read import Growth
 from engine.run.rubbing import Rubbing
-from engine.search.front import Merits, knee, merits
+from engine.search.front import merits
 from engine.study.study import Study
 from reports.run.bands import (
     Band,
@@ -26,7 +27,6 @@ from reports.run.bands import (
     Source,
     bands_of,
     carries_of,
-    carrying_rows,
     chance_of_all,
     sources_of,
 )
@@ -223,54 +223,9 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
 
 
 def marked(study: Study, front: Table) -> dict[Role, int]:
-    """Find the front rows of the candidates; empty where no design reaches the required levels.
-
-    Useful designs are those that carry the loads which the study needs. Where it lists no loads, or
-    no design carries them, they are those with at least half the best first aim, or at most twice
-    the least one. The knee is that of the useful designs; it is left out where it is one of their
-    ends. It is found on logarithms of the aims where all are positive, so that it weighs percent
-    against percent.
-    """
-    aims = aims_of(study)
-    if not len(front.get(aims[0].key, ())):
-        return {}
-    merit = merits(front, study.aims)
-    rows = np.flatnonzero(_reaches_required(merit, aims))
-    if rows.size == 0:
-        return {}
-    best = merit[rows, 0].max()
-    useful = rows[merit[rows, 0] >= (best / 2 if best > 0 else 2 * best)]
-    carrying = carrying_rows(study, front, rows.tolist())
-    if carrying:
-        useful = np.array(carrying)
-    last: Role = "carrying" if carrying else "safest"
-    merit = merit[useful]
-    most = _best(merit[:, 0], merit[:, 1])
-    safest = _best(merit[:, 1], merit[:, 0])
-    bend = _bend({aim.key: np.asarray(front[aim.key])[useful] for aim in aims}, study.aims)
-    found: dict[Role, int] = {"most": int(useful[most]), last: int(useful[safest])}
-    ends = merit[[most, safest]].tolist()
-    if merit[bend].tolist() not in ends or useful.size == 1:
-        found["knee"] = int(useful[bend])
+    """Find the front rows of the candidates by role; see `engine.run.pick.marked`."""
+    found = marked_before(study, dict(front))
     return {role: found[role] for role in ROLES if role in found}
-
-
-def _bend(values: Table, aims: Mapping[str, str]) -> int:
-    positive = all((column > 0).all() for column in values.values())
-    scaled = {key: np.log(column) for key, column in values.items()} if positive else values
-    return knee(merits(scaled, aims))
-
-
-def _reaches_required(merit: Merits, aims: tuple[Aim, ...]) -> NDArray[np.bool_]:
-    required = [
-        -np.inf if aim.required is None else aim.required if aim.maximise else -aim.required
-        for aim in aims
-    ]
-    return np.asarray((merit >= required).all(axis=1), dtype=np.bool_)
-
-
-def _best(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
-    return int(np.lexsort((-second, -first))[0])
 
 
 def facts_of(data: RunData) -> Facts:

@@ -10,13 +10,14 @@ import pytest
 from engine.bands.sources import Indices
 from engine.run.folder import read_front
 from engine.run.launch import run_study
+from engine.run.pick import carrying_rows
 from engine.run.read import study_of_run
 from engine.study.loads import Loads
 from engine.study.reader import starter_text
 from engine.study.study import Study
 from reports.kit.quantities import THIN, number
 from reports.run.band_wording import holds_text, source_text, spare_text
-from reports.run.bands import Carries, Source, bands_of, carries_of, carrying_rows, sources_of
+from reports.run.bands import Carries, Source, bands_of, carries_of, sources_of
 from reports.run.facts import RunData, facts_of, marked
 from reports.run.make import report_of_run
 from reports.run.wording import answer
@@ -92,7 +93,7 @@ def test_each_candidate_has_a_chart_of_sources(page: str) -> None:
 def test_a_run_without_bands_has_none_on_its_page(folder: Path) -> None:
     study, _ = study_of_run(folder)
     assert bands_of(study, {"electric_power": 10.0, "safety_margin": 2.0}) == ()
-    assert carrying_rows(study, {"safety_margin": np.ones(1)}, [0]) == []
+    assert carrying_rows(study, {"safety_margin": np.ones(1)}, np.array([0])).size == 0
     plain = study.model_copy(update={"loads": None})
     assert carries_of(plain, {"electric_power": 10.0}) is None
 
