@@ -13,8 +13,7 @@ import pytest
 
 from engine.cli import main
 from engine.study.reader import starter_text
-from reports.kit import charts
-from tests.support.browser import Page, opened, rgb, until
+from tests.support.browser import Page, opened, until
 from tests.support.places import ROOT
 from tests.support.waiting import PATIENCE, wait_until
 
@@ -60,9 +59,10 @@ def test_a_comparison_opens_quietly_and_asks_no_network(
     assert page.requests() == [compared.as_uri()]
     assert page.ask("window.hit") is None
     assert HOSTILE in page.ask("document.querySelector('header').innerText")
-    title = "getComputedStyle(document.querySelector('.xtitle')).fill"
-    assert page.ask(title) == rgb(charts.DARK[charts.INK] if dark else charts.INK)
-    assert page.ask("document.querySelectorAll('.annotation').length") == 3
+    ink = page.ask("getComputedStyle(document.querySelector('.drawn')).fill")
+    assert ink == page.ask("getComputedStyle(document.body).color")
+    assert (sum(map(int, re.findall(r"\d+", ink))) > 3 * 128) is dark
+    assert page.ask("document.querySelectorAll('.at-wide .curve').length") == 2
 
 
 @pytest.mark.parametrize("width", [320, 768, 1400])
@@ -76,24 +76,25 @@ def test_no_width_makes_a_comparison_scroll_sideways(
 def test_a_touched_design_of_a_comparison_shows_its_build(page: Page, compared: Path) -> None:
     page.open(compared)
     first = """(() => {
-      const dot = document.querySelector('.scatterlayer .points path.point');
+      const dot = document.querySelector('.at-wide [data-says]');
       dot.scrollIntoView({block: 'center'});
       const box = dot.getBoundingClientRect();
       return [box.x + box.width / 2, box.y + box.height / 2];
     })()"""
     page.mouse("mouseMoved", *page.ask(first))
-    shown = until(page, "document.querySelector('.hoverlayer').textContent")
-    for words in ("Design", "Electric power:", "Disc diameter:"):
+    shown = until(page, "document.querySelector('.pointed').textContent")
+    for words in ("design", "Electric power:", "Disc diameter:"):
         assert words in shown
 
 
 def test_a_comparison_prints_light_and_whole(page: Page, compared: Path) -> None:
     page.open(compared, dark=True)
     assert page.paper().startswith(b"%PDF")
-    page.ask("drawForPaper(true)")
-    assert page.ask("getComputedStyle(document.querySelector('.xtitle')).fill") == rgb(charts.INK)
-    widest = "document.querySelector('.chart svg').getBoundingClientRect().right"
-    assert page.ask(widest) <= 182 / 25.4 * 96 + 1
+    page.call("Emulation.setEmulatedMedia", media="print")
+    ink = page.ask("getComputedStyle(document.querySelector('.drawn')).fill")
+    assert sum(map(int, re.findall(r"\d+", ink))) < 3 * 128
+    shown = "[...document.querySelectorAll('[class^=at-]')].filter(each => each.clientWidth)"
+    assert page.ask(f"{shown}.map(each => each.className)") == ["at-middle"]
 
 
 def unfit(page: Page) -> list[str]:
