@@ -62,7 +62,7 @@ def test_a_comparison_opens_quietly_and_asks_no_network(
     ink = page.ask("getComputedStyle(document.querySelector('.drawn')).fill")
     assert ink == page.ask("getComputedStyle(document.body).color")
     assert (sum(map(int, re.findall(r"\d+", ink))) > 3 * 128) is dark
-    assert page.ask("document.querySelectorAll('.at-wide .curve').length") == 2
+    assert page.ask("document.querySelectorAll('.at-wide text.b').length") == 2
 
 
 @pytest.mark.parametrize("width", [320, 768, 1400])
