@@ -6,19 +6,16 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from importlib import resources
 from pathlib import Path
 
 import pytest
 
 from engine.cli import main
 from engine.study.reader import starter_text
-from tests.support.browser import Page, opened, until
+from tests.support.browser import Page, opened, unfit, until
 from tests.support.places import ROOT
 from tests.support.waiting import PATIENCE, wait_until
 
-AXE = resources.files("axe_core_python") / "axe.min.js"
-"""The rules of axe-core, Deque Systems, run inside the page."""
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
 
 
@@ -95,17 +92,6 @@ def test_a_comparison_prints_light_and_whole(page: Page, compared: Path) -> None
     assert sum(map(int, re.findall(r"\d+", ink))) < 3 * 128
     shown = "[...document.querySelectorAll('[class^=at-]')].filter(each => each.clientWidth)"
     assert page.ask(f"{shown}.map(each => each.className)") == ["at-middle"]
-
-
-def unfit(page: Page) -> list[str]:
-    """What the rules of accessibility find."""
-    page.ask(AXE.read_text("utf-8") + "; 0")
-    found: list[str] = page.ask(
-        "axe.run(document, {resultTypes: ['violations'], iframes: false}).then(found => "
-        "found.violations.map(each => `${each.impact} ${each.id}: "
-        "${each.nodes.map(node => node.html).slice(0, 3)}`))"
-    )
-    return found
 
 
 @pytest.mark.parametrize(("dark", "width"), [(False, 1400), (True, 1400), (False, 375)])
