@@ -4,7 +4,6 @@ from collections.abc import Mapping
 
 from markupsafe import Markup
 
-from engine.bench.readings import READ
 from engine.columns import COLUMNS
 from reports.design import casing_wording, sheet_tables, sheet_wording
 from reports.design.drawing import DXF_VERSION, dxf_of, svg_of
@@ -44,7 +43,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]
     }
     page = render(
         "sheet.html.j2",
-        style="sheet.css",
+        style="page.css",
         facts=facts,
         columns=COLUMNS,
         of_candidate=candidate_wording,
@@ -54,9 +53,6 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]
         tables=sheet_tables,
         say=quantities,
         heads=[key for key in (*GIVES, *STRENGTH) if key in facts.candidate.values],
-        read=READ,
-        loaded=sheet_wording.loaded_rows(facts),
-        band_text=sheet_wording.band_text,
         drawings={
             # Made here; the drawing's text was escaped as it was written.
             name: Markup(svg_of(drawing, inline=True))  # noqa: S704

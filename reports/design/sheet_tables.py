@@ -288,22 +288,22 @@ def total_mass(facts: BuildFacts) -> float:
 
 
 def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
-    """List the speeds to know, operating speed first."""
+    """List the speeds to know, running speed first."""
     speed, margin = facts.number("speed"), facts.number("safety_margin")
     runaway = facts.number("runaway_ratio") * speed
-    lost = "above the first failure: a lost load destroys it unless the trip acts"
-    lost = lost if runaway > margin * speed else "below the first failure"
+    lost = "load lost and no trip: above the first failure, so only the trip saves it"
+    lost = lost if runaway > margin * speed else "load lost and no trip: below the first failure"
     found = [
-        KnownSpeed("Operating speed", speed, "highest speed with the load on"),
+        KnownSpeed("Running speed", speed, "highest speed with the load on"),
         KnownSpeed(
-            "Trip speed",
+            "Trip",
             trip(facts),
             "supply shut off, by a device that works without mains",
             bad=trip(facts) >= margin * speed,
         ),
         *_peak(facts),
         KnownSpeed("First failure", margin * speed, facts.word("governing_mode")),
-        KnownSpeed("Runaway, load lost", runaway, lost, bad=runaway > margin * speed),
+        KnownSpeed("Runaway", runaway, lost, bad=runaway > margin * speed),
     ]
     validity = facts.word("validity")
     for key, (kind, relation) in FAILS.items():
