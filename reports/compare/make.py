@@ -7,7 +7,7 @@ from pathlib import Path
 from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
 from reports.compare.facts import RunOfMany, compared
-from reports.compare.page import LOOKS, write_comparison
+from reports.compare.page import MOST_RUNS, write_comparison
 from reports.compare.wording import summary
 from reports.run.make import data_of_run
 
@@ -23,9 +23,9 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
         Where there are too few or too many of them.
     """
     given = list(dict.fromkeys(folder.resolve() for folder in folders))
-    if not 2 <= len(given) <= len(LOOKS):
+    if not 2 <= len(given) <= MOST_RUNS:
         found = f"{len(given)} different run{'' if len(given) == 1 else 's'}"
-        expected = f"2 to {len(LOOKS)}"
+        expected = f"2 to {MOST_RUNS}"
         raise StudyError(
             [Problem(file="compare", found=found, expected=expected, remedy="name their folders")]
         )
