@@ -258,14 +258,14 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
     from engine.study.reader import read_study
-    from reports.run.make import follow_marked, report_of_run
+    from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
     with progress_bar(console, read_study(path)) as progress:
         outcome = run_study(
             path, given.into, progress, workers=given.workers, cluster=given.cluster
         )
-    if follow_marked(outcome.folder, _plane_progress):
+    if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
     show_outcome(console, outcome, report)

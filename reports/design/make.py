@@ -13,6 +13,7 @@ from engine.bench.telling import telling_test
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, STUDY, read_front, read_state
+from engine.run.pick import ROLES, marked, picks_of
 from engine.run.read import study_of_run
 from reports.design.drawing import DXF_VERSION
 from reports.design.facts import BuildData
@@ -20,10 +21,11 @@ from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
-from reports.run.facts import LETTERS, ROLES, Role, marked
 from reports.run.make import refuse_other_model
 from reports.run.search_facts import Table
 
+LETTERS = "ABC"
+"""Marks of the builds of `engine.run.pick.marked`, as older reports show them."""
 NEAREST = 5
 """Number of designs named where the one asked for is not on the front."""
 
@@ -72,8 +74,9 @@ def design_of_run(
             raise RunFolderError(msg)
         msg = f"{folder}: no design of this run meets every limit; its report shows the closest"
         raise NothingFeasibleError(msg)
-    roles = marked(study, front)
-    letters = dict(zip(dict.fromkeys(roles.values()), LETTERS, strict=False))
+    picks = picks_of(study, front)
+    roles = picks.rows if picks else {}
+    letters = dict(zip(dict.fromkeys(marked(study, front).values()), LETTERS, strict=False))
     row = _row_of(folder, design, front, roles, letters)
     data = BuildData(
         study=study,
@@ -99,7 +102,7 @@ def _row_of(
     folder: Path,
     design: str,
     front: Table,
-    roles: Mapping[Role, int],
+    roles: Mapping[str, int],
     letters: Mapping[int, str],
 ) -> int:
     word = design.strip().lower()

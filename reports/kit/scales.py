@@ -73,9 +73,11 @@ def spanning(
 
 
 def round_step(rough: float) -> float:
-    """Round a step up to 1, 2 or 5 times a power of ten."""
+    """Round a step to the nearest of 1, 2 or 5 times a power of ten."""
     power = 10.0 ** math.floor(math.log10(rough))
-    return next(size * power for size in (1, 2, 5, 10) if size * power >= rough * (1 - 1e-9))
+    return min(
+        (size * power for size in (1, 2, 5, 10)), key=lambda step: abs(math.log(step / rough))
+    )
 
 
 def tick_text(value: float, step: float) -> str:

@@ -7,7 +7,8 @@ attributes to say what the pointer is at.
 """
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from markupsafe import Markup, escape
@@ -15,6 +16,10 @@ from markupsafe import Markup, escape
 from reports.kit.scales import Scale, round_step, tick_text
 
 Point = tuple[float, float]
+ROOMY = 30.0
+"""Area by which a label may lie over something and still be read."""
+SEEN = 0.2
+"""Distance from a line that the eye can tell, in the units of a drawing."""
 BOLD, PLAIN = 0.57, 0.52
 """Mean width of a letter over the size of the type."""
 FAILURES: Mapping[str, tuple[str, str]] = {
@@ -36,6 +41,11 @@ SHAPES = {
     "cross": ((-1, -1), (1, 1), (0, 0), (1, -1), (-1, 1), (0, 0)),
 }
 """Corners around the middle, for a mark of radius 1; sizes chosen for equal weight."""
+
+
+def filled(shape: str, look: str) -> str:
+    """Name the look of a mark of this shape, full or hollow."""
+    return f"{'open' if shape == 'ring' or shape.startswith('open-') else 'full'} {look}"
 
 
 def failure(mode: str) -> tuple[str, str]:
@@ -78,7 +88,7 @@ class Drawing:
 
     def curve(self, points: Iterable[Point], look: str, name: str = "") -> None:
         """Draw a line through points, broken where one is not finite; the pointer shows `name`."""
-        pieces = _pieces(points)
+        pieces = map(_thinned, _pieces(points))
         lines = "".join("M" + "L".join(_at(*point) for point in piece) for piece in pieces)
         known = f' data-name="{escape(name)}"' if name else ""
         if lines:
@@ -123,20 +133,31 @@ class Drawing:
         """Draw a mark: disc, ring, diamond, triangle, square, cross; 'open-' before it is hollow.
 
         `data` become `data-` attributes: `says` is what the pointer shows, `design` which design
-        a click pins.
+        a click pins. Without a look it takes that of `within`.
         """
         x, y = at
-        hollow = shape == "ring" or shape.startswith("open-")
-        name = f"{'open' if hollow else 'full'} {look}"
         held = "".join(f' data-{key}="{escape(str(value))}"' for key, value in data.items())
+        if look:
+            held = f' class="{escape(filled(shape, look))}"{held}'
         corners = SHAPES.get(shape.removeprefix("open-"))
         if corners is None:
-            self.parts.append(
-                f'<circle class="{escape(name)}" cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}"{held}/>'
-            )
+            self.parts.append(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}"{held}/>')
             return
         outline = "L".join(_at(x + radius * right, y + radius * down) for right, down in corners)
-        self.parts.append(f'<path class="{escape(name)}" d="M{outline}z"{held}/>')
+        self.parts.append(f'<path d="M{outline}z"{held}/>')
+
+    def ticks(self, places: Iterable[float], y: float, tall: float, look: str) -> None:
+        """Draw upright strokes at these places, as one line."""
+        strokes = "".join(f"M{_at(x, y - tall / 2)}v{_n(tall)}" for x in places)
+        if strokes:
+            self.parts.append(f'<path class="{escape(look)}" d="{strokes}"/>')
+
+    @contextmanager
+    def within(self, look: str) -> Iterator[None]:
+        """Give what is drawn meanwhile a look in common."""
+        self.parts.append(f'<g class="{escape(look)}">')
+        yield
+        self.parts.append("</g>")
 
     def text(
         self,
@@ -150,6 +171,8 @@ class Drawing:
         size: float | None = None,
     ) -> None:
         """Write words; `anchor` is start, middle or end."""
+        if not words:
+            return
         x, y = at
         looks = " ".join(filter(None, (look, "b" if bold else "")))
         styled = f' class="{escape(looks)}"' if looks else ""
@@ -159,26 +182,35 @@ class Drawing:
         self.parts.append(f'<text{styled} x="{_n(x)}" y="{_n(y)}"{held}>{escape(words)}</text>')
 
     def axes(
-        self, x: Scale, y: Scale, *, across: str, up: str, ticks: tuple[int, int] = (5, 5)
+        self,
+        x: Scale,
+        y: Scale,
+        *,
+        across: str | None,
+        up: str | None,
+        ticks: tuple[int, int] = (5, 5),
     ) -> None:
-        """Draw grid, ticks and titles: `up` above the upright axis, `across` below the flat one."""
+        """Draw grid, ticks and titles: `up` above the upright axis, `across` below the flat one.
+
+        An axis without a title shares the numbers of its neighbour.
+        """
         top, bottom = min(y.start, y.end), max(y.start, y.end)
         left, right = min(x.start, x.end), max(x.start, x.end)
         for value in y.ticks(ticks[1]):
             self.line((left, y(value)), (right, y(value)), "grid")
-            words = tick_text(value, _step(y, ticks[1]))
+            words = tick_text(value, _step(y, ticks[1])) if up is not None else ""
             self.text((left - 7, y(value) + 0.35 * self.size), words, "soft", anchor="end")
         for value in x.ticks(ticks[0]):
             self.line((x(value), bottom), (x(value), bottom + 4), "rule")
-            words = tick_text(value, _step(x, ticks[0]))
+            words = tick_text(value, _step(x, ticks[0])) if across is not None else ""
             self.text((x(value), bottom + 6 + self.size), words, "soft", anchor="middle")
         self.line((left, bottom), (right, bottom), "rule")
-        self.text((0, self.size), up, "soft")
-        self.text((right, bottom + 10 + 2.2 * self.size), across, "soft", anchor="end")
+        self.text((0, self.size), up or "", "soft")
+        self.text((right, bottom + 10 + 2.2 * self.size), across or "", "soft", anchor="end")
         for name, scale in (("x", x), ("y", y)):
             ends = (scale.low, scale.high, scale.start, scale.end)
             self.data[name] = " ".join([*(f"{end:.6g}" for end in ends), scale.unit])
-        self.taken.append((0, 0, self.measure(up), 1.3 * self.size))
+        self.taken.append((0, 0, self.measure(up or ""), 1.3 * self.size))
         self.taken.append((0, top, left, self.height))
 
     def measure(self, words: str, *, bold: bool = False) -> float:
@@ -198,7 +230,7 @@ class Drawing:
         for each in labels:
             width, height = self.measure(each.words, bold=each.bold), 1.25 * self.size
             tried = [
-                (self._overlap(spot), distance, spot)
+                (round(self._overlap(spot) / ROOMY), distance, spot)
                 for distance, spot in _around(each.at, width, height)
             ]
             _, distance, (left, top, right, bottom) = min(tried)
@@ -249,7 +281,7 @@ def _around(
     """List places for a label around a point, the nearest first, each with its distance."""
     x, y = at
     for distance in range(7):
-        out, up = 9 + 17 * distance, 0.35 * height + 14 * distance
+        out, up = 13 + 17 * distance, 0.35 * height + 14 * distance
         for left, top in (
             (x + out, y - height / 2 - up + 0.35 * height),
             (x + out, y - height / 2 + up - 0.35 * height),
@@ -280,6 +312,26 @@ def _pieces(points: Iterable[Point]) -> list[list[Point]]:
         elif pieces[-1]:
             pieces.append([])
     return [piece for piece in pieces if len(piece) > 1]
+
+
+def _thinned(piece: list[Point]) -> list[Point]:
+    """Leave out points that lie on the line between others, as far as the eye can tell.
+
+    Douglas and Peucker 1973, "Algorithms for the reduction of the number of points required to
+    represent a digitized line or its caricature" (from memory).
+    """
+    (x0, y0), (x1, y1) = piece[0], piece[-1]
+    length = math.dist(piece[0], piece[-1])
+    away = [
+        abs((x1 - x0) * (y0 - y) - (x0 - x) * (y1 - y0)) / length
+        if length
+        else math.dist((x, y), piece[0])
+        for x, y in piece[1:-1]
+    ]
+    if not away or max(away) <= SEEN:
+        return [piece[0], piece[-1]]
+    turn = away.index(max(away)) + 1
+    return [*_thinned(piece[: turn + 1])[:-1], *_thinned(piece[turn:])]
 
 
 def _n(value: float) -> str:

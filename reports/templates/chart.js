@@ -30,35 +30,55 @@ function middle(mark) {
   return [box.x + box.width / 2, box.y + box.height / 2];
 }
 
+// The straight pieces of a curve, each with both its ends.
+function segments(curve) {
+  const lines = curve.getAttribute("d").split("M").slice(1);
+  return lines.flatMap((line) => {
+    const points = line.split("L").map((point) => point.split(" ").map(Number));
+    return points.slice(1).map((point, place) => [points[place], point]);
+  });
+}
+
+// The place of a point or on a straight piece that is nearest to another place.
+function nearestOn([from, to], [x, y]) {
+  if (!to) {
+    return from;
+  }
+  const [right, down] = [to[0] - from[0], to[1] - from[1]];
+  const along = ((x - from[0]) * right + (y - from[1]) * down) / (right * right + down * down);
+  const share = Math.max(0, Math.min(1, along));
+  return [from[0] + share * right, from[1] + share * down];
+}
+
 function pointsOf(svg) {
   if (!known.has(svg)) {
     const marks = [...svg.querySelectorAll("[data-says], [data-design]")];
     const found = marks
       .filter((mark) => mark.tagName !== "rect")
-      .map((mark) => ({ mark, place: middle(mark), words: () => mark.dataset.says }));
+      .map((mark) => ({ mark, ends: [middle(mark)], words: () => mark.dataset.says }));
     const [x, y] = ["x", "y"].map((axis) => svg.dataset[axis] && scaleOf(svg.dataset[axis]));
     for (const curve of svg.querySelectorAll("path[data-name]")) {
-      for (const pair of curve.getAttribute("d").matchAll(/[ML]([-\d.]+) ([-\d.]+)/g)) {
-        const place = [+pair[1], +pair[2]];
-        const words = () =>
-          `${curve.dataset.name}\n${said(y.at(place[1]), y.unit)} at ${said(x.at(place[0]), x.unit)}`;
-        found.push({ mark: curve, place, words });
-      }
+      const words = ([right, down]) =>
+        `${curve.dataset.name}\n${said(y.at(down), y.unit)} at ${said(x.at(right), x.unit)}`;
+      found.push(...segments(curve).map((ends) => ({ mark: curve, ends, words })));
     }
     known.set(svg, found);
   }
   return known.get(svg);
 }
 
-// The nearest point of a chart to a place on the screen; a marked design before one of the many.
+// What of a chart is nearest to a place on the screen, and the place on it.
 function nearest(svg, x, y) {
   const { a, d, e, f } = svg.getScreenCTM();
+  const at = [(x - e) / a, (y - f) / d];
   let best = null;
-  let least = NEAR;
+  let least = NEAR / a;
   for (const point of pointsOf(svg)) {
-    const away = Math.hypot(e + a * point.place[0] - x, f + d * point.place[1] - y);
+    const place = nearestOn(point.ends, at);
+    // A curve gives way to a mark on it.
+    const away = Math.hypot(place[0] - at[0], place[1] - at[1]) + (point.ends.length > 1 ? 3 : 0);
     if (away <= least) {
-      best = point;
+      best = { ...point, place };
       least = away;
     }
   }
@@ -76,7 +96,7 @@ function show(words, x, y) {
 
 function wordsAt(point) {
   const { design } = point.mark.dataset;
-  return point.words() ?? wordsOf(+design);
+  return point.words(point.place) ?? wordsOf(+design);
 }
 
 function point({ target, clientX, clientY }) {
