@@ -175,7 +175,7 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size(
         "Jet from the rim's tangent",
         of(facts, "inlet_angle"),
-        f"±{THIN}0.5{THIN}deg",
+        f"±{THIN}0.5°",
         "common practice",
     )
     yield Size(

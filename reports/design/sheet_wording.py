@@ -273,12 +273,12 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
             "why before going faster."
         ),
         (
-            "Vibration at a bearing housing exceeds 4.5 mm/s RMS (ISO 10816-1, small machines, "
-            "from memory), or rises at constant speed."
+            f"Vibration at a bearing housing exceeds 4.5{THIN}mm/s RMS (ISO 10816-1, small "
+            "machines, from memory), or rises at constant speed."
         ),
         (
-            "A bearing is warmer than 80 °C, or warms by more than 2 K in a minute at constant "
-            "speed (common practice, no source)."
+            f"A bearing is warmer than 80{THIN}°C, or warms by more than 2{THIN}K in a minute at "
+            "constant speed (common practice, no source)."
         ),
         "There is rubbing noise, smell, dust or metal in the exhaust, or a leak.",
         "The load is lost. Shut the supply; do not wait for the trip.",
@@ -291,4 +291,4 @@ def _milligrams(mass: float) -> str:
 
 def _step(facts: BuildFacts) -> str:
     """Angle between two spokes."""
-    return f"{number(360 / facts.web.spokes, trim=True)}{THIN}deg"
+    return f"{number(360 / facts.web.spokes, trim=True)}°"
