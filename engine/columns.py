@@ -328,6 +328,7 @@ _RUN = _rows(
     ("design", "count", "", "Design", "number of the design in its run, in the order of evaluation"),
     ("feasible", "count", "more", "Feasible", "1 if every limit is met and every aim has a value, otherwise 0"),
     ("violation", "", "less", "Violation", "how far the limits are missed, added up over all of them; 0 if feasible"),
+    ("front_kind", "text", "", "Front", "which front it is on: 'nominal' as drawn, 'firm' as builds turn out, or 'both'"),
     ("rank", "count", "", "Rank", "place on the front by the first aim; 1 is the best"),
 )
 # fmt: on
