@@ -300,6 +300,12 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
             f"The hose takes {middle} in the middle build that can be fed, "
             f"{found.hose_share:.0%} of the power in the flow; in one of ten it takes over {most}"
         )
+    tried, seconds = found.firm
+    if tried:
+        console.print(
+            f"Then up to {counted(tried)} builds around the front are looked at as they may turn "
+            f"out, in {duration(seconds)} of the time at most"
+        )
     console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
     console.print(Text(CAUTION, style="dim"))
 

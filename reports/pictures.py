@@ -21,11 +21,11 @@ from engine.errors import NothingFeasibleError, Problem, StudyError
 from reports.kit.outfile import write_own
 from reports.kit.quantities import THIN, number, quantity, setting
 from reports.kit.svg import FAILURES, UNKNOWN
-from reports.run.charts.front import axis_title, front_text
+from reports.run.charts.front import front_text
 from reports.run.facts import Candidate, Facts, facts_of
 from reports.run.make import data_of_run
 from reports.run.search_facts import Aim
-from reports.run.wording import NO_CERTIFICATE
+from reports.run.wording import NO_CERTIFICATE, axis_title
 
 Width = Literal["page", "column"]
 Form = Literal["svg", "png"]
@@ -40,8 +40,8 @@ SIZES: Mapping[Width, tuple[float, float]] = {
 """Width and height on paper [in]."""
 DOTS = 300
 """Resolution of a PNG [dots per inch]."""
-INK, SOFT, GRID, PAPER = "#17212b", "#57636f", "#d5d8d4", "#fbfaf6"
-"""Colours of the pages in daylight."""
+INK, SOFT, GRID, PAPER = "#17212b", "#57636f", "#d5d8d4", "#ffffff"
+"""Colours of the pages in daylight, on white paper."""
 SHAPES: Mapping[str, str] = {
     "disc": "o",
     "ring": "o",

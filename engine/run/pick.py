@@ -28,7 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.bands.results import plain_limits
+from engine.bands.results import METAL, plain_limits
 from engine.columns import Results, band_key, base_key
 from engine.model.limits import MATCHED, violations
 from engine.model.loads import demand, needed
@@ -38,8 +38,6 @@ from engine.search.space import Space
 from engine.study.aims import robust_limits
 from engine.study.study import Study
 
-METAL = ("safety_margin", "stress_margin", "gap_hold")
-"""Results whose limits the metal has to hold; the air supply has no part in them."""
 HELD = 0.9
 """Share of samples in which each of those limits must hold."""
 TOO_NEAR = "peak_ratio"
@@ -75,7 +73,7 @@ def picks_of(study: Study, front: Results) -> Picks | None:
     if not len(front.get(first, ())):
         return None
     judged = band_key("safety_margin", "p10") in front
-    keys, missed, short = _judgement(study, front)
+    keys, missed, short = misses(study, front)
     merit = merits(front, study.aims)[:, 0]
     every = np.arange(len(merit))
     passing = every[~missed.any(axis=1)]
@@ -148,27 +146,35 @@ def carrying_rows(study: Study, front: Results, rows: NDArray[np.int64]) -> NDAr
     return rows[np.nan_to_num(power[rows]) >= demand(needed(study.loads))]
 
 
-def _judgement(study: Study, front: Results) -> tuple[tuple[str, ...], Mask, NDArray[np.float64]]:
+def misses(study: Study, front: Results) -> tuple[tuple[str, ...], Mask, NDArray[np.float64]]:
     """Metal limits and `TOO_NEAR`, which row misses which, and how much it lacks in all, (row,)."""
-    limits = {key: limit for key, limit in plain_limits(study).items() if key in METAL}
-    limits = {key: limits[key] for key in METAL if key in limits}
+    keys, missed, short = metal_misses(study, front)
     margin = _margin(front)
-    nothing = np.ones_like(margin)
-    missed, short = [], np.zeros_like(margin)
-    for key, limit in limits.items():
+    peak = front.get(TOO_NEAR, front.get("trip_factor", np.ones_like(margin)))
+    near = ~(margin > peak)  # a margin or a peak that is no number is not known to be enough
+    with np.errstate(divide="ignore", invalid="ignore"):
+        below = np.where(near, np.nan_to_num(1 - margin / peak, nan=1.0), 0.0)
+    return (*keys, TOO_NEAR), np.column_stack([missed, near]), short + below
+
+
+def metal_misses(study: Study, front: Results) -> tuple[tuple[str, ...], Mask, NDArray[np.float64]]:
+    """Metal limits, which row does not hold which in nine of ten, and how much it lacks in all.
+
+    Shapes: (limit,), (row, limit) and (row,).
+    """
+    stated = plain_limits(study)
+    limits = {key: stated[key] for key in METAL if key in stated}
+    n_rows = len(_margin(front))
+    missed, short = np.zeros((n_rows, len(limits)), dtype=np.bool_), np.zeros(n_rows)
+    for place, (key, limit) in enumerate(limits.items()):
         ends = robust_limits({key: limit})
-        there = {end: front.get(end, front.get(key, nothing)) for end in ends}
-        past = violations({**there, "status": np.full(len(margin), MATCHED)}, ends).sum(axis=1)
+        there = {end: front.get(end, front.get(key, np.full(n_rows, np.nan))) for end in ends}
+        past = violations({**there, "status": np.full(n_rows, MATCHED)}, ends).sum(axis=1)
         chance = front.get(band_key(key, "chance"), (past == 0) * 1.0)
         lacking = HELD - np.nan_to_num(chance)
-        missed.append(lacking > 0)
+        missed[:, place] = lacking > 0
         short += np.where(lacking > 0, lacking + past, 0.0)
-    peak = front.get(TOO_NEAR, front.get("trip_factor", nothing))
-    near = ~(margin > peak)  # a margin or a peak that is no number is not known to be enough
-    missed.append(near)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        short += np.where(near, np.nan_to_num(1 - margin / peak, nan=1.0), 0.0)
-    return (*limits, TOO_NEAR), np.stack(missed, axis=1), short
+    return tuple(limits), missed, short
 
 
 def _margin(front: Results) -> NDArray[np.float64]:

@@ -83,17 +83,17 @@ def proved(
         if fresh.any():
             known = _more(known, recheck(study, rows(front, fresh)))
         table = rows(known, np.isin(known["design"], front["design"]))
-        doubtful = _doubtful(table)
-        sound = rows(table, ~doubtful)
-        if not doubtful.any():
+        unsure = doubtful(table)
+        sound = rows(table, ~unsure)
+        if not unsure.any():
             break
-        resolved, reasons = _resolved(study, evaluate, rows(table, doubtful))
+        resolved, reasons = _resolved(study, evaluate, rows(table, unsure))
         fallen |= reasons
         apart = sorted({*apart, *resolved["design"].astype(int).tolist()})
         stands = ~np.isin(resolved["design"], list(reasons))
         if stands.any():
             judged = _more(judged, recheck(study, rows(resolved, stands)))
-        try_beside(rows(table, doubtful))
+        try_beside(rows(table, unsure))
     if not judged:
         return _closed(study, finish, sound, fallen)
     both = _more(sound, judged)
@@ -118,7 +118,7 @@ def _more(results: Results, more: Results) -> Results:
     return joined([results, more]) if results else more
 
 
-def _doubtful(table: Results) -> Mask:
+def doubtful(table: Results) -> Mask:
     """Designs whose power the resolved gap flow does not confirm."""
     if "resolved_difference" not in table:
         return np.zeros(len(table["design"]), dtype=np.bool_)

@@ -36,7 +36,6 @@ SHARES = frozenset(
     }
 )
 """Columns without a unit that are parts of a whole: pages show them in percent."""
-RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
@@ -165,8 +164,8 @@ def _in_words(key: str, value: float) -> str:
     if key == "runaway_ratio" and value >= HIGHEST_RUNAWAY:
         return f"≥{THIN}{number(HIGHEST_RUNAWAY, trim=True)}"
     if key == "fatigue_cycles" and math.isfinite(value):
-        power = round(math.log10(max(value, 1.0)))
-        return f"{'≥' if value >= MOST_CYCLES else '≈'}{THIN}10{str(power).translate(RAISED)}"
+        exponent = round(math.log10(max(value, 1.0)))
+        return f"{'≥' if value >= MOST_CYCLES else '≈'}{THIN}{count(10**exponent)}"
     if is_chance(key):
         return chance(value)
     return percent(value) if is_share(key) else ""

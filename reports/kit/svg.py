@@ -234,7 +234,7 @@ class Drawing:
                 for distance, spot in _around(each.at, width, height)
             ]
             _, distance, (left, top, right, bottom) = min(tried)
-            if distance > 1:
+            if distance > 2:
                 near = (min(max(each.at[0], left), right), min(max(each.at[1], top), bottom))
                 self.line(_toward(each.at, near, 8), near, "leader")
             look = " ".join(filter(None, (each.look, "halo")))
@@ -278,19 +278,19 @@ def fitted(draw: Callable[[float], Drawing], widths: Mapping[str, float] | None 
 def _around(
     at: Point, width: float, height: float
 ) -> Iterable[tuple[float, tuple[float, float, float, float]]]:
-    """List places for a label around a point, the nearest first, each with its distance."""
+    """List places for a label around a point, each with what speaks against it: right is best."""
     x, y = at
     for distance in range(7):
         out, up = 13 + 17 * distance, 0.35 * height + 14 * distance
-        for left, top in (
-            (x + out, y - height / 2 - up + 0.35 * height),
-            (x + out, y - height / 2 + up - 0.35 * height),
-            (x - width / 2, y - height - 8 - up + 0.35 * height),
-            (x - width - out, y - height / 2 - up + 0.35 * height),
-            (x - width - out, y - height / 2 + up - 0.35 * height),
-            (x - width / 2, y + 8 + up - 0.35 * height),
+        for extra, left, top in (
+            (0.0, x + out, y - height / 2 - up + 0.35 * height),
+            (0.4, x - width / 2, y - height - 8 - up + 0.35 * height),
+            (0.6, x + out, y - height / 2 + up - 0.35 * height),
+            (1.6, x - width - out, y - height / 2 - up + 0.35 * height),
+            (1.8, x - width - out, y - height / 2 + up - 0.35 * height),
+            (1.2, x - width / 2, y + 8 + up - 0.35 * height),
         ):
-            yield distance, (left, top, left + width, top + height)
+            yield distance + extra, (left, top, left + width, top + height)
 
 
 def _toward(start: Point, end: Point, way: float) -> Point:

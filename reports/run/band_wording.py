@@ -5,7 +5,7 @@ import math
 from engine.model.loads import demand, load_text, needed
 from engine.study.loads import Load
 from engine.study.study import Study
-from reports.kit.quantities import THIN, inline_label, listed, number, percent, quantity
+from reports.kit.quantities import THIN, inline_label, listed, number, percent, power
 from reports.run.bands import Carries, Source
 from reports.run.facts import Candidate
 
@@ -111,4 +111,4 @@ def starting_text(load: Load) -> str:
 
 
 def _watts(value: float) -> str:
-    return quantity("electric_power", value)
+    return power(value)

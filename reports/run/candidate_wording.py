@@ -59,7 +59,7 @@ def load_loss(candidate: Candidate) -> str:
         return ""
     beyond = runaway >= HIGHEST_RUNAWAY
     most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
-    start = f"If the load is lost, it runs up to {most} times operating speed"
+    start = f"If the load is lost, it runs up to {most} times running speed"
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
@@ -201,7 +201,7 @@ def wave_text(candidate: Candidate) -> str:
     nodal = round(float(values["wave_nodal_diameters"]))
     first = (
         f"The wave of {_nodal(nodal)} stands still at {quantity('wave_speed', speed)}, {times} "
-        f"times operating speed. {_forcing(nodal)} it; so does anything uneven: nozzles that are "
+        f"times running speed. {_forcing(nodal)} it; so does anything uneven: nozzles that are "
         f"not alike, a leak, a casing out of round."
     )
     found = [first]

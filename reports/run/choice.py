@@ -13,6 +13,7 @@ from reports.kit.quantities import (
     MISSING,
     bare,
     number,
+    power,
     quantity,
 )
 from reports.run.facts import Facts
@@ -80,14 +81,14 @@ def _loads(study: Study) -> list[Row]:
     extra = [load_text(load) for load in study.loads.listed if load_text(load) not in must]
 
     def runs(values: Values) -> str:
-        power = float(values.get("electric_power_p10", values.get("electric_power", math.nan)))
-        if must and not power >= wanted:
+        least = float(values.get("electric_power_p10", values.get("electric_power", math.nan)))
+        if must and not least >= wanted:
             return "no"
         running = str(values.get("loads_carried", "")).split(", ")
         names = [plainly(name) for name in extra if name in running]
         return ", ".join(["yes" if must else "", *names]).removeprefix(", ") or "nothing"
 
-    label = f"Runs the {quantity('electric_power', wanted)} that must run, and" if must else "Runs"
+    label = f"Runs the {power(wanted)} that must run, and" if must else "Runs"
     return [Row(label, "", runs, "on the power that nine builds in ten reach", bad="no")]
 
 

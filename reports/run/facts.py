@@ -235,7 +235,7 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
         limit = study.all_limits.get(key)
         required = None if limit is None else limit.min if maximise else limit.max
         if required is None and base_key(key) == "safety_margin" and maximise:
-            required = 1.0  # below it the first failure comes before operating speed
+            required = 1.0  # below it the first failure comes before running speed
         aims.append(Aim(key, maximise, required))
     return tuple(aims)
 

@@ -131,7 +131,7 @@ def _origin(provenance: Provenance, state: RunState) -> dict[str, str]:
     """List the origin of a run, name to text."""
     search = f"{count(state.designs)} designs"
     if state.ended_early:
-        search = f"ended early, after {count(state.designs)} of {count(state.budget)} designs: "
+        search = f"ended early, after {count(state.searched)} of {count(state.budget)} designs: "
         search += "the front grew no more"
     return {
         "Study": provenance.study_hash[:16],

@@ -152,7 +152,7 @@ def _key_of(mark: str) -> Markup:
     """Draw one mark, for a list of what the marks mean."""
     drawing = Drawing(16, 16, says="", look="key")
     drawing.mark((8, 8), mark, "ink", 4)
-    return Markup(drawing.svg().replace('role="img" aria-label=""', 'aria-hidden="true"'))  # noqa: S704
+    return Markup(str(drawing.svg()).replace('role="img" aria-label=""', 'aria-hidden="true"'))  # noqa: S704
 
 
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
@@ -227,6 +227,7 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
 def _head(key: str) -> Mapping[str, Any]:
     column = COLUMNS[key]
     unit = "" if column.unit.symbol in ("count", "text") else column.unit.symbol
+    unit = "°" if unit == "deg" else unit
     kind = "words" if column.is_text else "count" if column.is_count else "number"
     if quantities.is_share(key):
         kind, unit = "share", ""

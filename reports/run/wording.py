@@ -261,3 +261,18 @@ def missed_text(design: CloseDesign) -> str:
         f"{limit_text(key, side, bound)}, here {quantity(key, design.values[key])}"
         for key, side, bound in design.missed
     )
+
+
+def is_margin(aim: Aim) -> bool:
+    """Whether an aim is the first failure over running speed."""
+    return base_key(aim.key) == "safety_margin"
+
+
+def axis_title(aim: Aim) -> str:
+    """Name an axis, with its unit and which way is better."""
+    if is_margin(aim):
+        return "first failure over running speed"
+    column = COLUMNS[aim.key]
+    unit = column.unit.symbol
+    named = column.label if unit in ("", "count", "text") else f"{column.label}, {unit}"
+    return named if aim.maximise else f"{named} (less is better)"

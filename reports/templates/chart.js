@@ -22,7 +22,7 @@ function written(value) {
 }
 
 function said(value, unit) {
-  return unit ? `${written(value)}\u202f${unit}` : written(value);
+  return written(value) + (unit && unit !== "°" ? `\u202f${unit}` : unit);
 }
 
 function middle(mark) {

@@ -8,11 +8,12 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, band_key, base_key
 from engine.model.loads import demand, needed
-from reports.kit.quantities import inline_label, number, quantity
+from reports.kit.quantities import inline_label, number, power, quantity
 from reports.kit.scales import Scale, spanning
 from reports.kit.svg import Drawing, Label, Point, failure, filled
 from reports.run.facts import Facts
 from reports.run.search_facts import Aim, Values
+from reports.run.wording import axis_title, is_margin
 
 Floats = NDArray[np.float64]
 TRIP_WORDS = "left of here it fails before the trip has acted"
@@ -51,10 +52,11 @@ def front_chart(facts: Facts, width: float) -> Drawing:
     for part in (low, high):
         drawing.shun([(x(a), y(b)) for a, b in zip(across, part, strict=False)], 3)
     if trip is not None:
+        drawing.taken.append((x.start, 0, x(trip), bottom))
         drawing.taken.append((x(trip), 28, x(trip) + drawing.measure(TRIP_WORDS), 50))
     labels = _mark_builds(drawing, facts, x, y)
     if level is not None:
-        words = f"what must run: {quantity('electric_power', level)}"
+        words = f"what must run: {power(level)}"
         drawing.text((x.end, y(level) - 6), words, "runs halo", anchor="end")
         wide = drawing.measure(words)
         drawing.taken.append((x.end - wide, y(level) - 20, x.end, y(level) + 2))
@@ -163,21 +165,7 @@ def _from_zero(values: Floats) -> bool:
 
 def _unit(aim: Aim) -> str:
     symbol = COLUMNS[aim.key].unit.symbol
-    return "" if symbol in ("count", "text") else symbol or ("×" if _is_margin(aim) else "")
-
-
-def _is_margin(aim: Aim) -> bool:
-    return base_key(aim.key) == "safety_margin"
-
-
-def axis_title(aim: Aim) -> str:
-    """Name an axis, with its unit and which way is better."""
-    if _is_margin(aim):
-        return "first failure over running speed"
-    column = COLUMNS[aim.key]
-    unit = column.unit.symbol
-    named = column.label if unit in ("", "count", "text") else f"{column.label}, {unit}"
-    return named if aim.maximise else f"{named} (less is better)"
+    return "" if symbol in ("count", "text") else symbol or ("×" if is_margin(aim) else "")
 
 
 def front_text(facts: Facts) -> str:
