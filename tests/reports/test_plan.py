@@ -182,7 +182,7 @@ def test_every_column_of_the_log_has_a_seat_in_the_drawing(
     seated = plan_sensors.sensors(build_facts_of(sheet_data))
     logged = [key for key, (unit, _) in plan_logs.LOGGED.items() if unit]
     assert set(plan_sensors.SEATS) == set(logged)
-    figure = files["plan.html"].partition("<figure>")[2].partition("</figure>")[0]
+    figure = files["plan.html"].partition('<figure class="seats">')[2].partition("</figure>")[0]
     badges = re.findall(r'<text class="b"[^>]*>(\d+)</text>', figure)
     assert badges == [str(sensor.number) for sensor in seated]
     hose = sheet_data.study.supply.model_copy(update={"dial": "before-hose"})
