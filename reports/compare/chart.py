@@ -6,14 +6,14 @@ from itertools import pairwise
 import numpy as np
 from markupsafe import Markup
 
-from engine.columns import COLUMNS, band_key
+from engine.columns import COLUMNS, band_key, is_share
 from reports.compare.facts import Comparison, RunSide
-from reports.kit.quantities import inline_label, is_share, quantity, setting
+from reports.kit.quantities import inline_label, quantity, setting
 from reports.kit.scales import Scale, spanning
 from reports.kit.svg import FAILURES, Drawing, Label, Point, failure, fitted
-from reports.run.charts.front import axis_title
 from reports.run.facts import study_keys
 from reports.run.search_facts import Aim
+from reports.run.wording import axis_title
 
 LINES = (
     "ink",

@@ -7,12 +7,12 @@ from typing import Any, TypeAlias
 
 from pydantic import BaseModel
 
-from engine.columns import COLUMNS, UNITS
+from engine.columns import COLUMNS, UNITS, is_share
 from engine.study.study import Study
 from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
 from engine.units import DIMENSIONS, FREE_AIR_DENSITY
-from reports.kit.quantities import THIN, is_share, number, setting
+from reports.kit.quantities import THIN, number, setting
 
 Entries: TypeAlias = Mapping[tuple[str, str], str]
 """Text of each value by section and key."""

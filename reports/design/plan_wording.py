@@ -6,7 +6,7 @@ from engine.model.tapped import TappedDisc
 from reports.design.facts import BuildFacts
 from reports.design.plan_logs import HELD, LEVER, LOADS
 from reports.design.plan_readings import instruments
-from reports.design.sheet_tables import of, trip
+from reports.design.sheet_tables import of, rpm, trip
 from reports.design.sheet_wording import cautions as sheet_cautions
 from reports.design.sheet_wording import stops as sheet_stops
 from reports.kit.quantities import THIN, bare, number, quantity
@@ -51,7 +51,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         (
             "Trip and relief",
             (
-                f"See the overspeed trip act, then set it to {quantity('speed', trip(facts))}. "
+                f"See the overspeed trip act, then set it to {rpm(trip(facts))}. "
                 "See the relief valve open. Turn it for nothing else before both have worked."
             ),
             "that the other tests may be run",
@@ -59,7 +59,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         (
             "Trip test at low speed",
             (
-                f"Set the trip to {quantity('speed', low_trip(facts))}. Take the load off, open "
+                f"Set the trip to {rpm(low_trip(facts))}. Take the load off, open "
                 "the supply and log speed against time, twenty readings a second or more, from "
                 "well below that speed until it slows down. Then throttle the supply for a slow "
                 "run-up and do it again. Valve time by itself: a microphone on the valve, from "

@@ -14,6 +14,7 @@ from reports.design.part_drawings import drawing_of
 from reports.design.step import step_of
 from reports.kit import quantities
 from reports.kit.rendering import render
+from reports.kit.svg import Drawing, failure
 from reports.run import candidate_wording, trip_wording
 
 GIVES = (
@@ -28,6 +29,14 @@ GIVES = (
 )
 STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
 """Results at the head of the sheet."""
+
+
+def _sign(mode: str) -> Markup:
+    """Draw the mark that a way of failing has in every chart."""
+    shape, words = failure(mode)
+    drawing = Drawing(14, 14, says=words)
+    drawing.mark((7, 7), shape, "ink", 5)
+    return drawing.svg()
 
 
 def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]:
@@ -52,6 +61,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str]
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,
+        sign=_sign,
         heads=[key for key in (*GIVES, *STRENGTH) if key in facts.candidate.values],
         drawings={
             # Made here; the drawing's text was escaped as it was written.

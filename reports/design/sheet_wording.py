@@ -5,7 +5,7 @@ import math
 from engine.catalogue import processes
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
 from reports.design.facts import BuildFacts
-from reports.design.sheet_tables import mm, of, trip
+from reports.design.sheet_tables import mm, of, rpm, trip
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
@@ -156,7 +156,7 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     greased, dry = (f"{number(torque, 2)}{THIN}N{THIN}m" for torque in clamp.nut_torque)
     found = [
         (
-            f"At trip speed, {quantity('speed', trip(facts))}, each spoke pulls {pull} outward on "
+            f"At trip speed, {rpm(trip(facts))}, each spoke pulls {pull} outward on "
             f"its hub. Friction holds the hubs still if they are clamped with {low} (degreased, "
             f"friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
             f"{number(LEAST_FRICTION, trim=True)}), the torque of "
@@ -265,7 +265,7 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
     """List when to shut the supply at once in the first run."""
     return (
         (
-            f"Speed reaches {quantity('speed', trip(facts))} and the trip has not acted. Test the "
+            f"Speed reaches {rpm(trip(facts))} and the trip has not acted. Test the "
             "trip first, with the stack at the lowest speed and the trip set below it."
         ),
         (

@@ -9,11 +9,11 @@ from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, is_share
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts, trip_charts
-from reports.kit.quantities import THIN, count, inline_label, is_share, listed, number, quantity
+from reports.kit.quantities import THIN, count, inline_label, listed, number, quantity
 from reports.kit.rendering import asset, render
 from reports.run.wording import NO_CERTIFICATE
 

@@ -12,6 +12,7 @@ import pytest
 
 from engine.bench.readings import READ
 from engine.model.warp import warp
+from engine.physics.machine.margins import MODES
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.design import (
@@ -26,7 +27,8 @@ from reports.design.outlines import NoWebError
 from reports.design.plan_logs import LOGGED
 from reports.design.plan_readings import band_text, instruments
 from reports.design.sheet import write_sheet
-from reports.kit.quantities import THIN, bare, quantity
+from reports.kit.quantities import THIN, quantity
+from reports.kit.svg import Drawing, failure
 
 HOSTILE = "</title><script>alert(1)</script><img src=x onerror=alert(1)> & 'x' \"y\" {{ 7*7 }}"
 RPM = 2 * math.pi / 60
@@ -64,8 +66,7 @@ def test_a_sheet_is_a_page_with_drawings_and_outlines(files: Mapping[str, str]) 
     flat = [f"{part}.{end}" for part in parts for end in ("svg", "dxf")]
     assert list(files) == ["sheet.html", *flat, "order.csv", "machine.step"]
     assert files["disc.svg"].count("<svg") == 1
-    # The nozzle plate has a detail, a drawing inside its drawing.
-    assert files["sheet.html"].count("<svg") == len(parts) + 1
+    assert files["sheet.html"].count('<figure class="sheet"><svg') == len(parts)
     assert files["disc.dxf"].rstrip().endswith("EOF")
 
 
@@ -73,7 +74,7 @@ def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
     front, text = sheet_data.front, words_of(page)
     for key, label in (
         ("electric_power", "Electric power"),
-        ("resolved_power", "Resolved power"),
+        ("resolved_power", "Checked power"),
         ("safety_margin", "Safety margin"),
         ("stored_energy", "Stored energy"),
     ):
@@ -87,7 +88,7 @@ def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
         ("bearing_limit_speed", "Bearing limit speed"),
         ("rub_speed", "Rub speed"),
     ):
-        assert f"{label} {bare(key, float(front[key][0])).replace(THIN, ' ')}" in text
+        assert f"{label} {sheet_tables.turns(front[key][0]).replace(THIN, ' ')}" in text
     for name, key in (
         ("Outer diameter", "disc_diameter"),
         ("Exhaust bore", "exhaust_bore"),
@@ -104,7 +105,23 @@ def test_speeds_to_know_follow_from_the_row(facts: BuildFacts) -> None:
     assert speeds["Trip"] == pytest.approx(1.15 * 15_000 * RPM)  # README: usual trip factor
     fails = [facts.number(key) for key in sheet_tables.FAILS]
     assert speeds["First failure"] == pytest.approx(min(fails))
+    assert {known.mode for known in sheet_tables.speeds(facts)} == {"", *MODES}
     assert speeds["Runaway"] == pytest.approx(facts.number("runaway_ratio") * 15_000 * RPM)
+
+
+def test_each_failing_speed_has_the_mark_of_the_charts(page: str, facts: BuildFacts) -> None:
+    # The way of failing is named after the speed at which it comes: by hand, not from the code.
+    named = {"rub_speed": "rim rub", "wave_speed": "standing wave", "burst_speed": "burst"}
+    assert {key: sheet_tables.FAILS[key] for key in named} == named
+    table = page.partition('id="speeds"')[2].partition("</table>")[0]
+    for mode in MODES:
+        shape, words = failure(mode)
+        drawing = Drawing(14, 14, says=words)
+        drawing.mark((7, 7), shape, "ink", 5)
+        assert drawing.svg() in table
+    trip = sheet_tables.rpm(1.15 * facts.number("speed")).replace(THIN, " ")
+    assert trip == "17 250 rpm"  # 1.15 times 15,000
+    assert f"acts at {trip}" in words_of(page)
 
 
 def test_five_readings_end_at_the_row(facts: BuildFacts, sheet_data: BuildData) -> None:
