@@ -82,12 +82,14 @@ def _draw_designs(drawing: Drawing, facts: Facts, x: Sequence[float], y: Sequenc
     for at, design, kind, mode in zip(places, numbers, kinds, modes, strict=True):
         group = (kind != FAINT_KIND, failure(mode)[0])
         groups.setdefault(group, []).append((at, design))
+    shown = {each.design for each in facts.candidates}
     # The faint ones first, so that the others lie on top of them.
     for (strong, shape), dots in sorted(groups.items()):
         look, radius = ("ink", 3.2) if strong else ("faint", 2.2)
         with drawing.within(filled(shape, look)):
             for at, design in dots:
-                drawing.mark(at, shape, "", radius, design=design)
+                held = {"shown": ""} if design in shown else {}
+                drawing.mark(at, shape, "", radius, design=design, **held)
     drawing.shun(places, 3)
 
 
