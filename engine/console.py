@@ -275,8 +275,39 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
         console.print("Interrupted; the same command continues from here.")
+    if state.state == "done" and state.front:
+        show_sentences(console, _picks(outcome.folder))
     show_sentences(console, [f"Read {report}"])
     console.print(Text(CAUTION, style="dim"))
+
+
+def _picks(folder: Path) -> list[str]:
+    """Say which build to cut, and which calmer ones stand beside it."""
+    from engine.run.folder import read_front  # noqa: PLC0415  not before it is needed
+    from engine.run.pick import TOO_NEAR, picks_of  # noqa: PLC0415
+    from engine.run.read import study_of_run  # noqa: PLC0415
+
+    study, front = study_of_run(folder)[0], read_front(folder)
+    picks = picks_of(study, front)
+    if picks is None or not picks.judged:
+        return []
+    aim = next(iter(study.aims))
+
+    def build(role: str) -> str:
+        row = picks.rows[role]
+        value = value_text(aim, front[aim][row])
+        margin = value_text("safety_margin", front["safety_margin"][row], 3)
+        return f"design {int(front['design'][row])}, {value}, first failure at {margin} x speed"
+
+    lacking = [COLUMNS[key].label.lower() for key in picks.misses["pick"] if key != TOO_NEAR]
+    if TOO_NEAR in picks.misses["pick"]:
+        lacking.append("safety margin above the peak after a lost load")
+    first = "The pick, whose metal limits hold in nine of ten"
+    if not picks.holds:
+        first = f"No build holds its {', '.join(lacking)} in nine of ten; the nearest"
+    calm = [role for role in ("calmer", "calmest") if picks.rows[role] != picks.rows["pick"]]
+    others = {picks.rows[role]: f"{role.capitalize()}: {build(role)}." for role in calm}
+    return [f"{first}: {build('pick')}.", *others.values()]
 
 
 def show_queue(

@@ -16,6 +16,7 @@ from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
 from engine.physics.plane.answer import PlaneFlow
+from engine.run.chosen import LETTERS
 from engine.run.pick import marked as marked_before
 from engine.run.read import Growth
 from engine.run.rubbing import Rubbing
@@ -53,9 +54,6 @@ ROLES: tuple[Role, ...] = ("most", "knee", "safest", "carrying")
 
 Where some design carries the loads that the study needs, the safest of those replaces the last.
 """
-
-LETTERS = "ABC"
-"""Marks of the candidates in charts, tables and sentences."""
 
 TABLE_ONLY = (
     "resolved_power",
