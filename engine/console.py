@@ -11,18 +11,15 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from engine.columns import (
-    CHANCE_ALL,
     COLUMNS,
-    FAILING_SPEEDS,
     LOSSES,
-    SEARCHED,
     is_chance,
     is_share,
-    restated,
 )
 from engine.fluids.by_name import GASES
 from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
+from engine.model.worth import told, worth_of
 from engine.search.space import Space, budget
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -39,100 +36,6 @@ CAUTION = (
     "relief valve, remote start, licensed practice and local codes come before any number here. "
     "A reduced-order model is no certificate."
 )
-
-SECTIONS: Mapping[str, tuple[str, ...]] = {
-    "Build": (*restated(SEARCHED),),
-    "Flow": (
-        "mass_flow",
-        "free_air_flow",
-        "rotor_flow",
-        "leakage_flow",
-        "nozzle_pressure",
-        "nozzle_discharge",
-        "nozzle_velocity",
-        "rim_pressure",
-        "gap_exit_pressure",
-        "jet_speed",
-        "jet_mach",
-        "rim_speed",
-        "rim_swirl_ratio",
-        "gap_reynolds",
-        "turbulent_share",
-        "ekman_number",
-        "backflow_share",
-        "bore_swirl",
-        "outlet_swirl",
-        "exhaust_fill",
-        "exhaust_mach",
-        "exhaust_temperature",
-    ),
-    "Fluid": (
-        "jet_quality",
-        "rim_quality",
-        "exit_wetness",
-        "cavitation_margin",
-        "fuel_power",
-        "pump_power",
-    ),
-    "Result": (
-        "electric_power",
-        "electric_power_p10",
-        "electric_power_p90",
-        "resolved_power",
-        "web_power",
-        "shaft_power",
-        "shaft_torque",
-        "turbine_efficiency",
-        "rotor_efficiency",
-        "supply_power",
-        "supply_efficiency",
-        "receiver_time",
-        "specific_consumption",
-        "generator_load",
-    ),
-    "Strength": (
-        "safety_margin",
-        "governing_mode",
-        "runaway_ratio",
-        "survives_load_loss",
-        "peak_ratio",
-        "survives_trip",
-        "trip_time",
-        "peak_time",
-        "shutoff_time_allowed",
-        "hose_allowed",
-        "closing_surge",
-        "start_time",
-        "speed_time_constant",
-        "stress_margin",
-        "bore_stress",
-        *FAILING_SPEEDS,
-        "wave_nodal_diameters",
-        "forced_wave_speed",
-        "forced_wave_nodal_diameters",
-        "peak_stress_ratio",
-        "gap_fluid_mass",
-        "rim_growth",
-        "bore_growth",
-        "axial_thrust",
-        "axial_load_ratio",
-        "fatigue_cycles",
-        "creep_temperature",
-        "rotor_mass",
-        "stored_energy",
-        "permissible_unbalance",
-        "raw_unbalance",
-    ),
-    "Loads": (
-        "loads_carried",
-        "spare_power",
-        "spare_power_p10",
-        "lamp_voltage_change",
-        "holding_time",
-    ),
-    "Chance": (CHANCE_ALL,),
-    "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
-}
 
 CLOCK_FROM = 600.0
 """Above this time left [s] the end is given as a time of day."""
@@ -172,6 +75,8 @@ def limit_text(key: str, limit: Limit[float]) -> str:
 
 def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
+    from engine.run.point import SECTIONS  # noqa: PLC0415  not before it is needed
+
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     if point.impossible:
@@ -192,6 +97,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         console.print(_losses(row))
     if rungs := ladder(row):
         console.print(_ladder(rungs))
+    if row["electric_power"] > 0:
+        show_sentences(console, told(worth_of(study, row)))
     console.print(_limits(row, point))
     if point.plane is not None:
         console.print(_plane(row, point))
@@ -362,8 +269,39 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
         console.print("Interrupted; the same command continues from here.")
+    if state.state == "done" and state.front:
+        show_sentences(console, _picks(outcome.folder))
     show_sentences(console, [f"Read {report}"])
     console.print(Text(CAUTION, style="dim"))
+
+
+def _picks(folder: Path) -> list[str]:
+    """Say which build to cut, and which calmer ones stand beside it."""
+    from engine.run.folder import read_front  # noqa: PLC0415  not before it is needed
+    from engine.run.pick import TOO_NEAR, picks_of  # noqa: PLC0415
+    from engine.run.read import study_of_run  # noqa: PLC0415
+
+    study, front = study_of_run(folder)[0], read_front(folder)
+    picks = picks_of(study, front)
+    if picks is None or not picks.judged:
+        return []
+    aim = next(iter(study.aims))
+
+    def build(role: str) -> str:
+        row = picks.rows[role]
+        value = value_text(aim, front[aim][row])
+        margin = value_text("safety_margin", front["safety_margin"][row], 3)
+        return f"design {int(front['design'][row])}, {value}, first failure at {margin} x speed"
+
+    lacking = [COLUMNS[key].label.lower() for key in picks.misses["pick"] if key != TOO_NEAR]
+    if TOO_NEAR in picks.misses["pick"]:
+        lacking.append("safety margin above the peak after a lost load")
+    first = "The pick, whose metal limits hold in nine of ten"
+    if not picks.holds:
+        first = f"No build holds its {', '.join(lacking)} in nine of ten; the nearest"
+    calm = [role for role in ("calmer", "calmest") if picks.rows[role] != picks.rows["pick"]]
+    others = {picks.rows[role]: f"{role.capitalize()}: {build(role)}." for role in calm}
+    return [f"{first}: {build('pick')}.", *others.values()]
 
 
 def show_queue(

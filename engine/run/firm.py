@@ -28,10 +28,11 @@ from numpy.typing import NDArray
 from engine.columns import Results, band_key
 from engine.model.limits import violations, with_standing
 from engine.physics.arrays import Mask
+from engine.run.generations import Evaluate
 from engine.run.parquet import joined
 from engine.run.pick import metal_misses, misses
 from engine.run.proof import ROUNDS as LOOKS
-from engine.run.proof import Finish, doubtful
+from engine.run.proof import Finish, doubtful, resolved_results
 from engine.run.summary import ranked, rows
 from engine.search.front import Merits, growth, merits, nondominated, ranks
 from engine.search.polish import around
@@ -52,12 +53,12 @@ FINISHED = 100
 """Most designs that get all columns of a front; of more, the least crowded."""
 FINISHED_OF = 100
 """One in so many of the study's designs, at most `FINISHED` and at least `FEWEST_FINISHED`."""
-FEWEST_FINISHED = 10
+FEWEST_FINISHED = 20
 TOP = 5
 """One in so many of these is of those with the best first aim, where the pick is."""
 SLACK = 0.01
 """What few samples may be wrong by: a design counts as near with so much missing, as a share."""
-TOLERANCE = 1e-3
+TOLERANCE = 1e-4
 """Relative growth of hypervolume below which the firm front counts as not growing."""
 LEAST_LACK = 1e-9
 """Least that a design misses whose limits hold in less than nine of ten."""
@@ -231,31 +232,42 @@ def near_front(study: Study, parts: Iterable[Results], level: str) -> Results:
 
 
 def with_firm(
-    study: Study, front: Results, firm: Firm, *, recheck: Finish, finish: Finish
+    study: Study,
+    front: Results,
+    firm: Firm,
+    *,
+    evaluate: Evaluate,
+    recheck: Finish,
+    finish: Finish,
 ) -> Results:
     """Join the firm front to one that stands, and say in `front_kind` which design is on which.
 
-    A design that the resolved gap flow does not confirm is left out, and what it had beaten comes
-    back.
+    A design that the resolved gap flow does not confirm is judged by its resolved results, and what
+    it had beaten comes back.
     """
-    believed: Results = {}
+    believed: list[Results] = []
     chosen, apart = np.zeros(0), np.zeros(0)
     for _ in range(LOOKS):
         found = rows(firm.known, _finalists(firm, front["design"], apart))
         chosen = found["design"]
-        fresh = ~np.isin(chosen, believed.get("design", []))
+        fresh = ~np.isin(chosen, [number for each in believed for number in each["design"]])
         if not fresh.any():
             break
         more = recheck(study, rows(found, fresh))
         unsure = doubtful(more)
-        sound = rows(more, ~unsure)
-        believed = joined([believed, sound]) if believed else sound
-        apart = np.concatenate([apart, more["design"][unsure]])
+        believed = [*believed, rows(more, ~unsure)]
         if not unsure.any():
             break
+        apart = np.concatenate([apart, more["design"][unsure]])
+        resolved, lost = resolved_results(study, evaluate, rows(more, unsure))
+        stands = ~np.isin(resolved["design"], list(lost))
+        if stands.any():
+            believed = [*believed, recheck(study, rows(resolved, stands))]
     every = {key: values for key, values in front.items() if key != "rank"}
-    if believed and np.isin(believed["design"], chosen).any():
-        finished = finish(study, rows(believed, np.isin(believed["design"], chosen)))
+    sure = joined(believed)
+    kept = np.isin(sure.get("design", []), [*chosen, *apart])
+    if kept.any():
+        finished = finish(study, rows(sure, kept))
         met = (violations(finished, with_standing(study.all_limits)) == 0).all(axis=1)
         every = joined([every, rows(finished, met)])
     holds = ~misses(study, every)[1].any(axis=1)

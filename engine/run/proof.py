@@ -87,7 +87,7 @@ def proved(
         sound = rows(table, ~unsure)
         if not unsure.any():
             break
-        resolved, reasons = _resolved(study, evaluate, rows(table, unsure))
+        resolved, reasons = resolved_results(study, evaluate, rows(table, unsure))
         fallen |= reasons
         apart = sorted({*apart, *resolved["design"].astype(int).tolist()})
         stands = ~np.isin(resolved["design"], list(reasons))
@@ -126,7 +126,9 @@ def doubtful(table: Results) -> Mask:
     return np.asarray(~(np.abs(table["resolved_difference"]) <= MOST_DOUBT))
 
 
-def _resolved(study: Study, evaluate: Evaluate, table: Results) -> tuple[Results, dict[int, str]]:
+def resolved_results(
+    study: Study, evaluate: Evaluate, table: Results
+) -> tuple[Results, dict[int, str]]:
     """Give designs with their resolved results; those that cannot stand, with the reason."""
     level = np.full(len(table["design"]), "resolved")
     resolved = stored(evaluate(study, builds_of(study, table) | {"gap_flow": level}))

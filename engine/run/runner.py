@@ -220,7 +220,14 @@ class _Start:
             )
             front, fallen = of_kind(study, proof.front), proof.fallen
             if front and firm is not None:
-                front = with_firm(study, proof.front, firm, recheck=recheck, finish=finish)
+                front = with_firm(
+                    study,
+                    proof.front,
+                    firm,
+                    evaluate=self.generations.evaluate,
+                    recheck=recheck,
+                    finish=finish,
+                )
         elif front:
             front = of_kind(study, finish(study, front))
         # Stored only now, so that a run killed before proves its front anew from the search.

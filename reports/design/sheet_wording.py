@@ -46,7 +46,7 @@ def standing(facts: BuildFacts) -> str:
         return f"{place}; not marked in the report."
     roles = [role_label(role, aims) for role in facts.candidate.roles]
     named = "; ".join(map(within, roles))
-    return f"{place}; marked {facts.letter} in the report: {named}."
+    return f"{place}; in the report: {named}."
 
 
 def cautions(facts: BuildFacts) -> tuple[str, ...]:

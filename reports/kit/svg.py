@@ -84,7 +84,8 @@ class Drawing:
     def line(self, start: Point, end: Point, look: str = "rule") -> None:
         """Draw a straight line."""
         (x1, y1), (x2, y2) = start, end
-        self.parts.append(f'<path class="{escape(look)}" d="M{_at(x1, y1)}L{_at(x2, y2)}"/>')
+        way = f"H{_n(x2)}" if y1 == y2 else f"V{_n(y2)}" if x1 == x2 else f"L{_at(x2, y2)}"
+        self.parts.append(f'<path class="{escape(look)}" d="M{_at(x1, y1)}{way}"/>')
 
     def curve(self, points: Iterable[Point], look: str, name: str = "") -> None:
         """Draw a line through points, broken where one is not finite; the pointer shows `name`."""

@@ -13,6 +13,7 @@ import numpy as np
 from engine.columns import COLUMNS, base_key
 from engine.fluids.by_name import LIQUIDS, is_vapour
 from engine.model.loads import demand, load_text, needed
+from engine.model.worth import Costs, Worth, worth_of
 from engine.run.pick import METAL, TOO_NEAR
 from reports.kit.quantities import (
     THIN,
@@ -37,6 +38,12 @@ SMALL_NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
     "twelve",
 )  # fmt: skip
+PARTS = {
+    2: "half", 3: "a third", 4: "a quarter", 5: "a fifth", 6: "a sixth", 7: "a seventh",
+    8: "an eighth", 9: "a ninth", 10: "a tenth", 11: "an eleventh", 12: "a twelfth",
+    13: "a thirteenth", 14: "a fourteenth", 15: "a fifteenth", 16: "a sixteenth",
+    17: "a seventeenth", 18: "an eighteenth", 19: "a nineteenth", 20: "a twentieth",
+}  # fmt: skip
 FIRST_TO_FAIL = {
     "bearing limit": "the bearings",
     "standing wave": "a standing wave in the discs",
@@ -156,6 +163,57 @@ def _remedy(facts: Facts) -> str:
         "To search for builds that hold every limit despite tolerances, set robust: true in the "
         "study and run it again; else choose a finer process or a lower speed."
     )
+
+
+def worth_text(facts: Facts) -> str:
+    """Say whether it is worth doing; '' where that is not known."""
+    if not facts.candidates or "supply_power" not in facts.pick.values:
+        return ""
+    worth = worth_of(facts.study, facts.pick.values)
+    if not worth.power > 0:
+        return ""
+    ratio = f"{number(worth.taken_for_one, 2, trim=True)}{THIN}kWh"
+    sentences = {
+        "compressor": _socket_text(worth, "compressor"),
+        "pump": _socket_text(worth, "pump"),
+        "boiler": f"The boiler burns {ratio} of fuel for each kWh at the terminals.",
+        "head": f"It gives {whole_percent(worth.share)} of the power of the flow.",
+    }[worth.source]
+    if math.isfinite(worth.tank):
+        sentences += f" A full receiver alone runs it for {_minutes(worth.tank)}."
+    return " ".join([sentences, *_costs_text(worth.costs)])
+
+
+def _socket_text(worth: Worth, taker: str) -> str:
+    share = worth.taken_for_one
+    ratio = f"{number(share, 2, trim=True)}{THIN}kWh"
+    part = PARTS[round(share)] if round(share) in PARTS else f"1/{round(share)}"
+    if share <= 1:
+        return f"The {taker} takes {ratio} for each kWh at the terminals."
+    return (
+        f"To save electricity it makes no sense: the {taker} takes {ratio} for each kWh that comes "
+        f"back. Run from the same socket, the appliances need {part} of it."
+    )
+
+
+def _costs_text(costs: Costs | None) -> list[str]:
+    if costs is None:
+        return []
+    money, found = costs.currency, []
+    if costs.per_hour > 0 and math.isfinite(costs.per_kwh):
+        each, hour = (number(value) for value in (costs.per_kwh, costs.per_hour))
+        found.append(f"A kWh from it costs {each}{THIN}{money}, an hour {hour}{THIN}{money}.")
+    if math.isinf(costs.payback):
+        found.append("It never pays back: it costs more to run than it gives.")
+    elif math.isfinite(costs.payback):
+        found.append(f"It has paid for itself after {number(costs.payback, 2)}{THIN}h of running.")
+    return found
+
+
+def _minutes(seconds: float) -> str:
+    if seconds < 120:
+        return f"{number(seconds, 2, trim=True)}{THIN}s"
+    return f"{number(seconds / 60, 2, trim=True)}{THIN}min"
 
 
 def figures(facts: Facts) -> tuple[Figure, ...]:

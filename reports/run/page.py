@@ -81,7 +81,6 @@ def write_report(data: RunData) -> str:
         scripts=[script(*SCRIPTS)] if found else [],
         facts=facts,
         charts=_charts(facts) if found else {"bounds": None, "growth": None},
-        worth="",
         columns=COLUMNS,
         words=wording,
         opening=opening,
@@ -204,21 +203,15 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
     """Collect the front for the script: numbers in drawing units, texts of the table of choice."""
     keys = facts.columns
     values = [row_of(facts.front, place) for place in range(len(facts.front["design"]))]
-    columns: list[Sequence[Any]] = [facts.front["design"].astype(int).tolist()]
-    for key in keys:
-        if COLUMNS[key].is_text:
-            columns.append(facts.front[key].astype(str).tolist())
-        else:
-            drawing = COLUMNS[key].to_drawing(facts.front[key]).tolist()
-            columns.append([_short(value) for value in drawing])
     rows = choice.rows_of(facts)
+    texts = [[row.text(each) for each in values] for row in rows]
     aims = tuple(aim.key for aim in facts.aims)
     return {
         "names": ["design", *(COLUMNS[key].name for key in keys)],
         "keys": ["design", *keys],
         "heads": [_head("design"), *map(_head, keys)],
-        "rows": [list(row) for row in zip(*columns, strict=True)],
-        "choice": [[row.text(each) for row in rows] for each in values],
+        "columns": [_packed(_column(facts, key)) for key in ("design", *keys)],
+        "choice": [_packed(text) for text in texts],
         "aims": [*aims],
         "shown": {str(c.design): c.name for c in facts.candidates},
     }
@@ -234,5 +227,27 @@ def _head(key: str) -> Mapping[str, Any]:
     return {"label": column.label, "unit": unit, "kind": kind, "meaning": column.meaning}
 
 
-def _short(value: float) -> float | None:
-    return float(f"{value:.5g}") if math.isfinite(value) else None
+def _column(facts: Facts, key: str) -> list[Any]:
+    """Take a column of the front in drawing units, with no more digits than a shop can use."""
+    column = COLUMNS[key]
+    if column.is_text:
+        return list(facts.front[key].astype(str).tolist())
+    drawing = column.to_drawing(np.asarray(facts.front[key], dtype=float)).tolist()
+    digits = 4 if column.kind in {"result", "band"} else 6
+    return [_short(value, digits) for value in drawing]
+
+
+def _packed(column: Sequence[Any]) -> Mapping[str, Any]:
+    """Write each value of a column once, where that is shorter, and then which row has which."""
+    kinds = list(dict.fromkeys(column))
+    if len(kinds) > len(column) / 3:
+        return {"all": list(column)}
+    place = {value: at for at, value in enumerate(kinds)}
+    return {"kinds": kinds, "of": [place[value] for value in column] if len(kinds) > 1 else 0}
+
+
+def _short(value: float, digits: int) -> float | int | None:
+    if not math.isfinite(value):
+        return None
+    short = float(f"{value:.{digits}g}")
+    return int(short) if short.is_integer() else short

@@ -75,8 +75,9 @@ function nearest(svg, x, y) {
   let least = NEAR / a;
   for (const point of pointsOf(svg)) {
     const place = nearestOn(point.ends, at);
-    // A curve gives way to a mark on it.
-    const away = Math.hypot(place[0] - at[0], place[1] - at[1]) + (point.ends.length > 1 ? 3 : 0);
+    // A curve gives way to a mark on it, and any mark to one that stands out.
+    const far = Math.hypot(place[0] - at[0], place[1] - at[1]) + (point.ends.length > 1 ? 3 : 0);
+    const away = "shown" in point.mark.dataset ? 0.3 * far : far;
     if (away <= least) {
       best = { ...point, place };
       least = away;
@@ -89,9 +90,10 @@ function show(words, x, y) {
   balloon.textContent = words;
   balloon.hidden = !words;
   const wide = document.documentElement.clientWidth;
-  balloon.style.left = `${Math.max(4, Math.min(x + 14, wide - balloon.offsetWidth - 6))}px`;
+  const left = Math.max(4, Math.min(x + 14, wide - balloon.offsetWidth - 6));
+  balloon.style.left = `${scrollX + left}px`;
   const under = y + 18 + balloon.offsetHeight > innerHeight;
-  balloon.style.top = `${under ? y - balloon.offsetHeight - 12 : y + 18}px`;
+  balloon.style.top = `${scrollY + (under ? y - balloon.offsetHeight - 12 : y + 18)}px`;
 }
 
 function wordsAt(point) {
@@ -113,4 +115,3 @@ document.addEventListener("keydown", ({ key }) => {
     show("", 0, 0);
   }
 });
-addEventListener("scroll", () => show("", 0, 0), { passive: true });

@@ -1,5 +1,13 @@
 // The front of the page: which builds are pinned, which the filter or the brush leaves out.
 const front = JSON.parse(document.getElementById("front-data").textContent);
+// Each column lists its values, or the kinds of value and which row has which.
+function unpacked({ all, kinds, of }, place) {
+  return all ? all[place] : kinds[of ? of[place] : 0];
+}
+const howMany = front.columns[0].all.length;
+front.rows = Array.from({ length: howMany }, (_, place) =>
+  front.columns.map((column) => unpacked(column, place)),
+);
 const placeOf = new Map(front.keys.map((key, place) => [key, place]));
 const rowOf = new Map(front.rows.map((row, place) => [row[0], place]));
 const fronts = [...document.querySelectorAll("#front-chart svg")];

@@ -25,7 +25,7 @@ function fillColumns() {
   }
   for (const design of pins) {
     choice.tHead.rows[0].append(pinnedHead(design));
-    const texts = front.choice[rowOf.get(design)];
+    const texts = front.choice.map((column) => unpacked(column, rowOf.get(design)));
     body.forEach((row, place) => row.append(element("td", texts[place], { class: "pinned" })));
   }
 }

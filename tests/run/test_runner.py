@@ -326,5 +326,7 @@ def test_stored_designs_are_those_the_search_was_given(tmp_path: Path) -> None:
     recalled.add(read_designs(tmp_path / "run"))
     assert recalled.feasible == outcome.state.feasible
     assert dict(recalled.limits_met) == outcome.state.limits_met
-    for key, values in read_front(tmp_path / "run").items():
+    front = read_front(tmp_path / "run")
+    assert set(front.pop("front_kind").tolist()) == {"nominal"}
+    for key, values in front.items():
         np.testing.assert_array_equal(recalled.ranked_front()[key], values)

@@ -151,7 +151,7 @@ class Page:
         self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button=button, clickCount=1)
 
     def press(self, key: str) -> None:
-        codes = {"Enter": 13, "Tab": 9, " ": 32}
+        codes = {"Enter": 13, "Tab": 9, " ": 32, "ArrowRight": 39, "ArrowLeft": 37}
         text = {"Enter": "\r", " ": " "}.get(key, "")
         for kind in ("keyDown", "keyUp"):
             self.call(

@@ -16,6 +16,8 @@ from reports.run.search_facts import Aim, Values
 from reports.run.wording import axis_title, is_margin
 
 Floats = NDArray[np.float64]
+CLOSE = 1.6
+"""A dot nearer than this to the one before it is not drawn: nobody could tell the two apart."""
 TRIP_WORDS = "left of here it fails before the trip has acted"
 FAINT_KIND = "nominal"
 """Kind of the designs that are best only as drawn; tolerances leave others."""
@@ -79,7 +81,12 @@ def _draw_designs(drawing: Drawing, facts: Facts, x: Sequence[float], y: Sequenc
             drawing.curve(sorted(of), "faint fine" if faint else "soft fine")
     numbers = facts.front["design"].astype(int).tolist()
     groups: dict[tuple[bool, str], list[tuple[Point, int]]] = {}
+    shown = {each.design for each in facts.candidates}
+    last = (math.inf, math.inf)
     for at, design, kind, mode in zip(places, numbers, kinds, modes, strict=True):
+        if design not in shown and math.dist(at, last) < CLOSE:
+            continue
+        last = at
         group = (kind != FAINT_KIND, failure(mode)[0])
         groups.setdefault(group, []).append((at, design))
     # The faint ones first, so that the others lie on top of them.
@@ -87,7 +94,8 @@ def _draw_designs(drawing: Drawing, facts: Facts, x: Sequence[float], y: Sequenc
         look, radius = ("ink", 3.2) if strong else ("faint", 2.2)
         with drawing.within(filled(shape, look)):
             for at, design in dots:
-                drawing.mark(at, shape, "", radius, design=design)
+                held = {"shown": ""} if design in shown else {}
+                drawing.mark(at, shape, "", radius, design=design, **held)
     drawing.shun(places, 3)
 
 
