@@ -227,7 +227,7 @@ def test_the_verdict_first_says_whether_the_builds_differ_though_the_power_does_
     assert f"gap {1e3 * gap:g} mm against 0.3 mm" in told
     slow = replace(second, front={**second.front, "speed": np.full(3, 900.0)})
     told = verdict(compared([first, slow]))[0]
-    assert told.startswith("One stack at different speeds, electric power even: speed")
+    assert told.startswith("One stack at different speeds, electric power even: running speed")
     weak = replace(other, front={**other.front, "electric_power": np.array([70.0, 50.0, 20.0])})
     assert verdict(compared([first, weak]))[0].startswith("Electric power differs, and so do")
 
@@ -352,7 +352,7 @@ def test_a_mark_says_what_fails_first_and_bands_stand_upright_on_it() -> None:
         assert words in wide
         assert shape in {"disc", "ring", "diamond"}
     assert wide.count("data-says") == len(ONE) + len(TWO)
-    uprights = re.findall(r'class="leader" d="M([\d.]+) [\d.]+L\1 ', wide)
+    uprights = re.findall(r'class="leader" d="M[\d.]+ [\d.]+V', wide)
     assert len(uprights) == len(ONE)
     assert "what eight builds in ten give" in chart_note(both)
     assert "what eight builds in ten" not in chart_note(compared([run_with(ONE), run_with(TWO)]))
