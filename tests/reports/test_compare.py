@@ -15,7 +15,7 @@ from engine.cli import main
 from engine.run.folder import read_state
 from engine.run.seals import sealed_text
 from engine.study.fit import Fit
-from engine.study.reader import parse_study, starter_text
+from engine.study.reader import parse_study, read_study, starter_text
 from reports.compare.chart import LINES, fronts_chart
 from reports.compare.differences import differences
 from reports.compare.facts import Comparison, RunOfMany, compared, round_levels
@@ -25,6 +25,7 @@ from reports.kit.quantities import THIN
 from reports.kit.svg import failure
 from reports.run.facts import RunData
 from reports.run.search_facts import Table
+from tests.support.places import STUDIES
 
 MakeRun = Callable[..., RunData]
 HOSTILE = "</script><script>alert(1)</script><img src=x onerror=alert(1)>"
@@ -184,6 +185,19 @@ def test_a_flow_differs_in_what_the_meter_of_the_supply_shows() -> None:
         "600 l/min of free air (11.9 g/s)",
         "500 l/min of free air (9.90 g/s)",
     ]
+
+
+def test_a_vapour_has_absolute_pressures_and_loads_are_told_in_short() -> None:
+    boiler, shop = (
+        read_study(STUDIES / f"{name}.yaml") for name in ("orchard-boiler", "lane-workshop")
+    )
+    found = {each.key: each.values for each in differences([boiler, shop])}
+    assert found["pressure"][0].endswith("bar absolute")
+    assert found["pressure"][1].replace(THIN, " ") == "6 bar gauge"
+    assert found["available_flow"][0].endswith("g/s")
+    assert (
+        found["appliances"][1] == "led-lamp count 4, laptop, bench-fan needed no, radio needed no"
+    )
 
 
 def banded(run: RunOfMany, share: float) -> RunOfMany:
