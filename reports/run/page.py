@@ -68,7 +68,7 @@ SCRIPTS = ("chart.js", "page.js", "table.js", "pins.js")
 """Scripts of the page, in the order they run."""
 FRONT_FITS = {"wide": 760.0, "narrow": 358.0}
 """The front stands beside a table on a wide page, and alone on others."""
-BOUNDS_FITS = {"wide": 1240.0, "narrow": 358.0}
+BOUNDS_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
 
 
 def write_report(data: RunData) -> str:
@@ -119,6 +119,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
         "ruler": fitted(partial(ruler.ruler_chart, builds)),
         "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
         "modes": [(_key_of(mark), words) for mark, words in front.modes_of(facts)],
+        "faint": _key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
         "power": fitted(partial(power.power_chart, builds)),
         "steps": {
             c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
@@ -147,10 +148,10 @@ def _if_drawn(draw: Callable[[float], Drawing | None]) -> Markup | None:
     return fitted(known.__getitem__, BOUNDS_FITS) if known else None
 
 
-def _key_of(mark: str) -> Markup:
+def _key_of(mark: str, look: str = "ink", radius: float = 4) -> Markup:
     """Draw one mark, for a list of what the marks mean."""
     drawing = Drawing(16, 16, says="", look="key")
-    drawing.mark((8, 8), mark, "ink", 4)
+    drawing.mark((8, 8), mark, look, radius)
     return Markup(str(drawing.svg()).replace('role="img" aria-label=""', 'aria-hidden="true"'))  # noqa: S704
 
 
