@@ -333,6 +333,32 @@ _RUN = _rows(
 )
 # fmt: on
 
+SHARES = frozenset(
+    {
+        "axial_load_ratio",
+        "backflow_share",
+        "drive_efficiency",
+        "exhaust_blockage",
+        "exhaust_fill",
+        "exit_wetness",
+        "gap_hold",
+        "gap_yield",
+        "generator_efficiency",
+        "generator_iron_share",
+        "generator_load",
+        "jet_quality",
+        "lamp_voltage_change",
+        "nozzle_footprint",
+        "resolved_difference",
+        "rim_quality",
+        "rotor_efficiency",
+        "supply_efficiency",
+        "turbine_efficiency",
+        "turbulent_share",
+        "web_share",
+    }
+)
+"""Columns without a unit that are parts of a whole: pages show them in percent."""
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
 
@@ -389,6 +415,11 @@ _BASE = {
 def base_key(key: str) -> str:
     """Key of the result that a band belongs to; any other key unchanged."""
     return _BASE.get(key, key)
+
+
+def is_share(key: str) -> bool:
+    """Whether a column, or the band of one, is shown in percent."""
+    return is_chance(key) or (base_key(key) in SHARES and key in COLUMNS)
 
 
 BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}

@@ -14,6 +14,7 @@ from engine.columns import (
     COLUMNS,
     LOSSES,
     is_chance,
+    is_share,
 )
 from engine.fluids.by_name import GASES
 from engine.model.ladder import Rung, ladder
@@ -22,7 +23,7 @@ from engine.model.worth import told, worth_of
 from engine.search.space import Space, budget
 from engine.study.study import Study
 from engine.study.values import Limit
-from engine.units import counted
+from engine.units import counted, fixed, percent
 
 if TYPE_CHECKING:
     from engine.run.log import Progress
@@ -53,17 +54,15 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
     drawn = float(column.to_drawing(value))
     if not math.isfinite(drawn):
         return "-"
-    if is_chance(key):
-        return f"{drawn:.0%}"
     if key in ("survives_load_loss", "survives_trip"):
         return "yes" if drawn else "no"
     if key == "fatigue_cycles":
-        return f"about 1e{round(math.log10(max(drawn, 1.0)))}"
-    number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
-    if "e+" in number:
-        number = f"{drawn:.0f}"
+        return f"about {counted(10.0 ** round(math.log10(max(drawn, 1.0))))}"
+    if is_share(key):
+        return percent(drawn, 0) if is_chance(key) else f"{fixed(100 * drawn, digits)} %"
+    number = fixed(drawn, digits)
     unit = "" if column.unit.symbol == "count" else column.unit.symbol
-    return f"{number} {unit}".strip()
+    return f"{number}°" if unit == "deg" else f"{number} {unit}".strip()
 
 
 def limit_text(key: str, limit: Limit[float]) -> str:
@@ -121,12 +120,11 @@ def _forced_by(key: str, row: Mapping[str, Any]) -> str:
 def _losses(row: Mapping[str, Any]) -> Grid:
     grid = Grid("From supply to terminals", "W", "Share", title_justify="left", min_width=64)
     grid.columns[1].justify = grid.columns[2].justify = "right"
-    whole = row["isentropic_power"]
     signs = [("isentropic_power", 1), *((key, -1) for key in LOSSES), ("electric_power", 1)]
     for key, sign in signs:
         style = "bold" if sign > 0 else ""
-        share = sign * row[key] / whole
-        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", f"{share:.1%}", style=style)
+        share = sign * row[key] / row["isentropic_power"]
+        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", percent(share), style=style)
     return grid
 
 
@@ -149,27 +147,22 @@ def _plane(row: Mapping[str, Any], point: "Point") -> Grid:
     grid.columns[1].justify = grid.columns[2].justify = "right"
     if flow is None:
         return grid
-    by_plane = point.plane_powers
+    by_plane, swirl = point.plane_powers, row["rim_swirl_ratio"] * row["rim_speed"]
     rows: list[tuple[str, float, float, float, str]] = [
         ("Electric power", row["electric_power"], by_plane["electric_power"], 1, "W"),
-        ("Electric power, gap resolved", row["resolved_power"], math.nan, 1, "W"),
+        ("Checked power", row["resolved_power"], math.nan, 1, "W"),
         ("Rotor power", row["rotor_power"], by_plane["rotor_power"], 1, "W"),
         ("Rotor torque", row["rotor_torque"], flow.rotor_torque, 1e3, "mN m"),
         ("Friction on the casing", math.nan, flow.casing_torque, 1e3, "mN m"),
         ("Heat of that", math.nan, flow.casing_heat, 1, "W"),
-        (
-            "Swirl into the gaps",
-            row["rim_swirl_ratio"] * row["rim_speed"],
-            flow.inflow_swirl,
-            1,
-            "m/s",
-        ),
+        ("Swirl into the gaps", swirl, flow.inflow_swirl, 1, "m/s"),
         ("Pressure around the rim", row["rim_pressure"], flow.ring_pressure, 1e-5, "bar"),
         ("Flow", row["mass_flow"], flow.mass_flow, 1e3, "g/s"),
         ("Largest residual of the balances", math.nan, flow.worst_residual, 100, "%"),
     ]
     for name, model, plane, scale, unit in rows:
-        shown = [f"{x * scale:.4g} {unit}" if math.isfinite(x) else "-" for x in (model, plane)]
+        both = (model * scale, plane * scale)
+        shown = [f"{fixed(x, 4)} {unit}" if math.isfinite(x) else "-" for x in both]
         grid.add_row(name, *shown)
     if not flow.settled:
         grid.caption = Text("It did not come to rest: do not use these numbers.", style="red")
@@ -191,21 +184,21 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
     size = "unlimited (a range has no step)" if found.size == float("inf") else counted(found.size)
     console.print(Text(study.title, style="bold"))
     console.print(f"Builds in the space: {size}; the run evaluates {counted(found.evaluated)}")
-    console.print(f"Sampled {found.sampled}: {found.matched:.0%} have an operating point")
+    console.print(f"Sampled {found.sampled}: {percent(found.matched, 0)} have an operating point")
     for reason, count in found.unmatched.items():
-        console.print(f"  no operating point, {reason}: {count / found.sampled:.0%}")
+        console.print(f"  no operating point, {reason}: {percent(count / found.sampled, 0)}")
     grid = Grid("Limit", "Bound", "Share inside")
     for key, limit in study.all_limits.items():
-        grid.add_row(COLUMNS[key].label, limit_text(key, limit), f"{found.met[key]:.0%}")
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), percent(found.met[key], 0))
     console.print(grid)
     if found.bites:
         console.print(f"Hardest limit to meet: {COLUMNS[found.bites].label.lower()}")
-    console.print(f"Inside every limit: {found.feasible:.1%}")
+    console.print(f"Inside every limit: {percent(found.feasible)}")
     if study.supply.dial == "before-hose":
         middle, most = (f"{drop / 1e5:.2g} bar" for drop in found.hose_drop)
         console.print(
             f"The hose takes {middle} in the middle build that can be fed, "
-            f"{found.hose_share:.0%} of the power in the flow; in one of ten it takes over {most}"
+            f"{percent(found.hose_share, 0)} of the power in the flow; in one of ten over {most}"
         )
     tried, seconds = found.firm
     if tried:
@@ -251,7 +244,8 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
                 left = "finishing"
             elif progress.remaining > CLOCK_FROM:
                 left = f"ends {clock_time(progress.remaining)}"
-            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
+            share = percent(progress.feasible_share, 0)
+            told = f"{share} feasible, front {progress.front}, {best}, {left}"
             told = told if last else f"{progress.stage}: {told}"
             done = counted(progress.designs)
             bar.update(task, completed=progress.designs, done=done, told=told)

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 from markupsafe import Markup
 
-from engine.columns import COLUMNS, band_key
+from engine.columns import COLUMNS, band_key, is_share
 from reports.compare.facts import Comparison, RunSide
 from reports.kit.quantities import inline_label, quantity, setting
 from reports.kit.scales import Scale, spanning
@@ -46,9 +46,9 @@ def _drawn(comparison: Comparison, width: float) -> Drawing:
     chart = Drawing(width, 460 if not narrow else 400, says=alt(comparison))
     used = _legend(chart, comparison)
     x, y = _scales(comparison, chart, top=used + 34)
-    across = _fitting(axis_title(second), chart, width)
+    across = _fitting(_title(second), chart, width)
     chart.axes(x, y, across=across, up="", ticks=(4 if narrow else 8, 5))
-    chart.text((0, used + 18), _fitting(axis_title(first), chart, width), "soft")
+    chart.text((0, used + 18), _fitting(_title(first), chart, width), "soft")
     _level(chart, second, x, y)
     labels = []
     drawn = [place for place, side in enumerate(comparison.sides) if side.reached]
@@ -61,7 +61,7 @@ def _drawn(comparison: Comparison, width: float) -> Drawing:
 
 def _fitting(title: str, chart: Drawing, width: float) -> str:
     """Leave out of a title which way is better, where it would not fit."""
-    return title if chart.measure(title) < width else title.rpartition(", ")[0]
+    return title if chart.measure(title) < width else title.partition(" (")[0]
 
 
 def _legend(chart: Drawing, comparison: Comparison) -> float:
@@ -93,10 +93,10 @@ def _scales(comparison: Comparison, chart: Drawing, *, top: float) -> tuple[Scal
     if second.required is not None:
         x.append(_drawing(second.key, second.required))
     bottom = chart.height - 10 - 3 * chart.size
-    unit = COLUMNS[first.key].unit.symbol
+    unit = _unit(first.key)
     right = chart.width - 14
     return (
-        spanning(x, 58, right, unit=COLUMNS[second.key].unit.symbol),
+        spanning(x, 58, right, unit=_unit(second.key)),
         spanning(y, bottom, top, unit=unit, zero=min(y) >= 0),
     )
 
@@ -160,7 +160,15 @@ def _ends(side: RunSide, first: Aim) -> list[tuple[float, float]]:
 
 
 def _drawing(key: str, value: float) -> float:
-    return float(COLUMNS[key].to_drawing(value))
+    return (100 if is_share(key) else 1) * float(COLUMNS[key].to_drawing(value))
+
+
+def _unit(key: str) -> str:
+    return "%" if is_share(key) else COLUMNS[key].unit.symbol
+
+
+def _title(aim: Aim) -> str:
+    return f"{axis_title(aim)}, %" if is_share(aim.key) else axis_title(aim)
 
 
 def label(place: int, side: RunSide) -> str:

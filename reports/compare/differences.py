@@ -7,13 +7,12 @@ from typing import Any, TypeAlias
 
 from pydantic import BaseModel
 
-from engine.columns import COLUMNS, UNITS
-from engine.study.machine import Machine
+from engine.columns import COLUMNS, UNITS, is_share
 from engine.study.study import Study
 from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
 from engine.units import DIMENSIONS, FREE_AIR_DENSITY
-from reports.kit.quantities import THIN, number
+from reports.kit.quantities import THIN, number, setting
 
 Entries: TypeAlias = Mapping[tuple[str, str], str]
 """Text of each value by section and key."""
@@ -103,8 +102,16 @@ class _Words:
         for key, values in study.searched().items():
             yield key, self.range(key, values)
         for key, value in study.fixed().items():
-            text = self.text(value, Machine.model_fields[key].rebuild_annotation())
+            text = self.made(key, value)
             yield key, text if key in study.machine.model_fields_set else _usual(text)
+
+    def made(self, key: str, value: Any) -> str:
+        """Write a machine number; '' for none."""
+        if value is None or isinstance(value, str):
+            return value or ""
+        if math.isnan(value):
+            return "computed"
+        return self.column(key, value)
 
     def text(self, value: Any, annotation: Any) -> str:
         """Write a value that this annotation reads; '' for none."""
@@ -143,7 +150,7 @@ class _Words:
             return f"{number(value, 6, trim=True)}{THIN}{DIMENSIONS[dimension].unit}"
         text = number((value - unit.si_offset) / unit.si_factor, 6, trim=True)
         symbol = {"count": "", "bar": "bar absolute"}.get(unit.symbol, unit.symbol)
-        return f"{text}{THIN}{symbol}".removesuffix(THIN)
+        return f"{text}°" if symbol == "deg" else f"{text}{THIN}{symbol}".removesuffix(THIN)
 
     def _flow(self, value: float) -> str:
         """Write a flow as what a meter of the supply shows, and as mass."""
@@ -154,7 +161,11 @@ class _Words:
 
     def column(self, key: str, value: Any) -> str:
         """Write a value of a column."""
-        return str(value) if COLUMNS[key].is_text else self.drawn(value, _dimension(key))
+        if COLUMNS[key].is_text:
+            return str(value)
+        if is_share(key):
+            return setting(key, value)
+        return self.drawn(value, COLUMNS[key].unit.dimension)
 
     def range(self, key: str, values: Range[Any]) -> str:
         """Write what is searched."""
@@ -177,7 +188,3 @@ class _Words:
             for word, bound in sides.items()
             if bound is not None
         )
-
-
-def _dimension(key: str) -> str:
-    return COLUMNS[key].unit.dimension

@@ -21,6 +21,7 @@ from reports.design.plan import write_plan
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
 from reports.run.make import refuse_other_model
+from reports.run.opening import date_text
 from reports.run.search_facts import Table
 
 
@@ -76,7 +77,7 @@ def design_of_run(
         locked=locked_readings(study, front, row),
         provenance={
             "Study hash": provenance.study_hash[:16],
-            "Run": f"{folder.name}, started {state.started}",
+            "Run": f"{folder.name}, started {date_text(state.started)}",
             "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
         },
     )

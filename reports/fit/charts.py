@@ -13,9 +13,9 @@ from engine.bench.fit import BenchFit
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
 from engine.columns import COLUMNS
-from reports.kit.quantities import THIN, inline_label, number, quantity
+from reports.kit.quantities import THIN, begun, inline_label, number, quantity
 from reports.kit.scales import Scale, spanning
-from reports.kit.svg import Drawing, Label, fitted
+from reports.kit.svg import Drawing, fitted
 
 Numbers = NDArray[np.float64]
 FULL_WEIGHT = 0.99
@@ -57,8 +57,9 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
         yield FitChart(f"{label}: reading against model", _diagonal(found, key, told, light, says))
         left = (readings - found.after[key])[told] / found.uncertainty[key][told]
         place = found.conditions[across][told]
-        axis = (COLUMNS[across].title, COLUMNS[across].to_drawing(place).tolist())
-        alt = f"{label}: reading minus model against {inline_label(across)}"
+        name = "speed" if across == "speed" else inline_label(across)
+        axis = (_axis(across, begun(name)), COLUMNS[across].to_drawing(place).tolist())
+        alt = f"{label}: reading minus model against {name}"
         drawing = Drawing(WIDTH, HEIGHT, says=_within(alt, left), size=12)
         yield FitChart(f"{label}: reading minus model", _left(drawing, axis, left, light, says))
 
@@ -92,8 +93,7 @@ def _diagonal(
     both = [*ends, *after, *(value for value in before if math.isfinite(value))]
     y = spanning(both, HEIGHT - 44, 30, unit=unit)
     x = spanning(both, LEFT, WIDTH - RIGHT, unit=unit)
-    title = column.title
-    chart.axes(x, y, across="model", up=f"{title}, read", ticks=(4, 5))
+    chart.axes(x, y, across="model", up=_axis(key, f"{column.label} read"), ticks=(4, 5))
     chart.line((x(x.low), y(x.low)), (x(x.high), y(x.high)), "thin")
     for place, value in zip(before, read, strict=True):
         if math.isfinite(place):
@@ -162,21 +162,18 @@ def _over_time(
     drawn = [COLUMNS["speed"].to_drawing(values).tolist() for values, _, _ in lines]
 
     def against_time(width: float) -> Drawing:
-        chart = Drawing(width, 320, says=f"{alt}: readings and models", size=13)
+        chart = Drawing(width, 340, says=f"{alt}: readings and models", size=13)
+        top = _key(chart, lines)
         x = spanning(time, LEFT, width - RIGHT, unit="s")
         every = [*speed, *(value for each in drawn for value in each)]
-        y = spanning(every, 268, 30, unit="rpm", zero=min(every) < max(every) / 3)
-        chart.axes(x, y, across="Time [s]", up=COLUMNS["speed"].title, ticks=(5, 5))
+        y = spanning(every, 288, top + 30, unit="rpm", zero=min(every) < max(every) / 3)
+        chart.axes(x, y, across="Time, s", up="", ticks=(5, 5))
+        chart.text((0, top + 18), _axis("speed", "Speed"), "soft")
         for place, value in zip(time, speed, strict=True):
             chart.mark((x(place), y(value)), "disc", "faint", 2.2)
-        labels = []
-        for turn, (values, (_, name, look)) in enumerate(zip(drawn, lines, strict=True)):
+        for values, (_, name, look) in zip(drawn, lines, strict=True):
             points = [(x(at), y(value)) for at, value in zip(time, values, strict=True)]
             chart.curve(points, look, name)
-            chart.shun(points[:: max(1, len(points) // 60)], 4)
-            place = int((0.85, 0.35, 0.6)[turn] * (len(points) - 1))
-            labels.append(Label(points[place], name, "soft"))
-        chart.label(labels)
         return chart
 
     yield FitChart("Speed against time: readings and models", fitted(against_time))
@@ -186,10 +183,29 @@ def _over_time(
 
     def left_over_time(width: float) -> Drawing:
         chart = Drawing(width, 220, says=alt, size=13)
-        _left(chart, ("Time [s]", time), left, np.abs(left) > OFF)
+        _left(chart, ("Time, s", time), left, np.abs(left) > OFF)
         return chart
 
     yield FitChart("Speed: reading minus model", fitted(left_over_time))
+
+
+def _key(chart: Drawing, lines: Sequence[tuple[Numbers, str, str]]) -> float:
+    """Write above a chart what each line is; give the height that this takes."""
+    left, top = 0.0, chart.size
+    for _, name, look in lines:
+        wide = 34 + chart.measure(name) + 20
+        if left and left + wide > chart.width:
+            left, top = 0.0, top + 1.5 * chart.size
+        chart.curve([(left, top - 4), (left + 28, top - 4)], look)
+        chart.text((left + 34, top), name, "soft")
+        left += wide
+    return top
+
+
+def _axis(key: str, name: str) -> str:
+    """Name an axis, with its unit where it has one."""
+    unit = COLUMNS[key].unit.symbol
+    return f"{name}, {unit}" if unit else name
 
 
 def tap_charts(found: TapTest) -> Iterator[FitChart]:

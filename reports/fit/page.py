@@ -9,7 +9,7 @@ from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, is_share
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts, trip_charts
@@ -108,6 +108,8 @@ def known_lines(before: Fit | None, after: Fit) -> list[str]:
 def _half(key: str, reach: float) -> str:
     """Write half of an interval with its unit; it is a difference, so without the unit's offset."""
     column = COLUMNS[key]
+    if is_share(key):
+        return f"{number(100 * reach, 2)}{THIN}%"
     return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
 
 

@@ -3,39 +3,13 @@
 import math
 from collections.abc import Sequence
 
-from engine.columns import COLUMNS, UNITS, base_key, is_chance
+from engine.columns import COLUMNS, UNITS, is_chance, is_share
 from engine.physics.machine.fatigue import MOST_CYCLES
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 MISSING = "\N{EN DASH}"
-SHARES = frozenset(
-    {
-        "axial_load_ratio",
-        "backflow_share",
-        "drive_efficiency",
-        "exhaust_blockage",
-        "exhaust_fill",
-        "exit_wetness",
-        "gap_hold",
-        "gap_yield",
-        "generator_efficiency",
-        "generator_iron_share",
-        "generator_load",
-        "jet_quality",
-        "lamp_voltage_change",
-        "nozzle_footprint",
-        "resolved_difference",
-        "rim_quality",
-        "rotor_efficiency",
-        "supply_efficiency",
-        "turbine_efficiency",
-        "turbulent_share",
-        "web_share",
-    }
-)
-"""Columns without a unit that are parts of a whole: pages show them in percent."""
 
 
 def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
@@ -169,11 +143,6 @@ def _in_words(key: str, value: float) -> str:
     if is_chance(key):
         return chance(value)
     return percent(value) if is_share(key) else ""
-
-
-def is_share(key: str) -> bool:
-    """Whether a column, or the band of one, is shown in percent."""
-    return is_chance(key) or (base_key(key) in SHARES and key in COLUMNS)
 
 
 def setting(key: str, value: float) -> str:

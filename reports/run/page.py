@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from engine.columns import COLUMNS, FAILING_SPEEDS
+from engine.columns import COLUMNS, FAILING_SPEEDS, is_share
 from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
 from reports.kit.rendering import embedded, render, script
@@ -223,7 +223,7 @@ def _head(key: str) -> Mapping[str, Any]:
     unit = "" if column.unit.symbol in ("count", "text") else column.unit.symbol
     unit = "°" if unit == "deg" else unit
     kind = "words" if column.is_text else "count" if column.is_count else "number"
-    if quantities.is_share(key):
+    if is_share(key):
         kind, unit = "share", ""
     return {"label": column.label, "unit": unit, "kind": kind, "meaning": column.meaning}
 

@@ -160,7 +160,7 @@ def test_only_what_differs_is_listed_in_drawing_units_with_usual_values() -> Non
         ("supply", "pressure"): ("6 bar gauge", "5 bar gauge"),
         ("supply", "back_pressure"): ("not stated (usual value 0 bar gauge)", "0.2 bar gauge"),
         ("build", "nozzle_width"): ("0.3 mm", "0.2 mm, 0.3 mm"),
-        ("build", "rim_mixing"): ("not stated (usual value 95 %)", "90 %"),
+        ("build", "rim_mixing"): ("not stated (usual value 0.95)", "0.9"),
         ("build", "speed"): (
             "4 000 rpm to 30 000 rpm in steps of 500 rpm",
             "5 000 rpm to 30 000 rpm in steps of 500 rpm",

@@ -1,5 +1,6 @@
 """The bench plan: what it says, and that the logs it hands out are read by fit."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -14,9 +15,10 @@ from engine.bench.telling import telling_test
 from engine.errors import RunFolderError, StudyError
 from engine.model.tapped import tapped_disc
 from engine.study.fit import Fit
-from reports.design.facts import BuildData
+from reports.design import plan_air, plan_logs, plan_readings, plan_sensors
+from reports.design.facts import BuildData, build_facts_of
 from reports.design.plan import write_plan
-from reports.kit.quantities import THIN, bare, number
+from reports.kit.quantities import THIN, number
 from reports.run.rubbing_wording import change_text
 
 
@@ -37,7 +39,7 @@ def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]
         "lever of 100 mm",
         "Coast-down",
         "Loaded run",
-        "4.5 mm/s RMS",
+        f"4.5{THIN}mm/s RMS",
     ):
         assert said in page
     assert "http" not in page.replace("http-equiv", "")
@@ -121,10 +123,82 @@ def test_the_plan_states_what_a_locked_rotor_should_read(
     files: Mapping[str, str], sheet_data: BuildData
 ) -> None:
     page = files["plan.html"]
-    torques = sheet_data.locked.expected("shaft_torque")
-    places = [page.index(f"<td>{bare('shaft_torque', torque)}<small>") for torque in torques]
+    # The log takes a force on a lever of 0.1 m, so the page shows that.
+    forces = sheet_data.locked.expected("shaft_torque") / 0.1
+    places = [page.index(f"<td>{number(force)}<small>") for force in forces]
     assert places == sorted(places)
     assert f"2.4{THIN}bar gauge" in page
+    assert '<th scope="col">Force on the lever <small>N</small></th>' in page
+
+
+def test_readings_stand_in_the_units_of_the_logs(sheet_data: BuildData) -> None:
+    facts = build_facts_of(sheet_data)
+    for table, columns in (
+        (plan_readings.loaded_table(facts), plan_logs.LOGGED),
+        (plan_readings.locked_table(facts), plan_logs.HELD),
+    ):
+        for each in table.instruments:
+            unit = columns.get(each.key, ("W", ""))[0].replace("degC", "°C")
+            assert each.unit == unit, each.key
+            assert not each.unit.startswith("bar") or each.unit.endswith(("gauge", "absolute"))
+    rim = next(
+        each for each in plan_readings.loaded_table(facts).instruments if each.key == "rim_pressure"
+    )
+    assert rim.text(facts.study.supply.atmosphere + 0.0874e5) == "0.087"
+    assert rim.setting(facts.study.supply.pressure).replace(THIN, " ") == "6 bar gauge"
+    assert rim.width(0.02e5) == "0.020"
+
+
+def test_time_and_air_of_the_tests_are_set_against_the_supply(sheet_data: BuildData) -> None:
+    facts = build_facts_of(sheet_data)
+    found = {each.test: each for each in plan_air.drawn(facts)}
+    flows = sheet_data.readings.expected("mass_flow")
+    # Five speeds at three loads, ten minutes each.
+    assert found["Loaded run"].minutes == 150
+    assert found["Loaded run"].mass == pytest.approx(3 * 600 * flows.sum())
+    assert found["Rotor locked"].minutes == 5
+    assert found["Coast-down"].mass == pytest.approx(4 * 60 * facts.number("mass_flow"))
+    most = max(each.flow for each in found.values())
+    for available, words in (
+        (1.01 * most, "no test has to wait"),
+        (0.9 * most, "hold the fast steps shorter"),
+        (None, "does not state what its supply gives"),
+    ):
+        supply = sheet_data.study.supply.model_copy(update={"available_flow": available})
+        study = sheet_data.study.model_copy(update={"supply": supply})
+        other = replace(facts, study=study)
+        assert words in plan_air.verdict(other)
+        loaded = next(row for row in plan_air.rows(other) if row[0] == "Loaded run")
+        litres = 60e3 * found["Loaded run"].flow / (1e5 / (287.05 * 293.15))
+        assert float(loaded[2].split(THIN + "l")[0].replace(THIN, "")) == pytest.approx(
+            litres, rel=0.005
+        )
+        assert (loaded[3] == "") == (available is None)
+
+
+def test_every_column_of_the_log_has_a_seat_in_the_drawing(
+    files: Mapping[str, str], sheet_data: BuildData
+) -> None:
+    seated = plan_sensors.sensors(build_facts_of(sheet_data))
+    logged = [key for key, (unit, _) in plan_logs.LOGGED.items() if unit]
+    assert set(plan_sensors.SEATS) == set(logged)
+    figure = files["plan.html"].partition('<figure class="seats">')[2].partition("</figure>")[0]
+    badges = re.findall(r'<text class="b"[^>]*>(\d+)</text>', figure)
+    assert badges == [str(sensor.number) for sensor in seated]
+    hose = sheet_data.study.supply.model_copy(update={"dial": "before-hose"})
+    study = sheet_data.study.model_copy(update={"supply": hose})
+    moved = plan_sensors.sensors(build_facts_of(replace(sheet_data, study=study)))
+    assert moved[0].place.endswith("before the hose")
+
+
+def test_the_plan_has_one_set_of_cautions(files: Mapping[str, str]) -> None:
+    page = files["plan.html"]
+    assert page.count('class="cautions"') == 1
+    box = page.partition('class="cautions"')[2].partition("</section>")[0]
+    lines = re.findall(r"<li>(.*?)</li>", box)
+    assert len(lines) == len(set(lines)) > 8
+    for words in ("throws its pieces", "relief valve", "no certificate", f"4.5{THIN}mm/s RMS"):
+        assert sum(words in line for line in lines) >= 1, words
 
 
 def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
