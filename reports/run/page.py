@@ -109,7 +109,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
     builds = facts.candidates
     section, view = machine.section_and_view(facts.pick, str(facts.study.supply.fluid))
     rows = care.rows_of(builds)
-    reach = care.reach_of(builds, facts.aims[:2])
+    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
     strips, same = along.room_strips(facts)
     curves = (speeds.speed_charts(builds), speeds.stress_charts(builds), speeds.wave_charts(builds))
     inside, planes = gap.gap_charts(builds), plane.plane_charts(builds)
@@ -127,7 +127,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
             if c.steps
         },
         "sources": {
-            c.roles[0]: care.source_chart(c, rows).svg()
+            c.roles[0]: care.source_chart(c, rows, most).svg()
             for c in builds
             if any(source.total > 0 for of in c.sources.values() for source in of)
         },
