@@ -68,7 +68,7 @@ SCRIPTS = ("chart.js", "page.js", "table.js", "pins.js")
 """Scripts of the page, in the order they run."""
 FRONT_FITS = {"wide": 760.0, "narrow": 358.0}
 """The front stands beside a table on a wide page, and alone on others."""
-BOUNDS_FITS = {"wide": 1240.0, "narrow": 358.0}
+BOUNDS_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
 
 
 def write_report(data: RunData) -> str:
@@ -109,7 +109,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
     builds = facts.candidates
     section, view = machine.section_and_view(facts.pick, str(facts.study.supply.fluid))
     rows = care.rows_of(builds)
-    reach = care.reach_of(builds, facts.aims[:2])
+    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
     strips, same = along.room_strips(facts)
     curves = (speeds.speed_charts(builds), speeds.stress_charts(builds), speeds.wave_charts(builds))
     inside, planes = gap.gap_charts(builds), plane.plane_charts(builds)
@@ -119,6 +119,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
         "ruler": fitted(partial(ruler.ruler_chart, builds)),
         "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
         "modes": [(_key_of(mark), words) for mark, words in front.modes_of(facts)],
+        "faint": _key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
         "power": fitted(partial(power.power_chart, builds)),
         "steps": {
             c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
@@ -126,7 +127,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
             if c.steps
         },
         "sources": {
-            c.roles[0]: care.source_chart(c, rows).svg()
+            c.roles[0]: care.source_chart(c, rows, most).svg()
             for c in builds
             if any(source.total > 0 for of in c.sources.values() for source in of)
         },
@@ -147,10 +148,10 @@ def _if_drawn(draw: Callable[[float], Drawing | None]) -> Markup | None:
     return fitted(known.__getitem__, BOUNDS_FITS) if known else None
 
 
-def _key_of(mark: str) -> Markup:
+def _key_of(mark: str, look: str = "ink", radius: float = 4) -> Markup:
     """Draw one mark, for a list of what the marks mean."""
     drawing = Drawing(16, 16, says="", look="key")
-    drawing.mark((8, 8), mark, "ink", 4)
+    drawing.mark((8, 8), mark, look, radius)
     return Markup(str(drawing.svg()).replace('role="img" aria-label=""', 'aria-hidden="true"'))  # noqa: S704
 
 

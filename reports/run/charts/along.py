@@ -39,7 +39,7 @@ def bounds_chart(facts: Facts, width: float) -> Drawing | None:
     if not held:
         return None
     slim = width < 600
-    row, top, left = (46.0, 6.0, 8.0) if slim else (30.0, 12.0, 300.0)
+    row, top, left = (46.0, 6.0, 8.0) if slim else (24.0, 12.0, 250.0)
     front = _shown(first.key, facts.front[first.key])
     n_front = len(front)
     told = "; ".join(f"{name}: {percent(len(reached) / n_front)}" for name, reached, _ in held)

@@ -17,7 +17,7 @@ from reports.run.search_facts import Aim
 from reports.run.steps import Step
 
 ROW, TOP = 34.0, 44.0
-WIDTH = 600.0
+WIDTH = 460.0
 FEWEST = 0.02
 """A panel spans at least this change, so that a small one does not look large."""
 
@@ -76,7 +76,13 @@ def reach_of(candidates: Sequence[Candidate], aims: Sequence[Aim]) -> list[float
     return found
 
 
-def source_chart(candidate: Candidate, rows: Sequence[str]) -> Drawing:
+def most_share(candidates: Sequence[Candidate]) -> float:
+    """Find how far the scales of `source_chart` must reach, in percent, the same for every build."""
+    shares = [s.total for each in candidates for of in each.sources.values() for s in of]
+    return min(100.0, 10 * math.ceil(10.5 * max([0.2, *shares])))
+
+
+def source_chart(candidate: Candidate, rows: Sequence[str], most: float) -> Drawing:
     """Draw the share of each input in the band of each result."""
     told = "; ".join(
         f"{inline_label(result)}: "
@@ -88,8 +94,8 @@ def source_chart(candidate: Candidate, rows: Sequence[str]) -> Drawing:
     for row, key in enumerate(rows):
         drawing.text((0, TOP + ROW * (row + 0.5) + 4), COLUMNS[key].label, size=13)
     for (result, of), panel in zip(candidate.sources.items(), panels, strict=False):
-        x = Scale(0, 100, *panel)
-        _head(drawing, x, f"{COLUMNS[result].label}, % of its spread", len(rows), ticks=2)
+        x = Scale(0, most, *panel)
+        _head(drawing, x, f"{COLUMNS[result].label}, %", len(rows), ticks=2)
         by_key = {source.key: source for source in of}
         for row, key in enumerate(rows):
             source = by_key.get(key)
@@ -111,9 +117,9 @@ def _rows(rows: Sequence[str], *, says: str) -> tuple[Drawing, list[tuple[float,
     for row in range(len(rows) + 1):
         y = TOP + ROW * row
         drawing.line((0, y), (WIDTH, y), "grid")
-    left = 190.0
-    half = (WIDTH - left - 30) / 2
-    return drawing, [(left, left + half), (left + half + 24, WIDTH - 6)]
+    left = 160.0
+    half = (WIDTH - left - 26) / 2
+    return drawing, [(left, left + half), (left + half + 20, WIDTH - 6)]
 
 
 def _head(drawing: Drawing, x: Scale, title: str, n_rows: int, *, ticks: int) -> None:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, band_key, base_key
 from engine.model.loads import demand, needed
+from reports.kit.quantities import chance as chance_text
 from reports.kit.quantities import inline_label, number, power, quantity
 from reports.kit.scales import Scale, spanning
 from reports.kit.svg import Drawing, Label, Point, failure, filled
@@ -125,10 +126,15 @@ def most_fault(facts: Facts) -> str:
     for key in facts.most_misses:
         chance = float(values.get(band_key(key, "chance"), math.nan))
         if math.isfinite(chance):
-            return f"{inline_label(key)} holds in {100 * chance:.0f} of 100"
+            return f"{inline_label(key)} holds in {chance_text(chance)}"
     if facts.most_misses:
         return "one in ten fails before the trip has acted"
     return "it does not run what must run"
+
+
+def has_faint(facts: Facts) -> bool:
+    """Whether some designs are best only as drawn."""
+    return FAINT_KIND in np.asarray(facts.front.get("front_kind", ())).astype(str)
 
 
 def modes_of(facts: Facts) -> list[tuple[str, str]]:
