@@ -110,6 +110,8 @@ class _Words:
         for key, value in study.fixed().items():
             text = self.made(key, value)
             yield key, text if key in study.machine.model_fields_set else _usual(text)
+        if study.machine.build_cost is not None:
+            yield "build_cost", str(study.machine.build_cost)
 
     def made(self, key: str, value: Any) -> str:
         """Write a machine number; '' for none."""

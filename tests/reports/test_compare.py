@@ -200,6 +200,15 @@ def test_a_vapour_has_absolute_pressures_and_loads_are_told_in_short() -> None:
     )
 
 
+def test_a_price_of_the_build_differs_and_is_no_dimension_of_it() -> None:
+    priced = ("disc_thickness: 1 mm", "disc_thickness: 1 mm\n  build_cost: 900 EUR")
+    both = compared([run_with(ONE), run_with(ONE, priced)])
+    (cost,) = (each for each in both.differences if each.key == "build_cost")
+    assert cost.values[0] == "not stated"
+    assert "900" in cost.values[1]
+    assert both.builds == ()
+
+
 def banded(run: RunOfMany, share: float) -> RunOfMany:
     """The same with a band of the power: eight builds in ten within this share of it."""
     power = run.front["electric_power"]
