@@ -86,7 +86,10 @@ class Watched:
             written = (self.folder / STATE).stat().st_mtime
         except (SwirlstackError, OSError) as error:
             return about | {"text": self.trouble or str(error)}
-        parts = [f"{count(state.designs)} of {count(state.budget)} designs"]
+        tried = min(state.designs, state.budget)
+        parts = [f"{count(tried)} of {count(state.budget)} designs"]
+        if state.designs > tried:
+            parts.append(f"{count(state.designs - tried)} more around the front")
         if state.designs:
             parts += [f"front {count(state.front)}"] + ([shown.best] if shown.best else [])
         if state.state == "running":
@@ -100,7 +103,7 @@ class Watched:
         return about | {
             "text": ", ".join(parts),
             "going": state.state == "running",
-            "share": state.designs / state.budget if state.budget else 0.0,
+            "share": tried / state.budget if state.budget else 0.0,
         }
 
 

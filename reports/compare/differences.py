@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 from pydantic import BaseModel
 
 from engine.columns import COLUMNS, UNITS, is_share
+from engine.fluids.by_name import is_vapour
 from engine.study.study import Study
 from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
@@ -86,6 +87,11 @@ class _Words:
 
     supply: Supply
 
+    @property
+    def _boils(self) -> bool:
+        """Whether it is a vapour: pressures are absolute, as in its tables, and flows masses."""
+        return is_vapour(str(self.supply.fluid))
+
     def section(self, section: Any) -> Iterator[tuple[str, str]]:
         """Yield the keys of a section with their texts, without those that have no value."""
         if not isinstance(section, BaseModel):
@@ -104,6 +110,8 @@ class _Words:
         for key, value in study.fixed().items():
             text = self.made(key, value)
             yield key, text if key in study.machine.model_fields_set else _usual(text)
+        if study.machine.build_cost is not None:
+            yield "build_cost", str(study.machine.build_cost)
 
     def made(self, key: str, value: Any) -> str:
         """Write a machine number; '' for none."""
@@ -129,9 +137,12 @@ class _Words:
     def plain(self, value: Any) -> str:
         """Write a value that has no unit of its own, such as a list of loads."""
         if isinstance(value, BaseModel):
-            return ", ".join(f"{key} {text}" for key, text in self.section(value))
+            fields = type(value).model_fields
+            unusual = [key for key, field in fields.items() if getattr(value, key) != field.default]
+            told = dict(self.section(value))
+            return " ".join(f"{key} {told[key]}" for key in unusual if key in told)
         if isinstance(value, Mapping):
-            return ", ".join(f"{key} {self.plain(each)}" for key, each in value.items())
+            return ", ".join(f"{key} {self.plain(each)}".strip() for key, each in value.items())
         if isinstance(value, list | tuple):
             return "; ".join(map(self.plain, value))
         if isinstance(value, bool):
@@ -143,7 +154,7 @@ class _Words:
         if dimension == "air_flow":
             return self._flow(value)
         over = value - self.supply.atmosphere
-        if dimension == "pressure" and over >= 0:
+        if dimension == "pressure" and over >= 0 and not self._boils:
             return f"{number(over / 1e5, 6, trim=True)}{THIN}bar gauge"
         unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
         if unit is None:
@@ -154,10 +165,13 @@ class _Words:
 
     def _flow(self, value: float) -> str:
         """Write a flow as what a meter of the supply shows, and as mass."""
+        mass = f"{number(1e3 * value)}{THIN}g/s"
+        if self._boils:
+            return mass
         liquid = source_of(self.supply).density
         litres = 60e3 * value / (liquid if math.isfinite(liquid) else FREE_AIR_DENSITY)
         of = "" if math.isfinite(liquid) else " of free air"
-        return f"{number(litres, 4, trim=True)}{THIN}l/min{of} ({number(1e3 * value)}{THIN}g/s)"
+        return f"{number(litres, 4, trim=True)}{THIN}l/min{of} ({mass})"
 
     def column(self, key: str, value: Any) -> str:
         """Write a value of a column."""

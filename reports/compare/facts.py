@@ -145,6 +145,8 @@ def _builds(
     keys = [key for side in sides for key in side.run.study.searched()]
     found = []
     for key in dict.fromkeys([*keys, *also]):
+        if key not in COLUMNS:
+            continue
         if not COLUMNS[key].is_text and COLUMNS[key].unit.dimension not in CUT:
             continue
         values = tuple(_made(side, key) for side in sides)

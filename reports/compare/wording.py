@@ -380,7 +380,8 @@ def state_text(side: RunSide) -> str:
     run = side.run
     if run.state == "done":
         return "done"
-    return f"{run.state}, {percent(run.designs / run.budget) if run.budget else '0'} of its designs"
+    share = min(run.designs / run.budget, 1.0) if run.budget else 0.0
+    return f"{run.state}, {percent(share)} of its designs"
 
 
 def summary(comparison: Comparison) -> tuple[str, ...]:

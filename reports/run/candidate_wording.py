@@ -59,11 +59,11 @@ def load_loss(candidate: Candidate) -> str:
         return ""
     beyond = runaway >= HIGHEST_RUNAWAY
     most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
-    start = f"If the load is lost, it runs up to {most} times running speed"
+    start = f"If the load drops off, it races to {most} times running speed"
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
-    return f"{start}, but {failing}: without its trip it does not survive a lost load."
+    return f"{start}, and {failing}. Only a trip that acts in time saves it."
 
 
 def survives(candidate: Candidate) -> bool:
@@ -85,7 +85,7 @@ def notes(candidate: Candidate) -> tuple[str, ...]:
     found = [load_loss(candidate), peak_text(values), *wear_notes(values)]
     if float(values.get("exhaust_temperature", 300.0)) < 273.15:
         leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
-        found.append(f"The exhaust leaves at {leaving}: moisture in it turns to ice.")
+        found.append(f"The exhaust leaves at {leaving}; moisture in it will ice it up.")
     if float(values.get("generator_load", 0.0)) > 1:
         found.append("It overloads the generator: its rating at this speed is less.")
     if str(values.get("validity", "")):

@@ -123,7 +123,7 @@ def test_a_plan_filled_in_is_fitted_and_the_study_takes_it_over(
     assert main(["fit", str(study), str(log)]) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "15 rows read, 0 left out" in told
-    assert "generator_efficiency: 0.7" in told
+    assert "generator_efficiency: 72" in told
     fit = bench / "loaded-run.fit.yaml"
     assert fit.exists()
     assert (bench / "loaded-run.fit.html").exists()

@@ -15,7 +15,7 @@ from engine.cli import main
 from engine.run.folder import read_state
 from engine.run.seals import sealed_text
 from engine.study.fit import Fit
-from engine.study.reader import parse_study, starter_text
+from engine.study.reader import parse_study, read_study, starter_text
 from reports.compare.chart import LINES, fronts_chart
 from reports.compare.differences import differences
 from reports.compare.facts import Comparison, RunOfMany, compared, round_levels
@@ -25,6 +25,7 @@ from reports.kit.quantities import THIN
 from reports.kit.svg import failure
 from reports.run.facts import RunData
 from reports.run.search_facts import Table
+from tests.support.places import STUDIES
 
 MakeRun = Callable[..., RunData]
 HOSTILE = "</script><script>alert(1)</script><img src=x onerror=alert(1)>"
@@ -186,6 +187,28 @@ def test_a_flow_differs_in_what_the_meter_of_the_supply_shows() -> None:
     ]
 
 
+def test_a_vapour_has_absolute_pressures_and_loads_are_told_in_short() -> None:
+    boiler, shop = (
+        read_study(STUDIES / f"{name}.yaml") for name in ("orchard-boiler", "lane-workshop")
+    )
+    found = {each.key: each.values for each in differences([boiler, shop])}
+    assert found["pressure"][0].endswith("bar absolute")
+    assert found["pressure"][1].replace(THIN, " ") == "6 bar gauge"
+    assert found["available_flow"][0].endswith("g/s")
+    assert (
+        found["appliances"][1] == "led-lamp count 4, laptop, bench-fan needed no, radio needed no"
+    )
+
+
+def test_a_price_of_the_build_differs_and_is_no_dimension_of_it() -> None:
+    priced = ("disc_thickness: 1 mm", "disc_thickness: 1 mm\n  build_cost: 900 EUR")
+    both = compared([run_with(ONE), run_with(ONE, priced)])
+    (cost,) = (each for each in both.differences if each.key == "build_cost")
+    assert cost.values[0] == "not stated"
+    assert "900" in cost.values[1]
+    assert both.builds == ()
+
+
 def banded(run: RunOfMany, share: float) -> RunOfMany:
     """The same with a band of the power: eight builds in ten within this share of it."""
     power = run.front["electric_power"]
@@ -227,7 +250,7 @@ def test_the_verdict_first_says_whether_the_builds_differ_though_the_power_does_
     assert f"gap {1e3 * gap:g} mm against 0.3 mm" in told
     slow = replace(second, front={**second.front, "speed": np.full(3, 900.0)})
     told = verdict(compared([first, slow]))[0]
-    assert told.startswith("One stack at different speeds, electric power even: speed")
+    assert told.startswith("One stack at different speeds, electric power even: running speed")
     weak = replace(other, front={**other.front, "electric_power": np.array([70.0, 50.0, 20.0])})
     assert verdict(compared([first, weak]))[0].startswith("Electric power differs, and so do")
 
@@ -352,7 +375,7 @@ def test_a_mark_says_what_fails_first_and_bands_stand_upright_on_it() -> None:
         assert words in wide
         assert shape in {"disc", "ring", "diamond"}
     assert wide.count("data-says") == len(ONE) + len(TWO)
-    uprights = re.findall(r'class="leader" d="M([\d.]+) [\d.]+L\1 ', wide)
+    uprights = re.findall(r'class="leader" d="M[\d.]+ [\d.]+V', wide)
     assert len(uprights) == len(ONE)
     assert "what eight builds in ten give" in chart_note(both)
     assert "what eight builds in ten" not in chart_note(compared([run_with(ONE), run_with(TWO)]))

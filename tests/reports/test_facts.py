@@ -301,7 +301,7 @@ def test_the_date_is_written_as_people_do() -> None:
 
 @pytest.mark.parametrize(
     ("margin", "says"),
-    [(1.4, "it does not survive a lost load"), (1.8, "the first failure comes at 1.80 times")],
+    [(1.4, "Only a trip that acts in time"), (1.8, "the first failure comes at 1.80 times")],
 )
 def test_a_lost_load_is_judged_by_margin_and_runaway(margin: float, says: str) -> None:
     front = _table([300], [margin], runaway_ratio=[1.6])
@@ -330,7 +330,7 @@ def test_notes_name_ice_overload_and_relations_out_of_range() -> None:
         for note in candidate_wording.notes(_facts(_study(), front).candidates[0])
     ]
     assert notes == [
-        "The exhaust leaves at −10.0 °C: moisture in it turns to ice.",
+        "The exhaust leaves at −10.0 °C; moisture in it will ice it up.",
         "It overloads the generator: its rating at this speed is less.",
         "Relations used outside their published range: windage.",
     ]
