@@ -10,11 +10,12 @@ from datetime import datetime
 
 import numpy as np
 
+from engine.bands.results import METAL
 from engine.columns import COLUMNS, base_key
 from engine.fluids.by_name import LIQUIDS, is_vapour
 from engine.model.loads import demand, load_text, needed
 from engine.model.worth import Costs, Worth, worth_of
-from engine.run.pick import METAL, TOO_NEAR
+from engine.run.pick import TOO_NEAR
 from reports.kit.quantities import (
     THIN,
     begun,
@@ -77,10 +78,12 @@ def heading(facts: Facts) -> str:
 def _build(candidate: Candidate) -> str:
     values = candidate.values
     discs = round(float(values["disc_count"]))
-    many = SMALL_NUMBERS[discs] if discs < len(SMALL_NUMBERS) else count(discs)
+    wide, plural = quantity("disc_diameter", values["disc_diameter"]), "s" if discs != 1 else ""
+    many = f"{count(discs)} discs of {wide}"
+    if discs < len(SMALL_NUMBERS):
+        many = f"{SMALL_NUMBERS[discs]} {wide} disc{plural}"
     return (
-        f"{many} {quantity('disc_diameter', values['disc_diameter'])} disc"
-        f"{'s' if discs != 1 else ''}, {quantity('gap', values['gap'])} apart, and run them at "
+        f"{many}, {quantity('gap', values['gap'])} apart, and run them at "
         f"{quantity('speed', values['speed'])}"
     )
 

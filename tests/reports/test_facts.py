@@ -227,7 +227,7 @@ def _shown(**changes: Any) -> Facts:
 def test_a_stranger_reads_which_build_to_cut() -> None:
     facts = _shown()
     heading = opening.heading(facts).replace(THIN, " ")
-    assert heading == "Build 20 150 mm discs, 0.3 mm apart, and run them at 18 000 rpm."
+    assert heading == "Build 20 discs of 150 mm, 0.3 mm apart, and run them at 18 000 rpm."
     assert "each hold in nine of ten, it has the most electric power" in opening.why_text(facts)
     power, failure, drawn, energy = (
         (figure.value.replace(THIN, " "), figure.words.replace(THIN, " "))

@@ -121,7 +121,7 @@ def test_words_inside_the_data_of_the_page_come_out_unchanged(hostile: str) -> N
     elements = Elements(hostile)
     front = elements.data("front-data")
     place = front["names"].index("governing_mode")
-    assert {row[place] for row in front["rows"]} == {HOSTILE}
+    assert front["columns"][place] == {"kinds": [HOSTILE], "of": 0}
     for attrs, text in elements.of("script"):
         if "type" in attrs:
             assert not re.search(r"[<>&\u2028\u2029]", text)
@@ -136,11 +136,16 @@ def test_the_page_of_a_night_of_designs_stays_small(make_run: MakeRun) -> None:
     times = -(-LARGEST_FRONT // len(run.front["design"]))
     front = {key: np.tile(column, times) for key, column in run.front.items()}
     n_front = len(front["design"])
+    off = np.random.default_rng(1).uniform(0.8, 1.25, (len(front), n_front))
+    numbers = (key for key in front if np.issubdtype(front[key].dtype, np.floating))
+    front |= {key: front[key] * off[row] for row, key in enumerate(numbers)}
     page = write_report(replace(run, front=front | {"design": 10_000 + np.arange(n_front)}))
     assert len(page.encode()) < LARGEST_PAGE
-    # Every design of the front is a dot of the chart, at each width that it is drawn for.
-    assert len(re.findall(r"<(?:circle|path)[^>]* data-design=", page)) == 2 * n_front
-    assert len(Elements(page).data("front-data")["rows"]) == n_front
+    # Every design is a dot, at both widths; a few lie on others, above all where it is narrow.
+    dots = re.findall(r'<(?:circle|path)[^>]* data-design="(\d+)"', page)
+    assert 1.8 * n_front < len(dots) <= 2 * n_front
+    assert len(set(dots)) > 0.97 * n_front
+    assert len(Elements(page).data("front-data")["columns"][0]["all"]) == n_front
 
 
 def test_headings_descend_without_a_gap(elements: Elements) -> None:

@@ -77,7 +77,7 @@ def reach_of(candidates: Sequence[Candidate], aims: Sequence[Aim]) -> list[float
 
 
 def most_share(candidates: Sequence[Candidate]) -> float:
-    """Find how far the scales of `source_chart` must reach, in percent, the same for every build."""
+    """Find how far the scales of `source_chart` must reach [%], the same for every build."""
     shares = [s.total for each in candidates for of in each.sources.values() for s in of]
     return min(100.0, 10 * math.ceil(10.5 * max([0.2, *shares])))
 

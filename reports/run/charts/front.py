@@ -61,8 +61,8 @@ def front_chart(facts: Facts, width: float) -> Drawing:
     if level is not None:
         words = f"what must run: {power(level)}"
         drawing.text((x.end, y(level) - 6), words, "runs halo", anchor="end")
-        wide = drawing.measure(words)
-        drawing.taken.append((x.end - wide, y(level) - 20, x.end, y(level) + 2))
+        start = x.end - drawing.measure(words)
+        drawing.taken.append((start, y(level) - 20, x.end, y(level) + 2))
     drawing.label(labels)
     if trip is not None:
         drawing.text((x(trip) + 5, 44), TRIP_WORDS, "fails halo")

@@ -93,8 +93,8 @@ def _profile_chart(candidate: Candidate, gap: GapProfiles, known: Known) -> Draw
     top, bottom = 46.0, HEIGHT - 56
     widest = max(float(of.height[-1]) for _, of in known) * 1e3
     y = Scale(-0.09 * widest, 1.09 * widest, bottom, top, "mm")
-    inflows, swirls = ([value for e in every for value in e[place].ravel().tolist()]
-                       for place in (1, 2))  # fmt: skip
+    inflows = [value for _, values, _ in every for value in values.ravel().tolist()]
+    swirls = [value for *_, values in every for value in values.ravel().tolist()]
     panels = (
         ("in, m/s", spanning(inflows, LEFT, 205, unit="m/s", zero=True), inflow),
         ("swirl past disc, m/s", spanning(swirls, 229, RIGHT, unit="m/s", zero=True), swirl),

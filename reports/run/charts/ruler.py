@@ -64,7 +64,7 @@ def ruler_chart(candidates: Sequence[Candidate], width: float) -> Drawing:
     drawing = Drawing(width, height, says=_said(candidates), size=12 if slim else 13)
     end = ruler_end([speeds for _, speeds in found])
     x = Scale(0, end, left, width - (14 if slim else 40), "rpm")
-    about = 3 if slim else 8
+    about = 3 if slim else 5 if width < 1000 else 8
     step = round_step(end / about)
     ticks = x.ticks(about)
     for value in ticks:
@@ -134,20 +134,20 @@ def _row(drawing: Drawing, x: Scale, candidate: Candidate, speeds: Speeds, y: fl
 
 def _words(drawing: Drawing, x: Scale, words: Sequence[tuple[float, str, str]], y: float) -> None:
     """Write words at their speeds in one line, moved apart where they would touch."""
+    halves = [drawing.measure(text, bold=True) / 2 for _, text, _ in words]
+    middles: list[float] = []
     taken = -math.inf
-    spots = []
-    for speed, text, look in words:
-        half = drawing.measure(text, bold=True) / 2
-        middle = min(max(x(speed), half), drawing.width - half)
-        middle = max(middle, taken + half + 8)
+    for (speed, _, _), half in zip(words, halves, strict=True):
+        middle = max(min(max(x(speed), half), drawing.width - half), taken + half + 8)
+        middles.append(middle)
         taken = middle + half
-        spots.append([middle, half, text, look])
     limit = drawing.width
-    for spot in reversed(spots):  # what would run over the edge pushes the one before it back
-        spot[0] = min(float(spot[0]), limit - float(spot[1]))
-        limit = float(spot[0]) - float(spot[1]) - 8
-    for middle, _, text, look in spots:
-        drawing.text((float(middle), y), str(text), str(look), anchor="middle", bold=bool(look))
+    # What would run over the edge pushes the one before it back.
+    for place in reversed(range(len(words))):
+        middles[place] = min(middles[place], limit - halves[place])
+        limit = middles[place] - halves[place] - 8
+    for middle, (_, text, look) in zip(middles, words, strict=True):
+        drawing.text((middle, y), text, look, anchor="middle", bold=bool(look))
 
 
 def _rpm(values: Values) -> str:
