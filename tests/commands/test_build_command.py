@@ -10,10 +10,10 @@ from engine.cli import main
 from engine.errors import StorageError
 from engine.run.folder import read_front, read_state, write_build
 from engine.run.launch import run_study
+from engine.run.pick import marked
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
-from reports.run.facts import marked
 
 PARTS = (
     *("disc", "spacer", "end-clamp", "nozzle-plate"),
