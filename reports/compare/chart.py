@@ -105,9 +105,9 @@ def _level(chart: Drawing, aim: Aim, x: Scale, y: Scale) -> None:
     if aim.required is None:
         return
     place = x(_drawing(aim.key, aim.required))
-    chart.line((place, y.start), (place, y.end), "upright runs")
+    chart.line((place, y.start), (place, y.end), "thin dash")
     words = f"required: {setting(aim.key, aim.required)}"
-    chart.text((place + 5, y.start - 6), words, "runs halo")
+    chart.text((place + 5, y.start - 6), words, "soft halo")
     chart.taken.append((place, y.start - 20, place + 5 + chart.measure(words), y.start))
 
 

@@ -9,18 +9,19 @@ from pydantic import BaseModel
 
 from engine.columns import COLUMNS, UNITS, is_share
 from engine.fluids.by_name import is_vapour
+from engine.study.fit import Fit
 from engine.study.study import Study
 from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
 from engine.units import DIMENSIONS, FREE_AIR_DENSITY
-from reports.kit.quantities import THIN, number, setting
+from reports.kit.quantities import THIN, inline_label, listed, number, quantity, setting
 
 Entries: TypeAlias = Mapping[tuple[str, str], str]
 """Text of each value by section and key."""
 
 SEARCHED_TOO = ("machine", "ranges")
 """Sections that share their keys: one study may search what another fixes."""
-ABSENT = {"limits": "no limit", "aims": "no aim", "build": "not stated"}
+ABSENT = {"limits": "no limit", "aims": "no aim", "build": "not stated", "fit": "none"}
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,7 @@ def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
         )
         if len({_value(text) for text in values}) > 1:
             label = COLUMNS[key].label if key in COLUMNS else key.replace("_", " ").capitalize()
+            label = label or section.capitalize()
             found.append(Difference(section, key, label, values))
     order = ["build" if name in SEARCHED_TOO else name for name in Study.model_fields]
     return tuple(sorted(found, key=lambda difference: order.index(difference.section)))
@@ -143,6 +145,11 @@ class _Words:
             return " ".join(f"{key} {told[key]}" for key in unusual if key in told)
         if isinstance(value, Mapping):
             return ", ".join(f"{key} {self.plain(each)}".strip() for key, each in value.items())
+        if isinstance(value, Fit):
+            found = "; ".join(
+                f"{inline_label(k)} {quantity(k, v)}" for k, v in value.values.items()
+            )
+            return found + (f", from {listed(list(value.logs))}" if value.logs else "")
         if isinstance(value, list | tuple):
             return "; ".join(map(self.plain, value))
         if isinstance(value, bool):

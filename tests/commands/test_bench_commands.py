@@ -46,8 +46,12 @@ def plan_of(bench: Path) -> Path:
     return plan
 
 
-def fill_in(bench: Path) -> Path:
-    """Fill in the log of the plan with what a generator of poorer efficiency makes of it."""
+def fill_in(bench: Path, noise: float = 0.0) -> Path:
+    """Fill in the log of the plan with what a generator of poorer efficiency makes of it.
+
+    The speeds written down are off by `noise`, as a share.
+    """
+    rng = np.random.default_rng(2)
     log = plan_of(bench) / "loaded-run.csv"
     head, _, table = log.read_text("utf-8").rpartition("---\n")
     names, *rows = table.splitlines()
@@ -65,7 +69,7 @@ def fill_in(bench: Path) -> Path:
         evaluate_frame(study, builds.assign(generator_efficiency=POORER)).iterrows()
     ):
         cells = {
-            "speed": read["speed_rpm"],
+            "speed": read["speed_rpm"] * (1 + noise * rng.standard_normal()),
             "shaft_torque": read["shaft_torque_mN_m"],
             "voltage": 24 + place / 10,
             "current": read["electric_power_W"] / (24 + place / 10),
@@ -204,10 +208,10 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
 
 @pytest.fixture(scope="module")
 def fit_page(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The page of a fit, from a log with three loads at each speed."""
+    """The page of a fit, from a log with three loads at each speed and noise in the speed."""
     bench = tmp_path_factory.mktemp("page") / "bench"
     shutil.copytree(planned, bench)
-    assert main(["fit", str(bench / "bench.yaml"), str(fill_in(bench))]) == 0
+    assert main(["fit", str(bench / "bench.yaml"), str(fill_in(bench, noise=0.003))]) == 0
     return bench / "loaded-run.fit.html"
 
 

@@ -269,6 +269,9 @@ def test_a_run_with_a_fitted_model_is_to_be_believed_before_one_without() -> Non
     usual = plain.study.machine.generator_efficiency
     assert "generator efficiency 0.72" in told or "generator efficiency 72" in told
     assert f"not {usual:g}" in told or f"not {100 * usual:g}" in told
+    (found,) = compared([plain, fitted]).differences
+    assert found.label == "Fit"
+    assert found.values == ("none", f"generator efficiency 72.0{THIN}%, from loaded-run.csv")
     for alike in ([plain, plain], [fitted, fitted]):
         assert not any(line.startswith("Go by") for line in verdict(compared(alike)))
 
