@@ -91,6 +91,8 @@ def _build(study: Study) -> Iterator[tuple[str, str]]:
     for key, value in study.fixed().items():
         text = _text(value, Machine.model_fields[key].rebuild_annotation())
         yield key, text if key in study.machine.model_fields_set else _usual(text)
+    if study.machine.build_cost is not None:
+        yield "build_cost", str(study.machine.build_cost)
 
 
 def _usual(text: str) -> str:
