@@ -256,8 +256,9 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
 def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     """Say how a run ended, and where its report is."""
     state = outcome.state
+    beside = f", {counted(state.beside)} more beside the front," if state.beside else ""
     console.print(
-        f"{counted(state.designs)} designs in {duration(state.seconds)}, "
+        f"{counted(state.searched)} designs{beside} in {duration(state.seconds)}, "
         f"{counted(state.feasible)} inside every limit, {counted(state.front)} on the front"
     )
     if outcome.exhausted:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, StudyError
+from engine.run.pick import on_front
 from reports.kit.outfile import write_own
 from reports.kit.quantities import THIN, number, quantity, setting
 from reports.kit.svg import FAILURES, UNKNOWN
@@ -224,8 +225,19 @@ def _wrapped(text: str, length: int) -> Sequence[str]:
 def _draw_front(axes: Any, facts: Facts) -> None:
     first, second = facts.aims[0], facts.aims[1]
     x, y = drawing(second.key, facts.front[second.key]), drawing(first.key, facts.front[first.key])
+    nominal, firm = (on_front(facts.front, kind) for kind in ("nominal", "firm"))
     if len(facts.aims) == 2:
-        axes.plot(x, y, color=SOFT, linewidth=0.6, zorder=3)
+        lines = {"solid": nominal} | ({} if (firm == nominal).all() else {"dotted": firm})
+        for style, line in lines.items():
+            along = np.flatnonzero(line).tolist()
+            axes.plot(
+                [x[row] for row in along],
+                [y[row] for row in along],
+                color=SOFT,
+                linewidth=0.6,
+                linestyle=style,
+                zorder=3,
+            )
     modes = np.asarray(facts.front.get("governing_mode", np.full(len(x), ""))).astype(str)
     for mode in sorted(set(modes.tolist())):
         mark, words = FAILURES.get(mode, UNKNOWN)

@@ -24,6 +24,7 @@ On a small front these may be one design: a row may have several roles.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,6 +96,14 @@ def picks_of(study: Study, front: Results) -> Picks | None:
         },
         judged=judged,
     )
+
+
+def on_front(front: Mapping[str, NDArray[Any]], kind: Literal["nominal", "firm"]) -> Mask:
+    """Rows on the front as drawn, or on the firm one; all rows of a run that has only the other."""
+    n_rows = len(next(iter(front.values()), ()))
+    kinds = front.get("front_kind", np.full(n_rows, "both"))
+    mine = np.isin(kinds, (kind, "both"))
+    return mine if mine.any() else np.ones(n_rows, dtype=np.bool_)
 
 
 def same_parts(study: Study, front: Results) -> NDArray[np.int64]:

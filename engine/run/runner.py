@@ -196,6 +196,11 @@ class _Start:
             stop=stop,
         )
         self.cut_short = firm is None
+        if firm is not None:
+            self.log.say(
+                f"firm: {counted(self.generations.beside)} builds tried, {counted(len(firm.lack))} "
+                f"sampled, {counted(len(firm.best()))} best as they may turn out"
+            )
         return firm
 
     def end(

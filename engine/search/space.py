@@ -26,7 +26,7 @@ TRIED = 3
 """The stage firm tries as many builds as drawn as one in so many of the study's designs."""
 SAMPLED = 6
 """It samples as many as one in so many."""
-MOST_TRIED, FEWEST_SAMPLED, MOST_SAMPLED = 40_000, 300, 20_000
+FEWEST_TRIED, MOST_TRIED, FEWEST_SAMPLED, MOST_SAMPLED = 100, 40_000, 300, 20_000
 
 # Odd constants of the 64-bit finaliser of Steele, Lea and Flood 2014, "Fast splittable
 # pseudorandom number generators", OOPSLA 14 (from memory).
@@ -191,8 +191,8 @@ def firm_budget(study: Study) -> tuple[int, int]:
     """
     if not study.search.is_firm:
         return 0, 0
-    designs, least = study.search.designs, study.search.generation
-    tried = min(max(designs // TRIED, least), MOST_TRIED)
+    designs = study.search.designs
+    tried = min(max(designs // TRIED, FEWEST_TRIED), MOST_TRIED)
     return tried, min(max(designs // SAMPLED, FEWEST_SAMPLED), MOST_SAMPLED)
 
 

@@ -25,6 +25,12 @@ class Money:
     amount: float
     """In the currency; of a price of energy for each kilowatt-hour."""
     currency: str
+    per: str = ""
+    """'kWh' for a price of energy."""
+
+    def __str__(self) -> str:
+        """Write it as a study file does."""
+        return f"{self.amount:.12g} {self.currency}{'/' if self.per else ''}{self.per}"
 
 
 @dataclass(frozen=True)
@@ -47,7 +53,7 @@ class Price:
         if amount > LARGEST or (amount == 0 and not self.may_be_free):
             least = "from 0" if self.may_be_free else "above 0"
             raise WrongValueError(found + " is out of bounds", f"{least} up to {LARGEST:.0f}")
-        return Money(amount, match["currency"])
+        return Money(amount, match["currency"], self.per)
 
     @property
     def expectation(self) -> str:

@@ -6,6 +6,8 @@ from pathlib import Path
 
 from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
+from engine.run.pick import on_front
+from engine.run.summary import rows
 from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
 from reports.compare.page import MOST_RUNS, write_comparison
@@ -54,5 +56,6 @@ def _run(folder: Path, name: str) -> RunOfMany:
         budget=state.budget,
         model_version=provenance.model_version,
         study_hash=provenance.study_hash,
-        front=data.front if found else {},
+        # Fronts are weighed as drawn, so that a run with a firm front has no advantage.
+        front=rows(dict(data.front), on_front(data.front, "nominal")) if found else {},
     )

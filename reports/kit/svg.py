@@ -154,9 +154,10 @@ class Drawing:
             self.parts.append(f'<path class="{escape(look)}" d="{strokes}"/>')
 
     @contextmanager
-    def within(self, look: str) -> Iterator[None]:
-        """Give what is drawn meanwhile a look in common."""
-        self.parts.append(f'<g class="{escape(look)}">')
+    def within(self, look: str, **data: str | int) -> Iterator[None]:
+        """Give what is drawn meanwhile a look, and `data-` attributes, in common."""
+        held = "".join(f' data-{key}="{escape(str(value))}"' for key, value in data.items())
+        self.parts.append(f'<g class="{escape(look)}"{held}>')
         yield
         self.parts.append("</g>")
 

@@ -213,6 +213,7 @@ def _front_data(facts: Facts) -> Mapping[str, Any]:
         "heads": [_head("design"), *map(_head, keys)],
         "columns": [_packed(_column(facts, key)) for key in ("design", *keys)],
         "choice": [_packed(text) for text in texts],
+        "bad": [row.bad for row in rows],
         "aims": [*aims],
         "shown": {str(c.design): c.name for c in facts.candidates},
     }

@@ -26,7 +26,10 @@ function fillColumns() {
   for (const design of pins) {
     choice.tHead.rows[0].append(pinnedHead(design));
     const texts = front.choice.map((column) => unpacked(column, rowOf.get(design)));
-    body.forEach((row, place) => row.append(element("td", texts[place], { class: "pinned" })));
+    body.forEach((row, place) => {
+      const bad = front.bad[place] && texts[place] === front.bad[place];
+      row.append(element("td", texts[place], { class: bad ? "bad" : "" }));
+    });
   }
 }
 
@@ -37,6 +40,7 @@ function setPins(designs) {
   fillColumns();
   markRows();
   showPinned();
+  choice.classList.toggle("crowded", pins.length > 0);
   unpin.hidden = pins.length < 2;
   const lost = unknown.length ? ` Not among these builds: ${unknown.join(", ")}.` : "";
   pinStatus.textContent = (pins.length ? `Pinned: ${pins.join(", ")}.` : "") + lost;

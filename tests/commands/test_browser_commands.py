@@ -135,7 +135,7 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert "designs" in page.ask("document.getElementById('status').textContent")
         # The page may put a new report into its frame at any moment.
         inside = "document.getElementById('report').contentDocument"
-        until(page, f"!!{inside}?.querySelector('#front-chart svg')")
+        until(page, f"!!{inside}?.querySelector('#front-chart [data-design]')")
         title = until(page, f"{inside}?.querySelector('.title-block b')?.textContent")
         assert title == HOSTILE
         until(page, "document.getElementById('status').textContent.includes('ends about')")

@@ -8,6 +8,7 @@ from engine.errors import StudyError
 from engine.model.worth import Worth, payback_time, told, worth_of
 from engine.study.reader import parse_study
 from engine.study.study import Study
+from reports.compare.differences import differences
 
 AIR = "{fluid: air, pressure: 6 bar gauge, temperature: 20 degC"
 WATER = "{fluid: water, pressure: 0.45 bar gauge, temperature: 10 degC"
@@ -175,3 +176,12 @@ def test_a_price_belongs_to_no_build() -> None:
     study = study_of(f"{AIR}, energy_price: 1 EUR/kWh", ", build_cost: 9 EUR")
     assert "material" in study.fixed()
     assert not {"energy_price", "build_cost"} & {*study.fixed(), *study.searched()}
+
+
+def test_a_price_is_written_as_it_was_read_where_runs_are_compared() -> None:
+    with_prices = study_of(f"{AIR}, energy_price: 0.25 EUR per kWh", ", build_cost: 900 EUR")
+    told = {each.key: each.values for each in differences([study_of(AIR), with_prices])}
+    assert told == {
+        "energy_price": ("not stated", "0.25 EUR/kWh"),
+        "build_cost": ("not stated", "900 EUR"),
+    }

@@ -71,7 +71,7 @@ def test_the_first_screen_answers_and_the_page_is_short(
 
 
 @pytest.mark.parametrize("width", [320, 390, 768, 933, 1400])
-def test_no_width_makes_the_page_scroll_sideways(page: Page, file: Path, width: int) -> None:
+def test_no_drawnmakes_the_page_scroll_sideways(page: Page, file: Path, width: int) -> None:
     page.open(file, width=width)
     page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
     assert page.ask("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
@@ -224,8 +224,7 @@ def test_a_build_sheet_prints_in_true_scale_and_fits_a_phone(
     assert page.complaints() == []
     if width > 400:  # A4 less its margins, and a scroll bar; wider, it would be printed smaller
         page.call("Emulation.setEmulatedMedia", media="print")
-        assert page.ask("document.querySelector('svg').getBoundingClientRect().width") == (
-            pytest.approx(182 / 25.4 * 96, abs=0.5)
-        )
+        drawn = "document.querySelector('figure.sheet svg').getBoundingClientRect().width"
+        assert page.ask(drawn) == pytest.approx(182 / 25.4 * 96, abs=0.5)
     assert page.ask("document.documentElement.scrollWidth") <= width
     page.call("Emulation.setEmulatedMedia", media="")

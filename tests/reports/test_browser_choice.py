@@ -215,12 +215,20 @@ def test_a_drag_across_the_chart_keeps_what_lies_between(
     low, high = sorted((margin[designs[4]], margin[designs[9]]))
     kept = {f"design-{each}" for each in designs if low <= margin[each] <= high}
     assert set(page.ask(SHOWN)) == kept
-    assert page.ask(f"{CHART}.querySelectorAll('.out').length") == len(designs) - len(kept)
+    dots = (
+        "[...{}.querySelectorAll('[data-design]{}')].map(each => `design-${{each.dataset.design}}`)"
+    )
+    drawn, out = (set(page.ask(dots.format(CHART, which))) for which in ("", ".out"))
+    assert out == drawn - kept
     assert f"{len(kept)} of {len(designs)} builds." in page.ask(
         "document.getElementById('brushed').textContent"
     )
     assert _pins(page) == []
+    pick = front["design"][shown(run_data.study, front)["pick"]]
+    dimmed = page.ask("[...document.querySelectorAll('g.out')].map(each => +each.dataset.of)")
+    assert (int(pick) in dimmed) == (f"design-{pick}" not in kept)
     page.ask("document.querySelector('#brushed button').click()")
+    assert page.ask("document.querySelectorAll('.out').length") == 0
     assert len(page.ask(SHOWN)) == len(designs)
 
 

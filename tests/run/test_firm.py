@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from engine.bands.results import ROBUST_SAMPLES, weighed, with_bands
 from engine.model.evaluation import builds_of, evaluate, with_trip
 from engine.model.limits import MATCHED
-from engine.run.folder import FRONT, read_designs, read_front
+from engine.run.folder import FRONT, LOG, read_designs, read_front
 from engine.run.log import Progress
 from engine.run.parquet import unpacked
 from engine.run.pick import picks_of
@@ -113,6 +113,7 @@ def test_what_is_tried_is_stored_numbered_on_and_bounded(ended: Path) -> None:
     assert state.searched <= study.search.designs
     designs = read_designs(ended)
     assert_allclose(designs["design"], np.arange(1, state.designs + 1))
+    assert f"firm: {state.beside} builds tried, " in (ended / LOG).read_text(encoding="utf-8")
     index = Space.of(study).index(designs)
     assert len(np.unique(index, axis=0)) == len(index)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from engine.run.pick import is_other_speed, picks_of, same_parts
+from engine.run.pick import is_other_speed, on_front, picks_of, same_parts
 from engine.study.study import Study
 
 LIMITS = {"safety_margin": {"min": 1.2}, "stress_margin": {"min": 1.5}}
@@ -159,3 +159,12 @@ def test_a_stack_at_another_speed_has_the_same_parts() -> None:
     assert is_other_speed(study, builds, 0, 1)
     assert not is_other_speed(study, builds, 0, 2)
     assert not is_other_speed(study, builds, 0, 0)
+
+
+def test_the_front_as_drawn_and_the_firm_one_are_told_apart() -> None:
+    front = {"front_kind": np.array(["nominal", "both", "firm"])}
+    assert on_front(front, "nominal").tolist() == [True, True, False]
+    assert on_front(front, "firm").tolist() == [False, True, True]
+    # A robust run has the firm one alone, and a run of before has no column.
+    assert on_front({"front_kind": np.array(["firm"])}, "nominal").tolist() == [True]
+    assert on_front({"speed": np.ones(2)}, "firm").tolist() == [True, True]

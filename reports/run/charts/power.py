@@ -41,25 +41,32 @@ def power_chart(candidates: Sequence[Candidate], width: float) -> Drawing:
     x = Scale(0, whole, left, width - 2)
     for place, candidate in enumerate(candidates):
         y = top + row * place + (14 if slim else 0)
-        name_at = (0, y - 6) if slim else (0, y + 20)
-        drawing.text(name_at, candidate.name, bold=True, size=14)
-        start = 0.0
-        for name, look, watts in parts_of(candidate):
-            if watts <= 0:
-                continue
-            at, wide = x(start), x(start + watts) - x(start)
-            says = f"{candidate.name}, {name}: {_share(watts, _whole(candidate))}"
-            drawing.box((at, y), (max(0.5, wide - 1.5), thick), f"{look} edge", says)
-            words = number(watts, 3)
-            if drawing.measure(words, bold=True) < wide - 6:
-                inside = "on-runs" if look == "runs" else "on-fill"
-                drawing.text(
-                    (at + wide / 2, y + thick / 2 + 4.6), words, inside, anchor="middle", bold=True
-                )
-            start += watts
+        with drawing.within("build", of=candidate.design):
+            _bar(drawing, x, candidate, (y, thick), slim=slim)
         if place == 0:
             _name_parts(drawing, x, candidate, y, rows=3 if slim else 2)
     return drawing
+
+
+def _bar(
+    drawing: Drawing, x: Scale, candidate: Candidate, place: tuple[float, float], *, slim: bool
+) -> None:
+    """Draw one bar with its name; `place` is its top and how thick it is."""
+    y, thick = place
+    drawing.text((0, y - 6) if slim else (0, y + 20), candidate.name, bold=True, size=14)
+    start = 0.0
+    for name, look, watts in parts_of(candidate):
+        if watts <= 0:
+            continue
+        at, wide = x(start), x(start + watts) - x(start)
+        says = f"{candidate.name}, {name}: {_share(watts, _whole(candidate))}"
+        drawing.box((at, y), (max(0.5, wide - 1.5), thick), f"{look} edge", says)
+        words = number(watts, 3)
+        if drawing.measure(words, bold=True) < wide - 6:
+            inside = "on-runs" if look == "runs" else "on-fill"
+            middle = (at + wide / 2, y + thick / 2 + 4.6)
+            drawing.text(middle, words, inside, anchor="middle", bold=True)
+        start += watts
 
 
 def _name_parts(drawing: Drawing, x: Scale, candidate: Candidate, y: float, *, rows: int) -> None:

@@ -74,8 +74,9 @@ def ruler_chart(candidates: Sequence[Candidate], width: float) -> Drawing:
         drawing.text((x(value), height - 8), words, "soft", anchor="middle" if value else "start")
     for place, (each, speeds) in enumerate(found):
         middle = top + row * place + (66 if slim else 34)
-        _name(drawing, each, (0, middle - (48 if slim else 3)), slim=slim)
-        _row(drawing, x, each, speeds, middle)
+        with drawing.within("build", of=each.design):
+            _name(drawing, each, (0, middle - (48 if slim else 3)), slim=slim)
+            _row(drawing, x, each, speeds, middle)
     return drawing
 
 
