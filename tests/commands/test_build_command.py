@@ -51,7 +51,9 @@ def run(finished: Path, tmp_path: Path) -> Path:
 
 def most(run: Path) -> int:
     front = read_front(run)
-    return int(front["design"][marked(study_of_run(run)[0], front)["most"]])
+    picks = picks_of(study_of_run(run)[0], front)
+    assert picks is not None
+    return int(front["design"][picks.rows["most"]])
 
 
 def test_a_marked_design_gets_its_sheet_and_the_run_goes_on(
