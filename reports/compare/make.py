@@ -8,9 +8,9 @@ from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
 from engine.run.pick import on_front
 from engine.run.summary import rows
+from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
 from reports.compare.page import MOST_RUNS, write_comparison
-from reports.compare.wording import summary
 from reports.run.make import data_of_run
 
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from engine.columns import COLUMNS, restated
-from reports.compare import wording
+from reports.compare import cautions, wording
 from reports.compare.chart import LINES, fronts_chart
 from reports.compare.facts import Comparison
 from reports.kit import quantities
@@ -37,6 +37,7 @@ def write_comparison(comparison: Comparison) -> str:
         chart=fronts_chart(comparison) if drawn else "",
         columns=COLUMNS,
         words=wording,
+        warnings=cautions.warnings(comparison),
         say=quantities,
         groups=_groups(comparison),
     )

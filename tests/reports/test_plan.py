@@ -1,9 +1,11 @@
 """The bench plan: what it says, and that the logs it hands out are read by fit."""
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,8 +18,10 @@ from engine.errors import RunFolderError, StudyError
 from engine.model.tapped import tapped_disc
 from engine.study.fit import Fit
 from reports.design import plan_air, plan_logs, plan_readings, plan_sensors
-from reports.design.facts import BuildData, build_facts_of
+from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
 from reports.design.plan import write_plan
+from reports.design.plan_logs import LOGGED
+from reports.design.plan_readings import band_text, instruments
 from reports.kit.quantities import THIN, number
 from reports.run.rubbing_wording import change_text
 
@@ -25,6 +29,11 @@ from reports.run.rubbing_wording import change_text
 @pytest.fixture(scope="module")
 def files(sheet_data: BuildData) -> Mapping[str, str]:
     return write_plan(sheet_data)
+
+
+@pytest.fixture(scope="module")
+def facts(sheet_data: BuildData) -> BuildFacts:
+    return build_facts_of(sheet_data)
 
 
 def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]) -> None:
@@ -272,3 +281,32 @@ def test_the_log_that_tells_how_hard_the_casing_rubs_filled_in_is_read(
         ("speed", test.speed),
     ):
         np.testing.assert_allclose(log.columns[key], np.repeat(values, 2), rtol=1e-5)
+
+
+def test_a_speed_without_operating_point_says_so(sheet_data: BuildData) -> None:
+    def lame(level: Mapping[str, Any]) -> dict[str, Any]:
+        lanes = np.arange(5) == 0
+        return {
+            key: np.where(lanes, np.nan, values) if values.dtype.kind == "f" else values
+            for key, values in level.items()
+        }
+
+    whole = sheet_data.readings
+    readings = replace(whole, averaged=lame(whole.averaged), resolved=lame(whole.resolved))
+    facts = build_facts_of(replace(sheet_data, readings=readings))
+    (torque,) = instruments(("shaft_torque",), LOGGED, facts.study)
+    first = facts.readings[0].bands["shaft_torque"]
+    assert band_text(torque, first) == ("–", "no operating point")
+    assert math.isfinite(facts.clamp.torque)
+
+
+def test_a_reading_whose_samples_are_lost_has_no_band(facts: BuildFacts) -> None:
+    (torque,) = instruments(("shaft_torque",), LOGGED, facts.study)
+    told = band_text(torque, ReadingBand(0.2, math.nan, math.nan))
+    assert told == ("200", "no band: too many samples without an operating point")
+
+
+def test_a_temperature_near_freezing_shows_a_tenth_and_no_more(facts: BuildFacts) -> None:
+    (exhaust,) = instruments(("exhaust_temperature",), LOGGED, facts.study)
+    band = ReadingBand(273.15 - 0.00838, 270.0, 275.0)
+    assert band_text(exhaust, band) == ("0.0", "−3.1 to 1.9")

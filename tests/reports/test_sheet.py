@@ -22,10 +22,8 @@ from reports.design import (
     sheet_tables,
     sheet_wording,
 )
-from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.outlines import NoWebError
-from reports.design.plan_logs import LOGGED
-from reports.design.plan_readings import band_text, instruments
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import THIN, quantity
 from reports.kit.svg import Drawing, failure
@@ -135,29 +133,6 @@ def test_five_readings_end_at_the_row(facts: BuildFacts, sheet_data: BuildData) 
     for key in READ:
         assert last[key].low <= front[key][0] <= last[key].high
     assert facts.readings[-1].validity == front["validity"][0]
-
-
-def test_a_speed_without_operating_point_says_so(sheet_data: BuildData) -> None:
-    def lame(level: Mapping[str, Any]) -> dict[str, Any]:
-        lanes = np.arange(5) == 0
-        return {
-            key: np.where(lanes, np.nan, values) if values.dtype.kind == "f" else values
-            for key, values in level.items()
-        }
-
-    whole = sheet_data.readings
-    readings = replace(whole, averaged=lame(whole.averaged), resolved=lame(whole.resolved))
-    facts = build_facts_of(replace(sheet_data, readings=readings))
-    (torque,) = instruments(("shaft_torque",), LOGGED, facts.study)
-    first = facts.readings[0].bands["shaft_torque"]
-    assert band_text(torque, first) == ("–", "no operating point")
-    assert math.isfinite(facts.clamp.torque)
-
-
-def test_a_reading_whose_samples_are_lost_has_no_band(facts: BuildFacts) -> None:
-    (torque,) = instruments(("shaft_torque",), LOGGED, facts.study)
-    told = band_text(torque, ReadingBand(0.2, math.nan, math.nan))
-    assert told == ("200", "no band: too many samples without an operating point")
 
 
 def test_the_clamp_must_carry_the_torque_of_a_locked_rotor(facts: BuildFacts) -> None:
@@ -279,12 +254,6 @@ def test_a_tap_test_is_named_where_waves_are_told(facts: BuildFacts, sheet_data:
     fit = Fit({"wave_factor": 1.02}, {"wave_factor": 0.02}, np.eye(1))
     tapped = replace(facts, study=sheet_data.study.model_copy(update={"fit": fit}))
     assert "A tap test of one disc corrects it." in " ".join(sheet_wording.cautions(tapped))
-
-
-def test_a_temperature_near_freezing_shows_a_tenth_and_no_more(facts: BuildFacts) -> None:
-    (exhaust,) = instruments(("exhaust_temperature",), LOGGED, facts.study)
-    band = ReadingBand(273.15 - 0.00838, 270.0, 275.0)
-    assert band_text(exhaust, band) == ("0.0", "−3.1 to 1.9")
 
 
 def test_a_hose_is_a_part_and_the_spokes_are_walls(sheet_data: BuildData) -> None:
