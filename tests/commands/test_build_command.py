@@ -12,7 +12,7 @@ from engine.errors import StorageError
 from engine.run.chosen import row_named
 from engine.run.folder import read_front, read_state, write_build
 from engine.run.launch import run_study
-from engine.run.pick import marked, picks_of
+from engine.run.pick import picks_of
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
