@@ -51,9 +51,9 @@ TRIED_RESOLVED = 40
 """Builds tried in a round where the front is that of resolved gap flow."""
 FINISHED = 100
 """Most designs that get all columns of a front; of more, the least crowded."""
-FINISHED_OF = 100
+FINISHED_OF = 80
 """One in so many of the study's designs, at most `FINISHED` and at least `FEWEST_FINISHED`."""
-FEWEST_FINISHED = 20
+FEWEST_FINISHED = 10
 TOP = 5
 """One in so many of these is of those with the best first aim, where the pick is."""
 SLACK = 0.01

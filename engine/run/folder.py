@@ -253,13 +253,7 @@ def write_build(path: Path, design: int, files: Mapping[str, str]) -> Path:
 
 
 def read_state(path: str | Path) -> tuple[Provenance, RunState]:
-    """Read run.json of a run folder.
-
-    Raises
-    ------
-    RunFolderError
-        Where it is missing or damaged.
-    """
+    """Read run.json of a run folder; raises RunFolderError where it is missing or damaged."""
     path = Path(path)
     if path.is_file():
         msg = f"{path}: is a file, not a run folder; give the folder of a run, such as"

@@ -38,20 +38,6 @@ class Cell:
     bad: bool = False
 
 
-def described(candidate: Candidate) -> str:
-    """Describe a candidate by its main dimensions and its speed."""
-    values = candidate.values
-    return (
-        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
-        f"{quantity('disc_diameter', values['disc_diameter'])} with "
-        f"{quantity('gap', values['gap'])} gaps, jets at "
-        f"{quantity('inlet_angle', values['inlet_angle'])} from the rim's tangent "
-        f"({quantity('casing_angle', values['casing_angle'])} at the casing), "
-        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
-        f"{quantity('speed', values['speed'])}"
-    )
-
-
 def load_loss(candidate: Candidate) -> str:
     """Say what happens when the load is lost; '' where it was not computed."""
     runaway, margin = _runaway_and_margin(candidate)

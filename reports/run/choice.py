@@ -94,7 +94,8 @@ def _loads(study: Study) -> list[Row]:
 
 def plainly(name: str) -> str:
     """Write the name of an appliance as words."""
-    return re.sub(r"^(\d+) ", r"\1 × ", name.replace("-", " "))
+    words = re.sub(r"\bled\b", "LED", name.replace("-", " "))
+    return re.sub(r"^(\d+) ", r"\1 × ", words)
 
 
 def _needs() -> list[Row]:

@@ -12,7 +12,7 @@ from engine.errors import StorageError
 from engine.run.chosen import row_named
 from engine.run.folder import read_front, read_state, write_build
 from engine.run.launch import run_study
-from engine.run.pick import marked, picks_of
+from engine.run.pick import picks_of
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
@@ -51,7 +51,9 @@ def run(finished: Path, tmp_path: Path) -> Path:
 
 def most(run: Path) -> int:
     front = read_front(run)
-    return int(front["design"][marked(study_of_run(run)[0], front)["most"]])
+    picks = picks_of(study_of_run(run)[0], front)
+    assert picks is not None
+    return int(front["design"][picks.rows["most"]])
 
 
 def test_a_marked_design_gets_its_sheet_and_the_run_goes_on(

@@ -60,7 +60,7 @@ def test_the_pick_runs_what_must_run_and_the_page_says_so(folder: Path, page: st
     front = read_front(folder)
     row = shown(study, front)["pick"]
     assert front["electric_power_p10"][row] >= 18.0  # two lamps of 9 W
-    assert "This build runs 2 × led lamp" in page
+    assert "This build runs 2 × LED lamp" in page
     assert f"What must run takes 18{THIN}W." in page
 
 
