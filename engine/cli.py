@@ -71,7 +71,7 @@ def _add_studies(commands: "Commands") -> None:
     check.set_defaults(command=_check)
 
     point = commands.add_parser("point", help="evaluate one build, with every loss and margin")
-    point.add_argument("study", metavar="STUDY", type=Path)
+    point.add_argument("study", metavar="STUDY", type=Path, help="or RUN, and a DESIGN of it")
     point.add_argument("values", metavar="KEY=VALUE", nargs="*", help="such as gap=0.3mm")
     point.add_argument("--json", action="store_true", help="print results for a machine")
     point.add_argument(
@@ -102,10 +102,7 @@ def _add_studies(commands: "Commands") -> None:
 def _add_runs(commands: "Commands") -> None:
     """Add what goes on from a run, to the bench and back."""
     build = commands.add_parser("build", help="write the build sheet of a design of a run")
-    build.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
-    build.add_argument(
-        "design", metavar="DESIGN", help="its number in the report, or A, B, C, most, knee, safest"
-    )
+    _add_design(build)
     build.add_argument(
         "--dxf", metavar="VERSION", choices=("R12", "R2010"), default="R2010", help="R12 or R2010"
     )
@@ -146,9 +143,14 @@ def _add_runs(commands: "Commands") -> None:
     fit.set_defaults(command=_fit)
 
     plan = commands.add_parser("plan-test", help="write the bench plan of a design of a run")
-    plan.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
-    plan.add_argument("design", metavar="DESIGN", help="as for build")
+    _add_design(plan)
     plan.set_defaults(command=_plan)
+
+
+def _add_design(command: argparse.ArgumentParser) -> None:
+    names = "number in the report; pick (usual), calmer, calmest, A, B, C, most, knee, safest"
+    command.add_argument("run", metavar="RUN", type=Path, help="run folder, such as runs/NAME")
+    command.add_argument("design", metavar="DESIGN", nargs="?", default="pick", help=names)
 
 
 def _add_references(commands: "Commands") -> None:
@@ -215,7 +217,12 @@ def _point(given: argparse.Namespace) -> int:
     from engine.run.point import point_of
     from engine.study.reader import read_study
 
-    study = read_study(given.study)
+    if given.study.is_dir():
+        from engine.run.chosen import values_of_design
+
+        study, given.values = values_of_design(given.study, given.values)
+    else:
+        study = read_study(given.study)
     point = point_of(study, given.values, _plane_progress if given.plane else None)
     if given.plane:
         sys.stderr.write("\n")
@@ -258,14 +265,14 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
     from engine.study.reader import read_study
-    from reports.run.make import follow_marked, report_of_run
+    from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
     with progress_bar(console, read_study(path)) as progress:
         outcome = run_study(
             path, given.into, progress, workers=given.workers, cluster=given.cluster
         )
-    if follow_marked(outcome.folder, _plane_progress):
+    if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))
     show_outcome(console, outcome, report)

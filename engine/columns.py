@@ -128,7 +128,7 @@ _VARIABLES = _rows(
     ("gap", "mm", "", "Gap", "axial space between neighbouring discs"),
     ("inlet_angle", "deg", "", "Inlet angle", "angle between the nozzle jets and the tangent to the rim"),
     ("exhaust_bore", "mm", "", "Exhaust bore", "diameter at which the gaps end and open into the exhaust"),
-    ("speed", "rpm", "", "Speed", "rotational speed of the stack"),
+    ("speed", "rpm", "", "Running speed", "rotational speed of the stack"),
 )
 
 _MACHINE = _rows(
@@ -194,7 +194,7 @@ _MACHINE = _rows(
     ("generator_efficiency", "", "", "Generator efficiency", "efficiency of the generator at its rated power"),
     ("generator_iron_share", "", "", "Generator iron share", "share of the rated generator loss that depends on speed only"),
     ("generator_overspeed", "", "", "Generator overspeed", "highest speed that the generator may turn divided by its rated speed"),
-    ("trip_factor", "", "", "Trip factor", "speed at which the overspeed trip acts divided by operating speed"),
+    ("trip_factor", "", "", "Trip factor", "speed at which the overspeed trip acts divided by running speed"),
     ("trip_delay", "ms", "", "Trip delay", "time from trip speed until the shut-off valve begins to close"),
     ("valve_closing", "ms", "", "Valve closing", "time in which the shut-off valve closes, its flow falling in proportion to time"),
     ("hose_volume", "l", "", "Hose volume", "volume between the shut-off valve and the nozzles: hose, pipe and plenum"),
@@ -210,7 +210,7 @@ _RESULTS = _rows(
     "result",
     ("status", "text", "", "Status", "'matched' if there is an operating point, otherwise why there is none"),
     ("electric_power", "W", "more", "Electric power", "power at the generator terminals"),
-    ("safety_margin", "", "more", "Safety margin", "lowest speed at which something fails divided by operating speed"),
+    ("safety_margin", "", "more", "Safety margin", "lowest speed at which something fails divided by running speed"),
     ("governing_mode", "text", "", "Governing mode", "what fails first as the speed rises"),
     ("shaft_power", "W", "more", "Shaft power", "power at the turbine shaft after all drag, before drive and generator"),
     ("shaft_torque", "mN m", "more", "Shaft torque", "net torque at the turbine shaft"),
@@ -249,8 +249,8 @@ _RESULTS = _rows(
     ("ekman_number", "", "", "Ekman parameter", "gap times the square root of (angular speed divided by kinematic viscosity), at the rim"),
     ("gap_mach", "", "less", "Gap Mach number", "largest relative Mach number in the gaps"),
     ("gap_flow", "text", "", "Gap flow", "how the flow in the gap was calculated: 'averaged' or 'resolved' across the gap"),
-    ("resolved_power", "W", "more", "Resolved power", "electric power with the flow resolved across the gap"),
-    ("resolved_difference", "", "", "Difference when resolved", "change in electric power when the gap flow is resolved, as a share of the averaged result"),
+    ("resolved_power", "W", "more", "Checked power", "electric power with the flow resolved across the gap"),
+    ("resolved_difference", "", "", "Difference when checked", "change in electric power when the gap flow is resolved, as a share of the averaged result"),
     ("backflow_share", "", "less", "Backflow share", "share of the radius on which the fluid in the middle of the gap flows outward"),
     ("loss_hose", "W", "less", "Hose loss", "loss of hose and couplings between dial and nozzles"),
     ("loss_nozzle", "W", "less", "Nozzle loss", "loss between supply and jets"),
@@ -270,22 +270,22 @@ _RESULTS = _rows(
     ("generator_load", "", "less", "Generator load", "electric power divided by the most the generator may give at this speed"),
     ("stack_height", "mm", "", "Stack height", "height of discs and gaps together"),
     ("rotor_mass", "kg", "less", "Rotor mass", "mass of all that turns: shaft, discs, spacers, clamps, collars, nut, and pulley or half coupling"),
-    ("stored_energy", "J", "less", "Stored energy", "kinetic energy of the disc stack at operating speed"),
+    ("stored_energy", "J", "less", "Stored energy", "kinetic energy of the disc stack at running speed"),
     ("nozzle_footprint", "", "less", "Nozzle footprint", "share of the rim's circumference taken up by nozzle exits"),
     ("casing_angle", "deg", "", "Jet angle at the casing", "angle between the nozzle jets and the tangent to the casing bore, where the nozzles end; wider than at the rim"),
     ("mouth_depth", "mm", "more", "Depth of the mouths", "how far the outer wall of a nozzle is inside the casing bore where it opens; below 0 it cannot be cut"),
     ("bore_ratio", "", "", "Bore ratio", "exhaust bore divided by disc diameter"),
     ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
     ("stress_margin", "", "more", "Stress margin", "yield strength divided by the peak stress at trip speed"),
-    ("bore_stress", "MPa", "less", "Bore stress", "hoop stress at the bore of a plain ring at operating speed; the peak is higher by the peak stress ratio"),
+    ("bore_stress", "MPa", "less", "Bore stress", "hoop stress at the bore of a plain ring at running speed; the peak is higher by the peak stress ratio"),
     ("yield_speed", "rpm", "more", "Yield speed", "speed at which the peak stress of disc, spokes or hub reaches yield strength"),
     ("burst_speed", "rpm", "more", "Burst speed", "speed at which the mean hoop stress reaches the burst limit"),
     ("bearing_limit_speed", "rpm", "more", "Bearing limit speed", "speed limit of the bearings with grease and what closes them"),
     ("rub_speed", "rpm", "more", "Rub speed", "speed at which the rim has grown by its whole clearance and rubs"),
-    ("rim_growth", "µm", "less", "Rim growth", "radial growth of the rim at operating speed"),
+    ("rim_growth", "µm", "less", "Rim growth", "radial growth of the rim at running speed"),
     ("generator_limit_speed", "rpm", "more", "Generator limit speed", "stack speed at which the generator turns as fast as it may"),
     ("seal_rub_speed", "rpm", "more", "Seal rub speed", "speed at which the exhaust bore has grown by the clearance of its collar seal, less the eccentricity of its seat, and rubs"),
-    ("bore_growth", "µm", "less", "Bore growth", "radial growth of the exhaust bore, on which the collar seals run, at operating speed"),
+    ("bore_growth", "µm", "less", "Bore growth", "radial growth of the exhaust bore, on which the collar seals run, at running speed"),
     ("axial_thrust", "N", "less", "Axial thrust", "largest axial force of the pressure on a stack that is open at one end; it loads one bearing"),
     ("bearing_load", "N", "less", "Bearing load", "equivalent dynamic load of the more loaded bearing (ISO 281): weight, permissible unbalance, belt, preload and thrust"),
     ("bearing_life", "h", "more", "Bearing life", "time that nine of ten bearings outlast under that load (L10 by ISO 281): fatigue only, not grease and dirt"),
@@ -295,15 +295,15 @@ _RESULTS = _rows(
     ("axial_load_ratio", "", "less", "Axial bearing load", "axial thrust and preload on one bearing divided by its static load rating"),
     ("fatigue_cycles", "", "more", "Fatigue cycles", "estimate, to an order of magnitude, of the runs from rest to trip speed that start a crack where the stress peaks"),
     ("creep_temperature", "°C", "", "Creep temperature", "temperature above which a plastic or laminate creeps under lasting load"),
-    ("runaway_ratio", "", "less", "Runaway ratio", "speed the stack reaches when the load is lost, divided by operating speed"),
+    ("runaway_ratio", "", "less", "Runaway ratio", "speed the stack reaches when the load is lost, divided by running speed"),
     ("survives_load_loss", "", "more", "Survives load loss", "1 if the safety margin is at least the runaway ratio, otherwise 0"),
-    ("peak_ratio", "", "less", "Peak ratio", "highest speed after the load is lost, with the trip acting, divided by operating speed"),
+    ("peak_ratio", "", "less", "Peak ratio", "highest speed after the load is lost, with the trip acting, divided by running speed"),
     ("survives_trip", "", "more", "Survives with trip", "1 if nothing fails after the load is lost and the trip has acted, otherwise 0"),
     ("trip_time", "ms", "", "Time to trip", "time from the loss of the load to trip speed"),
     ("peak_time", "ms", "", "Time to peak", "time from the loss of the load to the highest speed, with the trip acting"),
     ("shutoff_time_allowed", "ms", "more", "Shut-off time allowed", "time in which full torque, without load, takes it from trip speed to the first failure"),
     ("hose_allowed", "l", "more", "Hose allowed", "volume behind this shut-off valve up to which it surely stays below the first failure"),
-    ("start_time", "s", "less", "Start time", "time from rest to operating speed without load, at full supply pressure"),
+    ("start_time", "s", "less", "Start time", "time from rest to running speed without load, at full supply pressure"),
     ("speed_time_constant", "s", "more", "Speed time constant", "time constant with which the loaded stack follows a swing of its supply"),
     ("receiver_time", "s", "more", "Receiver time", "time for which the receiver feeds this flow while its pressure falls to that of the supply"),
     ("valve_volume", "l", "less", "Volume behind valve", "volume between the shut-off valve and the nozzles: as stated, else that of the hose, else 0.2 l"),
@@ -344,10 +344,37 @@ _RUN = _rows(
     ("design", "count", "", "Design", "number of the design in its run, in the order of evaluation"),
     ("feasible", "count", "more", "Feasible", "1 if every limit is met and every aim has a value, otherwise 0"),
     ("violation", "", "less", "Violation", "how far the limits are missed, added up over all of them; 0 if feasible"),
+    ("front_kind", "text", "", "Front", "which front it is on: 'nominal' as drawn, 'firm' as builds turn out, or 'both'"),
     ("rank", "count", "", "Rank", "place on the front by the first aim; 1 is the best"),
 )
 # fmt: on
 
+SHARES = frozenset(
+    {
+        "axial_load_ratio",
+        "backflow_share",
+        "drive_efficiency",
+        "exhaust_blockage",
+        "exhaust_fill",
+        "exit_wetness",
+        "gap_hold",
+        "gap_yield",
+        "generator_efficiency",
+        "generator_iron_share",
+        "generator_load",
+        "jet_quality",
+        "lamp_voltage_change",
+        "nozzle_footprint",
+        "resolved_difference",
+        "rim_quality",
+        "rotor_efficiency",
+        "supply_efficiency",
+        "turbine_efficiency",
+        "turbulent_share",
+        "web_share",
+    }
+)
+"""Columns without a unit that are parts of a whole: pages show them in percent."""
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
 
@@ -364,15 +391,15 @@ def band_key(key: str, part: str) -> str:
 
 def _bands(of: Column) -> list[Column]:
     parts = {
-        "p10": "one sample in ten is lower",
-        "p50": "half of the samples are lower",
-        "p90": "nine samples in ten are lower",
+        "p10": ("nine in ten reach", "one sample in ten is lower"),
+        "p50": ("half reach", "half of the samples are lower"),
+        "p90": ("one in ten reach", "nine samples in ten are lower"),
     }
     unit = UNITS[""] if of.is_count else of.unit
     found = [
-        Column(band_key(of.key, part), unit, "band", of.better, f"{of.label} {part.upper()}",
+        Column(band_key(of.key, part), unit, "band", of.better, f"{of.label}, {word}",
                f"{of.meaning}: {meaning}")
-        for part, meaning in parts.items()
+        for part, (word, meaning) in parts.items()
     ]  # fmt: skip
     meaning = f"share of the samples that meet the limit on this result: {of.meaning}"
     label = f"Chance of the limit of {of.label[0].lower()}{of.label[1:]}"
@@ -404,6 +431,11 @@ _BASE = {
 def base_key(key: str) -> str:
     """Key of the result that a band belongs to; any other key unchanged."""
     return _BASE.get(key, key)
+
+
+def is_share(key: str) -> bool:
+    """Whether a column, or the band of one, is shown in percent."""
+    return is_chance(key) or (base_key(key) in SHARES and key in COLUMNS)
 
 
 BY_NAME: Mapping[str, Column] = {c.name: c for c in COLUMNS.values()}

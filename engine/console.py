@@ -11,22 +11,19 @@ from rich.table import Table as Grid
 from rich.text import Text
 
 from engine.columns import (
-    CHANCE_ALL,
     COLUMNS,
-    FAILING_SPEEDS,
     LOSSES,
-    OF_BEARINGS,
-    SEARCHED,
     is_chance,
-    restated,
+    is_share,
 )
 from engine.fluids.by_name import GASES
 from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
+from engine.model.worth import told, worth_of
 from engine.search.space import Space, budget
 from engine.study.study import Study
 from engine.study.values import Limit
-from engine.units import counted
+from engine.units import counted, fixed, percent
 
 if TYPE_CHECKING:
     from engine.run.log import Progress
@@ -39,100 +36,6 @@ CAUTION = (
     "relief valve, remote start, licensed practice and local codes come before any number here. "
     "A reduced-order model is no certificate."
 )
-
-SECTIONS: Mapping[str, tuple[str, ...]] = {
-    "Build": (*restated(SEARCHED),),
-    "Flow": (
-        "mass_flow",
-        "free_air_flow",
-        "rotor_flow",
-        "leakage_flow",
-        "nozzle_pressure",
-        "nozzle_discharge",
-        "nozzle_velocity",
-        "rim_pressure",
-        "gap_exit_pressure",
-        "jet_speed",
-        "jet_mach",
-        "rim_speed",
-        "rim_swirl_ratio",
-        "gap_reynolds",
-        "turbulent_share",
-        "ekman_number",
-        "backflow_share",
-        "bore_swirl",
-        "outlet_swirl",
-        "exhaust_fill",
-        "exhaust_mach",
-        "exhaust_temperature",
-    ),
-    "Fluid": (
-        "jet_quality",
-        "rim_quality",
-        "exit_wetness",
-        "cavitation_margin",
-        "fuel_power",
-        "pump_power",
-    ),
-    "Result": (
-        "electric_power",
-        "electric_power_p10",
-        "electric_power_p90",
-        "resolved_power",
-        "web_power",
-        "shaft_power",
-        "shaft_torque",
-        "turbine_efficiency",
-        "rotor_efficiency",
-        "supply_power",
-        "supply_efficiency",
-        "receiver_time",
-        "specific_consumption",
-        "generator_load",
-    ),
-    "Strength": (
-        "safety_margin",
-        "governing_mode",
-        "runaway_ratio",
-        "survives_load_loss",
-        "peak_ratio",
-        "survives_trip",
-        "trip_time",
-        "peak_time",
-        "shutoff_time_allowed",
-        "hose_allowed",
-        "closing_surge",
-        "start_time",
-        "speed_time_constant",
-        "stress_margin",
-        "bore_stress",
-        *FAILING_SPEEDS,
-        "wave_nodal_diameters",
-        "forced_wave_speed",
-        "forced_wave_nodal_diameters",
-        "peak_stress_ratio",
-        "gap_fluid_mass",
-        "rim_growth",
-        "bore_growth",
-        *OF_BEARINGS,
-        "fatigue_cycles",
-        "creep_temperature",
-        "rotor_mass",
-        "stored_energy",
-        "permissible_unbalance",
-        "assembly_grade",
-        "raw_unbalance",
-    ),
-    "Loads": (
-        "loads_carried",
-        "spare_power",
-        "spare_power_p10",
-        "lamp_voltage_change",
-        "holding_time",
-    ),
-    "Chance": (CHANCE_ALL,),
-    "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
-}
 
 CLOCK_FROM = 600.0
 """Above this time left [s] the end is given as a time of day."""
@@ -151,17 +54,15 @@ def value_text(key: str, value: Any, digits: int = 4) -> str:
     drawn = float(column.to_drawing(value))
     if not math.isfinite(drawn):
         return "-"
-    if is_chance(key):
-        return f"{drawn:.0%}"
     if key in ("survives_load_loss", "survives_trip"):
         return "yes" if drawn else "no"
     if key == "fatigue_cycles":
-        return f"about 1e{round(math.log10(max(drawn, 1.0)))}"
-    number = f"{drawn:.0f}" if column.is_count else f"{drawn:.{digits}g}"
-    if "e+" in number:
-        number = f"{drawn:.0f}"
+        return f"about {counted(10.0 ** round(math.log10(max(drawn, 1.0))))}"
+    if is_share(key):
+        return percent(drawn, 0) if is_chance(key) else f"{fixed(100 * drawn, digits)} %"
+    number = fixed(drawn, digits)
     unit = "" if column.unit.symbol == "count" else column.unit.symbol
-    return f"{number} {unit}".strip()
+    return f"{number}°" if unit == "deg" else f"{number} {unit}".strip()
 
 
 def limit_text(key: str, limit: Limit[float]) -> str:
@@ -174,6 +75,8 @@ def limit_text(key: str, limit: Limit[float]) -> str:
 
 def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
+    from engine.run.point import SECTIONS  # noqa: PLC0415  not before it is needed
+
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     if point.impossible:
@@ -194,6 +97,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         console.print(_losses(row))
     if rungs := ladder(row):
         console.print(_ladder(rungs))
+    if row["electric_power"] > 0:
+        show_sentences(console, told(worth_of(study, row)))
     console.print(_limits(row, point))
     if point.plane is not None:
         console.print(_plane(row, point))
@@ -215,12 +120,11 @@ def _forced_by(key: str, row: Mapping[str, Any]) -> str:
 def _losses(row: Mapping[str, Any]) -> Grid:
     grid = Grid("From supply to terminals", "W", "Share", title_justify="left", min_width=64)
     grid.columns[1].justify = grid.columns[2].justify = "right"
-    whole = row["isentropic_power"]
     signs = [("isentropic_power", 1), *((key, -1) for key in LOSSES), ("electric_power", 1)]
     for key, sign in signs:
         style = "bold" if sign > 0 else ""
-        share = sign * row[key] / whole
-        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", f"{share:.1%}", style=style)
+        share = sign * row[key] / row["isentropic_power"]
+        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", percent(share), style=style)
     return grid
 
 
@@ -243,27 +147,22 @@ def _plane(row: Mapping[str, Any], point: "Point") -> Grid:
     grid.columns[1].justify = grid.columns[2].justify = "right"
     if flow is None:
         return grid
-    by_plane = point.plane_powers
+    by_plane, swirl = point.plane_powers, row["rim_swirl_ratio"] * row["rim_speed"]
     rows: list[tuple[str, float, float, float, str]] = [
         ("Electric power", row["electric_power"], by_plane["electric_power"], 1, "W"),
-        ("Electric power, gap resolved", row["resolved_power"], math.nan, 1, "W"),
+        ("Checked power", row["resolved_power"], math.nan, 1, "W"),
         ("Rotor power", row["rotor_power"], by_plane["rotor_power"], 1, "W"),
         ("Rotor torque", row["rotor_torque"], flow.rotor_torque, 1e3, "mN m"),
         ("Friction on the casing", math.nan, flow.casing_torque, 1e3, "mN m"),
         ("Heat of that", math.nan, flow.casing_heat, 1, "W"),
-        (
-            "Swirl into the gaps",
-            row["rim_swirl_ratio"] * row["rim_speed"],
-            flow.inflow_swirl,
-            1,
-            "m/s",
-        ),
+        ("Swirl into the gaps", swirl, flow.inflow_swirl, 1, "m/s"),
         ("Pressure around the rim", row["rim_pressure"], flow.ring_pressure, 1e-5, "bar"),
         ("Flow", row["mass_flow"], flow.mass_flow, 1e3, "g/s"),
         ("Largest residual of the balances", math.nan, flow.worst_residual, 100, "%"),
     ]
     for name, model, plane, scale, unit in rows:
-        shown = [f"{x * scale:.4g} {unit}" if math.isfinite(x) else "-" for x in (model, plane)]
+        both = (model * scale, plane * scale)
+        shown = [f"{fixed(x, 4)} {unit}" if math.isfinite(x) else "-" for x in both]
         grid.add_row(name, *shown)
     if not flow.settled:
         grid.caption = Text("It did not come to rest: do not use these numbers.", style="red")
@@ -285,21 +184,27 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
     size = "unlimited (a range has no step)" if found.size == float("inf") else counted(found.size)
     console.print(Text(study.title, style="bold"))
     console.print(f"Builds in the space: {size}; the run evaluates {counted(found.evaluated)}")
-    console.print(f"Sampled {found.sampled}: {found.matched:.0%} have an operating point")
+    console.print(f"Sampled {found.sampled}: {percent(found.matched, 0)} have an operating point")
     for reason, count in found.unmatched.items():
-        console.print(f"  no operating point, {reason}: {count / found.sampled:.0%}")
+        console.print(f"  no operating point, {reason}: {percent(count / found.sampled, 0)}")
     grid = Grid("Limit", "Bound", "Share inside")
     for key, limit in study.all_limits.items():
-        grid.add_row(COLUMNS[key].label, limit_text(key, limit), f"{found.met[key]:.0%}")
+        grid.add_row(COLUMNS[key].label, limit_text(key, limit), percent(found.met[key], 0))
     console.print(grid)
     if found.bites:
         console.print(f"Hardest limit to meet: {COLUMNS[found.bites].label.lower()}")
-    console.print(f"Inside every limit: {found.feasible:.1%}")
+    console.print(f"Inside every limit: {percent(found.feasible)}")
     if study.supply.dial == "before-hose":
         middle, most = (f"{drop / 1e5:.2g} bar" for drop in found.hose_drop)
         console.print(
             f"The hose takes {middle} in the middle build that can be fed, "
-            f"{found.hose_share:.0%} of the power in the flow; in one of ten it takes over {most}"
+            f"{percent(found.hose_share, 0)} of the power in the flow; in one of ten over {most}"
+        )
+    tried, seconds = found.firm
+    if tried:
+        console.print(
+            f"Then up to {counted(tried)} builds around the front are looked at as they may turn "
+            f"out, in {duration(seconds)} of the time at most"
         )
     console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
     console.print(Text(CAUTION, style="dim"))
@@ -339,7 +244,8 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
                 left = "finishing"
             elif progress.remaining > CLOCK_FROM:
                 left = f"ends {clock_time(progress.remaining)}"
-            told = f"{progress.feasible_share:.0%} feasible, front {progress.front}, {best}, {left}"
+            share = percent(progress.feasible_share, 0)
+            told = f"{share} feasible, front {progress.front}, {best}, {left}"
             told = told if last else f"{progress.stage}: {told}"
             done = counted(progress.designs)
             bar.update(task, completed=progress.designs, done=done, told=told)
@@ -350,8 +256,9 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
 def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     """Say how a run ended, and where its report is."""
     state = outcome.state
+    beside = f", {counted(state.beside)} more beside the front," if state.beside else ""
     console.print(
-        f"{counted(state.designs)} designs in {duration(state.seconds)}, "
+        f"{counted(state.searched)} designs{beside} in {duration(state.seconds)}, "
         f"{counted(state.feasible)} inside every limit, {counted(state.front)} on the front"
     )
     if outcome.exhausted:
@@ -363,8 +270,39 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
         console.print(f"Nothing meets every limit. Most missed: {limits}.")
     if state.state == "interrupted":
         console.print("Interrupted; the same command continues from here.")
+    if state.state == "done" and state.front:
+        show_sentences(console, _picks(outcome.folder))
     show_sentences(console, [f"Read {report}"])
     console.print(Text(CAUTION, style="dim"))
+
+
+def _picks(folder: Path) -> list[str]:
+    """Say which build to cut, and which calmer ones stand beside it."""
+    from engine.run.folder import read_front  # noqa: PLC0415  not before it is needed
+    from engine.run.pick import TOO_NEAR, picks_of  # noqa: PLC0415
+    from engine.run.read import study_of_run  # noqa: PLC0415
+
+    study, front = study_of_run(folder)[0], read_front(folder)
+    picks = picks_of(study, front)
+    if picks is None or not picks.judged:
+        return []
+    aim = next(iter(study.aims))
+
+    def build(role: str) -> str:
+        row = picks.rows[role]
+        value = value_text(aim, front[aim][row])
+        margin = value_text("safety_margin", front["safety_margin"][row], 3)
+        return f"design {int(front['design'][row])}, {value}, first failure at {margin} x speed"
+
+    lacking = [COLUMNS[key].label.lower() for key in picks.misses["pick"] if key != TOO_NEAR]
+    if TOO_NEAR in picks.misses["pick"]:
+        lacking.append("safety margin above the peak after a lost load")
+    first = "The pick, whose metal limits hold in nine of ten"
+    if not picks.holds:
+        first = f"No build holds its {', '.join(lacking)} in nine of ten; the nearest"
+    calm = [role for role in ("calmer", "calmest") if picks.rows[role] != picks.rows["pick"]]
+    others = {picks.rows[role]: f"{role.capitalize()}: {build(role)}." for role in calm}
+    return [f"{first}: {build('pick')}.", *others.values()]
 
 
 def show_queue(

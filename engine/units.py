@@ -126,6 +126,32 @@ def counted(number: float) -> str:
     return f"{number:,.0f}".replace(",", "\u00a0")
 
 
+def fixed(number: float, digits: int) -> str:
+    """Text of a number with this many significant digits, never with an exponent.
+
+    Examples
+    --------
+    >>> fixed(0.000012345, 3), fixed(0.5, 4), fixed(26500.0, 4).split()
+    ('0.0000123', '0.5', ['26', '500'])
+    """
+    if abs(number) >= 10 ** (digits - 1):
+        return counted(number)
+    places = digits - 1 - math.floor(math.log10(abs(number))) if number else 0
+    text = f"{number:.{min(places, 12)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def percent(share: float, places: int = 1) -> str:
+    """Text of a share in percent.
+
+    Examples
+    --------
+    >>> percent(0.123), percent(0.5, 0)
+    ('12.3 %', '50 %')
+    """
+    return f"{100 * share:.{places}f} %"
+
+
 def shorten(value: object) -> str:
     """Quoted text of any value, shortened and made printable."""
     text = str(value)

@@ -14,9 +14,10 @@ decided, why, and the number it rests on:
   it ends with 0.
 - Pictures keep letters as outlines, so an SVG needs no font. Text is never read as a formula.
   There is no date and the salt is fixed, so the same front gives the same bytes every time.
-- Colours are told apart by simulated eyes of four kinds, light and dark
-  (tests/reports/test_colours.py). On dark paper blue, sky and purple of the palette are moved for
-  that.
+- Four colours have a meaning on every page: blue is the fluid, tan metal, green what runs, red
+  what fails and nothing else. What fails first is told by a mark, the same on every page
+  (`kit/svg.py`). Four kinds of simulated eyes tell red apart, light and dark
+  (tests/reports/test_colours.py).
 - Templates of all pages lie in one folder, reports/templates; a section of a run's page is a file
   in its `run`.
 """

@@ -14,17 +14,19 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import FuncFormatter
+from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.errors import NothingFeasibleError, Problem, StudyError
-from reports.kit.charts import FAINT, GRID, INK, PAPER, SOFT, drawing
+from engine.run.pick import on_front
 from reports.kit.outfile import write_own
 from reports.kit.quantities import THIN, number, quantity, setting
-from reports.run.charts.pareto import MODES, cloud_step
+from reports.kit.svg import FAILURES, UNKNOWN
+from reports.run.charts.front import front_text
 from reports.run.facts import Candidate, Facts, facts_of
 from reports.run.make import data_of_run
 from reports.run.search_facts import Aim
-from reports.run.wording import NO_CERTIFICATE, axis_title, candidate_label, front_text
+from reports.run.wording import NO_CERTIFICATE, axis_title
 
 Width = Literal["page", "column"]
 Form = Literal["svg", "png"]
@@ -39,16 +41,17 @@ SIZES: Mapping[Width, tuple[float, float]] = {
 """Width and height on paper [in]."""
 DOTS = 300
 """Resolution of a PNG [dots per inch]."""
+INK, SOFT, GRID, PAPER = "#17212b", "#57636f", "#d5d8d4", "#ffffff"
+"""Colours of the pages in daylight, on white paper."""
 SHAPES: Mapping[str, str] = {
-    "circle": "o",
+    "disc": "o",
+    "ring": "o",
     "square": "s",
-    "triangle-up": "^",
+    "triangle": "^",
     "diamond": "D",
-    "pentagon": "p",
-    "star": "*",
-    "cross": "P",
+    "cross": "x",
 }
-"""Shapes of the page's charts, by their names there."""
+"""Shapes of the pages' charts, by their names there."""
 STYLE: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
@@ -144,10 +147,10 @@ def _with_words(svg: bytes, title: str, description: str) -> bytes:
 def _described(facts: Facts) -> str:
     first, second = facts.aims[0], facts.aims[1]
     marked = [
-        f"{letter}: {candidate_label(candidate, facts.aims)}, "
+        f"{candidate.name}: "
         f"{quantity(first.key, candidate.values[first.key])} at "
         f"{quantity(second.key, candidate.values[second.key])}"
-        for letter, candidate in facts.marks
+        for candidate in facts.candidates
     ]
     sentences = [front_text(facts), *(f"{each}." for each in marked), f"{_source(facts)}."]
     return " ".join([*sentences, NO_CERTIFICATE])
@@ -156,6 +159,11 @@ def _described(facts: Facts) -> str:
 def _source(facts: Facts) -> str:
     about = {name: facts.provenance.get(name, "") for name in ("Seed", "Model version", "Study")}
     return ", ".join(f"{name.lower()} {text}" for name, text in about.items() if text)
+
+
+def drawing(key: str, si: NDArray[Any]) -> list[float]:
+    """Convert to drawing units, with no more digits than a picture can show."""
+    return [float(f"{value:.5g}") for value in COLUMNS[key].to_drawing(si).tolist()]
 
 
 def _figure(facts: Facts, width: Width) -> Figure:
@@ -167,7 +175,6 @@ def _figure(facts: Facts, width: Width) -> Figure:
     first, second = facts.aims[0], facts.aims[1]
     axes.set_xlabel(axis_title(second))
     axes.set_ylabel(axis_title(first))
-    _draw_cloud(axes, facts)
     _draw_front(axes, facts)
     axes.margins(y=0.1)
     for aim, draw in ((second, axes.axvline), (first, axes.axhline)):
@@ -176,14 +183,14 @@ def _figure(facts: Facts, width: Width) -> Figure:
             draw(level, color=INK, linewidth=0.8, linestyle=":", zorder=2)
     if second.required is not None:
         _name_level(axes, second)
-    for letter, candidate in facts.marks:
-        _mark(axes, letter, candidate, facts)
+    for candidate in facts.candidates:
+        _mark(axes, candidate, facts)
     spaced = FuncFormatter(lambda value, _: number(value, 4, trim=True))
     axes.xaxis.set_major_formatter(spaced)
     axes.yaxis.set_major_formatter(spaced)
     names = axes.get_legend_handles_labels()
     figure.legend(
-        *(each[1:] + each[:1] for each in names),  # the feasible designs last
+        *names,
         loc="outside upper left",
         ncols=4 if width == "page" else 2,
         frameon=False,
@@ -215,39 +222,37 @@ def _wrapped(text: str, length: int) -> Sequence[str]:
     return lines
 
 
-def _draw_cloud(axes: Any, facts: Facts) -> None:
-    step = cloud_step(facts.feasible)
-    first, second = facts.aims[0], facts.aims[1]
-    axes.scatter(
-        drawing(second.key, facts.cloud[second.key][::step]),
-        drawing(first.key, facts.cloud[first.key][::step]),
-        s=3,
-        color=FAINT,
-        alpha=0.45,
-        linewidths=0,
-        label="every feasible design" if step == 1 else f"one feasible design in {step}",
-    )
-
-
 def _draw_front(axes: Any, facts: Facts) -> None:
     first, second = facts.aims[0], facts.aims[1]
     x, y = drawing(second.key, facts.front[second.key]), drawing(first.key, facts.front[first.key])
+    nominal, firm = (on_front(facts.front, kind) for kind in ("nominal", "firm"))
     if len(facts.aims) == 2:
-        axes.plot(x, y, color=SOFT, linewidth=0.6, zorder=3)
+        lines = {"solid": nominal} | ({} if (firm == nominal).all() else {"dotted": firm})
+        for style, line in lines.items():
+            along = np.flatnonzero(line).tolist()
+            axes.plot(
+                [x[row] for row in along],
+                [y[row] for row in along],
+                color=SOFT,
+                linewidth=0.6,
+                linestyle=style,
+                zorder=3,
+            )
     modes = np.asarray(facts.front.get("governing_mode", np.full(len(x), ""))).astype(str)
-    for place, mode in enumerate(sorted(set(modes.tolist()))):
-        colour, shape = MODES[place % len(MODES)]
+    for mode in sorted(set(modes.tolist())):
+        mark, words = FAILURES.get(mode, UNKNOWN)
+        hollow = mark == "ring" or mark.startswith("open-")
         here = np.flatnonzero(modes == mode).tolist()
         axes.scatter(
             [x[row] for row in here],
             [y[row] for row in here],
-            s=22 if shape != "star" else 34,
-            color=colour,
-            marker=SHAPES[shape],
-            edgecolors=PAPER,
-            linewidths=0.5,
+            s=20,
+            facecolors=PAPER if hollow else INK,
+            edgecolors=None if mark == "cross" else INK,
+            marker=SHAPES[mark.removeprefix("open-")],
+            linewidths=0.9,
             zorder=4,
-            label=mode or "front",
+            label=words if mode else "front",
         )
 
 
@@ -266,11 +271,11 @@ def _name_level(axes: Any, aim: Aim) -> None:
     )
 
 
-def _mark(axes: Any, letter: str, candidate: Candidate, facts: Facts) -> None:
-    """Ring one candidate, and write its letter and first aim on the better side."""
+def _mark(axes: Any, candidate: Candidate, facts: Facts) -> None:
+    """Ring one build, and write its name and first aim on the better side."""
     first, second = facts.aims[0], facts.aims[1]
     x, y = (drawing(aim.key, np.array([candidate.values[aim.key]]))[0] for aim in (second, first))
-    earlier = [each for other, each in facts.marks if other < letter]
+    earlier = facts.candidates[: facts.candidates.index(candidate)]
     wide, tall = (np.ptp(drawing(aim.key, facts.front[aim.key])) for aim in (second, first))
     near = any(
         abs(float(COLUMNS[second.key].to_drawing(float(each.values[second.key]))) - x) < wide / 4
@@ -280,7 +285,7 @@ def _mark(axes: Any, letter: str, candidate: Candidate, facts: Facts) -> None:
     axes.scatter([x], [y], s=70, facecolors="none", edgecolors=INK, linewidths=1.0, zorder=5)
     right, up = second.maximise, first.maximise
     axes.annotate(
-        f"{letter} {quantity(first.key, candidate.values[first.key])}".replace(THIN, " "),
+        f"{candidate.name} {quantity(first.key, candidate.values[first.key])}".replace(THIN, " "),
         (x, y),
         xytext=(9 if right else -9, 0 if near else 7 if up else -7),
         textcoords="offset points",

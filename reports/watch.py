@@ -20,14 +20,16 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from engine.errors import Problem, StudyError, SwirlstackError
-from engine.run.folder import STATE, read_state
+from engine.run.folder import REPORT, STATE, read_front, read_state
 from engine.run.read import study_of_run
 from engine.run.signals import first_signal
+from engine.study.study import Study
 from reports.kit.quantities import count, inline_label, quantity
 from reports.kit.rendering import asset, render
 from reports.run.facts import aims_of
 from reports.run.make import data_of_run
 from reports.run.page import write_report
+from reports.run.search_facts import Table
 
 LOOPBACK = "127.0.0.1"
 LOOK = 1.0
@@ -64,7 +66,7 @@ class Watched:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.title = study_of_run(folder)[0].title
-        self.shown = Shown()
+        self.shown = stored(folder)
         self.trouble = ""
 
     def listen(self, maker: Connection) -> None:
@@ -84,7 +86,10 @@ class Watched:
             written = (self.folder / STATE).stat().st_mtime
         except (SwirlstackError, OSError) as error:
             return about | {"text": self.trouble or str(error)}
-        parts = [f"{count(state.designs)} of {count(state.budget)} designs"]
+        tried = min(state.designs, state.budget)
+        parts = [f"{count(tried)} of {count(state.budget)} designs"]
+        if state.designs > tried:
+            parts.append(f"{count(state.designs - tried)} more around the front")
         if state.designs:
             parts += [f"front {count(state.front)}"] + ([shown.best] if shown.best else [])
         if state.state == "running":
@@ -98,17 +103,19 @@ class Watched:
         return about | {
             "text": ", ".join(parts),
             "going": state.state == "running",
-            "share": state.designs / state.budget if state.budget else 0.0,
+            "share": tried / state.budget if state.budget else 0.0,
         }
 
 
-def make_pages(folder: Path, listener: Connection) -> None:
+def make_pages(folder: Path, listener: Connection, shown: Shown) -> None:
     """Make the page again whenever the folder has changed, until nobody listens any more.
+
+    `shown` is the page that is there already.
 
     This runs in a process of its own, which can be ended at any moment. A thread cannot: if it is
     inside compiled code when the program ends, the program crashes.
     """
-    shown, trouble, rest = Shown(), "", 0.0
+    trouble, rest = "", 0.0
     while not listener.poll(rest):  # nothing is sent this way; only its end can be read
         began = time.monotonic()
         before = (shown.version, trouble)
@@ -132,13 +139,33 @@ def refreshed(folder: Path, shown: Shown) -> Shown:
     if made_of == shown.made_of or not state.designs:
         return shown
     data = data_of_run(folder)
-    aim = aims_of(data.study)[0]
-    values = data.front[aim.key]
-    best = ""
-    if len(values):
-        value = values.max() if aim.maximise else values.min()
-        best = f"best {inline_label(aim.key)} {quantity(aim.key, float(value))}"
+    best = _best(data.study, data.front)
     return Shown(shown.version + 1, write_report(data), best, made_of)
+
+
+def stored(folder: Path) -> Shown:
+    """Take the page of a finished run as the run wrote it; none where it is older than the run."""
+    _, state = read_state(folder)
+    page = folder / REPORT
+    try:
+        last = (folder / STATE).stat().st_mtime
+        if state.state != "done" or page.is_symlink() or page.stat().st_mtime < last:
+            return Shown()
+        text = page.read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        return Shown()
+    best = _best(study_of_run(folder)[0], read_front(folder))
+    return Shown(1, text, best, (state.state, state.designs))
+
+
+def _best(study: Study, front: Table) -> str:
+    """Say in words what the best first aim of a front is; '' where it is empty."""
+    aim = aims_of(study)[0]
+    values = front.get(aim.key, ())
+    if not len(values):
+        return ""
+    value = max(values) if aim.maximise else min(values)
+    return f"best {inline_label(aim.key)} {quantity(aim.key, float(value))}"
 
 
 def _ahead(state: Any, written: float, now: float) -> str:
@@ -306,7 +333,9 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
 def _pages_for(run: Watched) -> Iterator[None]:
     """Start the process that makes the pages, and end it with the server."""
     ours, theirs = get_context("spawn").Pipe()
-    maker = get_context("spawn").Process(target=make_pages, args=(run.folder, theirs), daemon=True)
+    maker = get_context("spawn").Process(
+        target=make_pages, args=(run.folder, theirs, run.shown), daemon=True
+    )
     with _sigint(signal.SIG_IGN):  # a terminal sends Ctrl-C to every process; it must not hear it
         maker.start()
     theirs.close()

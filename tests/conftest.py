@@ -17,7 +17,7 @@ from engine.run.point import point_of
 from engine.search.front import merits, nondominated
 from engine.study.study import Study
 from reports.design.facts import BuildData
-from reports.run.facts import RunData, marked
+from reports.run.facts import RunData, shown
 from tests.support import invented, order
 from tests.support.circuits import circuit_by_hand
 
@@ -99,7 +99,7 @@ def _make_run(
     good = {key: column[designs["feasible"] == 1] for key, column in designs.items()}
     on_front = nondominated(merits(good, study.aims))
     front = {key: column[on_front] for key, column in good.items()}
-    rows = marked(study, front)
+    rows = shown(study, front)
     return RunData(
         study=study,
         study_text=study_text,

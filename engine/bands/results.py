@@ -17,7 +17,7 @@ from engine.columns import CHANCE_ALL, Builds, Results, band_key, base_key
 from engine.model import evaluation
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Lanes, Mask
 from engine.study.study import Study
 from engine.study.uncertainty import TOLERANCES
 from engine.study.values import Limit
@@ -26,6 +26,8 @@ LANES = 16_384
 """Samples evaluated in one call, approximately."""
 ROBUST_SAMPLES = 32
 """Samples of each design in a robust search, the same for all designs."""
+METAL = ("safety_margin", "stress_margin", "gap_hold")
+"""Results whose limits the metal has to hold; the air supply has no part in them."""
 MANY = 16_384
 """Samples that stand for the whole distribution."""
 TRIPPED = frozenset({"peak_ratio", "survives_trip"})
@@ -103,6 +105,18 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
                 found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
+
+
+def weighed(study: Study, results: Results) -> tuple[Results, Mask]:
+    """Add bands of few samples, the same for all designs, of aims and metal limits.
+
+    Also says which designs survive a lost load, with the trip acting, at the tenth-percentile
+    safety margin. Trip and air supply are left out of the samples.
+    """
+    limits = {key: limit for key, limit in study.limits.items() if key in METAL}
+    found = with_bands(study.model_copy(update={"limits": limits}), results, samples=ROBUST_SAMPLES)
+    poor = found | {"safety_margin": found[band_key("safety_margin", "p10")]}
+    return found, np.asarray(evaluation.with_trip_decided(study, poor)["survives_trip"] == 1)
 
 
 def sample_ranges(

@@ -282,7 +282,7 @@ def _reason(keys: Sequence[str], place: int, choice: least_squares.Choice) -> st
     if choice.strength[place] * least_squares.TOLD < 1:
         return "it changes the readings by less than their uncertainty"
     other = COLUMNS[keys[choice.alike[place]]].label.lower() if choice.alike[place] >= 0 else ""
-    share = f"{choice.likeness[place]:.0%}"
+    share = f"{100 * choice.likeness[place]:.0f} %"
     return f"its effect on the readings is like that of the others, {share} like {other}"
 
 

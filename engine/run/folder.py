@@ -79,6 +79,8 @@ class RunState:
     state: Literal["running", "interrupted", "done"] = "running"
     budget: int = 0
     designs: int = 0
+    beside: int = 0
+    """Number of them that were tried after the search, beside its designs."""
     feasible: int = 0
     front: int = 0
     statuses: Mapping[str, int] = field(default_factory=dict)
@@ -95,7 +97,12 @@ class RunState:
     @property
     def ended_early(self) -> bool:
         """Whether the search ended before its budget because the front stopped growing."""
-        return self.state == "done" and self.front > 0 and self.designs < self.budget
+        return self.state == "done" and self.front > 0 and self.searched < self.budget
+
+    @property
+    def searched(self) -> int:
+        """Number of designs of the search itself."""
+        return self.designs - self.beside
 
 
 def run_name(study: Path) -> str:
@@ -249,13 +256,7 @@ def write_build(path: Path, design: int, files: Mapping[str, str | bytes]) -> Pa
 
 
 def read_state(path: str | Path) -> tuple[Provenance, RunState]:
-    """Read run.json of a run folder.
-
-    Raises
-    ------
-    RunFolderError
-        Where it is missing or damaged.
-    """
+    """Read run.json of a run folder; raises RunFolderError where it is missing or damaged."""
     path = Path(path)
     if path.is_file():
         msg = f"{path}: is a file, not a run folder; give the folder of a run, such as"

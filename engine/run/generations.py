@@ -39,6 +39,8 @@ class Generations:
     summary: Summary = field(init=False)
     search: StagedSearch | Sweep = field(init=False)
     waiting: list[Results] = field(default_factory=list)
+    beside: int = 0
+    """Number of designs tried after the search."""
     _space: Space = field(init=False)
     _history: list[dict[str, Any]] = field(default_factory=list)
     _told: list[tuple[Any, ...]] = field(default_factory=list)
@@ -70,13 +72,28 @@ class Generations:
         Builds that the search has evaluated are left out. A sweep maps what it was asked to map, so
         nothing is added to it.
         """
+        if not isinstance(self.search, Sweep):
+            self.try_builds(self._space.beside(self._space.index(designs)))
+
+    def try_builds(self, index: Index, level: str = "") -> Results:
+        """Evaluate builds after the search has ended, all but those that it has evaluated.
+
+        Gives them numbered and judged; empty where none is new. `level` is that of the gap flow, if
+        it is not the study's.
+        """
         if isinstance(self.search, Sweep):
-            return
-        index = self.search.unseen(self._space.beside(self._space.index(designs)))
-        if len(index):
-            judged, *_ = self.summary.add(stored(self.evaluate(self.study, self._builds(index))))
-            self.search.mark_seen(index)
-            self.waiting.append(judged)
+            return {}
+        index = self.search.unseen(index)
+        if not len(index):
+            return {}
+        builds = self._space.builds(index)
+        if level:
+            builds["gap_flow"] = np.full(len(index), level)
+        judged, *_ = self.summary.add(stored(self.evaluate(self.study, builds)))
+        self.search.mark_seen(index)
+        self.waiting.append(judged)
+        self.beside += len(index)
+        return judged
 
     @property
     def n_waiting(self) -> int:

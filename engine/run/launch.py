@@ -4,7 +4,7 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
-from engine.bands.results import evaluate_judged
+from engine.bands.results import evaluate_judged, weighed
 from engine.model.evaluation import with_recheck
 from engine.model.version import MODEL_VERSION
 from engine.run import runner
@@ -43,6 +43,7 @@ def run_study(
             model_version=MODEL_VERSION,
             recheck=with_recheck,
             finish=finished,
+            weigh=weighed,
             progress=progress,
         )
 

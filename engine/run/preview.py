@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.bands.results import evaluate_judged
+from engine.bands.results import ROBUST_SAMPLES, evaluate_judged
 from engine.model.limits import MATCHED, biting, count_met, violations, with_standing
-from engine.search.space import Space, budget
+from engine.search.space import Space, budget, firm_budget
 from engine.study.study import Study
 
 SAMPLED = 512
@@ -43,7 +43,9 @@ class Preview:
     feasible: float
     """Share of builds that meet every limit."""
     seconds: float
-    """Expected time of the search [s]."""
+    """Expected time of the search, with the stage firm [s]."""
+    firm: tuple[int, float]
+    """Builds that the stage firm tries at most, and its part of that time [s]; 0 without it."""
     hose_drop: tuple[float, float]
     """Pressure that the hose takes, in the middle and in nine of ten builds at most [Pa], of those
     that the supply can feed."""
@@ -65,7 +67,9 @@ def preview(study: Study) -> Preview:
     results = evaluate_judged(study, builds)
     seconds = (time.perf_counter() - start) / SAMPLED + SEARCH_SECONDS
     usual, refined = budget(study, space)
-    seconds *= usual
+    tried, sampled = firm_budget(study)
+    firm_seconds = seconds * (tried + ROBUST_SAMPLES * sampled)
+    seconds = seconds * usual + firm_seconds
     if refined:
         few = {key: values[:REFINED] for key, values in builds.items()}
         few["gap_flow"] = np.full(REFINED, "resolved")
@@ -91,6 +95,7 @@ def preview(study: Study) -> Preview:
         bites=next(iter(bites), ""),
         feasible=float((violation == 0).all(axis=1).mean()),
         seconds=seconds,
+        firm=(tried, firm_seconds),
         hose_drop=(_quantile(drop, 0.5), _quantile(drop, 0.9)),
         hose_share=_quantile((results["loss_hose"] / results["isentropic_power"])[fed], 0.5),
     )

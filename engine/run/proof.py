@@ -83,17 +83,17 @@ def proved(
         if fresh.any():
             known = _more(known, recheck(study, rows(front, fresh)))
         table = rows(known, np.isin(known["design"], front["design"]))
-        doubtful = _doubtful(table)
-        sound = rows(table, ~doubtful)
-        if not doubtful.any():
+        unsure = doubtful(table)
+        sound = rows(table, ~unsure)
+        if not unsure.any():
             break
-        resolved, reasons = _resolved(study, evaluate, rows(table, doubtful))
+        resolved, reasons = resolved_results(study, evaluate, rows(table, unsure))
         fallen |= reasons
         apart = sorted({*apart, *resolved["design"].astype(int).tolist()})
         stands = ~np.isin(resolved["design"], list(reasons))
         if stands.any():
             judged = _more(judged, recheck(study, rows(resolved, stands)))
-        try_beside(rows(table, doubtful))
+        try_beside(rows(table, unsure))
     if not judged:
         return _closed(study, finish, sound, fallen)
     both = _more(sound, judged)
@@ -118,7 +118,7 @@ def _more(results: Results, more: Results) -> Results:
     return joined([results, more]) if results else more
 
 
-def _doubtful(table: Results) -> Mask:
+def doubtful(table: Results) -> Mask:
     """Designs whose power the resolved gap flow does not confirm."""
     if "resolved_difference" not in table:
         return np.zeros(len(table["design"]), dtype=np.bool_)
@@ -126,7 +126,9 @@ def _doubtful(table: Results) -> Mask:
     return np.asarray(~(np.abs(table["resolved_difference"]) <= MOST_DOUBT))
 
 
-def _resolved(study: Study, evaluate: Evaluate, table: Results) -> tuple[Results, dict[int, str]]:
+def resolved_results(
+    study: Study, evaluate: Evaluate, table: Results
+) -> tuple[Results, dict[int, str]]:
     """Give designs with their resolved results; those that cannot stand, with the reason."""
     level = np.full(len(table["design"]), "resolved")
     resolved = stored(evaluate(study, builds_of(study, table) | {"gap_flow": level}))

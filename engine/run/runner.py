@@ -3,7 +3,7 @@
 import signal
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -11,6 +11,7 @@ from typing import Literal
 
 from engine.columns import Results
 from engine.model.limits import MATCHED, biting
+from engine.run.firm import FIRM, Firm, Round, Weigh, looked_for, near_front, of_kind, with_firm
 from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
 from engine.run.generations import Evaluate, Generations
 from engine.run.log import Progress, RunLog, logged
@@ -51,6 +52,7 @@ def run(
     model_version: int,
     recheck: Finish = lambda _, front: front,
     finish: Finish = lambda _, front: front,
+    weigh: Weigh | None = None,
     progress: Callable[[Progress], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,
     part_designs: int = PART_DESIGNS,
@@ -76,6 +78,8 @@ def run(
         Adds the columns of the recheck to designs that may be on the front.
     finish
         Adds columns to the designs of the front before they are stored.
+    weigh
+        Adds bands of few samples for the stage firm, which is left out without it.
     progress, stop
         Called after each generation.
     part_designs, part_seconds
@@ -103,7 +107,10 @@ def run(
             start = _Start(folder, generations, clock, RunLog(study.aims), progress)
             start.begin()
             ended = start.search(lambda: stop() or signalled(), part_designs, part_seconds)
-            state = start.end("done" if ended else "interrupted", recheck, finish)
+            start.store()
+            firm = start.firm(weigh, lambda: stop() or signalled()) if ended and weigh else None
+            ended = ended and not start.cut_short
+            state = start.end("done" if ended else "interrupted", recheck, finish, firm)
         return _outcome(path, study, state)
 
 
@@ -136,6 +143,8 @@ class _Start:
     ready: float = 0.0
     """Time from this start until they were evaluated [s]."""
     warm: bool = False
+    cut_short: bool = False
+    """Whether the stage firm was stopped; the next start makes it again."""
 
     def begin(self) -> None:
         """Take in what is stored."""
@@ -154,11 +163,10 @@ class _Start:
         while self.generations.advance():
             is_late = self.clock.elapsed() - stored >= part_seconds
             if self.generations.n_waiting >= part_designs or is_late:
-                self._store()
+                self.store()
                 stored = self.clock.elapsed()
             now = self._now()
-            self.progress(now)
-            self.log.progress(now)
+            self._tell(now)
             if not self.warm:
                 # The first generation also waits for tables, compiled code and workers.
                 self.counted, self.ready, self.warm = now.designs, now.elapsed, True
@@ -166,12 +174,43 @@ class _Start:
                 return False
         return True
 
+    def firm(self, weigh: Weigh, stop: Callable[[], bool]) -> Firm | None:
+        """Look for the front that tolerances leave, where the study asks for it."""
+        study, front = self.generations.study, self.generations.summary.front
+        if not study.search.is_firm or not front:
+            return None
+        parts = (self.folder.part(number).results for number in range(self.folder.n_parts))
+        level = str(front["gap_flow"][0]) if "gap_flow" in front else ""
+        began = self.clock.elapsed()
+
+        def tell(now: Round) -> None:
+            spent = self.clock.elapsed() - began
+            self._tell(replace(self._now(), stage=FIRM, remaining=now.left_after(spent)))
+
+        firm = looked_for(
+            study,
+            near=near_front(study, parts, level),
+            weigh=weigh,
+            try_builds=self.generations.try_builds,
+            tell=tell,
+            stop=stop,
+        )
+        self.cut_short = firm is None
+        if firm is not None:
+            self.log.say(
+                f"firm: {counted(self.generations.beside)} builds tried, {counted(len(firm.lack))} "
+                f"sampled, {counted(len(firm.best()))} best as they may turn out"
+            )
+        return firm
+
     def end(
-        self, word: Literal["interrupted", "done"], recheck: Finish, finish: Finish
+        self,
+        word: Literal["interrupted", "done"],
+        recheck: Finish,
+        finish: Finish,
+        firm: Firm | None = None,
     ) -> RunState:
-        """Store the last designs, and write front or closest designs."""
-        if self.generations.n_waiting:
-            self._store()
+        """Write front or closest designs."""
         summary, study = self.generations.summary, self.generations.study
         front: Results = summary.ranked_front()
         fallen: Mapping[int, str] = {}
@@ -184,12 +223,21 @@ class _Start:
                 finish=finish,
                 try_beside=self.generations.try_beside,
             )
-            front, fallen = proof.front, proof.fallen
-            # Stored only now, so that a run killed before proves its front anew from the search.
-            if self.generations.n_waiting:
-                self.folder.write_part(self.generations.take_part(beside=True))
+            front, fallen = of_kind(study, proof.front), proof.fallen
+            if front and firm is not None:
+                front = with_firm(
+                    study,
+                    proof.front,
+                    firm,
+                    evaluate=self.generations.evaluate,
+                    recheck=recheck,
+                    finish=finish,
+                )
         elif front:
-            front = finish(study, front)
+            front = of_kind(study, finish(study, front))
+        # Stored only now, so that a run killed before proves its front anew from the search.
+        if self.generations.n_waiting:
+            self.folder.write_part(self.generations.take_part(beside=True))
         if front:
             self.folder.write_table(FRONT, front)
             self.folder.remove_table(CLOSEST)
@@ -211,9 +259,15 @@ class _Start:
             again.add_judged(judged, without=apart)
         return again.front
 
-    def _store(self) -> None:
-        self.folder.write_part(self.generations.take_part())
-        self._write_state("running")
+    def store(self) -> None:
+        """Store the designs of the search that are not stored yet."""
+        if self.generations.n_waiting:
+            self.folder.write_part(self.generations.take_part())
+            self._write_state("running")
+
+    def _tell(self, now: Progress) -> None:
+        self.progress(now)
+        self.log.progress(now)
 
     def _write_state(
         self,
@@ -226,6 +280,7 @@ class _Start:
             state=word,
             budget=self.generations.search.budget,
             designs=summary.designs,
+            beside=self.generations.beside,
             feasible=summary.feasible,
             front=len(summary.front.get("design", ())) if front is None else front,
             fallen={str(number): reason for number, reason in fallen.items()},

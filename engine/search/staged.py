@@ -1,5 +1,7 @@
 """The search in stages: screen, evolve, polish, and refine with the gap flow resolved.
 
+The stage firm is no part of it: it needs bands, and follows when the search has ended.
+
 Every stage is a function that proposes builds from the designs known so far. This module decides
 which stage is next, keeps the known designs, and proposes no build twice. The random numbers of a
 generation depend only on the seed, the stage and the number of the generation, so a search can

@@ -8,6 +8,7 @@ from pydantic import AfterValidator, Field, create_model
 
 from engine.errors import WrongValueError
 from engine.physics.machine.web import SPOKES
+from engine.study.prices import Cost
 from engine.study.values import (
     Angle,
     AngularSpeed,
@@ -119,6 +120,16 @@ class Machine(Section):
     valve_closing: Duration = 0.1
     hose_volume: Volume | None = Field(
         None, json_schema_extra={"usual": "that of the hose, if one is given, else 0.2 l"}
+    )
+
+
+class Made(Machine):
+    """The section of a study: these numbers, and what the machine costs."""
+
+    build_cost: Cost | None = Field(
+        None,
+        description="what it costs to make the machine, with its generator",
+        examples=["900 EUR"],
     )
 
 

@@ -18,7 +18,7 @@ from engine.files import shared_file
 from engine.study.aims import MEASURED
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.loads import Appliance, Loads
-from engine.study.machine import Machine, value_type
+from engine.study.machine import Machine, Made, value_type
 from engine.study.plausible import checked
 from engine.study.search import Search
 from engine.study.study import Study
@@ -31,7 +31,7 @@ from engine.units import shown
 KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
     "": tuple(key for key in Study.model_fields if key != "fit"),
     "supply": tuple(Supply.model_fields),
-    "machine": (*Machine.model_fields, "fit"),
+    "machine": (*Made.model_fields, "fit"),
     "ranges": (*SEARCHED, *Machine.model_fields),
     "limits": MEASURED,
     "aims": MEASURED,

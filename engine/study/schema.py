@@ -11,7 +11,7 @@ from engine.columns import COLUMNS, SEARCHED
 from engine.fluids.by_name import fluid_names
 from engine.study.aims import MEASURED
 from engine.study.loads import MOST_APPLIANCES, Appliance, Loads, appliances
-from engine.study.machine import Machine, Ranges, value_type
+from engine.study.machine import Machine, Made, Ranges, value_type
 from engine.study.reader import known_names
 from engine.study.search import Search
 from engine.study.study import LONGEST_TITLE
@@ -46,6 +46,10 @@ _SECTIONS = {
     "uncertainty": "how well coefficients, sizes and supply are known; 0 is exact",
 }
 
+PRICES = ("energy_price", "electricity_price", "build_cost")
+PRICE = r"^[0-9]+(\.[0-9]+)? *\S"
+"""An amount and a currency."""
+
 _FIT: Schema = {
     "description": "file that `swirlstack fit` wrote; its numbers take the place of these",
     "type": ["string", "object"],
@@ -59,7 +63,8 @@ def study_schema() -> Schema:
         "title": {"type": "string", "minLength": 1, "maxLength": LONGEST_TITLE},
         "supply": _section({key: _field(Supply, key) for key in Supply.model_fields}),
         "machine": _section(
-            {key: _machine_number(key) for key in Machine.model_fields} | {"fit": _FIT}
+            {key: _machine_number(key) for key in Machine.model_fields}
+            | {"build_cost": _field(Made, "build_cost"), "fit": _FIT}
         ),
         "ranges": _section({key: _range(key) for key in (*SEARCHED, *Machine.model_fields)}),
         "limits": _section({key: _limit(key) for key in MEASURED}),
@@ -137,6 +142,8 @@ def _text(dimension: str) -> Schema:
 def _field(model: type[BaseModel], key: str) -> Schema:
     field: FieldInfo = model.model_fields[key]
     schema = _value(field.rebuild_annotation())
+    if key in PRICES:
+        schema = {"type": "string", "pattern": PRICE}
     if key == "fluid":
         schema = {"enum": list(fluid_names())}
     if key == "appliances":

@@ -7,7 +7,7 @@ from pydantic import Field, ValidationInfo, field_validator
 from engine.errors import WrongValueError
 from engine.study.values import Frozen, read
 
-Stage: TypeAlias = Literal["screen", "evolve", "polish", "refine"]
+Stage: TypeAlias = Literal["screen", "evolve", "polish", "refine", "firm"]
 
 
 class Search(Frozen):
@@ -39,7 +39,7 @@ class Search(Frozen):
     )
     stages: tuple[Stage, ...] = Field(
         ("screen", "evolve", "polish"),
-        description="how to look, in the order of the search: screen, evolve, polish, refine",
+        description="how to look, in the order of the search: screen, evolve, polish, refine, firm",
     )
     patience: Annotated[int, read("count", least=1, most=1_000_000_000)] = Field(
         20, description="generations without growth of the front after which a stage ends"
@@ -65,3 +65,8 @@ class Search(Frozen):
             found, remedy = "refine with flow: resolved", "leave out refine, or take averaged"
             raise WrongValueError(found=found, remedy=remedy)
         return stages
+
+    @property
+    def is_firm(self) -> bool:
+        """Whether the stage firm follows; a robust search judges by poor ends already."""
+        return self.method == "search" and "firm" in self.stages and not self.robust

@@ -27,8 +27,9 @@ from engine.errors import WrongValueError
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.fit import Fit
 from engine.study.loads import Loads
-from engine.study.machine import Machine, Ranges
+from engine.study.machine import Machine, Made, Ranges
 from engine.study.parts import SLACK, loose_bearing, too_hot
+from engine.study.prices import other_currencies
 from engine.study.search import Search
 from engine.study.supply import Supply
 from engine.study.uncertainty import Uncertainty
@@ -59,7 +60,7 @@ class Study(Frozen):
 
     title: Annotated[str, AfterValidator(_check_title)]
     supply: Supply
-    machine: Machine = Machine()
+    machine: Made = Made()
     ranges: Ranges
     limits: Annotated[dict[str, Limit[float]], PlainValidator(read_limits)] = Field(
         default_factory=dict
@@ -91,6 +92,16 @@ class Study(Frozen):
     @model_validator(mode="after")
     def _has_parts_that_work(self) -> Self:
         refuse(list(_no_part(self)))
+        return self
+
+    @model_validator(mode="after")
+    def _has_one_currency(self) -> Self:
+        prices = {
+            ("supply", "energy_price"): self.supply.energy_price,
+            ("supply", "electricity_price"): self.supply.electricity_price,
+            ("machine", "build_cost"): self.machine.build_cost,
+        }
+        refuse(list(other_currencies(prices)))
         return self
 
     @model_validator(mode="after")

@@ -36,6 +36,7 @@ from engine.physics.arrays import Array
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.fluids.gas import Gas
 from engine.physics.fluids.liquid import Liquid
+from engine.study.prices import Bought
 from engine.study.values import (
     STANDARD_ATMOSPHERE,
     BackPressure,
@@ -44,7 +45,6 @@ from engine.study.values import (
     Fraction,
     Pressure,
     Quantity,
-    Section,
     Viscosity,
     Volume,
     read,
@@ -61,6 +61,7 @@ ONLY_FOR: Mapping[str, str] = {
     **dict.fromkeys(OIL_KEYS, "oil"),
     **dict.fromkeys(OF_COMPRESSOR, "what comes from a compressor"),
     "pump_efficiency": "liquids and what is boiled from one",
+    "energy_price": "what takes energy, such as a head made by a pump of some pump_efficiency",
 }
 """Keys that have a meaning for some fluids only, and for which."""
 FOR_VAPOUR: JsonDict = {"usual": "none; for a vapour, in place of temperature"}
@@ -132,7 +133,7 @@ class _AvailableFlow(Quantity):
         return Quantity("mass_flow", above=self.above)(value, info)
 
 
-class Supply(Section):
+class Supply(Bought):
     """What comes in, where it leaves, and what it costs to make."""
 
     section: ClassVar[str] = "supply"
@@ -260,12 +261,11 @@ class Supply(Section):
             idle |= {"quality", "superheat"}
         if not source.is_boiled:
             idle |= {"boiler_efficiency", "feed_temperature"}
-        if not source.is_compressed:
-            idle |= set(OF_COMPRESSOR)
-        if source.is_compressed:
-            idle |= {"pump_efficiency"}
+        idle |= {"pump_efficiency"} if source.is_compressed else set(OF_COMPRESSOR)
         if self.fluid != OIL:
             idle |= set(OIL_KEYS)
+        if isfinite(source.density) and self.pump_efficiency is None:
+            idle |= {"energy_price"}
         for key in ONLY_FOR:
             if key in idle and getattr(self, key) != type(self).model_fields[key].default:
                 found, expected = f"has no meaning for {self.fluid}", f"it for {ONLY_FOR[key]} only"

@@ -7,18 +7,21 @@ from typing import Any, TypeAlias
 
 from pydantic import BaseModel
 
-from engine.columns import COLUMNS
-from engine.study.machine import Machine
+from engine.columns import COLUMNS, UNITS, is_share
+from engine.fluids.by_name import is_vapour
+from engine.study.fit import Fit
 from engine.study.study import Study
+from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
-from engine.units import shown
+from engine.units import DIMENSIONS, FREE_AIR_DENSITY
+from reports.kit.quantities import THIN, inline_label, listed, number, quantity, setting
 
 Entries: TypeAlias = Mapping[tuple[str, str], str]
 """Text of each value by section and key."""
 
 SEARCHED_TOO = ("machine", "ranges")
 """Sections that share their keys: one study may search what another fixes."""
-ABSENT = {"limits": "no limit", "aims": "no aim", "build": "not stated"}
+ABSENT = {"limits": "no limit", "aims": "no aim", "build": "not stated", "fit": "none"}
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,7 @@ def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
         )
         if len({_value(text) for text in values}) > 1:
             label = COLUMNS[key].label if key in COLUMNS else key.replace("_", " ").capitalize()
+            label = label or section.capitalize()
             found.append(Difference(section, key, label, values))
     order = ["build" if name in SEARCHED_TOO else name for name in Study.model_fields]
     return tuple(sorted(found, key=lambda difference: order.index(difference.section)))
@@ -55,91 +59,153 @@ def _value(text: str) -> str:
 
 
 def _entries(study: Study) -> Entries:
+    words = _Words(study.supply)
     found: dict[tuple[str, str], str] = {}
     for section in type(study).model_fields:
         if section == "title":
             continue
         if section in SEARCHED_TOO:
-            found |= {("build", key): text for key, text in _build(study)}
+            found |= {("build", key): text for key, text in words.build(study)}
         elif section == "limits":
-            found |= {(section, key): _bounds(key, limit) for key, limit in study.limits.items()}
+            found |= {(section, key): words.bounds(key, each) for key, each in study.limits.items()}
         elif section == "aims":
             found |= {
                 (section, key): f"{way}, as aim {place}"
                 for place, (key, way) in enumerate(study.aims.items(), start=1)
             }
         else:
-            found |= {(section, key): text for key, text in _section(getattr(study, section))}
+            texts = words.section(getattr(study, section))
+            found |= {(section, key): text for key, text in texts}
     return found
-
-
-def _section(section: Any) -> Iterator[tuple[str, str]]:
-    """Yield the keys of a section with their texts, without those that have no value."""
-    if not isinstance(section, BaseModel):
-        if section:
-            yield "", _words(section)
-        return
-    for key, field in type(section).model_fields.items():
-        text = _text(getattr(section, key), field.rebuild_annotation())
-        if text:
-            yield key, text if key in section.model_fields_set else _usual(text)
-
-
-def _build(study: Study) -> Iterator[tuple[str, str]]:
-    for key, values in study.searched().items():
-        yield key, _range(key, values)
-    for key, value in study.fixed().items():
-        text = _text(value, Machine.model_fields[key].rebuild_annotation())
-        yield key, text if key in study.machine.model_fields_set else _usual(text)
 
 
 def _usual(text: str) -> str:
     return f"not stated (usual value {text})"
 
 
-def _text(value: Any, annotation: Any) -> str:
-    quantity = quantity_of(annotation)
-    if value is None:
-        return ""
-    if isinstance(value, float) and math.isnan(value):
-        return "computed"
-    if quantity is not None and isinstance(value, int | float):
-        return shown(value, quantity.dimension)
-    return _words(value)
+@dataclass(frozen=True)
+class _Words:
+    """Values of one study as a workshop writes them."""
 
+    supply: Supply
 
-def _words(value: Any) -> str:
-    """Write a value that has no unit of its own, such as a list of loads."""
-    if isinstance(value, BaseModel):
-        return ", ".join(f"{key} {text}" for key, text in _section(value))
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key} {_words(each)}" for key, each in value.items())
-    if isinstance(value, list | tuple):
-        return "; ".join(_words(each) for each in value)
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    @property
+    def _boils(self) -> bool:
+        """Whether it is a vapour: pressures are absolute, as in its tables, and flows masses."""
+        return is_vapour(str(self.supply.fluid))
 
+    def section(self, section: Any) -> Iterator[tuple[str, str]]:
+        """Yield the keys of a section with their texts, without those that have no value."""
+        if not isinstance(section, BaseModel):
+            if section:
+                yield "", self.plain(section)
+            return
+        for key, field in type(section).model_fields.items():
+            text = self.text(getattr(section, key), field.rebuild_annotation())
+            if text:
+                yield key, text if key in section.model_fields_set else _usual(text)
 
-def _of_column(key: str, value: Any) -> str:
-    return str(value) if COLUMNS[key].is_text else shown(value, COLUMNS[key].unit.dimension)
+    def build(self, study: Study) -> Iterator[tuple[str, str]]:
+        """Yield what is searched with its range, then what is fixed."""
+        for key, values in study.searched().items():
+            yield key, self.range(key, values)
+        for key, value in study.fixed().items():
+            text = self.made(key, value)
+            yield key, text if key in study.machine.model_fields_set else _usual(text)
+        if study.machine.build_cost is not None:
+            yield "build_cost", str(study.machine.build_cost)
 
+    def made(self, key: str, value: Any) -> str:
+        """Write a machine number; '' for none."""
+        if value is None or isinstance(value, str):
+            return value or ""
+        if math.isnan(value):
+            return "computed"
+        return self.column(key, value)
 
-def _range(key: str, values: Range[Any]) -> str:
-    if values.choices is not None:
-        return ", ".join(_of_column(key, value) for value in values.choices)
-    span = f"{_of_column(key, values.min)} to {_of_column(key, values.max)}"
-    if values.is_fixed:
-        return _of_column(key, values.lowest)
-    if values.step is None:
-        return f"{span}, any value"
-    return span if COLUMNS[key].is_count and values.step == 1 else _stepped(key, span, values.step)
+    def text(self, value: Any, annotation: Any) -> str:
+        """Write a value that this annotation reads; '' for none."""
+        quantity = quantity_of(annotation)
+        if value is None:
+            return ""
+        if isinstance(value, float) and math.isnan(value):
+            return "computed"
+        if quantity is None or isinstance(value, bool) or not isinstance(value, int | float):
+            return self.plain(value)
+        if quantity.dimension == "ratio" and min(quantity.most, quantity.below) == 1:
+            return f"{number(100 * value, 6, trim=True)}{THIN}%"
+        return self.drawn(value, quantity.dimension)
 
+    def plain(self, value: Any) -> str:
+        """Write a value that has no unit of its own, such as a list of loads."""
+        if isinstance(value, BaseModel):
+            fields = type(value).model_fields
+            unusual = [key for key, field in fields.items() if getattr(value, key) != field.default]
+            told = dict(self.section(value))
+            return " ".join(f"{key} {told[key]}" for key in unusual if key in told)
+        if isinstance(value, Mapping):
+            return ", ".join(f"{key} {self.plain(each)}".strip() for key, each in value.items())
+        if isinstance(value, Fit):
+            found = "; ".join(
+                f"{inline_label(k)} {quantity(k, v)}" for k, v in value.values.items()
+            )
+            return found + (f", from {listed(list(value.logs))}" if value.logs else "")
+        if isinstance(value, list | tuple):
+            return "; ".join(map(self.plain, value))
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return number(value, 6, trim=True) if isinstance(value, int | float) else str(value)
 
-def _stepped(key: str, span: str, step: Any) -> str:
-    return f"{span} in steps of {_of_column(key, step)}"
+    def drawn(self, value: float, dimension: str) -> str:
+        """Write a number in its drawing unit; a pressure says gauge or absolute."""
+        if dimension == "air_flow":
+            return self._flow(value)
+        over = value - self.supply.atmosphere
+        if dimension == "pressure" and over >= 0 and not self._boils:
+            return f"{number(over / 1e5, 6, trim=True)}{THIN}bar gauge"
+        unit = next((unit for unit in UNITS.values() if unit.dimension == dimension), None)
+        if unit is None:
+            return f"{number(value, 6, trim=True)}{THIN}{DIMENSIONS[dimension].unit}"
+        text = number((value - unit.si_offset) / unit.si_factor, 6, trim=True)
+        symbol = {"count": "", "bar": "bar absolute"}.get(unit.symbol, unit.symbol)
+        return f"{text}°" if symbol == "deg" else f"{text}{THIN}{symbol}".removesuffix(THIN)
 
+    def _flow(self, value: float) -> str:
+        """Write a flow as what a meter of the supply shows, and as mass."""
+        mass = f"{number(1e3 * value)}{THIN}g/s"
+        if self._boils:
+            return mass
+        liquid = source_of(self.supply).density
+        litres = 60e3 * value / (liquid if math.isfinite(liquid) else FREE_AIR_DENSITY)
+        of = "" if math.isfinite(liquid) else " of free air"
+        return f"{number(litres, 4, trim=True)}{THIN}l/min{of} ({mass})"
 
-def _bounds(key: str, limit: Limit[float]) -> str:
-    sides = {"at least": limit.min, "at most": limit.max}
-    return " and ".join(
-        f"{word} {_of_column(key, bound)}" for word, bound in sides.items() if bound is not None
-    )
+    def column(self, key: str, value: Any) -> str:
+        """Write a value of a column."""
+        if COLUMNS[key].is_text:
+            return str(value)
+        if is_share(key):
+            return setting(key, value)
+        return self.drawn(value, COLUMNS[key].unit.dimension)
+
+    def range(self, key: str, values: Range[Any]) -> str:
+        """Write what is searched."""
+        if values.choices is not None:
+            return ", ".join(self.column(key, value) for value in values.choices)
+        if values.is_fixed:
+            return self.column(key, values.lowest)
+        span = f"{self.column(key, values.min)} to {self.column(key, values.max)}"
+        if values.step is None:
+            return f"{span}, any value"
+        if COLUMNS[key].is_count and values.step == 1:
+            return span
+        return f"{span} in steps of {self.column(key, values.step)}"
+
+    def bounds(self, key: str, limit: Limit[float]) -> str:
+        """Write what a limit asks."""
+        sides = {"at least": limit.min, "at most": limit.max}
+        return " and ".join(
+            f"{word} {self.column(key, bound)}"
+            for word, bound in sides.items()
+            if bound is not None
+        )

@@ -8,16 +8,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
-from engine.search.front import Merits, hypervolume, merits, nondominated
+from engine.search.front import Merits, hypervolume, nondominated
 from engine.study.study import Study
 from reports.compare.differences import Difference, differences
+from reports.compare.reached import (
+    Lead,
+    Pair,
+    even_ones,
+    leads_of,
+    merits_of,
+    pair_of,
+    signed,
+)
 from reports.run.facts import aims_of
 from reports.run.search_facts import Aim, Table, Values, row_of
 
-EVEN = 0.01
-"""Two runs are even where their best first aims differ by less than this share."""
 LEVELS = 6
 """About how many levels of the second aim the table shows."""
+CUT = ("length", "count", "angle", "angular_speed")
+"""Dimensions of what is made or set; words, such as a material, are that too."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +56,8 @@ class RunSide:
     """Design with the best first aim at the required level; None where none reaches it."""
     volume: float
     """Its hypervolume, as a share of that of all fronts together."""
+    even: bool = False
+    """Whether `best` is even with the best one of all runs."""
 
 
 @dataclass(frozen=True)
@@ -58,23 +69,8 @@ class Reach:
     """Whether a study requires this level."""
     values: tuple[float, ...]
     """One for each run; NaN where it has nothing at this level."""
-
-
-@dataclass(frozen=True)
-class Lead:
-    """A span of levels over which the same run gives the best first aim."""
-
-    low: float
-    """Its least demanding level."""
-    high: float
-    leader: int | None
-    """Place of the leading run; None where the best runs are even."""
-    gain: float
-    """Largest lead over the next run, in the first aim, SI."""
-    ratio: float
-    """That lead as a share of the next run's value; NaN where that value is 0."""
-    alone: bool
-    """Whether no other run reaches these levels."""
+    even: tuple[bool, ...]
+    """Whether a run is even with the best one of this level."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +89,9 @@ class Comparison:
     coverage: NDArray[np.float64]
     """(run, run): share of the column's designs that the row's run equals or beats."""
     differences: tuple[Difference, ...]
+    builds: tuple[tuple[str, tuple[float | str, ...]], ...] = ()
+    """What is made or set otherwise in the best design of some run: key, and value of each run;
+    NaN where that run has no best design."""
 
     @property
     def same_aims(self) -> bool:
@@ -106,15 +105,25 @@ def compared(runs: Sequence[RunOfMany]) -> Comparison:
     ways = {aim.key: "maximise" if aim.maximise else "minimise" for aim in aims}
     same = len({tuple(run.study.aims.items()) for run in runs}) == 1
     judged = dict(runs[0].study.aims) if same else ways
-    merit = [_merits(run.front, judged) for run in runs]
+    merit = [merits_of(run.front, judged) for run in runs]
     reference, volumes = _volumes(merit)
-    pairs = [_merits(run.front, ways) for run in runs]
+    pairs = [pair_of(run.front, aims) for run in runs]
     required = _required_merit(aims)
+    rows = [_best(pair.merit, required) for pair in pairs]
+    even = even_ones([pair.at(row) for pair, row in zip(pairs, rows, strict=True)])
+    sides = tuple(
+        RunSide(
+            run,
+            _reached(run.front, ways),
+            None if row is None else row_of(run.front, row),
+            volumes[place],
+            even[place],
+        )
+        for place, (run, row) in enumerate(zip(runs, rows, strict=True))
+    )
+    differ = differences([run.study for run in runs])
     return Comparison(
-        sides=tuple(
-            RunSide(run, _reached(run.front, ways), _best(run.front, pair, required), volume)
-            for run, pair, volume in zip(runs, pairs, volumes, strict=True)
-        ),
+        sides=sides,
         aims=aims,
         judged=judged,
         reference={
@@ -122,10 +131,41 @@ def compared(runs: Sequence[RunOfMany]) -> Comparison:
             for (key, way), value in zip(judged.items(), reference, strict=True)
         },
         reaches=_reaches(pairs, aims, _asked(runs, aims[1])),
-        leads=_leads(pairs, aims, required[1]),
+        leads=leads_of(pairs, aims, required[1]),
         coverage=np.array([[_covered(one, other) for other in merit] for one in merit]),
-        differences=differences([run.study for run in runs]),
+        differences=differ,
+        builds=_builds(sides, [each.key for each in differ if each.section == "build"]),
     )
+
+
+def _builds(
+    sides: Sequence[RunSide], also: Sequence[str]
+) -> tuple[tuple[str, tuple[float | str, ...]], ...]:
+    """Find what the best designs differ in, of what is searched and of the keys `also`."""
+    keys = [key for side in sides for key in side.run.study.searched()]
+    found = []
+    for key in dict.fromkeys([*keys, *also]):
+        if key not in COLUMNS:
+            continue
+        if not COLUMNS[key].is_text and COLUMNS[key].unit.dimension not in CUT:
+            continue
+        values = tuple(_made(side, key) for side in sides)
+        known = [value for value in values if isinstance(value, str) or math.isfinite(value)]
+        if len(set(map(_rounded, known))) > 1:
+            found.append((key, values))
+    return tuple(found)
+
+
+def _made(side: RunSide, key: str) -> float | str:
+    """Value of a key in the best design of a run, SI; NaN where there is none."""
+    if side.best is None:
+        return math.nan
+    value = side.best.get(key, side.run.study.fixed().get(key, math.nan))
+    return value if isinstance(value, str) else float(value)
+
+
+def _rounded(value: float | str) -> float | str:
+    return value if isinstance(value, str) else float(f"{value:.9g}")
 
 
 def _aims(runs: Sequence[RunOfMany]) -> tuple[Aim, Aim]:
@@ -153,14 +193,8 @@ def _asked(runs: Sequence[RunOfMany], aim: Aim) -> tuple[float, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _merits(front: Table, aims: Mapping[str, str]) -> Merits:
-    if not front:
-        return np.empty((0, len(aims)))
-    return merits(front, aims)
-
-
 def _reached(front: Table, ways: Mapping[str, str]) -> Table:
-    merit = _merits(front, ways)
+    merit = merits_of(front, ways)
     rows = np.flatnonzero(nondominated(merit)) if len(merit) else np.empty(0, dtype=int)
     rows = rows[np.lexsort((-merit[rows, 1], -merit[rows, 0]))]
     return {key: np.asarray(values)[rows] for key, values in front.items()}
@@ -168,20 +202,16 @@ def _reached(front: Table, ways: Mapping[str, str]) -> Table:
 
 def _required_merit(aims: tuple[Aim, Aim]) -> NDArray[np.float64]:
     return np.array(
-        [-np.inf if aim.required is None else _signed(aim, aim.required) for aim in aims]
+        [-np.inf if aim.required is None else signed(aim, aim.required) for aim in aims]
     )
 
 
-def _signed(aim: Aim, value: float) -> float:
-    return value if aim.maximise else -value
-
-
-def _best(front: Table, merit: Merits, required: NDArray[np.float64]) -> Values | None:
+def _best(merit: Merits, required: NDArray[np.float64]) -> int | None:
     rows = np.flatnonzero((merit >= required).all(axis=1))
     if not rows.size:
         return None
     order = np.lexsort((-merit[rows, 1], -merit[rows, 0]))
-    return row_of(front, int(rows[order[0]]))
+    return int(rows[order[0]])
 
 
 def _volumes(merit: Sequence[Merits]) -> tuple[NDArray[np.float64], list[float]]:
@@ -209,38 +239,30 @@ def _covered(one: Merits, other: Merits) -> float:
     return float(beats.any(axis=0).mean())
 
 
-def _attained(pair: Merits, level: float) -> float:
-    """Best first merit of designs that reach a level of the second; NaN where none does."""
-    here = pair[pair[:, 1] >= level, 0]
-    return float(here.max()) if here.size else math.nan
-
-
 def _reaches(
-    pairs: Sequence[Merits], aims: tuple[Aim, Aim], asked: Sequence[float]
+    pairs: Sequence[Pair], aims: tuple[Aim, Aim], asked: Sequence[float]
 ) -> tuple[Reach, ...]:
     """Table of levels: those that the studies require, and round ones up to the hardest."""
     first, second = aims
-    every = np.concatenate(pairs)[:, 1]
+    every = np.concatenate([pair.merit for pair in pairs])[:, 1]
     if not every.size:
         return ()
     column = COLUMNS[second.key]
-    ends = [_signed(second, float(every.min())), _signed(second, float(every.max()))]
+    ends = [signed(second, float(every.min())), signed(second, float(every.max()))]
     round_ones = column.to_si(np.array(round_levels(*np.sort(column.to_drawing(np.array(ends))))))
-    levels = {_signed(second, level): True for level in asked}
+    levels = {signed(second, level): True for level in asked}
     least = min(levels, default=-math.inf)
     levels |= {
         merit: levels.get(merit, False)
-        for merit in (_signed(second, float(level)) for level in round_ones)
+        for merit in (signed(second, float(level)) for level in round_ones)
         if merit > least and not any(math.isclose(merit, other) for other in levels)
     }
-    return tuple(
-        Reach(
-            _signed(second, level),
-            levels[level],
-            tuple(_signed(first, _attained(pair, level)) for pair in pairs),
-        )
-        for level in sorted(levels)
-    )
+    found = []
+    for level in sorted(levels):
+        best = [pair.at(pair.best_at(level)) for pair in pairs]
+        values = tuple(signed(first, each[0]) for each in best)
+        found.append(Reach(signed(second, level), levels[level], values, even_ones(best)))
+    return tuple(found)
 
 
 def round_levels(low: float, high: float) -> list[float]:
@@ -260,49 +282,3 @@ def round_levels(low: float, high: float) -> list[float]:
         float(f"{step * count:.9g}")
         for count in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)
     ]
-
-
-def _leads(pairs: Sequence[Merits], aims: tuple[Aim, Aim], required: float) -> tuple[Lead, ...]:
-    """Spans of levels from the required one up, with the run that gives the best over each."""
-    every = np.unique(np.concatenate(pairs)[:, 1])
-    start = required if math.isfinite(required) else (every.min() if every.size else math.nan)
-    stops = every[every > start]
-    if every.size and (every >= start).any():
-        stops = np.unique([start, *stops])
-    found: list[Lead] = []
-    before = start
-    for level in stops.tolist():
-        lead = _lead(np.array([_attained(pair, level) for pair in pairs]), before, level)
-        before = level
-        last = found[-1] if found else None
-        if last and (last.leader, last.alone) == (lead.leader, lead.alone):
-            most = max(last, lead, key=lambda each: each.gain)
-            found[-1] = Lead(last.low, level, lead.leader, most.gain, most.ratio, lead.alone)
-        else:
-            found.append(lead)
-    second = aims[1]
-    return tuple(
-        Lead(
-            _signed(second, each.low),
-            _signed(second, each.high),
-            each.leader,
-            each.gain,
-            each.ratio,
-            each.alone,
-        )
-        for each in found
-    )
-
-
-def _lead(best: NDArray[np.float64], low: float, high: float) -> Lead:
-    known = np.flatnonzero(np.isfinite(best))
-    order = known[np.argsort(-best[known], kind="stable")]
-    leader = int(order[0])
-    if len(order) == 1:
-        return Lead(low, high, leader, 0.0, math.nan, alone=True)
-    next_best = float(best[order[1]])
-    gain = float(best[leader]) - next_best
-    ratio = gain / abs(next_best) if next_best else math.nan
-    if gain <= EVEN * abs(next_best):
-        return Lead(low, high, None, gain, ratio, alone=False)
-    return Lead(low, high, leader, gain, ratio, alone=False)

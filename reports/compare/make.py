@@ -6,9 +6,11 @@ from pathlib import Path
 
 from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
+from engine.run.pick import on_front
+from engine.run.summary import rows
+from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
-from reports.compare.page import LOOKS, write_comparison
-from reports.compare.wording import summary
+from reports.compare.page import MOST_RUNS, write_comparison
 from reports.run.make import data_of_run
 
 
@@ -23,9 +25,9 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
         Where there are too few or too many of them.
     """
     given = list(dict.fromkeys(folder.resolve() for folder in folders))
-    if not 2 <= len(given) <= len(LOOKS):
+    if not 2 <= len(given) <= MOST_RUNS:
         found = f"{len(given)} different run{'' if len(given) == 1 else 's'}"
-        expected = f"2 to {len(LOOKS)}"
+        expected = f"2 to {MOST_RUNS}"
         raise StudyError(
             [Problem(file="compare", found=found, expected=expected, remedy="name their folders")]
         )
@@ -54,5 +56,6 @@ def _run(folder: Path, name: str) -> RunOfMany:
         budget=state.budget,
         model_version=provenance.model_version,
         study_hash=provenance.study_hash,
-        front=data.front if found else {},
+        # Fronts are weighed as drawn, so that a run with a firm front has no advantage.
+        front=rows(dict(data.front), on_front(data.front, "nominal")) if found else {},
     )

@@ -3,10 +3,12 @@
 import math
 from collections.abc import Iterable, Sequence
 
-from engine.columns import COLUMNS
-from reports.compare.facts import EVEN, Comparison, Lead, Reach, RunSide
+from engine.columns import COLUMNS, band_key
+from reports.compare.facts import Comparison, Reach, RunSide
+from reports.compare.reached import EVEN, Lead
 from reports.kit.quantities import (
     THIN,
+    bare,
     begun,
     count,
     inline_label,
@@ -20,13 +22,13 @@ from reports.kit.quantities import (
     within,
 )
 from reports.run.search_facts import Aim
-from reports.run.wording import NO_CERTIFICATE
 
 TOLD = 5
 """Up to this many spans or differences are listed one by one; more are summed up."""
 SECTIONS = {"build": "Machine and ranges", "search": "Search"}
 """Headings of those sections of a study whose name says too little."""
-_EVEN_TEXT = f"{number(100 * EVEN, trim=True)}{THIN}%"
+_WITHIN = f"within {number(100 * EVEN, trim=True)}{THIN}%"
+_IN_BANDS = "what one gives more lies inside the bands"
 UNTOUCHED = ("search",)
 """Sections of a study that change the search, and not what can be reached."""
 
@@ -34,6 +36,18 @@ UNTOUCHED = ("search",)
 def heading(comparison: Comparison) -> str:
     """Name the page."""
     return f"{count(len(comparison.sides))} runs compared"
+
+
+def headline(comparison: Comparison) -> str:
+    """Say in one line what the verdict begins with."""
+    return verdict(comparison)[0].partition(": ")[0].removesuffix(".")
+
+
+def below_headline(comparison: Comparison) -> tuple[str, ...]:
+    """Give the verdict without that line."""
+    first, *others = verdict(comparison)
+    rest = first.partition(": ")[2]
+    return (*([begun(rest)] if rest else []), *others)
 
 
 def name(place: int) -> str:
@@ -45,8 +59,65 @@ def verdict(comparison: Comparison) -> tuple[str, ...]:
     """Say which run gives more, where, by how much, and what may explain it."""
     if not any(side.run.front for side in comparison.sides):
         return ("None of these runs has found a design that meets every limit of its study.",)
-    sentences = [*_at_required(comparison), *_beyond(comparison), *_whole(comparison)]
-    return (*sentences, _explanation(comparison))
+    return (
+        *_of_builds(comparison),
+        *_at_required(comparison),
+        *_to_believe(comparison),
+        *_beyond(comparison),
+        *_whole(comparison),
+        _explanation(comparison),
+    )
+
+
+def _of_builds(comparison: Comparison) -> list[str]:
+    """Say first whether the best builds differ, and whether what they give does."""
+    places = [place for place, side in enumerate(comparison.sides) if side.best is not None]
+    if len(places) < 2:
+        return []
+    label = inline_label(comparison.aims[0].key)
+    even = all(comparison.sides[place].even for place in places)
+    told = [
+        f"{inline_label(key)} {_versus([quantity(key, values[place]) for place in places])}"
+        for key, values in comparison.builds
+    ]
+    if not told:
+        same = f"is their {label}" if even else f"not their {label}"
+        return [f"The best builds are the same, {'and so' if even else 'but'} {same}."]
+    start = f"{begun(label)} is even, but the builds differ"
+    if [key for key, _ in comparison.builds] == ["speed"]:
+        start = f"One stack at different speeds, {label} {'even' if even else 'not even'}"
+    elif not even:
+        start = f"{begun(label)} differs, and so do the builds"
+    more = len(told) - TOLD
+    left = f"; and {more} more, in the table of the best builds" if more > 0 else ""
+    return [f"{start}: {'; '.join(told[:TOLD])}{left}."]
+
+
+def _to_believe(comparison: Comparison) -> list[str]:
+    """Say which run's numbers to go by, where a bench log stands behind some of them."""
+    fits = {p: s.run.study.fit for p, s in enumerate(comparison.sides) if s.run.study.fit}
+    others = [place for place in range(len(comparison.sides)) if place not in fits]
+    if not fits or not others:
+        return []
+    told = []
+    for place, fit in fits.items():
+        usual = comparison.sides[others[0]].run.study.fixed()
+        logs = f" ({listed(list(fit.logs))})" if fit.logs else ""
+        changed = [
+            f"{inline_label(key)} {quantity(key, value)}"
+            + (f", not {quantity(key, float(usual[key]))}" if _is_known(usual.get(key)) else "")
+            for key, value in list(fit.values.items())[:TOLD]
+        ]
+        told.append(
+            f"Go by {name(place)}: its model is fitted to bench logs{logs}, {_names(others)} "
+            f"{'rests' if len(others) == 1 else 'rest'} on usual coefficients. The bench gave "
+            f"{'; '.join(changed)}."
+        )
+    return told
+
+
+def _is_known(value: object) -> bool:
+    return isinstance(value, int | float) and math.isfinite(value)
 
 
 def _at_required(comparison: Comparison) -> list[str]:
@@ -65,18 +136,40 @@ def _at_required(comparison: Comparison) -> list[str]:
     order = sorted(found, key=lambda place: -found[place] if first.maximise else found[place])
     best, *others = order
     label = inline_label(first.key)
-    value = quantity(first.key, found[best])
+    value = _with_band(comparison.sides[best], first)
     if not others:
         return [f"{begun(where)}, only {name(best)} has a design: {value} {label}.", *told]
-    rivals = [f"{quantity(first.key, found[place])} from {name(place)}" for place in others]
+    rivals = [f"{_with_band(comparison.sides[p], first)} from {name(p)}" for p in others]
     gap = abs(found[best] - found[others[0]])
-    if gap <= EVEN * abs(found[others[0]]):
-        even = [place for place in order if abs(found[place] - found[best]) <= EVEN * found[best]]
-        text = f"{begun(where)}, {_names(even)} are even within {_EVEN_TEXT} in {label}: "
-        return [f"{text}{value} from {name(best)}, {listed(rivals)}.", *told]
+    if comparison.sides[others[0]].even:
+        even = [place for place in order if comparison.sides[place].even]
+        text = f"{begun(where)}, {_names(even)} are even in {label}: "
+        why = _IN_BANDS if gap > EVEN * abs(found[others[0]]) else _WITHIN
+        return [f"{text}{value} from {name(best)}, {listed(rivals)}; {why}.", *told]
     most = "most" if first.maximise else "least"
     text = f"{begun(where)}, {name(best)} gives the {most} {label}: {value}, against "
     return [f"{text}{listed(rivals)} ({_lead_text(first, gap, found[others[0]])}).", *told]
+
+
+def _with_band(side: RunSide, first: Aim) -> str:
+    """Write the first aim of a run's best design, with what eight builds in ten give."""
+    values = side.best or {}
+    value = quantity(first.key, values[first.key])
+    ends = [values.get(band_key(first.key, part), math.nan) for part in ("p10", "p90")]
+    if not all(map(_is_known, ends)):
+        return value
+    low, high = (bare(first.key, end) for end in ends)
+    return f"{value} (eight builds in ten: {low} to {high})"
+
+
+def band_cell(side: RunSide, first: Aim) -> str:
+    """Write the ends of the band of a run's best design for the table; '' where it has none."""
+    return _with_band(side, first).partition(": ")[2].removesuffix(")") if side.best else ""
+
+
+def has_bands(comparison: Comparison) -> bool:
+    """Whether the band of any run's best design is known."""
+    return any(band_cell(side, comparison.aims[0]) for side in comparison.sides)
 
 
 def _where(second: Aim) -> str:
@@ -109,7 +202,7 @@ def _stretch(lead: Lead, aims: tuple[Aim, Aim]) -> str:
     first, second = aims
     where = f"{_ends(lead, second)} of {inline_label(second.key)}"
     if lead.leader is None:
-        return f"{begun(where)}, the best runs are even within {_EVEN_TEXT}."
+        return f"{begun(where)}, the best runs are even."
     if lead.alone:
         return f"{begun(where)}, only {name(lead.leader)} has a design."
     return f"{begun(where)}, {name(lead.leader)} leads, by up to {_gain(lead, first)}."
@@ -128,20 +221,23 @@ def _gain(lead: Lead, first: Aim) -> str:
 def _shares(leads: Sequence[Lead], comparison: Comparison) -> str:
     """Sum up which runs lead where the lead changes often."""
     first, second = comparison.aims
-    whole = sum(abs(lead.high - lead.low) for lead in leads if not lead.alone)
+    shared = [lead for lead in leads if not lead.alone]
+    whole = sum(abs(lead.high - lead.low) for lead in shared)
     parts = []
-    for place in range(len(comparison.sides)):
-        own = [lead for lead in leads if lead.leader == place and not lead.alone]
-        if own:
-            share = sum(abs(lead.high - lead.low) for lead in own) / whole
-            most = max(own, key=lambda lead: lead.gain)
-            low, high = quantity(second.key, most.low), quantity(second.key, most.high)
-            parts.append(
-                f"{name(place)} leads over {percent(share)} of it, by up to {_gain(most, first)} "
-                f"between {low} and {high}"
-            )
-    label = inline_label(second.key)
-    return f"Over {label} the lead changes {len(leads) - 1} times: {'; '.join(parts)}."
+    for place in (None, *range(len(comparison.sides))):
+        own = [lead for lead in shared if lead.leader == place]
+        if not own:
+            continue
+        share = percent(sum(abs(lead.high - lead.low) for lead in own) / whole)
+        if place is None:
+            parts.append(f"the best runs are even over {share} of it")
+            continue
+        most = max(own, key=lambda lead: lead.gain)
+        parts.append(
+            f"{name(place)} leads over {share}, by up to {_gain(most, first)} {_ends(most, second)}"
+        )
+    low, high = (quantity(second.key, end) for end in (shared[0].low, shared[-1].high))
+    return f"From {low} to {high} of {inline_label(second.key)}: {'; '.join(parts)}."
 
 
 def _alone(leads: Iterable[Lead], aims: tuple[Aim, Aim]) -> list[str]:
@@ -186,66 +282,6 @@ def _versus(values: Sequence[str]) -> str:
     return " against ".join(dict.fromkeys(values))
 
 
-def warnings(comparison: Comparison) -> tuple[str, ...]:
-    """List what makes these runs hard to compare, then the caution of every page."""
-    sides = comparison.sides
-    found = [*_of_aims(comparison), *_of_supply(comparison)]
-    if len({side.run.model_version for side in sides}) > 1:
-        each = [f"{name(p)} by version {s.run.model_version}" for p, s in enumerate(sides)]
-        found.append(
-            f"Computed by different versions of the model ({', '.join(each)}): part of any "
-            "difference comes from the model. Run the older studies again."
-        )
-    for place, side in enumerate(sides):
-        if side.run.state != "done":
-            found.append(
-                f"{begun(name(place))} is unfinished: {count(side.run.designs)} of "
-                f"{count(side.run.budget)} designs. Its front may still grow."
-            )
-        if not side.run.front:
-            found.append(
-                f"{begun(name(place))} has no design that meets every limit of its study, so "
-                "it is in no chart; its own report says which limits prevent it."
-            )
-    if any(d.section == "limits" for d in comparison.differences):
-        found.append(
-            "The limits differ: a stricter study leaves out designs that another keeps. Compare "
-            "at the same level in the table, not at the ends of the lines."
-        )
-    budgets = [side.run.designs for side in sides]
-    if max(budgets) > 2 * min(budgets):
-        found.append(
-            f"One run has tried {count(max(budgets))} designs and another {count(min(budgets))}: "
-            "the longer search may have the better front for that reason alone."
-        )
-    return (*found, NO_CERTIFICATE)
-
-
-def _of_aims(comparison: Comparison) -> list[str]:
-    if comparison.same_aims:
-        return []
-    labels = " and ".join(inline_label(aim.key) for aim in comparison.aims)
-    return [
-        (
-            f"The runs have different aims. All are compared by {labels}, the first aims of run 1. "
-            "A run with other aims did not search for the best of these, and may look worse than "
-            "it could be."
-        )
-    ]
-
-
-def _of_supply(comparison: Comparison) -> list[str]:
-    keys = [d.label.lower() for d in comparison.differences if d.section == "supply"]
-    if not keys:
-        return []
-    return [
-        (
-            f"The supplies differ ({', '.join(keys)}): more power may only mean more supply power. "
-            "Compare supply efficiency and supply power, below, before electric power."
-        )
-    ]
-
-
 def measured(aim: Aim) -> str:
     """Name an aim with its unit, as a caption does."""
     symbol = COLUMNS[aim.key].unit.symbol
@@ -262,13 +298,15 @@ def volume_text(comparison: Comparison) -> str:
 
 
 def against_best(reach: Reach, place: int, first: Aim) -> str:
-    """Write how far a run is from the best of a level; '' for the best itself."""
+    """Write how far a run is from the best of a level, or that it is even; '' for the best."""
     known = [value for value in reach.values if math.isfinite(value)]
     value = reach.values[place]
     if not known or not math.isfinite(value):
         return ""
     best = max(known) if first.maximise else min(known)
-    return "" if value == best or best <= 0 else signed_percent(value / best - 1)
+    if value == best or best <= 0:
+        return ""
+    return "even" if reach.even[place] else signed_percent(value / best - 1)
 
 
 def is_best(reach: Reach, place: int, first: Aim) -> bool:
@@ -281,12 +319,8 @@ def state_text(side: RunSide) -> str:
     run = side.run
     if run.state == "done":
         return "done"
-    return f"{run.state}, {percent(run.designs / run.budget) if run.budget else '0'} of its designs"
-
-
-def summary(comparison: Comparison) -> tuple[str, ...]:
-    """Sum up for the terminal: the verdict, then what makes it doubtful."""
-    return (*verdict(comparison), *warnings(comparison)[:-1])
+    share = min(run.designs / run.budget, 1.0) if run.budget else 0.0
+    return f"{run.state}, {percent(share)} of its designs"
 
 
 def chart_note(comparison: Comparison) -> str:
@@ -295,8 +329,11 @@ def chart_note(comparison: Comparison) -> str:
     best = "most" if first.maximise else "least"
     text = (
         f"Each line gives the {best} {inline_label(first.key)} that a run reached at that "
-        f"{inline_label(second.key)} or better; each mark is a design. Point at one to see it."
+        f"{inline_label(second.key)} or better; each mark is a design, its shape what fails first. "
+        "Point at one to see it."
     )
+    if has_bands(comparison):
+        text += " Thin upright lines: what eight builds in ten give."
     if any(len(side.run.study.aims) > 2 for side in comparison.sides):
         text += " Designs that are best only by a third aim are not shown."
     return text

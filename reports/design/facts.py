@@ -131,7 +131,7 @@ class RimRoom:
 
     @property
     def left(self) -> float:
-        """Least clearance at operating speed [m]."""
+        """Least clearance at running speed [m]."""
         return self.cold - self.growth - self.eccentricity - self.size
 
 

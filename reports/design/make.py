@@ -6,14 +6,14 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-import numpy as np
-
 from engine import __version__
 from engine.bench.readings import bench_readings, locked_readings
 from engine.bench.telling import telling_test
 from engine.columns import COLUMNS
-from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
-from engine.run.folder import FRONT, STUDY, read_front, read_state
+from engine.errors import Problem, StudyError
+from engine.run.chosen import ended_front, lettered, row_named
+from engine.run.folder import STUDY, read_state
+from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.facts import BuildData
@@ -21,15 +21,12 @@ from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
-from reports.run.facts import LETTERS, ROLES, Role, marked
 from reports.run.make import refuse_other_model
+from reports.run.opening import date_text
 from reports.run.search_facts import Table
 
 Made = TypeVar("Made", str, str | bytes)
 """Content of a file."""
-NEAREST = 5
-"""Number of designs named where the one asked for is not on the front."""
-
 
 def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION
@@ -53,7 +50,8 @@ def design_of_run(
 ) -> tuple[int, Mapping[str, Made]]:
     """Find a design of a run; gives its number, and the files that `write` makes of it by name.
 
-    `design` is its number in the report's table, or A, B, C, most, knee, safest or carrying.
+    `design` is its number in the report's table, a role such as pick, calmer or
+    calmest, or A, B, C.
 
     Raises
     ------
@@ -68,27 +66,21 @@ def design_of_run(
     provenance, state = read_state(folder)
     refuse_other_model(folder, provenance)
     study, _ = study_of_run(folder)
-    front = read_front(folder)
-    if not front:
-        if state.state == "running":
-            msg = f"{folder}: has no front yet; give the run's command again and let it finish"
-            raise RunFolderError(msg)
-        msg = f"{folder}: no design of this run meets every limit; its report shows the closest"
-        raise NothingFeasibleError(msg)
-    roles = marked(study, front)
-    letters = dict(zip(dict.fromkeys(roles.values()), LETTERS, strict=False))
-    row = _row_of(folder, design, front, roles, letters)
+    front = ended_front(folder)
+    row = row_named(folder, design, study, front)
+    picks = picks_of(study, front)
+    roles = picks.rows if picks else {}
     data = BuildData(
         study=study,
         front=front,
         row=row,
-        letter=letters.get(row, ""),
+        letter=lettered(study, front).get(row, ""),
         roles=tuple(role for role in ROLES if roles.get(role) == row),
         readings=bench_readings(study, front, row),
         locked=locked_readings(study, front, row),
         provenance={
             "Study hash": provenance.study_hash[:16],
-            "Run": f"{folder.name}, started {state.started}",
+            "Run": f"{folder.name}, started {date_text(state.started)}",
             "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
         },
     )
@@ -96,39 +88,6 @@ def design_of_run(
         return int(front["design"][row]), write(data)
     except NoWebError as error:
         raise StudyError([_no_web(folder, front, row, error)]) from error
-
-
-def _row_of(
-    folder: Path,
-    design: str,
-    front: Table,
-    roles: Mapping[Role, int],
-    letters: Mapping[int, str],
-) -> int:
-    word = design.strip().lower()
-    rows = {str(number): row for row, number in enumerate(front["design"].astype(int).tolist())}
-    rows |= {letter.lower(): row for row, letter in letters.items()}
-    rows |= {str(role): row for role, row in roles.items()}
-    if word in rows:
-        return rows[word]
-    numbers = np.sort(front["design"].astype(int))
-    names = [name for name in rows if not name.isdecimal()]
-    near, remedy = numbers[:NEAREST], "give one of these, as the report's table shows them"
-    if word.isdecimal():
-        near = np.sort(numbers[np.argsort(np.abs(numbers - int(word)), kind="stable")[:NEAREST]])
-    told = ", ".join(map(str, near))
-    marks = sorted((name.upper() if len(name) == 1 else name for name in names), key=len)
-    named = f" or one of {', '.join(marks)}" if marks else ""
-    raise StudyError(
-        [
-            Problem(
-                file=str(folder / FRONT),
-                found=f"design {design} is not on the front of {len(numbers)}",
-                expected=f"a number such as {told}{named}",
-                remedy=remedy,
-            )
-        ]
-    )
 
 
 def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:

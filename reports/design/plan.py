@@ -1,59 +1,20 @@
 """Bench plan of a design: a page to print, and logs to fill in that `fit` reads."""
 
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from engine.bench.coast_down import expected_fall
-from engine.bench.readings import READ, READ_LOCKED
-from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
 from engine.model.tapped import tapped_disc
-from reports.design import plan_wording, sheet_wording
+from reports.design import plan_air, plan_readings, plan_wording, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.plan_wording import LEVER
+from reports.design.plan_logs import HEARD, HELD, LOADS, LOGGED, RUBBING, TIMED, TWICE, log_text
+from reports.design.plan_sensors import SEATED, sensor_drawing, sensors
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.run.rubbing_wording import change_text
 
-LOGGED = {
-    "load": ("", ""),
-    "speed": ("rpm", "0.3 %"),
-    "shaft_torque": ("mN m", "2 %"),
-    "voltage": ("V", "1 %"),
-    "current": ("A", "1 %"),
-    "mass_flow": ("g/s", "2 %"),
-    "supply_pressure": ("bar gauge", "0.02 bar"),
-    "supply_temperature": ("degC", "1 K"),
-    "rim_pressure": ("bar gauge", "0.02 bar"),
-    "exhaust_temperature": ("degC", "1.5 K"),
-}
-"""Columns of the log of the loaded run, with usual unit and uncertainty; no unit: ignored."""
-HELD = {
-    "speed": ("rpm", "0.3 %"),
-    "supply_pressure": ("bar gauge", "0.02 bar"),
-    "supply_temperature": ("degC", "1 K"),
-    "shaft_torque": ("N", "2 %"),
-    "mass_flow": ("g/s", "2 %"),
-    "rim_pressure": ("bar gauge", "0.02 bar"),
-}
-"""Columns of the log of the locked rotor; torque is read as a force on a lever."""
-RUBBING = {
-    "nozzle_count": ("", ""),
-    "rim_clearance": ("mm", ""),
-    "speed": ("rpm", "0.3 %"),
-    "shaft_torque": ("mN m", "2 %"),
-    "mass_flow": ("g/s", "2 %"),
-    "supply_pressure": ("bar gauge", "0.02 bar"),
-    "supply_temperature": ("degC", "1 K"),
-    "rim_pressure": ("bar gauge", "0.02 bar"),
-}
-"""Columns of the log of the test that tells how hard the casing rubs."""
-TWICE = 2
-"""Rows of that log for each state, so that no single reading decides."""
-HEARD = {"mode": ("", ""), "frequency": ("Hz", "0.5 %")}
-"""Columns of the log of the tap test."""
 FALLS = (0.75, 0.5, 0.25, 0.1)
-"""Shares of operating speed at which the coast-down is timed."""
+"""Shares of running speed at which the coast-down is timed."""
 
 
 def write_plan(data: BuildData) -> Mapping[str, str]:
@@ -66,17 +27,19 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
     tapped = tapped_disc(facts.candidate.values)
     page = render(
         "plan.html.j2",
-        style="sheet.css",
+        style="page.css",
         facts=facts,
         columns=COLUMNS,
         words=plan_wording,
         sheet=sheet_wording,
-        read=READ,
-        loaded=sheet_wording.loaded_rows(facts),
-        read_locked=READ_LOCKED,
-        locked=plan_wording.locked_rows(facts),
-        band_text=sheet_wording.band_text,
-        told=TOLD,
+        say=quantities,
+        air=plan_air,
+        sensors=sensors(facts),
+        seats=sensor_drawing(facts).svg(),
+        seated=SEATED,
+        loaded=plan_readings.loaded_table(facts),
+        locked=plan_readings.locked_table(facts),
+        rubbing=plan_readings.rubbing_table(facts),
         change_text=change_text,
         tapped=plan_wording.tap_rows(tapped),
         falls=[
@@ -87,15 +50,14 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
     steps: list[dict[str, float | str]] = [
         {"load": f"{100 * load:.0f} %", "speed": reading.speed}
         for reading in facts.readings
-        for load in plan_wording.LOADS
+        for load in LOADS
     ]
-    loaded = _log(facts, build, "Loaded run", LOGGED, steps, "test: loaded")
+    loaded = log_text(facts, build, "Loaded run", LOGGED, steps, "test: loaded")
     atmosphere = data.study.supply.atmosphere
     held: list[dict[str, float | str]] = [
         {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
         for each in facts.locked
     ]
-    timed = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
     set_at = quantities.bare("speed", plan_wording.low_trip(facts)).replace(quantities.THIN, "")
     trip = ("test: trip", f"trip_speed: {set_at} rpm  # as it was set")
     modes: list[dict[str, float | str]] = [
@@ -103,11 +65,11 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
     ]
     return {
         "plan.html": page,
-        "tap-test.csv": _log(facts, build, "Tap test", HEARD, modes, "test: tap"),
-        "trip-test.csv": _log(facts, build, "Trip test", timed, [], *trip),
-        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held, "test: locked"),
+        "tap-test.csv": log_text(facts, build, "Tap test", HEARD, modes, "test: tap"),
+        "trip-test.csv": log_text(facts, build, "Trip test", TIMED, [], *trip),
+        "rotor-locked.csv": log_text(facts, build, "Rotor locked", HELD, held, "test: locked"),
         "loaded-run.csv": loaded,
-        "coast-down.csv": _log(facts, build, "Coast-down", timed, [], "test: coast-down"),
+        "coast-down.csv": log_text(facts, build, "Coast-down", TIMED, [], "test: coast-down"),
         **_rubbing_log(facts, build),
     }
 
@@ -127,46 +89,4 @@ def _rubbing_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[st
         )
         for _ in range(TWICE)
     ]
-    return {"casing-friction.csv": _log(facts, build, "Casing friction", RUBBING, rows)}
-
-
-def _log(
-    facts: BuildFacts,
-    build: Mapping[str, float | str],
-    title: str,
-    columns: Mapping[str, tuple[str, str]],
-    rows: Sequence[Mapping[str, float | str]],
-    *test: str,
-) -> str:
-    """Write a log with its head, and rows that hold the settings of each reading."""
-    named = f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}"
-    lines = ["---", named, *test, "build:"]
-    lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
-    lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
-    for name, (unit, within) in columns.items():
-        if name == "nozzle_count":
-            lines.append(f"  {name}: {{quantity: {name}}}")
-            continue
-        if not unit:
-            lines.append(f"  {name}: ignore")
-            continue
-        said = f", uncertainty: {within}" if within else ""
-        said += f", lever: {LEVER}" if unit == "N" else ""
-        lines.append(f"  {name}: {{quantity: {name}, unit: {unit}{said}}}")
-    lines += ["---", ",".join(columns)]
-    for row in rows:
-        lines.append(",".join(_cell(key, row.get(key, "")) for key in columns))
-    return "\n".join(lines) + "\n"
-
-
-def _cell(key: str, value: float | str) -> str:
-    return value if isinstance(value, str) else f"{float(COLUMNS[key].to_drawing(value)):.6g}"
-
-
-def _value(key: str, value: float | str) -> str:
-    column = COLUMNS[key]
-    if column.is_text:
-        return json.dumps(str(value))
-    drawn = float(column.to_drawing(float(value)))
-    unit = "" if column.is_count else column.unit.symbol
-    return f"{drawn:.8g} {unit}".strip()
+    return {"casing-friction.csv": log_text(facts, build, "Casing friction", RUBBING, rows)}

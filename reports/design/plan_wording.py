@@ -2,18 +2,19 @@
 
 import math
 
-from engine.columns import COLUMNS
 from engine.model.tapped import TappedDisc
-from reports.design.facts import BuildFacts, LockedReading
-from reports.design.sheet_tables import of, trip
+from reports.design.facts import BuildFacts
+from reports.design.plan_logs import HELD, LEVER, LOADS
+from reports.design.plan_readings import instruments
+from reports.design.sheet_tables import of, rpm, trip
+from reports.design.sheet_wording import cautions as sheet_cautions
+from reports.design.sheet_wording import stops as sheet_stops
 from reports.kit.quantities import THIN, bare, number, quantity
 from reports.run.rubbing_wording import change_text
 from reports.run.trip_wording import allowed_text
 
 OVER_PRESSURE = 1.1
 """Supply pressure, over the study's, by which the relief valve must have opened."""
-LEVER = "100 mm"
-"""Usual length of the lever that holds the locked rotor; the log states the true one."""
 TAP_BAND = 0.1
 """By how much a disc may ring beyond the computed frequencies, as a share; common practice, no
 source."""
@@ -28,9 +29,7 @@ TAP_RULE = (
 )
 """How to read the expected frequencies of the tap test."""
 LOW_TRIP = 0.4
-"""Speed of the trip test over operating speed; common practice, no source."""
-LOADS = (0.5, 0.75, 1.0)
-"""Shares of the load that are run at each speed, to separate iron loss from copper loss."""
+"""Speed of the trip test over running speed; common practice, no source."""
 
 
 def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
@@ -52,7 +51,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         (
             "Trip and relief",
             (
-                f"See the overspeed trip act, then set it to {quantity('speed', trip(facts))}. "
+                f"See the overspeed trip act, then set it to {rpm(trip(facts))}. "
                 "See the relief valve open. Turn it for nothing else before both have worked."
             ),
             "that the other tests may be run",
@@ -60,7 +59,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         (
             "Trip test at low speed",
             (
-                f"Set the trip to {quantity('speed', low_trip(facts))}. Take the load off, open "
+                f"Set the trip to {rpm(low_trip(facts))}. Take the load off, open "
                 "the supply and log speed against time, twenty readings a second or more, from "
                 "well below that speed until it slows down. Then throttle the supply for a slow "
                 "run-up and do it again. Valve time by itself: a microphone on the valve, from "
@@ -112,27 +111,6 @@ def _rubbing_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     return (("Casing friction", how, "friction of the ring around the discs on the casing"),)
 
 
-def rubbing_rows(facts: BuildFacts) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
-    """List the states of that test: their name, and each reading with half and twice friction."""
-    test = facts.telling
-    if test is None:
-        return ()
-    rows = []
-    for n, speed in enumerate(test.speed.tolist()):
-        nozzles, clearance = test.nozzle_count[n], test.rim_clearance[n]
-        count = f"{bare('nozzle_count', nozzles)}{THIN}nozzle{'s' if nozzles > 1 else ''}"
-        name = f"{quantity('speed', speed)}, {count}, {quantity('rim_clearance', clearance)}"
-        cells = tuple(
-            (
-                f"{_read(key, test.expected[key][0][n])} or {_read(key, test.expected[key][1][n])}",
-                f"±{THIN}{number(_drawn(key, test.instrument[key][n]), 2)}",
-            )
-            for key in test.expected
-        )
-        rows.append((name, cells))
-    return tuple(rows)
-
-
 def rubbing_rule(facts: BuildFacts) -> str:
     """Say how far the readings of that test lie apart, and what to do with them."""
     test = facts.telling
@@ -149,33 +127,34 @@ def rubbing_rule(facts: BuildFacts) -> str:
     )
 
 
-def _read(key: str, value: float) -> str:
-    return number(_drawn(key, value), 4 if key == "rim_pressure" else 3)
-
-
-def _drawn(key: str, value: float) -> float:
-    return float(COLUMNS[key].to_drawing(value))
-
-
 def low_trip(facts: BuildFacts) -> float:
     """Speed to which the trip is set for its test, in hundreds of rpm [rad/s]."""
     step = 100 * math.pi / 30
     return max(round(LOW_TRIP * facts.number("speed") / step), 1) * step
 
 
+def headline(facts: BuildFacts) -> str:
+    """Say in one sentence what the plan is for."""
+    return f"Test design {bare('design', facts.candidate.design)} in this order, slowest first."
+
+
+def cautions(facts: BuildFacts) -> tuple[str, ...]:
+    """List the cautions of the bench, those of the build sheet among them."""
+    return (
+        "Work valve and readings from elsewhere. Nobody stands in the plane of the discs.",
+        *sheet_cautions(facts),
+    )
+
+
 def stops(facts: BuildFacts) -> tuple[str, ...]:
-    """List the stops of the bench run, in addition to those of the build sheet."""
+    """List when to shut the supply at once."""
     supply = facts.study.supply
     most = supply.back_pressure + OVER_PRESSURE * (supply.pressure - supply.back_pressure)
+    (dial,) = instruments(("supply_pressure",), HELD, facts.study)
     return (
-        (
-            f"Supply above {quantity('rim_pressure', most)} absolute: the relief valve has not "
-            "opened. Shut the supply."
-        ),
-        (
-            "Casing or rim pressure rises with the supply but speed does not: the exhaust "
-            "is blocked."
-        ),
+        *sheet_stops(facts),
+        f"Supply above {dial.setting(most)}: the relief valve has not opened.",
+        "Rim pressure rises with the supply but speed does not: the exhaust is blocked.",
     )
 
 
@@ -194,13 +173,41 @@ def readings_note(facts: BuildFacts) -> str:
     )
 
 
+def run_plan(facts: BuildFacts) -> str:
+    """Say how to do the first run."""
+    steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
+    return (
+        f"Hold each speed ({steps}{THIN}rpm) by the load, with the supply of the study, until "
+        "bearing and exhaust temperatures are steady, at least ten minutes. Write down every "
+        "reading, then go on. Use less pressure the first time. Keep everyone out of the plane of "
+        "the discs; work the valve and take the readings from elsewhere."
+    )
+
+
+def band_rule(facts: BuildFacts) -> str:
+    """State what the bands of the readings include."""
+    (dial,) = instruments(("supply_pressure",), HELD, facts.study)
+    place = "hose" if facts.study.supply.dial == "before-hose" else "nozzles"
+    return (
+        "Expected: with gap flow resolved across the gap where it converged, else averaged. The "
+        f"band holds 19 of 20 of {facts.study.uncertainty.samples} samples, the same as for the "
+        "bands of the report (coefficients, supply and tolerances varied as the study's "
+        "uncertainty says), shifted by the difference of the resolved flow. It does not include "
+        "errors of the instruments and of the model itself. The supply is that of the study: "
+        f"{dial.setting(facts.study.supply.pressure)} and "
+        f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the {place}."
+    )
+
+
 def held_rule(facts: BuildFacts) -> str:
     """Explain the readings of the locked rotor."""
     most = max(reading.breakaway for reading in facts.locked)
+    (force,) = instruments(("shaft_torque",), HELD, facts.study)
     return (
-        f"Force on a lever of {LEVER}: torque divided by its length. Friction at rest makes a "
-        f"single torque uncertain by {quantity('shaft_torque', most)} either way; the fit allows "
-        "for that. Bands as in the loaded run."
+        f"Force on a lever of {LEVER}; on another it is less as the lever is longer, and the log "
+        f"states the length. Friction at rest makes a single force uncertain by "
+        f"{force.width(most)}{THIN}N either way; the fit allows for that. Bands as in the loaded "
+        "run."
     )
 
 
@@ -218,17 +225,8 @@ def tap_rows(disc: TappedDisc) -> tuple[tuple[str, str, str, str], ...]:
     )
 
 
-def locked_rows(facts: BuildFacts) -> tuple[tuple[str, LockedReading, str], ...]:
-    """List supply pressure as the dial shows it, reading and no note of each locked reading."""
-    atmosphere = facts.study.supply.atmosphere
-    return tuple(
-        (f"{quantity('supply_pressure', reading.supply_pressure - atmosphere)} gauge", reading, "")
-        for reading in facts.locked
-    )
-
-
 def fall_text(share: float, time: float) -> str:
-    """Write the time of coasting down to a share of operating speed, with its band."""
+    """Write the time of coasting down to a share of running speed, with its band."""
     band = f"{number(0.6 * time)} to {number(1.5 * time)}"
     return f"{number(time)}{THIN}s ({band}), {_share(share)}"
 

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 
 from markupsafe import Markup
 
-from engine.bench.readings import READ
 from engine.columns import COLUMNS
 from reports.design import casing_wording, sheet_tables, sheet_wording
 from reports.design.drawing_set import drawing_set
@@ -19,6 +18,7 @@ from reports.design.step import step_of
 from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
 from reports.kit.rendering import render
+from reports.kit.svg import Drawing, failure
 from reports.run import candidate_wording, trip_wording
 
 GIVES = (
@@ -35,6 +35,14 @@ STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
 """Results at the head of the sheet."""
 
 
+def _sign(mode: str) -> Markup:
+    """Draw the mark that a way of failing has in every chart."""
+    shape, words = failure(mode)
+    drawing = Drawing(14, 14, says=words)
+    drawing.mark((7, 7), shape, "ink", 5)
+    return drawing.svg()
+
+
 def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str | bytes]:
     """Make every file of a build sheet by name: text, and a PDF of all drawings.
 
@@ -46,7 +54,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
     title = f"{facts.study.title}, design {facts.candidate.design}"
     page = render(
         "sheet.html.j2",
-        style="sheet.css",
+        style="page.css",
         facts=facts,
         columns=COLUMNS,
         of_candidate=candidate_wording,
@@ -55,10 +63,8 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         words=sheet_wording,
         tables=sheet_tables,
         say=quantities,
+        sign=_sign,
         heads=[key for key in (*GIVES, *STRENGTH) if key in facts.candidate.values],
-        read=READ,
-        loaded=sheet_wording.loaded_rows(facts),
-        band_text=sheet_wording.band_text,
         drawings={
             # Made here; the drawing's text was escaped as it was written.
             sheet.file: Markup(svg_of(sheet.paper, inline=True))  # noqa: S704

@@ -5,23 +5,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from engine.catalogue import materials, processes
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.shaft_layout import CLAMP_THICKNESS
+from engine.physics.machine.margins import MODES
 from reports.design.facts import BuildFacts, general_tolerance, reamed
 from reports.kit.quantities import THIN, bare, count, quantity
+from reports.kit.svg import failure
 from reports.run.candidate_wording import wave_text
 
-FAILS = {
-    "yield_speed": ("disc yields at its web", "plane stress of a thin disc"),
-    "burst_speed": ("disc bursts", "plane stress of a thin disc"),
-    "wave_speed": ("a wave stands still and the disc warps", "plate modes"),
-    "shaft_critical_speed": ("shaft bends", ""),
-    "bearing_limit_speed": ("bearings reach their limit", ""),
-    "rub_speed": ("rim rubs on the casing", "plane stress of a thin disc"),
-    "generator_limit_speed": ("generator turns as fast as it may", ""),
-    "seal_rub_speed": ("collars rub in their seals", "plane stress of a thin disc"),
+FAILS = dict(zip(FAILING_SPEEDS, MODES, strict=True))
+"""Way of failing at each failing speed; both stand in the order of `safety_margin`."""
+RELATIONS = {
+    **dict.fromkeys(("yield", "burst", "rim rub", "seal rub"), "plane stress of a thin disc"),
+    "standing wave": "plate modes",
 }
-"""Failing speeds: what happens there, and the relation whose valid range applies."""
+"""Relation that a failing speed comes from, where a published range bounds it."""
 
 
 CLOSED = {
@@ -62,6 +60,8 @@ class KnownSpeed:
     speed: float
     remark: str
     bad: bool = False
+    mode: str = ""
+    """What fails there, '' for nothing."""
 
 
 def mm(value: float, digits: int = 3) -> str:
@@ -92,6 +92,16 @@ def reamed_text(drawn: float) -> str:
 def of(facts: BuildFacts, key: str) -> str:
     """Write one number of the design with its unit."""
     return quantity(key, facts.number(key))
+
+
+def rpm(speed: float) -> str:
+    """Write a speed in whole rpm."""
+    return f"{turns(speed)}{THIN}rpm"
+
+
+def turns(speed: float) -> str:
+    """Write a speed in whole rpm, without the unit."""
+    return count(float(COLUMNS["speed"].to_drawing(speed)))
 
 
 def trip(facts: BuildFacts) -> float:
@@ -184,7 +194,7 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size(
         "Jet from the rim's tangent",
         of(facts, "inlet_angle"),
-        f"±{THIN}0.5{THIN}deg",
+        f"±{THIN}0.5°",
         "common practice",
     )
     yield Size(
@@ -286,7 +296,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
     yield Item(
         "1",
         "Overspeed trip",
-        f"acts at {quantity('speed', trip(facts))}; {shuts} later; between valve and nozzles at "
+        f"acts at {rpm(trip(facts))}; {shuts} later; between valve and nozzles at "
         f"most {of(facts, 'valve_volume')}",
     )
     yield Item("1 each", "Relief valve, containment", "buy these before anything else")
@@ -298,29 +308,30 @@ def total_mass(facts: BuildFacts) -> float:
 
 
 def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
-    """List the speeds to know, operating speed first."""
+    """List the speeds to know, running speed first."""
     speed, margin = facts.number("speed"), facts.number("safety_margin")
-    runaway = facts.number("runaway_ratio") * speed
-    lost = "above the first failure: a lost load destroys it unless the trip acts"
-    lost = lost if runaway > margin * speed else "below the first failure"
+    runaway, first = facts.number("runaway_ratio") * speed, facts.word("governing_mode")
+    lost = "load lost and no trip: above the first failure, so only the trip saves it"
+    lost = lost if runaway > margin * speed else "load lost and no trip: below the first failure"
     found = [
-        KnownSpeed("Operating speed", speed, "highest speed with the load on"),
+        KnownSpeed("Running speed", speed, "highest speed with the load on"),
         KnownSpeed(
-            "Trip speed",
+            "Trip",
             trip(facts),
             "supply shut off, by a device that works without mains",
             bad=trip(facts) >= margin * speed,
         ),
         *_peak(facts),
-        KnownSpeed("First failure", margin * speed, facts.word("governing_mode")),
-        KnownSpeed("Runaway, load lost", runaway, lost, bad=runaway > margin * speed),
+        KnownSpeed("First failure", margin * speed, failure(first)[1], mode=first),
+        KnownSpeed("Runaway", runaway, lost, bad=runaway > margin * speed),
     ]
-    validity = facts.word("validity")
-    for key, (kind, relation) in FAILS.items():
-        outside = relation and relation in validity
-        event = f"{kind}; {wave_text(facts.candidate)}" if key == "wave_speed" else kind
-        remark = f"{event}; {relation}: outside the relation's range" if outside else event
-        found.append(KnownSpeed(COLUMNS[key].label, facts.number(key), remark, bad=bool(outside)))
+    for key, mode in FAILS.items():
+        relation = RELATIONS.get(mode, "")
+        outside = bool(relation) and relation in facts.word("validity")
+        event = failure(mode)[1]
+        event += f". {wave_text(facts.candidate)}" if key == "wave_speed" else ""
+        event += f"; {relation}: outside the relation's range" if outside else ""
+        found.append(KnownSpeed(COLUMNS[key].label, facts.number(key), event, outside, mode))
     return tuple(found)
 
 

@@ -3,14 +3,11 @@
 import math
 
 from engine.catalogue import processes
-from engine.columns import COLUMNS
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
-from reports.design.facts import BuildFacts, Reading, ReadingBand
-from reports.design.sheet_tables import mm, of, trip
+from reports.design.facts import BuildFacts
+from reports.design.sheet_tables import mm, of, rpm, trip
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
-    MINUS,
-    MISSING,
     THIN,
     bare,
     begun,
@@ -34,6 +31,15 @@ LONG_LIFE = 1e5 * 3600
 """Rated life of a bearing beyond which its number says nothing [s]."""
 
 
+def headline(facts: BuildFacts) -> str:
+    """Say in one sentence what to build."""
+    n_discs = facts.number("disc_count")
+    return (
+        f"Build {count(n_discs)} discs of {of(facts, 'disc_diameter')}, {of(facts, 'gap')} apart, "
+        f"and run them at {of(facts, 'speed')}."
+    )
+
+
 def standing(facts: BuildFacts) -> str:
     """Say where on its front the design is."""
     aims = aims_of(facts.study)
@@ -44,7 +50,7 @@ def standing(facts: BuildFacts) -> str:
         return f"{place}; not marked in the report."
     roles = [role_label(role, aims) for role in facts.candidate.roles]
     named = "; ".join(map(within, roles))
-    return f"{place}; marked {facts.letter} in the report: {named}."
+    return f"{place}; in the report: {named}."
 
 
 def cautions(facts: BuildFacts) -> tuple[str, ...]:
@@ -170,7 +176,7 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     greased, dry = (f"{number(torque, 2)}{THIN}N{THIN}m" for torque in clamp.nut_torque)
     found = [
         (
-            f"At trip speed, {quantity('speed', trip(facts))}, each spoke pulls {pull} outward on "
+            f"At trip speed, {rpm(trip(facts))}, each spoke pulls {pull} outward on "
             f"its hub. Friction holds the hubs still if they are clamped with {low} (degreased, "
             f"friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
             f"{number(LEAST_FRICTION, trim=True)}), the torque of "
@@ -273,58 +279,10 @@ def _fit_note(facts: BuildFacts) -> str:
     )
 
 
-def band_rule(facts: BuildFacts) -> str:
-    """State what the bands of the readings include."""
-    place = "hose" if facts.study.supply.dial == "before-hose" else "nozzles"
-    return (
-        "Expected: with gap flow resolved across the gap where it converged, else averaged. The "
-        f"band holds 19 of 20 of {facts.study.uncertainty.samples} samples, the same as for the "
-        "bands of the report (coefficients, supply and tolerances varied as the study's "
-        "uncertainty says), shifted by the difference of the resolved flow. It does not include "
-        "errors of the instruments and of the model itself. The supply is that of the study: "
-        f"{quantity('rim_pressure', facts.study.supply.pressure)} absolute and "
-        f"{quantity('exhaust_temperature', facts.study.supply.temperature)} before the {place}."
-    )
-
-
-def band_text(key: str, band: ReadingBand) -> tuple[str, str]:
-    """Write a reading, and the band for the line below it."""
-    if not math.isfinite(band.expected):
-        return MISSING, "no operating point"
-    expected, low, high = (_reading(key, end) for end in (band.expected, band.low, band.high))
-    if not (math.isfinite(band.low) and math.isfinite(band.high)):
-        return expected, "no band: too many samples without an operating point"
-    return expected, f"{low} to {high}"
-
-
-def _reading(key: str, value: float) -> str:
-    """Write a reading with as many digits as are needed to tell the ends of a band apart."""
-    drawing = float(COLUMNS[key].to_drawing(value))
-    if key == "exhaust_temperature":
-        return f"{round(drawing, 1) + 0.0:.1f}".replace("-", MINUS)
-    return number(drawing, 4 if key == "rim_pressure" else 3)
-
-
-def _reading_note(reading: Reading) -> str:
-    """Say what speaks against a reading; '' for nothing."""
-    found = [f"outside its valid range: {reading.validity}"] if reading.validity else []
-    if reading.overloads:
-        found.append("more than the generator's rating")
-    return "; ".join(found)
-
-
-def loaded_rows(facts: BuildFacts) -> tuple[tuple[str, Reading, str], ...]:
-    """List speed, reading and note of each step of the bench run."""
-    return tuple(
-        (bare("yield_speed", reading.speed), reading, _reading_note(reading))
-        for reading in facts.readings
-    )
-
-
 def range_text(facts: BuildFacts) -> str:
     """Say which relations are used outside their valid range, and what is not computed."""
     outside = facts.word("validity")
-    start = "At operating speed every relation is used inside its published range."
+    start = "At running speed every relation is used inside its published range."
     if outside:
         start = f"Used outside its published range: {outside}."
     elif any(entry.outside for entry in facts.candidate.inside.flow):
@@ -342,7 +300,7 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
     """List when to shut the supply at once in the first run."""
     return (
         (
-            f"Speed reaches {quantity('speed', trip(facts))} and the trip has not acted. Test the "
+            f"Speed reaches {rpm(trip(facts))} and the trip has not acted. Test the "
             "trip first, with the stack at the lowest speed and the trip set below it."
         ),
         (
@@ -350,26 +308,15 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
             "why before going faster."
         ),
         (
-            "Vibration at a bearing housing exceeds 4.5 mm/s RMS (ISO 10816-1, small machines, "
-            "from memory), or rises at constant speed."
+            f"Vibration at a bearing housing exceeds 4.5{THIN}mm/s RMS (ISO 10816-1, small "
+            "machines, from memory), or rises at constant speed."
         ),
         (
-            "A bearing is warmer than 80 °C, or warms by more than 2 K in a minute at constant "
-            "speed (common practice, no source)."
+            f"A bearing is warmer than 80{THIN}°C, or warms by more than 2{THIN}K in a minute at "
+            "constant speed (common practice, no source)."
         ),
         "There is rubbing noise, smell, dust or metal in the exhaust, or a leak.",
         "The load is lost. Shut the supply; do not wait for the trip.",
-    )
-
-
-def run_plan(facts: BuildFacts) -> str:
-    """Say how to do the first run."""
-    steps = ", ".join(bare("speed", reading.speed) for reading in facts.readings)
-    return (
-        f"Hold each speed ({steps}{THIN}rpm) by the load, with the supply of the study, until "
-        "bearing and exhaust temperatures are steady, at least ten minutes. Write down every "
-        "reading, then go on. Use less pressure the first time. Keep everyone out of the plane of "
-        "the discs; work the valve and take the readings from elsewhere."
     )
 
 
@@ -379,4 +326,4 @@ def _milligrams(mass: float) -> str:
 
 def _step(facts: BuildFacts) -> str:
     """Angle between two spokes."""
-    return f"{number(360 / facts.web.spokes, trim=True)}{THIN}deg"
+    return f"{number(360 / facts.web.spokes, trim=True)}°"

@@ -1,6 +1,5 @@
 """Page of a fit: what the log shows, what it cannot tell, and reading minus model."""
 
-import json
 import math
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,19 +9,21 @@ from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, is_share
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts, trip_charts
-from reports.kit.charts import DARK, library
-from reports.kit.quantities import THIN, number, quantity
-from reports.kit.rendering import render, script
+from reports.kit.quantities import THIN, count, inline_label, listed, number, quantity
+from reports.kit.rendering import asset, render
+from reports.run.wording import NO_CERTIFICATE
 
 Found: TypeAlias = BenchFit | CoastDown | TapTest | TripTest
 """What the fit of one test gives."""
 DRAG_TITLE = "Drag, independent of the model"
 TRIP_TITLE = "The trip, as it was seen"
 TAP_TITLE = "Modes of the disc"
+HEADED = 2
+"""Coefficients that the heading names."""
 
 
 def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
@@ -46,9 +47,11 @@ def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     excluded = found.excluded if isinstance(found, BenchFit) else found.log.excluded
     return render(
         "fit.html.j2",
-        style="sheet.css",
-        scripts=[library(), script("scheme.js", "fit.js")],
+        style="page.css",
+        scripts=[asset("chart.js")],
         title=study.title,
+        heading=_heading(fit),
+        caution=NO_CERTIFICATE,
         log=found.log,
         log_name=Path(found.log.file).name,
         fit_name=fit_name,
@@ -60,11 +63,19 @@ def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
         else [],
         findings=_findings(found),
         findings_title=_findings_title(found),
-        charts=[(chart, _compact(chart.figure)) for chart in charts],
-        dark=_compact(DARK),
+        charts=charts,
+        over_time=isinstance(found, CoastDown | TripTest),
         excluded=excluded,
-        used=len(found.lines) if isinstance(found, BenchFit) else len(found.log.lines),
+        used=count(len(found.lines) if isinstance(found, BenchFit) else len(found.log.lines)),
     )
+
+
+def _heading(fit: Fit) -> str:
+    """Say what the log shows, the first few coefficients by name."""
+    told = [f"{inline_label(key)} {quantity(key, value)}" for key, value in fit.values.items()]
+    more = len(told) - HEADED
+    parts = told if more <= 1 else [*told[:HEADED], f"{count(more)} more numbers"]
+    return f"The bench shows {listed(parts)}."
 
 
 def held_lines(found: Found) -> list[str]:
@@ -94,13 +105,11 @@ def known_lines(before: Fit | None, after: Fit) -> list[str]:
     return ["With the logs before:", *lines]
 
 
-def _compact(figure: object) -> str:
-    return json.dumps(figure, allow_nan=False, separators=(",", ":"))
-
-
 def _half(key: str, reach: float) -> str:
     """Write half of an interval with its unit; it is a difference, so without the unit's offset."""
     column = COLUMNS[key]
+    if is_share(key):
+        return f"{number(100 * reach, 2)}{THIN}%"
     return f"{number(reach / column.unit.si_factor, 2)}{THIN}{column.unit.symbol}".strip(THIN)
 
 
@@ -182,5 +191,8 @@ def _torques(found: CoastDown) -> list[tuple[str, str]]:
             ),
         ),
         (f"Power of speed with which that grows, {told}", power),
-        ("Inertia of the rotor as drawn, taken as right within 3 %", f"{found.inertia:.4g} kg m²"),
+        (
+            "Inertia of the rotor as drawn, taken as right within 3 %",
+            f"{number(1e6 * found.inertia)}{THIN}kg{THIN}mm²",
+        ),
     ]

@@ -1,5 +1,6 @@
-"""What every page is made with: words for numbers, an empty chart, templates, files.
+"""What every page is made with: words for numbers, charts as drawings, templates, files.
 
-Plotly has its one home in `charts` and Jinja in `rendering`, with escaping on. A page holds
-everything it needs and its policy allows no connection, so it opens anywhere and tells nobody.
+Jinja has its one home in `rendering`, with escaping on. A page holds everything it needs and its
+policy allows no connection, so it opens anywhere and tells nobody. Charts are SVG, drawn when a
+page is made: `svg` and `scales`.
 """

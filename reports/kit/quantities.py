@@ -3,14 +3,13 @@
 import math
 from collections.abc import Sequence
 
-from engine.columns import COLUMNS, UNITS, is_chance
+from engine.columns import COLUMNS, UNITS, is_chance, is_share
 from engine.physics.machine.fatigue import MOST_CYCLES
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 
 THIN = "\N{NARROW NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 MISSING = "\N{EN DASH}"
-RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def number(value: float, digits: int = 3, *, trim: bool = False) -> str:
@@ -56,8 +55,53 @@ def percent(share: float) -> str:
         return f"<0.1{THIN}%"
     if 0.9995 <= share < 1:
         return f">99.9{THIN}%"
-    text = "0" if share == 0 else "100" if share == 1 else f"{100 * share:.1f}"
-    return f"{text}{THIN}%"
+    text = "0" if share == 0 else "100" if share == 1 else f"{abs(100 * share):.1f}"
+    return f"{MINUS if share < 0 and float(text) else ''}{text}{THIN}%"
+
+
+def whole_percent(share: float) -> str:
+    """Write a share that is not known better than to a percent.
+
+    Examples
+    --------
+    >>> whole_percent(0.063).replace(THIN, " "), whole_percent(0.004).replace(THIN, " ")
+    ('6 %', '0.4 %')
+    """
+    if not math.isfinite(share):
+        return MISSING
+    if 0 < share < 0.01:
+        return f"{max(0.1, 100 * share):.1f}{THIN}%"
+    return f"{100 * share:.0f}{THIN}%"
+
+
+def chance(share: float) -> str:
+    """Write a chance: whole percent, and never 0 or 100 for what is only rare or likely.
+
+    Examples
+    --------
+    >>> chance(0.441).replace(THIN, " "), chance(0.999).replace(THIN, " ")
+    ('44 %', '>99 %')
+    """
+    if not math.isfinite(share):
+        return MISSING
+    if 0 < share < 0.01:
+        return f"<1{THIN}%"
+    if 0.99 < share < 1:
+        return f">99{THIN}%"
+    return f"{100 * share:.0f}{THIN}%"
+
+
+def power(watts: float) -> str:
+    """Write a power: whole watts from a hundred on, kilowatts from a thousand on.
+
+    Examples
+    --------
+    >>> power(241.3).replace(THIN, " "), power(3891.0).replace(THIN, " ")
+    ('241 W', '3.9 kW')
+    """
+    if abs(watts) >= 1000:
+        return f"{number(watts / 1000, 2)}{THIN}kW"
+    return f"{number(watts, trim=True)}{THIN}W"
 
 
 def signed_percent(ratio: float) -> str:
@@ -94,13 +138,17 @@ def _in_words(key: str, value: float) -> str:
     if key == "runaway_ratio" and value >= HIGHEST_RUNAWAY:
         return f"≥{THIN}{number(HIGHEST_RUNAWAY, trim=True)}"
     if key == "fatigue_cycles" and math.isfinite(value):
-        power = round(math.log10(max(value, 1.0)))
-        return f"{'≥' if value >= MOST_CYCLES else '≈'}{THIN}10{str(power).translate(RAISED)}"
-    return percent(value) if is_chance(key) else ""
+        exponent = round(math.log10(max(value, 1.0)))
+        return f"{'≥' if value >= MOST_CYCLES else '≈'}{THIN}{count(10**exponent)}"
+    if is_chance(key):
+        return chance(value)
+    return percent(value) if is_share(key) else ""
 
 
 def setting(key: str, value: float) -> str:
     """Write a number that somebody chose, such as a limit, with its unit and no closing zeros."""
+    if is_share(key):
+        return f"{number(100 * value, 4, trim=True)}{THIN}%"
     return _with_unit(key, number(float(COLUMNS[key].to_drawing(value)), 4, trim=True))
 
 
@@ -129,6 +177,8 @@ def duration(seconds: float) -> str:
 
 def _with_unit(key: str, text: str) -> str:
     symbol = COLUMNS[key].unit.symbol
+    if symbol == "deg" and text != MISSING:
+        return f"{text}°"
     return text if symbol in ("", "text", "count") or text == MISSING else f"{text}{THIN}{symbol}"
 
 

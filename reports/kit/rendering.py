@@ -31,7 +31,7 @@ def render(
     allowed = list(scripts)
     return environment.get_template(template).render(
         policy="; ".join(filter(None, (_policy(allowed), also))),
-        style=Markup(asset(style)),  # noqa: S704  # ours, not the study's
+        style=Markup(_lean(asset(style))),  # noqa: S704  # ours, not the study's
         scripts=[Markup(script) for script in allowed],  # noqa: S704  # ours, not the study's
         **names,
     )
@@ -39,7 +39,13 @@ def render(
 
 def script(*names: str) -> str:
     """Join scripts beside the templates into the text of one element."""
-    return "\n".join(map(asset, names))
+    return "\n".join(_lean(asset(name)) for name in names)
+
+
+def _lean(text: str) -> str:
+    """Leave out indents, empty lines and lines that are only a comment."""
+    lines = (line.strip() for line in text.splitlines())
+    return "\n".join(line for line in lines if line and not line.startswith(("//", "/*")))
 
 
 def asset(name: str) -> str:

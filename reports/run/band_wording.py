@@ -1,21 +1,16 @@
 """What the page says of bands, of their causes and of the loads carried."""
 
 import math
-from collections.abc import Sequence
 
-from engine.columns import CHANCE_ALL
 from engine.model.loads import demand, load_text, needed
 from engine.study.loads import Load
 from engine.study.study import Study
-from reports.kit.quantities import THIN, inline_label, listed, number, percent, quantity
+from reports.kit.quantities import THIN, inline_label, listed, number, percent, power
 from reports.run.bands import Carries, Source
 from reports.run.facts import Candidate
 
 TELLING = 0.05
 """Least share of a variance at which an input is named."""
-GOOD_CHANCE = 0.8
-"""Chance of meeting every limit below which a robust search is advised."""
-ADVICE = "To search for designs that meet them more surely, set robust: true in the study."
 
 
 def sources_text(candidate: Candidate) -> str:
@@ -39,24 +34,6 @@ def source_text(key: str, sources: tuple[Source, ...]) -> str:
     return f"Band of {inline_label(key)}: {text}."
 
 
-def doubt_text(marks: Sequence[tuple[str, Candidate]], *, robust: bool) -> str:
-    """Say how much of the answer is left once everything uncertain varies; '' if unknown."""
-    known = [
-        mark for mark in marks if math.isfinite(float(mark[1].values.get(CHANCE_ALL, math.nan)))
-    ]
-    if not known:
-        return ""
-    letter, best = known[0]
-    least = quantity("electric_power", float(best.values["electric_power_p10"]))
-    chances = [f"{percent(float(each.values[CHANCE_ALL]))} of {name}" for name, each in known]
-    text = (
-        f"With tolerances, supply and coefficients varying, nine machines in ten built as {letter} "
-        f"give {least} or more. Every limit is met by {listed(chances)}."
-    )
-    poor = min(float(each.values[CHANCE_ALL]) for _, each in known) < GOOD_CHANCE
-    return f"{text} {ADVICE}" if poor and not robust else text
-
-
 def needed_text(study: Study) -> str:
     """Say how much power the needed appliances take."""
     if study.loads is None:
@@ -73,6 +50,11 @@ def needed_text(study: Study) -> str:
 def set_text(loads: tuple[Load, ...]) -> str:
     """Name a set of appliances."""
     return ", ".join(load_text(load) for load in loads)
+
+
+def counted_text(carries: Carries) -> str:
+    """Write the power counted on."""
+    return _watts(carries.power)
 
 
 def spare_text(carries: Carries) -> str:
@@ -129,4 +111,4 @@ def starting_text(load: Load) -> str:
 
 
 def _watts(value: float) -> str:
-    return quantity("electric_power", value)
+    return power(value)

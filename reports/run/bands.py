@@ -1,6 +1,6 @@
 """How uncertain the numbers of a design are, and what it can carry, as plain frozen data."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,7 @@ from engine.model.loads import demand, largest_sets, needed
 from engine.physics.machine.load import LAMP_LIGHT_EXPONENT
 from engine.study.loads import Load
 from engine.study.study import Study
-from reports.run.search_facts import Table, Values
+from reports.run.search_facts import Values
 
 
 @dataclass(frozen=True)
@@ -110,12 +110,3 @@ def carries_of(study: Study, values: Values) -> Carries | None:
         light=1 - (1 - min(lamp, 1.0)) ** LAMP_LIGHT_EXPONENT,
         holds=float(values.get("holding_time", np.nan)),
     )
-
-
-def carrying_rows(study: Study, front: Table, rows: Sequence[int]) -> list[int]:
-    """Find the rows whose power, the P10 where it is known, runs everything that is needed."""
-    power = front.get("electric_power_p10", front.get("electric_power"))
-    if study.loads is None or power is None:
-        return []
-    wanted = demand(needed(study.loads))
-    return [row for row in rows if float(power[row]) >= wanted]

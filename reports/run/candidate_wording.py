@@ -38,20 +38,6 @@ class Cell:
     bad: bool = False
 
 
-def described(candidate: Candidate) -> str:
-    """Describe a candidate by its main dimensions and its speed."""
-    values = candidate.values
-    return (
-        f"{bare('disc_count', values['disc_count'])}{THIN}discs of "
-        f"{quantity('disc_diameter', values['disc_diameter'])} with "
-        f"{quantity('gap', values['gap'])} gaps, jets at "
-        f"{quantity('inlet_angle', values['inlet_angle'])} from the rim's tangent "
-        f"({quantity('casing_angle', values['casing_angle'])} at the casing), "
-        f"{quantity('exhaust_bore', values['exhaust_bore'])} exhaust bore, turning at "
-        f"{quantity('speed', values['speed'])}"
-    )
-
-
 def load_loss(candidate: Candidate) -> str:
     """Say what happens when the load is lost; '' where it was not computed."""
     runaway, margin = _runaway_and_margin(candidate)
@@ -59,11 +45,11 @@ def load_loss(candidate: Candidate) -> str:
         return ""
     beyond = runaway >= HIGHEST_RUNAWAY
     most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
-    start = f"If the load is lost, it runs up to {most} times operating speed"
+    start = f"If the load drops off, it races to {most} times running speed"
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
-    return f"{start}, but {failing}: without its trip it does not survive a lost load."
+    return f"{start}, and {failing}. Only a trip that acts in time saves it."
 
 
 def survives(candidate: Candidate) -> bool:
@@ -85,7 +71,7 @@ def notes(candidate: Candidate) -> tuple[str, ...]:
     found = [load_loss(candidate), peak_text(values), *wear_notes(values)]
     if float(values.get("exhaust_temperature", 300.0)) < 273.15:
         leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
-        found.append(f"The exhaust leaves at {leaving}: moisture in it turns to ice.")
+        found.append(f"The exhaust leaves at {leaving}; moisture in it will ice it up.")
     if float(values.get("generator_load", 0.0)) > 1:
         found.append("It overloads the generator: its rating at this speed is less.")
     if str(values.get("validity", "")):
@@ -201,7 +187,7 @@ def wave_text(candidate: Candidate) -> str:
     nodal = round(float(values["wave_nodal_diameters"]))
     first = (
         f"The wave of {_nodal(nodal)} stands still at {quantity('wave_speed', speed)}, {times} "
-        f"times operating speed. {_forcing(nodal)} it; so does anything uneven: nozzles that are "
+        f"times running speed. {_forcing(nodal)} it; so does anything uneven: nozzles that are "
         f"not alike, a leak, a casing out of round."
     )
     found = [first]

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +16,10 @@ from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
 from engine.physics.plane.answer import PlaneFlow
+from engine.run.pick import is_other_speed, picks_of
 from engine.run.read import Growth
 from engine.run.rubbing import Rubbing
-from engine.search.front import Merits, knee, merits
+from engine.search.front import merits
 from engine.study.study import Study
 from reports.run.bands import (
     Band,
@@ -26,7 +27,6 @@ from reports.run.bands import (
     Source,
     bands_of,
     carries_of,
-    carrying_rows,
     chance_of_all,
     sources_of,
 )
@@ -47,16 +47,12 @@ from reports.run.search_facts import (
 )
 from reports.run.steps import Step, steps_of
 
-Role: TypeAlias = Literal["most", "knee", "safest", "carrying"]
-ROLES: tuple[Role, ...] = ("most", "knee", "safest", "carrying")
-"""The candidates: the best first aim at the required margin, the knee, and the safest useful one.
-
-Where some design carries the loads that the study needs, the safest of those replaces the last.
-"""
-
-LETTERS = "ABC"
-"""Marks of the candidates in charts, tables and sentences."""
-
+Role: TypeAlias = str
+ROLES: tuple[Role, ...] = ("pick", "calmer", "calmest")
+"""Roles of the builds that the page shows: the one to cut, and two calmer ones."""
+NAMES: Mapping[Role, str] = {"pick": "Pick", "calmer": "Calmer", "calmest": "Calmest"}
+NEAR_EQUAL = 0.03
+"""A build is nearly equal where it loses no more than this share of the pick's first two aims."""
 TABLE_ONLY = (
     "resolved_power",
     "electric_power_p10",
@@ -68,7 +64,7 @@ TABLE_ONLY = (
     "runaway_ratio",
     "stored_energy",
 )
-"""Columns of the table of the front that the label of a dot does not show."""
+"""Columns of the table of all builds besides aims, variables and how it fails."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +129,7 @@ class Loss:
 
 @dataclass(frozen=True)
 class Candidate:
-    """One marked design of the front."""
+    """One of the builds that the page shows."""
 
     roles: tuple[Role, ...]
     design: int
@@ -156,6 +152,21 @@ class Candidate:
     """None where the study lists no loads."""
     plane: PlaneFlow | None = None
     """None where it was not followed in the plane of the discs."""
+
+    misses: tuple[str, ...] = ()
+    """Metal limits that it does not hold in nine of ten, and `TOO_NEAR`."""
+    same_parts: bool = False
+    """Whether it is the stack of the pick at another speed."""
+
+    @property
+    def name(self) -> str:
+        """What the page calls it."""
+        return NAMES[self.roles[0]]
+
+    @property
+    def told(self) -> str:
+        """What a sentence calls it."""
+        return "the pick" if self.roles[0] == "pick" else f"the {self.roles[0]} build"
 
     @property
     def running(self) -> tuple[str, ...]:
@@ -182,14 +193,21 @@ class Facts:
     fallen: tuple[tuple[str, str], ...]
     """Designs taken off the front after the recheck, each with the reason."""
     candidates: tuple[Candidate, ...]
+    """The pick first; none where nothing is feasible."""
+    most: Values | None
+    """The best first aim of all, where it is not the pick."""
+    most_misses: tuple[str, ...]
+    """As `Candidate.misses`."""
+    holds: bool
+    """Whether the pick holds its metal limits in nine of ten."""
+    judged: bool
+    """Whether there are bands, by which the pick was judged."""
     front: Table
     """Best first aim first, with 'design' as number."""
-    cloud: Table
-    """Aims and varied numbers of every feasible design."""
-    hover: tuple[str, ...]
-    """Keys that a dot of the chart shows."""
+    near: Table
+    """Feasible designs, of those stored, that are nearly equal to the pick: aims and variables."""
     columns: tuple[str, ...]
-    """Keys that the table of the front shows, those of `hover` first."""
+    """Keys that the table of all builds shows."""
     spans: Mapping[str, tuple[float, float]]
     """Ends of the ranges of the variables that vary."""
     limits: tuple[LimitFact, ...]
@@ -204,9 +222,9 @@ class Facts:
     telling: TellingTest | None = None
 
     @property
-    def marks(self) -> tuple[tuple[str, Candidate], ...]:
-        """Each candidate with its letter."""
-        return tuple(zip(LETTERS, self.candidates, strict=False))
+    def pick(self) -> Candidate:
+        """The build that the page leads with."""
+        return self.candidates[0]
 
 
 def aims_of(study: Study) -> tuple[Aim, ...]:
@@ -217,60 +235,15 @@ def aims_of(study: Study) -> tuple[Aim, ...]:
         limit = study.all_limits.get(key)
         required = None if limit is None else limit.min if maximise else limit.max
         if required is None and base_key(key) == "safety_margin" and maximise:
-            required = 1.0  # below it the first failure comes before operating speed
+            required = 1.0  # below it the first failure comes before running speed
         aims.append(Aim(key, maximise, required))
     return tuple(aims)
 
 
-def marked(study: Study, front: Table) -> dict[Role, int]:
-    """Find the front rows of the candidates; empty where no design reaches the required levels.
-
-    Useful designs are those that carry the loads which the study needs. Where it lists no loads, or
-    no design carries them, they are those with at least half the best first aim, or at most twice
-    the least one. The knee is that of the useful designs; it is left out where it is one of their
-    ends. It is found on logarithms of the aims where all are positive, so that it weighs percent
-    against percent.
-    """
-    aims = aims_of(study)
-    if not len(front.get(aims[0].key, ())):
-        return {}
-    merit = merits(front, study.aims)
-    rows = np.flatnonzero(_reaches_required(merit, aims))
-    if rows.size == 0:
-        return {}
-    best = merit[rows, 0].max()
-    useful = rows[merit[rows, 0] >= (best / 2 if best > 0 else 2 * best)]
-    carrying = carrying_rows(study, front, rows.tolist())
-    if carrying:
-        useful = np.array(carrying)
-    last: Role = "carrying" if carrying else "safest"
-    merit = merit[useful]
-    most = _best(merit[:, 0], merit[:, 1])
-    safest = _best(merit[:, 1], merit[:, 0])
-    bend = _bend({aim.key: np.asarray(front[aim.key])[useful] for aim in aims}, study.aims)
-    found: dict[Role, int] = {"most": int(useful[most]), last: int(useful[safest])}
-    ends = merit[[most, safest]].tolist()
-    if merit[bend].tolist() not in ends or useful.size == 1:
-        found["knee"] = int(useful[bend])
-    return {role: found[role] for role in ROLES if role in found}
-
-
-def _bend(values: Table, aims: Mapping[str, str]) -> int:
-    positive = all((column > 0).all() for column in values.values())
-    scaled = {key: np.log(column) for key, column in values.items()} if positive else values
-    return knee(merits(scaled, aims))
-
-
-def _reaches_required(merit: Merits, aims: tuple[Aim, ...]) -> NDArray[np.bool_]:
-    required = [
-        -np.inf if aim.required is None else aim.required if aim.maximise else -aim.required
-        for aim in aims
-    ]
-    return np.asarray((merit >= required).all(axis=1), dtype=np.bool_)
-
-
-def _best(first: NDArray[np.float64], second: NDArray[np.float64]) -> int:
-    return int(np.lexsort((-second, -first))[0])
+def shown(study: Study, front: Table) -> dict[Role, int]:
+    """Find the front rows of the builds that the page shows; empty for an empty front."""
+    picks = picks_of(study, dict(front))
+    return {} if picks is None else {role: picks.rows[role] for role in ROLES}
 
 
 def facts_of(data: RunData) -> Facts:
@@ -282,8 +255,11 @@ def facts_of(data: RunData) -> Facts:
     counts = data.counts or _counted(data.designs, feasible)
     statuses = Counter(counts.statuses)
     matched = statuses.pop(MATCHED, 0)
-    hover = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
+    columns = (*study_keys(data.study), "turbine_efficiency", "mass_flow", "governing_mode")
     spans = spans_of(data.study)
+    picks = picks_of(data.study, dict(front))
+    most = None if picks is None or picks.rows["most"] == picks.rows["pick"] else picks.rows["most"]
+    candidates = _candidates(data, front)
     return Facts(
         title=data.study.title,
         study=data.study,
@@ -296,14 +272,14 @@ def facts_of(data: RunData) -> Facts:
         sampled=max(1, round(counts.evaluated / max(len(feasible), 1))),
         statuses=tuple(statuses.most_common()),
         fallen=tuple(counts.fallen.items()),
-        candidates=_candidates(data, front),
+        candidates=candidates,
+        most=None if most is None else row_of(front, most),
+        most_misses=() if picks is None else tuple(picks.misses.get("most", ())),
+        holds=picks is not None and picks.holds,
+        judged=picks is not None and picks.judged,
         front=front,
-        cloud={
-            key: np.asarray(data.designs[key], dtype=float)[feasible]
-            for key in (*data.study.aims, *spans)
-        },
-        hover=tuple(dict.fromkeys(key for key in hover if key in front)),
-        columns=tuple(dict.fromkeys(key for key in (*hover, *TABLE_ONLY) if key in front)),
+        near=_near_equal(data, candidates, feasible),
+        columns=tuple(dict.fromkeys(key for key in (*columns, *TABLE_ONLY) if key in front)),
         spans=spans,
         limits=limit_facts(data.study, data.designs, front, aims[0], counts.missed),
         range_ends=range_ends(spans, front, aims[0]),
@@ -336,11 +312,14 @@ def _sorted_front(front: Table, aims: Mapping[str, str]) -> Table:
 
 
 def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
-    rows = marked(data.study, front)
+    picks = picks_of(data.study, dict(front))
+    if picks is None:
+        return ()
+    rows = shown(data.study, front)
     aims = aims_of(data.study)
     found = []
     for row in dict.fromkeys(rows.values()):
-        roles = tuple(role for role in ROLES if rows.get(role) == row)
+        roles = tuple(role for role in ROLES if rows[role] == row)
         values = row_of(front, row)
         found.append(
             Candidate(
@@ -361,9 +340,27 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                 sources=sources_of(data.sources.get(roles[0], {})),
                 carries=carries_of(data.study, values),
                 plane=data.planes.get(roles[0]),
+                misses=tuple(picks.misses.get(roles[0], ())),
+                same_parts=is_other_speed(data.study, dict(front), rows["pick"], row),
             )
         )
     return tuple(found)
+
+
+def _near_equal(
+    data: RunData, candidates: tuple[Candidate, ...], feasible: NDArray[np.bool_]
+) -> Table:
+    """Feasible designs that lose next to nothing against the pick in the first two aims."""
+    if not candidates:
+        return {}
+    near = feasible.copy()
+    for aim in aims_of(data.study)[:2]:
+        best = float(candidates[0].values[aim.key])
+        room = NEAR_EQUAL * abs(best)
+        values = np.asarray(data.designs[aim.key], dtype=float)
+        near &= (values >= best - room) if aim.maximise else (values <= best + room)
+    keys = dict.fromkeys([*data.study.aims, *data.study.searched(), "design"])
+    return {key: np.asarray(data.designs[key])[near] for key in keys if key in data.designs}
 
 
 def losses_of(values: Values) -> tuple[Loss, ...]:

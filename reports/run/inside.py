@@ -61,7 +61,7 @@ class DiscSection:
     radius: Floats
     """(radius,) [m]"""
     running: DiscStress
-    """At operating speed, (radius,)."""
+    """At running speed, (radius,)."""
     tripped: DiscStress
     """At trip speed, (radius,)."""
     notched: float

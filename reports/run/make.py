@@ -25,7 +25,7 @@ from engine.run.read import read_history, study_of_run
 from engine.run.rubbing import rubbing_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.kit.quantities import count
-from reports.run.facts import Counts, RunData, marked
+from reports.run.facts import Counts, RunData, shown
 from reports.run.page import write_report
 
 SAMPLE = 200_000
@@ -40,8 +40,8 @@ def report_of_run(folder: Path) -> str:
     return write_report(data_of_run(folder))
 
 
-def follow_marked(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:
-    """Follow the marked designs of a run that has ended in the plane, where its study asks for it.
+def follow_shown(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:
+    """Follow the builds shown of a run that has ended in the plane, where its study asks for it.
 
     Gives their number. What has been stored before is kept, so a run that was killed goes on.
     """
@@ -49,7 +49,7 @@ def follow_marked(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:
     if study.search.closer != "plane" or read_state(folder)[1].state != "done":
         return 0
     front = read_front(folder)
-    rows = {*marked(study, front).values()} if front else set[int]()
+    rows = {*shown(study, front).values()} if front else set[int]()
     judged = details.as_judged(study, front)
     for row in sorted(rows):
         plane_of_design(folder, judged, front, row, tell)
@@ -84,7 +84,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     going_on = state.state == "running"
     front = front_so_far(study, folder) if going_on else read_front(folder)
     front = front or {key: values[:0] for key, values in designs.items()}
-    rows = marked(study, front) if in_depth else {}
+    rows = shown(study, front) if in_depth else {}
     judged = details.as_judged(study, front)
     if going_on:
         front = runaway_of(study, front, list(rows.values()))
@@ -123,7 +123,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         rubbing=()
         if going_on or not rows
         else rubbing_of_run(folder, study, designs, front, list(dict.fromkeys(rows.values()))),
-        telling=None if going_on or not rows else telling_test(study, front, rows["most"]),
+        telling=None if going_on or not rows else telling_test(study, front, rows["pick"]),
     )
 
 
@@ -131,7 +131,7 @@ def _origin(provenance: Provenance, state: RunState) -> dict[str, str]:
     """List the origin of a run, name to text."""
     search = f"{count(state.designs)} designs"
     if state.ended_early:
-        search = f"ended early, after {count(state.designs)} of {count(state.budget)} designs: "
+        search = f"ended early, after {count(state.searched)} of {count(state.budget)} designs: "
         search += "the front grew no more"
     return {
         "Study": provenance.study_hash[:16],

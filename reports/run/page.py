@@ -1,34 +1,31 @@
 """The page of a run: facts and charts filled into one self-contained file."""
 
 import math
-import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
 from markupsafe import Markup
 
-from engine.columns import COLUMNS, FAILING_SPEEDS, LOSSES
+from engine.columns import COLUMNS, FAILING_SPEEDS, is_share
 from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
-from reports.kit.charts import DARK, Chart, library
 from reports.kit.rendering import embedded, render, script
-from reports.run import band_wording, candidate_wording, rubbing_wording, trip_wording, wording
-from reports.run.charts.band_sources import source_chart
-from reports.run.charts.candidates import loss_chart, speed_charts
-from reports.run.charts.gap import gap_charts
-from reports.run.charts.growth import growth_chart, growth_text
-from reports.run.charts.map import map_chart, map_data
-from reports.run.charts.pareto import cloud_step, front_chart, variable_chart
-from reports.run.charts.plane import plane_chart
-from reports.run.charts.steps import step_chart
-from reports.run.charts.stress import stress_chart
-from reports.run.charts.waves import wave_chart
-from reports.run.charts.whole_front import holding_chart, parallel_axes, parallel_chart
+from reports.kit.svg import Drawing, fitted
+from reports.run import (
+    band_wording,
+    candidate_wording,
+    choice,
+    opening,
+    rubbing_wording,
+    trip_wording,
+    wording,
+)
+from reports.run.charts import along, care, front, gap, machine, plane, power, ruler, speeds
 from reports.run.facts import Candidate, Facts, RunData, facts_of, study_keys
 from reports.run.inside import FlowNumber, is_resolved
-from reports.run.search_facts import Values, row_of
+from reports.run.search_facts import row_of
 
 GIVES = (
     "electric_power",
@@ -64,128 +61,108 @@ STRENGTH = (
     "rotor_mass",
     "stored_energy",
 )
-"""What the table of the candidates shows besides aims and variables."""
+"""What the table of every number shows besides aims and variables."""
 WHERE_ANY = ("receiver_time", "axial_thrust")
 """Of these, what it shows only where a design has any."""
-
-SCRIPTS = ("scheme.js", "page.js", "table.js", "pins.js")
+SCRIPTS = ("chart.js", "page.js", "table.js", "pins.js")
 """Scripts of the page, in the order they run."""
-
-
-@dataclass(frozen=True)
-class _Row:
-    """One design of the front as the table shows it."""
-
-    design: int
-    letter: str
-    """Mark of the candidate that it is, '' for none."""
-    values: Values
+FRONT_FITS = {"wide": 760.0, "narrow": 358.0}
+"""The front stands beside a table on a wide page, and alone on others."""
+BOUNDS_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
 
 
 def write_report(data: RunData) -> str:
     """Make the whole page of a run, as text."""
     facts = facts_of(data)
-    maps = map_data(facts) if facts.feasible and len(facts.spans) > 1 else {}
-    charts = {chart.name: chart for chart in _charts(facts, maps)}
-    marks = facts.marks
+    found = bool(facts.candidates)
     return render(
         "report.html.j2",
         style="page.css",
-        scripts=[library(), script(*SCRIPTS)] if charts else [],
+        scripts=[script(*SCRIPTS)] if found else [],
         facts=facts,
-        charts=charts,
+        charts=_charts(facts) if found else {"bounds": None, "growth": None},
         columns=COLUMNS,
         words=wording,
-        of_candidate=candidate_wording,
+        opening=opening,
+        of_build=candidate_wording,
         say=quantities,
-        growth=growth_text(facts),
-        headings=_headings,
-        marks=marks,
+        growth=along.growth_text(facts),
         of_trip=trip_wording,
-        trip_marks=[mark for mark in marks if trip_wording.moments(mark[1].values)],
-        speed_marks=[mark for mark in marks if f"speed-{mark[0]}" in charts],
-        wave_marks=[mark for mark in marks if f"waves-{mark[0]}" in charts],
-        stress_marks=[mark for mark in marks if f"stress-{mark[0]}" in charts],
-        step_marks=[mark for mark in marks if f"steps-{mark[0]}" in charts],
-        plane_marks=[mark for mark in marks if f"plane-{mark[0]}" in charts],
-        plane_followed=[mark for mark in marks if mark[1].plane],
-        gap_marks=[mark for mark in marks if f"path-{mark[0]}" in charts],
         bands=band_wording,
         rubbing=rubbing_wording,
-        band_marks=[mark for mark in marks if mark[1].bands],
-        band_keys=[band.key for band in facts.candidates[0].bands] if marks else [],
-        source_marks=[mark for mark in marks if f"sources-{mark[0]}" in charts],
-        load_marks=[mark for mark in marks if mark[1].carries],
+        tripped=[c for c in facts.candidates if trip_wording.moments(c.values)],
+        judged=[c for c in facts.candidates if c.bands],
+        carrying=[c for c in facts.candidates if c.carries],
         flow_record=_flow_record(facts.candidates),
+        choice_rows=choice.rows_of(facts) if found else (),
         comparison=_comparison(facts),
-        pin_groups=_pin_groups(facts),
-        maps=maps,
         losses=_losses(facts),
         ladders=_ladders(facts),
         fails=[key for key in FAILING_SPEEDS if key in facts.front],
-        rows=_rows(facts),
         closest_keys=[k for k in study_keys(data.study) if k in (data.closest or data.designs)],
-        step=cloud_step(len(facts.cloud[facts.aims[0].key])) * facts.sampled,
-        chart_data=embedded(
-            {"figures": {name: charts[name].figure for name in charts}, "dark": DARK, "map": maps}
-        ),
-        front_data=embedded(_front_data(facts)),
+        front_data=embedded(_front_data(facts)) if found else "",
     )
 
 
-def _headings(sections: str) -> list[tuple[str, Markup]]:
-    """Find the place and title of each section of a part of the page."""
-    found = re.findall(r'<h2 id="([^"]+)"[^>]*>(.*?)</h2>', sections)
-    return [(place, Markup(title)) for place, title in found]  # noqa: S704  # markup already
+def _charts(facts: Facts) -> Mapping[str, Any]:
+    """Draw every chart: markup by name, and by name and role for those of one build."""
+    builds = facts.candidates
+    section, view = machine.section_and_view(facts.pick, str(facts.study.supply.fluid))
+    rows = care.rows_of(builds)
+    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
+    strips, same = along.room_strips(facts)
+    curves = (speeds.speed_charts(builds), speeds.stress_charts(builds), speeds.wave_charts(builds))
+    inside, planes = gap.gap_charts(builds), plane.plane_charts(builds)
+    return {
+        "section": section.svg(),
+        "view": view.svg(),
+        "ruler": fitted(partial(ruler.ruler_chart, builds)),
+        "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
+        "modes": [(_key_of(mark), words) for mark, words in front.modes_of(facts)],
+        "faint": _key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
+        "power": fitted(partial(power.power_chart, builds)),
+        "steps": {
+            c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
+            for c in builds
+            if c.steps
+        },
+        "sources": {
+            c.roles[0]: care.source_chart(c, rows, most).svg()
+            for c in builds
+            if any(source.total > 0 for of in c.sources.values() for source in of)
+        },
+        "curves": [{role: made.svg() for role, made in kind.items()} for kind in curves],
+        "gap": {role: [each.svg() for each in made] for role, made in inside.items()},
+        "plane": {role: made.svg() for role, made in planes.items()},
+        "strips": [made.svg() for _, made in strips],
+        "same": same,
+        "bounds": _if_drawn(partial(along.bounds_chart, facts)),
+        "growth": _if_drawn(partial(along.growth_chart, facts)),
+    }
 
 
-def _charts(facts: Facts, maps: Mapping[str, Any]) -> Iterable[Chart]:
-    if not facts.feasible:
-        return
-    yield front_chart(facts)
-    for letter, candidate in facts.marks:
-        if candidate.losses:
-            yield loss_chart(letter, candidate)
-        found = (
-            stress_chart(letter, candidate),
-            wave_chart(letter, candidate),
-            step_chart(letter, candidate, facts.aims),
-            source_chart(letter, candidate),
-            plane_chart(letter, candidate),
-        )
-        yield from filter(None, found)
-        yield from gap_charts(letter, candidate)
-    yield from speed_charts(facts)
-    for key in facts.spans:
-        yield variable_chart(facts, key)
-    if maps:
-        yield map_chart(facts, maps)
-    yield from filter(None, (parallel_chart(facts), holding_chart(facts), growth_chart(facts)))
+def _if_drawn(draw: Callable[[float], Drawing | None]) -> Markup | None:
+    """Draw a chart for each width; None where there is nothing to draw."""
+    drawn = {width: draw(width) for width in BOUNDS_FITS.values()}
+    known = {width: made for width, made in drawn.items() if made is not None}
+    return fitted(known.__getitem__, BOUNDS_FITS) if known else None
 
 
-def _pin_groups(facts: Facts) -> list[tuple[str, list[str]]]:
-    """Group the keys that the table of pinned designs shows."""
-    searched = [key for key in study_keys(facts.study) if key in facts.front]
-    searched = [key for key in searched if key not in facts.study.aims]
-    gives = [key for key in facts.columns if key not in searched]
-    if facts.study.search.flow == "resolved":
-        gives = [key for key in gives if key != "resolved_power"]
-    groups = (
-        ("What it gives", gives),
-        ("What you build", searched),
-        ("Where its power goes", [key for key in LOSSES if key in facts.front]),
-    )
-    return [(title, keys) for title, keys in groups if keys]
+def _key_of(mark: str, look: str = "ink", radius: float = 4) -> Markup:
+    """Draw one mark, for a list of what the marks mean."""
+    drawing = Drawing(16, 16, says="", look="key")
+    drawing.mark((8, 8), mark, look, radius)
+    return Markup(str(drawing.svg()).replace('role="img" aria-label=""', 'aria-hidden="true"'))  # noqa: S704
 
 
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
-    """Group the keys that the table of the candidates shows."""
+    """Group the keys that the table of every number shows."""
     aims = [aim.key for aim in facts.aims]
     gives = [key for key in GIVES if key not in aims]
     if is_resolved(facts.study, facts.front):
         gives.remove("resolved_power")
     groups = (
-        ("What it gives", _after("electric_power", aims, gives)),
+        ("What it gives", [*aims, *gives]),
         ("What you build", study_keys(facts.study)),
         ("What it needs", NEEDS),
         ("Strength and balance", STRENGTH),
@@ -197,83 +174,82 @@ def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
 
 
 def _shown(facts: Facts, key: str) -> bool:
-    """Whether the table of the candidates shows a key; some only where there is any of it."""
+    """Whether the table shows a key; some only where there is any of it."""
     if key not in facts.front or key not in WHERE_ANY:
         return key in facts.front
     return bool((np.nan_to_num(facts.front[key]) > 0).any())
 
 
-def _after(key: str, aims: list[str], others: list[str]) -> list[str]:
-    """Put resolved power, the first of the others, right below the aim it belongs to, if any."""
-    if key not in aims or others[:1] != ["resolved_power"]:
-        return [*aims, *others]
-    place = aims.index(key) + 1
-    return [*aims[:place], others[0], *aims[place:], *others[1:]]
-
-
 def _flow_record(candidates: Iterable[Candidate]) -> list[tuple[FlowNumber, ...]]:
-    """List the rows of the table of gap flow numbers, with an entry for each candidate."""
+    """List the rows of the table of gap flow numbers, with an entry for each build."""
     return list(zip(*(candidate.inside.flow for candidate in candidates), strict=True))
 
 
 def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
-    """Pair each loss with its watts and share in every candidate."""
+    """Pair each loss with its watts and share in every build."""
     by_key: dict[str, list[tuple[float, float]]] = {}
     for candidate in facts.candidates:
         for loss in candidate.losses:
             by_key.setdefault(loss.key, []).append((loss.watts, loss.share))
-    return list(by_key.items())
+    return [(key, parts) for key, parts in by_key.items() if len(parts) == len(facts.candidates)]
 
 
 def _ladders(facts: Facts) -> list[tuple[Rung, ...]]:
-    """List each place of the ladder of angular momentum, in every candidate; [] if one has none."""
+    """List each place of the ladder of angular momentum, in every build; [] if one has none."""
     ladders = [ladder(candidate.values) for candidate in facts.candidates]
-    return list(zip(*ladders, strict=True)) if all(ladders) else []
-
-
-def _rows(facts: Facts) -> list[_Row]:
-    letters = {candidate.design: letter for letter, candidate in facts.marks}
-    numbers = facts.front["design"].astype(int).tolist()
-    return [
-        _Row(design, letters.get(design, ""), row_of(facts.front, place))
-        for place, design in enumerate(numbers)
-    ]
+    return list(zip(*ladders, strict=True)) if ladders and all(ladders) else []
 
 
 def _front_data(facts: Facts) -> Mapping[str, Any]:
-    """Collect the front in drawing units, for sorting, filtering, pins and the download."""
-    names = ["design", *(COLUMNS[key].name for key in facts.columns)]
-    columns = [facts.front["design"].astype(int).tolist()]
-    for key in facts.columns:
-        column = COLUMNS[key]
-        if column.is_text:
-            columns.append(facts.front[key].astype(str).tolist())
-        else:
-            drawing = column.to_drawing(facts.front[key]).tolist()
-            columns.append([_short(value) for value in drawing])
-    known = [key for key in LOSSES if {key, "isentropic_power"} <= facts.front.keys()]
+    """Collect the front for the script: numbers in drawing units, texts of the table of choice."""
+    keys = facts.columns
+    values = [row_of(facts.front, place) for place in range(len(facts.front["design"]))]
+    rows = choice.rows_of(facts)
+    texts = [[row.text(each) for each in values] for row in rows]
+    aims = tuple(aim.key for aim in facts.aims)
     return {
-        "names": names,
-        "keys": ["design", *facts.columns],
-        "rows": [list(row) for row in zip(*columns, strict=True)],
-        "aims": [aim.key for aim in facts.aims],
-        "parallel": {
-            key: COLUMNS[key].to_drawing(np.array(ends)).tolist()
-            for key, ends in (parallel_axes(facts) if facts.feasible else {}).items()
-        },
-        "losses": {key: _loss_texts(facts, key) for key in known},
+        "names": ["design", *(COLUMNS[key].name for key in keys)],
+        "keys": ["design", *keys],
+        "heads": [_head("design"), *map(_head, keys)],
+        "columns": [_packed(_column(facts, key)) for key in ("design", *keys)],
+        "choice": [_packed(text) for text in texts],
+        "bad": [row.bad for row in rows],
+        "aims": [*aims],
+        "shown": {str(c.design): c.name for c in facts.candidates},
     }
 
 
-def _loss_texts(facts: Facts, key: str) -> list[tuple[str, str, float]]:
-    """Write a loss of every front design in watts and as a share, with the share as a number."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        shares = facts.front[key] / facts.front["isentropic_power"]
-    return [
-        (quantities.bare(key, watts), quantities.percent(share), _short(share) or 0.0)
-        for watts, share in zip(facts.front[key].tolist(), shares.tolist(), strict=True)
-    ]
+def _head(key: str) -> Mapping[str, Any]:
+    column = COLUMNS[key]
+    unit = "" if column.unit.symbol in ("count", "text") else column.unit.symbol
+    unit = "°" if unit == "deg" else unit
+    kind = "words" if column.is_text else "count" if column.is_count else "number"
+    if is_share(key):
+        kind, unit = "share", ""
+    return {"label": column.label, "unit": unit, "kind": kind, "meaning": column.meaning}
 
 
-def _short(value: float) -> float | None:
-    return float(f"{value:.6g}") if math.isfinite(value) else None
+def _column(facts: Facts, key: str) -> list[Any]:
+    """Take a column of the front in drawing units, with no more digits than a shop can use."""
+    column = COLUMNS[key]
+    if column.is_text:
+        return list(facts.front[key].astype(str).tolist())
+    drawing = column.to_drawing(np.asarray(facts.front[key], dtype=float)).tolist()
+    digits = 4 if column.kind in {"result", "band"} else 6
+    return [_short(value, digits) for value in drawing]
+
+
+def _packed(column: Sequence[Any]) -> Mapping[str, Any]:
+    """Write each value of a column once, where that is shorter, and then which row has which."""
+    kinds = list(dict.fromkeys(column))
+    if len(kinds) > len(column) / 3:
+        return {"all": list(column)}
+    place = {value: at for at, value in enumerate(kinds)}
+    return {"kinds": kinds, "of": [place[value] for value in column] if len(kinds) > 1 else 0}
+
+
+def _short(value: float, digits: int) -> float | int | None:
+    if not math.isfinite(value):
+        return None
+    short = float(f"{value:.{digits}g}")
+    return int(short) if short.is_integer() else short

@@ -29,7 +29,7 @@ def intro(study: Study) -> str:
     return (
         "Nobody has measured how hard the fluid around the discs rubs on the casing, and that "
         f"picks the build. The bands take it as known within {off}. Here it is halved and "
-        "doubled: every build marked above is computed again, beside the best builds that the "
+        "doubled: every build shown is computed again, beside the best builds that the "
         "search has met, with all limits kept. The best is the one with the best first aim that "
         "is no worse in the other."
     )
@@ -82,25 +82,25 @@ def build_text(facts: Facts, each: Rubbing) -> str:
 
 def verdict(facts: Facts) -> str:
     """Say what the doubt costs the first build marked."""
-    own = [each for each in facts.rubbing if each.design == facts.candidates[0].design]
-    letter = facts.marks[0][0]
+    own = [each for each in facts.rubbing if each.design == facts.pick.design]
+    told = facts.pick.told
     parts = []
     for each in own:
         start = f"If the casing rubs {factor_text(each.factor)},"
         if each.missed:
             gives = f"gives {value_text(each)} and {missed_text(each)}"
             best = f"the best that keeps all limits gives {best_text(each)}"
-            parts.append(f"{start} {letter} {gives}; {best if each.build else best_text(each)}.")
+            parts.append(f"{start} {told} {gives}; {best if each.build else best_text(each)}.")
         elif not each.build or not math.isfinite(each.value):
-            parts.append(f"{start} {letter} has {value_text(each)}.")
+            parts.append(f"{start} {told} has {value_text(each)}.")
         elif each.regret <= SMALL * abs(each.best):
             parts.append(
-                f"{start} {letter} gives {value_text(each)}, and no build found gives much more."
+                f"{start} {told} gives {value_text(each)}, and no build found gives much more."
             )
         else:
             parts.append(
-                f"{start} {letter} gives {value_text(each)}, and another build "
-                f"{best_text(each)}: {letter} loses {regret_text(each)}."
+                f"{start} {told} gives {value_text(each)}, and another build "
+                f"{best_text(each)}: {told} loses {regret_text(each)}."
             )
     return " ".join(parts)
 
@@ -120,7 +120,7 @@ def change_text(test: TellingTest) -> str:
     )
 
 
-def telling_text(letter: str, test: TellingTest) -> str:
+def telling_text(told: str, test: TellingTest) -> str:
     """Say which bench test tells how hard the casing rubs."""
     place = len(test.speed) - 1
     low, high = (ends[place] for ends in test.expected["shaft_torque"])
@@ -130,7 +130,7 @@ def telling_text(letter: str, test: TellingTest) -> str:
     apart = number(test.apart, 2)
     verdict_ = "so it tells" if test.tells else "which is not enough to be certain"
     return (
-        f"The bench test that tells, for {letter}: {change_text(test)} At "
+        f"The bench test that tells, for {told}: {change_text(test)} At "
         f"{quantity('speed', test.speed[place])} the shaft then gives {read}{THIN}"
         f"{column.unit.symbol} (half or twice the friction; ±{THIN}{within} by the instrument). "
         f"All its readings lie {apart} standard uncertainties apart, {verdict_}; without the "

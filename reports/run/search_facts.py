@@ -18,6 +18,8 @@ Table: TypeAlias = Mapping[str, NDArray[Any]]
 Values: TypeAlias = Mapping[str, float | str]
 """One row of a table."""
 Side: TypeAlias = Literal["min", "max"]
+FLAGS = ("survives_load_loss", "survives_trip")
+"""Results that are yes or no."""
 NEAR = 0.03
 """A design is at a limit where its result is within this share of it: discs come by the piece."""
 AT_END = 0.01
@@ -120,6 +122,7 @@ def limit_facts(
         seen[key] += n_past
     for (key, side, bound), n_past in zip(sides, past, strict=True):
         near = np.abs(np.asarray(front[key], dtype=float) - bound) <= NEAR * abs(bound)
+        near &= key not in FLAGS  # every design that survives is as near as any other
         reach = np.asarray(front[first.key], dtype=float)[near]
         found.append(
             LimitFact(

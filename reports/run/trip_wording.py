@@ -27,7 +27,7 @@ class Moment:
     speed: float
     """[rad/s]"""
     ratio: float
-    """Over operating speed."""
+    """Over running speed."""
     time: str
     """Since the load was lost."""
     bad: bool = False

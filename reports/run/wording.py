@@ -4,7 +4,6 @@ import math
 
 from engine.columns import COLUMNS, base_key
 from engine.model.limits import STATUS_MEANING
-from engine.model.loads import demand, needed
 from engine.model.validity import MOST_DIFFERENCE
 from engine.study.study import Study
 from reports.kit.fluids import dangers
@@ -19,15 +18,17 @@ from reports.kit.quantities import (
     quantity,
     setting,
     signed_percent,
-    with_article,
-    within,
 )
-from reports.run.candidate_wording import described, survives
-from reports.run.facts import Candidate, Facts, Role
+from reports.run.candidate_wording import survives
+from reports.run.facts import NAMES, Facts
 from reports.run.inside import is_resolved
-from reports.run.search_facts import NEAR, Aim, CloseDesign, LimitFact, Side
+from reports.run.search_facts import FLAGS, NEAR, Aim, CloseDesign, LimitFact, Side
 from reports.run.trip_wording import survives_with_trip
 
+HOLDS = 0.25
+"""Share of the front from which on a bound is named as holding it."""
+MOST_NEAR = 5
+"""Most other stacks that the page names."""
 MOST_FALLEN = 5
 """Most designs taken off the front that the page names."""
 
@@ -62,151 +63,25 @@ NO_CERTIFICATE = (
 )
 
 
-def role_label(role: Role, aims: tuple[Aim, ...]) -> str:
-    """Name a candidate by what it is best at."""
+def role_label(role: str, aims: tuple[Aim, ...]) -> str:
+    """Name a build by what it is: the pick, calmer, calmest, or a mark of before."""
+    if role in NAMES:
+        return NAMES[role]
     first, second = aims[0], aims[1]
     if role == "most":
-        return f"{_superlative(first)} {inline_label(first.key)}"
+        return f"{'Most' if first.maximise else 'Least'} {inline_label(first.key)}"
     if role == "knee":
-        return "Knee"
-    if role == "carrying":
-        return f"{_safest(second)} that carries the loads"
-    share = "half" if first.maximise else "twice"
-    return f"{_safest(second)} at {share} A's {inline_label(first.key)}"
-
-
-def candidate_label(candidate: Candidate, aims: tuple[Aim, ...]) -> str:
-    """Name a candidate by all its roles."""
-    first, *others = (role_label(role, aims) for role in candidate.roles)
-    return ", ".join([first, *map(within, others)])
-
-
-def _superlative(aim: Aim) -> str:
-    return "Most" if aim.maximise else "Least"
-
-
-def _best(aim: Aim) -> str:
-    return _superlative(aim).lower()
-
-
-def _safest(aim: Aim) -> str:
-    if base_key(aim.key) == "safety_margin" and aim.maximise:
-        return "Safest"
-    return f"{_superlative(aim)} {inline_label(aim.key)}"
-
-
-def answer(facts: Facts) -> tuple[str, ...]:
-    """Answer the study in a few sentences."""
-    if not facts.feasible:
-        return _nothing_feasible(facts)
-    if not facts.candidates:
-        return _nothing_reaches(facts)
-    (_, best), *others = facts.marks
-    first = facts.aims[0]
-    opening = (
-        f"The {_best(first)} {inline_label(first.key)}{_at_required(facts.aims)} is "
-        f"{_value(best, first)} (A): {described(best)}."
-    )
-    same = [_role_phrase(role, facts.aims) for role in best.roles[1:]]
-    also = [f"The same design is also {listed(same)}."] if same else []
-    rest = [_other(letter, other, facts) for letter, other in others]
-    if not any("knee" in candidate.roles for candidate in facts.candidates):
-        rest.append("The front has no knee: it runs straight or bends inward.")
-    carried = any("carrying" in candidate.roles for candidate in facts.candidates)
-    if facts.study.loads is not None and not carried:
-        asked = quantity("electric_power", demand(needed(facts.study.loads)))
-        rest.append(f"No design of the front runs all that is needed, which takes {asked}.")
-    return (opening, *also, *rest)
-
-
-def _other(letter: str, candidate: Candidate, facts: Facts) -> str:
-    first, second = facts.aims[0], facts.aims[1]
-    named = " and ".join(_role_phrase(role, facts.aims) for role in candidate.roles)
-    given = (
-        f"{begun(named)} ({letter}) gives {_value(candidate, first)} at "
-        f"{with_article(inline_label(second.key))} of {_value(candidate, second)}"
-    )
-    return f"{given}: {_trade(facts.candidates[0], candidate, facts.aims)}."
-
-
-def _role_phrase(role: Role, aims: tuple[Aim, ...]) -> str:
-    if role == "knee":
-        return "the knee of the front"
-    if role == "carrying":
-        return f"the {_safest_build(aims[1])} that still carries the loads"
-    share = "half" if aims[0].maximise else "no more than twice"
-    return f"the {_safest_build(aims[1])} that still has {share} A's {inline_label(aims[0].key)}"
-
-
-def _safest_build(aim: Aim) -> str:
-    safest = _safest(aim)
-    return "safest design" if safest == "Safest" else f"design of {within(safest)}"
-
-
-def _nothing_feasible(facts: Facts) -> tuple[str, ...]:
-    sentences = [f"None of the {count(facts.evaluated)} designs meets every limit."]
-    if not facts.matched:
-        sentences.append("None of them even has an operating point.")
-    elif facts.limits and facts.limits[0].failed:
-        worst = facts.limits[0]
-        sentences.append(
-            f"The limit missed most often is {limit_text(worst.key, worst.side, worst.bound)}: "
-            f"{percent(worst.failed / facts.matched)} of the designs with an operating point "
-            "miss it."
-        )
-    sentences.append(
-        "The tables below show what each limit excludes and which designs came closest."
-    )
-    return tuple(sentences)
-
-
-def _nothing_reaches(facts: Facts) -> tuple[str, ...]:
-    return (
-        (
-            f"{count(facts.feasible)} designs meet every limit of the study, but none of them "
-            f"reaches{_at_required(facts.aims).removeprefix(' at')}."
-        ),
-        "No candidate is marked: each of these designs would fail before its operating speed."
-        if any(aim.key == "safety_margin" for aim in facts.aims)
-        else "No candidate is marked.",
-    )
-
-
-def _at_required(aims: tuple[Aim, ...]) -> str:
-    parts = [
-        f"{with_article(inline_label(aim.key))} of {setting(aim.key, aim.required)} or {_more(aim)}"
-        for aim in aims[1:]
-        if aim.required is not None
-    ]
-    return f" at {' and '.join(parts)}" if parts else ""
-
-
-def _more(aim: Aim) -> str:
-    return "more" if aim.maximise else "less"
-
-
-def _value(candidate: Candidate, aim: Aim) -> str:
-    return quantity(aim.key, candidate.values[aim.key])
-
-
-def _trade(best: Candidate, other: Candidate, aims: tuple[Aim, ...]) -> str:
-    changes = []
-    for aim in aims[:2]:
-        before, after = float(best.values[aim.key]), float(other.values[aim.key])
-        if before == 0:
-            continue
-        changes.append(f"{_change(after / before)} {inline_label(aim.key)}")
-    return f"against A, {' and '.join(changes)}"
-
-
-def _change(ratio: float) -> str:
-    if ratio >= 2:
-        return f"{number(ratio, 2)} times the"
-    return f"{number(100 * abs(ratio - 1), 2)}{THIN}% {'more' if ratio > 1 else 'less'}"
+        return "Knee of the front"
+    is_margin = base_key(second.key) == "safety_margin" and second.maximise
+    safest = f"{'Most' if second.maximise else 'Least'} {inline_label(second.key)}"
+    named = "Safest" if is_margin else safest
+    return f"{named} that carries the loads" if role == "carrying" else named
 
 
 def limit_text(key: str, side: Side, bound: float) -> str:
     """Write one side of a limit in words."""
+    if key in FLAGS and side == "min":
+        return inline_label(key)
     way = "at least" if side == "min" else "at most"
     return f"{inline_label(key)} {way} {setting(key, bound)}"
 
@@ -233,14 +108,14 @@ def binding_text(fact: LimitFact, facts: Facts) -> str:
 
 
 def cautions(facts: Facts) -> tuple[str, ...]:
-    """List the cautions of every page, then those of these candidates."""
+    """List the cautions of every page, then those of the builds shown."""
     found = [*dangers(str(facts.study.supply.fluid)), *_energies(facts)]
-    lost = [letter for letter, candidate in facts.marks if not survives(candidate)]
+    lost = [each.told for each in facts.candidates if not survives(each)]
     if lost:
         found.append(
             f"Without a trip, {listed(lost)} would not survive a lost load (belt off, wire loose)."
         )
-    tripped = [letter for letter, each in facts.marks if not survives_with_trip(each.values)]
+    tripped = [each.told for each in facts.candidates if not survives_with_trip(each.values)]
     if tripped:
         found.append(f"Not even with its trip would {listed(tripped)} survive a lost load.")
     return (*found, as_drawn(facts.study), NO_CERTIFICATE)
@@ -255,14 +130,11 @@ def as_drawn(study: Study) -> str:
 
 def _energies(facts: Facts) -> list[str]:
     energies = {
-        letter: float(candidate.values.get("stored_energy", math.nan))
-        for letter, candidate in facts.marks
+        each.name: float(each.values.get("stored_energy", math.nan)) for each in facts.candidates
     }
     if not any(map(math.isfinite, energies.values())):
         return []
-    each = [
-        f"{letter}{THIN}{quantity('stored_energy', energy)}" for letter, energy in energies.items()
-    ]
+    each = [f"{name} {quantity('stored_energy', energy)}" for name, energy in energies.items()]
     most = fall_text(max(energies.values()))
     return [f"Energy in the turning discs: {', '.join(each)}; the largest equals {most}."]
 
@@ -282,31 +154,6 @@ def supply_text(facts: Facts) -> str:
     )
     if supply.available_flow is not None:
         text += f"; up to {quantity('mass_flow', supply.available_flow)} available"
-    return text
-
-
-def counts_text(facts: Facts) -> str:
-    """Say how many designs were tried and how many are left."""
-    text = (
-        f"{count(facts.evaluated)} designs tried, {count(facts.matched)} with an operating point, "
-        f"{count(facts.feasible)} inside every limit"
-    )
-    on_front = len(facts.front["design"])
-    return f"{text}, {count(on_front)} on the front." if on_front else f"{text}."
-
-
-def chart_note(facts: Facts, step: int) -> str:
-    """Say what is drawn and what is not."""
-    drawn = (
-        "Faint: every feasible design."
-        if step == 1
-        else f"Faint: one feasible design in {step}, spread over the run; the front is complete."
-    )
-    text = f"{drawn} Point at a dot to see its design. Click it to pin it here and in the table."
-    if len(facts.candidates) == 3:
-        text += " At the knee, a little more of either starts to cost a lot of the other."
-    for aim in facts.aims[2:]:
-        text += f" The dots and the table show {inline_label(aim.key)} too; no axis does."
     return text
 
 
@@ -335,8 +182,43 @@ def recheck_text(facts: Facts) -> str:
 
 def not_drawn(facts: Facts) -> str:
     """Name the candidates whose gap flow cannot be drawn; '' where there is none."""
-    missing = [letter for letter, candidate in facts.marks if candidate.inside.gap is None]
+    missing = [each.told for each in facts.candidates if each.inside.gap is None]
     return f"Not drawn: {listed(missing)}, whose flow did not converge." if missing else ""
+
+
+def bounds_summary(facts: Facts) -> str:
+    """Name what holds most of the front, for the fold's head."""
+    n_front = len(facts.front["design"])
+    if not n_front:
+        return "what each limit shuts out"
+    held = [(fact.binding / n_front, inline_label(fact.key)) for fact in facts.limits]
+    held += [(end.share, f"the {end.end} {inline_label(end.key)}") for end in facts.range_ends]
+    named = [name for share, name in sorted(held, reverse=True) if share >= HOLDS][:2]
+    if not named:
+        return "no limit and no end of a range holds much of the front"
+    return f"{listed(named)}, along much of the front"
+
+
+def near_text(facts: Facts) -> tuple[str, ...]:
+    """Name nearly equal builds with other discs and gaps, the best of each kind."""
+    near, pick = facts.near, facts.pick.values
+    first = facts.aims[0]
+    if not {"disc_count", "gap"} <= near.keys() or not near["disc_count"].size:
+        return ()
+    best: dict[tuple[float, float], float] = {}
+    pairs = zip(near["disc_count"], near["gap"], near[first.key], strict=True)
+    for discs, gap, value in pairs:
+        pair = (float(discs), float(gap))
+        better = max if first.maximise else min
+        best[pair] = better(best.get(pair, float(value)), float(value))
+    best.pop((float(pick["disc_count"]), float(pick["gap"])), None)
+    order = sorted(best, key=lambda pair: best[pair], reverse=first.maximise)[:MOST_NEAR]
+    told = [
+        f"{count(discs)} discs {quantity('gap', gap)} apart "
+        f"({quantity(first.key, best[discs, gap])})"
+        for discs, gap in order
+    ]
+    return (f"Other stacks that come as near: {listed(told)}.",) if told else ()
 
 
 def search_notes(facts: Facts) -> tuple[str, ...]:
@@ -363,7 +245,7 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
             "Where many designs sit at an end of a range, there may be better ones beyond it."
         )
     found += [
-        f"{count(designs)} designs of the front use a relation outside its published range: {name}."
+        f"{count(designs)} builds of the front use a relation outside its published range: {name}."
         for name, designs in facts.outside
     ]
     if facts.feasible and not facts.outside:
@@ -381,20 +263,16 @@ def missed_text(design: CloseDesign) -> str:
     )
 
 
-def front_text(facts: Facts) -> str:
-    """Say what the chart of the front shows, for those who cannot see it."""
-    first, second = facts.aims[0], facts.aims[1]
-    ends = [
-        f"{quantity(first.key, float(facts.front[first.key][row]))} at "
-        f"{quantity(second.key, float(facts.front[second.key][row]))}"
-        for row in (0, -1)
-    ]
-    return (
-        f"Chart of {inline_label(first.key)} against {inline_label(second.key)}: a front of "
-        f"{len(facts.front['design'])} designs from {ends[0]} to {ends[1]}."
-    )
+def is_margin(aim: Aim) -> bool:
+    """Whether an aim is the first failure over running speed."""
+    return base_key(aim.key) == "safety_margin"
 
 
 def axis_title(aim: Aim) -> str:
-    """Title a chart axis with label, unit and which way is better."""
-    return f"{COLUMNS[aim.key].title}, {_more(aim)} is better"
+    """Name an axis, with its unit and which way is better."""
+    if is_margin(aim):
+        return "first failure over running speed"
+    column = COLUMNS[aim.key]
+    unit = column.unit.symbol
+    named = column.label if unit in ("", "count", "text") else f"{column.label}, {unit}"
+    return named if aim.maximise else f"{named} (less is better)"

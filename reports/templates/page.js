@@ -1,153 +1,136 @@
-const { figures, dark, map } = JSON.parse(document.getElementById("chart-data").textContent);
+// The front of the page: which builds are pinned, which the filter or the brush leaves out.
 const front = JSON.parse(document.getElementById("front-data").textContent);
-const darkColours = new Map(Object.entries(dark));
-const touched = matchMedia("(pointer: coarse)").matches;
-const root = document.documentElement;
-const boxes = [...document.querySelectorAll("[data-chart]")];
-const ink = figures.front.layout.font.color;
+// Each column lists its values, or the kinds of value and which row has which.
+function unpacked({ all, kinds, of }, place) {
+  return all ? all[place] : kinds[of ? of[place] : 0];
+}
+const howMany = front.columns[0].all.length;
+front.rows = Array.from({ length: howMany }, (_, place) =>
+  front.columns.map((column) => unpacked(column, place)),
+);
 const placeOf = new Map(front.keys.map((key, place) => [key, place]));
 const rowOf = new Map(front.rows.map((row, place) => [row[0], place]));
-// Pinned designs in the order of pinning, and designs that the filter leaves out.
+const fronts = [...document.querySelectorAll("#front-chart svg")];
+const brushed = document.getElementById("brushed");
+const DRAG = 8;
 let pins = [];
 let left = new Set();
 
-const CONFIG = {
-  displaylogo: false,
-  modeBarButtons: [["toImage", "zoom2d", "pan2d", "resetScale2d"]],
-  toImageButtonOptions: { filename: "front", scale: 2 },
+wordsOf = (design) => {
+  const name = front.shown[design] ?? `Build ${design}`;
+  const row = front.rows[rowOf.get(design)];
+  const told = (key) => cellOf(row, placeOf.get(key));
+  const aims = front.aims.map((key) => `${front.heads[placeOf.get(key)].label} ${told(key)}`);
+  const searched = ["disc_count", "disc_diameter", "gap", "speed"].filter((key) => placeOf.has(key));
+  const words = { disc_count: "discs", gap: "apart" };
+  const build = searched.map((key) => `${told(key)}${words[key] ? ` ${words[key]}` : ""}`);
+  return `${name}\n${aims.join(", ")}\n${build.join(", ")}`;
 };
 
-function pinnedDots(x, y, size) {
-  return {
-    x: pins.map((design) => front.rows[rowOf.get(design)][placeOf.get(x)]),
-    y: pins.map((design) => front.rows[rowOf.get(design)][placeOf.get(y)]),
-    text: pins.map((design) => `<b>${design}</b>`),
-    mode: "markers+text",
-    textposition: "bottom center",
-    cliponaxis: false,
-    textfont: { color: ink, size: 12 },
-    marker: { size, symbol: "square-open", color: ink, line: { width: 2 } },
-    hoverinfo: "skip",
-    showlegend: false,
-  };
-}
-
-function pinnedLine(design) {
-  const row = front.rows[rowOf.get(design)];
-  const ends = Object.entries(front.parallel);
-  return {
-    x: ends.map(([key, [low, high]]) => (row[placeOf.get(key)] - low) / (high - low)),
-    y: ends.map((_, place) => place),
-    text: ends.map((_, place) => (place === ends.length - 1 ? `<br><b>${design}</b>` : "")),
-    mode: "lines+markers+text",
-    textposition: "bottom center",
-    cliponaxis: false,
-    line: { color: ink, width: 1.5, dash: "dashdot" },
-    marker: { symbol: "square-open", size: 9, color: ink },
-    hoverinfo: "skip",
-    showlegend: false,
-  };
-}
-
-function withPins(name, figure) {
-  const [first, second] = front.aims;
-  if (name === "front") {
-    for (const trace of figure.data.filter((each) => each.customdata)) {
-      trace.marker.opacity = trace.customdata.map(([design]) => (left.has(+design) ? 0.12 : 1));
-    }
-    figure.data.push(pinnedDots(second, first, 17));
-  } else if (name.startsWith("variable-")) {
-    figure.data.push(pinnedDots(first, name.slice("variable-".length), 12));
-  } else if (name === "parallel") {
-    figure.data.push(...pins.map(pinnedLine));
+function cellOf(row, place) {
+  const { kind, unit } = front.heads[place];
+  const value = row[place];
+  if (value === null || kind === "words") {
+    return value ?? "–";
   }
+  return kind === "share" ? said(100 * value, "%") : said(value, unit);
 }
 
-function drawBox(box) {
-  const name = box.dataset.chart;
-  const plain = structuredClone(figures[name]);
-  withPins(name, plain);
-  const figure = coloured(plain, darkColours, root.classList.contains("printing"));
-  // Scrolling the page by touch must not zoom a chart.
-  const main = name === "front" && !touched && box.clientWidth > 560;
-  figure.layout.dragmode = main ? "zoom" : false;
-  // A chart with buttons is not an image to a screen reader.
-  box.setAttribute("role", main ? "group" : "img");
-  if (box.clientWidth < 480) {
-    for (const note of figure.layout.annotations ?? []) {
-      note.text = note.text.replace(/(<b>.<\/b>) .*<br>/, "$1 ");
+function dotsOf(svg) {
+  return [...svg.querySelectorAll("[data-design]")];
+}
+
+function inSvg(svg, x, y) {
+  const { a, d, e, f } = svg.getScreenCTM();
+  return [(x - e) / a, (y - f) / d];
+}
+
+function showPinned() {
+  for (const svg of fronts) {
+    svg.querySelectorAll(".pin").forEach((each) => each.remove());
+    for (const dot of dotsOf(svg)) {
+      const design = +dot.dataset.design;
+      dot.setAttribute("aria-pressed", pins.includes(design));
+      dot.classList.toggle("out", left.has(design));
+      if (pins.includes(design)) {
+        const [x, y] = middle(dot);
+        const ring = document.createElementNS(svg.namespaceURI, "rect");
+        const box = { x: x - 8, y: y - 8, width: 16, height: 16, class: "pin" };
+        Object.entries(box).forEach(([name, value]) => ring.setAttribute(name, value));
+        svg.append(ring);
+      }
     }
   }
-  figure.layout.width = box.clientWidth;
-  figure.layout.height = box.clientHeight;
-  Plotly.react(box, figure.data, figure.layout, { ...CONFIG, displayModeBar: main && "hover" });
 }
 
-// The first chart is drawn at once, the others one by one, so that clicks are handled between them.
-let waiting = [];
-let next = 0;
-
-function drawWaiting() {
-  next = 0;
-  if (waiting.length) {
-    drawBox(waiting.shift());
-    drawSoon();
+// One dot of each chart can be reached with Tab; arrow keys go along the front.
+function prepare(svg) {
+  const dots = dotsOf(svg);
+  const along = dots.toSorted((one, other) => middle(one)[0] - middle(other)[0]);
+  const first = dots.find((dot) => front.shown[dot.dataset.design] === "Pick") ?? along[0];
+  for (const dot of dots) {
+    const design = +dot.dataset.design;
+    dot.setAttribute("role", "button");
+    dot.setAttribute("tabindex", dot === first ? 0 : -1);
+    dot.setAttribute("aria-label", `${wordsOf(design).replaceAll("\n", "; ")}. Pin`);
   }
-}
-
-function drawSoon() {
-  next ||= setTimeout(drawWaiting, 0);
-}
-
-function draw(chosen = boxes) {
-  if (chosen.includes(boxes[0])) {
-    drawBox(boxes[0]);
-  }
-  const later = chosen.filter((box) => box !== boxes[0] && !waiting.includes(box));
-  waiting = [...waiting, ...later];
-  drawSoon();
-}
-
-function drawForPaper(printing) {
-  root.classList.toggle("printing", printing);
-  document.querySelector("footer details").open = printing;
-  waiting = [];
-  boxes.forEach(drawBox);
-}
-
-function showMap() {
-  const [across, up] = ["map-across", "map-up"].map((id) => +document.getElementById(id).value);
-  const { data: [cells], layout } = figures.map;
-  const grid = map.grids[`${Math.min(across, up)},${Math.max(across, up)}`];
-  cells.x = map.axes[across].cells;
-  cells.y = map.axes[up].cells;
-  cells.z = across < up ? grid : cells.y.map((_, row) => grid.map((line) => line[row]));
-  layout.xaxis.title.text = map.axes[across].title;
-  layout.yaxis.title.text = map.axes[up].title;
-  layout.annotations.forEach((note, place) => {
-    note.x = map.axes[across].marks[place];
-    note.y = map.axes[up].marks[place];
+  svg.addEventListener("keydown", (event) => {
+    const dot = event.target.closest("[data-design]");
+    const way = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    const ends = { Home: along[0], End: along.at(-1) }[event.key];
+    if (dot && (way || ends)) {
+      event.preventDefault();
+      const next = ends ?? along[along.indexOf(dot) + way] ?? dot;
+      dot.setAttribute("tabindex", -1);
+      next.setAttribute("tabindex", 0);
+      next.focus();
+    } else if (dot && (event.key === "Enter" || event.key === " ")) {
+      event.preventDefault();
+      toggle(+dot.dataset.design);
+    }
   });
-  const box = document.querySelector("[data-chart=map]");
-  const names = [across, up].map((axis) => map.axes[axis].title.toLowerCase());
-  box.setAttribute("aria-label", `${map.alt} ${names.join(" and ")}.`);
-  draw([box]);
+  svg.addEventListener("focusin", ({ target }) => {
+    const box = target.getBoundingClientRect();
+    if (target.dataset.design) {
+      show(wordsOf(+target.dataset.design), box.right, box.bottom);
+    }
+  });
+  svg.addEventListener("focusout", () => show("", 0, 0));
+  watchBrush(svg);
 }
 
-function watchMap() {
-  const tools = document.getElementById("map-tools");
-  if (!tools) {
-    return;
-  }
-  tools.hidden = false;
-  const [across, up] = tools.querySelectorAll("select");
-  let shown = [across.value, up.value];
-  tools.addEventListener("change", ({ target }) => {
-    // Choosing the variable of the other axis swaps the two.
-    if (across.value === up.value) {
-      (target === across ? up : across).value = shown[target === across ? 0 : 1];
+// A click pins the nearest dot; a drag across the chart keeps what lies between its ends.
+function watchBrush(svg) {
+  let start = null;
+  let area = null;
+  svg.addEventListener("pointerdown", (event) => {
+    start = event.button === 0 ? event : null;
+  });
+  svg.addEventListener("pointermove", (event) => {
+    if (start && event.pointerType !== "touch" && Math.abs(event.clientX - start.clientX) > DRAG) {
+      area ??= svg.appendChild(document.createElementNS(svg.namespaceURI, "rect"));
+      const [[from], [to]] = [start, event].map((each) => inSvg(svg, each.clientX, each.clientY));
+      const box = { x: Math.min(from, to), y: 30, width: Math.abs(to - from), height: 380 };
+      Object.entries(box).forEach(([name, value]) => area.setAttribute(name, value));
+      area.setAttribute("class", "brush");
+      svg.setPointerCapture(event.pointerId);
+      show("", 0, 0);
     }
-    shown = [across.value, up.value];
-    showMap();
+  });
+  svg.addEventListener("pointerup", (event) => {
+    if (area) {
+      const scale = scaleOf(svg.dataset.x);
+      const ends = [start, event].map((each) => scale.at(inSvg(svg, each.clientX, 0)[0]));
+      area.remove();
+      brush(svg.dataset.across, Math.min(...ends), Math.max(...ends));
+    } else if (start) {
+      const found = nearest(svg, event.clientX, event.clientY);
+      found ? toggle(+found.mark.dataset.design) : brush();
+    }
+    start = area = null;
+  });
+  svg.addEventListener("pointercancel", () => {
+    area?.remove();
+    start = area = null;
   });
 }

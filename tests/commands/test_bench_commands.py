@@ -16,8 +16,7 @@ from engine.run.folder import read_frame, read_front
 from engine.run.frames import evaluate_frame
 from engine.study.fit_file import read_fit
 from engine.study.reader import read_study, starter_text
-from reports.kit import charts
-from tests.support.browser import Page, opened, rgb
+from tests.support.browser import Page, opened, unfit
 
 CLOGGED = 0.85
 """Discharge of the nozzles on the bench; the study says 0.95."""
@@ -47,8 +46,12 @@ def plan_of(bench: Path) -> Path:
     return plan
 
 
-def fill_in(bench: Path) -> Path:
-    """Fill in the log of the plan with what a generator of poorer efficiency makes of it."""
+def fill_in(bench: Path, noise: float = 0.0) -> Path:
+    """Fill in the log of the plan with what a generator of poorer efficiency makes of it.
+
+    The speeds written down are off by `noise`, as a share.
+    """
+    rng = np.random.default_rng(2)
     log = plan_of(bench) / "loaded-run.csv"
     head, _, table = log.read_text("utf-8").rpartition("---\n")
     names, *rows = table.splitlines()
@@ -66,7 +69,7 @@ def fill_in(bench: Path) -> Path:
         evaluate_frame(study, builds.assign(generator_efficiency=POORER)).iterrows()
     ):
         cells = {
-            "speed": read["speed_rpm"],
+            "speed": read["speed_rpm"] * (1 + noise * rng.standard_normal()),
             "shaft_torque": read["shaft_torque_mN_m"],
             "voltage": 24 + place / 10,
             "current": read["electric_power_W"] / (24 + place / 10),
@@ -124,7 +127,7 @@ def test_a_plan_filled_in_is_fitted_and_the_study_takes_it_over(
     assert main(["fit", str(study), str(log)]) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "15 rows read, 0 left out" in told
-    assert "generator_efficiency: 0.7" in told
+    assert "generator_efficiency: 72" in told
     fit = bench / "loaded-run.fit.yaml"
     assert fit.exists()
     assert (bench / "loaded-run.fit.html").exists()
@@ -203,22 +206,60 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     yield from opened(tmp_path_factory.mktemp("profile"))
 
 
-@pytest.mark.parametrize("dark", [False, True])
+@pytest.fixture(scope="module")
+def fit_page(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of a fit, from a log with three loads at each speed and noise in the speed."""
+    bench = tmp_path_factory.mktemp("page") / "bench"
+    shutil.copytree(planned, bench)
+    assert main(["fit", str(bench / "bench.yaml"), str(fill_in(bench, noise=0.003))]) == 0
+    return bench / "loaded-run.fit.html"
+
+
+@pytest.mark.parametrize(("dark", "width"), [(False, 1400), (True, 390)])
 def test_the_page_of_a_fit_opens_quietly_in_light_and_dark(
-    page: Page, bench: Path, dark: bool
+    page: Page, fit_page: Path, dark: bool, width: int
 ) -> None:
-    assert main(["fit", str(bench / "bench.yaml"), str(fill_in(bench))]) == 0
-    file = bench / "loaded-run.fit.html"
-    page.open(file, width=390, dark=dark)
+    page.open(fit_page, width=width, dark=dark)
     assert page.complaints() == []
-    assert page.requests() == [file.as_uri()]
-    title = "getComputedStyle(document.querySelector('.xtitle')).fill"
-    ink = charts.DARK[charts.INK] if dark else charts.INK
-    paper = charts.DARK[charts.PAPER] if dark else "#ffffff"
-    assert page.ask(title) == rgb(ink)
-    assert page.ask("getComputedStyle(document.body).backgroundColor") == rgb(paper)
-    assert page.ask("getComputedStyle(document.querySelector('h1')).color") == rgb(ink)
-    assert page.ask("document.querySelector('h1').innerText") == "A <b>bench</b> to fit"
+    assert page.requests() == [fit_page.as_uri()]
+    ink, paper = (
+        [int(part) for part in re.findall(r"\d+", page.ask(f"getComputedStyle({asked}"))]
+        for asked in (
+            "document.querySelector('.drawn')).fill",
+            "document.documentElement).backgroundColor",
+        )
+    )
+    assert (sum(ink) > sum(paper)) is dark
+    assert page.ask("document.querySelector('.title-block b').innerText") == "A <b>bench</b> to fit"
     assert page.ask("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
-    page.ask("draw(true)")
-    assert page.ask(title) == rgb(charts.INK)
+    assert unfit(page) == []
+
+
+def test_readings_at_three_loads_lie_on_the_diagonal_of_a_fit(page: Page, fit_page: Path) -> None:
+    page.open(fit_page)
+    title = "Electric power: reading against model"
+    dots = page.ask(
+        f"""[...document.querySelectorAll('figure')]
+        .find(each => each.querySelector('h3').innerText === '{title}')
+        .querySelectorAll('circle.full').length"""
+    )
+    assert dots == 15
+    # No line goes through readings of different loads: all curves would be such lines.
+    assert page.ask("document.querySelectorAll('figure .curve').length") == 0
+    places = page.ask(
+        """[...document.querySelectorAll('figure')].filter(each => each.innerText
+        .includes('Electric power: reading against')).flatMap(each =>
+        [...each.querySelectorAll('circle.full')].map(dot => [+dot.getAttribute('cx'),
+        +dot.getAttribute('cy')]))"""
+    )
+    scales = page.ask(
+        """(({x, y}) => [x, y].map(each => each.split(' ').slice(0, 4).map(Number)))(
+        [...document.querySelectorAll('figure')].find(each => each.innerText
+        .includes('Electric power: reading against')).querySelector('svg').dataset)"""
+    )
+    for dot in places:
+        model, read = (
+            low + (place - start) * (high - low) / (end - start)
+            for place, (low, high, start, end) in zip(dot, scales, strict=True)
+        )
+        assert read == pytest.approx(model, rel=0.1)

@@ -6,20 +6,16 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from importlib import resources
 from pathlib import Path
 
 import pytest
 
 from engine.cli import main
 from engine.study.reader import starter_text
-from reports.kit import charts
-from tests.support.browser import Page, opened, rgb, until
+from tests.support.browser import Page, opened, unfit, until
 from tests.support.places import ROOT
 from tests.support.waiting import PATIENCE, wait_until
 
-AXE = resources.files("axe_core_python") / "axe.min.js"
-"""The rules of axe-core, Deque Systems, run inside the page."""
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
 
 
@@ -60,9 +56,10 @@ def test_a_comparison_opens_quietly_and_asks_no_network(
     assert page.requests() == [compared.as_uri()]
     assert page.ask("window.hit") is None
     assert HOSTILE in page.ask("document.querySelector('header').innerText")
-    title = "getComputedStyle(document.querySelector('.xtitle')).fill"
-    assert page.ask(title) == rgb(charts.DARK[charts.INK] if dark else charts.INK)
-    assert page.ask("document.querySelectorAll('.annotation').length") == 3
+    ink = page.ask("getComputedStyle(document.querySelector('.drawn')).fill")
+    assert ink == page.ask("getComputedStyle(document.body).color")
+    assert (sum(map(int, re.findall(r"\d+", ink))) > 3 * 128) is dark
+    assert page.ask("document.querySelectorAll('.at-wide text.b').length") == 2
 
 
 @pytest.mark.parametrize("width", [320, 768, 1400])
@@ -76,35 +73,25 @@ def test_no_width_makes_a_comparison_scroll_sideways(
 def test_a_touched_design_of_a_comparison_shows_its_build(page: Page, compared: Path) -> None:
     page.open(compared)
     first = """(() => {
-      const dot = document.querySelector('.scatterlayer .points path.point');
+      const dot = document.querySelector('.at-wide [data-says]');
       dot.scrollIntoView({block: 'center'});
       const box = dot.getBoundingClientRect();
       return [box.x + box.width / 2, box.y + box.height / 2];
     })()"""
     page.mouse("mouseMoved", *page.ask(first))
-    shown = until(page, "document.querySelector('.hoverlayer').textContent")
-    for words in ("Design", "Electric power:", "Disc diameter:"):
+    shown = until(page, "document.querySelector('.pointed').textContent")
+    for words in ("design", "Electric power:", "Disc diameter:"):
         assert words in shown
 
 
 def test_a_comparison_prints_light_and_whole(page: Page, compared: Path) -> None:
     page.open(compared, dark=True)
     assert page.paper().startswith(b"%PDF")
-    page.ask("drawForPaper(true)")
-    assert page.ask("getComputedStyle(document.querySelector('.xtitle')).fill") == rgb(charts.INK)
-    widest = "document.querySelector('.chart svg').getBoundingClientRect().right"
-    assert page.ask(widest) <= 182 / 25.4 * 96 + 1
-
-
-def unfit(page: Page) -> list[str]:
-    """What the rules of accessibility find."""
-    page.ask(AXE.read_text("utf-8") + "; 0")
-    found: list[str] = page.ask(
-        "axe.run(document, {resultTypes: ['violations'], iframes: false}).then(found => "
-        "found.violations.map(each => `${each.impact} ${each.id}: "
-        "${each.nodes.map(node => node.html).slice(0, 3)}`))"
-    )
-    return found
+    page.call("Emulation.setEmulatedMedia", media="print")
+    ink = page.ask("getComputedStyle(document.querySelector('.drawn')).fill")
+    assert sum(map(int, re.findall(r"\d+", ink))) < 3 * 128
+    shown = "[...document.querySelectorAll('[class^=at-]')].filter(each => each.clientWidth)"
+    assert page.ask(f"{shown}.map(each => each.className)") == ["at-middle"]
 
 
 @pytest.mark.parametrize(("dark", "width"), [(False, 1400), (True, 1400), (False, 375)])
@@ -148,8 +135,8 @@ def test_a_run_in_another_process_is_watched_until_ctrl_c(page: Page, tmp_path: 
         assert "designs" in page.ask("document.getElementById('status').textContent")
         # The page may put a new report into its frame at any moment.
         inside = "document.getElementById('report').contentDocument"
-        until(page, f"!!{inside}?.querySelector('[data-chart=front] .subplot')")
-        title = until(page, f"{inside}?.querySelector('h1')?.textContent")
+        until(page, f"!!{inside}?.querySelector('#front-chart [data-design]')")
+        title = until(page, f"{inside}?.querySelector('.title-block b')?.textContent")
         assert title == HOSTILE
         until(page, "document.getElementById('status').textContent.includes('ends about')")
         assert page.ask("window.hit") is None

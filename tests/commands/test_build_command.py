@@ -7,13 +7,15 @@ from pathlib import Path
 import pytest
 
 from engine.cli import main
+from engine.columns import COLUMNS
 from engine.errors import StorageError
+from engine.run.chosen import row_named
 from engine.run.folder import read_front, read_state, write_build
 from engine.run.launch import run_study
+from engine.run.pick import picks_of
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
 from engine.study.reader import starter_text
-from reports.run.facts import marked
 
 FLAT = (
     *("disc", "spacer", "end-clamp", "nozzle-plate", "supply-ring", "side-ring"),
@@ -53,7 +55,9 @@ def run(finished: Path, tmp_path: Path) -> Path:
 
 def most(run: Path) -> int:
     front = read_front(run)
-    return int(front["design"][marked(study_of_run(run)[0], front)["most"]])
+    picks = picks_of(study_of_run(run)[0], front)
+    assert picks is not None
+    return int(front["design"][picks.rows["most"]])
 
 
 def test_a_marked_design_gets_its_sheet_and_the_run_goes_on(
@@ -71,6 +75,39 @@ def test_a_marked_design_gets_its_sheet_and_the_run_goes_on(
     front = (run / "front.parquet").read_bytes()
     assert run_study(run.parent / "bench.yaml", run).state.state == "done"
     assert (run / "front.parquet").read_bytes() == front
+
+
+def test_build_and_point_take_the_pick_and_the_builds_beside_it(
+    run: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study, front = study_of_run(run)[0], read_front(run)
+    picks = picks_of(study, front)
+    assert picks is not None
+    numbers = {role: int(front["design"][row]) for role, row in picks.rows.items()}
+    assert main(["build", str(run)]) == 0
+    assert f"build-{numbers['pick']}/" in "".join(capsys.readouterr().out.split())
+    assert row_named(run, "Calmest", study, front) == picks.rows["calmest"]
+    assert main(["point", str(run), "calmer", "--json"]) == 0
+    point = json.loads(capsys.readouterr().out)
+    row = picks.rows["calmer"]
+    for key in ("electric_power", "safety_margin_p10", "peak_ratio"):
+        found, column = point[COLUMNS[key].name], COLUMNS[key]
+        assert found == pytest.approx(float(column.to_drawing(front[key][row])), rel=1e-6), key
+    assert main(["point", str(run), "speed=5000rpm", "--json"]) == 0
+    changed = json.loads(capsys.readouterr().out)
+    assert changed["speed_rpm"] == pytest.approx(5000)
+    assert changed["disc_count"] == front["disc_count"][picks.rows["pick"]]
+    assert main(["point", str(run), "foo"]) == 2
+    assert "calmest" in capsys.readouterr().err
+
+
+def test_the_end_of_a_run_names_the_pick(run: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", str(run.parent / "bench.yaml"), "--into", str(run)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    picks = picks_of(study_of_run(run)[0], read_front(run))
+    assert picks is not None
+    assert ("The pick, whose metal limits hold in nine of ten: design" in told) == picks.holds
+    assert f"design {int(read_front(run)['design'][picks.rows['pick']])}, " in told
 
 
 @pytest.mark.parametrize("design", ["0", "999999", "Z", "", "-3", "²"])

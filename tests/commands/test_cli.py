@@ -288,7 +288,7 @@ def test_keys_answers_from_the_reference(capsys: pytest.CaptureFixture[str]) -> 
 
 HEAVY = {
     "CoolProp", "SALib", "dask", "distributed", "ezdxf", "jinja2", "matplotlib", "moocore",
-    "optuna", "pandas", "pint", "plotly", "pyarrow", "scipy.interpolate", "scipy.optimize",
+    "optuna", "pandas", "pint", "pyarrow", "scipy.interpolate", "scipy.optimize",
     "scipy.special", "scipy.stats",
 }  # fmt: skip
 """What takes long to load."""

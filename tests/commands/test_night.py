@@ -12,6 +12,7 @@ from engine.errors import RunFolderError
 from engine.run.folder import read_front, read_state
 from engine.run.read import read_history, study_of_run
 from engine.search.front import hypervolume, merits
+from reports.kit.quantities import count
 from reports.run.make import report_of_run
 
 QUICK = "  designs: 900"
@@ -100,13 +101,13 @@ def test_a_run_without_feasible_design_has_a_history_without_front(
     assert np.isnan(history.rows["electric_power"]).all()
     page = report_of_run(run)
     assert "How the front grew" not in page
-    assert "None of the 900 designs meets every limit" in page
+    assert "None of the 900 builds meets every limit" in page
 
 
 def test_the_report_tells_how_the_front_grew(night: tuple[Path, int, str, str]) -> None:
     page = (night[0] / "runs" / "first" / "report.html").read_text(encoding="utf-8")
     assert "How the front grew" in page
-    assert 'data-chart="growth"' in page
+    assert 'aria-label="The front had 90 %' in page
 
 
 def test_a_sampled_report_counts_every_design(
@@ -116,11 +117,9 @@ def test_a_sampled_report_counts_every_design(
     counted = report_of_run(run)
     monkeypatch.setattr("reports.run.make.SAMPLE", 100)
     sampled = report_of_run(run)
-    opening = counted[counted.index('<p class="supply">') :].split("</p>")[0]
-    assert "900 designs tried" in opening
-    assert opening in sampled
-    assert "one feasible design in 9" in sampled
-    assert "one feasible design in" not in counted
+    cells = counted[counted.index('<dl class="title-block">') :].split("</dl>")[0]
+    assert f"{count(read_state(run)[1].designs)} builds" in cells
+    assert cells in sampled
 
 
 def test_the_report_of_a_run_of_another_model_is_refused(

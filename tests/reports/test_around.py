@@ -1,5 +1,6 @@
-"""Steps aside, stress, the map and what holds the front, against numbers worked out by hand."""
+"""Steps aside, stress, nearly equal builds and what holds the front, by hand."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -7,16 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from engine.columns import COLUMNS, SEARCHED
+from engine.columns import SEARCHED
 from engine.run import details
 from engine.run.point import point_of
 from engine.study.study import Study
-from reports.kit.quantities import THIN
-from reports.run.candidate_wording import stress_text
-from reports.run.charts.map import MOST_CELLS, map_chart, map_data
-from reports.run.charts.steps import step_chart
-from reports.run.charts.stress import stress_chart
-from reports.run.charts.whole_front import holding_chart, parallel_axes, parallel_chart
+from reports.run.charts.along import bounds_chart, room_strips
+from reports.run.charts.care import reach_of, rows_of, step_chart
 from reports.run.facts import Candidate, Facts, RunData, aims_of, facts_of
 from reports.run.page import write_report
 from reports.run.search_facts import row_of
@@ -158,106 +155,54 @@ def test_a_step_that_misses_a_limit_or_has_no_flow_says_so(run_data: RunData, fa
     assert weak.changes[0] == pytest.approx(1.0)
 
 
-def test_the_strongest_variable_is_on_top(facts: Facts, best: Candidate) -> None:
+def test_variables_stand_in_one_order_and_a_missed_limit_is_red(
+    facts: Facts, best: Candidate
+) -> None:
     steps = (
         Step("gap", 0.3e-3, True, (0.02, 0.0), ()),
         Step("speed", 1000.0, True, (-0.30, 0.1), ("safety_margin",)),
         Step("disc_count", 9.0, False, (np.nan, np.nan), ()),
     )
-    chart = step_chart("A", replace(best, steps=steps), facts.aims)
-    assert chart is not None
-    names = [name.split("<")[0] for name in chart.figure["layout"]["yaxis"]["ticktext"]]
-    assert names == ["Discs", "Speed", "Gap"]
-    notes = [note["text"] for note in chart.figure["layout"]["annotations"]]
-    assert notes == ["no operating point"]
-    hover = [text for trace in chart.figure["data"] for text in trace["hovertext"]]
-    assert any("misses the limit of safety margin" in text for text in hover)
-    assert step_chart("A", replace(best, steps=()), facts.aims) is None
-
-
-def test_stress_is_drawn_with_yield_and_notch_or_not_at_all(best: Candidate) -> None:
-    chart = stress_chart("A", best)
-    assert chart is not None
-    assert [len(trace["x"]) for trace in chart.figure["data"]] == [41, 41, 41, 41, 1]
-    # Invented for the stand-in: 60 MPa at the bore, 1.3 times that at trip, twice that at a notch.
-    assert chart.figure["data"][3]["y"][0] == 78
-    assert chart.figure["data"][4]["y"] == [156]
-    assert "at the bore is 78.0 MPa, 156 MPa where it peaks" in stress_text(best).replace(THIN, " ")
-    unknown = replace(best, inside=replace(best.inside, stress=None))
-    assert stress_chart("A", unknown) is None
-    assert stress_text(unknown) == ""
-
-
-def test_each_cell_of_the_map_holds_the_best_feasible_design_there(run_data: RunData) -> None:
-    facts = facts_of(run_data)
-    data = map_data(facts)
-    keys = [axis["key"] for axis in data["axes"]]
-    i, j = keys.index("gap"), keys.index("exhaust_bore")
-    grid = np.array(data["grids"][f"{i},{j}"], dtype=float)
-    gaps = data["axes"][i]["cells"]
-    assert gaps == [0.2, 0.25, 0.3, 0.4, 0.5]
-    good = {
-        key: column[run_data.designs["feasible"] == 1] for key, column in run_data.designs.items()
-    }
-    for column, gap in enumerate(gaps):
-        here = good["electric_power"][np.isclose(good["gap"], gap * 1e-3)]
-        assert np.nanmax(grid[:, column]) == pytest.approx(here.max(), rel=1e-3)
-    assert np.isnan(grid).any()
-
-
-def test_a_cell_of_the_map_holds_whole_values(facts: Facts) -> None:
-    axes = {axis["key"]: axis["cells"] for axis in map_data(facts)["axes"]}
-    assert all(len(cells) <= MOST_CELLS for cells in axes.values())
-    # 6000 to 36000 rpm by 250: 121 values, five to a cell.
-    assert axes["speed"][:2] == [6500, 7750]
-    assert axes["disc_diameter"] == [float(each) for each in range(80, 201, 5)]
-
-
-def test_the_map_opens_with_speed_across_and_diameter_up(facts: Facts) -> None:
-    chart = map_chart(facts, map_data(facts))
-    layout = chart.figure["layout"]
-    assert layout["xaxis"]["title"]["text"] == COLUMNS["speed"].title
-    assert layout["yaxis"]["title"]["text"] == COLUMNS["disc_diameter"].title
-    (cells,) = chart.figure["data"]
-    assert np.shape(cells["z"]) == (len(cells["y"]), len(cells["x"]))
-
-
-def test_the_least_is_best_on_the_map_of_an_aim_to_minimise(make_run: MakeRun) -> None:
-    run = make_run(aims={"mass_flow": "minimise", "electric_power": "maximise"})
-    facts = facts_of(run)
-    grids = map_data(facts)["grids"]
-    least = facts.cloud["mass_flow"].min() * 1e3
-    for grid in grids.values():
-        assert np.nanmin(np.array(grid, dtype=float)) == pytest.approx(least, rel=1e-3)
-
-
-def test_the_parallel_view_has_an_axis_for_each_aim_and_variable(facts: Facts) -> None:
-    assert list(parallel_axes(facts)) == ["electric_power", "safety_margin", *SEARCHED]
-    chart = parallel_chart(facts)
-    assert chart is not None
-    lines = [trace for trace in chart.figure["data"] if trace["mode"] == "lines"]
-    drawn = sum(x is None for trace in lines for x in trace["x"])
-    assert drawn == len(facts.front["design"])
-    assert all(0 <= x <= 1 for trace in lines for x in trace["x"] if x is not None)
+    build = replace(best, steps=steps, sources={})
+    aims = facts.aims[:2]
+    rows = rows_of([build])
+    assert rows == ["gap", "speed", "disc_count"]
+    assert reach_of([build], aims) == [pytest.approx(0.33), pytest.approx(0.11)]
+    drawn = step_chart(build, aims, rows, reach_of([build], aims)).svg()
+    assert drawn.count("does not run") == 1
+    assert "misses the limit of safety margin" in drawn
+    assert len(re.findall(r'class="full fails"', drawn)) == 2
+    assert len(re.findall(r'class="full air"', drawn)) == 2
 
 
 def test_limits_are_drawn_where_the_front_reaches_them(facts: Facts) -> None:
-    chart = holding_chart(facts)
+    chart = bounds_chart(facts, 1240)
     assert chart is not None
-    strong = [trace for trace in chart.figure["data"] if trace["marker"]["size"] > 4]
-    told = [fact.binding for fact in facts.limits if fact.binding]
-    ends = [round(end.share * len(facts.front["design"])) for end in facts.range_ends]
-    assert [len(trace["x"]) for trace in strong] == told + ends
-    free = replace(facts, limits=(), range_ends=())
-    assert holding_chart(free) is None
+    rows = sum(bool(fact.binding) for fact in facts.limits) + len(facts.range_ends)
+    assert str(chart.svg()).count('class="stroke') == rows > 1
+    assert bounds_chart(replace(facts, limits=(), range_ends=()), 1240) is None
 
 
-def test_a_study_of_one_build_has_a_page_without_map_and_parallel_view(make_run: MakeRun) -> None:
+def test_nearly_equal_builds_lose_next_to_nothing_in_either_aim(
+    run_data: RunData, facts: Facts
+) -> None:
+    near, pick = facts.near, facts.pick.values
+    for key in ("electric_power", "safety_margin"):
+        assert near[key].min() >= 0.97 * float(pick[key])
+    good = run_data.designs["feasible"] == 1
+    for key in ("electric_power", "safety_margin"):
+        good = good & (run_data.designs[key] >= 0.97 * float(pick[key]))
+    assert near["design"].tolist() == run_data.designs["design"][good].tolist()
+    strips, same = room_strips(facts)
+    assert len(strips) + len(same) == len(facts.spans)
+
+
+def test_a_study_of_one_build_has_a_whole_page(make_run: MakeRun) -> None:
     texts = (12, "120 mm", "0.3 mm", "10 deg", "40 mm", "16000 rpm")
     fixed = dict(zip(SEARCHED, texts, strict=True))
     run = make_run(n_designs=1, ranges=fixed, limits={})
     assert run.designs["feasible"].all()
     page = write_report(run)
-    assert 'data-chart="front"' in page
-    assert 'data-chart="map"' not in page
-    assert 'data-chart="parallel"' not in page
+    assert "Build twelve 120" in page
+    assert "One to choose from" in page
+    assert "No other build that was tried comes within" in page

@@ -10,16 +10,17 @@ import pytest
 from engine.bands.sources import Indices
 from engine.run.folder import read_front
 from engine.run.launch import run_study
+from engine.run.pick import carrying_rows
 from engine.run.read import study_of_run
 from engine.study.loads import Loads
 from engine.study.reader import starter_text
 from engine.study.study import Study
-from reports.kit.quantities import THIN, number
+from reports.kit.quantities import THIN, chance, number
 from reports.run.band_wording import holds_text, source_text, spare_text
-from reports.run.bands import Carries, Source, bands_of, carries_of, carrying_rows, sources_of
-from reports.run.facts import RunData, facts_of, marked
+from reports.run.bands import Carries, Source, bands_of, carries_of, sources_of
+from reports.run.facts import RunData, facts_of, shown
 from reports.run.make import report_of_run
-from reports.run.wording import answer
+from reports.run.opening import runs_text
 
 LOADS = """
 loads:
@@ -48,32 +49,26 @@ def test_the_page_shows_the_band_of_power_and_the_chance_of_the_limits(
 ) -> None:
     study, _ = study_of_run(folder)
     front = read_front(folder)
-    row = marked(study, front)["most"]
+    row = shown(study, front)["pick"]
     low, high = (number(float(front[f"electric_power_{end}"][row])) for end in ("p10", "p90"))
     assert f"<td>{low}&nbsp;to&nbsp;{high}</td>" in page
-    chance = 100 * float(front["chance_all"][row])
-    shown = "0" if chance == 0 else "100" if chance == 100 else f"{chance:.1f}"
-    assert f"<td>{shown}{THIN}%</td>" in page
+    assert f"<td>{chance(float(front['chance_all'][row]))}</td>" in page
 
 
-def test_the_safest_design_that_carries_the_loads_is_in_the_answer(folder: Path, page: str) -> None:
+def test_the_pick_runs_what_must_run_and_the_page_says_so(folder: Path, page: str) -> None:
     study, _ = study_of_run(folder)
     front = read_front(folder)
-    row = marked(study, front)["carrying"]
-    runs = front["electric_power_p10"] >= 18.0  # two lamps of 9 W
-    reaches = front["safety_margin"] >= 1.2
-    assert front["safety_margin"][row] == front["safety_margin"][runs & reaches].max()
-    assert "still carries the loads" in page
-    assert str(front["loads_carried"][row]).startswith("2 led-lamp")
+    row = shown(study, front)["pick"]
+    assert front["electric_power_p10"][row] >= 18.0  # two lamps of 9 W
+    assert "This build runs 2 × LED lamp" in page
+    assert f"What must run takes 18{THIN}W." in page
 
 
-def test_the_answer_says_when_no_design_runs_what_is_needed(run_data: RunData) -> None:
+def test_the_lead_says_when_the_pick_does_not_run_what_must(run_data: RunData) -> None:
     asked = Loads.model_validate({"appliances": {"oven": {"running": "5000 W"}}})
     study = run_data.study.model_copy(update={"loads": asked})
-    facts = facts_of(replace(run_data, study=study))
-    assert "safest" in {role for candidate in facts.candidates for role in candidate.roles}
-    (told,) = [text for text in answer(facts) if text.startswith("No design of the front runs")]
-    assert told.replace(THIN, " ").endswith("which takes 5 000 W.")
+    told = runs_text(facts_of(replace(run_data, study=study))).replace(THIN, " ")
+    assert told.startswith("It does not run all that must run, which takes 5.0 kW:")
 
 
 def test_names_of_appliances_are_text_on_the_page(page: str) -> None:
@@ -81,8 +76,8 @@ def test_names_of_appliances_are_text_on_the_page(page: str) -> None:
     assert "&lt;b&gt;own&lt;/b&gt;" in page
 
 
-def test_each_candidate_has_a_chart_of_sources(page: str) -> None:
-    charts = re.findall(r'data-chart="sources-([ABC])"', page)
+def test_each_build_has_a_chart_of_sources(page: str) -> None:
+    charts = re.findall(r"share of each input in the spread", page)
     assert charts
     assert page.count("Band of electric power: most comes from") + page.count(
         "Band of electric power: the largest parts come from"
@@ -92,7 +87,7 @@ def test_each_candidate_has_a_chart_of_sources(page: str) -> None:
 def test_a_run_without_bands_has_none_on_its_page(folder: Path) -> None:
     study, _ = study_of_run(folder)
     assert bands_of(study, {"electric_power": 10.0, "safety_margin": 2.0}) == ()
-    assert carrying_rows(study, {"safety_margin": np.ones(1)}, [0]) == []
+    assert carrying_rows(study, {"safety_margin": np.ones(1)}, np.array([0])).size == 0
     plain = study.model_copy(update={"loads": None})
     assert carries_of(plain, {"electric_power": 10.0}) is None
 
@@ -123,5 +118,5 @@ def test_sources_are_named_strongest_first_with_what_takes_several() -> None:
 
 def test_spare_power_and_holding_time_are_in_plain_words() -> None:
     carries = Carries(power=60.0, sets=(), spare=-8.0, lamp=0.1, light=0.3, holds=90.0)
-    assert spare_text(carries) == f"8.00{THIN}W too little"
+    assert spare_text(carries) == f"8{THIN}W too little"
     assert holds_text(carries) == f"90{THIN}s"

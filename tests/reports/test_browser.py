@@ -1,16 +1,24 @@
-"""The page in a real browser."""
+"""The page of a run in a real browser: quiet, readable at every width, for everyone, on paper."""
 
+import re
 from collections.abc import Callable, Iterator
+from importlib import resources
 from pathlib import Path
 
 import pytest
 
 from reports.design.facts import BuildData
 from reports.design.sheet import write_sheet
-from reports.kit import charts
 from reports.run.facts import RunData
 from reports.run.page import write_report
-from tests.support.browser import Page, opened, rgb, until
+from tests.support.browser import Page, opened
+
+AXE = resources.files("axe_core_python") / "axe.min.js"
+"""The rules of axe-core, Deque Systems, run inside the page."""
+SCREENS = {(1400, 900): 4, (390, 844): 10}
+"""Most screens that the page takes with its folds closed, by size of the screen."""
+MOST_WORDS = 900
+MOST_PAGES = 8
 
 
 @pytest.fixture(scope="module")
@@ -29,13 +37,12 @@ def _write(folder: Path, text: str) -> Path:
     return path
 
 
-FIRST_DOT = """(() => {
-  const trace = document.querySelectorAll('[data-chart=front] .scatterlayer .trace')[2];
-  trace.scrollIntoView({block: 'center'});
-  const box = trace.querySelector('.point').getBoundingClientRect();
-  return [box.x + box.width / 2, box.y + box.height / 2];
-})()"""
-ORDER = "[...document.querySelectorAll('#front-table tbody tr')].map(row => row.id)"
+SHIFTED = """new Promise(done => {
+  let sum = 0;
+  new PerformanceObserver(list => list.getEntries().forEach(each => { sum += each.value; }))
+    .observe({type: 'layout-shift', buffered: true});
+  setTimeout(() => done(sum), 50);
+})"""
 
 
 @pytest.mark.parametrize("dark", [False, True])
@@ -43,136 +50,120 @@ def test_the_page_opens_quietly_and_asks_no_network(page: Page, file: Path, dark
     page.open(file, dark=dark)
     assert page.complaints() == []
     assert page.requests() == [file.as_uri()]
-    drawn = (
-        "[...document.querySelectorAll('[data-chart]')].map(box => !!box.querySelector('.subplot'))"
+    assert page.ask("performance.getEntriesByName('interactive').length") == 1
+    assert page.ask(SHIFTED) == 0
+
+
+@pytest.mark.parametrize(("width", "height"), SCREENS)
+def test_the_first_screen_answers_and_the_page_is_short(
+    page: Page, file: Path, width: int, height: int
+) -> None:
+    page.open(file, width=width, height=height)
+    low = page.ask(
+        "Object.fromEntries(['h1', '.lead', '.four', '.musts'].map(each => "
+        "[each, document.querySelector(each).getBoundingClientRect().bottom]))"
     )
-    until(page, f"{drawn}.every(each => each)")
-    assert len(page.ask(drawn)) > 30
-    assert page.complaints() == []
+    assert all(bottom <= height for bottom in low.values()), low
+    assert page.ask("document.querySelectorAll('.four li').length") == 4
+    whole = page.ask("document.documentElement.scrollHeight")
+    assert whole <= SCREENS[width, height] * height
+    assert page.ask("document.body.innerText.split(/\\s+/).length") <= MOST_WORDS
 
 
-@pytest.mark.parametrize("width", [320, 375, 768, 1400])
-def test_no_width_makes_the_page_scroll_sideways(page: Page, file: Path, width: int) -> None:
+@pytest.mark.parametrize("width", [320, 390, 768, 933, 1400])
+def test_no_drawnmakes_the_page_scroll_sideways(page: Page, file: Path, width: int) -> None:
     page.open(file, width=width)
+    page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
     assert page.ask("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
-    assert page.ask(
-        "[...document.querySelectorAll('.chart svg')].every(svg =>"
-        " svg.getBoundingClientRect().right <= document.documentElement.clientWidth)"
+    out = page.ask(
+        "[...document.querySelectorAll('svg.drawn')].filter(svg =>"
+        " svg.getBoundingClientRect().right > document.documentElement.clientWidth + 1).length"
     )
+    assert out == 0
 
 
-def test_on_a_phone_captions_stay_in_sight_though_their_tables_scroll(
-    page: Page, file: Path
-) -> None:
-    page.open(file, width=390)
-    assert page.ask("document.querySelectorAll('.scroll caption:not(.unseen)').length") > 3
-    ends = """[...document.querySelectorAll('.scroll')].flatMap(box => {
-      box.scrollLeft = 120;
-      return [...box.querySelectorAll('caption:not(.unseen)')].map(caption => {
-        const range = document.createRange();
-        range.selectNodeContents(caption);
-        const {left, right} = range.getBoundingClientRect();
-        return [caption.textContent.slice(0, 40), left, right];
-      });
-    })"""
-    out = [end for end in page.ask(ends) if end[1] < 0 or end[2] > 390]
-    assert out == []
-
-
-def test_a_touched_dot_shows_its_build(page: Page, file: Path) -> None:
-    page.open(file)
-    page.mouse("mouseMoved", *page.ask(FIRST_DOT))
-    shown = until(page, "document.querySelector('[data-chart=front] .hoverlayer').textContent")
-    for words in ("Design", "Electric power:", "Disc diameter:", "Turbine efficiency:"):
-        assert words in shown
-
-
-def test_a_head_sorts_by_its_column_with_the_keyboard_alone(
-    page: Page, file: Path, run_data: RunData
-) -> None:
-    page.open(file)
-    page.ask("document.querySelectorAll('#front-table thead button')[0].focus()")
-    page.press("Tab")
-    page.press("Tab")
-    page.press("Enter")
-    head = "document.querySelectorAll('#front-table thead th')[2]"
-    assert page.ask(f"{head}.getAttribute('aria-sort')") == "descending"
-    front = run_data.front
-    by_margin = sorted(zip(front["safety_margin"], front["design"], strict=True), reverse=True)
-    rows = page.ask(ORDER)
-    assert rows[0] == f"design-{by_margin[0][1]}"
-    assert rows[-1] == f"design-{by_margin[-1][1]}"
-    assert "largest first" in page.ask("document.getElementById('sorted').textContent")
-    page.press("Enter")
-    assert page.ask(f"{head}.getAttribute('aria-sort')") == "ascending"
-    assert page.ask(ORDER)[0] == f"design-{by_margin[-1][1]}"
-
-
-def test_the_download_holds_the_front_and_no_formula(
-    page: Page, tmp_path: Path, make_run: Callable[..., RunData]
-) -> None:
-    run = make_run(words={"governing_mode": '=HYPERLINK("x"),1'})
-    page.open(_write(tmp_path, write_report(run)))
-    page.ask("URL.createObjectURL = blob => { window.saved = blob; return '#'; }; 0")
-    page.ask("document.getElementById('download').click()")
-    lines = page.ask("window.saved.text()").splitlines()
-    names = lines[0].replace('"', "").split(",")
-    assert {"design", "electric_power_W", "gap_mm", "governing_mode"} <= set(names)
-    assert len(lines) == 1 + len(run.front["design"])
-    assert '"\'=HYPERLINK(""x""),1"' in lines[1]
-    best = float(lines[1].split(",")[names.index("electric_power_W")])
-    assert best == pytest.approx(run.front["electric_power"].max(), rel=1e-5)
-
-
-XTITLE = "getComputedStyle(document.querySelector('.xtitle')).fill"
-
-
-def test_charts_follow_a_change_to_dark(page: Page, file: Path) -> None:
-    page.open(file)
-    assert page.ask(XTITLE) == rgb(charts.INK)
-    dark = [{"name": "prefers-color-scheme", "value": "dark"}]
-    page.call("Emulation.setEmulatedMedia", features=dark)
-    assert until(page, f"{XTITLE} !== '{rgb(charts.INK)}' && {XTITLE}") == rgb(
-        charts.DARK[charts.INK]
-    )
-
-
-READ_TAKES_THE_EVENT = """
-const scheme = {dark: false, known: false, tell: null};
-window.matchMedia = (query) => query.includes('color-scheme') ? {
-  get matches() { scheme.known = scheme.dark; return scheme.dark; },
-  addEventListener: (_, listener) => { scheme.tell = listener; },
-} : {matches: false};
-"""
-"""As the browser has it: who reads a query after a change gets no event of that change."""
-
-
-def test_a_chart_drawn_between_a_change_and_its_event_does_not_hide_it(
-    page: Page, file: Path
-) -> None:
-    script = page.call("Page.addScriptToEvaluateOnNewDocument", source=READ_TAKES_THE_EVENT)
-    try:
-        page.open(file)
-        page.ask(
-            "scheme.dark = true; drawBox(boxes.at(-1));"
-            "if (scheme.known !== scheme.dark) scheme.tell({matches: true}); 0"
+def test_every_chart_is_shown_once_at_every_width(page: Page, file: Path) -> None:
+    for width in (390, 900, 1400):
+        page.open(file, width=width)
+        shown = page.ask(
+            "[...document.querySelectorAll('.at-wide')].map(wide => {"
+            " const all = [...wide.parentElement.children].filter("
+            "each => /^at-/.test(each.className) && getComputedStyle(each).display !== 'none');"
+            " return all.length; })"
         )
-        assert page.ask(XTITLE) == rgb(charts.DARK[charts.INK])
-    finally:
-        page.call("Page.removeScriptToEvaluateOnNewDocument", identifier=script["identifier"])
+        assert len(shown) > 3
+        assert set(shown) == {1}, width
 
 
-def test_paper_is_light_and_holds_whole_charts(page: Page, file: Path) -> None:
-    page.open(file, dark=True)
-    assert page.paper().startswith(b"%PDF")
-    page.ask("drawForPaper(true)")
-    title = "getComputedStyle(document.querySelector('.xtitle')).fill"
-    assert page.ask(title) == rgb(charts.INK)
-    widest = page.ask(
-        "Math.max(...[...document.querySelectorAll('.chart svg')].map("
-        "svg => svg.getBoundingClientRect().right))"
+def test_letters_of_charts_stay_readable_on_a_phone(page: Page, file: Path) -> None:
+    page.open(file, width=390)
+    page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    smallest = page.ask(
+        "Math.min(...[...document.querySelectorAll('svg.drawn text')]"
+        ".filter(text => text.getClientRects().length).map(text =>"
+        " parseFloat(getComputedStyle(text).fontSize) * text.ownerSVGElement.getScreenCTM().a))"
     )
-    assert widest <= 182 / 25.4 * 96 + 1
+    assert smallest >= 6.5
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize(("width", "media"), [(1400, ""), (390, ""), (794, "print")])
+def test_the_rules_of_accessibility_find_nothing(
+    page: Page, file: Path, dark: bool, width: int, media: str
+) -> None:
+    page.open(file, dark=dark, width=width)
+    page.ask("setPins(front.rows.slice(4, 6).map(row => row[0]))")
+    page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    # Three rows of the table stand for all: the rules look at each cell for a while.
+    page.ask("drawTable(); entries.slice(3).forEach(each => each.row.remove())")
+    if width == 1400 and not dark:
+        page.ask("document.getElementById('see-all').checked = true")
+    page.ask(AXE.read_text("utf-8") + "; 0")
+    only = ", runOnly: ['color-contrast']" if dark else ""  # the scheme changes colours alone
+    page.call("Emulation.setEmulatedMedia", media=media)
+    try:
+        found = page.ask(
+            f"axe.run(document, {{resultTypes: ['violations']{only}}})"
+            ".then(found => found.violations.map("
+            "each => `${each.impact} ${each.id}: "
+            "${each.nodes.map(node => node.html).slice(0, 3)}`))"
+        )
+    finally:
+        page.call("Emulation.setEmulatedMedia", media="")
+    assert found == [], "\n".join(found)
+
+
+def test_paper_opens_the_folds_and_holds_no_control(page: Page, file: Path) -> None:
+    page.open(file, dark=True)
+    pages = re.findall(rb"/Type\s*/Page\b", page.paper())
+    assert 2 <= len(pages) <= MOST_PAGES
+    page.ask("dispatchEvent(new Event('beforeprint'))")
+    page.call("Emulation.setEmulatedMedia", media="print")
+    try:
+        visible = "each => each.getClientRects().length > 0"
+        controls = "[...document.querySelectorAll('input, select, button')]"
+        assert page.ask(f"{controls}.filter({visible}).map(each => each.outerHTML)") == []
+        assert page.ask("document.querySelectorAll('.fold[open]').length") == 8
+        colour = page.ask("getComputedStyle(document.body).color")
+        assert colour == "rgb(23, 33, 43)"
+    finally:
+        page.call("Emulation.setEmulatedMedia", media="")
+        page.ask("dispatchEvent(new Event('afterprint'))")
+    assert page.ask("document.querySelectorAll('.fold[open]').length") == 0
+
+
+def test_the_switch_shows_one_build_or_all(page: Page, file: Path) -> None:
+    page.open(file)
+    page.ask("document.getElementById('speeds').open = true")
+    sets = (
+        "[...document.querySelectorAll('#speeds .set')].filter(each =>"
+        " each.getClientRects().length).map(each => each.className)"
+    )
+    assert page.ask(sets) == ["set of-pick"]
+    page.ask("document.getElementById('see-calmest').click()")
+    assert page.ask(sets) == ["set of-calmest"]
+    page.ask("document.getElementById('see-all').click()")
+    assert page.ask(sets) == ["set of-pick", "set of-calmer", "set of-calmest"]
 
 
 def test_hostile_text_runs_nothing(
@@ -187,11 +178,8 @@ def test_hostile_text_runs_nothing(
     )
     file = _write(tmp_path, write_report(run))
     page.open(file)
-    page.mouse("mouseMoved", *page.ask(FIRST_DOT))
-    shown = until(page, "document.querySelector('[data-chart=front] .hoverlayer').textContent")
-    assert attack in shown
-    page.ask("pin(front.rows.slice(0, 2).map(row => row[0]))")
-    assert attack in page.ask("document.getElementById('pin-table').textContent")
+    page.ask("document.getElementById('all').open = true; drawTable(); setPins([front.rows[0][0]])")
+    assert attack in page.ask("document.getElementById('front-table').textContent")
     assert page.ask("window.hit") is None
     assert page.complaints() == []
     assert page.requests() == [file.as_uri()]
@@ -204,16 +192,20 @@ def test_the_policy_stops_a_script_that_got_in(page: Page, tmp_path: Path, file:
     assert any("Content Security Policy" in text for text in page.complaints())
 
 
-def test_without_scripts_answer_cautions_and_tables_are_there(page: Page, file: Path) -> None:
+def test_without_scripts_build_charts_cautions_and_folds_are_there(page: Page, file: Path) -> None:
     page.call("Emulation.setScriptExecutionDisabled", value=True)
     try:
         page.open(file)
         text = page.ask("document.body.innerText")
+        charts = page.ask(
+            "[...document.querySelectorAll('svg')].filter(e => e.getClientRects().length).length"
+        )
     finally:
         page.call("Emulation.setScriptExecutionDisabled", value=False)
-    for words in ("The answer", "overspeed trip", "The charts need JavaScript", "Stored energy"):
+    for words in ("Do not run it without", "an overspeed trip", "How close to failure"):
         assert words in text
     assert "Download as CSV" not in text
+    assert charts >= 5
 
 
 def test_a_page_without_feasible_design_opens_quietly(
@@ -221,7 +213,7 @@ def test_a_page_without_feasible_design_opens_quietly(
 ) -> None:
     page.open(_write(tmp_path, write_report(make_run(limits={"safety_margin": {"min": 50}}))))
     assert page.complaints() == []
-    assert page.ask("document.querySelectorAll('.chart').length") == 0
+    assert "The closest builds" in page.ask("document.body.innerText")
 
 
 @pytest.mark.parametrize("width", [703, 400])
@@ -232,8 +224,7 @@ def test_a_build_sheet_prints_in_true_scale_and_fits_a_phone(
     assert page.complaints() == []
     if width > 400:  # A4 less its margins, and a scroll bar; wider, it would be printed smaller
         page.call("Emulation.setEmulatedMedia", media="print")
-        assert page.ask("document.querySelector('svg').getBoundingClientRect().width") == (
-            pytest.approx(182 / 25.4 * 96, abs=0.5)
-        )
+        drawn = "document.querySelector('figure.sheet svg').getBoundingClientRect().width"
+        assert page.ask(drawn) == pytest.approx(182 / 25.4 * 96, abs=0.5)
     assert page.ask("document.documentElement.scrollWidth") <= width
     page.call("Emulation.setEmulatedMedia", media="")

@@ -5,6 +5,7 @@ import hashlib
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 from typing import Any
@@ -13,15 +14,15 @@ import numpy as np
 import pytest
 
 from engine.columns import COLUMNS
-from reports.kit.quantities import THIN, bare, number
-from reports.run.charts import pareto
-from reports.run.facts import RunData, facts_of
+from reports.kit.quantities import bare, inline_label, number
+from reports.run.facts import RunData, shown
 from reports.run.page import write_report
 
 MakeRun = Callable[..., RunData]
 
 HOSTILE = "</script><script>alert(1)</script><!--<img src=x onerror=alert(1)> & 'x' \"y\" {{ 7*7 }}"
-LARGEST_PAGE = 6e6
+LARGEST_PAGE = 400e3
+LARGEST_FRONT = 400
 
 
 class Elements(HTMLParser):
@@ -78,32 +79,15 @@ def hostile(make_run: MakeRun) -> str:
     )
 
 
-def _without_library(page: str) -> str:
-    start = page.index("plotly.js v")
-    return page[:start] + page[page.index("</script>", start) :]
-
-
 def test_the_page_refers_to_nothing_outside_itself(page: str, elements: Elements) -> None:
-    assert not re.search(r"(https?|wss?|ftp):|url\(|@import", _without_library(page))
+    assert not re.search(r"(https?|wss?|ftp):|url\(|@import", page)
     loading = {"src", "srcset", "href", "action", "data", "poster", "background", "ping"}
     loaded = [found for found in elements.found if loading & set(found[1])]
     places = {found[1]["id"] for found in elements.found if "id" in found[1]}
     links = [given["href"] for tag, given in loaded if tag == "a"]
-    assert len(loaded) == len(links) > 5
+    assert len(loaded) == len(links) > 1
     assert all(link and link[0] == "#" and link[1:] in places for link in links)
     assert not elements.of("link")
-
-
-def test_the_drawing_library_keeps_its_notes_but_no_address_it_could_call(page: str) -> None:
-    start = page.index("plotly.js v")
-    library = page[start : page.index("</script>", start)]
-    called = re.findall(r"""["'`](https?://[^"'`]*)""", library)
-    assert {address.split("/")[2] for address in called} == {"www.w3.org"}
-    assert "Licensed under the MIT license" in library
-
-
-def test_the_drawing_library_stands_in_the_page_once(page: str) -> None:
-    assert page.count("plotly.js v") == 1
 
 
 def test_the_policy_allows_the_scripts_of_the_page_and_no_network(elements: Elements) -> None:
@@ -123,7 +107,7 @@ def test_the_policy_allows_the_scripts_of_the_page_and_no_network(elements: Elem
 
 def test_text_of_the_study_stays_text(hostile: str) -> None:
     elements = Elements(hostile)
-    assert len(elements.of("script")) == 4
+    assert len(elements.of("script")) == 2
     assert not elements.of("img")
     ((_, title),) = elements.of("title")
     assert title == HOSTILE[:120]
@@ -137,18 +121,10 @@ def test_words_inside_the_data_of_the_page_come_out_unchanged(hostile: str) -> N
     elements = Elements(hostile)
     front = elements.data("front-data")
     place = front["names"].index("governing_mode")
-    assert {row[place] for row in front["rows"]} == {HOSTILE}
+    assert front["columns"][place] == {"kinds": [HOSTILE], "of": 0}
     for attrs, text in elements.of("script"):
         if "type" in attrs:
             assert not re.search(r"[<>&\u2028\u2029]", text)
-
-
-def test_words_are_escaped_once_more_for_the_labels_of_the_chart(hostile: str) -> None:
-    figure = Elements(hostile).data("chart-data")["figures"]["front"]
-    named = [trace for trace in figure["data"] if "customdata" in trace]
-    assert named
-    assert not any("<" in trace["name"] for trace in named)
-    assert not any("<" in word for trace in named for row in trace["customdata"] for word in row)
 
 
 def test_the_same_run_gives_the_same_page(run_data: RunData, page: str) -> None:
@@ -157,28 +133,19 @@ def test_the_same_run_gives_the_same_page(run_data: RunData, page: str) -> None:
 
 def test_the_page_of_a_night_of_designs_stays_small(make_run: MakeRun) -> None:
     run = make_run(n_designs=20_000)
-    page = write_report(run)
+    times = -(-LARGEST_FRONT // len(run.front["design"]))
+    front = {key: np.tile(column, times) for key, column in run.front.items()}
+    n_front = len(front["design"])
+    off = np.random.default_rng(1).uniform(0.8, 1.25, (len(front), n_front))
+    numbers = (key for key in front if np.issubdtype(front[key].dtype, np.floating))
+    front |= {key: front[key] * off[row] for row, key in enumerate(numbers)}
+    page = write_report(replace(run, front=front | {"design": 10_000 + np.arange(n_front)}))
     assert len(page.encode()) < LARGEST_PAGE
-    figure = Elements(page).data("chart-data")["figures"]["front"]
-    cloud, *others = figure["data"]
-    n_feasible = int(run.designs["feasible"].sum())
-    assert n_feasible > pareto.CLOUD_POINTS
-    assert len(cloud["x"]) <= pareto.CLOUD_POINTS
-    step = pareto.cloud_step(n_feasible)
-    assert f"one feasible design in {step}, spread over the run; the front is complete" in page
-    drawn = [trace for trace in others if "customdata" in trace]
-    assert sum(len(trace["x"]) for trace in drawn) == len(run.front["design"])
-
-
-def test_the_hover_of_a_dot_holds_aims_variables_efficiency_and_flow(run_data: RunData) -> None:
-    figure = pareto.front_chart(facts_of(run_data)).figure
-    named = [trace for trace in figure["data"] if "customdata" in trace]
-    for trace in named:
-        for key in (*facts_of(run_data).study.aims, "gap", "speed", "turbine_efficiency"):
-            assert COLUMNS[key].label in trace["hovertemplate"]
-    best = int(np.argmax(run_data.front["electric_power"]))
-    power = f"{run_data.front['electric_power'][best]:.0f}{THIN}W"
-    assert any(row[1] == power for trace in named for row in trace["customdata"])
+    # Every design is a dot, at both widths; a few lie on others, above all where it is narrow.
+    dots = re.findall(r'<(?:circle|path)[^>]* data-design="(\d+)"', page)
+    assert 1.8 * n_front < len(dots) <= 2 * n_front
+    assert len(set(dots)) > 0.97 * n_front
+    assert len(Elements(page).data("front-data")["columns"][0]["all"]) == n_front
 
 
 def test_headings_descend_without_a_gap(elements: Elements) -> None:
@@ -189,7 +156,7 @@ def test_headings_descend_without_a_gap(elements: Elements) -> None:
 
 
 def test_tables_have_captions_and_every_head_a_scope(elements: Elements) -> None:
-    assert len(elements.of("table")) == len(elements.of("caption")) == 8
+    assert len(elements.of("table")) == len(elements.of("caption")) > 5
     assert all(attrs.get("scope") for attrs, _ in elements.of("th"))
     (language,) = [attrs.get("lang") for attrs, _ in elements.of("html")]
     assert language == "en"
@@ -204,16 +171,30 @@ def test_labels_point_at_what_is_there_and_no_name_is_used_twice(elements: Eleme
     assert pointed <= set(names)
 
 
-def test_every_chart_has_its_figure_and_words_for_it(elements: Elements) -> None:
-    figures = elements.data("chart-data")["figures"]
-    boxes = [attrs for _, attrs in elements.found if "data-chart" in attrs]
-    assert {box["data-chart"] for box in boxes} == set(figures)
-    assert all(len(box["aria-label"] or "") > 20 for box in boxes)
+def test_every_chart_has_words_for_those_who_cannot_see_it(elements: Elements) -> None:
+    charts = [attrs for tag, attrs in elements.found if tag == "svg"]
+    assert len(charts) > 20
+    spoken = [attrs for attrs in charts if attrs.get("aria-hidden") != "true"]
+    assert all(attrs.get("role") in ("img", "group") for attrs in spoken)
+    assert all(len(attrs["aria-label"] or "") > 20 for attrs in spoken)
+
+
+def test_folds_are_closed_and_hold_every_section(elements: Elements) -> None:
+    folds = [attrs for attrs, _ in elements.of("details") if "fold" in (attrs["class"] or "")]
+    assert [attrs["id"] for attrs in folds] == [
+        "care", "room", "speeds", "gap", "bounds", "all", "trust", "cautions",
+    ]  # fmt: skip
+    assert not any("open" in attrs for attrs in folds)
+
+
+def test_the_table_of_choice_has_twelve_rows_at_most(page: str) -> None:
+    table = page[page.index('id="choice"') : page.index("</table>", page.index('id="choice"'))]
+    assert 8 <= table.count("<tr>") - 1 <= 12
 
 
 def test_every_failing_speed_of_a_candidate_is_listed(run_data: RunData, page: str) -> None:
-    best = int(np.argmax(run_data.front["electric_power"]))
-    table = page[page.index("Speeds at which something fails") :]
+    best = shown(run_data.study, run_data.front)["pick"]
+    table = page[page.index("Failing speeds, in rpm") :]
     for key in ("yield_speed", "bearing_limit_speed", "rub_speed"):
         speed = float(run_data.front[key][best])
         cells = (
@@ -224,24 +205,17 @@ def test_every_failing_speed_of_a_candidate_is_listed(run_data: RunData, page: s
         assert all(cell in row for cell in cells)
 
 
-def test_the_front_is_in_the_page_without_scripts_too(
-    run_data: RunData, elements: Elements
-) -> None:
-    rows = [attrs for attrs, _ in elements.of("tr") if "id" in attrs]
-    assert len(rows) == len(run_data.front["design"])
-
-
 def test_a_run_without_feasible_design_has_limits_and_closest_designs_but_no_chart(
     make_run: MakeRun,
 ) -> None:
     run = make_run(limits={"safety_margin": {"min": 50}})
     page = write_report(run)
     elements = Elements(page)
-    assert "None of the 600 designs meets every limit." in page
+    assert "None of the 600 builds meets every limit." in page
     assert "safety margin at least 50" in page
-    assert not [attrs for _, attrs in elements.found if "data-chart" in attrs]
-    assert "plotly.js v" not in page
-    assert "The closest designs" in page
+    assert not elements.of("svg")
+    assert "The closest builds" in page
+    assert "Do not run it without" in page
 
 
 @pytest.mark.parametrize(
@@ -254,11 +228,15 @@ def test_a_run_without_feasible_design_has_limits_and_closest_designs_but_no_cha
 )
 def test_the_axes_follow_the_first_two_aims(make_run: MakeRun, aims: dict[str, str]) -> None:
     page = write_report(make_run(aims=aims))
-    layout = Elements(page).data("chart-data")["figures"]["front"]["layout"]
     first, second, *third = aims
-    assert layout["yaxis"]["title"]["text"].startswith(COLUMNS[first].title)
-    assert layout["xaxis"]["title"]["text"].startswith(COLUMNS[second].title)
-    assert ("show safety margin too; no axis does" in page) == bool(third)
+    (front, _) = [
+        attrs["aria-label"] or ""
+        for attrs, _ in Elements(page).of("svg")
+        if attrs.get("role") == "group"
+    ]
+    named = "first failure over" if second == "safety_margin" else inline_label(second)
+    assert front.startswith(f"Chart of {inline_label(first)} against {named}")
+    assert ("no other beats in every aim." in page) == bool(third)
 
 
 def test_machine_numbers_that_are_searched_too_are_shown_and_drawn(make_run: MakeRun) -> None:
@@ -273,5 +251,3 @@ def test_machine_numbers_that_are_searched_too_are_shown_and_drawn(make_run: Mak
     elements = Elements(write_report(run))
     names = elements.data("front-data")["names"]
     assert {"disc_thickness_mm", "material"} <= set(names)
-    assert "variable-disc_thickness" in elements.data("chart-data")["figures"]
-    assert "variable-material" not in elements.data("chart-data")["figures"]

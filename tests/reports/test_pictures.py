@@ -14,9 +14,9 @@ from matplotlib.image import imread
 
 from engine.cli import main
 from engine.study.reader import starter_text
+from reports.kit.svg import FAILURES
 from reports.pictures import SHAPES, SIZES, SMALL, picture
 from reports.pictures import Width as Wide
-from reports.run.charts import pareto
 from reports.run.facts import Facts, RunData, facts_of
 
 MakeRun = Callable[..., RunData]
@@ -60,8 +60,8 @@ def test_an_svg_is_well_formed_and_says_in_words_what_it_shows(facts: Facts) -> 
     assert description is not None
     assert title.text == facts.title
     told = description.text or ""
-    assert f"a front of {len(facts.front['design'])} designs" in told
-    assert "A: Most electric power" in told
+    assert f"{len(facts.front['design'])} designs from" in told
+    assert "Pick: " in told
     assert "seed 1" in told
     assert "no certificate" in told
     named = root.attrib["aria-labelledby"].split()
@@ -107,7 +107,7 @@ def test_a_png_is_as_wide_as_the_column_and_not_blank(facts: Facts, width: Wide)
 def test_a_png_carries_its_title_and_its_words(facts: Facts) -> None:
     told = words_of(picture(facts, "png"))
     assert f"Title: {facts.title}" in told
-    assert "Description: Chart of electric power against safety margin" in told
+    assert "Description: Chart of electric power against first failure over running speed" in told
     assert "Software: swirlstack picture" in told
 
 
@@ -116,14 +116,14 @@ def test_the_same_front_gives_the_same_bytes(facts: Facts, form: str) -> None:
     assert picture(facts, form) == picture(facts, form)  # type: ignore[arg-type]
 
 
-def test_governing_modes_have_the_colours_and_shapes_of_the_page(facts: Facts) -> None:
-    assert set(SHAPES) == {shape for _, shape in pareto.MODES}
-    assert len(set(SHAPES.values())) == len(SHAPES)
-    text = picture(facts, "svg").decode()
-    modes = sorted(set(facts.front["governing_mode"].tolist()))
-    assert len(modes) > 1
-    for place in range(len(modes)):
-        assert f"fill: {pareto.MODES[place][0]}" in text
+def test_ways_of_failing_have_the_marks_of_the_pages(facts: Facts) -> None:
+    marks = {mark.removeprefix("open-") for mark, _ in FAILURES.values()}
+    assert marks <= set(SHAPES)
+    assert len({SHAPES[mark] for mark in marks - {"ring"}}) == len(marks - {"ring"})
+    legend = {
+        words for mode, (_, words) in FAILURES.items() if mode in facts.front["governing_mode"]
+    }
+    assert len(legend) > 1
 
 
 def test_letters_are_large_enough_on_paper() -> None:

@@ -1,8 +1,11 @@
 """The bench plan: what it says, and that the logs it hands out are read by fit."""
 
+import math
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,15 +17,23 @@ from engine.bench.telling import telling_test
 from engine.errors import RunFolderError, StudyError
 from engine.model.tapped import tapped_disc
 from engine.study.fit import Fit
-from reports.design.facts import BuildData
+from reports.design import plan_air, plan_logs, plan_readings, plan_sensors
+from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
 from reports.design.plan import write_plan
-from reports.kit.quantities import THIN, bare, number
+from reports.design.plan_logs import LOGGED
+from reports.design.plan_readings import band_text, instruments
+from reports.kit.quantities import THIN, number
 from reports.run.rubbing_wording import change_text
 
 
 @pytest.fixture(scope="module")
 def files(sheet_data: BuildData) -> Mapping[str, str]:
     return write_plan(sheet_data)
+
+
+@pytest.fixture(scope="module")
+def facts(sheet_data: BuildData) -> BuildFacts:
+    return build_facts_of(sheet_data)
 
 
 def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]) -> None:
@@ -37,7 +48,7 @@ def test_the_plan_states_order_bands_stops_and_cautions(files: Mapping[str, str]
         "lever of 100 mm",
         "Coast-down",
         "Loaded run",
-        "4.5 mm/s RMS",
+        f"4.5{THIN}mm/s RMS",
     ):
         assert said in page
     assert "http" not in page.replace("http-equiv", "")
@@ -121,10 +132,82 @@ def test_the_plan_states_what_a_locked_rotor_should_read(
     files: Mapping[str, str], sheet_data: BuildData
 ) -> None:
     page = files["plan.html"]
-    torques = sheet_data.locked.expected("shaft_torque")
-    places = [page.index(f"<td>{bare('shaft_torque', torque)}<small>") for torque in torques]
+    # The log takes a force on a lever of 0.1 m, so the page shows that.
+    forces = sheet_data.locked.expected("shaft_torque") / 0.1
+    places = [page.index(f"<td>{number(force)}<small>") for force in forces]
     assert places == sorted(places)
     assert f"2.4{THIN}bar gauge" in page
+    assert '<th scope="col">Force on the lever <small>N</small></th>' in page
+
+
+def test_readings_stand_in_the_units_of_the_logs(sheet_data: BuildData) -> None:
+    facts = build_facts_of(sheet_data)
+    for table, columns in (
+        (plan_readings.loaded_table(facts), plan_logs.LOGGED),
+        (plan_readings.locked_table(facts), plan_logs.HELD),
+    ):
+        for each in table.instruments:
+            unit = columns.get(each.key, ("W", ""))[0].replace("degC", "°C")
+            assert each.unit == unit, each.key
+            assert not each.unit.startswith("bar") or each.unit.endswith(("gauge", "absolute"))
+    rim = next(
+        each for each in plan_readings.loaded_table(facts).instruments if each.key == "rim_pressure"
+    )
+    assert rim.text(facts.study.supply.atmosphere + 0.0874e5) == "0.087"
+    assert rim.setting(facts.study.supply.pressure).replace(THIN, " ") == "6 bar gauge"
+    assert rim.width(0.02e5) == "0.020"
+
+
+def test_time_and_air_of_the_tests_are_set_against_the_supply(sheet_data: BuildData) -> None:
+    facts = build_facts_of(sheet_data)
+    found = {each.test: each for each in plan_air.drawn(facts)}
+    flows = sheet_data.readings.expected("mass_flow")
+    # Five speeds at three loads, ten minutes each.
+    assert found["Loaded run"].minutes == 150
+    assert found["Loaded run"].mass == pytest.approx(3 * 600 * flows.sum())
+    assert found["Rotor locked"].minutes == 5
+    assert found["Coast-down"].mass == pytest.approx(4 * 60 * facts.number("mass_flow"))
+    most = max(each.flow for each in found.values())
+    for available, words in (
+        (1.01 * most, "no test has to wait"),
+        (0.9 * most, "hold the fast steps shorter"),
+        (None, "does not state what its supply gives"),
+    ):
+        supply = sheet_data.study.supply.model_copy(update={"available_flow": available})
+        study = sheet_data.study.model_copy(update={"supply": supply})
+        other = replace(facts, study=study)
+        assert words in plan_air.verdict(other)
+        loaded = next(row for row in plan_air.rows(other) if row[0] == "Loaded run")
+        litres = 60e3 * found["Loaded run"].flow / (1e5 / (287.05 * 293.15))
+        assert float(loaded[2].split(THIN + "l")[0].replace(THIN, "")) == pytest.approx(
+            litres, rel=0.005
+        )
+        assert (loaded[3] == "") == (available is None)
+
+
+def test_every_column_of_the_log_has_a_seat_in_the_drawing(
+    files: Mapping[str, str], sheet_data: BuildData
+) -> None:
+    seated = plan_sensors.sensors(build_facts_of(sheet_data))
+    logged = [key for key, (unit, _) in plan_logs.LOGGED.items() if unit]
+    assert set(plan_sensors.SEATS) == set(logged)
+    figure = files["plan.html"].partition('<figure class="seats">')[2].partition("</figure>")[0]
+    badges = re.findall(r'<text class="b"[^>]*>(\d+)</text>', figure)
+    assert badges == [str(sensor.number) for sensor in seated]
+    hose = sheet_data.study.supply.model_copy(update={"dial": "before-hose"})
+    study = sheet_data.study.model_copy(update={"supply": hose})
+    moved = plan_sensors.sensors(build_facts_of(replace(sheet_data, study=study)))
+    assert moved[0].place.endswith("before the hose")
+
+
+def test_the_plan_has_one_set_of_cautions(files: Mapping[str, str]) -> None:
+    page = files["plan.html"]
+    assert page.count('class="cautions"') == 1
+    box = page.partition('class="cautions"')[2].partition("</section>")[0]
+    lines = re.findall(r"<li>(.*?)</li>", box)
+    assert len(lines) == len(set(lines)) > 8
+    for words in ("throws its pieces", "relief valve", "no certificate", f"4.5{THIN}mm/s RMS"):
+        assert sum(words in line for line in lines) >= 1, words
 
 
 def test_a_log_that_is_not_filled_in_says_that_nothing_was_read(
@@ -198,3 +281,32 @@ def test_the_log_that_tells_how_hard_the_casing_rubs_filled_in_is_read(
         ("speed", test.speed),
     ):
         np.testing.assert_allclose(log.columns[key], np.repeat(values, 2), rtol=1e-5)
+
+
+def test_a_speed_without_operating_point_says_so(sheet_data: BuildData) -> None:
+    def lame(level: Mapping[str, Any]) -> dict[str, Any]:
+        lanes = np.arange(5) == 0
+        return {
+            key: np.where(lanes, np.nan, values) if values.dtype.kind == "f" else values
+            for key, values in level.items()
+        }
+
+    whole = sheet_data.readings
+    readings = replace(whole, averaged=lame(whole.averaged), resolved=lame(whole.resolved))
+    facts = build_facts_of(replace(sheet_data, readings=readings))
+    (torque,) = instruments(("shaft_torque",), LOGGED, facts.study)
+    first = facts.readings[0].bands["shaft_torque"]
+    assert band_text(torque, first) == ("–", "no operating point")
+    assert math.isfinite(facts.clamp.torque)
+
+
+def test_a_reading_whose_samples_are_lost_has_no_band(facts: BuildFacts) -> None:
+    (torque,) = instruments(("shaft_torque",), LOGGED, facts.study)
+    told = band_text(torque, ReadingBand(0.2, math.nan, math.nan))
+    assert told == ("200", "no band: too many samples without an operating point")
+
+
+def test_a_temperature_near_freezing_shows_a_tenth_and_no_more(facts: BuildFacts) -> None:
+    (exhaust,) = instruments(("exhaust_temperature",), LOGGED, facts.study)
+    band = ReadingBand(273.15 - 0.00838, 270.0, 275.0)
+    assert band_text(exhaust, band) == ("0.0", "−3.1 to 1.9")

@@ -1,11 +1,14 @@
 """The flow in the plane of the discs: kept in the run folder, and on the page."""
 
+import base64
+import io
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.image import imread
 
 from engine.errors import StudyError
 from engine.model.plane import plane_powers
@@ -14,9 +17,8 @@ from engine.run import planes
 from engine.run.planes import plane_of_design, stored_plane
 from engine.study.reader import parse_study
 from engine.study.study import Study
-from reports.kit.charts import DARK
-from reports.run.charts.plane import MOST_COLUMNS, plane_chart
-from reports.run.facts import RunData, facts_of, marked
+from reports.run.charts import plane
+from reports.run.facts import RunData, facts_of, shown
 from reports.run.page import write_report
 from tests.support import invented
 
@@ -48,29 +50,26 @@ def followed(data: RunData, **changes: Any) -> RunData:
                 ),
                 **changes,
             )
-            for role, row in marked(data.study, front).items()
+            for role, row in shown(data.study, front).items()
         },
     )
 
 
-def test_page_shows_the_field_and_the_power_of_each_marked_design(run_data: RunData) -> None:
+def test_page_shows_the_field_and_the_power_of_each_build_shown(run_data: RunData) -> None:
     data = followed(run_data)
     page = write_report(data)
     facts = facts_of(data)
-    assert facts.candidates
-    for letter, candidate in facts.marks:
-        assert f'data-chart="plane-{letter}"' in page
-        chart = plane_chart(letter, candidate)
-        assert chart is not None
-        field, *paths = chart.figure["data"]
-        assert len(field["x"]) == len(field["z"][0]) + 1
-        assert len(field["y"]) == len(field["z"]) + 1
-        # A path begins at the casing and gets to the bore.
+    charts = plane.plane_charts(facts.candidates)
+    assert set(charts) == {c.roles[0] for c in facts.candidates}
+    for candidate in facts.candidates:
+        assert charts[candidate.roles[0]].svg() in page
+        assert candidate.plane is not None
+        field = candidate.plane.field
         bore = float(candidate.values["exhaust_bore"]) / 2
-        for path in paths:
-            assert path["line"]["color"] in DARK
-            assert path["y"][0] > 1e3 * float(candidate.values["disc_diameter"]) / 2
-            assert path["y"][-1] == pytest.approx(1e3 * bore, rel=1e-3)
+        # A path begins at the casing and gets to the bore.
+        for _, radius in plane._paths(field, candidate.plane.mouth_arc / field.faces[-1]):
+            assert radius[0] > float(candidate.values["disc_diameter"]) / 2
+            assert radius[-1] == pytest.approx(bore, rel=1e-3)
     assert "In the plane of the discs" in page
     assert "In the plane of the discs" not in write_report(run_data)
 
@@ -78,26 +77,29 @@ def test_page_shows_the_field_and_the_power_of_each_marked_design(run_data: RunD
 def test_flow_that_does_not_rest_is_said_and_not_drawn(run_data: RunData) -> None:
     page = write_report(followed(run_data, settled=False))
     assert "did not come to rest" in page
-    assert 'data-chart="plane-' not in page
+    assert "data:image/png" not in page
 
 
-def test_picture_of_many_columns_is_thinned_without_changing_its_mean(run_data: RunData) -> None:
-    (letter, candidate), *_ = facts_of(followed(run_data)).marks
-    assert candidate.plane is not None
-    fine = candidate.plane.field
-    n = 3 * MOST_COLUMNS
-    sides = np.linspace(0, np.pi, n + 1)
-    wide: dict[str, Any] = {
-        name: np.repeat(getattr(fine, name), n // 24, axis=1)
-        for name in ("density", "radial_speed", "swirl", "pressure", "mach")
-    }
-    flow = replace(candidate.plane, field=replace(fine, sides=sides, **wide))
-    chart = plane_chart(letter, replace(candidate, plane=flow))
-    assert chart is not None
-    z = np.array(chart.figure["data"][0]["z"])
-    assert z.shape[1] == MOST_COLUMNS
-    speed = np.hypot(fine.radial_speed, fine.swirl)
-    np.testing.assert_allclose(z.mean(axis=1), speed.mean(axis=1), rtol=5e-3)
+def test_the_picture_of_the_field_is_read_back_as_drawn() -> None:
+    faces, sides = np.linspace(0.02, 0.05, 4), np.linspace(0, np.pi, 3)
+    speed = np.array([[0.0, 0.0], [0.0, 0.0], [100.0, 50.0]])  # fast at the casing, on the left
+    png = base64.b64decode(plane._as_picture(speed, sides, faces, fastest=100.0))
+    seen = 255 * imread(io.BytesIO(png), format="png")[..., :3]
+    assert seen.shape == (plane.ROWS, 4, 3)
+    assert seen[0, 0].round().tolist() == list(plane.SHADES[2])
+    assert seen[0, -1].round().tolist() == list(plane.SHADES[1])
+    assert seen[-1, 0].round().tolist() == list(plane.SHADES[0])
+
+
+def test_many_columns_are_thinned_without_changing_their_mean(run_data: RunData) -> None:
+    flow = facts_of(followed(run_data)).pick.plane
+    assert flow is not None
+    speed = np.hypot(flow.field.radial_speed, flow.field.swirl)
+    n = 3 * plane.MOST_COLUMNS
+    fine = np.repeat(speed, n // speed.shape[1], axis=1)
+    thin, sides = plane._thinned(fine, np.linspace(0, np.pi, n + 1))
+    assert (thin.shape[1], len(sides)) == (plane.MOST_COLUMNS, plane.MOST_COLUMNS + 1)
+    np.testing.assert_allclose(thin.mean(axis=1), speed.mean(axis=1), rtol=5e-3)
 
 
 def test_powers_take_the_losses_of_the_model_off() -> None:

@@ -45,9 +45,10 @@ def test_a_loss_is_said_in_watts_and_percent_with_what_to_build_instead(run_data
         {"factor": 2.0, "value": 285.0, "is_same": False, "build": build | {"gap": 0.00123}},
     )
     assert said(data) == (
-        "If the casing rubs half as much, A gives 300 W, and no build found gives much more. "
-        "If the casing rubs twice as much, A gives 285 W, and another build 300 W: "
-        "A loses 15.0 W (5.0 %)."
+        "If the casing rubs half as much, the pick gives 300 W, and no build found gives much "
+        "more. "
+        "If the casing rubs twice as much, the pick gives 285 W, and another build 300 W: "
+        "the pick loses 15.0 W (5.0 %)."
     )
     facts = facts_of(data)
     assert build_text(facts, data.rubbing[0]) == "the build shown"
@@ -64,15 +65,18 @@ def test_a_limit_that_is_missed_is_named_with_what_the_build_has(run_data: RunDa
         (
             {"missed": {"generator_load": 1.05}, "value": 310.0},
             (
-                "A gives 310 W and misses the limit of generator load (1.05); "
+                "the pick gives 310 W and misses the limit of generator load (105.0 %); "
                 "the best that keeps all limits gives 300 W."
             ),
         ),
         (
             {"missed": {"generator_load": 1.05}, "value": 310.0, "build": {}},
-            "A gives 310 W and misses the limit of generator load (1.05); none keeps every limit.",
+            (
+                "the pick gives 310 W and misses the limit of generator load (105.0 %); "
+                "none keeps every limit."
+            ),
         ),
-        ({"value": np.nan}, "A has no operating point."),
+        ({"value": np.nan}, "the pick has no operating point."),
     )
     for change, wanted in cases:
         data = rubbed(run_data, change)
@@ -82,13 +86,13 @@ def test_a_limit_that_is_missed_is_named_with_what_the_build_has(run_data: RunDa
 
 
 def test_the_bench_test_is_said_with_both_readings() -> None:
-    text = telling_text("A", TEST).replace(THIN, " ")
+    text = telling_text("the pick", TEST).replace(THIN, " ")
     assert "0.5 mm between rim and casing, then with a casing ring that leaves 1 mm" in text
     assert "144 or 125 mN m (half or twice the friction; ± 2.7 by the instrument)" in text
     assert "9.3 standard uncertainties apart, so it tells; without the change they lie 3.2" in text
     doubtful = replace(
         TEST, change="nozzles blocked", nozzle_count=np.array([4.0, 4, 2, 2]), apart=2
     )
-    text = telling_text("B", doubtful).replace(THIN, " ")
+    text = telling_text("the calmer build", doubtful).replace(THIN, " ")
     assert "Run with all 4 nozzles, then with 2 open and the others blocked" in text
     assert "which is not enough to be certain" in text

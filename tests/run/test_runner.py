@@ -87,7 +87,7 @@ def test_the_front_is_ranked_by_its_first_aim(whole: Path) -> None:
 
 
 def test_front_rows_are_rows_of_the_designs(whole: Path) -> None:
-    front = read_frame(whole).set_index("design").drop(columns="rank")
+    front = read_frame(whole).set_index("design").drop(columns=["rank", "front_kind"])
     designs = read_frame(whole, "designs").set_index("design").loc[front.index]
     for name in front:
         np.testing.assert_array_equal(front[name].to_numpy(), designs[name].to_numpy())
@@ -326,5 +326,7 @@ def test_stored_designs_are_those_the_search_was_given(tmp_path: Path) -> None:
     recalled.add(read_designs(tmp_path / "run"))
     assert recalled.feasible == outcome.state.feasible
     assert dict(recalled.limits_met) == outcome.state.limits_met
-    for key, values in read_front(tmp_path / "run").items():
+    front = read_front(tmp_path / "run")
+    assert set(front.pop("front_kind").tolist()) == {"nominal"}
+    for key, values in front.items():
         np.testing.assert_array_equal(recalled.ranked_front()[key], values)

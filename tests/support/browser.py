@@ -8,6 +8,7 @@ import shutil
 import signal
 import time
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,8 @@ FLAGS = (
     "--no-first-run",
     "--remote-debugging-pipe",
 )
+AXE = resources.files("axe_core_python") / "axe.min.js"
+"""The rules of axe-core, Deque Systems, run inside the page."""
 FRAME = 2.0
 """Seconds after which a page is made to draw a frame."""
 
@@ -148,7 +151,7 @@ class Page:
         self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button=button, clickCount=1)
 
     def press(self, key: str) -> None:
-        codes = {"Enter": 13, "Tab": 9, " ": 32}
+        codes = {"Enter": 13, "Tab": 9, " ": 32, "ArrowRight": 39, "ArrowLeft": 37}
         text = {"Enter": "\r", " ": " "}.get(key, "")
         for kind in ("keyDown", "keyUp"):
             self.call(
@@ -206,3 +209,14 @@ def opened(folder: Path) -> Iterator[Page]:
     made = Page(folder)
     yield made
     made.close()
+
+
+def unfit(page: Page) -> list[str]:
+    """What the rules of accessibility find."""
+    page.ask(AXE.read_text("utf-8") + "; 0")
+    found: list[str] = page.ask(
+        "axe.run(document, {resultTypes: ['violations'], iframes: false}).then(found => "
+        "found.violations.map(each => `${each.impact} ${each.id}: "
+        "${each.nodes.map(node => node.html).slice(0, 3)}`))"
+    )
+    return found

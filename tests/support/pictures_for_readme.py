@@ -17,16 +17,11 @@ from PIL import Image
 from engine.run.folder import REPORT, write_text
 from engine.run.launch import run_study
 from reports.run.make import report_of_run
-from tests.support.browser import Page, until
+from tests.support.browser import Page
 from tests.support.places import PICTURE, STUDIES
 
 WIDTH = 1200
-DRAWN = "!!document.querySelector('[data-chart=front] .scatterlayer .trace')"
-QUIET = """(() => {
-  // Buttons of the drawing library, which a reader sees under the mouse only.
-  document.head.insertAdjacentHTML('beforeend', '<style>.modebar {display: none}</style>');
-  return document.querySelector('[data-chart=front]').getBoundingClientRect().bottom;
-})()"""
+END = "document.querySelector('#front-chart').getBoundingClientRect().bottom"
 
 
 def main() -> None:
@@ -44,8 +39,7 @@ def _opening(report: Path, profile: Path) -> bytes:
     page = Page(profile)
     try:
         page.open(report, width=WIDTH)
-        until(page, DRAWN)
-        clip = {"x": 0, "y": 0, "width": WIDTH, "height": page.ask(QUIET), "scale": 1}
+        clip = {"x": 0, "y": 0, "width": WIDTH, "height": page.ask(END), "scale": 1}
         shot = page.call(
             "Page.captureScreenshot", format="png", captureBeyondViewport=True, clip=clip
         )

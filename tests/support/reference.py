@@ -29,8 +29,9 @@ from engine.fluids.by_name import (
 )
 from engine.fluids.coolprop import RealFluid
 from engine.study.loads import Appliance, Loads, appliances
-from engine.study.machine import Machine, Ranges, value_type
+from engine.study.machine import Made, Ranges, value_type
 from engine.study.plausible import PLAUSIBLE
+from engine.study.prices import Bought
 from engine.study.schema import said_of, study_schema
 from engine.study.search import Search
 from engine.study.supply import OIL_KEYS, STATES, Supply
@@ -49,6 +50,10 @@ TAKES: Mapping[str, str] = {
     "shaft_material": "a name under [Materials](#materials)",
     "process": "a name under [Processes](#processes)",
     "bearing": "a name under [Bearings](#bearings)",
+    **dict.fromkeys(
+        ("energy_price", "electricity_price"), "an amount with any currency, per kilowatt-hour"
+    ),
+    "build_cost": "an amount with any currency",
 }
 """What names something of a table, by key."""
 
@@ -146,7 +151,9 @@ def _section(name: str) -> Mapping[str, Any]:
 def _supply() -> str:
     told = {row[0].strip("`"): row for row in _keys(Supply, _section("supply"), "example")}
     first = ("fluid", "pressure", *STATES, "back_pressure", "available_flow")  # what most look for
-    rows = [told[key] for key in (*first, *(key for key in told if key not in first))]
+    last = tuple(Bought.model_fields)
+    between = (key for key in told if key not in (*first, *last))
+    rows = [told[key] for key in (*first, *between, *last)]
     return _table(("key", "meaning", "usual value", "example", "takes"), rows)
 
 
@@ -154,7 +161,7 @@ def _machine() -> str:
     fit = study_schema()["properties"]["machine"]["properties"]["fit"]
     example = _code(fit["examples"][0])
     rows: Rows = [
-        *_keys(Machine, _section("machine")),
+        *_keys(Made, _section("machine")),
         ("`fit`", fit["description"], "none", f"a file in the study's folder, such as {example}"),
     ]
     return _table(("key", "meaning", "usual value", "takes"), rows)

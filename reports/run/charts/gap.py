@@ -1,296 +1,151 @@
-"""Charts of the flow in one gap: path of a particle, velocity profiles, pressure and swirl."""
+"""Inside one gap: the path of a particle, velocity across the gap, pressure and swirl along it."""
 
-import itertools
 import math
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS
 from engine.physics.gap.profiles import GapProfiles
-from reports.kit.charts import (
-    AXIS,
-    BLUE,
-    FAINT,
-    GREEN,
-    GRID,
-    INK,
-    PAPER,
-    SOFT,
-    VERMILLION,
-    Chart,
-    Figure,
-    blank,
-    drawing,
-    plain,
-)
 from reports.kit.quantities import count, quantity
+from reports.kit.scales import Scale, spanning
+from reports.kit.svg import Drawing, Label
 from reports.run.candidate_wording import path_text
 from reports.run.facts import Candidate
 
 STATIONS = (0.05, 1 / 3, 2 / 3, 1.0)
 """Radii at which profiles are drawn, as shares of the way from rim to bore."""
-LOOKS = ((INK, "solid"), (BLUE, "dash"), (VERMILLION, "dot"), (GREEN, "dashdot"))
-"""Colour and dash of those profiles."""
+LOOKS = ("ink", "air dash", "metal", "soft dot")
+"""Look of those profiles."""
 ARC_STEP = np.pi / 36
 """Angle of the pieces of which a path is drawn [rad]."""
+WIDTH, HEIGHT = 400.0, 320.0
+LEFT, RIGHT = 46.0, 392.0
+
+Floats = NDArray[np.float64]
+Known = Sequence[tuple[Candidate, GapProfiles]]
 
 
-def gap_charts(letter: str, candidate: Candidate) -> list[Chart]:
-    """Draw every chart of a candidate's gap; none where its flow is unknown."""
-    gap = candidate.inside.gap
-    if gap is None:
-        return []
-    spin = float(candidate.values["speed"])
-    return [
-        _path_chart(letter, candidate, gap),
-        _profile_chart(letter, gap, spin),
-        _radius_chart(letter, gap, spin),
-    ]
+def gap_charts(candidates: Sequence[Candidate]) -> Mapping[str, tuple[Drawing, ...]]:
+    """Draw path, profiles and radius of each build whose gap flow is known, on equal scales."""
+    known = [(each, each.inside.gap) for each in candidates if each.inside.gap is not None]
+    return {
+        each.roles[0]: (
+            _path_chart(each, gap, max(float(g.radius[0]) for _, g in known)),
+            _profile_chart(each, gap, known),
+            _radius_chart(each, gap, known),
+        )
+        for each, gap in known
+    }
 
 
-def _path_chart(letter: str, candidate: Candidate, gap: GapProfiles) -> Chart:
-    """Draw the path from rim to bore, seen along the shaft."""
-    figure = blank()
-    rim, bore = gap.radius[0], gap.radius[-1]
+def _path_chart(candidate: Candidate, gap: GapProfiles, widest: float) -> Drawing:
+    says = f"{candidate.name}: path of a particle through a gap. {path_text(candidate)}"
+    drawing = Drawing(WIDTH, HEIGHT, says=says)
+    middle, scale = (WIDTH / 2, HEIGHT / 2), 0.44 * HEIGHT / widest
+    rim, bore = float(gap.radius[0]), float(gap.radius[-1])
+    drawing.circle(middle, rim * scale, "disc")
+    drawing.circle(middle, bore * scale, "paper")
     whole = float(gap.path_angle[-1])
     angle = np.linspace(0.0, whole, max(8, math.ceil(abs(whole) / ARC_STEP)))
     radius = np.interp(angle, gap.path_angle, gap.radius)
-    for edge, fill in ((rim, GRID), (bore, PAPER)):
-        (reach,) = _millimetres(np.array([edge]))
-        figure.add_shape(
-            type="circle",
-            x0=-reach,
-            x1=reach,
-            y0=-reach,
-            y1=reach,
-            fillcolor=fill,
-            line={"color": SOFT, "width": 1},
-            layer="below",
-        )
-    x, y = _around(radius, angle)
-    figure.add_scatter(
-        x=x,
-        y=y,
-        mode="lines",
-        line={"color": BLUE, "width": 2},
-        hovertext=[quantity("gap", r).replace("mm", "mm from the axis") for r in radius.tolist()],
-        hovertemplate="%{hovertext}<extra></extra>",
-        showlegend=False,
-    )
-    _arrow(figure, x, y, BLUE)
-    figure.add_scatter(
-        x=x[:1],
-        y=y[:1],
-        mode="markers",
-        marker={"size": 9, "color": BLUE},
-        hoverinfo="skip",
-        showlegend=False,
-    )
-    turning = np.linspace(0.12 * np.pi, 0.3 * np.pi, 20)
-    arc_x, arc_y = _around(np.full(20, 1.08 * rim), turning)
-    figure.add_scatter(
-        x=arc_x, y=arc_y, mode="lines", line={"color": INK}, hoverinfo="skip", showlegend=False
-    )
-    _arrow(figure, arc_x, arc_y, INK)
-    hidden = {"visible": False, "range": _millimetres(1.14 * rim * np.array([-1, 1]))}
-    figure.update_layout(
-        xaxis=hidden,
-        yaxis={**hidden, "scaleanchor": "x"},
-        margin={"l": 4, "r": 4, "t": 4, "b": 4},
-    )
-    figure.update_xaxes(constrain="domain")
-    figure.update_yaxes(constrain="domain")
-    alt = f"Path of a particle through a gap of candidate {letter}: {path_text(candidate)}"
-    return Chart(f"path-{letter}", plain(figure), alt)
+
+    def at(r: float, turn: float) -> tuple[float, float]:
+        return middle[0] - r * scale * math.sin(turn), middle[1] - r * scale * math.cos(turn)
+
+    points = [at(r, a) for r, a in zip(radius.tolist(), angle.tolist(), strict=True)]
+    drawing.curve(points, "air")
+    _head(drawing, points, "air")
+    drawing.mark(points[0], "disc", "air", 4, says="enters at the rim")
+    turning = [at(1.08 * rim, turn) for turn in np.linspace(0.12, 0.3, 20) * math.pi]
+    drawing.curve(turning, "ink fine")
+    _head(drawing, turning, "ink")
+    return drawing
 
 
-def _around(radius: NDArray[np.float64], angle: NDArray[np.float64]) -> list[list[float]]:
-    """Coordinates of points, counted from the top, counterclockwise."""
-    return [_millimetres(-radius * np.sin(angle)), _millimetres(radius * np.cos(angle))]
+def _head(drawing: Drawing, points: Sequence[tuple[float, float]], look: str) -> None:
+    (x0, y0), (x1, y1) = points[-2:]
+    way = math.atan2(y0 - y1, x0 - x1)
+    sides = [(x1 + 10 * math.cos(way + s), y1 + 10 * math.sin(way + s)) for s in (-0.33, 0.33)]
+    drawing.area([(x1, y1), *sides], f"full {look}")
 
 
-def _arrow(figure: Figure, x: list[float], y: list[float], colour: str) -> None:
-    """Put an arrowhead on the end of a line."""
-    figure.add_annotation(
-        x=x[-1],
-        y=y[-1],
-        ax=x[-4],
-        ay=y[-4],
-        axref="x",
-        ayref="y",
-        text="",
-        arrowhead=2,
-        arrowsize=1.4,
-        arrowwidth=1.5,
-        arrowcolor=colour,
-    )
-
-
-def _profile_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
-    """Draw inflow and swirl against the discs across the gap, at several radii."""
-    figure = blank()
-    swirl = gap.swirl - spin * gap.radius[:, None]
+def _profiles(candidate: Candidate, gap: GapProfiles) -> tuple[list[int], Floats, Floats]:
+    """Stations, and inflow and swirl past the disc there."""
+    swirl = gap.swirl - float(candidate.values["speed"]) * gap.radius[:, None]
     way = (gap.radius[0] - gap.radius) / (gap.radius[0] - gap.radius[-1])
     stations = [int(np.argmin(np.abs(way - share))) for share in STATIONS]
-    height = drawing("gap", gap.height)
-    for station, (colour, dash) in zip(stations, LOOKS, strict=True):
-        name = count(_millimetres(gap.radius[station : station + 1])[0])
-        for axis, values in (("x", gap.inflow[station]), ("x2", swirl[station])):
-            figure.add_scatter(
-                x=[float(f"{value:.4g}") for value in values.tolist()],
-                y=height,
-                xaxis=axis,
-                mode="lines",
-                line={"color": colour, "dash": dash, "width": 2, "shape": "spline"},
-                name=name,
-                legendgroup=str(station),
-                showlegend=axis == "x",
-                hovertemplate=f"%{{x:.3r}} m/s at %{{y:.2f}} mm<extra>radius {name} mm</extra>",
-            )
-    _draw_discs(figure, height[-1])
-    zero = {"zeroline": True, "zerolinecolor": FAINT, "nticks": 4}
-    figure.update_layout(
-        xaxis={
-            **zero,
-            "domain": [0, 0.46],
-            "title_text": "Inflow [m/s]",
-            "range": _reach(gap.inflow[stations]),
-        },
-        xaxis2={
-            **AXIS,
-            **zero,
-            "domain": [0.54, 1],
-            "title_text": "Swirl past disc [m/s]",
-            "range": _reach(swirl[stations]),
-        },
-        yaxis={
-            "title_text": "Across the gap [mm]",
-            "range": [-0.1 * height[-1], 1.1 * height[-1]],
-            "nticks": 4,
-            "showgrid": False,
-        },
-        legend={
-            "title": {"text": "At radius [mm]", "font": {"size": 12}, "side": "top"},
-            "orientation": "h",
-            "x": 0,
-            "y": 1.02,
-            "yanchor": "bottom",
-            "font": {"size": 12},
-        },
-        margin={"l": 48, "r": 6, "t": 44, "b": 46},
-    )
+    return stations, gap.inflow[stations], swirl[stations]
+
+
+def _profile_chart(candidate: Candidate, gap: GapProfiles, known: Known) -> Drawing:
+    """Draw inflow and swirl against the discs across the gap, at several radii."""
+    every = [_profiles(each, of) for each, of in known]
+    stations, inflow, swirl = _profiles(candidate, gap)
+    height = gap.height * 1e3
     fastest = quantity("rim_speed", float(np.abs(swirl).max()))
-    alt = (
-        f"Velocity across a gap of candidate {letter} at four radii from rim to bore: inflow up "
-        f"to {quantity('rim_speed', float(gap.inflow.max()))}, and swirl up to {fastest} past "
-        "the discs, both zero at the discs."
+    says = (
+        f"{candidate.name}: velocity across a gap at four radii from rim to bore: inflow up to "
+        f"{quantity('rim_speed', float(inflow.max()))}, swirl up to {fastest} past the discs; both "
+        "are zero at the discs."
     )
-    return Chart(f"profiles-{letter}", plain(figure), alt)
-
-
-def _reach(values: NDArray[np.float64]) -> list[float]:
-    """Find the range of an axis that shows these values and zero."""
-    low, high = min(0.0, float(values.min())), max(0.0, float(values.max()))
-    room = 0.06 * (high - low)
-    return [low - room if low < 0 else 0.0, high + room]
-
-
-def _draw_discs(figure: Figure, width: float) -> None:
-    """Draw the two discs as bands below and above the gap."""
-    sides = ((-0.1, 0.0), (1.0, 1.1))
-    for axis, (low, high) in itertools.product(("x", "x2"), sides):
-        figure.add_shape(
-            type="rect",
-            xref=f"{axis} domain",
-            x0=0,
-            x1=1,
-            y0=low * width,
-            y1=high * width,
-            fillcolor=FAINT,
-            line_width=0,
-            layer="below",
-        )
-
-
-def _radius_chart(letter: str, gap: GapProfiles, spin: float) -> Chart:
-    """Draw pressure above, and swirl of gas and discs below, along the radius."""
-    figure = blank()
-    radius = _millimetres(gap.radius)
-    disc = spin * gap.radius
-    lines = (
-        ("pressure", "y", drawing("rim_pressure", gap.pressure), BLUE, "solid"),
-        ("gas", "y2", drawing("rim_speed", gap.mean_swirl), BLUE, "solid"),
-        ("disc", "y2", drawing("rim_speed", disc), SOFT, "dash"),
+    drawing = Drawing(WIDTH, HEIGHT, says=says)
+    top, bottom = 46.0, HEIGHT - 56
+    widest = max(float(of.height[-1]) for _, of in known) * 1e3
+    y = Scale(-0.09 * widest, 1.09 * widest, bottom, top, "mm")
+    inflows = [value for _, values, _ in every for value in values.ravel().tolist()]
+    swirls = [value for *_, values in every for value in values.ravel().tolist()]
+    panels = (
+        ("in, m/s", spanning(inflows, LEFT, 205, unit="m/s", zero=True), inflow),
+        ("swirl past disc, m/s", spanning(swirls, 229, RIGHT, unit="m/s", zero=True), swirl),
     )
-    for name, axis, values, colour, dash in lines:
-        unit = "bar" if axis == "y" else "m/s"
-        figure.add_scatter(
-            x=radius,
-            y=values,
-            yaxis=axis,
-            mode="lines",
-            line={"color": colour, "dash": dash, "width": 2},
-            hovertemplate=f"%{{y:.4r}} {unit} at %{{x:.3r}} mm<extra>{name}</extra>",
-            showlegend=False,
-        )
-    _name_swirls(figure, radius[0], float(gap.mean_swirl[0]), float(disc[0]))
-    figure.update_layout(
-        xaxis={"title_text": "Radius [mm]", "anchor": "y2", "nticks": 6},
-        yaxis={"title_text": COLUMNS["rim_pressure"].unit.symbol, "domain": [0.56, 1], "nticks": 5},
-        yaxis2={
-            **AXIS,
-            "title_text": COLUMNS["rim_speed"].unit.symbol,
-            "domain": [0, 0.44],
-            "nticks": 4,
-            "rangemode": "tozero",
-        },
-        margin={"l": 54, "r": 36, "t": 6, "b": 46},
-    )
-    _title_halves(figure)
+    for place, (title, x, values) in enumerate(panels):
+        for low, high in ((-0.09 * widest, 0.0), (height[-1], height[-1] + 0.09 * widest)):
+            drawing.box((x.start, y(high)), (x.end - x.start, y(low) - y(high)), "metal")
+        drawing.axes(x, y, across=title, up=None if place else "Across the gap, mm", ticks=(3, 4))
+        for station, look, line in zip(stations, LOOKS, values, strict=True):
+            name = f"at radius {count(float(gap.radius[station]) * 1e3)} mm"
+            points = [(x(v), y(h)) for v, h in zip(line.tolist(), height.tolist(), strict=True)]
+            drawing.curve(points, look, name)
+    drawing.data.pop("x"), drawing.data.pop("y")
+    for place, (station, look) in enumerate(zip(stations, LOOKS, strict=True)):
+        x0 = 130 + 68 * place
+        drawing.line((x0, 24), (x0 + 18, 24), f"curve {look}")
+        words = f"{count(float(gap.radius[station]) * 1e3)}{' mm' if place == 3 else ''}"
+        drawing.text((x0 + 23, 28), words, "soft", size=12)
+    drawing.text((LEFT, 28), "at radius", "soft", size=12)
+    return drawing
+
+
+def _radius_chart(candidate: Candidate, gap: GapProfiles, known: Known) -> Drawing:
+    """Draw pressure above, and swirl of fluid and disc below, along the radius."""
     ends = [quantity("rim_pressure", float(gap.pressure[end])) for end in (0, -1)]
     turns = [quantity("rim_speed", float(gap.mean_swirl[end])) for end in (0, -1)]
-    alt = (
-        f"Along the radius of a gap of candidate {letter}, from rim to bore: pressure from "
-        f"{ends[0]} to {ends[1]}, swirl from {turns[0]} to {turns[1]}."
+    says = (
+        f"{candidate.name}: along the radius of a gap, from rim to bore: pressure from {ends[0]} "
+        f"to {ends[1]}, swirl from {turns[0]} to {turns[1]}."
     )
-    return Chart(f"radius-{letter}", plain(figure), alt)
-
-
-def _name_swirls(figure: Figure, rim: float, gas: float, disc: float) -> None:
-    """Name the lines of gas and disc at the rim, the upper one above its line."""
-    for name, swirl, colour, above in (
-        ("gas", gas, BLUE, gas > disc),
-        ("disc", disc, SOFT, gas <= disc),
+    drawing = Drawing(WIDTH, HEIGHT, says=says)
+    x = spanning(
+        [float(end) * 1e3 for _, of in known for end in of.radius[[0, -1]]], LEFT, RIGHT - 30,
+        unit="mm", room=0.0,
+    )  # fmt: skip
+    bars = [of.pressure / 1e5 for _, of in known]
+    discs = [float(each.values["speed"]) * of.radius for each, of in known]
+    upper = spanning(np.concatenate(bars).tolist(), 138, 30, unit="bar")
+    swirls = [*discs, *(of.mean_swirl for _, of in known)]
+    lower = spanning(np.concatenate(swirls).tolist(), 264, 176, unit="m/s", zero=True)
+    radius = gap.radius * 1e3
+    disc = float(candidate.values["speed"]) * gap.radius
+    for y, title, lines in (
+        (upper, "Pressure, bar", (("pressure", gap.pressure / 1e5, "air"),)),
+        (lower, "", (("fluid", gap.mean_swirl, "air"), ("disc", disc, "metal dash"))),
     ):
-        figure.add_annotation(
-            x=rim,
-            y=swirl,
-            yref="y2",
-            text=name,
-            showarrow=False,
-            xanchor="left",
-            xshift=3,
-            yshift=5 if above else -5,
-            font={"size": 12, "color": colour},
-        )
-
-
-def _title_halves(figure: Figure) -> None:
-    for title, top in (("Pressure", 1.0), ("Swirl", 0.44)):
-        figure.add_annotation(
-            x=0.01,
-            xref="paper",
-            y=top,
-            yref="paper",
-            yanchor="top",
-            xanchor="left",
-            text=f"<b>{title}</b>",
-            showarrow=False,
-            bgcolor=PAPER,
-            font={"size": 12},
-        )
-
-
-def _millimetres(length: NDArray[np.float64]) -> list[float]:
-    return drawing("disc_diameter", length)
+        drawing.axes(x, y, across="radius, mm" if y is lower else None, up=title, ticks=(5, 3))
+        for name, values, look in lines:
+            points = [(x(r), y(v)) for r, v in zip(radius.tolist(), values.tolist(), strict=True)]
+            drawing.curve(points, look, "" if y is upper else name)
+            if y is lower:
+                drawing.label([Label(points[0], name, look.split()[0])])
+    drawing.text((0, 166), "Swirl, m/s", "soft")
+    return drawing

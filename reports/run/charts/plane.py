@@ -1,88 +1,111 @@
-"""Chart of the flow in the plane of the discs: speed over arc and radius, with path lines."""
+"""The flow in the plane of the discs: speed over arc and radius, with path lines.
+
+It is unrolled, not drawn as a ring: the clearance is a fiftieth of the radius, and jets and paths
+would lie on top of each other. The field is a small picture inside the drawing; its blues are the
+same on dark paper.
+"""
+
+import base64
+import math
+import struct
+import zlib
+from collections.abc import Mapping, Sequence
 
 import numpy as np
+from markupsafe import escape
 from numpy.typing import NDArray
 from scipy.interpolate import RegularGridInterpolator
 
-from engine.physics.plane.answer import PlaneField
-from reports.kit.charts import PAPER, SOFT, VERMILLION, Chart, blank, drawing, plain
-from reports.kit.quantities import quantity
+from engine.physics.plane.answer import PlaneField, PlaneFlow
+from reports.kit.quantities import number, quantity
+from reports.kit.scales import Scale
+from reports.kit.svg import Drawing
 from reports.run.facts import Candidate
 
 MOST_COLUMNS = 240
 """Most columns of the picture; of more, neighbours are put together."""
+ROWS = 120
+"""Rows of the picture."""
 PATHS = 4
 """Path lines from one mouth."""
 STEP, LEAST = 0.5, 0.1
 """Step of a path over the depth of a cell; least such depth, over the largest."""
 LONGEST = 4000
 """Most steps of a path."""
+SHADES = ((233, 242, 247), (126, 177, 209), (18, 74, 110))
+"""Colours of the slowest, middle and fastest fluid."""
 
 Floats = NDArray[np.float64]
 
 
-def plane_chart(letter: str, candidate: Candidate) -> Chart | None:
-    """Draw the field of a candidate; None where it was not followed in the plane."""
-    flow = candidate.plane
-    if flow is None or not flow.settled:
-        return None
+def plane_charts(candidates: Sequence[Candidate]) -> Mapping[str, Drawing]:
+    """Draw the field of each build that was followed in the plane and came to rest."""
+    known = [(c, c.plane) for c in candidates if c.plane is not None and c.plane.settled]
+    fastest = max((float(_speed(flow.field).max()) for _, flow in known), default=1.0)
+    return {each.roles[0]: _plane_chart(each, flow, fastest) for each, flow in known}
+
+
+def _speed(field: PlaneField) -> Floats:
+    return np.hypot(field.radial_speed, field.swirl)
+
+
+def _plane_chart(candidate: Candidate, flow: PlaneFlow, fastest: float) -> Drawing:
     field = flow.field
-    rim = field.faces[field.n_gap]
-    figure = blank()
-    speed, sides = _thinned(np.hypot(field.radial_speed, field.swirl), field.sides)
-    figure.add_heatmap(
-        x=drawing("disc_diameter", sides * rim),
-        y=drawing("disc_diameter", field.faces),
-        z=[[float(f"{value:.3g}") for value in row] for row in speed.tolist()],
-        colorscale="Cividis",
-        hovertemplate="%{z:.3r} m/s at %{x:.4r}, radius %{y:.4r} mm<extra></extra>",
-        colorbar={
-            "title": {"text": "m/s", "side": "right", "font": {"size": 13}},
-            "thickness": 10,
-            "outlinewidth": 0,
-            "tickcolor": SOFT,
-        },
-    )
-    for angle, radius in _paths(field, flow.mouth_arc / field.faces[-1]):
-        figure.add_scatter(
-            x=[_or_none(x) for x in drawing("disc_diameter", angle * rim)],
-            y=[_or_none(y) for y in drawing("disc_diameter", radius)],
-            mode="lines",
-            line={"color": VERMILLION, "width": 1.5},
-            hoverinfo="skip",
-            showlegend=False,
-        )
-    figure.add_shape(
-        type="line",
-        x0=0,
-        x1=1,
-        xref="x domain",
-        y0=drawing("disc_diameter", np.array([rim]))[0],
-        y1=drawing("disc_diameter", np.array([rim]))[0],
-        line={"color": PAPER, "width": 1, "dash": "dot"},
-    )
-    around, inward = sides[[0, -1]] * rim, field.faces[[0, -1]]
-    figure.update_layout(
-        xaxis={
-            "title_text": "Along the rim from the mouth [mm]",
-            "range": drawing("disc_diameter", around),
-            "nticks": 5,
-            "showgrid": False,
-        },
-        yaxis={
-            "title_text": "Radius [mm]",
-            "range": drawing("disc_diameter", inward),
-            "nticks": 6,
-            "showgrid": False,
-        },
-        margin={"l": 48, "r": 6, "t": 6, "b": 46},
-    )
-    alt = (
-        f"Speed around the rim of candidate {letter}, from one nozzle to the next and from bore to "
-        f"casing: jets enter at {quantity('jet_speed', flow.jet_speed)}, and the gas enters the "
+    rim = float(field.faces[field.n_gap]) * 1e3
+    says = (
+        f"{candidate.name}: speed around the rim, from one nozzle to the next and from bore to "
+        f"casing: jets enter at {quantity('jet_speed', flow.jet_speed)}, and the fluid enters the "
         f"gaps with a mean swirl of {quantity('rim_speed', flow.inflow_swirl)}."
     )
-    return Chart(f"plane-{letter}", plain(figure), alt)
+    drawing = Drawing(400, 320, says=says)
+    speed, sides = _thinned(_speed(field), field.sides)
+    faces = field.faces * 1e3
+    x = Scale(float(sides[0]) * rim, float(sides[-1]) * rim, 46, 392, "mm")
+    y = Scale(float(faces[0]), float(faces[-1]), 256, 40, "mm")
+    shown = _as_picture(speed, sides, faces, fastest)
+    drawing.parts.append(
+        f'<image x="46" y="40" width="346" height="216" preserveAspectRatio="none" '
+        f'href="data:image/png;base64,{escape(shown)}"/>'
+    )
+    drawing.axes(x, y, across="along the rim from the mouth, mm", up="Radius, mm", ticks=(5, 6))
+    for angle, radius in _paths(field, flow.mouth_arc / field.faces[-1]):
+        every = max(1, len(angle) // 200)
+        points = [
+            (x(a * rim), y(r * 1e3)) for a, r in zip(angle.tolist(), radius.tolist(), strict=True)
+        ]
+        kept = [p for n, p in enumerate(points) if n % every == 0 or not math.isfinite(p[0])]
+        drawing.curve(kept, "on-picture")
+    drawing.line((46, y(rim)), (392, y(rim)), "upright dot")
+    words = f"light: slow; dark: {number(fastest)} m/s"
+    drawing.text((392, 18), words, "soft", anchor="end", size=12)
+    return drawing
+
+
+def _as_picture(speed: Floats, sides: Floats, faces: Floats, fastest: float) -> str:
+    """Write a field on uneven rows and columns as a PNG of even ones, base64."""
+    across = np.linspace(sides[0], sides[-1], min(MOST_COLUMNS, 2 * speed.shape[1]))
+    up = np.linspace(faces[-1], faces[0], ROWS)
+    columns = np.clip(np.searchsorted(sides, across) - 1, 0, speed.shape[1] - 1)
+    rows = np.clip(np.searchsorted(faces, up) - 1, 0, speed.shape[0] - 1)
+    share = np.clip(speed[np.ix_(rows, columns)] / fastest, 0, 1)
+    stops = np.array(SHADES, dtype=float)
+    at = np.linspace(0, 1, len(SHADES))
+    colours = np.stack([np.interp(share, at, stops[:, place]) for place in range(3)], axis=-1)
+    return base64.b64encode(_png(colours.round().astype(np.uint8))).decode()
+
+
+def _png(pixels: NDArray[np.uint8]) -> bytes:
+    """Write pixels, (row, column, 3), as PNG (ISO/IEC 15948): no filter, one block of data."""
+    rows, columns, _ = pixels.shape
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        whole = kind + data
+        return struct.pack(">I", len(data)) + whole + struct.pack(">I", zlib.crc32(whole))
+
+    lines = b"".join(b"\0" + row.tobytes() for row in pixels)
+    head = struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)
+    parts = (chunk(b"IHDR", head), chunk(b"IDAT", zlib.compress(lines, 9)), chunk(b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
 
 
 def _thinned(values: Floats, sides: Floats) -> tuple[Floats, Floats]:
@@ -141,7 +164,3 @@ def _gone_round(angle: Floats, radius: Floats, sector: float) -> tuple[Floats, F
     turns = np.floor(angle / sector)
     breaks = np.flatnonzero(np.diff(turns)) + 1
     return np.insert(angle - turns * sector, breaks, np.nan), np.insert(radius, breaks, np.nan)
-
-
-def _or_none(value: float) -> float | None:
-    return None if np.isnan(value) else value

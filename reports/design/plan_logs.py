@@ -1,0 +1,94 @@
+"""Logs of a bench plan to fill in: their columns, units and heads, as `fit` reads them."""
+
+import json
+from collections.abc import Mapping, Sequence
+
+from engine.columns import COLUMNS
+from reports.design.facts import BuildFacts
+
+LEVER = "100 mm"
+"""Usual length of the lever that holds the locked rotor; the log states the true one."""
+LOADS = (0.5, 0.75, 1.0)
+"""Shares of the load that are run at each speed, to separate iron loss from copper loss."""
+TWICE = 2
+"""Rows of the log of the casing's friction for each state, so that no single reading decides."""
+LOGGED = {
+    "load": ("", ""),
+    "speed": ("rpm", "0.3 %"),
+    "shaft_torque": ("mN m", "2 %"),
+    "voltage": ("V", "1 %"),
+    "current": ("A", "1 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+    "exhaust_temperature": ("degC", "1.5 K"),
+}
+"""Columns of the log of the loaded run, with usual unit and uncertainty; no unit: ignored."""
+HELD = {
+    "speed": ("rpm", "0.3 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "shaft_torque": ("N", "2 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+}
+"""Columns of the log of the locked rotor; torque is read as a force on a lever."""
+RUBBING = {
+    "nozzle_count": ("", ""),
+    "rim_clearance": ("mm", ""),
+    "speed": ("rpm", "0.3 %"),
+    "shaft_torque": ("mN m", "2 %"),
+    "mass_flow": ("g/s", "2 %"),
+    "supply_pressure": ("bar gauge", "0.02 bar"),
+    "supply_temperature": ("degC", "1 K"),
+    "rim_pressure": ("bar gauge", "0.02 bar"),
+}
+"""Columns of the log of the test that tells how hard the casing rubs."""
+TIMED = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
+"""Columns of the logs of the coast-down and of the trip test."""
+HEARD = {"mode": ("", ""), "frequency": ("Hz", "0.5 %")}
+"""Columns of the log of the tap test."""
+Columns = Mapping[str, tuple[str, str]]
+
+
+def log_text(
+    facts: BuildFacts,
+    build: Mapping[str, float | str],
+    title: str,
+    columns: Columns,
+    rows: Sequence[Mapping[str, float | str]],
+    *test: str,
+) -> str:
+    """Write a log with its head, and rows that hold the settings of each reading."""
+    named = f"title: {json.dumps(f'{title}, design {facts.candidate.design}')}"
+    lines = ["---", named, *test, "build:"]
+    lines += [f"  {key}: {_value(key, value)}" for key, value in build.items()]
+    lines += ["columns:  # unit and standard uncertainty of your instruments; ignore for none"]
+    for name, (unit, within) in columns.items():
+        if name == "nozzle_count":
+            lines.append(f"  {name}: {{quantity: {name}}}")
+            continue
+        if not unit:
+            lines.append(f"  {name}: ignore")
+            continue
+        said = f", uncertainty: {within}" if within else ""
+        said += f", lever: {LEVER}" if unit == "N" else ""
+        lines.append(f"  {name}: {{quantity: {name}, unit: {unit}{said}}}")
+    lines += ["---", ",".join(columns)]
+    for row in rows:
+        lines.append(",".join(_cell(key, row.get(key, "")) for key in columns))
+    return "\n".join(lines) + "\n"
+
+
+def _cell(key: str, value: float | str) -> str:
+    return value if isinstance(value, str) else f"{float(COLUMNS[key].to_drawing(value)):.6g}"
+
+
+def _value(key: str, value: float | str) -> str:
+    column = COLUMNS[key]
+    if column.is_text:
+        return json.dumps(str(value))
+    drawn = float(column.to_drawing(float(value)))
+    unit = "" if column.is_count else column.unit.symbol
+    return f"{drawn:.8g} {unit}".strip()

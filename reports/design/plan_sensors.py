@@ -1,0 +1,180 @@
+"""Where each sensor sits on the bench: a small drawing with numbers, and the list beside it."""
+
+from dataclasses import dataclass
+
+from reports.design.facts import BuildFacts
+from reports.design.plan_logs import HELD, LEVER, LOGGED
+from reports.design.plan_readings import WRITTEN
+from reports.kit.svg import Drawing, Point
+
+SEATED = (
+    "Numbers as in the list. Not to scale; valve and trip are one, containment and relief valve "
+    "are not shown."
+)
+WIDTH, HEIGHT = 360.0, 250.0
+SHAFT = 142.0
+"""Height of the shaft's axis in the drawing."""
+STACK = (150.0, 190.0)
+"""Ends of the stack along the shaft."""
+RIM, BORE = 44.0, 20.0
+"""Radii of stack and exhaust as drawn."""
+BADGE = 8.5
+"""Radius of the circle around a number."""
+SEATS = {
+    "supply_pressure": "gauge at the regulator's dial",
+    "mass_flow": "meter in the supply before the valve, ten bores of straight pipe before it",
+    "supply_temperature": "probe in the pipe, just before the nozzles",
+    "rim_pressure": "1 mm hole in the casing ring, midway between two nozzles, no burr",
+    "exhaust_temperature": "probe in the exhaust, behind the collar, clear of the shaft",
+    "speed": "mark on the free end of the shaft, optical pick-up",
+    "shaft_torque": "generator hung in bearings, with a lever on a balance",
+    "voltage": "across the terminals of the generator",
+    "current": "in one lead to the load",
+}
+"""Place of each reading of the loaded run, in the order of the numbers."""
+WATCHED = (
+    ("Vibration", "on the bearing housing beside the stack, across the shaft", "mm/s RMS"),
+    ("Bearing temperature", "on each bearing housing", "°C"),
+)
+"""What is watched and not logged."""
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """One line of the list."""
+
+    number: int
+    reads: str
+    place: str
+    unit: str
+    within: str
+    """Usual standard uncertainty, as the log's head has it; '' for what is not logged."""
+
+
+def sensors(facts: BuildFacts) -> tuple[Sensor, ...]:
+    """List every sensor with its place, and the unit in which the log takes it."""
+    found = []
+    also = {"shaft_torque": f"; rotor locked: {HELD['shaft_torque'][0]} on a lever of {LEVER}"}
+    if facts.study.supply.dial == "before-hose":
+        also["supply_pressure"] = ", before the hose"
+    for key, place in SEATS.items():
+        unit, within = LOGGED[key]
+        name = key.replace("_", " ").capitalize()
+        found.append((name, f"{place}{also.get(key, '')}", WRITTEN.get(unit, unit), within))
+    found += [(name, place, unit, "") for name, place, unit in WATCHED]
+    return tuple(Sensor(number, *line) for number, line in enumerate(found, 1))
+
+
+def sensor_drawing(facts: BuildFacts) -> Drawing:
+    """Draw supply, casing, shaft and generator, with the number of each sensor at its place."""
+    chart = Drawing(
+        WIDTH,
+        HEIGHT,
+        says="Where the sensors sit, from the supply through valve, casing and shaft to the load; "
+        "the list beside it says the same.",
+        size=11.5,
+    )
+    _supply(chart)
+    _machine(chart, two_ends=facts.number("exhaust_ends") > 1)
+    _generator(chart)
+    places: tuple[Point, ...] = (
+        (66, 14),  # supply pressure
+        (96, 62),  # mass flow
+        (148, 14),  # supply temperature
+        (170, 228),  # rim pressure
+        (219, 84),  # exhaust temperature
+        (66, SHAFT - 26),  # speed
+        (290, 208),  # torque
+        (348, SHAFT - 38),  # voltage
+        (348, SHAFT + 28),  # current
+        (106, SHAFT + 48),  # vibration
+        (236, SHAFT + 48),  # bearing temperature
+    )
+    seats: tuple[Point, ...] = (
+        (66, 38),
+        (96, 38),
+        (170, 50),
+        (170, SHAFT + RIM + 8),
+        (209, SHAFT - BORE - 8),
+        (84, SHAFT),
+        (300, 178),
+        (330, SHAFT - 14),
+        (330, SHAFT + 14),
+        (112, SHAFT + 12),
+        (232, SHAFT + 12),
+    )
+    for place, (badge, seat) in enumerate(zip(places, seats, strict=True), 1):
+        chart.line(badge, seat, "leader")
+        chart.mark(seat, "disc", "ink", 2.2)
+        _badge(chart, badge, place)
+    return chart
+
+
+def _badge(chart: Drawing, at: Point, number: int) -> None:
+    chart.circle(at, BADGE, "paper")
+    chart.text((at[0], at[1] + 4), f"{number}", anchor="middle", bold=True)
+
+
+def _supply(chart: Drawing) -> None:
+    """Draw the pipe from the supply, with meter and valve, down into the casing."""
+    chart.text((2, 28), "supply", "air")
+    for offset in (-4, 4):
+        chart.line((2, 38 + offset), (170 + offset * -1, 38 + offset), "cut")
+    chart.line((174, 34), (174, SHAFT - RIM - 12), "cut")
+    chart.line((166, 42), (166, SHAFT - RIM - 12), "cut")
+    chart.box((88, 31), (16, 14), "paper")
+    # Two triangles, tip to tip: a valve.
+    chart.area([(118, 30), (118, 46), (134, 30), (134, 46)], "paper")
+    chart.text((126, 60), "trip", "soft", anchor="middle")
+    _arrow(chart, (12, 38), (50, 38))
+    _arrow(chart, (170, 62), (170, SHAFT - RIM - 4))
+
+
+def _machine(chart: Drawing, *, two_ends: bool) -> None:
+    """Draw section of casing, stack, shaft and bearings, and the way of the exhaust."""
+    left, right = STACK
+    for sign in (-1, 1):
+        edge = SHAFT + sign * BORE
+        rim = SHAFT + sign * (RIM + 8)
+        for x in (left - 14, right + 6):
+            corner = (x, min(edge, rim) if x > left or two_ends else SHAFT - RIM - 8)
+            chart.box(corner, (8, abs(rim - edge)), "paper")
+        chart.box((left - 14, rim - (0 if sign > 0 else 7)), (right - left + 28, 7), "paper")
+        for disc in range(5):
+            x = left + disc * (right - left - 3) / 4
+            near, far = sorted((SHAFT + sign * (BORE - 14), SHAFT + sign * RIM))
+            chart.box((x, near), (3, far - near), "metal")
+    if not two_ends:
+        chart.box((left - 14, SHAFT - BORE), (8, 2 * BORE - 0), "paper")
+    chart.box((84, SHAFT - 4), (198, 8), "paper")
+    for x in (106, 226):
+        chart.box((x, SHAFT - 12), (12, 24), "paper")
+        chart.line((x, SHAFT - 12), (x + 12, SHAFT + 12), "thin")
+        chart.line((x, SHAFT + 12), (x + 12, SHAFT - 12), "thin")
+    chart.line((74, SHAFT), (290, SHAFT), "axis")
+    _arrow(chart, (right + 1, SHAFT - 12), (right + 34, SHAFT - BORE - 12))
+    if two_ends:
+        _arrow(chart, (left - 1, SHAFT - 12), (left - 34, SHAFT - BORE - 12))
+    chart.text((right + 38, SHAFT - BORE - 8), "exhaust", "air")
+
+
+def _generator(chart: Drawing) -> None:
+    """Draw generator, its lever on a balance, and the leads to the load."""
+    chart.box((272, SHAFT - 20), (42, 40), "paper")
+    chart.text((293, SHAFT + 5), "G", anchor="middle", bold=True)
+    chart.line((300, SHAFT + 20), (300, 192), "cut")
+    chart.line((292, 192), (308, 192), "cut")
+    for y in (SHAFT - 14, SHAFT + 14):
+        chart.line((314, y), (358, y), "rule")
+    chart.text((358, SHAFT + 4), "load", "soft", anchor="end")
+
+
+def _arrow(chart: Drawing, start: Point, end: Point) -> None:
+    """Draw the way of the gas."""
+    (x, y), (to_x, to_y) = start, end
+    length = ((to_x - x) ** 2 + (to_y - y) ** 2) ** 0.5
+    along, up = (to_x - x) / length, (to_y - y) / length
+    chart.curve([start, (to_x - 5 * along, to_y - 5 * up)], "air fine")
+    back = (to_x - 7 * along, to_y - 7 * up)
+    wings = [(back[0] - 3 * up, back[1] + 3 * along), (back[0] + 3 * up, back[1] - 3 * along)]
+    chart.area([end, *wings], "full air")
