@@ -233,6 +233,8 @@ _RESULTS = _rows(
     ("bore_swirl", "m/s", "", "Swirl at the bore", "mean swirl of the fluid as it leaves the gaps"),
     ("web_share", "", "", "Share the spokes take along", "share of the exhaust that goes on with the turning spokes"),
     ("outlet_swirl", "m/s", "", "Swirl at the outlet", "mean swirl of the fluid as it leaves the exhaust, at its mean square radius"),
+    ("outlet_angle", "deg", "", "Swirl angle at the outlet", "angle between the flow as it leaves the exhaust and the shaft, towards the rotation, at its mean square radius"),
+    ("outlet_pressure", "bar", "", "Probe pressure at the outlet", "absolute pressure of a probe that points into the flow as it leaves the exhaust, at its mean square radius"),
     ("exhaust_fill", "", "more", "Exhaust filled", "share of the exhaust's free area that the swirling flow fills; the rest is a hollow core"),
     ("exhaust_mach", "", "less", "Exhaust Mach number", "axial speed in the exhaust annulus divided by the speed of sound there"),
     ("gap_reynolds", "", "", "Gap Reynolds number", "largest Reynolds number along the gap, of twice the gap and the relative speed"),

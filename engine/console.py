@@ -61,6 +61,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "backflow_share",
         "bore_swirl",
         "outlet_swirl",
+        "outlet_angle",
         "exhaust_fill",
         "exhaust_mach",
         "exhaust_temperature",
