@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 
 from engine.bench.coast_down import expected_fall
-from engine.bench.readings import READ, READ_LOCKED
+from engine.bench.readings import read_loaded, read_locked
 from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
 from engine.model.tapped import tapped_disc
@@ -26,6 +26,9 @@ LOGGED = {
     "supply_temperature": ("degC", "1 K"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
     "exhaust_temperature": ("degC", "1.5 K"),
+    "nozzle_pressure": ("bar gauge", "0.02 bar"),
+    "outlet_angle": ("deg", "4 deg"),
+    "outlet_pressure": ("mbar gauge", "0.5 mbar"),
 }
 """Columns of the log of the loaded run, with usual unit and uncertainty; no unit: ignored."""
 HELD = {
@@ -35,6 +38,7 @@ HELD = {
     "shaft_torque": ("N", "2 %"),
     "mass_flow": ("g/s", "2 %"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
+    "nozzle_pressure": ("bar gauge", "0.02 bar"),
 }
 """Columns of the log of the locked rotor; torque is read as a force on a lever."""
 RUBBING = {
@@ -71,9 +75,9 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         columns=COLUMNS,
         words=plan_wording,
         sheet=sheet_wording,
-        read=READ,
+        read=read_loaded(data.study),
         loaded=sheet_wording.loaded_rows(facts),
-        read_locked=READ_LOCKED,
+        read_locked=read_locked(data.study),
         locked=plan_wording.locked_rows(facts),
         band_text=sheet_wording.band_text,
         told=TOLD,
@@ -89,7 +93,11 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         for reading in facts.readings
         for load in plan_wording.LOADS
     ]
-    loaded = _log(facts, build, "Loaded run", LOGGED, steps, "test: loaded")
+    idle = {"nozzle_pressure"} - set(read_locked(data.study))
+    logged, pressed = (
+        {key: said for key, said in each.items() if key not in idle} for each in (LOGGED, HELD)
+    )
+    loaded = _log(facts, build, "Loaded run", logged, steps, "test: loaded")
     atmosphere = data.study.supply.atmosphere
     held: list[dict[str, float | str]] = [
         {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
@@ -105,7 +113,7 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         "plan.html": page,
         "tap-test.csv": _log(facts, build, "Tap test", HEARD, modes, "test: tap"),
         "trip-test.csv": _log(facts, build, "Trip test", timed, [], *trip),
-        "rotor-locked.csv": _log(facts, build, "Rotor locked", HELD, held, "test: locked"),
+        "rotor-locked.csv": _log(facts, build, "Rotor locked", pressed, held, "test: locked"),
         "loaded-run.csv": loaded,
         "coast-down.csv": _log(facts, build, "Coast-down", timed, [], "test: coast-down"),
         **_rubbing_log(facts, build),

@@ -97,8 +97,40 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),
+        (
+            "Outlet",
+            (
+                "At four speeds of the loaded run. Before the start, clamp a probe to the casing "
+                f"so that its tip lies in the outlet, {_outlet_radius(facts)} from the axis and "
+                "5 mm clear of all that turns; touch it only at standstill. A thread at its tip "
+                "shows the angle to the shaft, a tube of 2 mm that points into the flow the "
+                "pressure on a water column (1 mbar is 10 mm). Write both into loaded-run.csv."
+            ),
+            (
+                "how much of the exhaust the spokes take along; without it, that looks like rim "
+                "mixing"
+            ),
+        ),
+        *_second_dial(facts),
         *_rubbing_test(facts),
     )
+
+
+def _outlet_radius(facts: BuildFacts) -> str:
+    """Radius at which the model gives the swirl of the outlet: that of its mean square."""
+    return quantity("exhaust_bore", math.hypot(facts.web.bore_radius, facts.web.hub_radius) / 1414)
+
+
+def _second_dial(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the test that tells what the hose takes; nothing where there is none."""
+    if facts.study.supply.dial == "at-nozzles":
+        return ()
+    how = (
+        "Screw a second dial into the nozzles' plenum and log both in each row of the two tests "
+        "above. If the hose can be taken off, log the locked rotor again with its couplings alone, "
+        "and write hose_length: 0 m under build in the head of that log."
+    )
+    return (("Second dial", how, "coupling loss; with the second log, friction of the hose too"),)
 
 
 def _rubbing_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:

@@ -252,6 +252,10 @@ def band_rule(facts: BuildFacts) -> str:
     )
 
 
+DIGITS = {"rim_pressure": 4, "nozzle_pressure": 4, "outlet_pressure": 5}
+"""Digits of readings that three digits would not tell apart."""
+
+
 def band_text(key: str, band: ReadingBand) -> tuple[str, str]:
     """Write a reading, and the band for the line below it."""
     if not math.isfinite(band.expected):
@@ -267,7 +271,7 @@ def _reading(key: str, value: float) -> str:
     drawing = float(COLUMNS[key].to_drawing(value))
     if key == "exhaust_temperature":
         return f"{round(drawing, 1) + 0.0:.1f}".replace("-", MINUS)
-    return number(drawing, 4 if key == "rim_pressure" else 3)
+    return number(drawing, DIGITS.get(key, 3))
 
 
 def _reading_note(reading: Reading) -> str:
