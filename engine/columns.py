@@ -245,6 +245,8 @@ _RESULTS = _rows(
     ("resolved_power", "W", "more", "Resolved power", "electric power with the flow resolved across the gap"),
     ("resolved_difference", "", "", "Difference when resolved", "change in electric power when the gap flow is resolved, as a share of the averaged result"),
     ("backflow_share", "", "less", "Backflow share", "share of the radius on which the fluid in the middle of the gap flows outward"),
+    ("uneven_flow_low", "", "less", "Least unevenness of the gaps", "flow of the gap nearest an outlet less that of the gap farthest from one, over the mean: by the momentum of an even exhaust"),
+    ("uneven_flow_high", "", "less", "Most unevenness of the gaps", "the same, as measured where streams gather, with rough walls"),
     ("loss_hose", "W", "less", "Hose loss", "loss of hose and couplings between dial and nozzles"),
     ("loss_nozzle", "W", "less", "Nozzle loss", "loss between supply and jets"),
     ("loss_mixing", "W", "less", "Mixing loss", "loss as the jets mix with the fluid around the discs"),

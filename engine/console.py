@@ -61,7 +61,6 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
         "backflow_share",
         "bore_swirl",
         "outlet_swirl",
-        "outlet_angle",
         "exhaust_fill",
         "exhaust_mach",
         "exhaust_temperature",
@@ -132,6 +131,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
     ),
     "Chance": (CHANCE_ALL,),
     "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
+    "Gaps together": ("uneven_flow_low", "uneven_flow_high"),
 }
 
 CLOCK_FROM = 600.0
