@@ -18,11 +18,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from engine.physics.flow.geometry import mouth_depth
+from engine.physics.flow.short_duct import DIVERGENCE
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 
 END_PLATE = 12.0
 """Thickness of an end plate [mm]; common practice, no source."""
-CONVERGING, DIVERGING = math.radians(25), math.radians(5)
+CONVERGING, DIVERGING = math.radians(25), DIVERGENCE
 """Angle of the outer wall before and behind the throat [rad]; common practice, no source."""
 WALL = 4.0
 """Least metal between plenum, bolts and outside [mm]."""
