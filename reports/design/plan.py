@@ -3,7 +3,7 @@
 import json
 from collections.abc import Mapping, Sequence
 
-from engine.bench.coast_down import expected_fall
+from engine.bench.coast_down import SEALS, expected_fall
 from engine.bench.readings import read_loaded, read_locked
 from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
@@ -116,8 +116,20 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         "rotor-locked.csv": _log(facts, build, "Rotor locked", pressed, held, "test: locked"),
         "loaded-run.csv": loaded,
         "coast-down.csv": _log(facts, build, "Coast-down", timed, [], "test: coast-down"),
+        **_bare_log(facts, build, timed),
         **_rubbing_log(facts, build),
     }
+
+
+def _bare_log(
+    facts: BuildFacts, build: Mapping[str, float | str], columns: Mapping[str, tuple[str, str]]
+) -> dict[str, str]:
+    """Write the log of the coast-down without shaft seals, where there are any."""
+    if facts.number(SEALS) == 0:
+        return {}
+    bare = {**build, SEALS: 0.0}
+    text = _log(facts, bare, "Coast-down without shaft seals", columns, [], "test: coast-down")
+    return {"coast-down-no-seals.csv": text}
 
 
 def _rubbing_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[str, str]:

@@ -88,6 +88,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "windage and bearing drag; the difference is the generator's iron loss",
         ),
+        *_without_seals(facts),
         (
             "Loaded run",
             (
@@ -119,6 +120,18 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
 def _outlet_radius(facts: BuildFacts) -> str:
     """Radius at which the model gives the swirl of the outlet: that of its mean square."""
     return quantity("exhaust_bore", math.hypot(facts.web.bore_radius, facts.web.hub_radius) / 1414)
+
+
+def _without_seals(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the coast-down without shaft seals; nothing where there are none."""
+    if facts.number("shaft_seal_torque") == 0:
+        return ()
+    how = (
+        "Take the shaft seals out and coast down again, from the same speed, into "
+        "coast-down-no-seals.csv. Give this log to swirlstack fit first and name the fit in the "
+        "study, then coast-down.csv."
+    )
+    return (("Coast-down without seals", how, "drag of the shaft seals, apart from the bearings"),)
 
 
 def _second_dial(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
