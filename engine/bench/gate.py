@@ -35,7 +35,7 @@ RATIOS = (
     "rim_pressure",
     "gap_exit_pressure",
     "nozzle_pressure",
-    "outlet_pressure",
+    "outlet_rise",
 )
 """Readings whose size tells of their unit; a temperature's does not."""
 FAR_TURNED, NEARLY_TURNED = np.radians(25.0), np.radians(10.0)

@@ -36,18 +36,8 @@ MAY_STAY = ("mass_flow", "nozzle_pressure", "outlet_angle")
 a thread is read in steps."""
 ELECTRIC = ("electric_power", "voltage", "current")
 """Quantities that need no reading while the rotor is locked."""
-DOWNSTREAM = {
-    ("supply_pressure", "nozzle_pressure"): "nozzle_pressure: above supply_pressure, against the "
-    "flow; is one of them gauge and the other absolute?",
-    (
-        "outlet_pressure",
-        "back_pressure",
-    ): "outlet_pressure: below back_pressure; the probe does "
-    "not point into the flow, or the air around is not the study's and a gauge pressure would tell",
-}
-"""Pressures of which the second is never above the first, and what is wrong where it is."""
 SURELY = 3.0
-"""Standard uncertainties by which it must be above."""
+"""Standard uncertainties by which a pressure must be on the wrong side of another to count so."""
 LIVE = 0.05
 """Power [W] above which a rotor turns, even if its speed reads zero."""
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
@@ -272,15 +262,16 @@ def _without_standstill(log: BenchLog) -> BenchLog:
 
 
 def _without_upstream(log: BenchLog, study: Study) -> BenchLog:
-    """Leave out rows in which the flow would run from lower to higher pressure."""
-    supply, none = study.supply, np.zeros(1)
-    usual = {"supply_pressure": supply.pressure, "back_pressure": supply.back_pressure}
-    for (high, low), reason in DOWNSTREAM.items():
-        if not {high, low} & set(log.readings):
-            continue
-        above, below = (log.columns.get(key, usual.get(key, 0.0) + none) for key in (high, low))
-        spread = np.hypot(*(log.uncertainty.get(key, none) for key in (high, low)))
-        log = _kept(log, ~(below - above > SURELY * spread), reason)
+    """Leave out rows in which the flow would run against the pressure, or back into a probe."""
+    if "nozzle_pressure" in log.columns:
+        supply = log.columns.get("supply_pressure", np.array([study.supply.pressure]))
+        off = (log.uncertainty.get(key, 0.0) for key in ("nozzle_pressure", "supply_pressure"))
+        against = log.columns["nozzle_pressure"] > supply + SURELY * np.hypot(*off)
+        reason = "nozzle_pressure: above supply_pressure; is one gauge, the other absolute?"
+        log = _kept(log, ~against, reason)
+    if "outlet_rise" in log.columns:
+        against = log.columns["outlet_rise"] < -SURELY * log.uncertainty["outlet_rise"]
+        log = _kept(log, ~against, "outlet_rise: below 0, so the probe does not point upstream")
     return log
 
 

@@ -31,7 +31,7 @@ READINGS: Mapping[str, str] = {
     "exhaust_temperature": "temperature",
     "nozzle_pressure": "pressure",
     "outlet_angle": "angle",
-    "outlet_pressure": "pressure",
+    "outlet_rise": "pressure_difference",
 }
 """Readings that the model predicts, with their dimension."""
 QUANTITIES: Mapping[str, str] = {
@@ -58,8 +58,8 @@ MEANINGS: Mapping[str, str] = {
     "nozzle_pressure": "pressure at a second dial, before the nozzles and behind the hose",
     "outlet_angle": "angle of a thread or probe at the outlet to the shaft, towards the rotation,"
     " at the mean square radius",
-    "outlet_pressure": "pressure of a probe at the outlet that points into the flow, at the mean"
-    " square radius",
+    "outlet_rise": "pressure of a probe at the outlet that points into the flow, at the mean square"
+    " radius, less that around the machine",
     "voltage": "voltage at the generator terminals; with current it gives the power",
     "current": "current at the generator terminals; with voltage it gives the power",
 }
@@ -79,7 +79,7 @@ USUAL: Mapping[str, tuple[float, float]] = {
     "gap_exit_pressure": (0.005, 500.0),
     "nozzle_pressure": (0.005, 500.0),
     "outlet_angle": (0.0, np.radians(4.0)),
-    "outlet_pressure": (0.0, 100.0),
+    "outlet_rise": (0.05, 50.0),
 }
 """Standard uncertainty where a log states none: share of the reading, and smallest value [SI];
 common practice for shop instruments, no source."""

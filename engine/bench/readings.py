@@ -18,7 +18,7 @@ PRESSURE_SHARES = (0.4, 0.55, 0.7, 0.85, 1.0)
 """Supply less back pressure while the rotor is locked, over that of the study."""
 READ = ("mass_flow", "rim_pressure", "shaft_torque", "electric_power", "exhaust_temperature")
 """Quantities read at each speed on the first day."""
-OUTLET = ("outlet_angle", "outlet_pressure")
+OUTLET = ("outlet_angle", "outlet_rise")
 """Quantities read at the outlet by a thread or probe."""
 READ_LOCKED = ("mass_flow", "rim_pressure", "shaft_torque")
 """Quantities read with the rotor locked."""

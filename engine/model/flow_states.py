@@ -65,8 +65,7 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
         "web_share": flow.caught,
         "outlet_swirl": flow.outlet_swirl,
         "outlet_angle": np.arctan2(flow.outlet_swirl, flow.exhaust_speed),
-        "outlet_pressure": circuit.back_pressure
-        + probe_rise(
+        "outlet_rise": probe_rise(
             density=fluid.density(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy),
             speed=np.hypot(flow.outlet_swirl, flow.exhaust_speed),
             sound_speed=flow.exhaust_sound,

@@ -28,7 +28,7 @@ LOGGED = {
     "exhaust_temperature": ("degC", "1.5 K"),
     "nozzle_pressure": ("bar gauge", "0.02 bar"),
     "outlet_angle": ("deg", "4 deg"),
-    "outlet_pressure": ("mbar gauge", "0.5 mbar"),
+    "outlet_rise": ("mbar", "0.5 mbar"),
 }
 """Columns of the log of the loaded run, with usual unit and uncertainty; no unit: ignored."""
 HELD = {

@@ -69,6 +69,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             f"trip delay and closing of the valve. {allowed_text(facts.candidate.values)}".strip(),
         ),
+        *_second_dial(facts),
         (
             "Rotor locked",
             (
@@ -112,14 +113,14 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
                 "mixing"
             ),
         ),
-        *_second_dial(facts),
         *_rubbing_test(facts),
     )
 
 
 def _outlet_radius(facts: BuildFacts) -> str:
     """Radius at which the model gives the swirl of the outlet: that of its mean square."""
-    return quantity("exhaust_bore", math.hypot(facts.web.bore_radius, facts.web.hub_radius) / 1414)
+    radius = math.hypot(facts.web.bore_radius, facts.web.hub_radius) / math.sqrt(2)
+    return f"{round(2 * radius) / 2:g}{THIN}mm"
 
 
 def _without_seals(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
@@ -139,9 +140,10 @@ def _second_dial(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     if facts.study.supply.dial == "at-nozzles":
         return ()
     how = (
-        "Screw a second dial into the nozzles' plenum and log both in each row of the two tests "
-        "above. If the hose can be taken off, log the locked rotor again with its couplings alone, "
-        "and write hose_length: 0 m under build in the head of that log."
+        "Screw a second dial into the plenum of the nozzles before the other tests, and read it in "
+        "each row of rotor-locked.csv and loaded-run.csv. If the hose can be taken off, log the "
+        "locked rotor again with its couplings alone, and write hose_length: 0 m under build in "
+        "the head of that log."
     )
     return (("Second dial", how, "coupling loss; with the second log, friction of the hose too"),)
 

@@ -252,7 +252,7 @@ def band_rule(facts: BuildFacts) -> str:
     )
 
 
-DIGITS = {"rim_pressure": 4, "nozzle_pressure": 4, "outlet_pressure": 5}
+DIGITS = {"rim_pressure": 4, "nozzle_pressure": 4}
 """Digits of readings that three digits would not tell apart."""
 
 

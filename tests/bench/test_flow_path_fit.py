@@ -25,7 +25,7 @@ HOSED = parse_study(
 TRUTH = {"web_factor": 0.75, "coupling_loss": 7.0, "nozzle_discharge": 0.90}
 DIALS = {"shaft_torque": (0.01, 0.0), "mass_flow": (0.01, 0.0), "rim_pressure": (0.0, 500.0)}
 SECOND_DIAL = {"nozzle_pressure": (0.0, 1000.0)}
-OUTLET = {"outlet_angle": (0.0, np.radians(3.0)), "outlet_pressure": (0.0, 100.0)}
+OUTLET = {"outlet_angle": (0.0, np.radians(3.0)), "outlet_rise": (0.0, 100.0)}
 """Noise of each reading: share of it, and least."""
 SPEED = np.repeat([6000.0, 10_500.0, 15_000.0], 4) * RPM
 PRESSURE = np.tile([3.0, 4.0, 5.0, 6.0], 3) * 1e5 + 101_325
@@ -109,7 +109,7 @@ columns:
   p: {quantity: supply_pressure, unit: bar gauge}
   q: {quantity: nozzle_pressure, unit: bar gauge}
   a: {quantity: outlet_angle, unit: deg, uncertainty: 4 deg}
-  o: {quantity: outlet_pressure, unit: mbar gauge, uncertainty: 0.5 mbar}
+  o: {quantity: outlet_rise, unit: mbar, uncertainty: 0.5 mbar}
 ---
 n,p,q,a,o
 """
@@ -131,7 +131,7 @@ def test_readings_at_the_outlet_and_before_the_nozzles_are_read_in_their_units(
 ) -> None:
     log = read(text_of(ROWS), tmp_path)
     np.testing.assert_allclose(log.columns["outlet_angle"], np.radians([60, 65, 65, 70]))
-    np.testing.assert_allclose(log.columns["outlet_pressure"][0], 101_325 + 400)
+    np.testing.assert_allclose(log.columns["outlet_rise"][0], 400)
     np.testing.assert_allclose(log.columns["nozzle_pressure"], 101_325 + 4.6e5)  # and stays so
     np.testing.assert_allclose(log.uncertainty["outlet_angle"], np.radians(4))
 
@@ -146,8 +146,8 @@ def test_a_second_dial_without_a_hose_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("row", "message"),
     [
-        ("9500,5,5.6,65,5", "nozzle_pressure: above supply_pressure, against the flow"),
-        ("9500,5,4.6,65,-4", "outlet_pressure: below back_pressure; the probe does not point"),
+        ("9500,5,5.6,65,5", "nozzle_pressure: above supply_pressure; is one gauge"),
+        ("9500,5,4.6,65,-4", "outlet_rise: below 0, so the probe does not point"),
     ],
 )
 def test_a_row_against_the_flow_is_left_out_and_a_log_of_them_refused(

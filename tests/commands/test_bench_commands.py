@@ -76,7 +76,7 @@ def fill_in(bench: Path) -> Path:
             "rim_pressure": read["rim_pressure_bar"] - 1.01325,
             "exhaust_temperature": read["exhaust_temperature_degC"],
             "outlet_angle": read["outlet_angle_deg"],
-            "outlet_pressure": 1000 * (read["outlet_pressure_bar"] - 1.01325),
+            "outlet_rise": read["outlet_rise_mbar"],
         }
         numbers = [f"{cells[name]:.6g}" for name in names.split(",")[1:]]
         lines.append(",".join([loads[place], *numbers]))

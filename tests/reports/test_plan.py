@@ -61,7 +61,7 @@ def test_a_log_of_the_plan_filled_in_is_read(
     np.testing.assert_allclose(log.columns["speed"], np.repeat(speeds, 3), rtol=1e-5)
     assert [line.partition(",")[0] for line in filled[:3]] == ["50 %", "75 %", "100 %"]
     np.testing.assert_allclose(np.degrees(log.columns["outlet_angle"][:2]), (60, 61))
-    np.testing.assert_allclose(log.columns["outlet_pressure"][0], 101_325 + 400)
+    np.testing.assert_allclose(log.columns["outlet_rise"][0], 400)
 
 
 def test_a_plan_for_a_hose_asks_for_a_second_dial(
