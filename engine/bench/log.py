@@ -265,8 +265,9 @@ def _without_upstream(log: BenchLog, study: Study) -> BenchLog:
     """Leave out rows in which the flow would run against the pressure, or back into a probe."""
     if "nozzle_pressure" in log.columns:
         supply = log.columns.get("supply_pressure", np.array([study.supply.pressure]))
-        off = (log.uncertainty.get(key, 0.0) for key in ("nozzle_pressure", "supply_pressure"))
-        against = log.columns["nozzle_pressure"] > supply + SURELY * np.hypot(*off)
+        off = log.uncertainty.get("supply_pressure", np.zeros(1))
+        room = SURELY * np.hypot(log.uncertainty["nozzle_pressure"], off)
+        against = log.columns["nozzle_pressure"] > supply + room
         reason = "nozzle_pressure: above supply_pressure; is one gauge, the other absolute?"
         log = _kept(log, ~against, reason)
     if "outlet_rise" in log.columns:
