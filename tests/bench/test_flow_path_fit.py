@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine.bands.inputs import inputs
 from engine.bench.fit import COEFFICIENTS, BenchFit, fit_log
 from engine.bench.gate import refuse_wrong_units
 from engine.bench.log import BenchLog, read_log
 from engine.bench.predicted import Compared, predict
 from engine.errors import StudyError
+from engine.study.plausible import PLAUSIBLE
 from engine.study.reader import parse_study
 from tests.support.benchlogs import BUILD, RPM, STUDY, TEXT
 
@@ -97,6 +99,18 @@ def test_a_study_whose_dial_stands_at_the_nozzles_has_no_hose_to_fit(
     found = fit_log(STUDY, log, candidates=("hose_factor", "coupling_loss", "nozzle_discharge"))
     assert [*found.fit.values] == ["nozzle_discharge"]
     assert found.held == ()
+
+
+def test_each_coefficient_of_the_flow_path_is_uncertain_and_can_be_fitted() -> None:
+    hose = {"hose_factor", "coupling_loss"}
+    path = {"nozzle_discharge", "nozzle_velocity", "exhaust_loss", "web_factor", "core_factor"}
+    assert path | hose <= set(inputs(HOSED))
+    assert set(inputs(HOSED)) - set(inputs(STUDY)) == hose
+    for key in path | hose:
+        unknown, row = COEFFICIENTS[key], PLAUSIBLE["machine"][key]
+        assert unknown.lower < unknown.upper
+        for end in (unknown.lower, unknown.upper):
+            row.refuse(end)
 
 
 # What a log refuses.
