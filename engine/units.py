@@ -46,6 +46,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "angular_speed": Dimension("a rotational speed", "18000 rpm", "rad/s"),
     "speed": Dimension("a speed", "50 m/s", "m/s"),
     "pressure": Dimension("a pressure", "6 bar gauge", "Pa"),
+    "pressure_difference": Dimension("a difference of pressures", "5 mbar", "Pa"),
     "temperature": Dimension("a temperature", "20 degC", "K"),
     "temperature_difference": Dimension("a temperature difference", "5 K", "K"),
     "mass_flow": Dimension("a mass flow", "10 g/s", "kg/s"),

@@ -1,13 +1,14 @@
 """A coast-down: speed against time with nothing driving the stack, so that only drag slows it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench import least_squares
+from engine.bench.fit import COEFFICIENTS
 from engine.bench.log import BenchLog
 from engine.errors import Problem, StudyError
 from engine.model.bearings import run_bearings
@@ -17,6 +18,7 @@ from engine.model.shaft import rotor_line
 from engine.model.strength import web_of_build
 from engine.physics.flow.windage import end_face_torque
 from engine.study.fit import Fit
+from engine.study.knowledge import Knowledge
 from engine.study.study import Study
 from engine.study.supply import source_of
 
@@ -32,6 +34,17 @@ INERTIA_SHARE = 0.03
 """Relative standard uncertainty of the inertia, which spacers and clamps raise; common practice."""
 NORMAL_REACH = 1.96
 """Half of the 95 % interval of a normal distribution, in standard uncertainties."""
+FACTORS = ("bearing_factor", "windage_factor")
+SEALS = "shaft_seal_torque"
+"""Drag that looks like that of the bearings, unless another coast-down was made without it."""
+PASSES = 6
+SAME = 0.05
+"""Most fits around the torque of the seals, and change of it, in standard uncertainties, below
+which another would change nothing."""
+GROWN = 1.05
+"""Ratio up to which an uncertainty counts as not grown."""
+KNOWN_BEFORE = 1e-6
+"""Weight of the width of each unknown, so small that only what logs say counts."""
 SHARES = 240
 """Speeds at which the drag is evaluated and summed."""
 LONGEST = 1e9
@@ -53,7 +66,8 @@ class CoastDown:
     torque_reach: Mapping[str, float]
     """Half of the 95 % interval of both torques, including inertia and a fixed exponent."""
     fit: Fit
-    """Factors on the model's own laws of bearing drag and windage."""
+    """Factors on the model's own laws of bearing drag and windage; with an earlier coast-down
+    without shaft seals also the torque of these."""
     reach: Mapping[str, float]
     """Half of the 95 % interval of each factor."""
     time: Numbers
@@ -69,6 +83,9 @@ class CoastDown:
 def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
     """Fit I dw/dt = -(T0 + Tk (w/w0)^n), and the model's two factors, to a log of time and speed.
 
+    The torque of the shaft seals is fitted too where the study's fit knows a coast-down without
+    them: one whose head states another `shaft_seal_torque` under build, 0 as a rule.
+
     Raises
     ------
     StudyError
@@ -77,6 +94,15 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
     fall = _Fall.of(study, log)
     law, is_told, torque_reach = _fit_law(fall)
     factors, fit, reach = _fit_factors(fall)
+    body, best = fall.body, factors.values
+    if SEALS not in log.build and SEALS not in study.searched():
+        fit = replace(fit, knowledge=_known(fall, factors, fit))
+        sealed = None if study.fit is None else _with_seals(fall, fit.known, study.fit)
+        if sealed is not None:
+            fit, start = sealed
+            reach = {key: NORMAL_REACH * off for key, off in fit.standard.items()}
+            body = replace(body, seal_torque=fit.values[SEALS])
+            best = np.array([start, *(fit.values[key] for key in FACTORS)])
     point = law.values if is_told else np.append(law.values, EXPONENT)
     drawn = np.array([factors.values[0], 1.0, 1.0])
     return CoastDown(
@@ -92,7 +118,7 @@ def fit_coast_down(study: Study, log: BenchLog) -> CoastDown:
         time=fall.time,
         speed=fall.speed,
         fitted=fall.speed_at(fall.off_law, point),
-        modelled=fall.speed_at(_fixed(fall.off_model, 1.0), factors.values),
+        modelled=fall.speed_at(_fixed(replace(fall, body=body).off_model, 1.0), best),
         as_drawn=fall.speed_at(_fixed(fall.off_model, 1.0), drawn),
     )
 
@@ -144,17 +170,81 @@ def _fit_factors(fall: "_Fall") -> tuple[least_squares.Estimate, Fit, dict[str, 
         upper=np.array([1.2 * fall.top, 50.0, 50.0]),
         width=np.array([0.01 * fall.top, 0.5, 0.3]),
     )
-    keys = ("bearing_factor", "windage_factor")
     shift = INERTIA_SHARE * _shift(fall.off_model, found, 1.0, INERTIA_SHARE)[1:]
     covariance = found.covariance[1:, 1:] + np.outer(shift, shift)
     standard = np.sqrt(np.diag(covariance))
     reach = np.hypot(found.reach[1:], NORMAL_REACH * shift)
     fit = Fit(
-        dict(zip(keys, found.values[1:].tolist(), strict=True)),
-        dict(zip(keys, standard.tolist(), strict=True)),
+        dict(zip(FACTORS, found.values[1:].tolist(), strict=True)),
+        dict(zip(FACTORS, standard.tolist(), strict=True)),
         covariance / np.outer(standard, standard),
     )
-    return found, fit, dict(zip(keys, reach.tolist(), strict=True))
+    return found, fit, dict(zip(FACTORS, reach.tolist(), strict=True))
+
+
+def _known(fall: "_Fall", factors: least_squares.Estimate, fit: Fit) -> Knowledge:
+    """Sum up what the log says of the factors and of the torque that is taken for the seals.
+
+    The factors move with that torque, so a log knows all three in two combinations only. What the
+    shape of the fall says beyond them is not used.
+    """
+    torque = fall.body.seal_torque
+    moved = _shift(fall.off_sealed, factors, torque, COEFFICIENTS[SEALS].width)[1:]
+    rows = np.column_stack([np.eye(2), -moved])
+    return Knowledge(
+        (*FACTORS, SEALS),
+        np.array([*fit.values.values(), torque]),
+        rows.T @ np.linalg.inv(fit.covariance) @ rows,
+        np.zeros(3),
+    )
+
+
+def _with_seals(fall: "_Fall", own: Knowledge, earlier: Fit) -> tuple[Fit, float] | None:
+    """Fit factors and seals to what this log and those before know, and the speed at the start.
+
+    None where too little is known. What this log knows is taken anew around each torque found, as
+    factors that stand for a wrong one do not follow the fall. The inertia's error is taken as
+    another one in each log, though it is the same.
+    """
+    found, start = _solved(own, earlier), fall.top
+    for _ in range(PASSES):
+        if found is None:
+            return None
+        torque, off = found.values[SEALS], found.standard[SEALS]
+        nearer = replace(fall, body=replace(fall.body, seal_torque=torque))
+        factors, fit, _ = _fit_factors(nearer)
+        found, start = _solved(_known(nearer, factors, fit), earlier), float(factors.values[0])
+        if found is not None and abs(found.values[SEALS] - torque) < SAME * off:
+            break
+    return None if found is None else (found, start)
+
+
+def _solved(own: Knowledge, earlier: Fit) -> Fit | None:
+    """Most likely factors and torque of the seals, where logs tell that torque.
+
+    None too where something that was told before would become less certain.
+    """
+    before, keys = earlier.known, tuple(dict.fromkeys((*own.keys, *earlier.values)))
+    at = dict(zip(before.keys, before.centre, strict=True)) | dict(earlier.values)
+    at |= dict(zip(own.keys, own.centre, strict=True))
+    both = own.of_keys(keys, at).added(before.of_keys(keys, at), at)
+    width = np.array([COEFFICIENTS[key].width for key in keys])
+    weighed = both.information * np.outer(width, width) + KNOWN_BEFORE * np.eye(len(keys))
+    covariance = np.linalg.inv(weighed) * np.outer(width, width)
+    values = dict(zip(keys, both.centre - covariance @ both.slope, strict=True))
+    standard = dict(zip(keys, np.sqrt(np.diag(covariance)), strict=True))
+    # A torque that may be as small as nothing must stand out from nothing.
+    room = min(COEFFICIENTS[SEALS].width, values[SEALS])
+    is_lost = any(standard[key] > GROWN * earlier.standard[key] for key in earlier.values)
+    if is_lost or not standard[SEALS] < least_squares.TOLD * room:
+        return None
+    spread = np.array([standard[key] for key in own.keys])
+    return Fit(
+        {key: float(values[key]) for key in own.keys},
+        {key: float(standard[key]) for key in own.keys},
+        covariance[:3, :3] / np.outer(spread, spread),
+        own,
+    )
 
 
 def _fixed(residuals: least_squares.Residuals, value: float) -> least_squares.Residuals:
@@ -215,6 +305,12 @@ class _Fall:
         start, bearings, windage, share = points.T
         grid = _grid(start)
         return self._off(grid, self.body.slowing(grid, bearings, windage) / share[:, None])
+
+    def off_sealed(self, points: Numbers) -> Numbers:
+        """Residuals by the model: start speed, two factors, torque of the shaft seals."""
+        start, bearings, windage, torque = points.T
+        grid, more = _grid(start), (torque - self.body.seal_torque) / self.body.inertia
+        return self._off(grid, self.body.slowing(grid, bearings, windage) + more[:, None])
 
     def speed_at(self, residuals: least_squares.Residuals, point: Numbers) -> Numbers:
         """Speed at each time of the log at one point of the unknowns."""

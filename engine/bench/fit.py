@@ -15,6 +15,7 @@ from engine.errors import Problem, StudyError
 from engine.study.fit import Fit
 from engine.study.knowledge import Knowledge
 from engine.study.study import Study
+from engine.study.uncertainty import HOSE
 
 Numbers = NDArray[np.float64]
 
@@ -32,6 +33,16 @@ class Unknown:
 
 
 COEFFICIENTS: Mapping[str, Unknown] = {
+    "hose_factor": Unknown(
+        0.3,
+        0.1,
+        4.0,
+        "log the pressure before the nozzles too, with the hose and with its couplings alone: give "
+        "the length of the hose in the head of each log",
+    ),
+    "coupling_loss": Unknown(
+        3.0, 0.0, 40.0, "log the pressure before the nozzles at a second dial, beside the first"
+    ),
     "nozzle_discharge": Unknown(
         0.04, 0.5, 1.0, "blow the nozzles without the rotor, and log flow against supply pressure"
     ),
@@ -52,6 +63,12 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     ),
     "exhaust_loss": Unknown(
         0.5, 0.0, 6.0, "log the pressure at the inner end of the gaps against flow"
+    ),
+    "web_factor": Unknown(
+        0.3, 0.0, 1.2, "log the angle of a thread at the outlet, or a probe there, at four speeds"
+    ),
+    "core_factor": Unknown(
+        0.5, 0.0, 3.0, "log the angle and the pressure of a probe at the outlet, at four speeds"
     ),
     "seal_clearance": Unknown(
         5e-5, 0.0, 1e-3, "measure the clearance in the assembled collar, and state it in the study"
@@ -128,7 +145,8 @@ class BenchFit:
 def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] = STEADY_ONES) -> BenchFit:
     """Fit those of the candidates that a log determines, together with what the study's fit knows.
 
-    A dimension that study or log state is held: it was measured.
+    A dimension that study or log state is held: it was measured. The hose has no coefficients
+    where the study's dial stands behind it.
 
     Raises
     ------
@@ -138,9 +156,9 @@ def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] = STEADY_O
     bench = compared(study, log)
     refuse_wrong_units(bench)
     earlier = study.fit
-    keys = tuple(
-        key for key in candidates if key not in study.searched() and not _is_stated(study, log, key)
-    )
+    none = HOSE if study.supply.dial == "at-nozzles" else ()
+    candidates = tuple(key for key in candidates if key not in (*study.searched(), *none))
+    keys = tuple(key for key in candidates if not _is_stated(study, log, key))
     start = {key: bench.given(key) for key in keys}
     unknowns = [COEFFICIENTS[key] for key in keys]
     width = np.array([unknown.width for unknown in unknowns])

@@ -1,6 +1,6 @@
 """What keeps readings out of a fit: a wrong unit, or a pattern that no coefficient explains."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -28,8 +28,19 @@ FACTORS: Mapping[float, str] = {
     1e6: "such as between MW and W",
 }
 """Factors by which a wrong unit is off, the likelier first, with units that differ by them."""
-RATIOS = ("shaft_torque", "electric_power", "mass_flow", "rim_pressure", "gap_exit_pressure")
+RATIOS = (
+    "shaft_torque",
+    "electric_power",
+    "mass_flow",
+    "rim_pressure",
+    "gap_exit_pressure",
+    "nozzle_pressure",
+    "outlet_rise",
+)
 """Readings whose size tells of their unit; a temperature's does not."""
+FAR_TURNED, NEARLY_TURNED = np.radians(25.0), np.radians(10.0)
+"""Angle from the model's from which one is looked at from another side, and up to which it fits
+there."""
 OFF = 8.0
 """Median residual, in standard uncertainties, beyond which a fit explains nothing, if it is also
 more than `SHARE` of the reading."""
@@ -44,7 +55,7 @@ def refuse_wrong_units(bench: Compared) -> None:
     """Raise StudyError for readings or a speed that only a wrong unit explains."""
     found = bench.predicted((), np.zeros((1, 0)))
     _refuse_speed(bench)
-    problems = []
+    problems = [*_turned(bench, found)]
     for key, values in bench.readings.items():
         known = np.isfinite(values)
         if key not in RATIOS or not known.any():
@@ -65,6 +76,29 @@ def refuse_wrong_units(bench: Compared) -> None:
         problems.append(problem)
     if problems:
         raise StudyError(problems)
+
+
+def _turned(bench: Compared, found: Mapping[str, Numbers]) -> Iterator[Problem]:
+    """Find angles at the outlet that were read from the wrong side."""
+    angles = bench.readings.get("outlet_angle")
+    if angles is None or not np.isfinite(angles).any():
+        return
+    read, given = (float(np.nanmedian(each)) for each in (angles, found["outlet_angle"][0]))
+    if abs(read - given) < FAR_TURNED:
+        return
+    for seen, what, remedy in (
+        (np.pi / 2 - read, "to the end face", "log 90 degrees less the reading"),
+        (-read, "against the rotation", "log it with the other sign"),
+    ):
+        if abs(seen - given) < NEARLY_TURNED:
+            yield Problem(
+                file=bench.log.file,
+                line=int(bench.lines[0]),
+                key="outlet_angle",
+                found=f"the readings are as the model gives them {what}",
+                expected="the angle to the shaft, towards the rotation",
+                remedy=remedy,
+            )
 
 
 def refuse_unexplained(

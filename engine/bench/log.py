@@ -31,8 +31,13 @@ MOVES = 0.03
 """Relative change of speed that must change other readings too."""
 GAP = 4.0
 """Interval over the usual interval above which samples count as missing."""
+MAY_STAY = ("mass_flow", "nozzle_pressure", "outlet_angle")
+"""Readings that may stay as the speed changes: a choked nozzle passes the same at every speed, and
+a thread is read in steps."""
 ELECTRIC = ("electric_power", "voltage", "current")
 """Quantities that need no reading while the rotor is locked."""
+SURELY = 3.0
+"""Standard uncertainties by which a pressure must be on the wrong side of another to count so."""
 LIVE = 0.05
 """Power [W] above which a rotor turns, even if its speed reads zero."""
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
@@ -120,7 +125,7 @@ def read_logs(path: str | Path, study: Study) -> tuple[BenchLog, ...]:
     for kind, text, named in tests_of(whole):
         here = {key: fixed[key] for key in fixed if key in TIMED.get(kind, fixed)}
         log = replace(_rows(text, scales_of(text, study, []), build, here), test=kind)
-        log = replace(_as_named(log, named), trip_speed=trip_speed)
+        log = replace(_as_named(_without_upstream(log, study), named), trip_speed=trip_speed)
         problems += [*_faults(log), *_stuck(log)]
         logs.append(log)
     if problems:
@@ -256,10 +261,25 @@ def _without_standstill(log: BenchLog) -> BenchLog:
     return _kept(log, ~dead, "speed: zero although there is power, so the rotor is not locked")
 
 
+def _without_upstream(log: BenchLog, study: Study) -> BenchLog:
+    """Leave out rows in which the flow would run against the pressure, or back into a probe."""
+    if "nozzle_pressure" in log.columns:
+        supply = log.columns.get("supply_pressure", np.array([study.supply.pressure]))
+        off = log.uncertainty.get("supply_pressure", np.zeros(1))
+        room = SURELY * np.hypot(log.uncertainty["nozzle_pressure"], off)
+        against = log.columns["nozzle_pressure"] > supply + room
+        reason = "nozzle_pressure: above supply_pressure; is one gauge, the other absolute?"
+        log = _kept(log, ~against, reason)
+    if "outlet_rise" in log.columns:
+        against = log.columns["outlet_rise"] < -SURELY * log.uncertainty["outlet_rise"]
+        log = _kept(log, ~against, "outlet_rise: below 0, so the probe does not point upstream")
+    return log
+
+
 def _without_frozen(log: BenchLog) -> BenchLog:
     """Leave out rows in which a sensor repeats its reading although the speed changes."""
     for key in (*log.readings, "speed"):
-        if key == "mass_flow":  # a choked nozzle passes the same at every speed
+        if key in MAY_STAY:
             continue
         values, speed = log.columns[key], log.columns["speed"]
         runs = list(_equal_runs(values))
@@ -307,6 +327,7 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             left += f", the first on line {row.line}: {row.reason}"
         yield Problem(
             file=log.file,
+            line=log.excluded[0].line if log.excluded else None,
             found=f"{n_rows} usable rows{left}",
             expected=f"at least {fewest}",
             remedy="take more readings, or correct those left out",
@@ -342,7 +363,7 @@ def _stuck(log: BenchLog) -> Iterator[Problem]:
     for key in (*log.readings, *(["speed"] if log.is_coast_down else [])):
         known = log.columns[key][np.isfinite(log.columns[key])]
         still = known.size > 0 and np.ptp(known) == 0
-        if key == "mass_flow":  # a choked nozzle passes the same at every speed
+        if key in MAY_STAY:
             continue
         if still and (key == "speed" or np.ptp(speed) > MOVES * speed.max()):
             yield Problem(

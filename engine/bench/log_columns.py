@@ -29,6 +29,9 @@ READINGS: Mapping[str, str] = {
     "rim_pressure": "pressure",
     "gap_exit_pressure": "pressure",
     "exhaust_temperature": "temperature",
+    "nozzle_pressure": "pressure",
+    "outlet_angle": "angle",
+    "outlet_rise": "pressure_difference",
 }
 """Readings that the model predicts, with their dimension."""
 QUANTITIES: Mapping[str, str] = {
@@ -52,6 +55,11 @@ MEANINGS: Mapping[str, str] = {
     "rim_clearance": "radial clearance between rim and casing ring",
     "rim_pressure": "pressure of the ring around the discs",
     "gap_exit_pressure": "pressure at the inner end of the gaps",
+    "nozzle_pressure": "pressure at a second dial, before the nozzles and behind the hose",
+    "outlet_angle": "angle of a thread or probe at the outlet to the shaft, towards the rotation,"
+    " at the mean square radius",
+    "outlet_rise": "pressure of a probe at the outlet that points into the flow, at the mean square"
+    " radius, less that around the machine",
     "voltage": "voltage at the generator terminals; with current it gives the power",
     "current": "current at the generator terminals; with voltage it gives the power",
 }
@@ -69,6 +77,9 @@ USUAL: Mapping[str, tuple[float, float]] = {
     "exhaust_temperature": (0.0, 1.5),
     **dict.fromkeys(("supply_pressure", "back_pressure", "rim_pressure"), (0.005, 500.0)),
     "gap_exit_pressure": (0.005, 500.0),
+    "nozzle_pressure": (0.005, 500.0),
+    "outlet_angle": (0.0, np.radians(4.0)),
+    "outlet_rise": (0.05, 50.0),
 }
 """Standard uncertainty where a log states none: share of the reading, and smallest value [SI];
 common practice for shop instruments, no source."""
@@ -101,6 +112,12 @@ def scale_of(head: Head, study: Study) -> Scale:
             found=f"{units.shorten(quantity)} is not a quantity of a log",
             expected=f"one of {', '.join(QUANTITIES)} or ignore",
             remedy=suggestion(quantity, QUANTITIES),
+        )
+    if quantity == "nozzle_pressure" and study.supply.dial == "at-nozzles":
+        raise WrongValueError(
+            found="the dial of the study stands at the nozzles, so this is its supply_pressure",
+            expected="the pressure behind a hose",
+            remedy="write dial: before-hose under supply in the study, or set the column to ignore",
         )
     dimension, atmosphere = QUANTITIES[quantity], study.supply.atmosphere
     if dimension == "count" and not head.unit:

@@ -17,7 +17,9 @@ READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
 PRESSURE_SHARES = (0.4, 0.55, 0.7, 0.85, 1.0)
 """Supply less back pressure while the rotor is locked, over that of the study."""
 READ = ("mass_flow", "rim_pressure", "shaft_torque", "electric_power", "exhaust_temperature")
-"""Quantities read at each speed."""
+"""Quantities read at each speed on the first day."""
+OUTLET = ("outlet_angle", "outlet_rise")
+"""Quantities read at the outlet by a thread or probe."""
 READ_LOCKED = ("mass_flow", "rim_pressure", "shaft_torque")
 """Quantities read with the rotor locked."""
 
@@ -42,11 +44,11 @@ class BenchReadings:
 
 
 def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
-    """Evaluate one build of a table at `READING_SHARES` of its speed."""
+    """Evaluate one build of a table at `READING_SHARES` of its speed; keys as `read_loaded`."""
     build = _repeated(study, table, row, len(READING_SHARES))
     build["speed"] = build["speed"] * READING_SHARES
     plain = study.unjudged()
-    return _readings(study, build, READ, lambda builds: evaluate(plain, builds))
+    return _readings(study, build, read_loaded(study), lambda builds: evaluate(plain, builds))
 
 
 def locked_readings(study: Study, table: Builds, row: int) -> BenchReadings:
@@ -60,7 +62,21 @@ def locked_readings(study: Study, table: Builds, row: int) -> BenchReadings:
         return evaluate_locked(study, {**builds, "supply_pressure": pressure})
 
     build = _repeated(study, table, row, len(PRESSURE_SHARES))
-    return _readings(study, build, READ_LOCKED, throttled)
+    return _readings(study, build, read_locked(study), throttled)
+
+
+def read_loaded(study: Study) -> tuple[str, ...]:
+    """List what is read at each speed; before the nozzles only where a hose leads to them."""
+    return (*READ, *_second_dial(study), *OUTLET)
+
+
+def read_locked(study: Study) -> tuple[str, ...]:
+    """List what is read with the rotor locked."""
+    return (*READ_LOCKED, *_second_dial(study))
+
+
+def _second_dial(study: Study) -> tuple[str, ...]:
+    return () if study.supply.dial == "at-nozzles" else ("nozzle_pressure",)
 
 
 def _repeated(study: Study, table: Builds, row: int, times: int) -> Results:

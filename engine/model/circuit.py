@@ -9,7 +9,7 @@ from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
 from engine.physics.flow.nozzle import Nozzle, nozzle_from_supply
-from engine.physics.flow.short_duct import duct_coefficients, duct_loss
+from engine.physics.flow.short_duct import divergent_velocity, duct_coefficients, duct_loss
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.web import web_shape
 from engine.study.study import Study
@@ -177,19 +177,32 @@ def _coefficients(
     flux, ends = state.density * speed, nozzle.area_ratio / nozzle.choked_flux
     jet = nozzle.exit_speed + (nozzle.exit_pressure - back) * ends
     width = build["nozzle_width"]
+    reynolds = flux * 2 * width * height / ((width + height) * state.viscosity)
+    exponent = state.density * state.sound_speed**2 / pressure
+    choked = nozzle.throat_pressure >= back
     loss = duct_loss(
         land_ratio=build["nozzle_land"],
         width=width,
         height=height,
-        reynolds=flux * 2 * width * height / ((width + height) * state.viscosity),
+        reynolds=reynolds,
         sharp_entry=np.where(build["nozzle_entry"] == "sharp", 1.0, 0.0),
     )
     computed = duct_coefficients(
         loss=loss,
-        exponent=state.density * state.sound_speed**2 / pressure,
-        mach=np.where(nozzle.throat_pressure < back, speed / state.sound_speed, 1.0),
+        exponent=exponent,
+        mach=np.where(choked, 1.0, speed / state.sound_speed),
         thrust_ratio=back * ends / jet,
     )
+    if np.any(nozzle.area_ratio > 1):
+        rubbed = divergent_velocity(
+            area_ratio=nozzle.area_ratio,
+            width=width,
+            height=height,
+            reynolds=reynolds,
+            exponent=exponent,
+            thrust_ratio=nozzle.exit_pressure * ends / jet,
+        )
+        computed = computed[0], computed[1] * np.where(choked, rubbed, 1.0)
     flowing, speeding = (
         np.where(np.isnan(given), found, given)
         for given, found in zip(stated, computed, strict=True)

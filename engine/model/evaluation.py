@@ -15,6 +15,7 @@ from engine.model.circuit import (
     source_of_lanes,
 )
 from engine.model.dimensions import dimensions_of
+from engine.model.evenness import EVENNESS_COLUMNS, evenness
 from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import flow_behind_hose, matched_circuit
@@ -35,7 +36,7 @@ from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
 from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.strength import places_of, strength
-from engine.model.validity import notes_of, rechecked
+from engine.model.validity import notes_of, rechecked, unevenly_shared
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.losses import account_of_flow
 from engine.physics.flow.match import Circuit, Level
@@ -63,9 +64,10 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     its dimensions, stresses and margins are given all the same, unless it cannot exist.
 
     The columns of runaway cost ten times the rest, those of the trip thirty times, those of the
-    supply's swing twice. They are filled only where a limit or an aim of the study names them;
-    `with_runaway`, `with_trip` and `with_swing` fill them for a few builds. Whether a design
-    survives with its trip costs next to nothing: a bound decides it for nearly all. `but` names
+    supply's swing and of how evenly gaps share the flow twice. They are filled only where a limit
+    or an aim of the study names them; `with_runaway`, `with_trip`, `with_swing` and `with_evenness`
+    fill them for a few builds. Whether a design survives with its trip costs next to nothing: a
+    bound decides it for nearly all. `but` names
     such columns that are not asked for though the study names them.
     """
     results = _evaluate(study, builds, _level(study, builds))
@@ -77,6 +79,8 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
         results = (with_trip_decided if only_survives else with_trip)(study, results)
     if named.intersection(SWING_COLUMNS):
         results = with_swing(study, results)
+    if named.intersection(EVENNESS_COLUMNS):
+        results = with_evenness(study, results)
     return results
 
 
@@ -190,6 +194,13 @@ def with_swing(study: Study, results: Results) -> Results:
         for by in (-swing, swing)
     )
     return results | steadiness(study.loads, results["electric_power"], low=low, high=high)
+
+
+def with_evenness(study: Study, results: Results) -> Results:
+    """Results with the columns of how evenly the gaps share the flow, and a note where not."""
+    found = evenness(study, builds_of(study, results))
+    validity = unevenly_shared(results["validity"], found[EVENNESS_COLUMNS[-1]])
+    return results | found | {"validity": validity}
 
 
 def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
@@ -329,6 +340,6 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }
-    later = (*RUNAWAY_COLUMNS, *TRIP_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS)
+    later = (*RUNAWAY_COLUMNS, *TRIP_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS, *EVENNESS_COLUMNS)
     results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | with_loads(study.loads, results)
     return {key: results[key] for key in COLUMNS if key in results}

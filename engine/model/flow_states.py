@@ -5,6 +5,7 @@ import numpy as np
 from engine.columns import Results
 from engine.physics.arrays import Lanes
 from engine.physics.flow.match import Circuit, Throughflow
+from engine.physics.flow.outlet import probe_rise
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.study.supply import Source
 
@@ -63,6 +64,12 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
         "bore_swirl": gap.exit_swirl,
         "web_share": flow.caught,
         "outlet_swirl": flow.outlet_swirl,
+        "outlet_angle": np.arctan2(flow.outlet_swirl, flow.exhaust_speed),
+        "outlet_rise": probe_rise(
+            density=fluid.density(pressure=gap.exit_pressure, enthalpy=gap.exit_enthalpy),
+            speed=np.hypot(flow.outlet_swirl, flow.exhaust_speed),
+            sound_speed=flow.exhaust_sound,
+        ),
         "exhaust_fill": flow.filled,
         "exhaust_mach": flow.exhaust_speed / flow.exhaust_sound,
         "gap_reynolds": gap.largest_reynolds,

@@ -27,6 +27,10 @@ GREASE_RANGE = ValidRange(
     bounds={"warmest": (0.0, 393.15), "stiffest": (0.0, 1e-3)},
 )
 GREASE = "grease of the bearings, too hot or too stiff"
+UNEVEN = "one flow for all gaps, which share it unevenly"
+MOST_UNEVEN = 0.25
+"""Difference between the flows of two gaps, over the mean, without a note; power then lacks about
+1 %, as it falls with the square of what a gap is off."""
 AVERAGED = "averaged gap flow"
 DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
@@ -86,6 +90,12 @@ def rechecked(notes: Notes, difference: Lanes) -> Notes:
     kept = np.strings.rstrip(kept, "; ")
     kept = _joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
     return _joined(kept, UNSETTLED, np.isnan(difference))
+
+
+def unevenly_shared(notes: Notes, share: Lanes) -> Notes:
+    """Append the note on gaps that share the flow unevenly, where it is not there yet."""
+    told = np.strings.find(notes, UNEVEN) >= 0
+    return _joined(notes, UNEVEN, (share > MOST_UNEVEN) & ~told)
 
 
 def _joined(notes: Notes, note: str, lanes: Mask) -> Notes:

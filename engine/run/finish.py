@@ -4,17 +4,23 @@ import numpy as np
 
 from engine.bands.results import with_bands
 from engine.columns import Results
-from engine.model.evaluation import with_recheck, with_runaway, with_swing, with_trip
+from engine.model.evaluation import (
+    with_evenness,
+    with_recheck,
+    with_runaway,
+    with_swing,
+    with_trip,
+)
 from engine.model.loads import carried
 from engine.study.study import Study
 
 
 def finished(study: Study, results: Results) -> Results:
-    """Add swing, runaway, trip, recheck, bands and appliances to the results of a few designs."""
+    """Add swing, runaway, trip, recheck, evenness, bands and appliances to a few designs."""
     results = with_swing(study, with_trip(study, with_runaway(study, results)))
     if not np.isfinite(results["resolved_difference"]).any():
         results = with_recheck(study, results)
-    results = with_bands(study, results)
+    results = with_bands(study, with_evenness(study, results))
     if study.loads is None:
         return results
     return results | {"loads_carried": carried(study.loads, results["electric_power_p10"])}

@@ -121,6 +121,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
     ),
     "Chance": (CHANCE_ALL,),
     "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
+    "Gaps together": ("uneven_flow_low", "uneven_flow_high"),
 }
 """Results of a build by what they are about, as they are shown."""
 

@@ -21,9 +21,10 @@ from itertools import pairwise
 
 from engine.model.shaft_layout import COLLAR_WALL
 from engine.physics.flow.geometry import mouth_depth
+from engine.physics.flow.short_duct import DIVERGENCE
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 
-CONVERGING, DIVERGING = math.radians(25), math.radians(5)
+CONVERGING, DIVERGING = math.radians(25), DIVERGENCE
 """Angle of the outer wall before and behind the throat [rad]; common practice, no source."""
 WALL = 4.0
 """Least metal between plenum, bolts and outside [mm]."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.bench.readings import READ, READ_LOCKED, BenchReadings
+from engine.bench.readings import BenchReadings
 from engine.bench.telling import TellingTest
 from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_state, process_values
 from engine.columns import COLUMNS
@@ -71,7 +71,7 @@ class Reading:
 
     speed: float
     bands: Mapping[str, ReadingBand]
-    """By key of `READ`; NaN where there is no operating point."""
+    """By key of `read_loaded`; NaN where there is no operating point."""
     validity: str
     """Relations used outside their range at this speed."""
     overloads: bool
@@ -84,7 +84,7 @@ class LockedReading:
 
     supply_pressure: float
     bands: Mapping[str, ReadingBand]
-    """By key of `READ_LOCKED`."""
+    """By key of `read_locked`."""
     breakaway: float
     """Torque of friction at rest, in either direction [N m]."""
 
@@ -369,7 +369,7 @@ def _readings(found: BenchReadings) -> tuple[Reading, ...]:
     return tuple(
         Reading(
             speed=float(speed),
-            bands={key: _band(found, key, place) for key in READ},
+            bands={key: _band(found, key, place) for key in found.bands},
             validity=str(validity[place]),
             overloads=any(
                 float(level["generator_load"][place]) > 1 for level in (averaged, resolved)
@@ -384,7 +384,7 @@ def _locked(found: BenchReadings) -> tuple[LockedReading, ...]:
     return tuple(
         LockedReading(
             supply_pressure=float(pressure),
-            bands={key: _band(found, key, place) for key in READ_LOCKED},
+            bands={key: _band(found, key, place) for key in found.bands},
             breakaway=float(table[BREAKAWAY][place]),
         )
         for place, pressure in enumerate(table["supply_pressure"])

@@ -28,6 +28,7 @@ from reports.run.search_facts import Table
 Made = TypeVar("Made", str, str | bytes)
 """Content of a file."""
 
+
 def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION
 ) -> tuple[int, Mapping[str, str | bytes]]:

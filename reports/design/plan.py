@@ -2,12 +2,22 @@
 
 from collections.abc import Mapping
 
-from engine.bench.coast_down import expected_fall
+from engine.bench.coast_down import SEALS, expected_fall
 from engine.columns import COLUMNS
 from engine.model.tapped import tapped_disc
 from reports.design import plan_air, plan_readings, plan_wording, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.plan_logs import HEARD, HELD, LOADS, LOGGED, RUBBING, TIMED, TWICE, log_text
+from reports.design.plan_logs import (
+    HEARD,
+    HELD,
+    LOADS,
+    LOGGED,
+    RUBBING,
+    TIMED,
+    TWICE,
+    columns_of,
+    log_text,
+)
 from reports.design.plan_sensors import SEATED, sensor_drawing, sensors
 from reports.kit import quantities
 from reports.kit.rendering import render
@@ -52,7 +62,10 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         for reading in facts.readings
         for load in LOADS
     ]
-    loaded = log_text(facts, build, "Loaded run", LOGGED, steps, "test: loaded")
+    loaded = log_text(
+        facts, build, "Loaded run", columns_of(LOGGED, data.study), steps, "test: loaded"
+    )
+    pressed = columns_of(HELD, data.study)
     atmosphere = data.study.supply.atmosphere
     held: list[dict[str, float | str]] = [
         {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}
@@ -67,11 +80,20 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         "plan.html": page,
         "tap-test.csv": log_text(facts, build, "Tap test", HEARD, modes, "test: tap"),
         "trip-test.csv": log_text(facts, build, "Trip test", TIMED, [], *trip),
-        "rotor-locked.csv": log_text(facts, build, "Rotor locked", HELD, held, "test: locked"),
+        "rotor-locked.csv": log_text(facts, build, "Rotor locked", pressed, held, "test: locked"),
         "loaded-run.csv": loaded,
         "coast-down.csv": log_text(facts, build, "Coast-down", TIMED, [], "test: coast-down"),
+        **_bare_log(facts, build),
         **_rubbing_log(facts, build),
     }
+
+
+def _bare_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[str, str]:
+    """Write the log of the coast-down without shaft seals, where there are any."""
+    if facts.number(SEALS) == 0:
+        return {}
+    bare, title = {**build, SEALS: 0.0}, "Coast-down without shaft seals"
+    return {"coast-down-no-seals.csv": log_text(facts, bare, title, TIMED, [], "test: coast-down")}
 
 
 def _rubbing_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[str, str]:

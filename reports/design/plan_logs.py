@@ -3,7 +3,9 @@
 import json
 from collections.abc import Mapping, Sequence
 
+from engine.bench.readings import read_locked
 from engine.columns import COLUMNS
+from engine.study.study import Study
 from reports.design.facts import BuildFacts
 
 LEVER = "100 mm"
@@ -23,6 +25,9 @@ LOGGED = {
     "supply_temperature": ("degC", "1 K"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
     "exhaust_temperature": ("degC", "1.5 K"),
+    "nozzle_pressure": ("bar gauge", "0.02 bar"),
+    "outlet_angle": ("deg", "4 deg"),
+    "outlet_rise": ("mbar", "0.5 mbar"),
 }
 """Columns of the log of the loaded run, with usual unit and uncertainty; no unit: ignored."""
 HELD = {
@@ -32,6 +37,7 @@ HELD = {
     "shaft_torque": ("N", "2 %"),
     "mass_flow": ("g/s", "2 %"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
+    "nozzle_pressure": ("bar gauge", "0.02 bar"),
 }
 """Columns of the log of the locked rotor; torque is read as a force on a lever."""
 RUBBING = {
@@ -50,6 +56,12 @@ TIMED = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
 HEARD = {"mode": ("", ""), "frequency": ("Hz", "0.5 %")}
 """Columns of the log of the tap test."""
 Columns = Mapping[str, tuple[str, str]]
+
+
+def columns_of(columns: Columns, study: Study) -> Columns:
+    """Columns of a log; the pressure before the nozzles only where a hose leads to them."""
+    idle = {"nozzle_pressure"} - set(read_locked(study))
+    return {key: said for key, said in columns.items() if key not in idle}
 
 
 def log_text(

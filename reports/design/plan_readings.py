@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from engine import units
 from engine.bench.log_columns import QUANTITIES
-from engine.bench.readings import READ, READ_LOCKED
+from engine.bench.readings import read_loaded, read_locked
 from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
 from engine.study.study import Study
@@ -102,7 +102,7 @@ class Table:
 
 def loaded_table(facts: BuildFacts) -> Table:
     """List what is read at each speed of the loaded run."""
-    read = instruments(READ, LOGGED, facts.study)
+    read = instruments(read_loaded(facts.study), LOGGED, facts.study)
     rows = [
         Row(bare("speed", reading.speed), _cells(read, reading.bands), _note(reading))
         for reading in facts.readings
@@ -112,7 +112,7 @@ def loaded_table(facts: BuildFacts) -> Table:
 
 def locked_table(facts: BuildFacts) -> Table:
     """List what is read at each supply pressure with the rotor locked."""
-    read = instruments(READ_LOCKED, HELD, facts.study)
+    read = instruments(read_locked(facts.study), HELD, facts.study)
     (dial,) = instruments(("supply_pressure",), HELD, facts.study)
     rows = [
         Row(dial.setting(each.supply_pressure), _cells(read, each.bands)) for each in facts.locked

@@ -68,6 +68,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             f"trip delay and closing of the valve. {allowed_text(facts.candidate.values)}".strip(),
         ),
+        *_second_dial(facts),
         (
             "Rotor locked",
             (
@@ -87,6 +88,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "windage and bearing drag; the difference is the generator's iron loss",
         ),
+        *_without_seals(facts),
         (
             "Loaded run",
             (
@@ -96,8 +98,53 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),
+        (
+            "Outlet",
+            (
+                "At four speeds of the loaded run. Before the start, clamp a probe to the casing "
+                f"so that its tip lies in the outlet, {_outlet_radius(facts)} from the axis and "
+                "5 mm clear of all that turns; touch it only at standstill. A thread at its tip "
+                "shows the angle to the shaft, a tube of 2 mm that points into the flow the "
+                "pressure on a water column (1 mbar is 10 mm). Write both into loaded-run.csv."
+            ),
+            (
+                "how much of the exhaust the spokes take along; without it, that looks like rim "
+                "mixing"
+            ),
+        ),
         *_rubbing_test(facts),
     )
+
+
+def _outlet_radius(facts: BuildFacts) -> str:
+    """Radius at which the model gives the swirl of the outlet: that of its mean square."""
+    radius = math.hypot(facts.web.bore_radius, facts.web.hub_radius) / math.sqrt(2)
+    return f"{round(2 * radius) / 2:g}{THIN}mm"
+
+
+def _without_seals(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the coast-down without shaft seals; nothing where there are none."""
+    if facts.number("shaft_seal_torque") == 0:
+        return ()
+    how = (
+        "Take the shaft seals out and coast down again, from the same speed, into "
+        "coast-down-no-seals.csv. Give this log to swirlstack fit first and name the fit in the "
+        "study, then coast-down.csv."
+    )
+    return (("Coast-down without seals", how, "drag of the shaft seals, apart from the bearings"),)
+
+
+def _second_dial(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the test that tells what the hose takes; nothing where there is none."""
+    if facts.study.supply.dial == "at-nozzles":
+        return ()
+    how = (
+        "Screw a second dial into the plenum of the nozzles before the other tests, and read it in "
+        "each row of rotor-locked.csv and loaded-run.csv. If the hose can be taken off, log the "
+        "locked rotor again with its couplings alone, and write hose_length: 0 m under build in "
+        "the head of that log."
+    )
+    return (("Second dial", how, "coupling loss; with the second log, friction of the hose too"),)
 
 
 def _rubbing_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:

@@ -26,6 +26,8 @@ from reports.run.search_facts import Values
 from reports.run.trip_wording import peak_text, wear_notes
 
 UNCONVERGED = "did not converge"
+TOLD_UNEVEN = 0.03
+"""Difference between the flows of two gaps, over the mean, from which it is told."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +76,23 @@ def notes(candidate: Candidate) -> tuple[str, ...]:
         found.append(f"The exhaust leaves at {leaving}; moisture in it will ice it up.")
     if float(values.get("generator_load", 0.0)) > 1:
         found.append("It overloads the generator: its rating at this speed is less.")
+    found.append(_unevenness(values))
     if str(values.get("validity", "")):
         found.append(f"Relations used outside their published range: {values['validity']}.")
     return tuple(note for note in found if note)
+
+
+def _unevenness(values: Values) -> str:
+    """Say how unevenly the gaps share the flow; '' where the difference is small."""
+    low, high = (float(values.get(f"uneven_flow_{end}", 0.0)) for end in ("low", "high"))
+    if not high >= TOLD_UNEVEN:
+        return ""
+    most = f"{number(100 * low, 2)} to {number(100 * high, 2)}{THIN}%"
+    farthest = "farthest from it" if float(values["exhaust_ends"]) == 1 else "in the middle"
+    return (
+        f"The exhaust takes {most} more from the gaps at an outlet than from those {farthest}; the "
+        "power takes all gaps as alike."
+    )
 
 
 def cell(key: str, values: Values) -> Cell:

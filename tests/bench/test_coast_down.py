@@ -1,5 +1,6 @@
 """Coast-downs of known torques, their intervals over many trials, and logs that are refused."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ from scipy.integrate import solve_ivp
 from engine.bench import coast_down
 from engine.bench.coast_down import CoastDown, fit_coast_down
 from engine.bench.log import BenchLog
+from engine.bench.together import together, with_fit
 from engine.errors import StudyError
 from tests.support.benchlogs import BUILD, FEWEST, HEAD, RPM, STUDY, TRIALS, read
 
@@ -157,3 +159,47 @@ def test_the_uncertainty_of_a_fixed_exponent_widens_the_torque_intervals() -> No
     assert np.mean([holds_torques(each) for each in found]) > 0.9
     for each in found:
         assert each.torque_reach["steady_torque"] > 1.1 * each.law.reach[1]
+
+
+def test_coast_downs_without_and_with_shaft_seals_tell_their_torque() -> None:
+    true = 6e-3
+
+    def coast(torque: float, seed: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        body = replace(coast_down._Body.of(STUDY, BUILD, TOP), seal_torque=torque)
+        bearings, windage = TRUE_FACTORS[:, None]
+
+        def slower(_: float, speed: NDArray[np.float64]) -> NDArray[np.float64]:
+            return np.asarray(-body.slowing(speed[None], bearings, windage)[0])
+
+        fall = solve_ivp(
+            slower, (0, 400), [TOP], max_step=1.0, events=lambda _, w: w[0] - 0.06 * TOP
+        )
+        kept = np.linspace(0, fall.t.size - 1, 60).round().astype(int)
+        kept = kept[fall.y[0, kept] > 0.06 * TOP]
+        noise = 1 + NOISE * np.random.default_rng(seed).standard_normal(kept.size)
+        return fall.t[kept], fall.y[0, kept] * noise
+
+    bare = replace(log_of(*coast(0.0, 1)), build={**BUILD, "shaft_seal_torque": 0.0})
+    first = fit_coast_down(STUDY, bare)
+    assert set(first.fit.values) == {"bearing_factor", "windage_factor"}
+    study = with_fit(STUDY, together(STUDY, first.fit, log="bare.csv", sha="1"))
+    found = fit_coast_down(study, log_of(*coast(true, 2)))
+    assert abs(found.fit.values["shaft_seal_torque"] - true) < found.reach["shaft_seal_torque"]
+    for key, value in zip(coast_down.FACTORS, TRUE_FACTORS, strict=True):
+        assert abs(found.fit.values[key] - value) < found.reach[key], key
+    assert np.abs(found.modelled / found.speed - 1).max() < 6 * NOISE
+    # Both logs together know it too.
+    last = together(study, found.fit, log="sealed.csv", sha="2")
+    assert abs(last.values["shaft_seal_torque"] - true) < 2.5 * last.standard["shaft_seal_torque"]
+
+
+def test_coast_downs_that_all_have_their_seals_do_not_tell_their_torque() -> None:
+    time, speed = coast_of_the_model()
+    study = STUDY
+    for seed in (1, 2):
+        noisy = speed * (1 + NOISE * np.random.default_rng(seed).standard_normal(speed.size))
+        found = fit_coast_down(study, log_of(time, noisy))
+        assert set(found.fit.values) == {"bearing_factor", "windage_factor"}
+        study = with_fit(study, together(study, found.fit, log=f"{seed}.csv", sha=str(seed)))
+    assert study.fit is not None
+    assert "shaft_seal_torque" not in study.fit.values

@@ -78,6 +78,8 @@ def fill_in(bench: Path, noise: float = 0.0) -> Path:
             "supply_temperature": 20 + place / 1e3,
             "rim_pressure": read["rim_pressure_bar"] - 1.01325,
             "exhaust_temperature": read["exhaust_temperature_degC"],
+            "outlet_angle": read["outlet_angle_deg"],
+            "outlet_rise": read["outlet_rise_mbar"],
         }
         numbers = [f"{cells[name]:.6g}" for name in names.split(",")[1:]]
         lines.append(",".join([loads[place], *numbers]))
@@ -94,6 +96,7 @@ def test_a_plan_leaves_a_page_and_a_log_for_each_test_in_round_numbers(planned: 
         "rotor-locked.csv",
         "loaded-run.csv",
         "coast-down.csv",
+        "coast-down-no-seals.csv",
         "casing-friction.csv",
     }
     head = (plan / "loaded-run.csv").read_text("utf-8")

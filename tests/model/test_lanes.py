@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.model.evaluation import RECHECK_COLUMNS, evaluate, with_runaway
+from engine.model.evenness import EVENNESS_COLUMNS
 from engine.model.load_loss import TRIP_COLUMNS
 from engine.model.loads import SWING_COLUMNS
 from engine.study.study import Study
@@ -114,6 +115,7 @@ def test_a_matched_lane_has_every_number_it_should_have(
         empty = (
             *RECHECK_COLUMNS,
             *SWING_COLUMNS,
+            *EVENNESS_COLUMNS,
             "spare_power",
             *TRIP_COLUMNS,
             "cavitation_margin",

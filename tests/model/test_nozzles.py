@@ -39,6 +39,21 @@ def test_a_nozzle_sawn_through_a_block_passes_less_than_one_relieved_behind(
     assert_allclose(whole, whole[0], rtol=1e-12)  # choked: flow is as the coefficient
 
 
+def test_walls_behind_the_throat_take_speed_but_no_flow(
+    unstated: Study, builds: Callable[..., Columns]
+) -> None:
+    forms = np.array(["convergent", *["convergent-divergent"] * 3])
+    ratios = np.array([1.3, 1.0, 1.15, 1.3])
+    found = evaluate(unstated, builds(nozzle_form=forms, nozzle_area_ratio=ratios))
+    assert_allclose(found["nozzle_discharge"], found["nozzle_discharge"][0], rtol=1e-12)
+    speed = found["nozzle_velocity"]
+    assert_allclose(speed[1], speed[0], rtol=1e-12)
+    # A wedge of 5 degrees is 1.7 and 3.4 widths long: friction factor 0.02 over some 0.8 and 1.5
+    # hydraulic diameters takes half of that from the momentum, less what the pressure gives back.
+    assert np.all(np.diff(speed[1:]) < 0)
+    assert 0.006 < 1 - speed[3] / speed[1] < 0.016
+
+
 def test_a_coefficient_is_as_certain_as_it_is_near_one(
     unstated: Study, builds: Callable[..., Columns]
 ) -> None:

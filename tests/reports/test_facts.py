@@ -15,7 +15,7 @@ from engine.run.pick import marked
 from engine.study.study import Study
 from reports.kit.quantities import THIN, bare, number, percent, quantity, setting
 from reports.run import candidate_wording, opening, wording
-from reports.run.facts import Facts, RunData, aims_of, facts_of, losses_of
+from reports.run.facts import Candidate, Facts, RunData, aims_of, facts_of, losses_of
 
 RPM = 2 * math.pi / 60
 BUILD = {
@@ -309,6 +309,19 @@ def test_a_lost_load_is_judged_by_margin_and_runaway(margin: float, says: str) -
     assert says in candidate_wording.notes(facts.candidates[0])[0]
     warned = [text for text in wording.cautions(facts) if "the pick would not survive" in text]
     assert len(warned) == (margin < 1.6)
+
+
+@pytest.mark.parametrize(("ends", "place"), [(1, "farthest from it"), (2, "in the middle")])
+def test_unevenly_shared_flow_is_told_with_its_range(ends: int, place: str) -> None:
+    uneven = {"uneven_flow_low": [0.061], "uneven_flow_high": [0.084], "exhaust_ends": [ends]}
+    (told,) = candidate_wording.notes(_first(uneven))
+    assert "6.1 to 8.4" in told
+    assert place in told
+    assert not candidate_wording.notes(_first(uneven | {"uneven_flow_high": [0.02]}))
+
+
+def _first(values: dict[str, Any]) -> Candidate:
+    return _facts(_study(), _table([300], [1.4], **values)).candidates[0]
 
 
 def test_nothing_is_said_of_a_lost_load_where_runaway_is_unknown() -> None:

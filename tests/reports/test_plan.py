@@ -60,7 +60,7 @@ def test_a_log_of_the_plan_filled_in_is_read(
     lines = files["loaded-run.csv"].splitlines()
     first = len(lines) - 15
     filled = [
-        f"{line.rstrip(',')},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10}"
+        f"{line.rstrip(',')},{200 - n},24.{n},3,7,5,20,2.{n},-{n + 10},6{n},4.{n}"
         for n, line in enumerate(lines[first:])
     ]
     path = tmp_path / "loaded-run.csv"
@@ -71,6 +71,33 @@ def test_a_log_of_the_plan_filled_in_is_read(
     speeds = sheet_data.readings.averaged["speed"]
     np.testing.assert_allclose(log.columns["speed"], np.repeat(speeds, 3), rtol=1e-5)
     assert [line.partition(",")[0] for line in filled[:3]] == ["50 %", "75 %", "100 %"]
+    np.testing.assert_allclose(np.degrees(log.columns["outlet_angle"][:2]), (60, 61))
+    np.testing.assert_allclose(log.columns["outlet_rise"][0], 400)
+
+
+def test_a_plan_for_a_hose_asks_for_a_second_dial(
+    files: Mapping[str, str], sheet_data: BuildData
+) -> None:
+    assert "Second dial" not in files["plan.html"]
+    assert not any("nozzle_pressure" in text for text in files.values())
+    supply = sheet_data.study.supply.model_copy(update={"dial": "before-hose"})
+    hosed = sheet_data.study.model_copy(update={"supply": supply})
+    # The readings behind a hose are those of its dial here: what matters is that they are listed.
+    readings, locked = (
+        replace(
+            each,
+            averaged={**each.averaged, "nozzle_pressure": dial},
+            resolved={**each.resolved, "nozzle_pressure": dial},
+            bands={**each.bands, "nozzle_pressure": (dial, dial)},
+        )
+        for each in (sheet_data.readings, sheet_data.locked)
+        for dial in [each.averaged["nozzle_pressure"]]
+    )
+    found = write_plan(replace(sheet_data, study=hosed, readings=readings, locked=locked))
+    assert "Second dial" in found["plan.html"]
+    assert found["plan.html"].count("Pressure before nozzles") == 2
+    for name in ("loaded-run.csv", "rotor-locked.csv"):
+        assert "nozzle_pressure: {quantity: nozzle_pressure, unit: bar gauge" in found[name]
 
 
 def test_the_log_of_a_locked_rotor_filled_in_is_read(

@@ -138,3 +138,17 @@ def test_without_a_recheck_nothing_is_judged(tmp_path: Path) -> None:
     assert outcome.state.designs == DESIGNS
     assert fast(read_front(tmp_path / "run")).any()
     assert set(read_front(tmp_path / "run")["status"]) == {MATCHED}
+
+
+def test_a_front_of_both_levels_is_finished_a_level_at_a_time(tmp_path: Path) -> None:
+    seen: list[list[str]] = []
+
+    def finish(_: Study, front: Columns) -> Columns:
+        seen.append(np.unique(front["gap_flow"]).tolist())
+        return front
+
+    assert start(tmp_path / "run", finish=finish).state.state == "done"
+    assert sorted(seen) == [["averaged"], ["resolved"]]
+    front = read_front(tmp_path / "run")
+    assert set(front["gap_flow"]) == {"averaged", "resolved"}
+    assert_allclose(front["rank"], np.arange(1, len(front["rank"]) + 1))

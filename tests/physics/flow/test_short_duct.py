@@ -1,10 +1,14 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from numpy.typing import NDArray
+from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from engine.physics.flow.short_duct import (
+    DIVERGENCE,
     choked_share,
+    divergent_velocity,
     duct_coefficients,
     duct_loss,
     fanno_length,
@@ -97,6 +101,69 @@ def test_coefficients_between_liquid_and_choked_are_those_of_the_fanno_line(
         speed = last * np.sqrt(temperature(last)) / (ideal * np.sqrt(temperature(ideal)))
         found = duct_coefficients(loss=loss, exponent=k, mach=ideal, thrust_ratio=1 / k)
         assert_allclose(found, (flow(entry) / flow(ideal), speed), rtol=within)
+
+
+@pytest.mark.parametrize(
+    ("area_ratio", "exponent", "reynolds", "within"),
+    [
+        (1.15, 1.13, 1e5, 0.05),
+        (1.3, 1.4, 5e4, 0.05),
+        (1.3, 1.4, 2e6, 0.05),
+        (2.0, 1.4, 1e5, 0.05),
+        (3.0, 1.3, 1e5, 0.1),
+    ],
+)
+def test_friction_behind_the_throat_is_that_of_the_equations_integrated(
+    area_ratio: float, exponent: float, reynolds: float, within: float
+) -> None:
+    # Shapiro 1953, ch. 8: change of the square of the Mach number with area and with friction, in
+    # the wedge that is drawn, from the throat on; then jets by their stream thrust.
+    k, width, height = exponent, 0.4e-3, 12e-3
+    friction, tan = 0.3164 * reynolds**-0.25, np.tan(DIVERGENCE)
+
+    def jet(friction: float) -> tuple[float, float]:
+        """Stream thrust less that of the pressure behind, and pressure at the exit times area."""
+
+        def along(area: float, square: NDArray[np.float64]) -> NDArray[np.float64]:
+            m2, wide = square[0], area * width
+            length = width / tan  # for each unit of area
+            diameter = 2 * wide * height / (wide + height)
+            drive = -2 / area + k * m2 * friction * length / diameter
+            return np.array([m2 * (1 + (k - 1) / 2 * m2) / (1 - m2) * drive])
+
+        first = 1 + 1e-5
+        start = (1 + np.sqrt((first - 1) * (k + 1) / 2)) ** 2
+        found = solve_ivp(
+            along, (first, area_ratio), [start], rtol=1e-9, atol=1e-12, method="LSODA"
+        )
+        mach = float(np.sqrt(found.y[0, -1]))
+        # Flow, total temperature and gas constant 1: speed, and pressure by continuity.
+        speed = mach * np.sqrt(k / (1 + (k - 1) / 2 * mach**2))
+        pushed = speed / (k * mach**2)  # p A = m R T / V
+        return speed, pushed
+
+    (speed, pushed), (rubbed, pushed_rubbed) = jet(0.0), jet(friction)
+    for over in (0.0, 0.7, 1.3):  # pressure behind the nozzle over that at its exit
+        ideal = speed + pushed * (1 - over)
+        lost = ideal - (rubbed + pushed_rubbed - pushed * over)
+        found = divergent_velocity(
+            area_ratio=area_ratio,
+            width=width,
+            height=height,
+            reynolds=reynolds,
+            exponent=k,
+            thrust_ratio=pushed / ideal,
+        )
+        assert 0.0005 < lost / ideal < 0.05
+        assert_allclose(1 - found, lost / ideal, rtol=within)
+
+
+def test_a_convergent_nozzle_and_a_liquid_have_no_friction_behind_the_throat() -> None:
+    given = {"width": 3e-4, "height": 0.01, "reynolds": 1e5, "thrust_ratio": 0.3}
+    found = divergent_velocity(
+        area_ratio=np.array([1.0, 1.3, 1.3]), exponent=np.array([1.4, 2e4, np.nan]), **given
+    )
+    assert_allclose(found, [1.0, 1.0, np.nan])
 
 
 def test_without_loss_nothing_is_lost_and_a_bad_value_stays_bad() -> None:
