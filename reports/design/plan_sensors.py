@@ -1,9 +1,10 @@
 """Where each sensor sits on the bench: a small drawing with numbers, and the list beside it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from reports.design.facts import BuildFacts
-from reports.design.plan_logs import HELD, LEVER, LOGGED
+from reports.design.plan_logs import HELD, LEVER, LOGGED, Columns, columns_of
 from reports.design.plan_readings import WRITTEN
 from reports.kit.svg import Drawing, Point
 
@@ -20,23 +21,64 @@ RIM, BORE = 44.0, 20.0
 """Radii of stack and exhaust as drawn."""
 BADGE = 8.5
 """Radius of the circle around a number."""
-SEATS = {
-    "supply_pressure": "gauge at the regulator's dial",
-    "mass_flow": "meter in the supply before the valve, ten bores of straight pipe before it",
-    "supply_temperature": "probe in the pipe, just before the nozzles",
-    "rim_pressure": "1 mm hole in the casing ring, midway between two nozzles, no burr",
-    "exhaust_temperature": "probe in the exhaust, behind the collar, clear of the shaft",
-    "speed": "mark on the free end of the shaft, optical pick-up",
-    "shaft_torque": "generator hung in bearings, with a lever on a balance",
-    "voltage": "across the terminals of the generator",
-    "current": "in one lead to the load",
+SEATS: Mapping[str, tuple[str, Point, Point]] = {
+    "supply_pressure": ("gauge at the regulator's dial", (66, 14), (66, 38)),
+    "mass_flow": (
+        "meter in the supply before the valve, ten bores of straight pipe before it",
+        (96, 62),
+        (96, 38),
+    ),
+    "supply_temperature": ("probe in the pipe, just before the nozzles", (148, 14), (170, 50)),
+    "nozzle_pressure": ("second dial, in the plenum of the nozzles", (200, 52), (174, 78)),
+    "rim_pressure": (
+        "1 mm hole in the casing ring, midway between two nozzles, no burr",
+        (170, 228),
+        (170, SHAFT + RIM + 8),
+    ),
+    "exhaust_temperature": (
+        "probe in the exhaust, behind the collar, clear of the shaft",
+        (219, 84),
+        (209, SHAFT - BORE - 8),
+    ),
+    "outlet_angle": (
+        "thread at the tip of a probe in the outlet, see the test",
+        (194, 214),
+        (209, SHAFT + 12),
+    ),
+    "outlet_rise": (
+        "tube of 2 mm in the same place, into the flow, to a water column",
+        (216, 214),
+        (213, SHAFT + 12),
+    ),
+    "speed": (
+        "mark on the free end of the shaft, optical pick-up",
+        (66, SHAFT - 26),
+        (84, SHAFT),
+    ),
+    "shaft_torque": (
+        "generator hung in bearings, with a lever on a balance",
+        (290, 208),
+        (300, 178),
+    ),
+    "voltage": ("across the terminals of the generator", (348, SHAFT - 38), (330, SHAFT - 14)),
+    "current": ("in one lead to the load", (348, SHAFT + 28), (330, SHAFT + 14)),
 }
-"""Place of each reading of the loaded run, in the order of the numbers."""
-WATCHED = (
-    ("Vibration", "on the bearing housing beside the stack, across the shaft", "mm/s RMS"),
-    ("Bearing temperature", "on each bearing housing", "°C"),
-)
-"""What is watched and not logged."""
+"""Reading of the loaded run: its place in words, and in the drawing those of number and sensor."""
+WATCHED: Mapping[str, tuple[str, str, Point, Point]] = {
+    "Vibration": (
+        "on the bearing housing beside the stack, across the shaft",
+        "mm/s RMS",
+        (106, SHAFT + 48),
+        (112, SHAFT + 12),
+    ),
+    "Bearing temperature": (
+        "on each bearing housing",
+        "°C",
+        (244, SHAFT + 48),
+        (232, SHAFT + 12),
+    ),
+}
+"""What is watched and not logged, with its unit."""
 
 
 @dataclass(frozen=True)
@@ -57,11 +99,11 @@ def sensors(facts: BuildFacts) -> tuple[Sensor, ...]:
     also = {"shaft_torque": f"; rotor locked: {HELD['shaft_torque'][0]} on a lever of {LEVER}"}
     if facts.study.supply.dial == "before-hose":
         also["supply_pressure"] = ", before the hose"
-    for key, place in SEATS.items():
-        unit, within = LOGGED[key]
+    for key, (unit, within) in _logged(facts).items():
+        place = SEATS[key][0]
         name = key.replace("_", " ").capitalize()
         found.append((name, f"{place}{also.get(key, '')}", WRITTEN.get(unit, unit), within))
-    found += [(name, place, unit, "") for name, place, unit in WATCHED]
+    found += [(name, place, unit, "") for name, (place, unit, _, _) in WATCHED.items()]
     return tuple(Sensor(number, *line) for number, line in enumerate(found, 1))
 
 
@@ -77,37 +119,19 @@ def sensor_drawing(facts: BuildFacts) -> Drawing:
     _supply(chart)
     _machine(chart, two_ends=facts.number("exhaust_ends") > 1)
     _generator(chart)
-    places: tuple[Point, ...] = (
-        (66, 14),  # supply pressure
-        (96, 62),  # mass flow
-        (148, 14),  # supply temperature
-        (170, 228),  # rim pressure
-        (219, 84),  # exhaust temperature
-        (66, SHAFT - 26),  # speed
-        (290, 208),  # torque
-        (348, SHAFT - 38),  # voltage
-        (348, SHAFT + 28),  # current
-        (106, SHAFT + 48),  # vibration
-        (236, SHAFT + 48),  # bearing temperature
-    )
-    seats: tuple[Point, ...] = (
-        (66, 38),
-        (96, 38),
-        (170, 50),
-        (170, SHAFT + RIM + 8),
-        (209, SHAFT - BORE - 8),
-        (84, SHAFT),
-        (300, 178),
-        (330, SHAFT - 14),
-        (330, SHAFT + 14),
-        (112, SHAFT + 12),
-        (232, SHAFT + 12),
-    )
-    for place, (badge, seat) in enumerate(zip(places, seats, strict=True), 1):
+    at = [SEATS[key][1:] for key in _logged(facts)]
+    at += [(badge, seat) for _, _, badge, seat in WATCHED.values()]
+    for number, (badge, seat) in enumerate(at, 1):
         chart.line(badge, seat, "leader")
         chart.mark(seat, "disc", "ink", 2.2)
-        _badge(chart, badge, place)
+        _badge(chart, badge, number)
     return chart
+
+
+def _logged(facts: BuildFacts) -> Columns:
+    """Give unit and uncertainty of each reading of the loaded run, in the order of the numbers."""
+    logged = columns_of(LOGGED, facts.study)
+    return {key: logged[key] for key in SEATS if key in logged}
 
 
 def _badge(chart: Drawing, at: Point, number: int) -> None:

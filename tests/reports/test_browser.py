@@ -220,7 +220,7 @@ def test_a_page_without_feasible_design_opens_quietly(
 def test_a_build_sheet_prints_in_true_scale_and_fits_a_phone(
     page: Page, tmp_path: Path, sheet_data: BuildData, width: int
 ) -> None:
-    page.open(_write(tmp_path, write_sheet(sheet_data)["sheet.html"]), width=width)
+    page.open(_write(tmp_path, str(write_sheet(sheet_data)["sheet.html"])), width=width)
     assert page.complaints() == []
     if width > 400:  # A4 less its margins, and a scroll bar; wider, it would be printed smaller
         page.call("Emulation.setEmulatedMedia", media="print")
