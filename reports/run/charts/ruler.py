@@ -112,9 +112,10 @@ def _row(drawing: Drawing, x: Scale, candidate: Candidate, speeds: Speeds, y: fl
         below.append((speeds.trip, f"trip {count(speeds.trip)}", ""))
     if math.isfinite(speeds.runaway):
         beyond = speeds.runaway > x.high
-        drawing.line((x(last), y - 8), (x(last), y + 8), "upright fails")
+        look = "fails" if speeds.runaway > speeds.failure else ""
+        drawing.line((x(last), y - 8), (x(last), y + 8), f"upright {look}".strip())
         arrow = " →" if beyond else ""
-        below.append((last, f"runaway {count(speeds.runaway)}{arrow}", "fails"))
+        below.append((last, f"runaway {count(speeds.runaway)}{arrow}", look))
     if math.isfinite(speeds.failure):
         ends = [end for end in (speeds.least, speeds.most) if math.isfinite(end)]
         if len(ends) == 2 and x(ends[1]) - x(ends[0]) > 1:
