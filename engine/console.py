@@ -318,7 +318,7 @@ def show_queue(
             continue
         state = outcome.state
         word = {0: "done", 3: "nothing feasible"}.get(code, "interrupted")
-        numbers = (counted(state.designs), counted(state.front), duration(state.seconds))
+        numbers = (counted(state.searched), counted(state.front), duration(state.seconds))
         grid.add_row(Text(path.name), word, *numbers)
     for path in left:
         grid.add_row(Text(path.name), "not started")

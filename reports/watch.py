@@ -86,10 +86,9 @@ class Watched:
             written = (self.folder / STATE).stat().st_mtime
         except (SwirlstackError, OSError) as error:
             return about | {"text": self.trouble or str(error)}
-        tried = min(state.designs, state.budget)
-        parts = [f"{count(tried)} of {count(state.budget)} designs"]
-        if state.designs > tried:
-            parts.append(f"{count(state.designs - tried)} more around the front")
+        parts = [f"{count(state.searched)} of {count(state.budget)} designs"]
+        if state.designs > state.searched:
+            parts.append(f"{count(state.designs - state.searched)} more around the front")
         if state.designs:
             parts += [f"front {count(state.front)}"] + ([shown.best] if shown.best else [])
         if state.state == "running":
@@ -103,7 +102,7 @@ class Watched:
         return about | {
             "text": ", ".join(parts),
             "going": state.state == "running",
-            "share": tried / state.budget if state.budget else 0.0,
+            "share": state.searched / state.budget if state.budget else 0.0,
         }
 
 

@@ -16,12 +16,14 @@ from reports.kit.quantities import count
 from reports.run.make import report_of_run
 
 QUICK = "  designs: 900"
+PLAIN = (", polish, firm]", ", polish]")
+"""The stages of a search alone, whose growth is what the history tells."""
 
 
 def write_study(path: Path, *changes: tuple[str, str]) -> None:
     main(["new", path.stem])
     text = path.read_text(encoding="utf-8")
-    for old, new in (("  designs: 20000", QUICK), *changes):
+    for old, new in (("  designs: 20000", QUICK), PLAIN, *changes):
         assert old in text
         text = text.replace(old, new)
     path.write_text(text, encoding="utf-8")

@@ -41,6 +41,8 @@ TITLE = "<script>alert(1)</script> & a bench to watch"
 
 def write_study(folder: Path, designs: int) -> Path:
     text = starter_text("watched").replace("designs: 20000", f"designs: {designs}")
+    # What is watched while a run goes on is the front as drawn.
+    text = text.replace(", polish, firm]", ", polish]")
     text = text.replace('"watched"', json.dumps(TITLE)).replace(
         "seed: 1 ", "generation: 100\n  seed: 1 "
     )
