@@ -5,7 +5,8 @@ By `MODEL_VERSION`, newest first:
 - 10. The critical speed counts with the shaft's steps, all that it carries and bearings that give
   way: 0.75 to 0.79 of before on the bundled fronts. Bearings brake at the temperature that their
   drag and the exhaust make; best power -2.4 % (mill, now with lips) to +0.1 %. Friction behind the
-  throat of convergent-divergent nozzles takes 0.4 to 1.4 % of the jet's speed. The averaged level
+  throat of convergent-divergent nozzles takes 0.4 to 1.4 % of the jet's speed. Collars leak at
+  the radius at which they are drawn, 2 mm outside the bore. The averaged level
   solves each step three times, with the middle of what was expected and found where these differ:
   power moves by 2e-5 of the isentropic power in the median, and nine in ten of the builds that did
   not converge do so now. A front has a second one beside it, of what tolerances leave.

@@ -91,6 +91,7 @@ class Circuit:
     hub_radius: Lanes  # [m]
     web_factor: Lanes  # [-]
     core_factor: Lanes  # [-]
+    seal_radius: Lanes  # of the collars [m]
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ DISC_THICKNESS, ANGULAR_SPEED, EXHAUST_AREA, EXHAUST_LOSS, BACK_PRESSURE = range
 SEAL_CLEARANCE, SEAL_COUNT, SEAL_THROTTLES, SEAL_DISCHARGE = range(23, 27)
 NOZZLE_COUNT, CASING_FACTOR, FILLING_FACTOR, EXCHANGE_FACTOR = range(27, 31)
 ENTRY_FACTOR, SIDE_GAP, WINDAGE_FACTOR, TRANSITION_FACTOR = range(31, 35)
-SPOKES, HUB_RADIUS, WEB_FACTOR, CORE_FACTOR, N_CIRCUIT = range(35, 40)
+SPOKES, HUB_RADIUS, WEB_FACTOR, CORE_FACTOR, SEAL_RADIUS, N_CIRCUIT = range(35, 41)
 """Rows of circuits: fields of `match.Circuit`, those of the nozzle first."""
 RING = N_JET
 ENTRY = RING + N_RING
@@ -121,7 +121,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
     for i in range(PACK):
         seal[0, i], seal[3, i] = pressure[i], given[BACK_PRESSURE, i]
         seal[4, i] = CORE_SWIRL * given[ANGULAR_SPEED, i] * given[RIM_RADIUS, i]
-        seal[5, i], seal[6, i] = given[RIM_RADIUS, i], given[BORE_RADIUS, i]
+        seal[5, i], seal[6, i] = given[RIM_RADIUS, i], given[SEAL_RADIUS, i]
         seal[7, i], seal[8, i] = given[SEAL_CLEARANCE, i], given[SEAL_COUNT, i]
         seal[9, i], seal[10, i] = given[SEAL_THROTTLES, i], given[SEAL_DISCHARGE, i]
     leakages(record, seal, leakage)
@@ -136,7 +136,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         around[11, i], around[12, i] = given[NOZZLE_COUNT, i], given[CASING_FACTOR, i]
         around[13, i], around[14, i] = given[FILLING_FACTOR, i], given[EXCHANGE_FACTOR, i]
         around[15, i], around[16, i] = given[SIDE_GAP, i], given[WINDAGE_FACTOR, i]
-        around[17, i], around[18, i] = leakage[i], given[BORE_RADIUS, i]
+        around[17, i], around[18, i] = leakage[i], given[SEAL_RADIUS, i]
         around[19, i] = given[BACK_PRESSURE, i]
     rings(record, around, ring)
     for i in range(PACK):
