@@ -1,13 +1,13 @@
 """The order in which tests run.
 
-The slowest ten on two cores, with nothing compiled before, and why each takes its time: the type
-check of the whole house (35 s of processor time); the first tests in `tests/bands` and the example
-of `gap.profiles`, which compile the averaged and the resolved flow (25 s each, 10 more for the
-resolved match); the queue of studies and the watched run in `tests/commands`, real processes that
-load, run and write pages (20 s each); killed workers, lost clusters and kills at random instants in
-`tests/run`, which start Python again and again (10 s each); the trials of 200 coast-downs in
-`tests/bench`, as many as the claimed intervals need (8 s each); runs with workers from each kind of
-installation in `tests/test_face.py` (10 s).
+The slowest ten on two cores, with nothing compiled before, and why each takes its time, in seconds
+of processor time: the type check of the whole house (30); the example of `gap.profiles` and the
+first two tests in `tests/bands`, which compile the resolved flow, the averaged match and the
+resolved match (36, 24, 18); one cluster that loses a worker, all workers and its scheduler, the
+runs of four processes (31); a shock tube, which compiles the flow in the plane (11); kills at
+random instants (9) and the killed workers in `tests/run` (8 each), which start Python again and
+again; runs with workers from each kind of installation in `tests/test_face.py` (6 each); the
+watched folders in `tests/reports`, which run and write pages in processes of their own (6 each).
 """
 
 import pytest
