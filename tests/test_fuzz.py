@@ -27,7 +27,7 @@ from engine.study.study import Study
 from engine.study.values import Range
 from tests.bench.test_fit import SPEEDS, readings, rows_of, text_of
 from tests.study.test_study_errors import GOOD
-from tests.support.benchlogs import bench_study
+from tests.support.benchlogs import STUDY
 from tests.support.places import STUDIES
 
 MANY = bool(os.environ.get("FUZZ"))
@@ -141,7 +141,7 @@ def fitted(log: BenchLog) -> bool:
     """Fit a log; whether something came of it, which must then be plausible."""
     try:
         log = averaged(log)
-        found = (fit_coast_down if log.is_coast_down else fit_log)(bench_study(), log).fit
+        found = (fit_coast_down if log.is_coast_down else fit_log)(STUDY, log).fit
     except StudyError as error:
         assert_lines(error, "bench.csv")
         return False
@@ -153,13 +153,13 @@ def fitted(log: BenchLog) -> bool:
 
 def test_logs_with_mistakes_are_plausible_or_refused(tmp_path: Path) -> None:
     random = np.random.default_rng(22)
-    true = readings(bench_study(), SPEEDS, nozzle_discharge=0.9, rim_mixing=0.88)
+    true = readings(STUDY, SPEEDS, nozzle_discharge=0.9, rim_mixing=0.88)
     text = text_of(rows_of(SPEEDS, true, random))
     path, n_read, n_fitted = tmp_path / "bench.csv", 0, 0
     for _ in range(N_LOGS):
         path.write_bytes(mutated(text, random).encode("utf-8", "surrogatepass"))
         try:
-            log = read_log(path, bench_study())
+            log = read_log(path, STUDY)
         except StudyError as error:
             assert_lines(error, "bench.csv")
             continue

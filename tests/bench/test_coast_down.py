@@ -14,7 +14,7 @@ from engine.bench.coast_down import fit_coast_down
 from engine.bench.least_squares import Estimate
 from engine.bench.log import BenchLog
 from engine.errors import StudyError
-from tests.support.benchlogs import BUILD, FEWEST, HEAD, RPM, TRIALS, bench_study, read
+from tests.support.benchlogs import BUILD, FEWEST, HEAD, RPM, STUDY, TRIALS, read
 
 
 def coast_text(time: NDArray[np.float64], speed: NDArray[np.float64]) -> str:
@@ -29,7 +29,7 @@ def test_a_fit_finds_the_known_torques_of_a_coast_down(tmp_path: Path) -> None:
     # Closed form for a torque T0 + k w^2 (separation of variables): w = a tan(b - a k t / I),
     # a^2 = T0/k; not the summation that the fit uses.
     log = read(coast_text(np.linspace(0, 40, 80), np.linspace(1900, 900, 80)), tmp_path)
-    inertia = fit_coast_down(bench_study(), log).inertia
+    inertia = fit_coast_down(STUDY, log).inertia
     steady, top = 0.012, 18000 * RPM
     k = 0.02 / top**2
     a = np.sqrt(steady / k)
@@ -38,7 +38,7 @@ def test_a_fit_finds_the_known_torques_of_a_coast_down(tmp_path: Path) -> None:
     speed = a * np.tan(np.arctan(top / a) - a * k * time / inertia)
     rng = np.random.default_rng(5)
     noisy = speed * (1 + 0.002 * rng.standard_normal(speed.shape))
-    found = fit_coast_down(bench_study(), read(coast_text(time, noisy), tmp_path))
+    found = fit_coast_down(STUDY, read(coast_text(time, noisy), tmp_path))
     assert found.exponent_told
     assert found.exponent == pytest.approx(2.0, abs=2.6 * found.law.standard[3])
     for place, key, truth in ((1, "steady_torque", steady), (2, "windage_torque", 0.02)):
@@ -49,7 +49,7 @@ def test_a_log_in_which_the_speed_does_not_fall_is_refused(tmp_path: Path) -> No
     time = np.linspace(0, 40, 80)
     log = read(coast_text(time, 1900 - time / 10), tmp_path)
     with pytest.raises(StudyError, match=r"speed: the speed hardly falls; .*almost stops"):
-        fit_coast_down(bench_study(), log)
+        fit_coast_down(STUDY, log)
 
 
 # Intervals over many trials.
@@ -87,7 +87,7 @@ def log_of(time: NDArray[np.float64], speed: NDArray[np.float64], noise: float =
 
 def coast_of_the_model() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Time and speed under the model's drag times the true factors, by Runge and Kutta's method."""
-    body = coast_down._Body.of(bench_study(), BUILD, TOP)
+    body = coast_down._Body.of(STUDY, BUILD, TOP)
     bearings, windage = TRUE_FACTORS[:, None]
 
     def slower(_: float, speed: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -100,7 +100,7 @@ def coast_of_the_model() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 def coast_of_two_torques(n_samples: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Time and speed under T0 + k w^2: w = a tan(b - a k t / I), a^2 = T0/k, by separation."""
-    inertia = coast_down._Body.of(bench_study(), BUILD, TOP).inertia
+    inertia = coast_down._Body.of(STUDY, BUILD, TOP).inertia
     k = WHIRL / TOP**2
     a = np.sqrt(STEADY / k)
     start = np.arctan(TOP / a)
@@ -113,13 +113,13 @@ def test_bearing_and_windage_factors_are_in_their_intervals_in_95_of_100_coast_d
 ) -> None:
     time, speed = coast_of_the_model()
     rng = np.random.default_rng(21)
-    holds, errors = list[NDArray[np.bool_]](), list[NDArray[np.float64]]()
+    holds, errors = [], []
     for stretch in stretches:
         noisy = speed * (1 + NOISE * rng.standard_normal(speed.size))
         log = log_of(time * stretch, noisy)
-        _, fit, reach = coast_down._fit_factors(coast_down._Fall.of(bench_study(), log))
+        _, fit, reach = coast_down._fit_factors(coast_down._Fall.of(STUDY, log))
         if not errors:  # the other half of the fit, the plain law, would double the time
-            whole = fit_coast_down(bench_study(), log)
+            whole = fit_coast_down(STUDY, log)
             assert (whole.fit.values, whole.reach) == (fit.values, reach)
         keys = ("bearing_factor", "windage_factor")
         off = np.array([fit.values[key] for key in keys]) - TRUE_FACTORS
@@ -147,10 +147,10 @@ def torques_of(
 ) -> Torques:
     rng = np.random.default_rng(seed)
     log = log_of(time, speed * (1 + noise * rng.standard_normal(speed.size)), noise)
-    fall = coast_down._Fall.of(bench_study(), log)
+    fall = coast_down._Fall.of(STUDY, log)
     law, is_told, reach = coast_down._fit_law(fall)
     if seed == 0:  # the other half of the fit, the model's factors, would double the time
-        whole = fit_coast_down(bench_study(), log)
+        whole = fit_coast_down(STUDY, log)
         np.testing.assert_array_equal(whole.law.values, law.values)
         assert (whole.exponent_told, whole.torque_reach) == (is_told, reach)
         assert whole.top_speed == fall.top

@@ -17,7 +17,7 @@ from engine.study.fit_file import fit_text, read_fit, read_study_text
 from engine.study.oddities import oddities
 from engine.study.reader import parse_study, read_study
 from engine.study.study import Study
-from tests.support.benchlogs import BUILD, FEWEST, HEAD, RPM, TEXT, TRIALS, bench_study, read
+from tests.support.benchlogs import BUILD, FEWEST, HEAD, RPM, STUDY, TEXT, TRIALS, read
 
 NAMES = ("Drehzahl", "M", "U", "I", "Q", "p1", "who")
 SPEEDS = np.linspace(6000, 18000, 9) * RPM
@@ -123,14 +123,14 @@ def expansion() -> tuple[Any, NDArray[np.float64]]:
     n_rows = SPEEDS.size
     speeds = np.tile(SPEEDS, len(points))
     truth = {key: np.repeat(points[:, n], n_rows) for n, key in enumerate(keys)}
-    supply = bench_study().supply
+    supply = STUDY.supply
     states = {
         "supply_pressure": supply.pressure,
         "supply_temperature": supply.temperature,
         "back_pressure": supply.back_pressure,
     }
     found = predict(
-        bench_study(),
+        STUDY,
         {**BUILD, **truth},
         {"speed": speeds, **{key: np.full(speeds.shape, v) for key, v in states.items()}},
     )
@@ -176,7 +176,7 @@ def test_known_coefficients_of_the_model_are_recovered_in_200_noisy_logs() -> No
 
 @pytest.fixture(scope="module")
 def log_text() -> str:
-    found = readings(bench_study(), SPEEDS, **TRUTH)
+    found = readings(STUDY, SPEEDS, **TRUTH)
     return text_of(rows_of(SPEEDS, found, np.random.default_rng(3)))
 
 
@@ -184,7 +184,7 @@ def test_a_fit_finds_known_coefficients_and_says_which_ones_it_cannot_determine(
     log_text: str, tmp_path: Path
 ) -> None:
     candidates = (*TRUTH, "nozzle_velocity", "exhaust_loss")
-    found = fit_log(bench_study(), read(log_text, tmp_path), candidates=candidates)
+    found = fit_log(STUDY, read(log_text, tmp_path), candidates=candidates)
     for key in ("nozzle_discharge", "generator_efficiency"):
         assert abs(found.fit.values[key] - TRUTH[key]) < 1.3 * found.reach[key], key
     held = {each.key: each for each in found.held}
@@ -205,14 +205,14 @@ def test_a_log_that_determines_nothing_says_so_for_every_coefficient(
         blind = blind.replace(line, f"  {name}: ignore")
     log = read(blind, tmp_path)
     with pytest.raises(StudyError, match=r"determines no coefficient.*no reading of this log"):
-        fit_log(bench_study(), log, candidates=("generator_efficiency", "shaft_seal_torque"))
+        fit_log(STUDY, log, candidates=("generator_efficiency", "shaft_seal_torque"))
 
 
 # Coefficients of the model.
 
 
 def test_windage_of_the_model_is_multiplied_by_its_factor() -> None:
-    once, twice = (readings(bench_study(), SPEEDS, windage_factor=factor) for factor in (1.0, 2.0))
+    once, twice = (readings(STUDY, SPEEDS, windage_factor=factor) for factor in (1.0, 2.0))
     lost = once["shaft_torque"] - twice["shaft_torque"]
     assert (lost > 0).all()
     # Of Daily and Nece's law, with air at least as dense as that around the machine.

@@ -20,14 +20,14 @@ from tests.bench.test_fit import (
     rows_of,
     text_of,
 )
-from tests.support.benchlogs import HEAD, RPM, bench_study, read
+from tests.support.benchlogs import HEAD, RPM, STUDY, read
 
 TRUE = {"nozzle_discharge": 0.88, "rim_mixing": 0.85}
 
 
 def rows() -> list[list[str]]:
     found: list[list[str]] = rows_of(
-        SPEEDS, readings(bench_study(), SPEEDS, **TRUE), np.random.default_rng(3)
+        SPEEDS, readings(STUDY, SPEEDS, **TRUE), np.random.default_rng(3)
     )
     return found
 
@@ -68,7 +68,7 @@ def test_readings_that_no_coefficient_explains_are_refused(name: str, tmp_path: 
     log = read(make(), tmp_path)
 
     def fit() -> None:
-        found = fit_log(bench_study(), log)
+        found = fit_log(STUDY, log)
         refuse_unexplained(log, found.measured, found.after, found.uncertainty)
 
     with pytest.raises(StudyError, match=message):
@@ -86,7 +86,7 @@ def test_a_blank_takes_only_its_own_reading(tmp_path: Path) -> None:
         "line 21: Q: no reading (''); the rest of the row is used",
         "line 22: p1: 'error' is not a number; the rest of the row is used",
     )
-    fit_log(bench_study(), log)
+    fit_log(STUDY, log)
 
 
 def test_a_row_without_its_speed_or_without_any_reading_is_left_out(tmp_path: Path) -> None:
@@ -138,7 +138,7 @@ def test_a_pipe_is_no_log(tmp_path: Path) -> None:
     from engine.bench.log import read_log  # noqa: PLC0415
 
     with pytest.raises(StudyError, match=r"bench\.csv: is not an ordinary file"):
-        read_log(tmp_path / "bench.csv", bench_study())
+        read_log(tmp_path / "bench.csv", STUDY)
 
 
 def test_a_name_that_cannot_be_written_and_an_earlier_fit_are_told_before_any_work(
@@ -156,7 +156,7 @@ def test_a_name_that_cannot_be_written_and_an_earlier_fit_are_told_before_any_wo
 def long_log(tmp_path: Path, n_rows: int) -> BenchLog:
     random = np.random.default_rng(5)
     grid = np.linspace(5900, 18100, 30) * RPM
-    found = readings(bench_study(), grid, **TRUE)
+    found = readings(STUDY, grid, **TRUE)
     speed = random.uniform(6000, 18000, n_rows) * RPM
     many = {k: np.interp(speed, grid, v) for k, v in found.items() if v.dtype.kind == "f"}
     return read(text_of(rows_of(speed, many, random)), tmp_path)
@@ -171,7 +171,7 @@ def test_a_long_log_is_averaged_at_like_conditions_with_its_scatter(tmp_path: Pa
     stated = 0.01 * np.abs(short.columns["shaft_torque"])
     assert (short.uncertainty["shaft_torque"] > 0.999 * stated).all()
     assert (short.uncertainty["shaft_torque"] < 1.3 * stated).all()
-    fit = fit_log(bench_study(), short, candidates=("nozzle_discharge", "rim_mixing")).fit
+    fit = fit_log(STUDY, short, candidates=("nozzle_discharge", "rim_mixing")).fit
     for key, true in TRUE.items():
         assert abs(fit.values[key] - true) < 3 * fit.standard[key]
 

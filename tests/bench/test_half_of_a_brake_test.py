@@ -32,27 +32,23 @@ FILE = PUBLISHED / "water_turbine_25disc_250mm.csv"
 RPM = 2 * np.pi / 60
 FLOW = 1.0445
 """Inferred from the sister table's torques [kg/s]."""
-
-
-@cache
-def study() -> Study:
-    """Give the machine; the head of 9.40 m is inferred, temperature, clearances, nozzle assumed."""
-    return Study.model_validate(
-        {
-            "title": "water, 25 discs of 250 mm",
-            "supply": {"fluid": "water", "pressure": "0.922 bar gauge", "temperature": "27 degC"},
-            "machine": {
-                "disc_thickness": "2 mm", "shaft_diameter": "17 mm", "bearing": "6203",
-                "nozzle_count": 1, "side_gap": "5 mm", "rim_clearance": "2 mm",
-            },
-            "ranges": {
-                "disc_count": 25, "disc_diameter": "250 mm", "gap": "1 mm", "exhaust_bore": "60 mm",
-                "inlet_angle": {"min": "2 deg", "max": "80 deg"},
-                "speed": {"min": "10 rpm", "max": "2000 rpm"},
-                "nozzle_width": {"min": "0.2 mm", "max": "5 mm"},
-            },
-        }
-    )  # fmt: skip
+STUDY = Study.model_validate(
+    {
+        "title": "water, 25 discs of 250 mm",
+        "supply": {"fluid": "water", "pressure": "0.922 bar gauge", "temperature": "27 degC"},
+        "machine": {
+            "disc_thickness": "2 mm", "shaft_diameter": "17 mm", "bearing": "6203",
+            "nozzle_count": 1, "side_gap": "5 mm", "rim_clearance": "2 mm",
+        },
+        "ranges": {
+            "disc_count": 25, "disc_diameter": "250 mm", "gap": "1 mm", "exhaust_bore": "60 mm",
+            "inlet_angle": {"min": "2 deg", "max": "80 deg"},
+            "speed": {"min": "10 rpm", "max": "2000 rpm"},
+            "nozzle_width": {"min": "0.2 mm", "max": "5 mm"},
+        },
+    }
+)  # fmt: skip
+"""The head of 9.40 m is inferred; temperature, clearances and one nozzle are assumed."""
 
 
 @cache
@@ -71,14 +67,14 @@ def predicted(points: Numbers, speed: Numbers) -> tuple[Numbers, Numbers]:
     """Torque [N m] and flow [kg/s] at these speeds for widths [m] and angles [rad]."""
     n, rows = len(points), speed.size
     build = {
-        key: np.full(n * rows, float(values.lowest)) for key, values in study().searched().items()
+        key: np.full(n * rows, float(values.lowest)) for key, values in STUDY.searched().items()
     }
     build |= {
         "nozzle_width": np.repeat(points[:, 0], rows),
         "inlet_angle": np.repeat(points[:, 1], rows),
         "speed": np.tile(speed, n),
     }
-    found = evaluate(study(), build)
+    found = evaluate(STUDY, build)
     return (
         found["shaft_torque"].reshape(n, rows),
         found["mass_flow"].reshape(n, rows),

@@ -14,7 +14,7 @@ from engine.bench.log import BenchLog
 from engine.bench.predicted import predict
 from engine.errors import StudyError
 from reports.fit.page import write_fit_page
-from tests.support.benchlogs import BUILD, HEAD, RPM, bench_study, read
+from tests.support.benchlogs import BUILD, HEAD, RPM, STUDY, read
 
 TRUTH = {"nozzle_discharge": 0.90, "rim_mixing": 0.88}
 COLUMNS = """columns:
@@ -31,11 +31,9 @@ PRESSURES = np.array([2, 2.75, 3.5, 4.25, 5, 5, 5, 5]) * 1e5 + 101325
 
 
 def exact(speed: NDArray[np.float64], pressure: NDArray[np.float64]) -> Mapping[str, NDArray[Any]]:
-    back = np.full(speed.shape, bench_study().supply.back_pressure)
+    back = np.full(speed.shape, STUDY.supply.back_pressure)
     states = {"supply_temperature": np.full(speed.shape, 293.15), "back_pressure": back}
-    return predict(
-        bench_study(), BUILD | TRUTH, {"speed": speed, "supply_pressure": pressure, **states}
-    )
+    return predict(STUDY, BUILD | TRUTH, {"speed": speed, "supply_pressure": pressure, **states})
 
 
 def log_of(folder: Path, n_rows: int, seed: int) -> BenchLog:
@@ -57,12 +55,12 @@ def log_of(folder: Path, n_rows: int, seed: int) -> BenchLog:
 
 @pytest.fixture(scope="module")
 def locked(tmp_path_factory: pytest.TempPathFactory) -> BenchFit:
-    return fit_log(bench_study(), log_of(tmp_path_factory.mktemp("locked"), 5, seed=1))
+    return fit_log(STUDY, log_of(tmp_path_factory.mktemp("locked"), 5, seed=1))
 
 
 @pytest.fixture(scope="module")
 def mixed(tmp_path_factory: pytest.TempPathFactory) -> BenchFit:
-    return fit_log(bench_study(), log_of(tmp_path_factory.mktemp("mixed"), 8, seed=2))
+    return fit_log(STUDY, log_of(tmp_path_factory.mktemp("mixed"), 8, seed=2))
 
 
 def test_a_locked_rotor_determines_nozzle_discharge_and_rim_mixing(locked: BenchFit) -> None:
@@ -99,7 +97,7 @@ def test_friction_at_rest_widens_only_the_torque_of_a_locked_rotor(mixed: BenchF
 
 
 def test_the_pages_of_both_fits_show_their_readings(locked: BenchFit, mixed: BenchFit) -> None:
-    alone, both = (write_fit_page(bench_study(), found, "b.fit.yaml") for found in (locked, mixed))
+    alone, both = (write_fit_page(STUDY, found, "b.fit.yaml") for found in (locked, mixed))
     assert "Shaft torque against supply pressure" in alone
     assert "Shaft torque against speed" in both
     assert "read with the rotor locked: 5." in both
@@ -110,4 +108,4 @@ def test_a_log_with_speed_zero_throughout_is_not_a_coast_down(tmp_path: Path) ->
     head = HEAD.partition("columns:")[0] + "columns:\n  t: {quantity: time, unit: s}\n"
     head += "  n: {quantity: speed, unit: rpm}\n---\nt,n\n"
     with pytest.raises(StudyError, match="0 usable rows; 6 left out"):
-        fit_coast_down(bench_study(), read(head + "\n".join(f"{t},0" for t in range(6)), tmp_path))
+        fit_coast_down(STUDY, read(head + "\n".join(f"{t},0" for t in range(6)), tmp_path))

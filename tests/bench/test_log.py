@@ -8,7 +8,7 @@ import pytest
 
 from engine.bench.log import BenchLog, read_log
 from engine.errors import StudyError
-from tests.support.benchlogs import RPM, bench_study
+from tests.support.benchlogs import RPM, STUDY
 
 LOG = """---
 title: First loaded run
@@ -43,7 +43,7 @@ def read(tmp_path: Path) -> Read:
     def reader(text: str) -> BenchLog:
         path = tmp_path / "bench.csv"
         path.write_text(text, encoding="utf-8")
-        return read_log(path, bench_study())
+        return read_log(path, STUDY)
 
     return reader
 

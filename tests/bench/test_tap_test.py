@@ -18,19 +18,19 @@ from engine.model.tapped import tapped_disc
 from engine.study.reader import read_study
 from reports.fit.make import fit_of_logs
 from tests.support import web_tables
-from tests.support.benchlogs import HEAD, TEXT, bench_study, read
+from tests.support.benchlogs import HEAD, STUDY, TEXT, read
 from tests.support.webbed_disc import Sector
 from tests.support.webbed_plane import Web
 
 TAP = HEAD[: HEAD.index("columns:")] + "columns:\n  f: {quantity: frequency, unit: Hz}\n---\nf\n"
+VALUES: dict[str, Any] = {
+    **STUDY.fixed(),
+    "disc_diameter": 0.120,
+    "exhaust_bore": 0.040,
+    "disc_count": 16.0,
+}
 FACTOR = 1.05
 TRIALS = 100
-
-
-def drawn() -> dict[str, Any]:
-    """Give the numbers of the tapped disc."""
-    disc = {"disc_diameter": 0.120, "exhaust_bore": 0.040, "disc_count": 16.0}
-    return {**bench_study().fixed(), **disc}
 
 
 def tapped(frequencies: Sequence[float], folder: Path) -> BenchLog:
@@ -38,15 +38,15 @@ def tapped(frequencies: Sequence[float], folder: Path) -> BenchLog:
 
 
 def fitted(frequencies: Sequence[float], folder: Path) -> TapTest:
-    return fit_tap_test(bench_study(), tapped(frequencies, folder))
+    return fit_tap_test(STUDY, tapped(frequencies, folder))
 
 
 @pytest.fixture(scope="module")
 def heard() -> NDArray[np.float64]:
     """Frequencies of a disc a little thicker than drawn, pressed beyond its hub, with errors."""
     # By finite elements, not by the tables: held out to 10 mm of a bore of 20 mm.
-    web = web_of_build({key: np.array([value]) for key, value in drawn().items()})
-    rim = drawn()["disc_diameter"] / 2
+    web = web_of_build({key: np.array([value]) for key, value in VALUES.items()})
+    rim = VALUES["disc_diameter"] / 2
     width = float(web.spoke_width[0]) / rim
     held = Web(1 / 3, 3, width, 0.010 / rim, 0.006 / rim)
     modes = web_tables.at_rest(Sector(held, "hub", web_tables.fineness(3)))[:, 0]
@@ -69,7 +69,7 @@ def test_an_invented_tap_test_gives_the_modes_back(
 
 
 def test_standing_waves_go_with_the_factor() -> None:
-    two = {key: np.array([value, value]) for key, value in drawn().items()}
+    two = {key: np.array([value, value]) for key, value in VALUES.items()}
     two |= {"speed": np.full(2, 1000.0), "disc_temperature": np.full(2, 300.0)}
     two |= {"rim_over_bore": np.zeros(2), "gap_fluid_mass": np.zeros(2), "gap": np.full(2, 3e-4)}
     speeds = waves_of_builds({**two, "wave_factor": np.array([1.0, FACTOR])}).speed
@@ -98,12 +98,12 @@ def test_modes_that_were_not_heard_do_not_matter(
 
 def test_intervals_hold_the_truth_in_95_of_100_tap_tests(tmp_path: Path) -> None:
     rng, held = np.random.default_rng(7), 0
-    modes = tapped_disc(drawn()).frequency
+    modes = tapped_disc(VALUES).frequency
     log = tapped(modes[0].tolist(), tmp_path)
     for _ in range(TRIALS):
         at, factor = rng.integers(0, len(modes)), rng.normal(1.0, 0.05)
         log.columns["frequency"][:] = factor * modes[at] * rng.normal(1, MODEL_SHARE, 6)
-        found = fit_tap_test(bench_study(), log)
+        found = fit_tap_test(STUDY, log)
         held += abs(found.fit.values["wave_factor"] - factor) < found.reach["wave_factor"]
     assert held >= binom.ppf(0.005, TRIALS, 0.95)
 
@@ -112,7 +112,7 @@ def test_a_loose_clamp_is_told_by_the_lowest_mode(
     heard: NDArray[np.float64], tmp_path: Path
 ) -> None:
     # Nothing holds the slope at the hub: the tilting mode goes first.
-    lowest = tapped_disc(drawn()).frequency[0, 0]
+    lowest = tapped_disc(VALUES).frequency[0, 0]
     loose = [0.5 * lowest, *heard[1:].tolist()]
     with pytest.raises(StudyError, match=r"cannot ring below about .* the clamp is loose"):
         fitted(loose, tmp_path)
@@ -131,7 +131,7 @@ def test_sounds_of_something_else_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_disc_of_another_sheet_is_refused(tmp_path: Path) -> None:
-    thick = tapped_disc({**drawn(), "disc_thickness": 1.4e-3}).frequency[5]
+    thick = tapped_disc({**VALUES, "disc_thickness": 1.4e-3}).frequency[5]
     with pytest.raises(StudyError, match=r"more than sheet and material can explain|no modes"):
         fitted(thick.tolist(), tmp_path)
 

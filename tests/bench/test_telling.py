@@ -15,7 +15,7 @@ from engine.bench.telling import FACTORS, SPEEDS, TOLD, telling_test, telling_te
 from engine.errors import StudyError
 from engine.model.evaluation import evaluate
 from engine.study.study import Study
-from tests.support.benchlogs import BUILD, RPM, bench_study, read
+from tests.support.benchlogs import BUILD, RPM, STUDY, read
 
 Numbers = NDArray[np.float64]
 TRUTH = {"nozzle_discharge": 0.91, "rim_mixing": 0.91, "casing_factor": 1.7}
@@ -45,11 +45,11 @@ def log_of(
         "speed": speed,
         "nozzle_count": nozzles,
         "rim_clearance": clearance,
-        "supply_pressure": np.full(rows, bench_study().supply.pressure),
-        "supply_temperature": np.full(rows, bench_study().supply.temperature),
-        "back_pressure": np.full(rows, bench_study().supply.back_pressure),
+        "supply_pressure": np.full(rows, STUDY.supply.pressure),
+        "supply_temperature": np.full(rows, STUDY.supply.temperature),
+        "back_pressure": np.full(rows, STUDY.supply.back_pressure),
     }
-    found = predict(bench_study(), DRAWN | truth, conditions)
+    found = predict(STUDY, DRAWN | truth, conditions)
     noise = [1 + 0.01 * rng.standard_normal(rows) for _ in range(2)]
     pressure = found["rim_pressure"] / 1e5 + 0.005 * rng.standard_normal(rows)
     cells = [nozzles, 1e3 * clearance, speed / RPM, 1e3 * found["shaft_torque"] * noise[0],
@@ -60,21 +60,21 @@ def log_of(
 
 def test_a_fit_finds_the_friction_from_a_log_with_two_casing_rings(tmp_path: Path) -> None:
     rings, open_ = np.repeat([0.5e-3, 1e-3], 4), np.full(8, 4.0)
-    found = fit_log(bench_study(), log_of(tmp_path, open_, rings, seed=2))
+    found = fit_log(STUDY, log_of(tmp_path, open_, rings, seed=2))
     assert set(TRUTH) <= set(found.fit.values)
     for key, truth in TRUTH.items():
         assert abs(found.fit.values[key] - truth) < 1.3 * found.reach[key], key
     # With one ring the same readings do not tell the friction from the mixing.
-    plain = fit_log(bench_study(), log_of(tmp_path, open_, np.full(8, 0.5e-3), seed=2))
+    plain = fit_log(STUDY, log_of(tmp_path, open_, np.full(8, 0.5e-3), seed=2))
     assert not {"casing_factor", "rim_mixing"} <= set(plain.fit.values)
 
 
 def test_a_fit_reads_how_many_nozzles_are_open(tmp_path: Path) -> None:
     # Blocked nozzles tell less: what mixing does must be known.
-    truth = TRUTH | {"rim_mixing": bench_study().machine.rim_mixing}
+    truth = TRUTH | {"rim_mixing": STUDY.machine.rim_mixing}
     nozzles, ring = np.repeat([4.0, 1.0], 4), np.full(8, 0.5e-3)
     found = fit_log(
-        bench_study(),
+        STUDY,
         log_of(tmp_path, nozzles, ring, seed=1, truth=truth),
         candidates=("nozzle_discharge", "casing_factor"),
     )
@@ -98,8 +98,8 @@ def _front(study: Study, **changes: Any) -> dict[str, NDArray[Any]]:
 
 
 def test_readings_are_those_of_the_model_and_lie_as_far_apart_as_said() -> None:
-    front = _front(bench_study(), nozzle_count=4, nozzle_width=0.15e-3)
-    tests = {test.change: test for test in telling_tests(bench_study(), front, 0)}
+    front = _front(STUDY, nozzle_count=4, nozzle_width=0.15e-3)
+    tests = {test.change: test for test in telling_tests(STUDY, front, 0)}
     assert list(tests) == ["as built", "nozzles blocked", "wider casing"]
     test = tests["nozzles blocked"]
     assert test.nozzle_count.tolist() == [4, 4, 2, 2]
@@ -108,13 +108,13 @@ def test_readings_are_those_of_the_model_and_lie_as_far_apart_as_said() -> None:
     lanes = {key: np.full(4, value) for key, value in lanes.items()}
     lanes |= {"nozzle_count": test.nozzle_count, "speed": np.tile(SPEEDS, 2) * 18_000 * RPM}
     for place, factor in enumerate(FACTORS):
-        again = evaluate(bench_study(), lanes | {"casing_factor": np.full(4, factor)})
+        again = evaluate(STUDY, lanes | {"casing_factor": np.full(4, factor)})
         for key in TOLD:
             assert test.expected[key][place] == pytest.approx(again[key])
     # With nothing else uncertain only the instruments are left.
-    keys = {key: 0.0 for key in bench_study().uncertainty.model_dump() if key != "samples"}
-    exact = bench_study().uncertainty.model_copy(update=keys | {"casing_factor": 0.3})
-    sure = next(telling_tests(bench_study().model_copy(update={"uncertainty": exact}), front, 0))
+    keys = {key: 0.0 for key in STUDY.uncertainty.model_dump() if key != "samples"}
+    exact = STUDY.uncertainty.model_copy(update=keys | {"casing_factor": 0.3})
+    sure = next(telling_tests(STUDY.model_copy(update={"uncertainty": exact}), front, 0))
     squares = 0.0
     for key in TOLD:
         low, high = sure.expected[key]
@@ -130,19 +130,16 @@ def test_readings_are_those_of_the_model_and_lie_as_far_apart_as_said() -> None:
 
 
 def test_the_change_that_tells_most_is_chosen() -> None:
-    front = _front(bench_study(), nozzle_count=4, nozzle_width=0.15e-3)
-    chosen, tests = (
-        telling_test(bench_study(), front, 0),
-        list(telling_tests(bench_study(), front, 0)),
-    )
+    front = _front(STUDY, nozzle_count=4, nozzle_width=0.15e-3)
+    chosen, tests = telling_test(STUDY, front, 0), list(telling_tests(STUDY, front, 0))
     assert chosen is not None
     assert chosen.apart == max(test.apart for test in tests)
     assert chosen.apart_as_built == tests[0].apart
     assert chosen.tells
     # One nozzle cannot be blocked in part.
-    one = telling_test(bench_study(), _front(bench_study(), nozzle_count=1, nozzle_width=0.6e-3), 0)
+    one = telling_test(STUDY, _front(STUDY, nozzle_count=1, nozzle_width=0.6e-3), 0)
     assert one is not None
     assert one.change == "wider casing"
-    known = bench_study().uncertainty.model_copy(update={"casing_factor": 0.0})
-    exact = bench_study().model_copy(update={"uncertainty": known})
+    known = STUDY.uncertainty.model_copy(update={"casing_factor": 0.0})
+    exact = STUDY.model_copy(update={"uncertainty": known})
     assert telling_test(exact, _front(exact), 0) is None

@@ -4,7 +4,6 @@ import itertools
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +24,7 @@ from engine.study.fit import Fit
 from engine.study.fit_file import fit_text, read_fit
 from engine.study.knowledge import Knowledge
 from engine.study.values import Range
-from tests.support.benchlogs import BUILD, RPM, bench_study
+from tests.support.benchlogs import BUILD, RPM, STUDY
 
 TRUTH = {
     "nozzle_discharge": 0.90,
@@ -42,16 +41,12 @@ READ = {"shaft_torque": 0.01, "electric_power": 0.01, "mass_flow": 0.01, "rim_pr
 TOP = 18_000 * RPM
 GROWN = 1.05
 """Ratio by which the uncertainty of a told number may seem to grow."""
+COMPUTED = nozzle_coefficients(
+    STUDY, {k: np.array([v]) for k, v in {**BUILD, "speed": TOP}.items()}
+)
+TRUTH_AT = {key: float(STUDY.fixed()[key]) for key in COEFFICIENTS}
+TRUTH_AT |= {key: value.item() for key, value in COMPUTED.items()} | TRUTH
 Numbers = NDArray[np.float64]
-
-
-@cache
-def truth_at() -> dict[str, float]:
-    """What each coefficient is: as the study has it or the model computes it, and `TRUTH`."""
-    build = {key: np.array([value]) for key, value in {**BUILD, "speed": TOP}.items()}
-    computed = nozzle_coefficients(bench_study(), build)
-    stated = {key: float(bench_study().fixed()[key]) for key in COEFFICIENTS}
-    return stated | {key: value.item() for key, value in computed.items()} | TRUTH
 
 
 def log_of(name: str, columns: Mapping[str, Numbers], noise: Mapping[str, float]) -> BenchLog:
@@ -74,9 +69,9 @@ def read_at(speed: Numbers, pressure: Numbers, keys: Sequence[str]) -> dict[str,
         "speed": speed,
         "supply_pressure": pressure,
         "supply_temperature": np.full(speed.shape, 293.15),
-        "back_pressure": np.full(speed.shape, bench_study().supply.back_pressure),
+        "back_pressure": np.full(speed.shape, STUDY.supply.back_pressure),
     }
-    found = predict(bench_study(), BUILD | TRUTH, conditions)
+    found = predict(STUDY, BUILD | TRUTH, conditions)
     given = {"speed": speed, "supply_pressure": pressure}
     return given | {key: np.asarray(found[key], dtype=float) for key in keys}
 
@@ -84,7 +79,7 @@ def read_at(speed: Numbers, pressure: Numbers, keys: Sequence[str]) -> dict[str,
 @pytest.fixture(scope="module")
 def true_logs() -> dict[str, dict[str, Numbers]]:
     """The three logs without noise."""
-    body = coast_down._Body.of(bench_study(), BUILD, TOP)
+    body = coast_down._Body.of(STUDY, BUILD, TOP)
     factors = np.array([[TRUTH["bearing_factor"]], [TRUTH["windage_factor"]]])
 
     def slower(_: float, speed: Numbers) -> Numbers:
@@ -117,7 +112,7 @@ def noisy(true: Mapping[str, Mapping[str, Numbers]], seed: int) -> dict[str, Ben
 
 def fits_in_order(logs: Mapping[str, BenchLog], order: Sequence[str]) -> list[Fit]:
     """Fit after each log of an order."""
-    study, fits = bench_study(), list[Fit]()
+    study, fits = STUDY, list[Fit]()
     for name in order:
         log = logs[name]
         found = fit_coast_down(study, log) if log.is_coast_down else fit_log(study, log)
@@ -131,7 +126,7 @@ def assert_grown(before: Fit, after: Fit) -> None:
     assert before.knowledge is not None
     assert after.knowledge is not None
     keys = after.knowledge.keys
-    more = after.knowledge.information - before.knowledge.of_keys(keys, truth_at()).information
+    more = after.knowledge.information - before.knowledge.of_keys(keys, TRUTH_AT).information
     scale = np.sqrt(np.diag(after.knowledge.information))
     shown = scale > 0
     relative = more[np.ix_(shown, shown)] / np.outer(scale[shown], scale[shown])
@@ -194,7 +189,7 @@ def test_a_number_that_is_searched_by_now_does_not_stop_the_next_fit(
 ) -> None:
     logs = noisy(true_logs, 3)
     first = fits_in_order(logs, ("locked",))[0]
-    searching = with_fit(bench_study(), first)
+    searching = with_fit(STUDY, first)
     ranges = searching.ranges.model_copy(
         update={"exhaust_loss": Range[float].model_validate({"choices": [1.0, 1.5]})}
     )

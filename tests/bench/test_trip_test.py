@@ -10,7 +10,7 @@ from engine.bench.log import BenchLog, read_logs
 from engine.bench.trip_test import TripTest, _Run, fit_trip
 from engine.errors import StudyError
 from reports.fit.make import fit_of_logs
-from tests.support.benchlogs import HEAD, RPM, TEXT, bench_study
+from tests.support.benchlogs import HEAD, RPM, STUDY, TEXT
 
 TRUTH = {"trip_delay": 0.12, "valve_closing": 0.3}
 TRIP_AT = 7000
@@ -31,14 +31,14 @@ t,n
 def logs_of(text: str, folder: Path) -> tuple[BenchLog, ...]:
     path = folder / "bench.csv"
     path.write_text(text, encoding="utf-8")
-    return read_logs(path, bench_study())
+    return read_logs(path, STUDY)
 
 
 def trip_text(folder: Path, *, noise: float, seed: int = 1) -> str:
     """A log of the true trip, by a torque 0.8 times the model's."""
     time = np.linspace(0, 3.0, 91)
     rough = TRIP_HEAD + "\n".join(f"{t},{6000 + 700 * t if t < 2 else 7400 - t}" for t in time)
-    run = _Run.of(bench_study(), logs_of(rough, folder)[0])
+    run = _Run.of(STUDY, logs_of(rough, folder)[0])
     point = np.array([[6000 * RPM, 0.8, TRUTH["trip_delay"], TRUTH["valve_closing"]]])
     times, speeds, _ = run.follow(point)
     after = times[0][speeds[0] >= TRIP_AT * RPM][0]
@@ -49,7 +49,7 @@ def trip_text(folder: Path, *, noise: float, seed: int = 1) -> str:
 
 
 def fitted(folder: Path, noise: float, seed: int = 1) -> TripTest:
-    return fit_trip(bench_study(), logs_of(trip_text(folder, noise=noise, seed=seed), folder)[0])
+    return fit_trip(STUDY, logs_of(trip_text(folder, noise=noise, seed=seed), folder)[0])
 
 
 def test_delay_and_closing_are_read_from_a_trip_without_noise(tmp_path: Path) -> None:
@@ -71,10 +71,10 @@ def test_with_noise_the_intervals_hold_the_truth(tmp_path: Path) -> None:
 def test_a_log_that_never_passes_its_trip_is_refused(tmp_path: Path) -> None:
     rows = "\n".join(f"{t},{6000 + 10 * t}" for t in range(20))
     with pytest.raises(StudyError, match="does not run past the speed of the trip"):
-        fit_trip(bench_study(), logs_of(TRIP_HEAD + rows, tmp_path)[0])
+        fit_trip(STUDY, logs_of(TRIP_HEAD + rows, tmp_path)[0])
     rows = "\n".join(f"{t},{6000 + 100 * t}" for t in range(20))
     with pytest.raises(StudyError, match="ends before the speed falls"):
-        fit_trip(bench_study(), logs_of(TRIP_HEAD + rows, tmp_path)[0])
+        fit_trip(STUDY, logs_of(TRIP_HEAD + rows, tmp_path)[0])
     with pytest.raises(StudyError, match="a trip test without the speed of the trip"):
         logs_of(TRIP_HEAD.replace(f"trip_speed: {TRIP_AT} rpm\n", "") + rows, tmp_path)
 
@@ -111,8 +111,8 @@ def test_a_coast_down_in_a_merged_log_is_read_as_one(tmp_path: Path, *, named: b
         + "\n".join(f"{2 * n + 20},{15000 - 700 * n}" for n in range(20)),
         tmp_path,
     )[0]
-    values = fit_coast_down(bench_study(), coast).fit.values
-    assert values == pytest.approx(fit_coast_down(bench_study(), alone).fit.values, rel=1e-6)
+    values = fit_coast_down(STUDY, coast).fit.values
+    assert values == pytest.approx(fit_coast_down(STUDY, alone).fit.values, rel=1e-6)
 
 
 def test_rows_that_do_not_go_with_their_test_are_left_out_and_named(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
 from engine.model.rotor import bearing_drag
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import Level
-from tests.support.benchlogs import BUILD, bench_study
+from tests.support.benchlogs import BUILD, STUDY
 
 PRESSURES = np.array([1.2e5, 2e5, 3e5, 4.5e5, 6e5, 7e5])
 LIMIT = 1e-6
@@ -35,12 +35,12 @@ def at_rest(level: Level) -> dict[str, NDArray[Any]]:
 @pytest.mark.parametrize("level", ["averaged", "resolved"])
 def test_the_low_speed_gives_the_torque_at_rest_within_a_millionth(level: Level) -> None:
     builds = at_rest(level)
-    found = evaluate_locked(bench_study(), builds)
+    found = evaluate_locked(STUDY, builds)
     # The same flow at exactly no speed, with torque by the fall of angular momentum (Euler).
-    lanes = lanes_of(bench_study(), builds | {"speed": np.ones(PRESSURES.shape)})
-    source = source_of_lanes(bench_study(), lanes)
+    lanes = lanes_of(STUDY, builds | {"speed": np.ones(PRESSURES.shape)})
+    source = source_of_lanes(STUDY, lanes)
     dial = np.full(len(lanes["speed"]), source.pressure)
-    circuit, status = circuit_of(bench_study(), source, lanes, dimensions_of(lanes), dial)
+    circuit, status = circuit_of(STUDY, source, lanes, dimensions_of(lanes), dial)
     still = replace(circuit, angular_speed=np.zeros(PRESSURES.shape))
     flow, status = matched_flow(source.fluid, still, status, level)
     assert (status == Reason.MATCHED).all()
@@ -55,7 +55,7 @@ def test_the_low_speed_gives_the_torque_at_rest_within_a_millionth(level: Level)
 
 
 def test_a_rotor_held_still_gives_no_power_and_does_no_work_on_the_gas() -> None:
-    found = evaluate_locked(bench_study(), at_rest("averaged"))
+    found = evaluate_locked(STUDY, at_rest("averaged"))
     assert (found["speed"] == 0).all()
     assert (found["electric_power"] == 0).all()
     # Without work the gas leaves at the supply temperature, except for the Joule-Thomson effect.
@@ -65,13 +65,11 @@ def test_a_rotor_held_still_gives_no_power_and_does_no_work_on_the_gas() -> None
 def test_drag_at_rest_is_in_no_reading_and_has_its_own_column() -> None:
     builds = at_rest("averaged")
     usual, dragging = (
-        evaluate_locked(
-            bench_study(), {**builds, "bearing_factor": np.full(PRESSURES.shape, factor)}
-        )
+        evaluate_locked(STUDY, {**builds, "bearing_factor": np.full(PRESSURES.shape, factor)})
         for factor in (1.0, 3.0)
     )
     np.testing.assert_array_equal(usual["shaft_torque"], dragging["shaft_torque"])
-    lanes = lanes_of(bench_study(), {**builds, "speed": np.full(PRESSURES.shape, 1e-3)})
+    lanes = lanes_of(STUDY, {**builds, "speed": np.full(PRESSURES.shape, 1e-3)})
     drag = bearing_drag(lanes, rotor_mass=usual["rotor_mass"]) + lanes["shaft_seal_torque"]
     np.testing.assert_allclose(usual[BREAKAWAY], drag, rtol=1e-3)
     assert (dragging[BREAKAWAY] > usual[BREAKAWAY]).all()
@@ -79,7 +77,7 @@ def test_drag_at_rest_is_in_no_reading_and_has_its_own_column() -> None:
 
 def test_a_rotor_without_operating_point_has_no_torque_at_rest() -> None:
     builds = at_rest("averaged") | {"supply_pressure": np.full(PRESSURES.shape, 1e5)}
-    found = evaluate_locked(bench_study(), builds)
+    found = evaluate_locked(STUDY, builds)
     assert np.isnan(found["shaft_torque"]).all()
     assert np.isnan(found["electric_power"]).all()
     assert (found["status"] == "bad supply").all()

@@ -22,7 +22,7 @@ from engine.study.reader import KNOWN_KEYS, parse_study
 from engine.study.search import Search
 from engine.study.supply import Supply
 from engine.study.uncertainty import Uncertainty
-from tests.support.benchlogs import bench_study
+from tests.support.benchlogs import STUDY
 from tests.support.places import ROOT
 from tests.support.reference import PLACE, TABLES, rewritten
 
@@ -164,7 +164,7 @@ def test_the_examples_of_the_document_can_be_read(tmp_path: Path) -> None:
     assert [load.name for load in read.loads.listed] == ["led-lamp", "kiln fan", "bench-fan"]
     log = tmp_path / "bench.csv"
     log.write_text(next(text for text in examples() if text.startswith("---")), encoding="utf-8")
-    assert read_log(log, bench_study()).readings == ("shaft_torque", "rim_pressure")
+    assert read_log(log, STUDY).readings == ("shaft_torque", "rim_pressure")
 
 
 @pytest.mark.parametrize(

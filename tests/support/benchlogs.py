@@ -1,6 +1,5 @@
 """A study, a build and the head of its log, for tests of what the bench reads."""
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +7,6 @@ from scipy.stats import binom
 
 from engine.bench.log import BenchLog, read_log
 from engine.study.reader import parse_study
-from engine.study.study import Study
 
 RPM = 2 * np.pi / 60
 BUILD = {
@@ -46,18 +44,13 @@ columns:
   who: ignore
 ---
 """
+STUDY = parse_study(TEXT, "study.yaml")
 TRIALS = 200
 FEWEST = int(binom.ppf(0.005, TRIALS, 0.95))
 """Least number of 200 intervals of 95 % that hold the true value, but for one test in 200."""
 
 
-@cache
-def bench_study() -> Study:
-    """Give the study that `TEXT` is; not read at import, which would compile what reads a fluid."""
-    return parse_study(TEXT, "study.yaml")
-
-
 def read(text: str, folder: Path) -> BenchLog:
     path = folder / "bench.csv"
     path.write_text(text, encoding="utf-8")
-    return read_log(path, bench_study())
+    return read_log(path, STUDY)

@@ -1,4 +1,3 @@
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from engine.physics.gap import resolved
 
 AIR = gas("air")
 PRESSURE = 1.3e5
+TOTAL = float(AIR.enthalpy(pressure=PRESSURE, temperature=293.15))
 SIZES: dict[str, Any] = {
     "mass_flow": 0.012,
     "jet_speed": 400.0,
@@ -34,14 +34,8 @@ SIZES: dict[str, Any] = {
 }
 
 
-@cache
-def total() -> float:
-    """Total enthalpy of the jets."""
-    return float(AIR.enthalpy(pressure=PRESSURE, temperature=293.15))
-
-
 def ring() -> Ring:
-    return ring_around_discs(fluid=AIR, total_enthalpy=total(), pressure=PRESSURE, **SIZES)
+    return ring_around_discs(fluid=AIR, total_enthalpy=TOTAL, pressure=PRESSURE, **SIZES)
 
 
 def entry(source: Ring, gap_flow: Any, gap: Any = 0.3e-3, thickness: Any = 1e-3) -> GapEntry:

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from engine.fluids.by_name import gas
 from engine.physics.flow.ring import Ring, casing_friction_factor, ring_around_discs
 from engine.physics.flow.windage import end_face_torque
-from tests.physics.flow.test_rim import PRESSURE, SIZES, total
+from tests.physics.flow.test_rim import PRESSURE, SIZES, TOTAL
 
 AIR = gas("air")
 CLOSED = {"exchange_factor": 0.0, "leakage": 0.0}
@@ -19,7 +19,7 @@ CLOSED = {"exchange_factor": 0.0, "leakage": 0.0}
 
 def ring(**changes: Any) -> Ring:
     return ring_around_discs(
-        fluid=AIR, total_enthalpy=total(), pressure=PRESSURE, **{**SIZES, **changes}
+        fluid=AIR, total_enthalpy=TOTAL, pressure=PRESSURE, **{**SIZES, **changes}
     )
 
 
@@ -48,7 +48,7 @@ def sector_by_equations(core: float, **changes: Any) -> Sector:
     )
     u, w = r * v["angular_speed"], v["jet_speed"] * v["mixing_coefficient"]
     jet = w * np.cos(v["inlet_angle"])
-    flux = w * float(AIR.density(pressure=PRESSURE, enthalpy=total() - w**2 / 2))
+    flux = w * float(AIR.density(pressure=PRESSURE, enthalpy=TOTAL - w**2 / 2))
     fill = min(1.0, v["filling_factor"] * m / (n * flux * c * height))
     k = 1 - 0.06 * fill
     on_wall = v["casing_factor"] * 1.2 * (1 + 0.4 * (1 - fill) ** 2) * ((r + c) / r) ** 2
@@ -59,8 +59,8 @@ def sector_by_equations(core: float, **changes: Any) -> Sector:
     mean, edge, face = 0.7 * jet, 0.0, 0.0
     end = fast = slow = rho = 0.0
     for _ in range(40):
-        mean_total = total() - (edge * v["angular_speed"] + face) / m
-        state = {"pressure": PRESSURE, "enthalpy": mean_total - mean**2 / 2}
+        total = TOTAL - (edge * v["angular_speed"] + face) / m
+        state = {"pressure": PRESSURE, "enthalpy": total - mean**2 / 2}
         rho = float(AIR.density(**state))
         nu = float(AIR.viscosity(**state)) / rho
 
@@ -177,7 +177,7 @@ def test_a_fast_ring_drives_the_outer_faces_of_slow_discs_and_pays_for_it() -> N
     found = ring(angular_speed=speed, leakage=1e-3)
     assert found.face_torque[0] > 0 > found.face_torque[1]
     given = found.edge_torque * speed + np.maximum(found.face_torque, 0) * speed
-    assert_allclose(0.012 * (total() - found.total_enthalpy), given, rtol=1e-9)
+    assert_allclose(0.012 * (TOTAL - found.total_enthalpy), given, rtol=1e-9)
     assert np.all(found.chamber_dissipation > 0)
 
 
@@ -196,7 +196,7 @@ def test_many_nozzles_tend_to_a_ring_of_even_swirl() -> None:
     spread = (found.fastest - found.slowest) / found.swirl
     assert spread[1] < spread[0] / 2 < 0.01
     swirl = float(found.swirl[1])
-    state = {"pressure": PRESSURE, "enthalpy": total() - swirl**2 / 2}
+    state = {"pressure": PRESSURE, "enthalpy": TOTAL - swirl**2 / 2}
     rho, nu = float(AIR.density(**state)), float(AIR.viscosity(**state) / AIR.density(**state))
     wall = 1.68 * friction(swirl, 0.5e-3, nu) * rho / 2 * swirl**2
     torque = wall * 2 * np.pi * 0.0755**2 * 14e-3

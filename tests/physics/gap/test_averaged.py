@@ -1,4 +1,3 @@
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -13,24 +12,15 @@ from engine.physics.gap.averaged import STEPS, march
 
 AIR = gas("air")
 RIM, BORE = 0.075, 0.025
-
-
-@cache
-def warm() -> float:
-    """Enthalpy of air at room temperature."""
-    return float(AIR.enthalpy(pressure=1.2e5, temperature=293.15))
-
-
-@cache
-def viscosity() -> float:
-    return float(AIR.viscosity(pressure=1.2e5, enthalpy=warm()))
+WARM = float(AIR.enthalpy(pressure=1.2e5, temperature=293.15))
+VISCOSITY = float(AIR.viscosity(pressure=1.2e5, enthalpy=WARM))
 
 
 def flow(**changes: Any) -> GapFlow:
     """Flow of air at room temperature through a gap, by `reynolds_star` or `mass_flow`."""
     values = {
         "rim_pressure": np.array([1.2e5]),
-        "rim_enthalpy": warm(),
+        "rim_enthalpy": WARM,
         "rim_swirl": 0.0,
         "angular_speed": 0.0,
         "gap": 0.2e-3,
@@ -41,7 +31,7 @@ def flow(**changes: Any) -> GapFlow:
     if "reynolds_star" in values:
         # Re* = rho U0 b^2 / (mu ro), mass flow = 2 pi ro b rho U0
         re = values.pop("reynolds_star")
-        values["mass_flow"] = 2 * np.pi * RIM**2 * viscosity() * re / values["gap"]
+        values["mass_flow"] = 2 * np.pi * RIM**2 * VISCOSITY * re / values["gap"]
     return march(fluid=AIR, **values)
 
 
@@ -55,7 +45,7 @@ def test_slow_flow_without_swirl_has_poiseuilles_pressure_drop() -> None:
     # dp = 6 mu m ln(ro/ri) / (pi rho b^3).
     mass_flow, gap = 2e-7, 0.1e-3
     found = flow(mass_flow=mass_flow, gap=gap, steps=480)
-    expected = 6 * viscosity() * mass_flow * np.log(RIM / BORE) / (np.pi * density() * gap**3)
+    expected = 6 * VISCOSITY * mass_flow * np.log(RIM / BORE) / (np.pi * density() * gap**3)
     assert_allclose(1.2e5 - found.exit_pressure, expected, rtol=1e-4)
     assert found.turbulent_share == 0.0
 
@@ -72,8 +62,8 @@ def test_a_fast_solid_body_of_gas_is_isentropic() -> None:
     # dp/rho = Omega^2 r dr = dh: the exact compressible form of the same limit
     speed = 4000.0
     found = flow(mass_flow=1e-9, angular_speed=speed, rim_swirl=speed * RIM, steps=480)
-    end = AIR.isentropic_enthalpy(pressure=1.2e5, enthalpy=warm(), end_pressure=found.exit_pressure)
-    assert_allclose(warm() - end, speed**2 * (RIM**2 - BORE**2) / 2, rtol=2e-4)
+    end = AIR.isentropic_enthalpy(pressure=1.2e5, enthalpy=WARM, end_pressure=found.exit_pressure)
+    assert_allclose(WARM - end, speed**2 * (RIM**2 - BORE**2) / 2, rtol=2e-4)
     assert_allclose(found.exit_enthalpy, end, rtol=1e-4)
 
 
@@ -135,7 +125,7 @@ def test_pressure_drop_of_the_entry_is_that_of_shah() -> None:
     x = (1 - (1 - fallen) ** 2) / (8 * reynolds_star)
     root = 3.44 * np.sqrt(x)
     heads = 4 * (root + (24 * x + 0.674 / 4 - root) / (1 + 2.9e-5 / x**2))
-    speed = reynolds_star * viscosity() * RIM / (density() * 0.6e-3**2)
+    speed = reynolds_star * VISCOSITY * RIM / (density() * 0.6e-3**2)
     acceleration = 1 / (1 - fallen) ** 2 - 1
     expected = (heads + acceleration) * density() * speed**2 / 2
     assert_allclose(1.2e5 - found.exit_pressure, expected, rtol=0.05)
@@ -180,11 +170,7 @@ def test_turbulent_swirl_loses_what_the_wall_shear_takes() -> None:
     radial = 8e-3 / (2 * np.pi * RIM * 0.5e-3 * density())
     relative = np.hypot(radial, 100.0)
     shear = (
-        0.033
-        * density()
-        * relative
-        * 100.0
-        * (relative * 0.5e-3 * density() / viscosity()) ** -0.25
+        0.033 * density() * relative * 100.0 * (relative * 0.5e-3 * density() / VISCOSITY) ** -0.25
     )
     torque = 2 * shear * 2 * np.pi * RIM * (0.002 * RIM) * RIM
     assert_allclose(found.torque, torque, rtol=0.05)
@@ -203,7 +189,7 @@ def test_total_enthalpy_falls_by_the_work_of_the_torque() -> None:
     found = flow(**SHOP)
     mass_flow, speed = SHOP["mass_flow"], SHOP["angular_speed"]
     radial = mass_flow / (2 * np.pi * RIM * SHOP["gap"] * density())
-    before = warm() + (radial**2 + SHOP["rim_swirl"] ** 2) / 2
+    before = WARM + (radial**2 + SHOP["rim_swirl"] ** 2) / 2
     drop = before - found.exit_total_enthalpy
     assert_allclose(drop, speed * found.torque / mass_flow, rtol=1e-9)
     swirl_in, swirl_out = RIM * SHOP["rim_swirl"], SHOP["bore_radius"] * found.exit_swirl
