@@ -1,6 +1,10 @@
 """What several test files share: a shop-air study, builds for it, and invented runs."""
 
 import os
+
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # read when numpy is loaded; see pytest_configure
+
+import sys
 import tempfile
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -48,7 +52,14 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Keep tables of fluids apart from the user's; workers inherit the place."""
+    """Set up what this process, its workers and all that they start have in common.
+
+    Threads of linear algebra wait for each other in a loop. Where every core has its own process
+    that costs six times the processor time of one thread. Python code is compiled once and kept,
+    even where Python was told not to. Tables of fluids are kept apart from the user's.
+    """
+    sys.dont_write_bytecode = False
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     if not hasattr(config, "workerinput"):
         kept = tempfile.TemporaryDirectory(prefix="swirlstack-tests-")
         config.add_cleanup(kept.cleanup)

@@ -1,23 +1,39 @@
 """The order in which tests run.
 
-The slowest ten on two cores, with nothing compiled before, and why each takes its time: the type
-check of the whole house (35 s of processor time); the first tests in `tests/bands` and the example
-of `gap.profiles`, which compile the averaged and the resolved flow (25 s each, 10 more for the
-resolved match); the queue of studies and the watched run in `tests/commands`, real processes that
-load, run and write pages (20 s each); killed workers, lost clusters and kills at random instants in
-`tests/run`, which start Python again and again (10 s each); the trials of 200 coast-downs in
-`tests/bench`, as many as the claimed intervals need (8 s each); runs with workers from each kind of
-installation in `tests/test_face.py` (10 s).
+The slowest ten on two cores, with nothing compiled before, and why each takes its time, in seconds
+of processor time: the type check of the whole house (30); the example of `gap.profiles` and the
+first two tests in `tests/bands`, which compile the resolved flow, the averaged match and the
+resolved match (36, 24, 18); one cluster that loses a worker, all workers and its scheduler, the
+runs of four processes (31); a shock tube, which compiles the flow in the plane (11); kills at
+random instants (9) and the killed workers in `tests/run` (8 each), which start Python again and
+again; runs with workers from each kind of installation in `tests/test_face.py` (6 each); the
+watched folders in `tests/reports`, which run and write pages in processes of their own (6 each).
 """
 
 import pytest
 
-COMPILING = ("bands/", "engine/", "physics/", "model/", "bench/", "study/test_riddles")
-WITHOUT = ("study/", "test_house.py::test_tools", "test_house.py::test_modules", "test_units.py")
-LATER = ("fluids/", "speed/", "run/", "commands/", "search/", "test_", "reports/")
-"""What compiles the model, what needs no model, and what finds it compiled."""
-LAST = ("run/test_cluster",)
-"""What would compile the model in processes of its own."""
+COMPILING = ("engine/", "bands/", "physics/", "model/", "bench/", "study/test_riddles")
+WITHOUT = (
+    "test_house.py::test_tools",
+    "test_house.py::test_modules",
+    "search/test_published_problems",
+    "physics/machine/test_web",
+    "physics/machine/test_vibration",
+    "study/",
+    "test_units.py",
+    "run/test_workers.py::test_workers",
+    "run/test_workers.py::test_a_build",
+    "run/test_runner",
+    "run/test_soak",
+)
+LATER = ("run/test_cluster", "commands/", "run/", "test_", "search/", "fluids/", "reports/", "")
+"""Beginnings of names, in the order in which they run; the longest that fits counts. What compiles
+the model; what needs no model, from `study/` on what reads fluids only; what finds all compiled."""
+PLACES = {
+    start: (group, place)
+    for group, starts in enumerate((COMPILING, WITHOUT, LATER))
+    for place, start in enumerate(starts)
+}
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -26,13 +42,16 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     Each begins with its share of the list, in equal parts. In their order by name they would all
     compile the same functions at the same time, a sixth of all the work.
     """
-    names = [item.nodeid.removeprefix("tests/") for item in items]
-    groups: list[list[pytest.Item]] = [[], [], [], []]
-    for name, item in zip(names, items, strict=True):
-        kinds = [name.startswith(starts) for starts in (COMPILING, WITHOUT, LATER)]
-        groups[3 if name.startswith(LAST) or True not in kinds else kinds.index(True)].append(item)
-    compiling, without, later, last = groups
-    found = [*compiling, *later, *last]
+    items.sort(key=lambda item: place_of(item.nodeid.removeprefix("tests/")))
+    groups = [place_of(item.nodeid.removeprefix("tests/"))[0] for item in items]
+    first, last = groups.count(0), groups.count(0) + groups.count(1)
+    without = items[first:last]
+    found = [*items[:first], *items[last:]]
     workers = getattr(config, "workerinput", {}).get("workercount", 2)
     place = len(items) // workers
     items[:] = [*found[:place], *without, *found[place:]]
+
+
+def place_of(name: str) -> tuple[int, int]:
+    """Group of a test, and its place in it."""
+    return PLACES[max((start for start in PLACES if name.startswith(start)), key=len)]

@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 from numpy.typing import NDArray
 
 from engine.run.folder import FRONT, read_designs
@@ -110,7 +109,8 @@ def wait_for(process: "subprocess.Popen[str]", designs: int) -> None:
     for line in process.stdout:
         if line.strip().isdigit() and int(line) >= designs:
             return
-    pytest.fail("the run ended before it was to be stopped")
+    msg = "the run ended before it was to be stopped"
+    raise AssertionError(msg)
 
 
 def assert_same_run(path: Path, whole: Path) -> None:

@@ -21,28 +21,33 @@ from engine.physics.machine.trip import (
 INERTIA, START, FLOW, STORED, KAPPA = 1e-3, 3000.0, 0.012, 0.0016, 1.4
 
 
-def torque_map(*torque: float, top: float = 6000.0) -> TorqueMap:
-    """One rotor; torque at equal steps from 2000 rad/s to the top, in proportion to pressure."""
+def torque_map(*torque: float, top: float = 6000.0, lanes: int = 1) -> TorqueMap:
+    """Rotors; torque at equal steps from 2000 rad/s to the top, in proportion to pressure."""
     share = np.array([0.0, 1.0])
-    speed = np.linspace(2000.0, top, len(torque))[None]
-    whole = np.array(torque)[None, None] * share[None, :, None]
+    speed = np.tile(np.linspace(2000.0, top, len(torque)), (lanes, 1))
+    whole = np.tile(torque, (lanes, 1, 1)) * share[None, :, None]
     flow = np.full(whole.shape, FLOW) * share[None, :, None]
     return TorqueMap(speed, share, whole, flow)
 
 
-def valve(**changes: float | bool) -> Valve:
+def valve(**changes: Any) -> Valve:
     given: dict[str, Any] = {
         "delay": 0.0, "closing": 0.0, "stored": 0.0, "exponent": KAPPA, "back_share": 0.0,
         "liquid": False,
     } | changes  # fmt: skip
-    return Valve(**{key: np.array([value]) for key, value in given.items()})
+    lanes = np.broadcast_arrays(*map(np.atleast_1d, given.values()))
+    return Valve(**dict(zip(given, lanes, strict=True)))
 
 
-def peak(found: TorqueMap, steps: int = 60, **changes: Any) -> float:
+def peaks(found: TorqueMap, steps: int = 60, **changes: Any) -> NDArray[np.float64]:
     course = course_of_trip(
         torque_map=found, inertia=INERTIA, start=START, valve=valve(**changes), steps=steps
     )
-    return float(course.peak[0])
+    return course.peak
+
+
+def peak(found: TorqueMap, steps: int = 60, **changes: Any) -> float:
+    return float(peaks(found, steps, **changes)[0])
 
 
 def test_a_constant_torque_gains_speed_in_proportion_to_time() -> None:
@@ -50,13 +55,13 @@ def test_a_constant_torque_gains_speed_in_proportion_to_time() -> None:
 
 
 def test_a_torque_linear_in_speed_gains_speed_exponentially() -> None:
-    found = torque_map(0.2, 0.0)  # none is left at 6000 rad/s
+    delays = np.array([0.5, 5.0, 20.0, 200.0])
+    found = torque_map(0.2, 0.0, lanes=4)  # none is left at 6000 rad/s
     rate = 0.2 / 4000 / INERTIA
-    for delay in (0.5, 5.0, 20.0, 200.0):
-        exact = 6000 - (6000 - START) * np.exp(-rate * delay)
-        assert_allclose(peak(found, delay=delay), exact, rtol=3e-5)
-        assert_allclose(peak(found, delay=delay, steps=2000), exact, rtol=1e-10)
-    assert_allclose(peak(found, delay=np.inf), 6000, rtol=1e-8)
+    exact = 6000 - (6000 - START) * np.exp(-rate * delays)
+    assert_allclose(peaks(found, delay=delays), exact, rtol=3e-5)
+    assert_allclose(peaks(found, delay=delays, steps=2000), exact, rtol=1e-10)
+    assert_allclose(peak(torque_map(0.2, 0.0), delay=np.inf), 6000, rtol=1e-8)
 
 
 def test_without_delay_closing_and_hose_the_peak_is_the_speed_of_the_trip() -> None:
