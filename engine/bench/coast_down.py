@@ -326,7 +326,9 @@ class _Body:
 
     inertia: float
     seal_torque: float
-    """Of shaft seals and of lips in the bearings."""
+    """Of the shaft seals."""
+    lips: float
+    """Torque of lips in the bearings."""
     speeds: Numbers
     bearings: Numbers
     """Balls and grease, as warm as they get at each speed."""
@@ -357,7 +359,8 @@ class _Body:
         }
         return cls(
             inertia=float(inertia_of(lane)[0]),
-            seal_torque=float(build["shaft_seal_torque"][0] + 2 * bearings.lips[0]),
+            seal_torque=float(build["shaft_seal_torque"][0]),
+            lips=float(2 * bearings.lips[0]),
             speeds=speeds,
             bearings=bearings.grease.sum(axis=0),
             windage=end_face_torque(
@@ -372,7 +375,7 @@ class _Body:
     def slowing(self, grid: Numbers, bearings: Numbers, windage: Numbers) -> Numbers:
         """Deceleration at every speed of a grid, for factors of every point."""
         one, other = (np.interp(grid, self.speeds, drag) for drag in (self.bearings, self.windage))
-        drag = self.seal_torque + bearings[:, None] * one + windage[:, None] * other
+        drag = self.seal_torque + self.lips + bearings[:, None] * one + windage[:, None] * other
         return np.asarray(drag / self.inertia)
 
 

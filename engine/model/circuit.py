@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
 from engine.model.dimensions import area_ratio, dimensions_of
-from engine.model.shaft_layout import COLLAR_WALL
+from engine.model.shaft_layout import collar_radius
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
@@ -131,7 +131,7 @@ def circuit_of(
         angular_speed=build["speed"],
         back_pressure=back,
         seal_count=build["exhaust_ends"] * 1.0,
-        seal_radius=np.minimum(bore + COLLAR_WALL, rim),
+        seal_radius=np.minimum(collar_radius(build["exhaust_bore"]), rim),
         **{key: build[key] * 1.0 for key in UNCHANGED},
     )
     # Geometry that cannot be built; then supplies that cannot drive a flow.

@@ -8,7 +8,7 @@ of the shaft is no hindrance: flange and sleeve locate it. A spring behind the o
 floating bearing presses the whole rotor onto the bearing at the free end. The supply comes in at
 that end, and the thrust of a stack with one exhaust presses the same way.
 
-A ring on each end clamp that has an exhaust, as thick as `COLLAR_WALL`, begins at the exhaust bore:
+A ring on each end clamp that has an exhaust begins at the exhaust bore (`collar_radius`):
 outside of it are the lands of the collar seal. It reaches through side gap and end plate.
 
 Each bearing sits in a turned carrier, flush with the inner face of a plate with three arms. That
@@ -41,8 +41,8 @@ COVER_PLATE = 6e-3
 """Thickness of the plate that closes an end without an exhaust [m]."""
 CARRIER_PLATE = 10e-3
 """Thickness of the plate that holds a bearing's carrier [m]."""
-COLLAR_WALL = 2e-3
-"""Of the ring on an end clamp, with its lands [m]."""
+COLLAR_WALL, COLLAR_SHARE = 2e-3, 0.1
+"""Thickness of the ring on an end clamp, with its lands [m]; over the exhaust bore at most."""
 FLANGE = 3e-3
 """Thickness of the shaft's flange [m]."""
 ABUTMENT = 2e-3
@@ -201,7 +201,7 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
     spigot = outer + 2 * CARRIER_WALL
     flange = spigot + 2 * CARRIER_FLANGE
     outlet = least_outlet(
-        hole=bore + 2 * (COLLAR_WALL + build["seal_clearance"]), shaft=shoulder, carrier=flange
+        hole=2 * (collar_radius(bore) + build["seal_clearance"]), shaft=shoulder, carrier=flange
     )
     closed = build["exhaust_ends"] < 2
     plates = build["side_gap"] + END_PLATE
@@ -252,7 +252,7 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
         sleeve_start=top + nut,
         sleeve_end=height + face,
         collar_bore=bore,
-        collar_diameter=bore + 2 * COLLAR_WALL,
+        collar_diameter=2 * collar_radius(bore),
         collar_length=plates,
         collars=build["exhaust_ends"],
         free_outlet=face - plates,
@@ -269,6 +269,11 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
         hub_length=hub_length,
         **pulleys,
     )
+
+
+def collar_radius(exhaust_bore: Lanes) -> Lanes:
+    """Radius of the lands of a collar seal on an exhaust bore [m]."""
+    return exhaust_bore / 2 + np.minimum(COLLAR_WALL, COLLAR_SHARE * exhaust_bore)
 
 
 def least_outlet(*, hole: Lanes, shaft: Lanes, carrier: Lanes) -> Lanes:

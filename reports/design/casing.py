@@ -19,7 +19,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from engine.model.shaft_layout import COLLAR_WALL
+import numpy as np
+
+from engine.model.shaft_layout import collar_radius
 from engine.physics.flow.geometry import mouth_depth
 from engine.physics.flow.short_duct import DIVERGENCE
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
@@ -191,7 +193,7 @@ def casing(
     threaded = tuple(replace(each, radius=drill / 2) for each in ports)
     _refuse_crowding(nozzle, turns)
     passages = Outline(tuple(_passages(nozzle, bore, turns)))
-    middle = Circle(exhaust_bore / 2 + 1e3 * COLLAR_WALL + seal_clearance)
+    middle = Circle(1e3 * float(collar_radius(np.asarray(1e-3 * exhaust_bore))) + seal_clearance)
     if middle.radius > disc_diameter / 2 - WALL:
         msg = f"the exhaust, {exhaust_bore:.4g} mm, leaves no room for a collar on its end disc"
         raise NoCasingError(msg)

@@ -13,7 +13,6 @@ from engine.catalogue import materials
 from engine.model.shaft_layout import (
     CARRIER_PLATE,
     CLAMP_THICKNESS,
-    COLLAR_WALL,
     END_PLATE,
     PULLEY_EDGES,
     SECTIONS,
@@ -161,7 +160,7 @@ def _collar(facts: BuildFacts) -> tuple[Point, ...]:
     length, plate = facts.laid("collar_length"), 1e3 * END_PLATE
     lands = round(facts.number("seal_throttles"))
     pitch = plate / lands
-    width, core = min(LAND, LAND_SHARE * pitch), outside - min(LAND_HEIGHT, 500 * COLLAR_WALL)
+    width, core = min(LAND, LAND_SHARE * pitch), outside - min(LAND_HEIGHT, (outside - bore) / 2)
     found = [(bore, 0.0), (core, 0.0)]
     for place in range(lands):
         middle = length - plate + (place + 0.5) * pitch

@@ -114,7 +114,8 @@ def test_bearing_and_windage_factors_are_in_their_intervals_in_95_of_100_coast_d
 ) -> None:
     time, speed = coast_of_the_model()
     rng = np.random.default_rng(21)
-    holds, errors = [], []
+    holds: list[NDArray[np.bool_]] = []
+    errors: list[NDArray[np.float64]] = []
     for stretch in stretches:
         noisy = speed * (1 + NOISE * rng.standard_normal(speed.size))
         log = log_of(time * stretch, noisy)
@@ -207,7 +208,9 @@ def test_coast_downs_without_and_with_shaft_seals_tell_their_torque() -> None:
     assert abs(found.fit.values["shaft_seal_torque"] - true) < found.reach["shaft_seal_torque"]
     for key, value in zip(coast_down.FACTORS, TRUE_FACTORS, strict=True):
         assert abs(found.fit.values[key] - value) < found.reach[key], key
-    assert np.abs(found.modelled / found.speed - 1).max() < 6 * NOISE
+    # Near standstill a little more torque of the seals is much less speed.
+    fast = found.speed > 0.2 * TOP
+    assert np.abs(found.modelled / found.speed - 1)[fast].max() < 4 * NOISE
     # Both logs together know it too.
     last = together(study, found.fit, log="sealed.csv", sha="2")
     assert abs(last.values["shaft_seal_torque"] - true) < 2.5 * last.standard["shaft_seal_torque"]

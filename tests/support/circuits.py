@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.model.circuit import NOZZLE_COEFFICIENTS, UNCHANGED
-from engine.model.shaft_layout import COLLAR_WALL
+from engine.model.shaft_layout import collar_radius
 from engine.physics.flow.match import Circuit
 from engine.physics.flow.nozzle import nozzle_from_supply
 from engine.physics.machine.web import web_shape
@@ -48,7 +48,7 @@ def circuit_by_hand(study: Study, lanes: Columns) -> Circuit:
             spokes=of("spokes"),
         ).hub_radius,
         bore_radius=of("exhaust_bore") / 2,
-        seal_radius=of("exhaust_bore") / 2 + COLLAR_WALL,
+        seal_radius=collar_radius(of("exhaust_bore")),
         stack_height=height,
         gap_count=of("disc_count") - 1,
         angular_speed=of("speed"),
