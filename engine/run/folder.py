@@ -248,9 +248,7 @@ def write_build(path: Path, design: int, files: Mapping[str, str | bytes]) -> Pa
             msg = f"{folder / min(others)}: is not part of this sheet and would be lost;"
             msg += " move it to another place"
             raise RunFolderError(msg)
-        written = {
-            name: made.encode() if isinstance(made, str) else made for name, made in files.items()
-        }
+        written = {n: made.encode() if isinstance(made, str) else made for n, made in files.items()}
         replace_folder(folder, written)
     return folder
 

@@ -109,7 +109,7 @@ def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, s
         return Proof({}, fallen)
     front = ranked(front, study.aims)
     # Designs that stand by their resolved flow beside others: one call has one level.
-    level = front["gap_flow"]
+    level = front.get("gap_flow", np.full(len(front["design"]), ""))
     whole = joined(finish(study, rows(front, level == each)) for each in np.unique(level))
     meets = (violations(whole, with_standing(study.all_limits)) == 0).all(axis=1)
     lost = whole["design"][~meets].astype(int).tolist()

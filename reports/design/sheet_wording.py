@@ -40,6 +40,16 @@ def headline(facts: BuildFacts) -> str:
     )
 
 
+def described(facts: BuildFacts) -> str:
+    """Describe a build by its main dimensions and its speed."""
+    return (
+        f"{count(facts.number('disc_count'))} discs of {of(facts, 'disc_diameter')} with "
+        f"{of(facts, 'gap')} gaps, jets at {of(facts, 'inlet_angle')} from the rim's tangent "
+        f"({of(facts, 'casing_angle')} at the casing), {of(facts, 'exhaust_bore')} exhaust bore, "
+        f"turning at {of(facts, 'speed')}"
+    )
+
+
 def standing(facts: BuildFacts) -> str:
     """Say where on its front the design is."""
     aims = aims_of(facts.study)

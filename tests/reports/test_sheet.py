@@ -296,38 +296,6 @@ def test_a_hose_is_a_part_and_the_spokes_are_walls(sheet_data: BuildData) -> Non
         assert f"the flow between them {words}" in told
 
 
-def test_a_divergent_nozzle_has_an_exit_too(sheet_data: BuildData) -> None:
-    facts = build_facts_of(changed(sheet_data, nozzle_form="convergent-divergent"))
-    exits = [
-        size for _, sizes in sheet_tables.sizes(facts) for size in sizes if "exit" in size.name
-    ]
-    assert exits[0].nominal.replace(THIN, " ") == "0.39 mm"  # 0.3 mm times 1.3
-
-
-@pytest.mark.parametrize(
-    ("values", "words"),
-    [
-        ({"safety_margin": 1.1}, "The trip acts only above the first failure"),
-        ({"notch_factor": 1.0}, "assumes a notch factor of 1 at the bore"),
-        ({"validity": "plate modes"}, "Relations used outside their published range: plate modes"),
-    ],
-)
-def test_what_is_wrong_with_a_design_is_among_the_cautions(
-    sheet_data: BuildData, values: dict[str, Any], words: str
-) -> None:
-    sound = changed(sheet_data, safety_margin=2.0, validity="")
-    assert words not in " ".join(sheet_wording.cautions(build_facts_of(sound)))
-    changed_facts = build_facts_of(changed(sheet_data, **values))
-    assert words in " ".join(sheet_wording.cautions(changed_facts))
-
-
-def test_a_relation_outside_its_range_is_beside_its_number(sheet_data: BuildData) -> None:
-    facts = build_facts_of(changed(sheet_data, validity="plate modes"))
-    marked = {known.name: known.bad for known in sheet_tables.speeds(facts)}
-    assert marked["Standing-wave speed"]
-    assert not marked["Burst speed"]
-
-
 def test_cautions_come_first_and_a_decision_record_last(page: str) -> None:
     heads = [unescape(head) for head in re.findall(r"<h2[^>]*>(.*?)</h2>", page)]
     assert heads[0] == "Before anything turns"
@@ -407,22 +375,3 @@ def test_a_burst_is_a_bracket_of_estimates_and_no_verdict(page: str, facts: Buil
         assert f"{row.name} {row.result}".replace(THIN, " ") in section
     assert "ask a specialist about, not as enough" in section
     assert not re.search(r"\b(safe|safely|contained)\b", section, re.IGNORECASE)
-
-
-def test_the_bearings_have_what_closes_them_and_their_load_life_and_warmth(
-    sheet_data: BuildData,
-) -> None:
-    facts = build_facts_of(changed(sheet_data, bearing_seal="contact"))
-    items = {item.name: item for item in sheet_tables.parts(facts)}
-    assert "with rubbing lips at both sides (RS or 2RS)" in items["Bearing"].text
-    told = sheet_wording.bearings_note(facts)
-    assert quantity("bearing_temperature", facts.number("bearing_temperature")) in told
-    assert f"outlast more than {quantity('bearing_life', 3.6e8)} by its rating" in told
-    assert quantity("rotor_mass", facts.number("rotor_mass")) in sheet_wording.masses_note(facts)
-
-
-def test_the_balance_that_the_fit_keeps_is_said(sheet_data: BuildData) -> None:
-    for grade, told in ((20e-3, "balance it clamped as it will run"), (1e-3, "still keeps G")):
-        facts = build_facts_of(changed(sheet_data, assembly_grade=grade))
-        (note,) = [line for line in sheet_wording.balance(facts) if "H7/h6" in line]
-        assert told in note

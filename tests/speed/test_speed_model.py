@@ -25,6 +25,7 @@ from scipy.optimize import brentq
 
 from engine.fluids.by_name import gas
 from engine.model.evaluation import evaluate
+from engine.model.shaft_layout import collar_radius
 from engine.physics.flow.ring import Ring, ring_around_discs
 from engine.physics.fluids.gas import Gas
 from engine.physics.gap import averaged as laws
@@ -226,9 +227,9 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
     rim, bore, omega = build["disc_diameter"] / 2, build["exhaust_bore"] / 2, build["speed"]
     gaps, gap = build["disc_count"] - 1, build["gap"]
     height = build["disc_count"] * m.disc_thickness + gaps * gap
-    throat = m.nozzle_count * m.nozzle_width * height
-    outlet = m.exhaust_ends * math.pi * (bore**2 - m.shaft_diameter**2 / 4)
-    outlet *= 1 - m.exhaust_blockage
+    throat, open_share = m.nozzle_count * m.nozzle_width * height, 1 - m.exhaust_blockage
+    outlet = m.exhaust_ends * math.pi * (bore**2 - m.shaft_diameter**2 / 4) * open_share
+    collar = float(collar_radius(np.asarray(build["exhaust_bore"])))
     sizes = {"shaft_radius": m.shaft_diameter / 2, "bore_radius": bore, "spokes": m.spokes}
     hub = web_shape(blockage=m.exhaust_blockage, **sizes).hub_radius.item()
 
@@ -239,9 +240,8 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
         return fluid.density(end, enthalpy) * speed, speed
 
     def leak_past(p1: float, density: float, total: float, core: float) -> float:
-        fall = density * (core / rim) ** 2 * (rim**2 - bore**2) / 2
-        seal = 2 * math.pi * bore * m.seal_clearance * m.exhaust_ends / math.sqrt(m.seal_throttles)
-        before = p1 - fall
+        seal = 2 * math.pi * collar * m.seal_clearance * m.exhaust_ends * m.seal_throttles**-0.5
+        before = p1 - density * (core / rim) ** 2 * (rim**2 - collar**2) / 2
         return m.seal_discharge * seal * flux(before, total, back)[0] if before > back else 0.0
 
     def ring(p1: float, mass_flow: float, jet: float) -> Ring:
@@ -254,7 +254,7 @@ def match_scalar(study: Study, build: dict[str, float], near: float) -> tuple[fl
             edge_height=build["disc_count"] * m.disc_thickness, nozzle_count=m.nozzle_count,
             casing_factor=m.casing_factor, filling_factor=m.filling_factor,
             exchange_factor=m.exchange_factor, side_gap=m.side_gap,
-            windage_factor=m.windage_factor, leakage=first, seal_radius=bore, back_pressure=back,
+            windage_factor=m.windage_factor, leakage=first, seal_radius=collar, back_pressure=back,
         )  # fmt: skip
 
     def follow(p1: float) -> tuple[float, float, float]:

@@ -106,9 +106,7 @@ def _takes(section: str, key: str, annotation: object) -> str:
         return f"{said}, or `atmosphere`" if key == "back_pressure" else said
     if get_origin(annotation) is tuple:
         return f"a list of {_words(get_args(annotation)[0])}"
-    if annotation is bool:
-        return "`true` or `false`"
-    return _words(annotation)
+    return "`true` or `false`" if annotation is bool else _words(annotation)
 
 
 def _words(annotation: object) -> str:
@@ -272,10 +270,8 @@ def _bearings() -> str:
         )
         for key, row in bearings().items()
     ]  # fmt: skip
-    head = (
-        "bearing", "bore x outside diameter x width [mm]", "dynamic rating [N]",
-        "static rating [N]", "balls [mm]", "f0 with grease", "f0 with oil", "source",
-    )  # fmt: skip
+    head = ("bearing", "bore x outside diameter x width [mm]", "dynamic rating [N]",
+            "static rating [N]", "balls [mm]", "f0 greased", "f0 oiled", "source")  # fmt: skip
     return _table(head, rows)
 
 
@@ -291,10 +287,8 @@ def _bearing_seals() -> str:
 
 
 def _appliances() -> str:
-    rows: Rows = [
-        (_code(key), row.title, f"{row.running:g} W", f"{row.starting:g}", row.source)
-        for key, row in appliances().items()
-    ]
+    rows: Rows = [(_code(key), row.title, f"{row.running:g} W", f"{row.starting:g}", row.source)
+                  for key, row in appliances().items()]  # fmt: skip
     head = ("appliance", "what it is", "running", "starting over running", "source")
     return _table(head, rows)
 
