@@ -125,10 +125,10 @@ def test_the_answer_that_readme_quotes_is_that_of_the_bundled_study() -> None:
     study = read_study(STUDIES / "lane-workshop.yaml")
     texts = re.findall(r"\w+=[\w.]+(?=[ \"])", block("python"))
     point = point_of(study, texts)
-    ((power, drawn),) = re.findall(r"at most (\d+) W, .* draws ([\d.]+) kW", README)
+    ((power, drawn),) = re.findall(r"study: (\d+) W, .* draws ([\d.]+) kW", README)
     assert point.results["electric_power"][0] == pytest.approx(float(power), abs=0.5)
     assert point.results["supply_power"][0] == pytest.approx(float(drawn) * 1000, abs=50)
-    (chance,) = re.findall(r"holds all limits in (\d+) of 100", README)
+    (chance,) = re.findall(r"all limits in (\d+) of 100", README)
     assert point.results["chance_all"][0] == pytest.approx(float(chance) / 100, abs=0.02)
 
 
@@ -152,5 +152,5 @@ def test_the_python_example_runs(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     feasible, power = map(float, done.stdout.split())
     assert 0 < feasible < 1
-    assert power == pytest.approx(343.5, abs=0.1)
+    assert power == pytest.approx(322.3, abs=0.1)
     assert (tmp_path / "runs" / "lane-workshop" / "front.parquet").is_file()

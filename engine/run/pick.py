@@ -17,7 +17,8 @@ Beside it stand two calmer builds, for a maker who has the power to spare.
   of the pick. Without that bound the calmest build hardly turns.
 - Calmer: the knee between these two, by first aim and margin, percent against percent. It is looked
   for in the middle half of the way in margin, since near an end it would be the pick, or the
-  calmest, with another name. Where that half is empty it is looked for all the way.
+  calmest, with another name. Where that half is empty it is looked for all the way. It gives more
+  than the calmest, else that one stands for both.
 
 On a small front these may be one design: a row may have several roles.
 """
@@ -206,7 +207,7 @@ def _calmer(
     calmest = int(pool[_best(margin[pool], merit[pool])])
     way = np.log(margin[pool] / margin[pick]) / np.log(margin[calmest] / margin[pick])
     for least in (MIDDLE, 0.0):
-        between = pool[(way > least) & (way < 1 - least)]
+        between = pool[(way > least) & (way < 1 - least) & (merit[pool] > merit[calmest])]
         if between.size:
             some = np.array([pick, *between, calmest])
             first = next(iter(study.aims))

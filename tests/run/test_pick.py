@@ -112,6 +112,13 @@ def test_calmest_has_the_largest_margin_at_half_the_power_and_calmer_is_the_knee
     assert [picks.rows[role] for role in ("pick", "calmer", "calmest")] == [0, 2, 5]
 
 
+def test_a_calmer_build_gives_more_than_the_calmest() -> None:
+    # The second is less calm and gives less than the last: nobody would cut it.
+    picks = picks_of(_study(), _front([104, 94, 97], [1.37, 1.40, 1.44]))
+    assert picks is not None
+    assert (picks.rows["calmer"], picks.rows["calmest"]) == (2, 2)
+
+
 def test_builds_that_carry_what_must_run_come_first_and_set_the_calmest() -> None:
     loads = {"appliances": {"kiln fan": {"running": "60 W"}}}
     front = _front([240, 180, 90, 70, 60], [1.3, 1.6, 2.2, 2.4, 3.0])
