@@ -18,6 +18,10 @@ from reports.kit.scales import Scale, round_step, tick_text
 Point = tuple[float, float]
 ROOMY = 30.0
 """Area by which a label may lie over something and still be read."""
+Span = tuple[float, float, float]
+"""A place, and the ends of a band there."""
+CLOSE = 3.0
+"""Widths that count as one place of a band."""
 SEEN = 0.2
 """Distance from a line that the eye can tell, in the units of a drawing."""
 BOLD, PLAIN = 0.57, 0.52
@@ -102,10 +106,14 @@ class Drawing:
             self.parts.append(f'<path class="{escape(look)}" d="M{outline}z"/>')
 
     def band(self, x: Sequence[float], low: Sequence[float], high: Sequence[float]) -> None:
-        """Fill between two lines."""
-        known = [row for row in zip(x, low, high, strict=True) if all(map(math.isfinite, row))]
-        up = [(at, top) for at, _, top in known]
-        self.area([*up, *((at, bottom) for at, bottom, _ in reversed(known))], "band")
+        """Fill between two lines; of many points close together the widest span."""
+        spans: dict[int, Span] = {}
+        for row in zip(x, low, high, strict=True):
+            if all(map(math.isfinite, row)):
+                at, bottom, top = spans.get(round(row[0] / CLOSE), row)
+                spans[round(row[0] / CLOSE)] = (at, max(bottom, row[1]), min(top, row[2]))
+        up = [(at, top) for at, _, top in spans.values()]
+        self.area([*up, *((at, low) for at, low, _ in reversed(spans.values()))], "band")
 
     def box(self, corner: Point, size: Point, look: str, says: str = "") -> None:
         """Draw a rectangle from its upper left corner; the pointer shows `says`."""
@@ -115,6 +123,13 @@ class Drawing:
             f'<rect class="{escape(look)}" x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" '
             f'height="{_n(height)}"{told}/>'
         )
+
+    def boxes(self, boxes: Iterable[tuple[Point, Point]], look: str) -> None:
+        """Draw many rectangles of one look, each from its upper left corner and size."""
+        drawn = "".join(
+            f"M{_at(*corner)}h{_n(wide)}v{_n(high)}h{_n(-wide)}z" for corner, (wide, high) in boxes
+        )
+        self.parts.append(f'<path class="boxes {escape(look)}" d="{drawn}"/>')
 
     def circle(self, at: Point, radius: float, look: str) -> None:
         """Draw a circle."""

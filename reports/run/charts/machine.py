@@ -104,14 +104,19 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
         for end, x in enumerate((left - inner - plate, left + b.stack * s + inner)):
             opening = b.bore if end < ends else b.shaft * 1.15
             box(x, plate, (opening, b.casing), "casing")
-        for disc in range(b.discs):
-            x = left + disc * (b.sheet + b.gap) * s
-            box(x, max(0.7, b.sheet * s), (b.bore, b.rim), "metal")
-            box(x, max(0.7, b.sheet * s), (b.shaft, min(b.shaft * HUB + 1, b.bore)), "metal")
-            box(x, max(0.5, b.sheet * s), (b.shaft * HUB, b.bore), "web")
-        for disc in range(b.discs - 1):
-            x = left + (disc * (b.sheet + b.gap) + b.sheet) * s
-            box(x, b.gap * s, (b.shaft, min(b.shaft * HUB + 1, b.bore)), "metal-pale")
+        # Many alike: each look is one path.
+        hub = (b.shaft, min(b.shaft * HUB + 1, b.bore))
+        sheet, pitch = max(0.7, b.sheet * s), (b.sheet + b.gap) * s
+        for ends_of, wide, first, n, look in (
+            ((b.bore, b.rim), sheet, 0.0, b.discs, "metal"),
+            (hub, sheet, 0.0, b.discs, "metal"),
+            ((b.shaft * HUB, b.bore), max(0.5, b.sheet * s), 0.0, b.discs, "web"),
+            (hub, b.gap * s, b.sheet * s, b.discs - 1, "metal-pale"),
+        ):
+            low, high = ends_of
+            top = axis - high * s if side < 0 else axis + low * s
+            places = [(left + first + disc * pitch, top) for disc in range(n)]
+            drawing.boxes([(place, (wide, (high - low) * s)) for place in places], look)
     reach = _shaft(drawing, values, b, axis=axis, across=across)
     _air_of_section(drawing, values, b, gas, ends)
     drawing.line((across - reach - 12, axis), (across + reach + 12, axis), "axis")
