@@ -15,8 +15,9 @@ from engine.model.locked_rotor import evaluate_locked
 from engine.run.folder import read_frame, read_front
 from engine.run.frames import evaluate_frame
 from engine.study.fit_file import read_fit
-from engine.study.reader import read_study, starter_text
+from engine.study.reader import read_study
 from tests.support.browser import Page, opened, unfit
+from tests.support.starter import plain_starter
 
 CLOGGED = 0.85
 """Discharge of the nozzles on the bench; the study says 0.95."""
@@ -28,7 +29,7 @@ POORER = 0.72
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a study, its run and the bench plan of its candidate A."""
     folder = tmp_path_factory.mktemp("planned")
-    text = starter_text("A <b>bench</b> to fit").replace("designs: 20000", "designs: 300")
+    text = plain_starter("A <b>bench</b> to fit").replace("designs: 20000", "designs: 300")
     (folder / "bench.yaml").write_text(text, encoding="utf-8")
     assert main(["run", str(folder / "bench.yaml"), "--into", str(folder / "run")]) == 0
     assert main(["plan-test", str(folder / "run"), "A"]) == 0

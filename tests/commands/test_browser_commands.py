@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from engine.cli import main
-from engine.study.reader import starter_text
 from tests.support.browser import Page, opened, unfit, until
 from tests.support.places import ROOT
+from tests.support.starter import plain_starter
 from tests.support.waiting import PATIENCE, wait_until
 
 HOSTILE = "<script>window.hit=1</script><img src=x onerror=window.hit=1>"
@@ -25,7 +25,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
 
 
 def study(folder: Path, name: str, *changes: tuple[str, str]) -> Path:
-    text = starter_text("told").replace('"told"', json.dumps(HOSTILE))
+    text = plain_starter("told").replace('"told"', json.dumps(HOSTILE))
     for old, new in changes:
         assert old in text
         text = text.replace(old, new)

@@ -15,7 +15,7 @@ from engine.run.launch import run_study
 from engine.run.pick import picks_of
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
-from engine.study.reader import starter_text
+from tests.support.starter import plain_starter
 
 FLAT = (
     *("disc", "spacer", "end-clamp", "nozzle-plate", "supply-ring", "side-ring"),
@@ -32,7 +32,7 @@ FILES = sorted(
 
 
 def run_of(folder: Path, *changes: tuple[str, str]) -> Path:
-    text = starter_text("A bench for trying commands")
+    text = plain_starter("A bench for trying commands")
     for old, new in (("designs: 20000", "designs: 300"), *changes):
         assert old in text
         text = text.replace(old, new)

@@ -13,11 +13,11 @@ import pytest
 from matplotlib.image import imread
 
 from engine.cli import main
-from engine.study.reader import starter_text
 from reports.kit.svg import FAILURES
 from reports.pictures import SHAPES, SIZES, SMALL, picture
 from reports.pictures import Width as Wide
 from reports.run.facts import Facts, RunData, facts_of
+from tests.support.starter import plain_starter
 
 MakeRun = Callable[..., RunData]
 HOSTILE = "</title><script>alert(1)</script> $\\frac{1}{2}$ & 'x'"
@@ -160,7 +160,7 @@ def test_other_aims_are_drawn_too(make_run: MakeRun, aims: dict[str, str]) -> No
 def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("finished")
     for name, margin in (("bench.v2", "1.2"), ("none", "90")):
-        text = starter_text("A bench to draw").replace("designs: 20000", "designs: 300")
+        text = plain_starter("A bench to draw").replace("designs: 20000", "designs: 300")
         text = text.replace("safety_margin: {min: 1.2}", f"safety_margin: {{min: {margin}}}")
         (folder / "told.yaml").write_text(text, encoding="utf-8")
         main(["run", str(folder / "told.yaml"), "--into", str(folder / name)])

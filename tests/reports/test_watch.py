@@ -30,19 +30,17 @@ from engine.run.pick import on_front
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
 from engine.run.unfinished import front_so_far, runaway_of
-from engine.study.reader import starter_text
 from reports.run.make import data_of_run
 from reports.watch import Shown, _ahead, refreshed, stored, watched
 from tests.support.places import ROOT
+from tests.support.starter import plain_starter
 from tests.support.waiting import PATIENCE, wait_until
 
 TITLE = "<script>alert(1)</script> & a bench to watch"
 
 
 def write_study(folder: Path, designs: int) -> Path:
-    text = starter_text("watched").replace("designs: 20000", f"designs: {designs}")
-    # What is watched while a run goes on is the front as drawn.
-    text = text.replace(", polish, firm]", ", polish]")
+    text = plain_starter("watched").replace("designs: 20000", f"designs: {designs}")
     text = text.replace('"watched"', json.dumps(TITLE)).replace(
         "seed: 1 ", "generation: 100\n  seed: 1 "
     )

@@ -14,6 +14,7 @@ from engine.run import cluster
 from engine.run.folder import FRONT, LOG, read_state
 from engine.run.runner import run
 from engine.study.reader import parse_study, study_text_hash
+from tests.support.on_cluster import unjudged
 from tests.support.places import STUDIES, SUPPORT
 from tests.support.waiting import PATIENCE
 
@@ -42,6 +43,7 @@ def in_one_process(study: Path, folder: Path) -> bytes:
         path=folder,
         evaluate=evaluate,
         model_version=MODEL_VERSION,
+        recheck=unjudged,
     )
     return (folder / FRONT).read_bytes()
 

@@ -8,12 +8,14 @@ from pathlib import Path
 
 from distributed import LocalCluster
 
+from engine.columns import Results
 from engine.errors import WorkerError
 from engine.model.version import MODEL_VERSION
 from engine.run.cluster import Cluster
 from engine.run.log import Progress
 from engine.run.runner import run
 from engine.study.reader import parse_study
+from engine.study.study import Study
 
 
 def main(study: str, folder: str, lose_after: int) -> None:
@@ -31,6 +33,11 @@ def main(study: str, folder: str, lose_after: int) -> None:
             print(f"{lost}: {ended}")  # noqa: T201
         sys.stdout.flush()
         os._exit(0)  # the rest of the cluster would take long to give up
+
+
+def unjudged(study: Study, front: Results) -> Results:
+    """Leave a front as it is: a cluster has no part in judging it, which takes long."""
+    return {key: values for key, values in front.items() if key != "resolved_difference"}
 
 
 def run_and_lose(local: LocalCluster, study: Path, folder: Path, lose_after: int, lost: str) -> str:
@@ -60,6 +67,7 @@ def run_and_lose(local: LocalCluster, study: Path, folder: Path, lose_after: int
                 model_version=MODEL_VERSION,
                 part_designs=200,
                 progress=lose,
+                recheck=unjudged,
             )
     except WorkerError as error:
         return str(error)

@@ -5,13 +5,14 @@ from typing import Any
 
 import numpy as np
 
-from engine.study.reader import parse_study, starter_text
+from engine.study.reader import parse_study
 from reports.compare.facts import RunOfMany
 from reports.run.search_facts import Table
+from tests.support.starter import plain_starter
 
 
 def study_text(*changes: tuple[str, str]) -> str:
-    text = starter_text("A bench to compare")
+    text = plain_starter("A bench to compare")
     for old, new in changes:
         assert old in text
         text = text.replace(old, new)
