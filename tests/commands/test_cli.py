@@ -313,7 +313,6 @@ LIGHT = {"numpy", "numba", "pydantic", "rich", "scipy", "yaml"}
 def test_help_is_quick_because_nothing_heavy_is_imported() -> None:
     code = """
 from engine.cli import main
-from tests.support.starter import plain_starter
 try:
     main(["--help"])
 except SystemExit:
