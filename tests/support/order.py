@@ -4,7 +4,7 @@ The slowest ten on two cores, with nothing compiled before, and why each takes i
 of processor time: the type check of the whole house (30); the example of `gap.profiles` and the
 first two tests in `tests/bands`, which compile the resolved flow, the averaged match and the
 resolved match (36, 24, 18); one cluster that loses a worker, all workers and its scheduler, the
-runs of four processes (31); a shock tube, which compiles the flow in the plane (11); kills at
+runs of four processes (16); a shock tube, which compiles the flow in the plane (11); kills at
 random instants (9) and the killed workers in `tests/run` (8 each), which start Python again and
 again; runs with workers from each kind of installation in `tests/test_face.py` (6 each); the
 watched folders in `tests/reports`, which run and write pages in processes of their own (6 each).
