@@ -133,7 +133,7 @@ def test_the_answer_that_readme_quotes_is_that_of_the_bundled_study() -> None:
 
 
 def test_the_python_example_runs(tmp_path: Path) -> None:
-    few = BUNDLED.replace("designs: 30000", "designs: 3000")
+    few = BUNDLED.replace("designs: 30000", "designs: 3000").replace(", polish, firm]", ", polish]")
     assert few != BUNDLED
     (tmp_path / "studies").mkdir()
     (tmp_path / "studies" / "lane-workshop.yaml").write_text(few, encoding="utf-8")
