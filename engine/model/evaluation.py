@@ -52,6 +52,14 @@ RUNAWAY_COLUMNS = ("runaway_ratio", "survives_load_loss")
 """Columns that `with_runaway` fills."""
 RECHECK_COLUMNS = ("resolved_power", "resolved_difference", "backflow_share")
 """Columns that `with_recheck` fills."""
+LATE_COLUMNS = (
+    *RUNAWAY_COLUMNS,
+    *TRIP_COLUMNS,
+    *RECHECK_COLUMNS,
+    *SWING_COLUMNS,
+    *EVENNESS_COLUMNS,
+)
+"""Columns that are left empty unless asked for, as they take long."""
 
 
 def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Results:
@@ -340,6 +348,6 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
         "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }
-    later = (*RUNAWAY_COLUMNS, *TRIP_COLUMNS, *RECHECK_COLUMNS, *SWING_COLUMNS, *EVENNESS_COLUMNS)
-    results = dict.fromkeys(later, np.full(n_lanes, np.nan)) | with_loads(study.loads, results)
+    late = dict.fromkeys(LATE_COLUMNS, np.full(n_lanes, np.nan))
+    results = late | with_loads(study.loads, results)
     return {key: results[key] for key in COLUMNS if key in results}
