@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from reports.design.carriers import centre_height
 from reports.design.casing import Casing
-from reports.design.drawings.dimensions import across
+from reports.design.drawings.dimensions import across, spread
 from reports.design.drawings.frames import (
     FREE,
     SHEET_WIDTH,
@@ -169,24 +169,9 @@ def _balloons(paper: Paper, tips: dict[int, Point], middle: float, levels: Point
     right = [entry for entry in ordered if entry not in left]
     for column, x in ((left, 5.0), (right, SHEET_WIDTH - 5.0)):
         column.sort(key=lambda entry: entry[1][1])
-        spots = _spread([y for _, (_, y) in column], levels)
+        spots = spread([y for _, (_, y) in column], BESIDE, levels)
         for (number, tip), spot in zip(column, spots, strict=True):
             balloon(paper, str(number), (x, spot), tip)
-
-
-def _spread(spots: Sequence[float], ends: Point) -> list[float]:
-    """Keep places apart and between two ends."""
-    found = list(spots)
-    for _ in range(200):
-        for place in range(len(found) - 1):
-            short = BESIDE - (found[place + 1] - found[place])
-            if short > 1e-6:
-                found[place] -= short / 2
-                found[place + 1] += short / 2
-        if found:
-            shift = max(ends[0] - found[0], 0.0) - max(found[-1] - ends[1], 0.0)
-            found = [spot + shift for spot in found] if shift else found
-    return found
 
 
 def _cuts(facts: BuildFacts, items: Sequence[Item]) -> Iterable[Cut]:

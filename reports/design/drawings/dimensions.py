@@ -232,11 +232,11 @@ def running(
 ) -> None:
     """Give lengths along an axis from its first step, each written at the end of its own line."""
     spots = [frame.at((along, 0.0))[0] for along, _ in steps]
-    spread = _spread(spots, APART)
+    moved_to = spread(spots, APART)
     origin = spots[0]
     paper.line((origin, level), (spots[-1], level))
     paper.circle((origin, level), 0.9)
-    for place, (spot, moved, (_, text)) in enumerate(zip(spots, spread, steps, strict=True)):
+    for place, (spot, moved, (_, text)) in enumerate(zip(spots, moved_to, steps, strict=True)):
         paper.line((spot, top), (spot, level + 2))
         paper.chain([(spot, level + 2), (moved, level + 5)])
         if place:
@@ -244,15 +244,20 @@ def running(
         paper.text(text, (moved + 1.2, level + 6 + width_of(text)), upright=True)
 
 
-def _spread(spots: Sequence[float], least: float) -> list[float]:
-    """Move places apart where they are nearer than `least`, as little as needed."""
+def spread(
+    spots: Sequence[float], least: float, ends: Point = (-math.inf, math.inf)
+) -> list[float]:
+    """Move places apart where they are nearer than `least`, as little as needed, between ends."""
     found = list(spots)
-    for _ in range(50):
+    for _ in range(200):
         for place in range(len(found) - 1):
             short = least - (found[place + 1] - found[place])
             if short > 1e-6:
                 found[place] -= short / 2
                 found[place + 1] += short / 2
+        if found:
+            shift = max(ends[0] - found[0], 0.0) - max(found[-1] - ends[1], 0.0)
+            found = [spot + shift for spot in found] if shift else found
     return found
 
 
