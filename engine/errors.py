@@ -4,6 +4,9 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+INTERRUPTED = 130
+"""Exit code of a command that Ctrl-C ended."""
+
 
 class WrongValueError(ValueError):
     """One wrong value, while its file and line are not known yet."""

@@ -13,8 +13,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from engine.cli import INTERRUPTED, main
+from engine.cli import main
 from engine.columns import BY_NAME, COLUMNS
+from engine.errors import INTERRUPTED
 from engine.model.evaluation import evaluate
 from engine.model.limits import violations, with_standing
 from engine.run.folder import read_frame, read_front
