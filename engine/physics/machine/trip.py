@@ -7,9 +7,10 @@ and closes in proportion to time. What the hose behind it holds goes on blowing 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.physics.arrays import Array, Lanes, Mask
+from engine.physics.compiled import on_every_core
+from engine.physics.machine.trip_kernel import follow, read_map
 
 STEPS = 60
 """Steps of the closing and of the blow-down; the delay has twice as many."""
@@ -41,25 +42,11 @@ class TorqueMap:
 
     def at(self, speed: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow of every lane at a speed and a share."""
-        lane = np.arange(len(speed))
-        n_speed, n_share = self.speed.shape[1], len(self.share)
-        speed = np.clip(speed, self.speed[:, 0], self.speed[:, -1])
-        column = (speed[:, None] >= self.speed).sum(axis=1) - 1
-        column = np.clip(column, 0, n_speed - 2)
-        low, high = self.speed[lane, column], self.speed[lane, column + 1]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            across = np.where(high > low, (speed - low) / (high - low), 0.0)
-        share = np.clip(share, self.share[0], self.share[-1])
-        row = np.clip(np.searchsorted(self.share, share, side="right") - 1, 0, n_share - 2)
-        along = (share - self.share[row]) / (self.share[row + 1] - self.share[row])
-
-        def read(table: Lanes) -> Lanes:
-            less = table[lane, row, column] * (1 - across) + table[lane, row, column + 1] * across
-            more = table[lane, row + 1, column] * (1 - across)
-            more += table[lane, row + 1, column + 1] * across
-            return np.asarray(less * (1 - along) + more * along)
-
-        return read(self.torque), read(self.flow)
+        found, tables = np.empty((2, len(speed))), np.stack([self.torque, self.flow])
+        read_map(
+            _ready(self.speed), _ready(self.share), tables, _ready(speed), _ready(share), found
+        )
+        return found[0], found[1]
 
 
 @dataclass(frozen=True)
@@ -121,11 +108,11 @@ def course_of_trip(
 
     Notes
     -----
-    Runge-Kutta of fourth order, all lanes together. The stored gas is a perfect one without heat
-    from the wall: V dp/dt = k R (m_in T0 - m_out T). The nozzles pass m(p, T0) sqrt(T0/T); the
-    torque depends on pressure alone, as flow times jet speed does in a choked nozzle. The pressure
-    of a liquid follows its flow at once, by the square. A delay beyond `LONGEST_DELAY` time
-    constants ends at runaway speed.
+    Runge-Kutta of fourth order. The stored gas is a perfect one without heat from the wall:
+    V dp/dt = k R (m_in T0 - m_out T). The nozzles pass m(p, T0) sqrt(T0/T); the torque depends on
+    pressure alone, as flow times jet speed does in a choked nozzle. The pressure of a liquid
+    follows its flow at once, by the square. A delay beyond `LONGEST_DELAY` time constants ends at
+    runaway speed.
 
     References
     ----------
@@ -136,84 +123,28 @@ def course_of_trip(
     inertia, start = (
         np.broadcast_to(np.asarray(each, float), valve.delay.shape) for each in (inertia, start)
     )
-    motion = _Motion(torque_map, inertia, valve, *_store(torque_map, start, valve, steps))
-    state = np.stack([start, np.ones_like(start), np.ones_like(start)])
-    # Delay, closing, blow-down: a step of each has its own length in each lane.
-    parts = (
-        (2 * steps, _longest(torque_map, inertia, start, valve.delay), 0.0),
-        (steps, valve.closing, 1.0),
-        (steps, BLOW_DOWN * motion.emptying, 2.0),
-    )
-    now = np.zeros_like(start)
-    times, speeds, shares = [now], [start], [motion.pressure(state, np.ones_like(start))]
-    peak, when = start, now
-    for count, whole, phase in parts:
-        step = whole / count
-        for place in range(count):
-            begun = _open(phase, place / count)
-            middle, ended = _open(phase, (place + 0.5) / count), _open(phase, (place + 1) / count)
-            first = motion.rates(state, begun)
-            second = motion.rates(state + step / 2 * first, middle)
-            third = motion.rates(state + step / 2 * second, middle)
-            fourth = motion.rates(state + step * third, ended)
-            after = state + step / 6 * (first + 2 * second + 2 * third + fourth)
-            after[1:] = np.maximum(after[1:], 1e-6)
-            # Where the acceleration changes sign, the speed has its highest value between.
-            last = motion.rates(after, ended)[0]
-            turns = (first[0] > 0) & (last < 0)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                at = np.where(turns, step * first[0] / (first[0] - last), step)
-            top = np.where(turns, state[0] + first[0] * at / 2, after[0])
-            higher = top > peak
-            peak, when = np.where(higher, top, peak), np.where(higher, now + at, when)
-            now, state = now + step, after
-            times.append(now)
-            speeds.append(state[0])
-            shares.append(motion.pressure(state, np.full_like(start, ended)))
-    peak, when = (np.where(np.isfinite(state[0]), each, np.nan) for each in (peak, when))
-    time, speed, share = (np.stack(each, axis=1) for each in (times, speeds, shares))
-    return Course(time, speed, share, peak=peak, peak_time=when)
+    stored, emptying = _store(torque_map, start, valve, steps)
+    delay = _longest(torque_map, inertia, start, valve.delay)
+    lasting = np.stack([delay, valve.closing, BLOW_DOWN * emptying])
+    course = np.empty((3, len(start), 4 * steps + 1))
+    peak = np.empty((2, len(start)))
+    rotor = np.stack([inertia, start, stored, valve.exponent, valve.back_share])
+    shares, liquid = _ready(torque_map.share), np.array(valve.liquid, dtype=np.bool_)
+    nodes, torque, flow = map(_ready, (torque_map.speed, torque_map.torque, torque_map.flow))
+
+    def work(first: int, last: int) -> None:
+        follow(
+            first, last, nodes, shares, torque, flow, rotor, liquid, lasting, steps, course, peak
+        )
+
+    on_every_core(work, n_lanes=len(start))
+    time, speed, share = course
+    return Course(time, speed, share, peak=peak[0], peak_time=peak[1])
 
 
-@dataclass(frozen=True)
-class _Motion:
-    """Rates of speed, pressure and temperature; the last two over their full values."""
-
-    torque_map: TorqueMap
-    inertia: Lanes
-    valve: Valve
-    stored: Lanes
-    emptying: Lanes
-
-    def pressure(self, state: NDArray[np.float64], opened: Lanes) -> Lanes:
-        """Share of the supply pressure over back pressure."""
-        back = self.valve.back_share
-        share = (state[1] - back) / (1 - back)
-        return np.clip(np.where(self.valve.liquid, np.square(opened), share), 0.0, 1.0)
-
-    def rates(self, state: NDArray[np.float64], opened: float) -> NDArray[np.float64]:
-        """Rates of the state while the valve is open by a share."""
-        speed, pressure, warmth = state
-        share = self.pressure(state, np.full_like(speed, opened))
-        torque, flow = self.torque_map.at(speed, share)
-        full = flow
-        if 0.0 < opened < 1.0:
-            _, full = self.torque_map.at(speed, np.ones_like(speed))
-        exponent = self.valve.exponent
-        came = opened * full
-        with np.errstate(divide="ignore", invalid="ignore"):
-            went = full if opened == 1.0 else flow / np.sqrt(warmth)
-            fills = exponent * (came - went * warmth) / self.stored
-            warms = came * (exponent - warmth) - went * warmth * (exponent - 1)
-            warms = warmth / pressure * warms / self.stored
-        still = self.stored == 0
-        fills, warms = (np.where(still, 0.0, each) for each in (fills, warms))
-        return np.stack([torque / self.inertia, fills, warms])
-
-
-def _open(phase: float, share: float) -> float:
-    """Open share of the valve: full during the delay, falling, then none."""
-    return float(np.clip(2.0 - phase - share, 0.0, 1.0)) if phase else 1.0
+def _ready(values: Array) -> Lanes:
+    """Copy for compiled code: contiguous and writeable, one type, so it is compiled once."""
+    return np.array(values, dtype=float)
 
 
 def _store(torque_map: TorqueMap, start: Lanes, valve: Valve, steps: int) -> tuple[Lanes, Lanes]:
