@@ -244,9 +244,11 @@ def _quantiles(
     values = np.where(np.isnan(values), lost, values)
     enough = np.isnan(values).mean(axis=1) <= MOST_LOST
     found = np.full((len(shares), len(values)), np.nan)
-    with np.errstate(invalid="ignore"):
-        if enough.any():
-            found[:, enough] = np.nanquantile(values[enough], shares, axis=1)
+    # Missing samples sort to the end. Rows that miss as many are taken together.
+    ordered, known = np.sort(values, axis=1), (~np.isnan(values)).sum(axis=1)
+    for count in np.unique(known[enough]):
+        rows = enough & (known == count)
+        found[:, rows] = np.quantile(ordered[rows, :count], shares, axis=1) if count else np.nan
     n_samples, n_terms = parabolas.few.shape
     if finite.any() and FEWEST_PER_TERM * n_terms <= n_samples < MANY:
         weights = np.linalg.lstsq(parabolas.few, values[finite].T, rcond=None)[0]
