@@ -17,6 +17,7 @@ from engine.errors import Problem, StudyError, WrongValueError, nearest, suggest
 from engine.files import shared_file
 from engine.study.aims import MEASURED
 from engine.study.fit_file import read_study_text, take_fit
+from engine.study.generators import generators
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, Made, value_type
 from engine.study.plausible import checked
@@ -58,6 +59,7 @@ def known_names() -> dict[str, tuple[str, ...]]:
         "material": material_names(),
         "process": process_names(),
         "bearing": bearing_names(),
+        "generator": tuple(generators()),
     }
 
 

@@ -154,6 +154,53 @@ def meeting_points(*, coupled: Coupled, bus: Bus, switched: NDArray[np.bool_]) -
     return MeetingPoints(**found, **flags)
 
 
+def bus_at_speed(*, sheet: DataSheet, bus: Bus, speed: Array) -> tuple[Lanes, Lanes]:
+    """Find the highest voltage at which a generator holds the bus at a speed.
+
+    Parameters
+    ----------
+    sheet : DataSheet
+        The generators, (lane,).
+    bus : Bus
+        The loads that are on, (load,).
+    speed : Array
+        Of the generator, (lane,) [rad/s], > 0.
+
+    Returns
+    -------
+    tuple[Lanes, Lanes]
+        Voltage [V] and current [A], (lane,); NaN for a speed that is NaN.
+
+    References
+    ----------
+    Derived here, as `meeting_points`, for a speed in place of a torque.
+
+    """
+    speed = np.atleast_1d(np.asarray(speed, dtype=float))
+    ones, lanes = np.ones(speed.shape), np.arange(len(speed))
+    none = TorqueCurve(speed, np.array([0.0, 1.0]), np.zeros((len(speed), 2)), np.zeros((4, 1, 1)))
+    path = _Path.of(Coupled(none, sheet, ones, ones), bus)
+    current = path.current(path.voltage, path.running)
+    every = sheet.of(slice(None), None)
+    reached = speed_of_bus(sheet=every, voltage=path.voltage, current=current)
+    # The last node from which the path rises beyond the speed.
+    with np.errstate(invalid="ignore"):
+        under = reached <= speed[:, None] * (1 + 1e-12)
+    node = path.voltage.shape[1] - 1 - np.argmax(under[:, ::-1], axis=1)
+    ahead = np.minimum(node + 1, path.voltage.shape[1] - 1)
+    before, after = path.voltage[lanes, node], path.voltage[lanes, ahead]
+    below, above = path.running[node], path.running[ahead]
+    low, high = np.zeros(speed.shape), np.ones(speed.shape)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        volts = before + (after - before) * middle
+        amps = (1 - middle) * path.current(volts, below) + middle * path.current(volts, above)
+        slow = speed_of_bus(sheet=sheet, voltage=volts, current=amps) <= speed
+        low, high = np.where(slow, middle, low), np.where(slow, high, middle)
+    known = np.where(np.isfinite(speed), 1.0, np.nan)
+    return known * volts, known * amps
+
+
 @dataclass(frozen=True)
 class _Path:
     """The path of one set along the voltage of the bus."""
