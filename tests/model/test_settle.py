@@ -5,11 +5,13 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from engine.columns import Results
-from engine.model.evaluation import evaluate
-from engine.model.settle import Settled, can_settle, settled
+from engine.model.evaluation import evaluate, with_trip
+from engine.model.settle import Settled, can_settle, coupled_of, settled
+from engine.physics.machine.permanent_magnet import input_power
 from engine.study.loads import Loads
 from engine.study.study import Study
 from tests.conftest import MakeBuilds
@@ -24,6 +26,7 @@ LAMPS: Any = {
     "voltage": "48 V",
     "appliances": {
         "filament-lamp": {"running": "40 W"}, "laptop": "", "bench-fan": {"needed": "no"},
+        "soldering-iron": {"needed": "no", "count": 4},
     },
 }  # fmt: skip
 
@@ -109,3 +112,42 @@ def test_a_build_without_operating_point_settles_nowhere(
     results = evaluate(wired_shop.unjudged(), builds(exhaust_bore=0.5))
     found = settled(wired_shop, results)
     assert np.isnan(found.speed).all()
+
+
+def test_a_step_from_full_load_to_none_agrees_with_the_trip(
+    case: tuple[Study, Results, Settled],
+) -> None:
+    """The settled machine loses all loads at once: followed by scipy along the torque curve."""
+    study, results, found = case
+    lane = int(np.flatnonzero(np.isfinite(found.speed[:, -1]))[0])
+    build = {key: results[key][lane : lane + 1] for key in study.searched()}
+    # The study's own speed is the settled one, so that the trip is set above that. Shut at once
+    # after a delay, with no hose: full torque until then.
+    shut = {"trip_delay": 0.6, "valve_closing": 0.0, "hose_volume": 0.0}
+    given = study.model_copy(update={"machine": study.machine.model_copy(update=shut)})
+    full = found.speed[lane : lane + 1, -1]
+    lost = with_trip(given, evaluate(given.unjudged(), build | {"speed": full}))
+    inertia = float(2 * lost["stored_energy"][0] / full[0] ** 2)
+    coupled = coupled_of(given, lost, 40)
+    first = np.zeros(1, dtype=np.int64)
+
+    def followed(share_of_no_load_loss: float) -> float:
+        def gains(_time: float, state: Any) -> Any:
+            asked = input_power(sheet=coupled.sheet, speed=state, current=0.0) / state
+            torque = coupled.curve.at(np.atleast_1d(state), first)
+            return (torque - share_of_no_load_loss * asked) / inertia
+
+        trip = 1.15 * float(full[0])
+
+        def reaches(_time: float, state: Any) -> float:
+            return float(state[0]) - trip
+
+        reaches.terminal = True  # type: ignore[attr-defined]
+        to_trip = solve_ivp(gains, (0, 60), full, events=reaches, rtol=1e-8)
+        if not share_of_no_load_loss:
+            assert_allclose(to_trip.t[-1], lost["trip_time"][0], rtol=0.02)
+        return float(solve_ivp(gains, (0, 0.6), [trip], rtol=1e-8).y[0, -1] / full[0])
+
+    assert_allclose(followed(0.0), lost["peak_ratio"][0], rtol=1e-3)
+    # The trip leaves out what the generator itself brakes: it is on the safe side.
+    assert 1.15 < followed(1.0) <= lost["peak_ratio"][0] + 1e-3

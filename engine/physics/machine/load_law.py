@@ -86,17 +86,16 @@ def load_current(*, bus: Bus, voltage: Array, running: Mask) -> Lanes:
     above = np.maximum(ratio - 1, 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         by_law = {
-            LAMP: lambda: rated * ratio ** (LAMP_POWER_EXPONENT - 1),
-            HEATER: lambda: rated * ratio,
-            CONVERTER: lambda: np.where(running & (volts > 0), bus.power / volts, 0.0),
-            MOTOR: lambda: np.where(running, rated + 0 * volts, rated * bus.starting * ratio),
-            BATTERY: lambda: rated / (1 + CHARGING_RISE) * above / CHARGING_RISE,
-            DUMP: lambda: rated * ratio * np.minimum(above / DUMP_BAND, 1.0),
+            LAMP: rated * ratio ** (LAMP_POWER_EXPONENT - 1),
+            HEATER: rated * ratio,
+            CONVERTER: np.where(running & (volts > 0), bus.power / volts, 0.0),
+            MOTOR: np.where(running, rated + 0 * volts, rated * bus.starting * ratio),
+            BATTERY: rated / (1 + CHARGING_RISE) * above / CHARGING_RISE,
+            DUMP: rated * ratio * np.minimum(above / DUMP_BAND, 1.0),
         }
-        shape = np.broadcast_shapes(ratio.shape, np.shape(running))
-        found = np.zeros(shape)
-        for law in np.unique(bus.law).tolist():
-            found = np.where(bus.law == law, by_law[law](), found)
+    found = np.zeros(np.broadcast_shapes(ratio.shape, np.shape(running)))
+    for law, current in by_law.items():
+        found = np.where(bus.law == law, current, found)
     return found
 
 

@@ -7,6 +7,7 @@ the highest voltage between two terminals.
 """
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
@@ -37,8 +38,8 @@ class DataSheet:
     loss_speed: Lanes
     """[rad/s], > 0."""
 
-    def of(self, *lanes: object) -> "DataSheet":
-        """Index every field, for example with `[:, None]`'s arguments."""
+    def of(self, *lanes: Any) -> "DataSheet":
+        """Index every field (lane,), for example by `slice(None), None`."""
         return DataSheet(
             **{each.name: np.asarray(getattr(self, each.name))[lanes] for each in fields(self)}
         )
