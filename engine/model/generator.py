@@ -14,6 +14,13 @@ from engine.physics.machine.permanent_magnet import (
     sheet_output,
 )
 
+SHEET_KEYS = (
+    "generator_kv", "winding_resistance", "winding_temperature", "winding_inductance",
+    "pole_pairs", "rectifier_drop", "no_load_loss", "generator_power", "generator_efficiency",
+    "generator_iron_share", "generator_speed", "drive_ratio", "drive_efficiency",
+)  # fmt: skip
+"""Machine numbers from which voltage and current follow."""
+
 
 def has_sheet(build: Builds) -> bool:
     """Whether any build has a data sheet."""

@@ -79,7 +79,7 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
         told.append(f"the dump resistor takes {number(dumped)} W")
     dip = float(found.dip[0, place])
     if math.isfinite(dip):
-        told.append(f"as the fan or motor starts, the bus dips to {number(dip)} V")
+        told.append(f"as {loads[-1].name} starts, the bus dips to {number(dip)} V")
     taken = math.fsum(state.watts for state in states)
     return SetRow(
         name,
@@ -214,14 +214,16 @@ def limits_text(values: Values, at: AtSocket) -> list[str]:
     return said
 
 
-def best_text(at: AtSocket) -> str:
+def best_text(values: Values, at: AtSocket) -> str:
     """Say what half of the supply's pressure gives, and at which speed."""
     speed, power = at.part_load.best
     full, known = at.part_load.pressure[-1], np.isfinite(power)
     if not known[-1]:
         return ""
     told = f"At full pressure it gives most, {number(float(power[-1]))} W, at "
-    told += f"{count(_rpm(float(speed[-1])))} rpm."
+    told += f"{count(_rpm(float(speed[-1])))} rpm"
+    beyond = float(speed[-1]) > failing_speed(values)
+    told += ", beyond its first failure: never let it turn so fast." if beyond else "."
     low = int(np.flatnonzero(known)[0])
     if low < len(power) - 1:
         bar = number(float(at.part_load.pressure[low]) / 1e5)

@@ -110,10 +110,10 @@ class MeetingPoints:
         From rest a machine ends at the slowest one. Where its loads come on one after another at
         speed, it stays at the fastest.
         """
-        found = self.stable.any(axis=2)
+        found = np.asarray(self.stable.any(axis=2))
         if from_rest:
-            return np.argmax(self.stable, axis=2), found
-        return MOST_POINTS - 1 - np.argmax(self.stable[:, :, ::-1], axis=2), found
+            return np.asarray(np.argmax(self.stable, axis=2)), found
+        return np.asarray(MOST_POINTS - 1 - np.argmax(self.stable[:, :, ::-1], axis=2)), found
 
 
 def meeting_points(*, coupled: Coupled, bus: Bus, switched: NDArray[np.bool_]) -> MeetingPoints:
@@ -191,6 +191,7 @@ def bus_at_speed(*, sheet: DataSheet, bus: Bus, speed: Array) -> tuple[Lanes, La
     before, after = path.voltage[lanes, node], path.voltage[lanes, ahead]
     below, above = path.running[node], path.running[ahead]
     low, high = np.zeros(speed.shape), np.ones(speed.shape)
+    volts = amps = low
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         volts = before + (after - before) * middle

@@ -45,7 +45,7 @@ def points(some: Coupled, loads: Bus) -> MeetingPoints:
     return meeting_points(coupled=some, bus=loads, switched=np.ones((1, len(loads.law)), bool))
 
 
-def found(some: MeetingPoints) -> list[tuple[float, bool]]:
+def found(some: MeetingPoints) -> list[tuple[Any, bool]]:
     """Each point as rpm and whether it is stable."""
     known = np.isfinite(some.speed[0, 0])
     return [
@@ -73,7 +73,7 @@ def test_without_load_it_turns_until_the_no_load_loss_takes_all() -> None:
     got = points(coupled(loss=50.0, drop=1.4), bus())
 
     def left(speed: float) -> float:
-        return STALL * (1 - speed / TOP) - 50 * (speed / TOP) ** 1.3 / speed
+        return float(STALL * (1 - speed / TOP) - 50 * (speed / TOP) ** 1.3 / speed)
 
     assert found(got) == [(pytest.approx(brentq(left, 1.0, TOP) / RPM, rel=1e-9), True)]
     assert got.current[0, 0, 0] == 0.0
