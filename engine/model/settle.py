@@ -6,6 +6,7 @@ to go through them, until torque and loads agree to the last digits that matter.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,11 +104,11 @@ def coupled_of(study: Study, results: Results, n_speeds: int = FEW_SPEEDS) -> Co
     there["speed"] = (top[:, None] * share).ravel()
     there["gap_flow"] = np.full(lanes * n_speeds, "averaged")
     known = np.repeat(np.isfinite(top), n_speeds)
-    torque = np.full(lanes * n_speeds, np.nan)
+    flat = np.full(lanes * n_speeds, np.nan)
     if known.any():
         some = {key: values[known] for key, values in there.items()}
-        torque[known] = evaluate(study.unjudged(), some)["shaft_torque"]
-    torque = torque.reshape(lanes, n_speeds)
+        flat[known] = evaluate(study.unjudged(), some)["shaft_torque"]
+    torque = flat.reshape(lanes, n_speeds)
     _go_on(share, torque)
     return Coupled(
         TorqueCurve.of(top=top, share=share, torque=torque),
@@ -164,7 +165,7 @@ def settled(study: Study, results: Results, *, exact: bool = False) -> Settled:
     )
 
 
-def _taken(table: NDArray[np.generic], place: NDArray[np.int64]) -> NDArray[np.generic]:
+def _taken(table: NDArray[Any], place: NDArray[np.int64]) -> NDArray[Any]:
     return np.take_along_axis(table, place[:, :, None], axis=2)[:, :, 0]
 
 

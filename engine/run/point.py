@@ -182,10 +182,13 @@ class Point:
         known = {name: value for name, value in row.items() if isinstance(value, str)}
         numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
         finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
-        said = {"missed_limits": list(self.missed), "impossible": list(self.impossible)}
-        plain = {**known, **finite, **said}
+        said: dict[str, Any] = {
+            "missed_limits": list(self.missed),
+            "impossible": list(self.impossible),
+        }
         if self.socket:
-            plain["socket"] = [row.as_plain() for row in self.socket]
+            said["socket"] = [row.as_plain() for row in self.socket]
+        plain = {**known, **finite, **said}
         return plain if self.plane is None else plain | {"plane": self._plane_as_plain(self.plane)}
 
     @property

@@ -233,9 +233,9 @@ def _voltage_faults(loads: Loads) -> Iterator[Fault]:
         remedy = "raise it: at this voltage the resistor takes power from the appliances all day"
         expected = f"above {shown(loads.voltage or 0.0, 'voltage')}"
         yield ("dump_voltage",), WrongValueError(found, expected, remedy)
-    for name, given in loads.appliances.items():
-        load = _load(name, given, loads.voltage)
-        stated = [k for k in ("lowest_voltage", "highest_voltage") if getattr(given, k) is not None]
+    for name, entry in loads.appliances.items():
+        load = _load(name, entry, loads.voltage)
+        stated = [k for k in ("lowest_voltage", "highest_voltage") if getattr(entry, k) is not None]
         if not math.isnan(load.voltage) and not load.lowest <= load.voltage <= load.highest:
             key = stated[0] if stated else "voltage"
             found = f"{shown(load.voltage, 'voltage')} is not between its lowest and highest"

@@ -79,7 +79,7 @@ def test_without_load_it_turns_where_the_model_and_the_no_load_loss_meet(
         at = evaluate(study.unjudged(), build | {"speed": np.array([speed])})
         turns = speed / float(at["drive_ratio"][0])
         asked = 28.0 * (turns / (30_000 * RPM)) ** 1.3 / float(at["drive_efficiency"][0])
-        return float(at["shaft_power"][0]) - asked
+        return float(at["shaft_power"][0] - asked)
 
     speed = found.speed[lane, 0]
     assert_allclose(brentq(left, 0.97 * speed, 1.02 * speed, xtol=1e-7), speed, rtol=1e-7)

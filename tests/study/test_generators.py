@@ -45,7 +45,7 @@ def test_every_kind_is_a_whole_data_sheet_that_says_where_it_is_from() -> None:
 
 def test_a_kind_fills_what_the_study_leaves_out() -> None:
     plain = parsed("  generator: spindle-48v\n").fixed()
-    assert_allclose(plain["generator_kv"], 500 * RPM)
+    assert_allclose(float(plain["generator_kv"]), 500 * RPM)
     assert plain["pole_pairs"] == 2
     own = parsed("  generator: spindle-48v\n  winding_resistance: 0.7 ohm\n").fixed()
     assert own["winding_resistance"] == 0.7
