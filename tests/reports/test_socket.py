@@ -15,7 +15,10 @@ from reports.design.facts import Reading, ReadingBand
 from reports.design.plan_readings import bus_text
 from reports.kit.quantities import THIN
 from reports.run.charts.socket import meeting_charts, part_load_charts
+from reports.run.facts import ROLES
+from reports.run.page import write_report
 from reports.run.socket_wording import best_text, limits_text, rows_of
+from tests.conftest import MakeRun
 
 RPM = 2 * np.pi / 60
 LINES: Any = {
@@ -202,3 +205,20 @@ def test_volts_and_amps_of_a_bench_step_are_those_of_the_data_sheet() -> None:
     assert said(0.2, generator_kv=np.nan) == ""
     assert said(np.nan) == ""
     assert "cannot hold" in said(0.0)
+
+
+def test_the_page_shows_it_only_where_a_build_settles_and_escapes_names(make_run: MakeRun) -> None:
+    run = make_run()
+    front = dict(run.front)
+    n_rows = len(front["speed"])
+    for key in ("generator_voltage", "generator_current"):
+        front[key] = np.full(n_rows, VALUES[key])
+    lines = {**LINES, "appliances": {"<b>lamp</b>": {"running": "40 W"}}}
+    hostile = wired(Loads.model_validate(lines))
+    at = at_socket(24.0, wired=hostile)
+    shown_there = replace(run, front=front, sockets=dict.fromkeys(ROLES, at))
+    page = write_report(shown_there)
+    assert page.count('id="socket"') == 1
+    assert "&lt;b&gt;lamp&lt;/b&gt;" in page
+    assert "<b>lamp</b>" not in page
+    assert 'id="socket"' not in write_report(run)
