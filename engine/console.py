@@ -99,6 +99,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         console.print(_ladder(rungs))
     if row["electric_power"] > 0:
         show_sentences(console, told(worth_of(study, row)))
+    if point.socket:
+        console.print(_socket(point))
     console.print(_limits(row, point))
     if point.plane is not None:
         console.print(_plane(row, point))
@@ -115,6 +117,19 @@ def _forced_by(key: str, row: Mapping[str, Any]) -> str:
         return ""
     counts = ", ".join(map(str, forcing_counts(int(row[key]))))
     return f" (forced by nozzles: {counts})"
+
+
+def _socket(point: "Point") -> Grid:
+    """Tell where it settles as the loads come on one after the other."""
+    heads = ("At the socket, switched on", "rpm", "V", "A", "W to loads")
+    grid = Grid(*heads, title_justify="left", min_width=64)
+    for row in point.socket:
+        rpm = float(COLUMNS["speed"].to_drawing(row.speed))
+        numbers = (rpm, row.voltage, row.current, row.power)
+        cells = [fixed(each, 4) if math.isfinite(each) else "-" for each in numbers]
+        name = row.switched_on if row is point.socket[0] else f"+ {row.switched_on}"
+        grid.add_row(f"{name} (cuts in and out)" if row.cutting else name, *cells)
+    return grid
 
 
 def _losses(row: Mapping[str, Any]) -> Grid:

@@ -46,7 +46,7 @@ ASKS_THE_SYSTEM = re.compile(
 """Imports of what differs from one system to another."""
 LONGEST = {
     # A table of every number, a row each.
-    "engine/columns.py": 480,
+    "engine/columns.py": 500,
     "engine/physics": 450,
     "engine": 400,
     "reports": 400,

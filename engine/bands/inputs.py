@@ -59,6 +59,8 @@ def _idle(study: Study) -> tuple[str, ...]:
         idle = (*idle, *OF_LIPS)
     if "drive_ratio" not in searched and machine.drive_ratio == 1:
         idle = (*idle, *OF_BELT)
+    if study.by_data_sheet and not np.isnan(float(study.fixed().get("no_load_loss", 0.0))):
+        idle = (*idle, "generator_efficiency")
     return idle
 
 

@@ -37,7 +37,12 @@ def add_studies(commands: "Commands") -> None:
 
     point = commands.add_parser("point", help="evaluate one build, with every loss and margin")
     point.add_argument("study", metavar="STUDY", type=Path, help="or RUN, and a DESIGN of it")
-    point.add_argument("values", metavar="KEY=VALUE", nargs="*", help="such as gap=0.3mm")
+    point.add_argument(
+        "values",
+        metavar="KEY=VALUE",
+        nargs="*",
+        help="such as gap=0.3mm or 'supply_pressure=4 bar gauge'",
+    )
     point.add_argument("--json", action="store_true", help="print results for a machine")
     point.add_argument(
         "--plane",
@@ -114,14 +119,15 @@ def _check(given: argparse.Namespace) -> int:
 def _point(given: argparse.Namespace) -> int:
     from engine.console import show_point, terminal
     from engine.run.point import point_of
-    from engine.study.reader import read_study
+    from engine.study.reader import read_study, split_supply
 
+    supply, given.values = split_supply(given.values)
     if given.study.is_dir():
         from engine.run.chosen import values_of_design
 
-        study, given.values = values_of_design(given.study, given.values)
+        study, given.values = values_of_design(given.study, given.values, supply)
     else:
-        study = read_study(given.study)
+        study = read_study(given.study, supply)
     point = point_of(study, given.values, _plane_progress if given.plane else None)
     if given.plane:
         sys.stderr.write("\n")

@@ -4,12 +4,12 @@ import numpy as np
 
 from engine.columns import Builds, Results
 from engine.model.bearings import bearing_results, run_bearings
+from engine.model.generator import load_share, terminal_power
 from engine.model.lasting import bearing_thrust, thrust_of
 from engine.model.shaft import RotorLine
 from engine.physics.arrays import Lanes
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Throughflow
-from engine.physics.machine.generator import generator_output
 from engine.physics.machine.pipe import receiver_time
 from engine.physics.machine.supply_power import boiler_heat, feed_pump_power, free_air_flow
 from engine.study.supply import Source, Supply, source_at
@@ -87,13 +87,8 @@ def _receiver_lasts(supply: Supply, source: Source, mass_flow: Lanes) -> Lanes:
 def shaft_to_terminals(build: Builds, shaft: Lanes) -> tuple[Lanes, Lanes]:
     """Power behind the drive and at the terminals of the generator [W]."""
     driven = np.where(shaft > 0, shaft * build["drive_efficiency"], shaft)
-    electric = generator_output(
-        input_power=driven,
-        speed=build["speed"] / build["drive_ratio"],
-        rated_power=build["generator_power"],
-        rated_speed=build["generator_speed"],
-        rated_efficiency=build["generator_efficiency"],
-        iron_share=build["generator_iron_share"],
+    electric = terminal_power(
+        build, input_power=driven, speed=build["speed"] / build["drive_ratio"]
     )
     return driven, electric
 
@@ -160,6 +155,7 @@ def power_chain(
         **bearing_results(build, running),
         **losses,
         "loss_balance": account.isentropic - electric - sum(losses.values()),
-        "generator_load": electric
-        / (build["generator_power"] * generator_speed / build["generator_speed"]),
+        "generator_load": load_share(
+            build, input_power=driven, output=electric, speed=generator_speed
+        ),
     }

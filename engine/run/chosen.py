@@ -7,9 +7,10 @@ import numpy as np
 
 from engine.columns import COLUMNS, Results
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
-from engine.run.folder import FRONT, read_front, read_state
+from engine.run.folder import FRONT, STUDY, read_front, read_state
 from engine.run.pick import marked, picks_of
 from engine.run.read import study_of_run
+from engine.study.reader import parse_study
 from engine.study.study import Study
 
 LETTERS = "ABC"
@@ -85,16 +86,21 @@ def as_texts(study: Study, front: Results, row: int) -> dict[str, str]:
     return texts
 
 
-def values_of_design(folder: Path, given: list[str]) -> tuple[Study, list[str]]:
+def values_of_design(
+    folder: Path, given: list[str], supply: Mapping[str, str] | None = None
+) -> tuple[Study, list[str]]:
     """Study of a run, and one of its designs as texts KEY=VALUE.
 
-    `given` names the design, usually the pick, and then texts KEY=VALUE that change it.
+    `given` names the design, usually the pick, and then texts KEY=VALUE that change it. `supply`
+    holds texts that replace those of the supply: the design stays, the study changes.
     """
     is_named = bool(given) and "=" not in given[0]
     design, changes = given[0] if is_named else "pick", given[is_named:]
-    study, _ = study_of_run(folder)
+    study, text = study_of_run(folder)
     front = ended_front(folder)
     texts = as_texts(study, front, row_named(folder, design, study, front))
     changed = {change.partition("=")[0].strip() for change in changes}
     kept = [f"{key}={text}" for key, text in texts.items() if key not in changed]
+    if supply:
+        study = parse_study(text, str(folder / STUDY), supply)
     return study, [*kept, *changes]

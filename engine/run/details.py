@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from engine.bands.results import evaluate_judged
 from engine.columns import COLUMNS, Results
 from engine.model.evaluation import builds_of, evaluate, inside_one_gap
+from engine.model.settle import can_settle
+from engine.model.socket import AtSocket, at_socket
 from engine.model.strength import StressThrough, stress_through, waves
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
@@ -101,3 +103,10 @@ def _at_speeds(study: Study, table: Results, row: int, shares: NDArray[np.float6
         for key, values in builds_of(study, table).items()
     }
     return build | {"speed": table["speed"][row] * shares}
+
+
+def at_sockets(study: Study, table: Results, rows: Sequence[int]) -> list[AtSocket | None]:
+    """Where some builds of a table settle; None where the study says too little for that."""
+    if not can_settle(study):
+        return [None] * len(rows)
+    return [at_socket(study, table, row) for row in rows]

@@ -18,8 +18,10 @@ from engine.columns import (
 )
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
+from engine.model.loads import load_text
 from engine.model.parts import why_not
 from engine.model.plane import plane_of_build, plane_powers
+from engine.model.settle import can_settle, settled
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
@@ -127,6 +129,38 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True)
+class SocketRow:
+    """Where a build settles with one set of loads switched on; NaN where it does not."""
+
+    switched_on: str
+    """What came last; 'nothing' for no load."""
+    speed: float
+    """[rad/s]"""
+    voltage: float
+    """Of the bus [V]."""
+    current: float
+    """[A]"""
+    power: float
+    """To the loads, without a dump resistor [W]."""
+    cutting: bool
+    """Whether a converter cuts in and out there."""
+
+    def as_plain(self) -> dict[str, Any]:
+        """Give it in drawing units by column name; None where there is no number."""
+        numbers = {
+            "speed_rpm": float(COLUMNS["speed"].to_drawing(self.speed)),
+            "voltage_V": self.voltage,
+            "current_A": self.current,
+            "power_W": self.power,
+        }
+        finite = {
+            key: float(f"{value:.12g}") if np.isfinite(value) else None
+            for key, value in numbers.items()
+        }
+        return {"switched_on": self.switched_on, **finite, "cuts_in_and_out": self.cutting}
+
+
+@dataclass(frozen=True)
 class Point:
     """One build with its results and the limits it misses."""
 
@@ -138,6 +172,8 @@ class Point:
     """Why it cannot be made; empty where it can."""
     plane: PlaneFlow | None = None
     """Its flow in the plane of the discs, where that was asked for and there is any."""
+    socket: tuple[SocketRow, ...] = ()
+    """Where it settles with the loads; empty where the study says too little for that."""
 
     def as_plain(self) -> dict[str, Any]:
         """Results in drawing units by column name; None where there is no number."""
@@ -146,7 +182,12 @@ class Point:
         known = {name: value for name, value in row.items() if isinstance(value, str)}
         numbers = {name: float(f"{value:.12g}") for name, value in row.items() if name not in known}
         finite = {name: value if np.isfinite(value) else None for name, value in numbers.items()}
-        said = {"missed_limits": list(self.missed), "impossible": list(self.impossible)}
+        said: dict[str, Any] = {
+            "missed_limits": list(self.missed),
+            "impossible": list(self.impossible),
+        }
+        if self.socket:
+            said["socket"] = [row.as_plain() for row in self.socket]
         plain = {**known, **finite, **said}
         return plain if self.plane is None else plain | {"plane": self._plane_as_plain(self.plane)}
 
@@ -191,4 +232,25 @@ def point_of(
     row = {key: values[0] for key, values in results.items()}
     flow = None if plane is None else plane_of_build(study, builds_of(study, results), plane)
     names = tuple(np.array(list(limits))[missed].tolist())
-    return Point(results, limits, names, tuple(why_not(row)), flow)
+    return Point(
+        results, limits, names, tuple(why_not(row)), flow, socket=_socket_rows(study, results)
+    )
+
+
+def _socket_rows(study: Study, results: Results) -> tuple[SocketRow, ...]:
+    if not can_settle(study):
+        return ()
+    found = settled(study, results, exact=True)
+    loads = found.wired.loads
+    names = ["nothing", *(load_text(load) for load in loads)]
+    return tuple(
+        SocketRow(
+            name,
+            speed=float(found.speed[0, place]),
+            voltage=float(found.voltage[0, place]),
+            current=float(found.current[0, place]),
+            power=float(found.watts[0, place, : len(loads)].sum()),
+            cutting=bool(found.cutting[0, place]),
+        )
+        for place, name in enumerate(names)
+    )

@@ -1,18 +1,36 @@
 """The loads section of a study: what is to run from the terminals, and how steady the supply is."""
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated, ClassVar, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, ModelWrapValidatorHandler, field_validator, model_validator
 
 from engine import units
 from engine.catalogue import read_table
 from engine.errors import WrongValueError, suggestion
-from engine.study.values import Count, Factor, Fault, Power, Section, Share, read, refuse
+from engine.study.values import (
+    Count,
+    Factor,
+    Fault,
+    Power,
+    Section,
+    Share,
+    Voltage,
+    read,
+    refuse,
+)
+from engine.units import shown
 
 MOST_APPLIANCES = 12
 """Entries that the list may have: every set of them is tried."""
+BEHAVIOURS = ("lamp", "heater", "constant-power", "motor", "battery")
+"""What a change of voltage does to an appliance."""
+USUAL_BAND = (0.75, 1.15)
+"""Lowest and highest voltage of an appliance that is not of the table, over its own; common
+practice, no source."""
 LONGEST_NAME = 40
 """Characters of an appliance's name."""
 
@@ -26,6 +44,12 @@ class Row:
     """[W]"""
     starting: float
     """Power at switching on over running power [-]."""
+    behaves: str
+    """One of `BEHAVIOURS`."""
+    lowest: float
+    """Lowest voltage at which it works over its own [-]."""
+    highest: float
+    """Highest voltage that it stands for long over its own [-]."""
     source: str
 
 
@@ -49,6 +73,26 @@ class Appliance(Section):
         None,
         description="power at switching on over running power; 1 for lamps and chargers",
         json_schema_extra={"usual": "of the table, else 1"},
+    )
+    behaves: Literal["lamp", "heater", "constant-power", "motor", "battery"] | None = Field(
+        None,
+        description="what a change of voltage does to it; needs `voltage` of the loads",
+        json_schema_extra={"usual": "of the table, else constant-power"},
+    )
+    voltage: Voltage | None = Field(
+        None,
+        description="voltage for which it is made, or that of a battery",
+        json_schema_extra={"usual": "that of the loads"},
+    )
+    lowest_voltage: Voltage | None = Field(
+        None,
+        description="below it a power supply is off, a motor stalls, a lamp is too dim",
+        json_schema_extra={"usual": "a share of its voltage by the table, else 75 %"},
+    )
+    highest_voltage: Voltage | None = Field(
+        None,
+        description="most that it stands for long",
+        json_schema_extra={"usual": "a share of its voltage by the table, else 115 %"},
     )
     count: Count = Field(1, description="how many of it run together")
     needed: bool = Field(True, description="whether it must run, or is welcome where power is left")
@@ -80,6 +124,19 @@ class Load:
     """All of them together [W]."""
     surge: float
     """What one of them takes at switching on above its running power [W]."""
+    behaves: str = "constant-power"
+    """One of `BEHAVIOURS`."""
+    voltage: float = math.nan
+    """For which it is made [V]; NaN where the study gives none."""
+    lowest: float = math.nan
+    """[V]"""
+    highest: float = math.nan
+    """[V]"""
+
+    @property
+    def starting(self) -> float:
+        """Power of one while it starts over that while it runs [-]."""
+        return 1 + self.count * self.surge / self.running
 
 
 class Loads(Section):
@@ -89,6 +146,22 @@ class Loads(Section):
 
     appliances: dict[str, Appliance] = Field(
         description="appliances by their names in the table, or by a name of your own"
+    )
+    voltage: Voltage | None = Field(
+        None,
+        description="of the bus for which the appliances are made; with it, and with a data sheet "
+        "of the generator, it is computed where speed and voltage settle",
+        json_schema_extra={"usual": "none"},
+    )
+    dump_voltage: Voltage | None = Field(
+        None,
+        description="above it a dump resistor comes in, which holds speed and voltage",
+        json_schema_extra={"usual": "none"},
+    )
+    dump_power: Power | None = Field(
+        None,
+        description="what the dump resistor takes at that voltage",
+        json_schema_extra={"usual": "none; needed with dump_voltage"},
     )
     supply_swing: Share = Field(
         0.05, description="swing of supply over back pressure, up and down, as a share of it"
@@ -112,10 +185,15 @@ class Loads(Section):
         refuse([fault for name in given for fault in _faults(name, given[name])])
         return given
 
+    @model_validator(mode="after")
+    def _voltages_agree(self) -> Self:
+        refuse(list(_voltage_faults(self)))
+        return self
+
     @property
     def listed(self) -> tuple[Load, ...]:
         """Every line with its numbers, the needed ones first, else in the order of the study."""
-        found = [_load(name, given) for name, given in self.appliances.items()]
+        found = [_load(name, given, self.voltage) for name, given in self.appliances.items()]
         return tuple(sorted(found, key=lambda load: not load.needed))
 
 
@@ -136,14 +214,52 @@ def _faults(name: str, given: Appliance) -> list[Fault]:
     return [((name,), WrongValueError(f"{units.shorten(name)} has no power", expected, remedy))]
 
 
-def _load(name: str, given: Appliance) -> Load:
+def _voltage_faults(loads: Loads) -> Iterator[Fault]:
+    """Find voltages that contradict each other, and half a dump resistor."""
+    if (loads.dump_voltage is None) != (loads.dump_power is None):
+        given, missing = ("dump_voltage", "dump_power")
+        if loads.dump_voltage is None:
+            given, missing = missing, given
+        example = {"dump_voltage": "60 V", "dump_power": "400 W"}[missing]
+        expected = "voltage and power of the dump resistor"
+        found = f"is given without {missing}"
+        yield (given,), WrongValueError(found, expected, f"add {missing}: {example}")
+    if loads.dump_voltage is not None and loads.voltage is None:
+        remedy = "add voltage: 48 V or whatever the appliances are made for"
+        found = "a dump resistor on a bus without voltage"
+        yield ("dump_voltage",), WrongValueError(found, "voltage of the loads", remedy)
+    elif loads.dump_voltage is not None and loads.dump_voltage <= (loads.voltage or 0.0):
+        found = f"{shown(loads.dump_voltage, 'voltage')} is not above that of the loads"
+        remedy = "raise it: at this voltage the resistor takes power from the appliances all day"
+        expected = f"above {shown(loads.voltage or 0.0, 'voltage')}"
+        yield ("dump_voltage",), WrongValueError(found, expected, remedy)
+    for name, entry in loads.appliances.items():
+        load = _load(name, entry, loads.voltage)
+        stated = [k for k in ("lowest_voltage", "highest_voltage") if getattr(entry, k) is not None]
+        if not math.isnan(load.voltage) and not load.lowest <= load.voltage <= load.highest:
+            key = stated[0] if stated else "voltage"
+            found = f"{shown(load.voltage, 'voltage')} is not between its lowest and highest"
+            expected = (
+                f"from {shown(load.lowest, 'voltage')} up to {shown(load.highest, 'voltage')}"
+            )
+            yield ("appliances", name, key), WrongValueError(found, expected, "correct one of them")
+
+
+def _load(name: str, given: Appliance, bus: float | None) -> Load:
     row = appliances().get(name)
     running = given.running if given.running is not None else row.running if row else 0.0
     starting = given.starting if given.starting is not None else row.starting if row else 1.0
+    voltage = given.voltage if given.voltage is not None else math.nan if bus is None else bus
+    low, high = (row.lowest, row.highest) if row else USUAL_BAND
+    lowest, highest = given.lowest_voltage, given.highest_voltage
     return Load(
         name=name,
         count=given.count,
         needed=given.needed,
         running=given.count * running,
         surge=(starting - 1) * running,
+        behaves=given.behaves or (row.behaves if row else "constant-power"),
+        voltage=voltage,
+        lowest=low * voltage if lowest is None else lowest,
+        highest=high * voltage if highest is None else highest,
     )

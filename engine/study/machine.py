@@ -14,10 +14,12 @@ from engine.study.values import (
     AngularSpeed,
     Bearing,
     Count,
+    Current,
     Duration,
     Factor,
     Force,
     Fraction,
+    Generator,
     Grade,
     Length,
     Material,
@@ -30,6 +32,7 @@ from engine.study.values import (
     Share,
     Torque,
     Viscosity,
+    Voltage,
     Volume,
     read,
 )
@@ -115,6 +118,23 @@ class Machine(Section):
     generator_efficiency: Fraction = 0.80
     generator_iron_share: Share = 0.35
     generator_overspeed: Factor = 1.2
+    generator_kv: Annotated[float, read("speed_constant", above=0)] | None = Field(
+        None, json_schema_extra={"usual": "none: by its rating"}
+    )
+    winding_resistance: Annotated[float, read("resistance", above=0)] | None = Field(
+        None, json_schema_extra={"usual": "none; needed with generator_kv"}
+    )
+    winding_inductance: Annotated[float, read("inductance", least=0)] = 0.0
+    pole_pairs: Count = 1
+    no_load_loss: Annotated[float, read("power", least=0)] | None = Field(
+        None, json_schema_extra={"usual": "iron share of the rated loss"}
+    )
+    rectifier_drop: Annotated[float, read("voltage", least=0)] = 1.4
+    winding_temperature: Annotated[float, read("temperature", above=0)] = 353.15
+    generator_current: Current | None = Field(
+        None, json_schema_extra={"usual": "rated power over voltage at rated speed"}
+    )
+    generator_voltage: Voltage | None = Field(None, json_schema_extra={"usual": "none"})
     trip_factor: Factor = 1.15
     trip_delay: Duration = 0.05
     valve_closing: Duration = 0.1
@@ -126,6 +146,12 @@ class Machine(Section):
 class Made(Machine):
     """The section of a study: these numbers, and what the machine costs."""
 
+    generator: Generator | None = Field(
+        None,
+        description="a kind of generator: its data sheet where the study states no own numbers",
+        json_schema_extra={"usual": "none"},
+    )
+
     build_cost: Cost | None = Field(
         None,
         description="what it costs to make the machine, with its generator",
@@ -133,14 +159,14 @@ class Made(Machine):
     )
 
 
-def _stated(annotation: Any) -> Any:
+def stated(annotation: Any) -> Any:
     """Annotation of a value that is stated, where it may also be left out."""
     kinds = get_args(annotation)
     return next(kind for kind in kinds if kind is not NoneType) if NoneType in kinds else annotation
 
 
 _machine_ranges: Any = {
-    key: (Range[_stated(field.rebuild_annotation())] | None, None)  # type: ignore[misc]
+    key: (Range[stated(field.rebuild_annotation())] | None, None)  # type: ignore[misc]
     for key, field in Machine.model_fields.items()
 }
 
@@ -166,6 +192,6 @@ class Ranges(MachineRanges):
 def value_type(key: str) -> Any:
     """Annotation of one value of a variable or machine number."""
     if key in Machine.model_fields:
-        return _stated(Machine.model_fields[key].rebuild_annotation())
+        return stated(Machine.model_fields[key].rebuild_annotation())
     given: Any = Ranges.model_fields[key].annotation
     return given.model_fields["min"].annotation

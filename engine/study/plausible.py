@@ -148,7 +148,16 @@ _BUILD = {
     **_rows("kinematic_viscosity", ("grease_viscosity", "1 mm2/s", "5000 mm2/s", "from light spindle oil to gear grease", ("10 mm2/s", "500 mm2/s")),
             ("bearing_viscosity", "0.2 mm2/s", "5000 mm2/s", "from hot water to cold gear oil", ("3 mm2/s", "500 mm2/s"))),
     **_rows("balance_grade", ("balance_grade", "0.1 mm/s", "4000 mm/s", "ISO 21940-11 has grades G 0.4 to G 4000", ("0.4 mm/s", "40 mm/s"))),
-    **_rows("power", ("generator_power", "0.01 W", "5 MW", "power stations begin there", ("1 W", "200 kW"))),
+    **_rows("power", ("generator_power", "0.01 W", "5 MW", "power stations begin there", ("1 W", "200 kW")),
+            ("no_load_loss", "0 W", "1 MW", "no generator of a workshop takes more", ("0.05 W", "5 kW"))),
+    **_rows("speed_constant", ("generator_kv", "0.01 rpm/V", "100000 rpm/V", "toy motors end at a third of it", ("1 rpm/V", "8000 rpm/V"))),
+    **_rows("resistance", ("winding_resistance", "1e-5 ohm", "10000 ohm", "a bus bar at one end, a clock at the other", ("0.002 ohm", "200 ohm"))),
+    **_rows("inductance", ("winding_inductance", "0 H", "100 H", "transformers have that", ("0 H", "0.2 H"))),
+    **_rows("count", ("pole_pairs", "1", "500", "wind wheels end at some 100", ("1", "60"))),
+    **_rows("voltage", ("rectifier_drop", "0 V", "20 V", "two diodes take 0.6 to 2.5", ("0.3 V", "4 V")),
+            ("generator_voltage", "0.5 V", "2000 V", "no bench generator gives more", ("4 V", "800 V"))),
+    **_rows("current", ("generator_current", "0.001 A", "10000 A", "no bench generator gives more", ("0.1 A", "300 A"))),
+    **_rows("temperature", ("winding_temperature", "-50 degC", "250 degC", "insulation ends at 220 (IEC 60085, from memory)", ("0 degC", "180 degC"))),
 }
 _SUPPLY = {
     **_rows(
@@ -171,6 +180,11 @@ _SUPPLY = {
 }
 _LOADS = {
     **_rows("power", ("running", "0.001 W", "1 MW", "a pilot lamp at one end, a mill at the other", ("0.05 W", "20 kW"))),
+    **_rows("voltage", ("voltage", "0.5 V", "2000 V", "no bench generator gives more", ("3 V", "400 V")),
+            ("lowest_voltage", "0.1 V", "2000 V", "no bench generator gives more"),
+            ("highest_voltage", "0.5 V", "2000 V", "no bench generator gives more"),
+            ("dump_voltage", "0.5 V", "2000 V", "no bench generator gives more", ("4 V", "600 V"))),
+    **_rows("power", ("dump_power", "0.1 W", "1 MW", "a mill", ("1 W", "20 kW"))),
     **_rows("ratio", ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
             ("supply_swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
     **_rows("count", ("count", "1", "10000", "write them as one appliance of more power", ("1", "200"))),

@@ -4,6 +4,7 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from engine.errors import Problem, StudyError, WrongValueError, nearest, suggest
 from engine.files import shared_file
 from engine.study.aims import MEASURED
 from engine.study.fit_file import read_study_text, take_fit
+from engine.study.generators import generators
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, Made, value_type
 from engine.study.plausible import checked
@@ -58,18 +60,28 @@ def known_names() -> dict[str, tuple[str, ...]]:
         "material": material_names(),
         "process": process_names(),
         "bearing": bearing_names(),
+        "generator": tuple(generators()),
     }
 
 
-def read_study(path: str | Path) -> Study:
-    """Study of a file. Raises StudyError with every problem of the file."""
-    return parse_study(read_study_text(Path(path)), str(path))
+def read_study(path: str | Path, supply: Mapping[str, str] | None = None) -> Study:
+    """Study of a file. Raises StudyError with every problem of the file.
+
+    `supply` holds texts by key that replace those of the section supply.
+    """
+    return parse_study(read_study_text(Path(path)), str(path), supply)
 
 
-def parse_study(text: str, file_name: str) -> Study:
-    """Study of a text; `file_name` is for messages. Raises StudyError with every problem."""
+def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = None) -> Study:
+    """Study of a text; `file_name` is for messages. Raises StudyError with every problem.
+
+    `supply` holds texts by key that replace those of the section supply.
+    """
     read = read_lines(text, file_name)
     texts, fit, faults = take_fit(read, file_name)
+    changed = supply or {}
+    if changed and isinstance(texts.get("supply"), dict):
+        texts = {**texts, "supply": {**texts["supply"], **changed}}
     problems = [*read.problems, *faults]
     if "fit" in texts:
         found, remedy = "is not a section", "name the fit's file as fit: FILE under machine"
@@ -82,6 +94,11 @@ def parse_study(text: str, file_name: str) -> Study:
             return study
     except ValidationError as error:
         problems += _problems(error.errors(), read, file_name)
+    given = {f"supply.{key}" for key in changed}
+    problems = [
+        replace(each, file="command line", line=None) if each.key in given else each
+        for each in problems
+    ]
     raise StudyError(sorted(dict.fromkeys(problems), key=lambda problem: problem.line or 0))
 
 
@@ -97,6 +114,32 @@ def starter_text(name: str) -> str:
     text = template.replace("{title}", json.dumps(name, ensure_ascii=False))
     parse_study(text, "starter.yaml")
     return text
+
+
+def split_supply(texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
+    """Take what changes the supply out of texts KEY=VALUE: by key of that section, and the rest.
+
+    A key may have `supply_` before it, as in supply_pressure. Raises StudyError for one that is
+    given twice.
+
+    Examples
+    --------
+    >>> split_supply(["speed=9000 rpm", "supply_pressure=4 bar gauge"])
+    ({'pressure': '4 bar gauge'}, ['speed=9000 rpm'])
+    """
+    changed: dict[str, str] = {}
+    rest: list[str] = []
+    for text in texts:
+        key, equals, value = (part.strip() for part in text.partition("="))
+        key = key if key in KNOWN_KEYS["supply"] else key.removeprefix("supply_")
+        if not equals or key not in KNOWN_KEYS["supply"]:
+            rest.append(text)
+        elif key in changed:
+            error = WrongValueError(found="is given twice", remedy="keep one of the two")
+            raise StudyError([_placed(error, "command line", None, f"supply.{key}")])
+        else:
+            changed[key] = value
+    return changed, rest
 
 
 def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from engine.columns import COLUMNS, SEARCHED
 from engine.fluids.by_name import fluid_names
 from engine.study.aims import MEASURED
 from engine.study.loads import MOST_APPLIANCES, Appliance, Loads, appliances
-from engine.study.machine import Machine, Made, Ranges, value_type
+from engine.study.machine import Machine, Made, Ranges, stated, value_type
 from engine.study.reader import known_names
 from engine.study.search import Search
 from engine.study.study import LONGEST_TITLE
@@ -64,7 +64,8 @@ def study_schema() -> Schema:
         "supply": _section({key: _field(Supply, key) for key in Supply.model_fields}),
         "machine": _section(
             {key: _machine_number(key) for key in Machine.model_fields}
-            | {"build_cost": _field(Made, "build_cost"), "fit": _FIT}
+            | {key: _field(Made, key) for key in ("generator", "build_cost")}
+            | {"fit": _FIT}
         ),
         "ranges": _section({key: _range(key) for key in (*SEARCHED, *Machine.model_fields)}),
         "limits": _section({key: _limit(key) for key in MEASURED}),
@@ -104,6 +105,7 @@ def _value(annotation: object) -> Schema:
         return {"type": "array", "items": items, "minItems": 1, "uniqueItems": True}
     if annotation is bool:
         return {"type": "boolean"}
+    annotation = stated(annotation)
     words = get_args(annotation) if get_origin(annotation) is Literal else _names(annotation)
     numbers = [int(word) for word in words if word.isdigit()]
     return {"enum": [*words, *numbers]}

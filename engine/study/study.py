@@ -26,6 +26,7 @@ from engine.columns import SEARCHED, band_key
 from engine.errors import WrongValueError
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.fit import Fit
+from engine.study.generators import generator_values
 from engine.study.loads import Loads
 from engine.study.machine import Machine, Made, Ranges
 from engine.study.parts import SLACK, loose_bearing, too_hot
@@ -95,6 +96,11 @@ class Study(Frozen):
         return self
 
     @model_validator(mode="after")
+    def _has_a_whole_data_sheet(self) -> Self:
+        refuse(list(_half_a_sheet(self)))
+        return self
+
+    @model_validator(mode="after")
     def _has_one_currency(self) -> Self:
         prices = {
             ("supply", "energy_price"): self.supply.energy_price,
@@ -133,12 +139,20 @@ class Study(Frozen):
 
     def fixed(self) -> dict[str, float | int | str]:
         """Machine numbers that are not under ranges [SI], by key; NaN where one is computed."""
+        known = generator_values(self.machine.generator)
         values = {
             key: getattr(self.machine, key)
+            if key not in known or key in self.machine.model_fields_set
+            else known[key]
             for key in Machine.model_fields
             if getattr(self.ranges, key) is None
         }
         return {key: math.nan if value is None else value for key, value in values.items()}
+
+    @property
+    def by_data_sheet(self) -> bool:
+        """Whether the generator is given by its data sheet, not by its rating."""
+        return not math.isnan(float(self.fixed().get("generator_kv", 0.0)))
 
     def unjudged(self) -> "Study":
         """Leave out limits and aims, whose columns may take ten times as long as the rest."""
@@ -176,6 +190,21 @@ def _no_part(study: Study) -> Iterator[Fault]:
     if sizes and min(sizes) > shaft + SLACK:
         found, _, remedy = loose_bearing(names[0], shaft).partition("; ")
         yield keys, WrongValueError(found, remedy=remedy)
+
+
+def _half_a_sheet(study: Study) -> Iterator[Fault]:
+    """Find a generator constant without resistance, or the other way round."""
+    fixed, searched = study.fixed(), study.searched()
+    pair = ("generator_kv", "winding_resistance")
+    has = [key in searched or not math.isnan(float(fixed[key])) for key in pair]
+    if has[0] == has[1]:
+        return
+    given, missing = pair if has[0] else pair[::-1]
+    example = {"generator_kv": "500 rpm/V", "winding_resistance": "0.4 ohm"}[missing]
+    found = f"is given without {missing}"
+    remedy = f"add {missing}: {example}, or name a kind as generator: spindle-48v"
+    place = "ranges" if given in searched else "machine"
+    yield (place, given), WrongValueError(found, "both of a data sheet", remedy)
 
 
 def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:

@@ -91,7 +91,7 @@ class Quantity:
 class Name:
     """Checks that a text names a row of a table, where the context knows the rows."""
 
-    table: Literal["material", "process", "bearing"]
+    table: Literal["material", "process", "bearing", "generator"]
 
     def __call__(self, value: str, info: ValidationInfo) -> str:
         """Give the text itself."""
@@ -147,6 +147,8 @@ Pressure = Annotated[float, read("pressure", above=0)]
 Power = Annotated[float, read("power", above=0)]
 Force = Annotated[float, read("force", least=0)]
 Torque = Annotated[float, read("torque", least=0)]
+Voltage = Annotated[float, read("voltage", above=0)]
+Current = Annotated[float, read("current", above=0)]
 Viscosity = Annotated[float, read("kinematic_viscosity", above=0)]
 Duration = Annotated[float, read("time", least=0)]
 Volume = Annotated[float, read("volume", least=0)]
@@ -159,6 +161,7 @@ Count = Annotated[int, read("count", least=1)]
 Dial = Literal["at-nozzles", "before-hose"]
 Material = Annotated[str, AfterValidator(Name("material"))]
 Process = Annotated[str, AfterValidator(Name("process"))]
+Generator = Annotated[str, AfterValidator(Name("generator"))]
 Bearing = Annotated[
     str,
     BeforeValidator(lambda value: str(value) if type(value) is int else value),

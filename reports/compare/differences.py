@@ -83,6 +83,10 @@ def _usual(text: str) -> str:
     return f"not stated (usual value {text})"
 
 
+WITHOUT = ("generator_kv", "winding_resistance", "generator_voltage")
+"""Machine numbers that are not computed where a study gives none."""
+
+
 @dataclass(frozen=True)
 class _Words:
     """Values of one study as a workshop writes them."""
@@ -120,7 +124,7 @@ class _Words:
         if value is None or isinstance(value, str):
             return value or ""
         if math.isnan(value):
-            return "computed"
+            return "none" if key in WITHOUT else "computed"
         return self.column(key, value)
 
     def text(self, value: Any, annotation: Any) -> str:

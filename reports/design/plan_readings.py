@@ -4,11 +4,14 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from engine import units
 from engine.bench.log_columns import QUANTITIES
 from engine.bench.readings import read_loaded, read_locked
 from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
+from engine.model.generator import SHEET_KEYS, has_sheet, volts_and_amps
 from engine.study.study import Study
 from reports.design.facts import BuildFacts, Reading, ReadingBand
 from reports.design.plan_logs import HELD, LEVER, LOGGED, RUBBING, Columns
@@ -104,7 +107,7 @@ def loaded_table(facts: BuildFacts) -> Table:
     """List what is read at each speed of the loaded run."""
     read = instruments(read_loaded(facts.study), LOGGED, facts.study)
     rows = [
-        Row(bare("speed", reading.speed), _cells(read, reading.bands), _note(reading))
+        Row(bare("speed", reading.speed), _cells(read, reading.bands), _note(facts, reading))
         for reading in facts.readings
     ]
     return Table("Speed", "rpm", read, tuple(rows))
@@ -148,9 +151,27 @@ def _cells(
     return tuple(band_text(each, bands[each.key]) for each in read)
 
 
-def _note(reading: Reading) -> str:
-    """Say what speaks against a reading; '' for nothing."""
-    found = [f"outside its valid range: {reading.validity}"] if reading.validity else []
+def _note(facts: BuildFacts, reading: Reading) -> str:
+    """Say what else is read, and what speaks against a reading; '' for nothing."""
+    found = [bus_text(facts, reading)]
+    found += [f"outside its valid range: {reading.validity}"] if reading.validity else []
     if reading.overloads:
         found.append("more than the generator's rating")
-    return "; ".join(found)
+    return "; ".join(filter(None, found))
+
+
+def bus_text(facts: BuildFacts, reading: Reading) -> str:
+    """Say voltage and current behind the bridge; '' where no data sheet is known."""
+    torque = reading.bands["shaft_torque"].expected
+    build = {key: np.array([facts.number(key)]) for key in SHEET_KEYS}
+    if not (has_sheet(build) and math.isfinite(torque)):
+        return ""
+    speed = np.array([reading.speed])
+    volts, amps = volts_and_amps(build, shaft_power=torque * speed, speed=speed)
+    if not (amps[0] > 0 and volts[0] > 0):
+        return "the generator cannot hold this speed against that torque"
+    free, _ = volts_and_amps(build, shaft_power=0.0 * speed, speed=speed)
+    return (
+        f"{number(float(volts[0]))}{THIN}V and {number(float(amps[0]))}{THIN}A behind the bridge; "
+        f"{number(float(free[0]))}{THIN}V if the load comes off at this speed"
+    )

@@ -12,6 +12,7 @@ from engine.bands.sources import Indices
 from engine.bench.telling import TellingTest
 from engine.columns import LOSSES, base_key, restated
 from engine.model.limits import MATCHED
+from engine.model.socket import AtSocket
 from engine.model.strength import StressThrough
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
@@ -102,6 +103,8 @@ class RunData:
     """By role: the design with one variable at a time a step lower or higher."""
     stresses: Mapping[Role, StressThrough] = field(default_factory=dict)
     """By role: stress through its disc, an axis of one lane first."""
+    sockets: Mapping[Role, AtSocket | None] = field(default_factory=dict)
+    """By role: where it settles with the loads, where the study says enough."""
     planes: Mapping[Role, PlaneFlow] = field(default_factory=dict)
     """By role: the flow in the plane of the discs, where the study asks for it."""
     counts: Counts | None = None
@@ -152,6 +155,8 @@ class Candidate:
     """None where the study lists no loads."""
     plane: PlaneFlow | None = None
     """None where it was not followed in the plane of the discs."""
+    socket: AtSocket | None = None
+    """None where the study says too little of generator and loads."""
 
     misses: tuple[str, ...] = ()
     """Metal limits that it does not hold in nine of ten, and `TOO_NEAR`."""
@@ -340,6 +345,7 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                 sources=sources_of(data.sources.get(roles[0], {})),
                 carries=carries_of(data.study, values),
                 plane=data.planes.get(roles[0]),
+                socket=data.sockets.get(roles[0]),
                 misses=tuple(picks.misses.get(roles[0], ())),
                 same_parts=is_other_speed(data.study, dict(front), rows["pick"], row),
             )

@@ -119,6 +119,9 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
             if study.search.closer == "plane"
             and (flow := stored_plane(folder, int(front["design"][row]))) is not None
         },
+        sockets={}
+        if going_on
+        else dict(zip(rows, details.at_sockets(judged, front, list(rows.values())), strict=True)),
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
         rubbing=()
         if going_on or not rows

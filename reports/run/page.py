@@ -19,10 +19,22 @@ from reports.run import (
     choice,
     opening,
     rubbing_wording,
+    socket_wording,
     trip_wording,
     wording,
 )
-from reports.run.charts import along, care, front, gap, machine, plane, power, ruler, speeds
+from reports.run.charts import (
+    along,
+    care,
+    front,
+    gap,
+    machine,
+    plane,
+    power,
+    ruler,
+    socket,
+    speeds,
+)
 from reports.run.facts import Candidate, Facts, RunData, facts_of, study_keys
 from reports.run.inside import FlowNumber, is_resolved
 from reports.run.search_facts import row_of
@@ -88,6 +100,8 @@ def write_report(data: RunData) -> str:
         say=quantities,
         growth=along.growth_text(facts),
         of_trip=trip_wording,
+        of_socket=socket_wording,
+        wired=[c for c in facts.candidates if socket_wording.rows_of(c.values, c.socket)],
         bands=band_wording,
         rubbing=rubbing_wording,
         tripped=[c for c in facts.candidates if trip_wording.moments(c.values)],
@@ -132,6 +146,10 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
             if any(source.total > 0 for of in c.sources.values() for source in of)
         },
         "curves": [{role: made.svg() for role, made in kind.items()} for kind in curves],
+        "socket": [
+            {role: made.svg() for role, made in kind.items()}
+            for kind in (socket.meeting_charts(builds), socket.part_load_charts(builds))
+        ],
         "gap": {role: [each.svg() for each in made] for role, made in inside.items()},
         "plane": {role: made.svg() for role, made in planes.items()},
         "strips": [made.svg() for _, made in strips],

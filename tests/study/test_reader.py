@@ -126,8 +126,18 @@ def test_a_grid_value_equals_its_own_text() -> None:
 def test_any_machine_number_may_be_searched(key: str) -> None:
     described = study_schema()["properties"]["machine"]["properties"][key]
     value = described.get("default", 0.9 if key in NOZZLE_COEFFICIENTS else 1.5)  # or computed
-    unit = {"hose_volume": " m3", "bearing_viscosity": " mm2/s"}.get(key, "")
-    study = small("", ("ranges:", f"ranges:\n  {key}: {value}{unit}"))
+    unit = {
+        "hose_volume": " m3", "bearing_viscosity": " mm2/s", "generator_kv": " rad/s/V",
+        "winding_resistance": " ohm", "no_load_loss": " W", "generator_current": " A",
+        "generator_voltage": " V",
+    }.get(key, "")  # fmt: skip
+    # Half a data sheet is refused.
+    beside = {
+        "generator_kv": "winding_resistance: 1 ohm",
+        "winding_resistance": "generator_kv: 9 rpm/V",
+    }
+    machine = f"machine: {{{beside[key]}}}\n" if key in beside else ""
+    study = small("", ("ranges:", f"{machine}ranges:\n  {key}: {value}{unit}"))
     given = study.searched()[key]
     assert given.is_fixed
     usual = getattr(Machine(), key)

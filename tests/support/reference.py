@@ -28,8 +28,8 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
-from engine.study.loads import Appliance, Loads, appliances
-from engine.study.machine import Made, Ranges, value_type
+from engine.study.loads import Appliance, Loads
+from engine.study.machine import Made, Ranges, stated, value_type
 from engine.study.plausible import PLAUSIBLE
 from engine.study.prices import Bought
 from engine.study.schema import said_of, study_schema
@@ -38,6 +38,7 @@ from engine.study.supply import OIL_KEYS, STATES, Supply
 from engine.study.uncertainty import Uncertainty
 from engine.study.values import quantity_of
 from engine.units import shown, unit_example
+from tests.support.electric_rows import appliance_rows, generator_rows
 from tests.support.places import ROOT
 
 DOCUMENT = ROOT / "shared" / "study-file.md"
@@ -50,6 +51,7 @@ TAKES: Mapping[str, str] = {
     "shaft_material": "a name under [Materials](#materials)",
     "process": "a name under [Processes](#processes)",
     "bearing": "a name under [Bearings](#bearings)",
+    "generator": "a name under [Generators](#generators)",
     **dict.fromkeys(
         ("energy_price", "electricity_price"), "an amount with any currency, per kilowatt-hour"
     ),
@@ -106,7 +108,7 @@ def _takes(section: str, key: str, annotation: object) -> str:
         return f"{said}, or `atmosphere`" if key == "back_pressure" else said
     if get_origin(annotation) is tuple:
         return f"a list of {_words(get_args(annotation)[0])}"
-    return "`true` or `false`" if annotation is bool else _words(annotation)
+    return "`true` or `false`" if annotation is bool else _words(stated(annotation))
 
 
 def _words(annotation: object) -> str:
@@ -286,13 +288,6 @@ def _bearing_seals() -> str:
     return _table(head, rows)
 
 
-def _appliances() -> str:
-    rows: Rows = [(_code(key), row.title, f"{row.running:g} W", f"{row.starting:g}", row.source)
-                  for key, row in appliances().items()]  # fmt: skip
-    head = ("appliance", "what it is", "running", "starting over running", "source")
-    return _table(head, rows)
-
-
 def _fluids() -> str:
     rows: Rows = [_fluid(name) for name in fluid_names()]
     head = ("fluid", "what it is", "state given by", "boils at 1.013 bar", "critical point")
@@ -390,7 +385,8 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "bearings": _bearings,
     "bearing_seals": _bearing_seals,
     "fluids": _fluids,
-    "appliances": _appliances,
+    "generators": lambda: _table(*generator_rows()),
+    "appliances": lambda: _table(*appliance_rows()),
 }
 """What makes each table."""
 

@@ -24,4 +24,10 @@ Each module is one subject and needs no other package of physics but `arrays`. W
   degrees Celsius leaves the bearings of the workshop's best build at 44.
 - A filament lamp is the measure of a steady supply (`load`): power goes with voltage to the 1.6.
   At fixed speed nothing regulates, and a lamp shows it.
+- Where a turbine settles (`settle`) is looked for along the voltage of the bus, not along speed:
+  there current, speed and torque are explicit, also where a constant-power load allows two
+  voltages at one speed. So no point is missed and none needs a start value.
+- One constant describes a machine with a bridge and one with brushes (`permanent_magnet`). The
+  inductance of a fast machine with many poles costs more voltage than its resistance: 20 uH and 7
+  pole pairs at 30,000 rpm act as 0.2 ohm, without heat.
 """
