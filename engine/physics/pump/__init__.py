@@ -1,11 +1,12 @@
 """What the fluid does before and behind the gaps of a disc stack that pumps, and the whole pump.
 
-`build` is what of a pump the flow depends on, `flow` puts the stations together, `duty` finds where
-a pump runs on a system. What was decided, why, and the number it rests on:
+`build` is what of a pump the flow depends on, `flow` puts the stations together. What was decided,
+why, and the number it rests on:
 
 - No match. A pump begins at a known state, the suction flange, so head follows from one march
-  outward (`gap.outward`). The only inner unknown is the leakage back to the eye; repeated from a
-  guess by the secant it takes 4 to 5 marches.
+  outward (`gap.outward`). With the flow through the gaps as the unknown the leakage needs no search
+  either (`flow.pump_through`); a given delivered flow takes 5 marches by the secant, one on a
+  system as many as its root.
 - Head. The work of the discs less every loss, station by station, is the rise of total pressure
   from flange to port; for a liquid both agree within 1e-9 (tests/physics/pump). For a gas the rise
   through the gaps is that of enthalpy at constant entropy, and density behind the rim is that at

@@ -44,6 +44,8 @@ class PumpFlow:
 
     mass_flow: Lanes
     """Delivered [kg/s]."""
+    through: Lanes
+    """Through all gaps together [kg/s]."""
     leakage: Lanes
     """Back to the eye [kg/s]."""
     flow: Lanes
@@ -120,8 +122,8 @@ class PumpFlow:
     """With which the fluid leaves the gaps, in the mean [m/s]."""
     ring_shear: Lanes
     """Shear stress on the walls of the wear ring [Pa]."""
-    ring_speed: Lanes
-    """Speed in the wear ring [m/s]."""
+    ring_swirl: Lanes
+    """Circumferential speed behind the rim, with the drag of the edges [m/s]."""
     residence_time: Lanes
     """Mean time of the fluid in the gaps [s]."""
     largest_reynolds: Lanes
@@ -135,7 +137,7 @@ class PumpFlow:
     choked: Mask
     """Whether the gap chokes."""
     settled: Mask
-    """Whether there is an answer and the leakage has settled."""
+    """Whether there is an answer."""
 
 
 def stack_height_of(*, build: PumpBuild) -> Lanes:

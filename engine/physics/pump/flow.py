@@ -1,6 +1,6 @@
 """A whole pump at a given delivered flow: its head, its power, and where the power goes."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -15,11 +15,15 @@ from engine.physics.pump.leakage import RingLeakage, eye_thrust, wear_ring_leaka
 from engine.physics.pump.mouth import MouthFlow, leave_gaps, vaneless_space
 from engine.physics.pump.suction import GRAVITY, npsh_required
 
-LEAKAGE_PASSES = 6
-"""Marches to find the leakage."""
+PASSES = 5
+"""Marches to find the flow through the gaps that delivers a given one."""
 SETTLED = 1e-6
-"""Change of the leakage over the flow through the gaps at which it has settled."""
-GUESSED_FALL = 0.6
+"""Difference from the delivered flow asked for, over that through the gaps, that counts as none."""
+NEAR = 1e-9
+"""Step over the flow below which it tells nothing of the slope."""
+LEAST_SLOPE = 0.3
+"""Least change of the delivered flow with that through the gaps that a step is taken by."""
+GUESSED_SHARE = 0.6
 """Pressure behind the rim over that of a solid body, for the first guess of the leakage."""
 
 
@@ -36,19 +40,13 @@ class _Way:
     ring: RingLeakage
 
 
-def pump_flow(
-    *,
-    build: PumpBuild,
-    fluid: Fluid,
-    pressure: Array,
-    enthalpy: Array,
-    mass_flow: Array,
-    leakage: Array | None = None,
-    passes: int = LEAKAGE_PASSES,
+def pump_through(
+    *, build: PumpBuild, fluid: Fluid, pressure: Array, enthalpy: Array, through: Array
 ) -> PumpFlow:
-    """Follow a delivered flow through a pump, from the suction flange to the discharge port.
+    """Follow a flow through all gaps of a pump, from the suction flange to the discharge port.
 
-    All arguments but the fluid and the count broadcast, with the values of the build.
+    All arguments but the fluid broadcast, with the values of the build. This takes one march; the
+    delivered flow is what does not leak, so no leakage is looked for.
 
     Parameters
     ----------
@@ -58,24 +56,19 @@ def pump_flow(
         Working fluid: a liquid, or a gas at low pressure rise [-].
     pressure, enthalpy : Array
         Total pressure [Pa] and enthalpy [J/kg] at the suction flange.
-    mass_flow : Array
-        Delivered flow [kg/s], above 0. Take some thousandths of the best flow for shut-off.
-    leakage : Array, optional
-        Guess of the leakage [kg/s], such as that at a flow nearby.
-    passes : int
-        Marches to find the leakage [-], 1 or more.
+    through : Array
+        Flow through all gaps together [kg/s], above 0.
 
     Returns
     -------
     PumpFlow
-        Head, powers and losses. NaN where the build is none or a gap has no answer. Losses and
-        hydraulic power add up to the fluid power with any leakage, so also where it has not
-        settled.
+        Head, powers and losses. Losses and hydraulic power add up to the fluid power. NaN where the
+        build is none or a gap has no answer. Where more leaks than comes through the gaps,
+        `mass_flow` is below 0 and what lies behind the rim is NaN.
 
     Notes
     -----
-    Leakage: from the guess by the secant. The head is that from flange to port in total pressure,
-    over the density at the rim; a negative one means that the pump does not pass this flow.
+    A head below 0 means that the pump does not pass this flow by itself.
 
     References
     ----------
@@ -83,28 +76,71 @@ def pump_flow(
     Nece as in `flow.windage`. The balance is derived here.
 
     """
-    delivered = np.asarray(mass_flow, dtype=float)
-    delivered = delivered + np.zeros(np.broadcast_shapes(*_shapes(build, pressure, enthalpy)))
+    shapes = [np.shape(value) for value in (*vars(build).values(), pressure, enthalpy, through)]
+    flow = np.asarray(through, dtype=float) + np.zeros(np.broadcast_shapes(*shapes))
     with np.errstate(all="ignore"):
-        guess = _guessed(build, fluid, pressure, enthalpy) if leakage is None else leakage
-        tried = np.asarray(guess, dtype=float) + 0 * delivered
-        way = _follow(build, fluid, pressure, enthalpy, delivered + tried)
-        error = way.ring.leakage - tried
-        slope = np.zeros_like(tried)  # of the leakage found with that tried
+        way = _follow(build, fluid, pressure, enthalpy, flow)
+        return _account(build, fluid, pressure, enthalpy, way)
+
+
+def pump_flow(
+    *,
+    build: PumpBuild,
+    fluid: Fluid,
+    pressure: Array,
+    enthalpy: Array,
+    mass_flow: Array,
+    passes: int = PASSES,
+) -> PumpFlow:
+    """Follow a delivered flow through a pump, from the suction flange to the discharge port.
+
+    All arguments but the fluid and the count broadcast, with the values of the build.
+
+    Parameters
+    ----------
+    build, fluid, pressure, enthalpy : PumpBuild
+        As in `pump_through` [SI].
+    mass_flow : Array
+        Delivered flow [kg/s], above 0. Take some thousandths of the best flow for shut-off.
+    passes : int
+        Marches to find the flow through the gaps [-], 1 or more.
+
+    Returns
+    -------
+    PumpFlow
+        As `pump_through` gives it, at the flow through the gaps of which the last pass delivers
+        this flow; not `settled` where it is more than 1e-6 of it away.
+
+    Notes
+    -----
+    By the secant, from a leakage that a solid body of fluid would drive.
+
+    References
+    ----------
+    As `pump_through`.
+
+    """
+    with np.errstate(all="ignore"):
+        leak = _guessed(build, fluid, pressure, enthalpy)
+        wanted = np.asarray(mass_flow, dtype=float) + 0 * leak
+        through, slope = wanted + leak, np.ones_like(wanted + leak)
+        found = pump_through(
+            build=build, fluid=fluid, pressure=pressure, enthalpy=enthalpy, through=through
+        )
+        short = wanted - found.mass_flow
         for _ in range(passes - 1):
-            step = error / (1 - slope)
-            onward = np.maximum(tried + step, 0.0)
-            moved = onward - tried
-            way = _follow(build, fluid, pressure, enthalpy, delivered + onward)
-            found = way.ring.leakage - onward
-            gained = (found - error) / np.where(moved == 0, np.inf, moved) + 1
-            slope = np.clip(np.where(moved == 0, slope, gained), -3.0, 0.5)
-            tried, error = onward, found
-        return _account(build, fluid, pressure, enthalpy, delivered, tried, way)
-
-
-def _shapes(build: PumpBuild, *values: Array) -> list[tuple[int, ...]]:
-    return [np.shape(value) for value in (*vars(build).values(), *values)]
+            onward = np.maximum(through + short / slope, wanted)
+            moved = onward - through
+            found = pump_through(
+                build=build, fluid=fluid, pressure=pressure, enthalpy=enthalpy, through=onward
+            )
+            still = wanted - found.mass_flow
+            # Slope of what is delivered with what goes through: 1 and somewhat more.
+            better = np.clip((short - still) / moved, LEAST_SLOPE, 1 / LEAST_SLOPE)
+            slope = np.where(np.isfinite(better) & (np.abs(moved) > NEAR * onward), better, slope)
+            through, short = onward, still
+        settled = found.settled & (np.abs(short) <= SETTLED * (wanted + leak))
+        return replace(found, settled=settled)
 
 
 def _guessed(build: PumpBuild, fluid: Fluid, pressure: Array, enthalpy: Array) -> Lanes:
@@ -112,7 +148,7 @@ def _guessed(build: PumpBuild, fluid: Fluid, pressure: Array, enthalpy: Array) -
     density = fluid.density(pressure=pressure, enthalpy=enthalpy)
     viscosity = fluid.viscosity(pressure=pressure, enthalpy=enthalpy)
     turned = np.square(np.asarray(build.angular_speed) * build.rim_radius)
-    rise = GUESSED_FALL * density * turned / 2
+    rise = GUESSED_SHARE * density * turned / 2
     return _ring(build, density, viscosity, rise, 0.0 * rise).leakage
 
 
@@ -218,15 +254,12 @@ def _discharge(build: PumpBuild, way: _Way, delivered: Lanes) -> tuple[Lanes, Co
 
 
 def _account(
-    build: PumpBuild,
-    fluid: Fluid,
-    pressure: Array,
-    enthalpy: Array,
-    delivered: Lanes,
-    leakage: Lanes,
-    way: _Way,
+    build: PumpBuild, fluid: Fluid, pressure: Array, enthalpy: Array, way: _Way
 ) -> PumpFlow:
     """Sum up heads, powers and losses, station by station."""
+    leakage = way.ring.leakage
+    outward = way.through - leakage
+    delivered = np.where(outward > 0, outward, np.nan)
     eye, gap, mouth, through = way.eye, way.gap, way.mouth, way.through
     omega, rim = np.asarray(build.angular_speed, dtype=float), np.asarray(build.rim_radius)
     gaps = np.asarray(build.disc_count, dtype=float) - 1
@@ -261,15 +294,14 @@ def _account(
     whole = rotor + edge + windage
     hydraulic = delivered * head
     density = eye.density
-    height = stack_height_of(build=build)
     volume = gaps * np.pi * (rim**2 - np.square(build.eye_radius)) * build.gap
     flow = delivered / density
     lowest = np.minimum(np.minimum(eye.pressure, eye.entry_pressure), gap.lowest_pressure)
     positive = np.where(head > 0, head, np.nan)
-    unsettled = np.abs(way.ring.leakage - leakage) > SETTLED * through
     viscosity = fluid.viscosity(pressure=eye.entry_pressure, enthalpy=eye.entry_enthalpy)
     found = PumpFlow(
-        mass_flow=delivered,
+        mass_flow=outward,
+        through=through,
         leakage=leakage,
         flow=flow,
         head=head / GRAVITY,
@@ -320,14 +352,14 @@ def _account(
         rim_density=way.density,
         rim_swirl=gap.rim_swirl,
         ring_shear=way.ring.wall_shear,
-        ring_speed=way.ring.speed,
+        ring_swirl=mouth.swirl,
         residence_time=volume * density / through,
         largest_reynolds=gap.largest_reynolds,
         turbulent_share=gap.turbulent_share,
         largest_mach=gap.largest_mach,
         backflow_share=gap.backflow_share,
         choked=gap.choked,
-        settled=gap.settled & ~unsettled & np.isfinite(head + 0 * height),
+        settled=gap.settled & np.isfinite(head),
     )
     return PumpFlow(
         **{f.name: np.broadcast_to(getattr(found, f.name), head.shape) for f in fields(found)}

@@ -22,7 +22,7 @@ class RingLeakage:
     speed: Lanes
     """In the slit [m/s]."""
     wall_shear: Lanes
-    """Shear stress on its walls [Pa]."""
+    """Shear stress on its walls, by the flow and the turning disc together [Pa]."""
     pressure_drop: Lanes
     """Across the wear ring [Pa]."""
 
@@ -102,7 +102,7 @@ def wear_ring_leakage(
         speed = 2 * drive / (friction + np.sqrt(friction**2 + 4 * ends * drive) + 1e-300)
         more = np.maximum(1.0, 0.066 / 12 * (rho * speed * clear / mu) ** 0.75)
     leak = ring_factor * ring_count * 2 * np.pi * radius * clear * rho * speed
-    stress = 6 * mu * speed / clear * more
+    stress = np.hypot(6 * mu * speed / clear * more, mu * omega * radius / clear)
     shape = np.broadcast_shapes(np.shape(leak), stress.shape)
     return RingLeakage(*(np.broadcast_to(value, shape) for value in (leak, speed, stress, drop)))
 
