@@ -97,6 +97,7 @@ def march_outward_resolved(
         transition_factor,
     )
     pressure, enthalpy, swirl, flow, _, eye, outer, omega, _ = given
+    pressure[~(omega >= 0)] = np.nan
     raised = np.zeros_like(pressure)
     if fluid.record.kind == Kind.LIQUID:
         raised = AMPLE - pressure
