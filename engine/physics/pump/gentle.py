@@ -63,7 +63,7 @@ def shear_in_gaps(*, trail: Lanes, gap: Array, thresholds: tuple[float, ...] = T
     rows = np.ascontiguousarray(trail.reshape(trail.shape[0] * N_KEPT, width.size))
     found = np.empty((LINES, width.size))
     modes = shapes_of_modes(places=np.linspace(0.0, 1.0, ACROSS))
-    worst_stresses(TURBULENCE, rows, width, *modes, np.empty((LINES, 1)), found)
+    worst_stresses(TURBULENCE, rows, width, *modes, found)
     found[:, ~np.isfinite(rows).all(axis=0)] = np.nan
     ordered = np.sort(found, axis=0)
     middle = ordered[LINES // 2 - 1 : LINES // 2 + 1].mean(axis=0)

@@ -19,21 +19,19 @@ def worst_stresses(
     shapes: Lanes,
     slopes: Lanes,
     streams: Lanes,
-    worst: Lanes,
     found: Lanes,
 ) -> None:
     """Find the largest stress on each stream line, by lane.
 
     `trail` has the rows of `averaged_kernel.march_either_way` by station, lanes across. `shapes`
     are the modes at `ACROSS` places, `slopes` their slopes, `streams` their integrals from mid-gap.
-    `worst` is work space for the lines, which carry even shares of the flow; `found` takes them,
-    (line, lane).
+    `found` takes the stresses, (line, lane); lines carry even shares of the flow.
     """
-    lines, stations = worst.shape[0], trail.shape[0] // N_KEPT
+    lines, stations = found.shape[0], trail.shape[0] // N_KEPT
     last = shapes.shape[1] - 1
     for i in range(trail.shape[1]):
         for line in range(lines):
-            worst[line, 0] = 0.0
+            found[line, i] = 0.0
         for k in range(stations):
             row = N_KEPT * k
             radius, speed, viscosity = trail[row, i], trail[row + 1, i], trail[row + 2, i]
@@ -53,8 +51,6 @@ def worst_stresses(
                 while line < lines and (line + 0.5) / lines <= max(within, carried):
                     share = ((line + 0.5) / lines - carried) / max(within - carried, 1e-12)
                     here = before + share * (stress - before)
-                    worst[line, 0] = max(worst[line, 0], here)
+                    found[line, i] = max(found[line, i], here)
                     line += 1
                 carried, before = max(within, carried), stress
-        for line in range(lines):
-            found[line, i] = worst[line, 0]
