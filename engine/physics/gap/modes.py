@@ -25,7 +25,7 @@ _POWERS = (2, 4, 10)
 """The modes are spanned by 1 - z^power; the last power serves thin layers at the walls."""
 
 WALL_LAYER = 0.87
-"""Place z at which turbulent wall friction acts; fitted like `averaged_kernel.Turbulence`."""
+"""Place z at which turbulent wall friction acts; fitted like `turbulence_kernel.Turbulence`."""
 
 
 def _mean(shape: Polynomial) -> float:

@@ -187,7 +187,10 @@ def test_head_lost_is_what_the_profiles_dissipate(E: float, F: float) -> None:
     r, u, p = trail[:, 0], trail[:, 1], trail[:, 4]
     out = np.stack([np.ones_like(r), trail[:, 6], trail[:, 7]], axis=1)
     lag = trail[:, 8:11]
-    mean = lambda values: values @ weights / 2  # noqa: E731
+
+    def mean(values: Any) -> Any:
+        return values @ weights / 2
+
     phi, J = out @ shapes, lag @ shapes
     v = SPEED * r[:, None] - J / r[:, None]
     kinetic = mean(phi * (v**2 + (u[:, None] * phi) ** 2)) / 2

@@ -164,7 +164,7 @@ def test_shut_off_head_is_the_pressure_behind_the_rim() -> None:
 
 def test_a_flow_that_only_feeds_the_leakage_is_told() -> None:
     found = pump_through(
-        build=BUILD, fluid=WATER, pressure=1e5, enthalpy=1e5 / 998.0, through=[0.02, 0.5]
+        build=BUILD, fluid=WATER, pressure=1e5, enthalpy=1e5 / 998.0, through=np.array([0.02, 0.5])
     )
     assert (found.mass_flow < 0).tolist() == [True, False]
     assert np.isnan(found.head).tolist() == [True, False]

@@ -143,7 +143,7 @@ def test_wear_ring_passes_what_its_pressure_drop_drives() -> None:
         ring_factor=1.1,
     )
     fall = chamber_fall(density=998.0, angular_speed=314.0, outer=0.05, inner=0.02)
-    assert_allclose(found.pressure_drop, [0.6e5, 0.6e5 - fall])
+    assert_allclose(found.pressure_drop, 0.6e5 - np.array([0.0, 1.0]) * fall)
     assert_allclose(fall, 998 / 2 * (0.45 * 314) ** 2 * (0.05**2 - 0.02**2))
     V, reynolds = found.speed, 998.0 * found.speed * 0.15e-3 / 1e-3
     friction = np.maximum(12 / reynolds, 0.066 * reynolds**-0.25)
@@ -183,7 +183,7 @@ def test_axial_thrust_is_the_integral_of_the_pressures() -> None:
         shaft_radius=0.006,
         suction_ends=np.array([1, 2]),
     )
-    assert_allclose(force, [expected, 0.0], rtol=1e-6)
+    assert_allclose(force, np.array([1.0, 0.0]) * expected, rtol=1e-6)
 
 
 def test_radial_thrust_vanishes_at_the_best_flow() -> None:
