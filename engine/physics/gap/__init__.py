@@ -48,8 +48,8 @@ The averaged level (`averaged`, `averaged_kernel`, `modes`, `modes_kernel`)
   not help where the discs throw fluid out at the rim (`flow.rim`).
 - Turbulence. Wall shear (Hirs as published) acts at the wall layer, so it bends the profile as
   well as slowing it, and mixing damps the bend. With friction spread over the width, as first
-  tried, pressure drop was 3 % low at high swirl. Four constants (`turbulence_kernel.Turbulence`) are
-  fitted once to the resolved level; tests/speed/test_speed_gap_averaged.py fits them again and
+  tried, pressure drop was 3 % low at high swirl. Four constants (`turbulence_kernel.Turbulence`)
+  are fitted once to the resolved level; tests/speed/test_speed_gap_averaged.py fits them again and
   compares.
 - Pressure. The radial equation is weighted by the inflow itself. That makes it a balance of
   mechanical energy, in which the developing profile is the growth of its mean cube. A separate
