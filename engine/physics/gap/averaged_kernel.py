@@ -147,7 +147,7 @@ def _enter(
     h: Lanes,
     states: Lanes,
 ) -> None:
-    """Start a pack; arguments as in `_march`."""
+    """Start a pack; arguments as in `march_either_way`."""
     # State that enters, and the constants of each gap.
     density = line(PACK)
     for i in range(PACK):

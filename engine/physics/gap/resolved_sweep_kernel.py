@@ -144,9 +144,8 @@ def length_and_ratio(rim: Rim, k: int, n_steps: int) -> tuple[float, float]:
     is singular at the rim, so the first takes its true length.
     """
     place = k / n_steps
-    return rim.span * place * (
-        place if k == 1 else 2 / n_steps
-    ), 1 - rim.way * rim.span * place * place
+    length = rim.span * place * (place if k == 1 else 2 / n_steps)
+    return length, 1 - rim.way * rim.span * place * place
 
 
 @compiled
