@@ -10,6 +10,7 @@ from engine.fluids.by_name import gas
 from engine.physics.fluids.liquid import Liquid
 from engine.physics.pump.build import PumpBuild, PumpFlow, stack_height_of
 from engine.physics.pump.flow import pump_flow, pump_through
+from engine.physics.pump.mouth import VANELESS_RANGE
 
 WATER = Liquid("water", 998.0, 4186.0, 293.15, (float(np.log(1e-3)), -0.02), 2340.0)
 OIL = Liquid("oil", 870.0, 1900.0, 293.15, (float(np.log(0.087)), 0.0), 0.0)
@@ -151,6 +152,14 @@ def test_a_blower_of_air_is_that_computed_apart() -> None:
     assert found.largest_mach < 0.2
     assert_allclose(found.hydraulic_power + lost(found), found.fluid_power, rtol=1e-9)
     assert_allclose(found.pressure_rise, found.rim_density * 9.80665 * found.head, rtol=0.02)
+
+
+def test_the_flow_leaves_outside_of_the_range_of_its_friction_law() -> None:
+    # 0.4 to 1 degree from the tangent, where the law was measured at 10 and more.
+    angle = water([10.0, 40.0]).discharge_angle
+    assert_allclose(np.degrees(angle), [0.31, 0.98], atol=0.05)
+    assert VANELESS_RANGE.outside(discharge_angle=angle).all()
+    assert not VANELESS_RANGE.outside(discharge_angle=np.radians(12.0))
 
 
 def test_shut_off_head_is_the_pressure_behind_the_rim() -> None:
