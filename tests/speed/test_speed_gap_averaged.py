@@ -17,7 +17,7 @@ from engine.fluids.by_name import gas
 from engine.physics.flow.rim import are_thrown_out
 from engine.physics.fluids.liquid import Liquid
 from engine.physics.gap import averaged, resolved
-from engine.physics.gap.averaged_kernel import Turbulence
+from engine.physics.gap.turbulence_kernel import Turbulence
 
 Lanes = NDArray[np.float64]
 AIR = gas("air")

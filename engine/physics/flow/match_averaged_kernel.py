@@ -37,7 +37,8 @@ from engine.physics.flow.match_kernel import (
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
 from engine.physics.flow.ring_kernel import SWIRL
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
+from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, march_pack
+from engine.physics.gap.turbulence_kernel import Turbulence
 
 USUAL = 0.05
 """Start of the search: rim over supply pressure, each less the back pressure."""

@@ -48,8 +48,8 @@ The averaged level (`averaged`, `averaged_kernel`, `modes`, `modes_kernel`)
   not help where the discs throw fluid out at the rim (`flow.rim`).
 - Turbulence. Wall shear (Hirs as published) acts at the wall layer, so it bends the profile as
   well as slowing it, and mixing damps the bend. With friction spread over the width, as first
-  tried, pressure drop was 3 % low at high swirl. Four constants (`averaged_kernel.Turbulence`) are
-  fitted once to the resolved level; tests/speed/test_speed_gap_averaged.py fits them again and
+  tried, pressure drop was 3 % low at high swirl. Four constants (`turbulence_kernel.Turbulence`)
+  are fitted once to the resolved level; tests/speed/test_speed_gap_averaged.py fits them again and
   compares.
 - Pressure. The radial equation is weighted by the inflow itself. That makes it a balance of
   mechanical energy, in which the developing profile is the growth of its mean cube. A separate
@@ -86,4 +86,21 @@ The resolved level (`resolved`, `resolved_step_kernel`, `resolved_sweep_kernel`,
   and the equations of all stations may have no solution. With the side taken by the sign of the
   flux nearly all settle. Where both ways do, torque differs by 4e-6 in the median and 2e-4 for 98
   of 100 (laminar), pressure drop by 7e-5 and 2e-3.
+
+Outward (`outward`, `outward_resolved`)
+
+- One code. A pump's fluid lags the discs as a turbine's leads them. In the lag and the outward
+  speed a few terms change their sign, at both levels: they have a factor `way`. At the averaged
+  level it is a constant where the march is called, so the compiler leaves nothing of it. A turbine
+  gives what it gave, to the last digit.
+- A wrong sign hardly shows: that of the square of the lag moves swirl by 3e-5 and pressure by 0.2 %
+  at a small flow. Three checks find one: creeping flow from a source with its first correction
+  (54/35), the head lost against what the profiles dissipate, and profiles computed apart.
+- Three modes against those: swirl at the rim within 5e-4; head within 0.1 % up to a flow
+  coefficient of 0.02, 0.5 % at 0.05 and 2.3 % at 0.1, laminar, Ekman parameters 2.5 to 6. Where the
+  flow is partly turbulent the two levels differ by up to 2.5 % of head at 0.1.
+- Backflow. The core lags, lacks centrifugal force and is sucked back in wide gaps at a small flow,
+  from an Ekman parameter of some 4 on; linear theory has mid-gap stand still at 2 pi. Such profiles
+  are held as they are inward, and their share of the radius is told. It is wider than that of true
+  backflow: profiles near standing count.
 """

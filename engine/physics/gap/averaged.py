@@ -15,7 +15,8 @@ from engine.physics.compiled import PACK, compiled, on_every_core, put, table, t
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import GapFlow
-from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, Turbulence, march_pack
+from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, march_pack
+from engine.physics.gap.turbulence_kernel import Turbulence
 
 STEPS = 40
 """Radial steps of a march."""
