@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from reports.design import bracket
 from reports.design.carriers import centre_height
 from reports.design.casing import Casing
 from reports.design.drawings.dimensions import across, spread
@@ -206,7 +207,7 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
             yield _box(item, ends, (-web.hub_radius, -web.shaft_radius), look)
             if look:
                 yield _box(item, ends, (-rim, -web.bore_radius), look)
-        elif facts.casing is not None:
+        elif facts.casing is not None and name != bracket.NAME:
             for pair in _casing_pieces(facts.casing, part, name):
                 yield _box(item, ends, pair)
 

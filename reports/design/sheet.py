@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from markupsafe import Markup
 
 from engine.columns import COLUMNS
-from reports.design import casing_wording, sheet_tables, sheet_wording
+from reports.design import casing_wording, rounding_wording, sheet_tables, sheet_wording
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
 from reports.design.drawings.paper import svg_of
@@ -61,6 +61,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         of_trip=trip_wording,
         of_casing=casing_wording,
         words=sheet_wording,
+        rounded=rounding_wording.rounding_text(facts.rounding),
         tables=sheet_tables,
         say=quantities,
         sign=_sign,

@@ -18,7 +18,7 @@ from reports.design.drawings.dxf import dxf_of
 from reports.design.drawings.flat import FlatDrawing, flat_sheet
 from reports.design.drawings.frames import FREE, Block, scale_text
 from reports.design.drawings.paper import svg_of
-from reports.design.facts import general_tolerance, reamed
+from reports.design.facts import reamed
 from reports.design.outlines import Circle, NoWebError, Outline, Part, Web, disc, spacer, web_of
 
 SHAFT, BORE, RIM, BLOCKED = 8.0, 70.0, 90.0, 0.25
