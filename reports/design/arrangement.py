@@ -3,8 +3,6 @@
 The upper half of the section goes through a spoke, a bolt and an arm, the lower half through an
 opening, a plenum and the feet, each turned into the plane of the paper. Shaft, rods and nuts are
 not cut (ISO 128-3). Discs are too thin to hatch and are black.
-
-`section_of` gives the section as a small picture, for a page.
 """
 
 import math
@@ -64,16 +62,6 @@ class Cut:
     """Along the shaft and off it, upward positive [mm]."""
     look: str
     """'' for hatched."""
-
-
-def section_of(facts: BuildFacts, items: Sequence[Item], *, width: float = 160.0) -> Paper:
-    """Draw the section alone, this wide [mm], its parts to scale."""
-    cuts = list(_cuts(facts, items))
-    (left, right), (low, high) = _extent(cuts)
-    scale = (width - 4) / (right - left)
-    paper = Paper(width, scale * (high - low) + 4, f"Section of {facts.study.title}")
-    _draw(paper, cuts, Frame((2 - scale * left, 2 + scale * high), scale))
-    return paper
 
 
 def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:

@@ -68,7 +68,7 @@ class Rounding:
 
 
 def as_made(study: Study, front: Results, row: int) -> tuple[Results, Rounding]:
-    """Round a design of a front and compute it again; gives the front with that row, and what moved.
+    """Round a design of a front and compute it again: the front with that row, and what moved.
 
     Raises
     ------

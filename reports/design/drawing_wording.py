@@ -168,14 +168,14 @@ def bracket_notes(facts: BuildFacts) -> tuple[str, ...]:
     )
     return (
         (
-            "Motors differ: measure yours before you order. Spigot ⌀ ____, circle of screws ⌀ ____, "
-            "their number ____ and thread ____, shaft ⌀ ____ and length ____. With three screws, "
-            "drill for them in place of the slots."
+            "Motors differ: measure yours before you order. Spigot ⌀ ____, circle of screws "
+            "⌀ ____, their number ____ and thread ____, shaft ⌀ ____ and length ____. With three "
+            "screws, drill for them in place of the slots."
         ),
         (
             "Bore the middle hole to the spigot, or centre the motor on its shaft by the coupling. "
-            "Shim the feet until both shafts are in line; what the coupling's maker allows decides. "
-            f"Two M6, 16 deep, in the foot. {stands}"
+            "Shim the feet until both shafts are in line; what the coupling's maker allows "
+            f"decides. Two M6, 16 deep, in the foot. {stands}"
         ),
         (
             "Drawn for size and place: whether it is stiff enough for your motor is not computed "

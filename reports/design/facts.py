@@ -1,7 +1,7 @@
 """A design reduced to what its build sheet and bench plan say, as plain frozen data."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -47,7 +47,7 @@ class BuildData:
     """Name to text."""
     telling: TellingTest | None = None
     """The test that tells how hard the casing rubs; None where that is taken as known."""
-    rounding: Rounding = Rounding()
+    rounding: Rounding = field(default_factory=Rounding)
     """What rounding its sizes did to the numbers in its row."""
 
 

@@ -33,6 +33,8 @@ GIVES = (
 )
 STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
 """Results at the head of the sheet."""
+TO_PRINT = ("general-arrangement", "exploded-view")
+"""Drawings that are printed with the page; all are in drawings.pdf."""
 
 
 def _sign(mode: str) -> Markup:
@@ -71,6 +73,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
             sheet.file: Markup(svg_of(sheet.paper, inline=True))  # noqa: S704
             for sheet in sheets
         },
+        to_print=TO_PRINT,
         made_from={item.part.name.replace(" ", "-"): item.file for item in items if item.file},
     )
     plates = [item.part for item in items if isinstance(item.part, Plate)]
