@@ -231,7 +231,7 @@ def test_a_dxf_holds_neither_the_time_nor_a_new_identity(cut: Part, version: str
     written = [dxf_of(cut, {"Study": "x"}, version=version) for _ in range(2)]
     assert written[0] == written[1]
     # Read again by the library: the same outlines.
-    assert len(ezdxf.read(io.StringIO(written[0])).modelspace()) == 1 + len(cut.inside)
+    assert len(read(io.StringIO(written[0])).modelspace()) == 1 + len(cut.inside)
 
 
 def test_general_tolerances_and_reamed_holes_are_those_of_the_standards() -> None:

@@ -5,7 +5,8 @@ import math
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
-from ezdxf import options, units
+from ezdxf import units
+from ezdxf._options import options
 from ezdxf.filemanagement import new
 
 from reports.design.outlines import Arc, Circle, Flat, Line
