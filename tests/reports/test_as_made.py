@@ -2,7 +2,6 @@
 
 import math
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -95,12 +94,9 @@ def test_rounding_again_changes_nothing(shop_air: Study, made: tuple[Results, Ro
 
 
 def test_a_size_that_the_study_states_is_told_as_stated(shop_air: Study, found: Results) -> None:
-    shim: Mapping[str, object] = {"choices": ["0.2043 mm", "0.127 mm"]}
-    given = shop_air.model_dump(exclude_unset=True, mode="json")
-    given["ranges"] = {**given["ranges"], "gap": shim}
-    stated = shop_air.model_copy(
-        update={"ranges": type(shop_air.ranges).model_validate(given["ranges"])}
-    )
+    shims = type(shop_air.ranges.gap).model_validate({"choices": ["0.127 mm", "0.2043 mm"]})
+    ranges = shop_air.ranges.model_copy(update={"gap": shims})
+    stated = shop_air.model_copy(update={"ranges": ranges})
     front, _ = as_made(stated, found, 0)
     assert front["gap"][0] == found["gap"][0]
     assert front["disc_diameter"][0] == pytest.approx(0.15)
@@ -114,7 +110,7 @@ def test_the_sheet_says_what_was_rounded_and_what_it_moves(
     assert "150 mm for 150.04 mm" in told
     # A gap two per cent narrower moves the power by more than the half per cent that is told.
     change = abs(front["electric_power"][0] / found["electric_power"][0] - 1)
-    assert ("electric power" in told.split("moves:")[-1]) == (change > 0.005)
+    assert bool(re.search(r"electric power \d", told.split("moves:")[-1])) == (change > 0.005)
     assert rounding.results
     worse = replace(rounding, missed=("safety_margin",), results=())
     told = " ".join(rounding_text(worse)).replace(THIN, " ")
