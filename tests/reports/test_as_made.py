@@ -137,7 +137,7 @@ def test_keys_have_the_sections_of_the_standard(
 ) -> None:
     key = key_for(shaft, 30.0)
     assert key is not None
-    assert (key.width, key.height, key.in_shaft, key.in_hub) == section
+    assert [key.width, key.height, key.in_shaft, key.in_hub] == list(section)
     assert key.length == 28
     # The key fills both keyways, less the play over it.
     assert 0 < key.in_shaft + key.in_hub - key.height <= 0.3

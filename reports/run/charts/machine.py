@@ -169,8 +169,8 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
             top = axis - high * s if side < 0 else axis + low * s
             places = [(left + first + disc * pitch, top) for disc in range(n)]
             drawing.boxes([(place, (wide, (high - low) * s)) for place in places], look)
-        for end in ("free", "drive"):
-            for span, radii in _carrier(b, end):
+        for name in ("free", "drive"):
+            for span, radii in _carrier(b, name):
                 box(span, radii, "casing")
     _shaft(drawing, values, b)
     _air_of_section(drawing, values, b, gas, ends)
