@@ -35,7 +35,12 @@ def add_studies(commands: "Commands") -> None:
     check.add_argument("study", metavar="STUDY", type=Path)
     check.set_defaults(command=_check)
 
-    point = commands.add_parser("point", help="evaluate one build, with every loss and margin")
+    point = commands.add_parser(
+        "point",
+        help="evaluate one build, with every loss and margin",
+        epilog="Exit code 2 where it cannot be made or has no operating point, so that a script "
+        "gets no build without numbers; 0 else, also where it misses limits.",
+    )
     point.add_argument("study", metavar="STUDY", type=Path, help="or RUN, and a DESIGN of it")
     point.add_argument(
         "values",
@@ -117,7 +122,9 @@ def _check(given: argparse.Namespace) -> int:
 
 @_briefly()
 def _point(given: argparse.Namespace) -> int:
+    """Show one build; as wrong as a wrong study where it has no numbers to go on with."""
     from engine.console import show_point, terminal
+    from engine.model.limits import MATCHED
     from engine.run.point import point_of
     from engine.study.reader import read_study, split_supply
 
@@ -135,7 +142,8 @@ def _point(given: argparse.Namespace) -> int:
         sys.stdout.write(json.dumps(point.as_plain(), indent=2, allow_nan=False) + "\n")
     else:
         show_point(terminal(), study, point)
-    return StudyError.exit_code if point.impossible else 0
+    is_running = point.results["status"][0] == MATCHED
+    return StudyError.exit_code if point.impossible or not is_running else 0
 
 
 def _plane_progress(now: "PlaneProgress") -> None:

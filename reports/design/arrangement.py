@@ -3,14 +3,13 @@
 The upper half of the section goes through a spoke, a bolt and an arm, the lower half through an
 opening, a plenum and the feet, each turned into the plane of the paper. Shaft, rods and nuts are
 not cut (ISO 128-3). Discs are too thin to hatch and are black.
-
-`section_of` gives the section as a small picture, for a page.
 """
 
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from reports.design import bracket
 from reports.design.carriers import centre_height
 from reports.design.casing import Casing
 from reports.design.drawings.dimensions import across, spread
@@ -63,16 +62,6 @@ class Cut:
     """Along the shaft and off it, upward positive [mm]."""
     look: str
     """'' for hatched."""
-
-
-def section_of(facts: BuildFacts, items: Sequence[Item], *, width: float = 160.0) -> Paper:
-    """Draw the section alone, this wide [mm], its parts to scale."""
-    cuts = list(_cuts(facts, items))
-    (left, right), (low, high) = _extent(cuts)
-    scale = (width - 4) / (right - left)
-    paper = Paper(width, scale * (high - low) + 4, f"Section of {facts.study.title}")
-    _draw(paper, cuts, Frame((2 - scale * left, 2 + scale * high), scale))
-    return paper
 
 
 def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
@@ -206,7 +195,7 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
             yield _box(item, ends, (-web.hub_radius, -web.shaft_radius), look)
             if look:
                 yield _box(item, ends, (-rim, -web.bore_radius), look)
-        elif facts.casing is not None:
+        elif facts.casing is not None and name != bracket.NAME:
             for pair in _casing_pieces(facts.casing, part, name):
                 yield _box(item, ends, pair)
 

@@ -25,6 +25,7 @@ from engine.model.shaft_layout import collar_radius
 from engine.physics.flow.geometry import mouth_depth
 from engine.physics.flow.short_duct import DIVERGENCE
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
+from reports.design.shop_sizes import cut_up
 
 CONVERGING, DIVERGING = math.radians(25), DIVERGENCE
 """Angle of the outer wall before and behind the throat [rad]; common practice, no source."""
@@ -37,6 +38,8 @@ PORTS = (
     *(("G 1", 30.75), ("G 1 1/4", 39.5), ("G 1 1/2", 45.25), ("G 2", 57.0)),
 )
 """Pipe threads of ISO 228-1 and the drills for them, from memory [mm]."""
+TURNS_PER_INCH = {"G 1/8": 28, "G 1/4": 19, "G 3/8": 19, "G 1/2": 14, "G 3/4": 14}
+"""Of those threads, 11 for the larger ones; from memory."""
 APART = 45.0
 """Most distance between bolts along their circle [mm]."""
 FEWEST_BOLTS = 6
@@ -140,6 +143,11 @@ class Casing:
         return f"M{self.bolt_size:g}"
 
     @property
+    def port_pitch(self) -> float:
+        """Pitch of the thread of the supply."""
+        return 25.4 / TURNS_PER_INCH.get(self.port, 11)
+
+    @property
     def seal_bore(self) -> float:
         """Radius of the hole of an end plate, in which a collar runs."""
         hole = self.end_plate.inside[0]
@@ -234,8 +242,9 @@ def _nozzle(
     if inner <= 0 or depth <= 0:
         msg = f"a jet {exit_width:.2f} mm wide does not open into the casing bore"
         raise NoCasingError(msg)
-    inlet = max(4 * throat, 3.0)
-    plenum = max(0.75 * inlet, 4.0)
+    # Wide enough for the plenum's middle to lie on a round dimension.
+    inlet = 2 * (cut_up(inner + max(2 * throat, 1.5)) - inner)
+    plenum = cut_up(max(0.75 * inlet, 4.0))
     mouth = -math.sqrt(bore**2 - inner**2)
     # At least far enough for the outer wall to converge, and for a wall between plenum and bore.
     divergent = (exit_width - throat) / math.tan(DIVERGING)
@@ -251,7 +260,7 @@ def _nozzle(
         far=-math.sqrt(bore**2 - outer**2),
         inlet=inlet,
         plenum=plenum,
-        plenum_along=-max(walled, length + back - mouth),
+        plenum_along=-cut_up(max(walled, length + back - mouth)),
     )
 
 

@@ -3,10 +3,16 @@
 import math
 
 from engine.catalogue import material_state, state_as_cut
+from engine.model.shaft_layout import END_PLATE
 from reports.design.casing import CONVERGING, DIVERGING, Casing
 from reports.design.facts import BuildFacts
 from reports.design.sheet_tables import mm, of, plus_minus
 from reports.kit.quantities import THIN, number, quantity
+
+JOINTS = (
+    "Faces Ra 1.6. Joints: a film of sealant and no gasket, whose thickness would add to the side "
+    "gap."
+)
 
 
 def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
@@ -127,15 +133,53 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
             f"As thick as the side gap. Between nozzle plate and supply plate. {rods}",
         ),
         "side ring": (f"As thick as the side gap. Behind the nozzle plate. {rods}",),
-        "supply plate": (f"The supply enters by the threaded holes. {rods}",),
+        "supply plate": (_port_note(casing), rods),
         "free-end plate": (feet,),
         "drive-end plate": (feet,),
     }.get(name, (rods,))
     return (
         *notes,
+        *((JOINTS,) if not name.endswith("-end plate") else ()),
         (
             "Drawn for the flow only. Strength under pressure, and what holds the pieces of a "
             "burst disc, are not computed here: have them checked."
+        ),
+    )
+
+
+def _port_note(casing: Casing) -> str:
+    """Say how deep the ports are and how a fitting seals in them."""
+    depth = 1e3 * END_PLATE
+    return (
+        f"Ports {casing.port}, ISO 228-1: {depth:g} deep, through, "
+        f"{depth / casing.port_pitch:.0f} turns; spot face square to the thread. A fitting seals "
+        f"on its collar with a washer, and its thread is at most {depth - 1:g} long: what is "
+        "longer reaches into the plenum."
+    )
+
+
+def bracket_notes(facts: BuildFacts) -> tuple[str, ...]:
+    """List the notes below the generator's plate on its drawing."""
+    belt = bool(facts.layout.belt[0])
+    stands = (
+        "The foot slides on the base to tighten the belt: slot the base, not the plate."
+        if belt
+        else "It stands as far off as both halves of the coupling and the motor's shaft need."
+    )
+    return (
+        (
+            "Motors differ: measure yours before you order. Spigot ⌀ ____, circle of screws "
+            "⌀ ____, their number ____ and thread ____, shaft ⌀ ____ and length ____. With three "
+            "screws, drill for them in place of the slots."
+        ),
+        (
+            "Bore the middle hole to the spigot, or centre the motor on its shaft by the coupling. "
+            "Shim the feet until both shafts are in line; what the coupling's maker allows "
+            f"decides. Two M6, 16 deep, in the foot. {stands}"
+        ),
+        (
+            "Drawn for size and place: whether it is stiff enough for your motor is not computed "
+            "here."
         ),
     )
 

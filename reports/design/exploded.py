@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from reports.design.drawings.frames import FREE, SHEET_WIDTH, Block, finish, noted, sheet
 from reports.design.drawings.lathe import outer_edge
-from reports.design.drawings.paper import AXIS, SOFT, Paper, Pen
+from reports.design.drawings.paper import AXIS, SOFT, SOLID, Paper, Pen
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
 from reports.design.machine import Plate
@@ -57,6 +57,7 @@ HELD = (
     "drive-end carrier",
     "half coupling",
     "pulley",
+    "generator plate",
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
 
@@ -130,7 +131,7 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
     """Draw one row from left to right, the parts at its right in front."""
     widest = max(_diameter(step.item) for step in steps)
     room = SHEET_WIDTH - 16
-    tall = (height - 24) / (widest * (1 + 2 * LEAN * SQUEEZE))
+    tall = (height - 29) / (widest * (1 + 2 * LEAN * SQUEEZE))
 
     def sizes(scale: float, item: Item) -> tuple[float, float]:
         """Scale of a part, and its length on paper."""
@@ -146,7 +147,7 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
     while taken(scale) + GAP * (len(steps) - 1) > room and scale > 1e-3 * tall:
         scale *= 0.97
     gap = min((room - taken(scale)) / max(len(steps) - 1, 1), WIDEST_GAP)
-    level = top + 6 + (height - 14) / 2
+    level = top + 6 + (height - 19) / 2
     paper.text(name, (1.0, top + 6), size=5.0)
     paper.line((5, level), (SHEET_WIDTH - 3, level), AXIS)
     left = 8.0 + (room - taken(scale) - gap * (len(steps) - 1)) / 2
@@ -155,11 +156,11 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
         half = SQUEEZE * own * _diameter(step.item) / 2
         left += half
         _part(paper, step, (left, level), own, long / _length(step.item))
-        mark = left + long / 2, top + height - 3
+        mark = left + long / 2, top + height - 8
         paper.circle((mark[0], mark[1] - 1.2), 3.6, Pen(0.25))
         paper.text(str(step.item.number), mark, anchor="middle")
         if step.pieces:
-            paper.text(step.pieces, (mark[0] + 4.4, mark[1]), colour=SOFT)
+            paper.text(step.pieces, (mark[0], mark[1] + 6), anchor="middle", colour=SOFT)
         left += long + half + gap
 
 
@@ -213,7 +214,7 @@ def _part(paper: Paper, step: Step, at: Point, scale: float, stretch: float) -> 
         mark = 0.86 * part.part.width / 2
         direction = math.pi / 2 + turn
         dot = place(mark * math.cos(direction), mark * math.sin(direction), thick)
-        paper.circle(dot, 0.9, Pen(0.0, fill="#b3261e"))
+        paper.circle(dot, 0.9, SOLID)
 
 
 def _tube(paper: Paper, place: Placing, one: Point, two: Point) -> None:

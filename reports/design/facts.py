@@ -1,7 +1,7 @@
 """A design reduced to what its build sheet and bench plan say, as plain frozen data."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -16,20 +16,14 @@ from engine.model.validity import rechecked
 from engine.model.warp import Warp, warp
 from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
+from reports.design.as_made import Rounding, web_from
 from reports.design.casing import Casing, NoCasingError, casing
-from reports.design.outlines import Part, Web, disc, spacer, web_of
+from reports.design.outlines import Part, Web, disc, spacer
+from reports.design.shop_sizes import general_tolerance
 from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
 from reports.run.search_facts import Table, row_of
 
-GENERAL = (
-    (6.0, 0.05),
-    (30.0, 0.1),
-    (120.0, 0.15),
-    (400.0, 0.2),
-    (1000.0, 0.3),
-)
-"""ISO 2768-1 f: tolerance up to this size, plus or minus [mm]; from memory."""
 REAMED = ((3.0, 10), (6.0, 12), (10.0, 15), (18.0, 18), (30.0, 21), (50.0, 25), (80.0, 30))
 """H7 of ISO 286-2: up to this size [mm], wider by at most [um]; from memory."""
 
@@ -53,6 +47,8 @@ class BuildData:
     """Name to text."""
     telling: TellingTest | None = None
     """The test that tells how hard the casing rubs; None where that is taken as known."""
+    rounding: Rounding = field(default_factory=Rounding)
+    """What rounding its sizes did to the numbers in its row."""
 
 
 @dataclass(frozen=True)
@@ -179,6 +175,7 @@ class BuildFacts:
     readings: tuple[Reading, ...]
     locked: tuple[LockedReading, ...]
     telling: TellingTest | None
+    rounding: Rounding
 
     @property
     def blanks(self) -> int:
@@ -207,12 +204,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     """Reduce a design to what its sheet says; raises NoWebError where its disc cannot be drawn."""
     values = row_of(data.front, data.row)
     size = {key: float(values[key]) for key in COLUMNS if _is_length(key) and key in values}
-    web = web_of(
-        shaft_diameter=_drawn("shaft_diameter", size["shaft_diameter"]),
-        exhaust_bore=_drawn("exhaust_bore", size["exhaust_bore"]),
-        blockage=float(values["exhaust_blockage"]),
-        spokes=round(float(values["spokes"])),
-    )
+    web = web_from(values)
     cut = disc(diameter=_drawn("disc_diameter", size["disc_diameter"]), web=web)
     between = spacer(web=web)
     fit = data.study.fit
@@ -262,6 +254,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         readings=readings,
         locked=locked,
         telling=data.telling,
+        rounding=data.rounding,
     )
 
 
@@ -270,11 +263,6 @@ def torque_at_start(readings: Sequence[Reading | LockedReading]) -> float:
     torques = [reading.bands["shaft_torque"] for reading in readings]
     ends = [end for band in torques for end in (band.expected, band.high) if np.isfinite(end)]
     return max(ends, default=np.nan)
-
-
-def general_tolerance(size: float) -> float:
-    """Find the general tolerance of a length, plus or minus; both in mm."""
-    return next((within for most, within in GENERAL if size <= most), GENERAL[-1][1])
 
 
 def reamed(size: float) -> float:

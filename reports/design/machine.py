@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 from engine.catalogue import materials
 from engine.columns import COLUMNS
 from engine.model.shaft_layout import CARRIER_PLATE, CLAMP_THICKNESS, COVER_PLATE, END_PLATE
+from reports.design import bracket
 from reports.design.carriers import ARMS, TAP_DRILL, carrier_plate
 from reports.design.casing import Casing
 from reports.design.facts import BuildFacts
 from reports.design.outlines import Circle, Flat, Outline, Part
-from reports.design.step import Product
+from reports.design.step import Place, Product
 from reports.design.turned_parts import carrier_levels, carrier_screws
 
 REAM_ALLOWANCE = 0.2
@@ -35,6 +36,13 @@ class Plate(Product):
     finest: float
     """Smallest hole, slot or bar [mm]."""
     remark: str
+    aside: float = 0.0
+    """How far its own middle is off the shaft [mm]."""
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Where the origin of each piece is [mm]."""
+        return tuple((self.aside, 0.0, level) for level in self.levels)
 
     @property
     def file(self) -> str:
@@ -132,6 +140,23 @@ def _carriers(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:
             "bore the middle hole on a lathe"
         )
         yield Plate(part, 1e3 * CARRIER_PLATE, (level,), PLATE, TAP_DRILL, remark)
+    yield _bracket(facts, casing)
+
+
+def _bracket(facts: BuildFacts, casing: Casing) -> Plate:
+    """Plate of the generator, behind the other half of the coupling or the other pulley."""
+    belt = bool(facts.layout.belt[0])
+    hubs = 1 if belt else 2
+    level = facts.laid("hub_start") + hubs * facts.laid("hub_length") + bracket.ROOM
+    return Plate(
+        bracket.generator_plate(casing.outside),
+        1e3 * CARRIER_PLATE,
+        (level,),
+        PLATE,
+        bracket.SLOT,
+        "measure your motor first: bore the middle hole to its spigot; tap the feet",
+        aside=facts.laid("centres") if belt else 0.0,
+    )
 
 
 def cut_length(part: Flat) -> float:

@@ -15,6 +15,7 @@ from engine.run.chosen import ended_front, lettered, row_named
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
+from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
@@ -71,21 +72,23 @@ def design_of_run(
     row = row_named(folder, design, study, front)
     picks = picks_of(study, front)
     roles = picks.rows if picks else {}
-    data = BuildData(
-        study=study,
-        front=front,
-        row=row,
-        letter=lettered(study, front).get(row, ""),
-        roles=tuple(role for role in ROLES if roles.get(role) == row),
-        readings=bench_readings(study, front, row),
-        locked=locked_readings(study, front, row),
-        provenance={
-            "Study hash": provenance.study_hash[:16],
-            "Run": f"{folder.name}, started {date_text(state.started)}",
-            "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
-        },
-    )
     try:
+        made, rounding = as_made(study, front, row)
+        data = BuildData(
+            study=study,
+            front=made,
+            row=row,
+            letter=lettered(study, front).get(row, ""),
+            roles=tuple(role for role in ROLES if roles.get(role) == row),
+            readings=bench_readings(study, made, row),
+            locked=locked_readings(study, made, row),
+            provenance={
+                "Study hash": provenance.study_hash[:16],
+                "Run": f"{folder.name}, started {date_text(state.started)}",
+                "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
+            },
+            rounding=rounding,
+        )
         return int(front["design"][row]), write(data)
     except NoWebError as error:
         raise StudyError([_no_web(folder, front, row, error)]) from error

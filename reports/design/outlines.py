@@ -8,12 +8,13 @@ gaps are open all round and the spokes are clamped along their whole length.
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from scipy.optimize import brentq
 
 from engine.physics.machine import web as webs
+from reports.design.shop_sizes import cut, cut_down, cut_up
 
 Point: TypeAlias = tuple[float, float]
 
@@ -23,8 +24,8 @@ LEAST_SPOKE = 1e3 * webs.LEAST_SPOKE
 """Narrowest spoke [mm]."""
 LEAST_OPENING = 1.0
 """Least radial height of an opening [mm]."""
-DECIMALS = 2
-"""Hub and spokes are rounded to this many decimals of a millimetre."""
+SLACK = 0.02
+"""Of a share: the nearest web that can be cut stands for it, as in `engine.physics.machine.web`."""
 
 
 @dataclass(frozen=True)
@@ -166,16 +167,16 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spoke
     """Find the hub and the spokes that block this share of the annulus.
 
     The hub is as large as a spoke is wide, or as the roots of the spokes or the shaft hole need;
-    see `engine.physics.machine.web`. Lengths in mm. Raises NoWebError where they would be too
-    slender or leave too small an opening.
+    see `engine.physics.machine.web`. Both are rounded as a shop reads them. Lengths in mm. Raises
+    NoWebError where they would be too slender or leave too small an opening.
 
     Examples
     --------
     >>> web = web_of(shaft_diameter=8.0, exhaust_bore=70.0, blockage=0.25)
     >>> web.hub_radius, web.spoke_width, web.fillet
-    (9.14, 9.14, 3.0)
+    (9.1, 9.1, 3.0)
     >>> round(blocked_share(web), 3)
-    0.25
+    0.249
     """
     shaft, bore = shaft_diameter / 2, exhaust_bore / 2
 
@@ -189,13 +190,15 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spoke
     if widest <= LEAST_SPOKE or bore - LEAST_OPENING <= shaft + LEAST_WALL:
         raise NoWebError(1.0, 0.0)
     ends = blocked_share(web(LEAST_SPOKE)), blocked_share(web(widest))
-    if not ends[0] <= blockage <= ends[1]:
+    if not (1 - SLACK) * ends[0] <= blockage <= (1 + SLACK) * ends[1]:
         raise NoWebError(*ends)
-    rough = web(brentq(lambda width: blocked_share(web(width)) - blockage, LEAST_SPOKE, widest))
+    near = min(max(blockage, ends[0]), ends[1])
+    rough = web(brentq(lambda width: blocked_share(web(width)) - near, LEAST_SPOKE, widest))
     fillet = _convenient(rough.fillet)
     low, high = 0.9 * rough.spoke_width, (rough.spoke_width + bore / by_width) / 2
     width = brentq(lambda width: blocked_share(web(width, fillet)) - blockage, low, high)
-    return web(round(width, DECIMALS), fillet)
+    made = web(min(max(cut(width), LEAST_SPOKE), cut_down(widest)), fillet)
+    return replace(made, hub_radius=cut_up(2 * made.hub_radius) / 2)
 
 
 def blocked_share(web: Web) -> float:

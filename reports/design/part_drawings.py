@@ -3,16 +3,17 @@
 import math
 from collections.abc import Sequence
 
-from reports.design import drawing_wording
+from reports.design import bracket, drawing_wording
 from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
 from reports.design.casing import CONVERGING, Casing
 from reports.design.drawings.dimensions import Callout, Control
 from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
 from reports.design.drawings.frames import Block
-from reports.design.facts import BuildFacts, general_tolerance
+from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.machine import REAM_ALLOWANCE, Plate
 from reports.design.outlines import Circle, Part, Point, axis_of, point_along
+from reports.design.shop_sizes import general_tolerance
 from reports.design.turned_parts import carrier_screws
 from reports.kit.quantities import number
 
@@ -34,6 +35,11 @@ def drawing_of(facts: BuildFacts, plate: Plate, block: Block) -> FlatDrawing:
             wide = f"⌀{plain(part.width)} {general(part.width)}"
         else:
             wide += ", across the tips"
+    elif facts.casing is not None and part.name == bracket.NAME:
+        marks, notes = _bracket_marks(facts.casing), drawing_wording.bracket_notes(facts)
+        half = bracket.half_width(facts.casing.outside)
+        wide = f"{plain(2 * half)} {general(2 * half)}"
+        axes = (((-half - 3, 0.0), (half + 3, 0.0)), ((0.0, -half), (0.0, half + 3)))
     elif facts.casing is not None:
         marks = _casing_marks(facts, facts.casing, plate)
         notes = drawing_wording.casing_notes(facts, facts.casing, part.name)
@@ -237,7 +243,7 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
         along, across = casing.nozzle.plenum_at
         threaded = name == "supply plate"
         size = casing.port_drill if threaded else 2 * casing.nozzle.plenum
-        ports = f"tap {casing.port}, ISO 228-1" if threaded else "at every plenum"
+        ports = f"tap {casing.port} through" if threaded else "at every plenum"
         port = (across + size / 2, along)
         text = f"{nozzles}× ⌀{plain(size)}"
         found.append(Callout(text, ports, port, "right", centre=(across, along)))
@@ -262,6 +268,47 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
             ),
         ]
     return found
+
+
+def _bracket_marks(casing: Casing) -> tuple[Callout, ...]:
+    """Dimensions of the generator's plate, with room for those of the maker's motor."""
+    outer, high = bracket.outermost(casing.outside), bracket.height(casing.outside)
+    corner = math.pi / 4
+    return (
+        Callout(
+            f"⌀{bracket.PILOT:g}, then ⌀____ H7",
+            "spigot of your motor",
+            point_along(0.9 * math.pi, bracket.PILOT / 2),
+            "left",
+            centre=MIDDLE,
+            control=Control("squareness", "0.05", "A"),
+        ),
+        Callout(
+            "foot",
+            "",
+            (-0.6 * bracket.half_width(casing.outside), -high),
+            "left",
+            datum="A",
+        ),
+        Callout(
+            f"{bracket.SLOTS}× {bracket.SLOT:g} wide",
+            f"{bracket.SLOTS}× 90°; screws on ⌀____",
+            point_along(corner, outer, -bracket.SLOT / 2),
+            "right",
+        ),
+        Callout(
+            f"⌀{plain(2 * bracket.INNERMOST)} to ⌀{plain(2 * outer)}",
+            "middles of the slots' ends",
+            point_along(-corner, outer),
+            "right",
+        ),
+        Callout(
+            f"{plain(high)} 0/−0.1",
+            f"shim by {bracket.SHIM:g} to the shaft",
+            (0.6 * bracket.half_width(casing.outside), -high),
+            "right",
+        ),
+    )
 
 
 def nozzle_drawing(facts: BuildFacts, casing: Casing, block: Block) -> DetailDrawing:

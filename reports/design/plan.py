@@ -30,7 +30,8 @@ FALLS = (0.75, 0.5, 0.25, 0.1)
 def write_plan(data: BuildData) -> Mapping[str, str]:
     """Make every file of a bench plan, as text by name; raises NoWebError as the sheet does."""
     facts = build_facts_of(data)
-    keys = [key for key in data.study.searched() if key != "speed"]
+    rounded = (key for key, _, _ in facts.rounding.sizes)
+    keys = [key for key in dict.fromkeys((*data.study.searched(), *rounded)) if key != "speed"]
     build = {key: facts.candidate.values[key] for key in keys}
     typed = {key: value if COLUMNS[key].is_text else float(value) for key, value in build.items()}
     fall = expected_fall(data.study, typed, top=facts.number("speed"), shares=FALLS)

@@ -91,6 +91,8 @@ class Row:
     name: str
     cells: tuple[tuple[str, str], ...]
     note: str = ""
+    bad: bool = False
+    """Whether that is a failure, and not a relation beyond its range."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,12 @@ def loaded_table(facts: BuildFacts) -> Table:
     """List what is read at each speed of the loaded run."""
     read = instruments(read_loaded(facts.study), LOGGED, facts.study)
     rows = [
-        Row(bare("speed", reading.speed), _cells(read, reading.bands), _note(facts, reading))
+        Row(
+            bare("speed", reading.speed),
+            _cells(read, reading.bands),
+            _note(facts, reading),
+            bad=reading.overloads,
+        )
         for reading in facts.readings
     ]
     return Table("Speed", "rpm", read, tuple(rows))

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from markupsafe import Markup
 
 from engine.columns import COLUMNS
-from reports.design import casing_wording, sheet_tables, sheet_wording
+from reports.design import casing_wording, rounding_wording, sheet_tables, sheet_wording
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
 from reports.design.drawings.paper import svg_of
@@ -33,6 +33,8 @@ GIVES = (
 )
 STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
 """Results at the head of the sheet."""
+TO_PRINT = ("general-arrangement", "exploded-view")
+"""Drawings that are printed with the page; all are in drawings.pdf."""
 
 
 def _sign(mode: str) -> Markup:
@@ -61,6 +63,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         of_trip=trip_wording,
         of_casing=casing_wording,
         words=sheet_wording,
+        rounded=rounding_wording.rounding_text(facts.rounding),
         tables=sheet_tables,
         say=quantities,
         sign=_sign,
@@ -70,6 +73,7 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
             sheet.file: Markup(svg_of(sheet.paper, inline=True))  # noqa: S704
             for sheet in sheets
         },
+        to_print=TO_PRINT,
         made_from={item.part.name.replace(" ", "-"): item.file for item in items if item.file},
     )
     plates = [item.part for item in items if isinstance(item.part, Plate)]

@@ -8,7 +8,9 @@ from engine.catalogue import materials, processes
 from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.margins import MODES
-from reports.design.facts import BuildFacts, general_tolerance, reamed
+from reports.design.facts import BuildFacts, reamed
+from reports.design.shop_sizes import general_tolerance
+from reports.design.turned_parts import key_of
 from reports.kit.quantities import THIN, bare, count, quantity
 from reports.kit.svg import failure
 from reports.run.candidate_wording import wave_text
@@ -28,6 +30,10 @@ CLOSED = {
     "contact": "with rubbing lips at both sides (RS or 2RS)",
 }
 """What closes a bearing, as a shop asks for it."""
+
+
+ANAEROBIC_TO = 423.15
+"""Warmest supply for an anaerobic sealant [K]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,8 @@ class KnownSpeed:
     speed: float
     remark: str
     bad: bool = False
+    outside: bool = False
+    """Whether its relation is used outside its range."""
     mode: str = ""
     """What fails there, '' for nothing."""
 
@@ -284,6 +292,10 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"at the exhaust bore, {mm(facts.drawn('seal_clearance'), 3)} radial clearance, "
         f"{bare('seal_throttles', facts.number('seal_throttles'))} lands",
     )
+    yield Item("set", "Joint sealant", f"{sealant(facts)}; no gaskets")
+    key = key_of(facts)
+    if key is not None:
+        yield Item("1", "Key", f"{key.name}, for the pulley")
     yield Item("set", "Shaft seal", f"total drag at most {of(facts, 'shaft_seal_torque')}")
     yield Item(
         "1",
@@ -300,6 +312,15 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"most {of(facts, 'valve_volume')}",
     )
     yield Item("1 each", "Relief valve, containment", "buy these before anything else")
+
+
+def sealant(facts: BuildFacts) -> str:
+    """Name what seals the joints at the supply's temperature; common practice, no source."""
+    hot = facts.study.supply.temperature
+    at = quantity("exhaust_temperature", hot)
+    if hot > ANAEROBIC_TO:
+        return f"jointing paste for steam and hot metal that bears {at}, a film on degreased faces"
+    return f"anaerobic flange sealant that bears {at}, a film on degreased faces"
 
 
 def total_mass(facts: BuildFacts) -> float:
@@ -331,7 +352,8 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
         event = failure(mode)[1]
         event += f". {wave_text(facts.candidate)}" if key == "wave_speed" else ""
         event += f"; {relation}: outside the relation's range" if outside else ""
-        found.append(KnownSpeed(COLUMNS[key].label, facts.number(key), event, outside, mode))
+        label, speed_of_it = COLUMNS[key].label, facts.number(key)
+        found.append(KnownSpeed(label, speed_of_it, event, outside=outside, mode=mode))
     return tuple(found)
 
 

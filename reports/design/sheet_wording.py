@@ -127,10 +127,10 @@ def not_drawn(facts: BuildFacts) -> str:
     """Say which parts have no drawing here."""
     start = f"No casing is drawn: {facts.no_casing}. " if facts.no_casing else ""
     return (
-        f"{start}Not drawn: fittings, hose, guard, generator and what it stands on. drawings.pdf "
-        "holds every sheet. machine.step holds every part in its place, and each turned part has a "
-        "STEP file of its own. order.csv is the list for a cutting service, turned.csv for a "
-        "turning shop, parts.csv for all."
+        f"{start}Not drawn: fittings, hose, guard, generator and the base under all feet. "
+        "drawings.pdf holds every sheet. machine.step holds every part in its place, and each "
+        "turned part has a STEP file of its own. order.csv is the list for a cutting service, "
+        "turned.csv for a turning shop, parts.csv for all."
     )
 
 

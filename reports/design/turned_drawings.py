@@ -1,13 +1,16 @@
 """The drawing of each turned part that is made: fits, lengths, tolerances and notes."""
 
+from collections.abc import Mapping
+
 from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE, SECTIONS
 from reports.design.drawings.dimensions import Control, Label
 from reports.design.drawings.frames import Block
-from reports.design.drawings.lathe import TurnedDrawing
+from reports.design.drawings.lathe import Slot, TurnedDrawing
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
+from reports.design.keys import Key
 from reports.design.part_drawings import general, plain
-from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, section
+from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, key_of, section
 from reports.kit.quantities import bare
 
 RUN_OUT = "0.01"
@@ -38,11 +41,18 @@ def _drawing(
     marks: list[Label],
     steps: list[float],
     notes: tuple[str, ...],
+    zero: float | None = None,
+    within: Mapping[float, str] | None = None,
+    slots: tuple[Slot, ...] = (),
     datums: tuple[tuple[str, float, float], ...] = (),
     threads: tuple[tuple[float, float, float], ...] = (),
 ) -> TurnedDrawing:
-    first = steps[0]
-    running = [(step, plain(step - first)) for step in sorted(set(steps))]
+    first = steps[0] if zero is None else zero
+    told = within or {}
+    running = [
+        (step, f"{plain(abs(step - first))} {told.get(step, '')}".strip())
+        for step in sorted(set(steps))
+    ]
     return TurnedDrawing(
         part=made.part,
         marks=marks,
@@ -52,6 +62,8 @@ def _drawing(
         description=f"Half section of the {made.name}, {plain(made.part.length)} mm long",
         datums=datums,
         threads=threads,
+        zero=first,
+        slots=slots,
     )
 
 
@@ -64,6 +76,8 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         for name, low, high in zip(SECTIONS, ends[:-1], ends[1:], strict=True)
     }
     same = abs(size["drive seat"] - size["stack seat"]) < 1e-6
+    key, hub = key_of(facts), facts.laid("hub_start") + facts.laid("hub_length") / 2 - origin
+    slots = _slots(key, hub)
     drive = limits(size["drive seat"], "h5" if same else "j5")
     fits = {
         "free seat": limits(size["free seat"], "j5").text,
@@ -86,11 +100,21 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     ]
     thread, pitch = size["thread"], facts.laid("thread_pitch")
     marks.append(Label(f"M{plain(thread)} × {plain(pitch)} 6g", middles["thread"], thread / 2))
+    if key is not None:
+        told = f"keyway {key.width} P9, {key.in_shaft:g} +0.1/0 deep, {key.length} long"
+        marks.append(Label(told, hub, 0.0))
     width = 1e3 * facts.bearing.width
     face = facts.laid("bearing_distance") - width / 2
     height = 1e3 * facts.number("stack_height")
     steps = [end - origin for end in ends]
-    steps += [height + face - origin, height + face + width - origin]
+    floating = [height + face - origin, height + face + width - origin]
+    # What sets the place of the stack, and what must not stop the nut.
+    within = {
+        steps[4]: "±0.05",
+        steps[5]: "−0.5/−1",
+        **dict.fromkeys(floating, "bearing"),
+    }
+    steps += floating
     root, start, end = facts.laid("thread_root"), ends[5] - origin, ends[6] - origin
     journals = (
         ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),
@@ -111,6 +135,11 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
             f"Both ends {chamfer_of(size['drive seat']):g} × 45°. The stack goes on from the end "
             f"of the drive, against the flange. {held}"
         ).strip(),
+        (
+            "Lengths count from the shoulder of the bearing that locates. The thread begins inside "
+            "the clamp, so that the nut cannot stop on its end; where the floating bearing sits is "
+            f"given, not made. {_of_key(key)}"
+        ).strip(),
     )
     return _drawing(
         made,
@@ -120,7 +149,24 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         notes=notes,
         datums=journals,
         threads=((root, start, end),),
+        zero=ends[1] - origin,
+        within=within,
+        slots=slots,
     )
+
+
+def _slots(key: Key | None, middle: float) -> tuple[Slot, ...]:
+    """Keyway of the shaft around the middle of its hub."""
+    if key is None:
+        return ()
+    half = key.length / 2
+    return (Slot(middle - half, middle + half, float(key.width)),)
+
+
+def _of_key(key: Key | None) -> str:
+    if key is None:
+        return ""
+    return f"Key {key.name}, milled after turning; the STEP file has no keyway."
 
 
 def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
@@ -170,7 +216,8 @@ def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         ),
     ]
     notes = ("Between clamp nut and floating bearing. Both faces parallel, Ra 0.8.",)
-    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes)
+    within = {length: "±0.05"}
+    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)
 
 
 def _carrier(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
@@ -200,7 +247,13 @@ def _carrier(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing
     datums = (("A", 0.75 * plate, spigot / 2),)
     notes = (use, "Seat and spigot in one setting. Flange square to the spigot within 0.01.")
     return _drawing(
-        made, block, marks=marks, steps=[0.0, deep, plate, length], notes=notes, datums=datums
+        made,
+        block,
+        marks=marks,
+        steps=[0.0, deep, plate, length],
+        notes=notes,
+        within={deep: "±0.05", plate: "±0.05"} if deep != plate else {deep: "±0.05"},
+        datums=datums,
     )
 
 
@@ -217,4 +270,5 @@ def _tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         ),
     ]
     notes = ("Stands on a bolt between two plates. All of one length within 0.02.",)
-    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes)
+    within = {length: "±0.05"}
+    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)

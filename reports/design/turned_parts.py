@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from engine.catalogue import materials
+from engine.columns import COLUMNS
 from engine.model.shaft_layout import (
     CARRIER_PLATE,
     CLAMP_THICKNESS,
@@ -20,7 +21,9 @@ from engine.model.shaft_layout import (
 from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
 from reports.design.casing import Casing
 from reports.design.facts import BuildFacts
+from reports.design.keys import KEYED_UP_TO, Key, key_for
 from reports.design.outlines import Circle, Flat, Line, Outline, Point, point_along
+from reports.design.shop_sizes import cut, cut_down
 from reports.design.step import Place, Product, TurnedProduct
 from reports.design.turned import Bores, Turned, chamfered, clean, rings
 
@@ -160,11 +163,12 @@ def _collar(facts: BuildFacts) -> tuple[Point, ...]:
     length, plate = facts.laid("collar_length"), 1e3 * END_PLATE
     lands = round(facts.number("seal_throttles"))
     pitch = plate / lands
-    width, core = min(LAND, LAND_SHARE * pitch), outside - min(LAND_HEIGHT, (outside - bore) / 2)
+    width = cut_down(min(LAND, LAND_SHARE * pitch))
+    core = outside - min(LAND_HEIGHT, (outside - bore) / 2)
     found = [(bore, 0.0), (core, 0.0)]
     for place in range(lands):
-        middle = length - plate + (place + 0.5) * pitch
-        low, high = middle - width / 2, middle + width / 2
+        low = cut(length - plate + (place + 0.5) * pitch - width / 2)
+        high = low + width
         found += [(core, low), (outside, low), (outside, high), (core, high)]
     return clean((*found, (core, length), (bore, length)))
 
@@ -178,7 +182,8 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
             ((0.0, 0.0, start),),
             (False,),
             LIGHT,
-            f"elastic coupling, bore {bore:g} H7; the other half as the generator's shaft",
+            f"elastic coupling, clamping hubs without keyway, bore {bore:g} H7; the other half as "
+            "the generator's shaft",
             bought=True,
         )
         return
@@ -192,7 +197,7 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
         ((0.0, 0.0, start),),
         (False,),
         LIGHT,
-        f"{teeth} teeth, {belt}, bore {bore:g} H7",
+        f"{teeth} teeth, {belt}, bore {bore:g} H7, {_held_by(facts)}",
         bought=True,
     )
     tip = facts.laid("generator_pulley") - (facts.laid("pulley") - facts.laid("hub_diameter"))
@@ -205,6 +210,21 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
         f"{others} teeth, {belt}, bore as the generator's shaft",
         bought=True,
     )
+
+
+def key_of(facts: BuildFacts) -> Key | None:
+    """Key of the pulley; None where its hub is clamped, as that of a coupling."""
+    speed = float(COLUMNS["speed"].to_drawing(facts.number("speed")))
+    if not facts.layout.belt[0] or speed > KEYED_UP_TO:
+        return None
+    return key_for(section(facts, "drive seat"), facts.laid("hub_length"))
+
+
+def _held_by(facts: BuildFacts) -> str:
+    key = key_of(facts)
+    if key is None:
+        return "clamping hub without keyway"
+    return f"keyway {key.width} JS9, {key.in_hub:g} deep, with key {key.name}"
 
 
 def _pulley(facts: BuildFacts, tip: float, bore: float) -> tuple[Point, ...]:
@@ -294,12 +314,11 @@ def _holding(facts: BuildFacts, casing: Casing) -> Iterable[TurnedPart]:
         tube = [(2 * size, 0.0, drive)]
         part = Turned("drive distance tube", rings(tube, bore=casing.bolt_hole))
         yield _standing(part, around, [high - drive], material=STEEL, remark=made)
-    beyond = 1.5 * size
     long = high - low + 1e3 * CARRIER_PLATE
-    rod = chamfered(rings([(size, 0.0, long + 2 * beyond)]), CHAMFER)
-    threads = (
-        f"M{size:g} × {long + 2 * beyond:.0f}, both ends threaded, class {BOLT_CLASS}, ISO 898-1"
-    )
+    whole = math.ceil(long + 3 * size)
+    beyond = (whole - long) / 2
+    rod = chamfered(rings([(size, 0.0, whole)]), CHAMFER)
+    threads = f"M{size:g} × {whole}, both ends threaded, class {BOLT_CLASS}, ISO 898-1"
     yield _standing(
         Turned("tie rod", rod),
         around,
@@ -308,9 +327,10 @@ def _holding(facts: BuildFacts, casing: Casing) -> Iterable[TurnedPart]:
         remark=threads,
         bought=True,
     )
-    pin = chamfered(rings([(size, 0.0, long)]), CHAMFER)
+    short = math.floor(long)
+    pin = chamfered(rings([(size, 0.0, short)]), CHAMFER)
     places = tuple(hole.centre for hole in casing.holes[casing.bolts :])
-    ground = f"⌀{size:g} h6 × {long:.0f}, silver steel, ground"
+    ground = f"⌀{size:g} h6 × {short}, silver steel, ground"
     yield _standing(
         Turned("dowel", pin), places, [low], material="silver steel", remark=ground, bought=True
     )

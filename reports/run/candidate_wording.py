@@ -38,6 +38,9 @@ class Cell:
     remark: str = ""
     """Second line, below the value."""
     bad: bool = False
+    """Whether it tells of a failure."""
+    outside: bool = False
+    """Whether a relation is used beyond its range, or gives nothing."""
 
 
 def load_loss(candidate: Candidate) -> str:
@@ -109,12 +112,12 @@ def cell(key: str, values: Values) -> Cell:
 
 def _resolved(text: str, difference: float) -> Cell:
     if math.isnan(difference):
-        return Cell(MISSING, UNCONVERGED, bad=True)
+        return Cell(MISSING, UNCONVERGED, outside=True)
     remark = signed_percent(difference)
     if abs(difference) <= MOST_DIFFERENCE:
         return Cell(text, remark)
     most = f"{number(100 * MOST_DIFFERENCE, trim=True)}{THIN}%"
-    return Cell(text, f"{remark}: more than {most} off", bad=True)
+    return Cell(text, f"{remark}: more than {most} off", outside=True)
 
 
 FLOW_WORDS = {
@@ -154,10 +157,10 @@ def flow_range(entry: FlowNumber) -> str:
 def flow_cell(entry: FlowNumber) -> Cell:
     """Write a number of the gap flow, with a remark where it is outside its valid range."""
     if not math.isfinite(entry.value):
-        return Cell(MISSING, UNCONVERGED, bad=True)
+        return Cell(MISSING, UNCONVERGED, outside=True)
     share = entry.key.endswith("_share")
     text = percent(entry.value) if share else number(entry.value)
-    return Cell(text, "outside" if entry.outside else "", bad=entry.outside)
+    return Cell(text, "outside" if entry.outside else "", outside=entry.outside)
 
 
 def plane_text(candidate: Candidate) -> str:

@@ -130,7 +130,7 @@ def test_point_takes_machine_numbers_too(study: Path, capsys: pytest.CaptureFixt
 def test_a_build_without_operating_point_tells_what_is_known(
     study: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["point", str(study), *BUILD[:-1], "speed=200000rpm"]) == 0
+    assert main(["point", str(study), *BUILD[:-1], "speed=200000rpm"]) == 2
     told = capsys.readouterr().out
     assert "rim backflow" in told
     assert "No operating point: the fluid enters" in told

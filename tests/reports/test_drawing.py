@@ -18,8 +18,9 @@ from reports.design.drawings.dxf import dxf_of
 from reports.design.drawings.flat import FlatDrawing, flat_sheet
 from reports.design.drawings.frames import FREE, Block, scale_text
 from reports.design.drawings.paper import svg_of
-from reports.design.facts import general_tolerance, reamed
+from reports.design.facts import reamed
 from reports.design.outlines import Circle, NoWebError, Outline, Part, Web, disc, spacer, web_of
+from reports.design.shop_sizes import general_tolerance
 
 SHAFT, BORE, RIM, BLOCKED = 8.0, 70.0, 90.0, 0.25
 HOSTILE = "<script>alert(1)</script> & \"x\" 'y'"
@@ -223,6 +224,14 @@ def test_hostile_text_stays_text_in_drawing_and_dxf(cut: Part) -> None:
     assert "http" not in in_page
     document = read(io.StringIO(dxf_of(cut, {"Study": "a\n  0\nEOF\nb"})))
     assert document.header.custom_vars.get("Study") == "a 0 EOF b"
+
+
+@pytest.mark.parametrize("version", ["R12", "R2010"])
+def test_a_dxf_holds_neither_the_time_nor_a_new_identity(cut: Part, version: str) -> None:
+    written = [dxf_of(cut, {"Study": "x"}, version=version) for _ in range(2)]
+    assert written[0] == written[1]
+    # Read again by the library: the same outlines.
+    assert len(read(io.StringIO(written[0])).modelspace()) == 1 + len(cut.inside)
 
 
 def test_general_tolerances_and_reamed_holes_are_those_of_the_standards() -> None:

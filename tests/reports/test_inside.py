@@ -93,7 +93,7 @@ def test_a_front_that_was_not_rechecked_says_nothing_of_it(run_data: RunData) ->
 
 
 @pytest.mark.parametrize(
-    ("difference", "text", "remark", "bad"),
+    ("difference", "text", "remark", "outside"),
     [
         (0.034, "103", "+3.4 %", False),
         (-0.05, "103", "−5.0 %", False),
@@ -102,10 +102,10 @@ def test_a_front_that_was_not_rechecked_says_nothing_of_it(run_data: RunData) ->
     ],
 )
 def test_resolved_power_is_flagged_in_words_beyond_five_percent(
-    difference: float, text: str, remark: str, bad: bool
+    difference: float, text: str, remark: str, outside: bool
 ) -> None:
     made = cell("resolved_power", {"resolved_power": 103.4, "resolved_difference": difference})
-    assert (made.text, made.remark.replace(THIN, " "), made.bad) == (text, remark, bad)
+    assert (made.text, made.remark.replace(THIN, " "), made.outside) == (text, remark, outside)
 
 
 def test_unbalance_is_compared_with_the_permissible() -> None:

@@ -1,19 +1,14 @@
-"""Lines on paper: hatching, arcs as the PDF draws them, and the section as a picture."""
+"""Lines on paper: hatching, arcs as the PDF draws them, and leaders."""
 
 import math
-import re
-from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
 
-from reports.design.arrangement import section_of
 from reports.design.drawings.dimensions import Callout, callouts
 from reports.design.drawings.frames import sheet
-from reports.design.drawings.paper import FINE, Bend, Frame, Paper, Path, hatching, svg_of
-from reports.design.drawings.pdf import chain_of, pdf_of
-from reports.design.facts import BuildData, build_facts_of
-from reports.design.items import items_of
+from reports.design.drawings.paper import FINE, Bend, Frame, Paper, Path, hatching
+from reports.design.drawings.pdf import chain_of
 from reports.design.outlines import Circle, Outline, disc, web_of
 
 
@@ -86,22 +81,3 @@ def test_a_leader_of_a_diameter_is_aimed_at_its_middle() -> None:
     way = math.atan2(middle[1] - leader.start[1], middle[0] - leader.start[0])
     ends = math.atan2(tip[1] - leader.start[1], tip[0] - leader.start[0])
     assert way == pytest.approx(ends)
-
-
-def test_the_section_is_a_small_picture_of_the_machine(sheet_data: BuildData) -> None:
-    facts = build_facts_of(sheet_data)
-    paper = section_of(facts, items_of(facts), width=160.0)
-    text = svg_of(paper, inline=True)
-    assert len(text) < 100_000
-    root = ET.fromstring(text)  # noqa: S314  our own text
-    numbers = [
-        tuple(map(float, pair))
-        for path in root.iter("path")
-        for pair in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path.get("d", ""))
-    ]
-    x, y = np.array(numbers).T
-    assert x.min() > -4
-    assert x.max() < paper.width + 4
-    assert y.min() > 0
-    assert y.max() < paper.height
-    assert pdf_of([paper], "section").startswith(b"%PDF")

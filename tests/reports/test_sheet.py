@@ -73,6 +73,7 @@ def test_a_sheet_is_a_page_with_drawings_and_outlines(
 ) -> None:
     rotor, casing = ["disc", "spacer", "end-clamp"], ["nozzle-plate", "supply-ring", "side-ring"]
     flat = [*rotor, *casing, "supply-plate", "end-plate", "free-end-plate", "drive-end-plate"]
+    flat.append("generator-plate")
     turned = ["shaft", "collar", "sleeve", "free-end-carrier", "drive-end-carrier", "distance-tube"]
     whole = ["general-arrangement", "view-from-the-drive", "parts-list", "exploded-view"]
     drawn = [name.removesuffix(".svg") for name in files if name.endswith(".svg")]

@@ -37,7 +37,8 @@ def test_what_is_wrong_with_a_design_is_among_the_cautions(
 
 def test_a_relation_outside_its_range_is_beside_its_number(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, validity="plate modes"))
-    marked = {known.name: known.bad for known in sheet_tables.speeds(facts)}
+    marked = {known.name: known.outside for known in sheet_tables.speeds(facts)}
+    assert not any(known.bad and known.outside for known in sheet_tables.speeds(facts))
     assert marked["Standing-wave speed"]
     assert not marked["Burst speed"]
 

@@ -111,7 +111,9 @@ def _knee(mark: Callout, frame: Frame, reach: float) -> Point:
 def _callout(paper: Paper, mark: Callout, frame: Frame, level: float, knee: Point) -> None:
     left = mark.side == "left"
     edge = 0.5 if left else SHEET_WIDTH - 0.5
-    column = (COLUMN if left else SHEET_WIDTH - COLUMN, level)
+    # Where the words below the line are longer than its column, the leader would cross them.
+    column_width = max(COLUMN, width_of(mark.below) + 2)
+    column = (column_width if left else SHEET_WIDTH - column_width, level)
     anchor: Literal["start", "end"] = "start" if left else "end"
     paper.text(mark.text, (edge, level - 1.0), anchor=anchor)
     if mark.below:
@@ -228,19 +230,25 @@ def labels(paper: Paper, marks: Sequence[Label], frame: Frame, top: float) -> No
 
 
 def running(
-    paper: Paper, steps: Sequence[tuple[float, str]], frame: Frame, level: float, top: float
+    paper: Paper,
+    steps: Sequence[tuple[float, str]],
+    frame: Frame,
+    level: float,
+    top: float,
+    *,
+    zero: float,
 ) -> None:
-    """Give lengths along an axis from its first step, each written at the end of its own line."""
+    """Give lengths along an axis from `zero`, each written at the end of its own line."""
     spots = [frame.at((along, 0.0))[0] for along, _ in steps]
     moved_to = spread(spots, APART)
-    origin = spots[0]
-    paper.line((origin, level), (spots[-1], level))
+    origin = frame.at((zero, 0.0))[0]
+    paper.line((spots[0], level), (spots[-1], level))
     paper.circle((origin, level), 0.9)
-    for place, (spot, moved, (_, text)) in enumerate(zip(spots, moved_to, steps, strict=True)):
+    for spot, moved, (_, text) in zip(spots, moved_to, steps, strict=True):
         paper.line((spot, top), (spot, level + 2))
         paper.chain([(spot, level + 2), (moved, level + 5)])
-        if place:
-            paper.arrow((spot, level), (1.0, 0.0))
+        if abs(spot - origin) > 1e-6:
+            paper.arrow((spot, level), (math.copysign(1.0, spot - origin), 0.0))
         paper.text(text, (moved + 1.2, level + 6 + width_of(text)), upright=True)
 
 

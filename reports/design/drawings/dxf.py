@@ -2,9 +2,11 @@
 
 import io
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 
 from ezdxf import units
+from ezdxf._options import options
 from ezdxf.filemanagement import new
 
 from reports.design.outlines import Arc, Circle, Flat, Line
@@ -18,9 +20,27 @@ OUTSIDE, INSIDE = "OUTSIDE", "INSIDE"
 def dxf_of(part: Flat, about: Mapping[str, str], *, version: str = DXF_VERSION) -> str:
     """Write outlines as DXF in millimetres: circles, and closed polylines with arcs.
 
-    `version` is one of `DXF_VERSIONS`; the oldest has the older kind of polyline.
+    `version` is one of `DXF_VERSIONS`; the oldest has the older kind of polyline. The same part and
+    properties give the same bytes.
     """
-    document = new(version, units=units.MM)
+    with _without_date():
+        return _written(part, about, version)
+
+
+@contextmanager
+def _without_date() -> Iterator[None]:
+    """Write neither the time nor a new identity: the study's hash and the run's date tell more."""
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+
+
+def _written(part: Flat, about: Mapping[str, str], version: str) -> str:
+    # The oldest version has no place for a unit.
+    document = new(version, units=units.MM if version != "R12" else 0)
     for layer, colour in ((OUTSIDE, 7), (INSIDE, 1)):
         document.layers.add(layer, color=colour)
     for name, text in about.items():

@@ -22,7 +22,7 @@ from reports.design.drawings.frames import (
     scale_text,
     sheet,
 )
-from reports.design.drawings.paper import AXIS, COVERED, EDGE, Frame, Paper
+from reports.design.drawings.paper import AXIS, COVERED, EDGE, Bend, Frame, Paper, Path
 from reports.design.outlines import Point
 from reports.design.turned import Turned
 
@@ -32,13 +32,22 @@ TALLEST = 100.0
 
 
 @dataclass(frozen=True)
+class Slot:
+    """A keyway, seen from above: its ends along the axis and its width [mm]."""
+
+    start: float
+    end: float
+    width: float
+
+
+@dataclass(frozen=True)
 class TurnedDrawing:
     """A turned part with all text of its drawing."""
 
     part: Turned
     marks: Sequence[Label]
     steps: Sequence[tuple[float, str]]
-    """Running lengths along the axis, the first one the origin [mm]."""
+    """Running lengths along the axis [mm]."""
     notes: Sequence[str]
     block: Block
     description: str
@@ -46,6 +55,9 @@ class TurnedDrawing:
     """Letter, and the point of the edge below the axis that is meant: along it and off it [mm]."""
     threads: Sequence[tuple[float, float, float]] = ()
     """Diameter of the core, start and end of each thread [mm]."""
+    zero: float = 0.0
+    """Where running lengths begin, one of their places."""
+    slots: Sequence[Slot] = ()
 
     @property
     def scale(self) -> float:
@@ -69,15 +81,37 @@ def turned_sheet(drawing: TurnedDrawing) -> Paper:
     for core, start, end in drawing.threads:
         for side in (1, -1):
             paper.line(frame.at((start, side * core / 2)), frame.at((end, side * core / 2)))
+    for slot in drawing.slots:
+        paper.add(_rounded(slot, frame))
     labels(paper, drawing.marks, frame, top + 4)
     level = frame.origin[1] + half + 8
     for letter, along, off in drawing.datums:
         datum(paper, letter, frame.at((along, -off)))
         level = max(level, frame.at((along, -off))[1] + 11)
-    running(paper, drawing.steps, frame, level, frame.origin[1] + 2)
+    running(paper, drawing.steps, frame, level, frame.origin[1] + 2, zero=drawing.zero)
     block = replace(drawing.block, scale=scale_text(scale))
     finish(paper, block, drawing.notes)
     return paper
+
+
+def _rounded(slot: Slot, frame: Frame) -> Path:
+    """Outline of a keyway with round ends on the axis."""
+    half = slot.width / 2
+    low, high = slot.start + half, slot.end - half
+    corners = ((low, half), (high, half), (high, -half), (low, -half))
+    upper_left, upper_right, lower_right, lower_left = (frame.at(point) for point in corners)
+    radius = frame.scale * half
+    return Path(
+        upper_left,
+        (
+            upper_right,
+            Bend(radius, large=False, clockwise=True, end=lower_right),
+            lower_left,
+            Bend(radius, large=False, clockwise=True, end=upper_left),
+        ),
+        closed=True,
+        pen=EDGE,
+    )
 
 
 def half_section(paper: Paper, part: Turned, frame: Frame) -> None:

@@ -1,16 +1,25 @@
 """The machine to scale: a section through its axis and a view on its exhaust end.
 
-A sketch for the eye, from the numbers of the build: casing, plates and the cut-out of the shaft are
-drawn as thick as looks right, everything else is true. The build sheet has the drawings to cut by.
+A sketch for the eye. What turns, and what it runs in, is where `engine.model.shaft_layout` puts it,
+as on the drawings of the build sheet; only the casing's wall is drawn as thick as looks right.
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from engine.catalogue import bearings
 from engine.columns import COLUMNS
+from engine.model.shaft_layout import (
+    CARRIER_PLATE,
+    CLAMP_THICKNESS,
+    END_PLATE,
+    ShaftLayout,
+    shaft_layout,
+)
+from engine.study.machine import Machine
 from reports.kit.quantities import bare, count, quantity
 from reports.kit.svg import Drawing, Point
 from reports.run.facts import Candidate
@@ -20,6 +29,8 @@ WIDTH, HEIGHT = 350.0, 410.0
 TALL = 292.0
 """Height that the outside of the casing takes."""
 MIDDLE = 196.0
+WALL = 0.13
+"""Of the casing around the discs, over their radius, as drawn."""
 HUB = 1.3
 """Radius of the hub over that of the shaft, as drawn."""
 
@@ -39,10 +50,37 @@ class _Build:
     sheet: float
     gap: float
     side: float
+    seal: float
+    """Radial clearance of a collar."""
     discs: int
-    wall: float
-    scale: float
-    """Drawn lengths over true ones."""
+    layout: ShaftLayout
+    inner: float
+    outer: float
+    width: float
+    """Of a bearing."""
+    plate: float = 1e3 * END_PLATE
+
+    def laid(self, name: str) -> float:
+        """One length of the layout."""
+        return 1e3 * float(getattr(self.layout, name)[0])
+
+    @property
+    def ends(self) -> Point:
+        """Ends of what is drawn along the shaft."""
+        face = self.laid("bearing_distance") - self.width / 2
+        edges = 1e3 * self.layout.edges[0]
+        return min(float(edges[0]), -face - self.laid("free_carrier")), float(edges[-1])
+
+    @property
+    def scale(self) -> float:
+        """Drawn lengths over true ones."""
+        low, high = self.ends
+        return min(TALL / (2 * self.outside), (WIDTH - 24) / (high - low))
+
+    def along(self, z: float) -> float:
+        """Place along the shaft on the drawing."""
+        low, high = self.ends
+        return WIDTH / 2 + self.scale * (z - (low + high) / 2)
 
 
 def section_and_view(candidate: Candidate, gas: str) -> tuple[Drawing, Drawing]:
@@ -52,33 +90,42 @@ def section_and_view(candidate: Candidate, gas: str) -> tuple[Drawing, Drawing]:
 
 
 def _build_of(values: Values) -> _Build:
-    def mm(key: str, usual: float) -> float:
-        value = float(values.get(key, math.nan))
-        return float(COLUMNS[key].to_drawing(value)) if math.isfinite(value) else usual
+    usual = {key: value for key, value in Machine().model_dump().items() if value is not None}
+    stated = {
+        key: value
+        for key, value in values.items()
+        if isinstance(value, str) or math.isfinite(value)
+    }
+    known = usual | {"disc_count": 2, "disc_diameter": 0.1, "exhaust_bore": 0.05, "gap": 5e-4}
+    known |= {key: stated[key] for key in known if key in stated}
 
-    rim = mm("disc_diameter", 100.0) / 2
-    discs = max(1, round(float(values.get("disc_count", 1))))
-    sheet, gap = mm("disc_thickness", 1.0), mm("gap", 0.5)
+    def mm(key: str) -> float:
+        return float(COLUMNS[key].to_drawing(float(known[key])))
+
+    rim, discs = mm("disc_diameter") / 2, max(1, round(float(known["disc_count"])))
+    sheet, gap = mm("disc_thickness"), mm("gap")
     stack = discs * sheet + (discs - 1) * gap
-    casing = rim + mm("rim_clearance", 0.5)
-    wall = 0.13 * rim
-    side = mm("side_gap", 1.0)
-    outside = casing + wall
-    reach = stack / 2 + mm("bearing_allowance", 20.0) + 10
-    scale = min(TALL / (2 * outside), (WIDTH - 24) / (2 * reach))
+    casing = rim + mm("rim_clearance")
+    bearing = bearings()[str(known["bearing"])]
+    layout = shaft_layout(
+        {key: np.array([value]) for key, value in known.items()}, height=np.array([1e-3 * stack])
+    )
     return _Build(
         rim=rim,
-        bore=min(mm("exhaust_bore", rim) / 2, 0.95 * rim),
-        shaft=min(mm("shaft_diameter", 8.0) / 2, 0.4 * rim),
+        bore=min(mm("exhaust_bore") / 2, 0.95 * rim),
+        shaft=min(mm("shaft_diameter") / 2, 0.4 * rim),
         casing=casing,
-        outside=outside,
+        outside=casing + WALL * rim,
         stack=stack,
         sheet=sheet,
         gap=gap,
-        side=side,
+        side=mm("side_gap"),
+        seal=mm("seal_clearance"),
         discs=discs,
-        wall=wall,
-        scale=scale,
+        layout=layout,
+        inner=1e3 * bearing.bore,
+        outer=1e3 * bearing.outside_diameter,
+        width=1e3 * bearing.width,
     )
 
 
@@ -88,25 +135,30 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
     drawing = Drawing(
         WIDTH, HEIGHT, says=f"Section through the axis, to scale: {stack}.", size=12.5
     )
-    across, axis = WIDTH / 2, MIDDLE
-    left = across - b.stack * s / 2
-    inner, plate = b.side * s, b.wall * s * 0.8
+    axis, left = MIDDLE, b.along(0.0)
     ends = int(float(values.get("exhaust_ends", 2)))
+    hub = (b.shaft, min(b.shaft * HUB + 1, b.bore))
+    sheet, pitch = max(0.7, b.sheet * s), (b.sheet + b.gap) * s
     for side in (-1, 1):  # above and below the axis
 
-        def box(x: float, wide: float, ends: Point, look: str, *, side: int = side) -> None:
+        def box(span: Point, ends: Point, look: str, *, side: int = side) -> None:
             low, high = ends
             top = axis - high * s if side < 0 else axis + low * s
-            drawing.box((x, top), (wide, (high - low) * s), look)
+            start = b.along(span[0])
+            drawing.box((start, top), (b.along(span[1]) - start, (high - low) * s), look)
 
-        whole = b.stack * s + 2 * (inner + plate)
-        box(left - inner - plate, whole, (b.casing, b.outside), "casing")
-        for end, x in enumerate((left - inner - plate, left + b.stack * s + inner)):
-            opening = b.bore if end < ends else b.shaft * 1.15
-            box(x, plate, (opening, b.casing), "casing")
+        box((-b.side, b.stack + b.side), (b.casing, b.outside), "casing")
+        for end, start in enumerate((-b.side - b.plate, b.stack + b.side)):
+            opening = b.laid("collar_diameter") / 2 + b.seal if end < ends else b.shaft * 1.15
+            box((start, start + b.plate), (opening, b.outside), "casing")
+            if end < ends:
+                long = b.laid("collar_length")
+                span = (-long, 0.0) if end == 0 else (b.stack, b.stack + long)
+                box(span, (b.bore, b.laid("collar_diameter") / 2), "metal")
+            clamp = 1e3 * CLAMP_THICKNESS
+            span = (-clamp, 0.0) if end == 0 else (b.stack, b.stack + clamp)
+            box(span, (b.shaft, b.bore), "metal-pale")
         # Many alike: each look is one path.
-        hub = (b.shaft, min(b.shaft * HUB + 1, b.bore))
-        sheet, pitch = max(0.7, b.sheet * s), (b.sheet + b.gap) * s
         for ends_of, wide, first, n, look in (
             ((b.bore, b.rim), sheet, 0.0, b.discs, "metal"),
             (hub, sheet, 0.0, b.discs, "metal"),
@@ -117,57 +169,77 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
             top = axis - high * s if side < 0 else axis + low * s
             places = [(left + first + disc * pitch, top) for disc in range(n)]
             drawing.boxes([(place, (wide, (high - low) * s)) for place in places], look)
-    reach = _shaft(drawing, values, b, axis=axis, across=across)
+        for name in ("free", "drive"):
+            for span, radii in _carrier(b, name):
+                box(span, radii, "casing")
+    _shaft(drawing, values, b)
     _air_of_section(drawing, values, b, gas, ends)
-    drawing.line((across - reach - 12, axis), (across + reach + 12, axis), "axis")
-    floor = axis + b.outside * s + 22
-    for x in (left, left + b.stack * s):
+    low, high = b.along(b.ends[0]) - 12, b.along(b.ends[1]) + 12
+    drawing.line((low, axis), (high, axis), "axis")
+    floor, right = axis + b.outside * s + 22, b.along(b.stack)
+    for x in (left, right):
         drawing.line((x, axis + b.outside * s + 5), (x, floor + 5), "thin")
-    drawing.line((left - 18, floor), (left + b.stack * s + 18, floor), "thin")
+    drawing.line((left - 18, floor), (right + 18, floor), "thin")
     _head(drawing, (left, floor), 0, "ink")
-    _head(drawing, (left + b.stack * s, floor), 180, "ink")
-    words = f"{bare('stack_height', b.stack * 1e-3)}"
-    drawing.text((left + b.stack * s + 22, floor + 4), words)
+    _head(drawing, (right, floor), 180, "ink")
+    drawing.text((right + 22, floor + 4), f"{bare('stack_height', b.stack * 1e-3)}")
     told = f"{count(b.discs)} discs {_mm(b.sheet)}, {count(b.discs - 1)} gaps {_mm(b.gap)}"
-    drawing.text((across, floor + 22), told, "soft", anchor="middle")
+    drawing.text((b.along(b.stack / 2), floor + 22), told, "soft", anchor="middle")
     return drawing
 
 
-def _shaft(drawing: Drawing, values: Values, b: _Build, *, axis: float, across: float) -> float:
-    """Draw shaft and bearings; give half the length drawn."""
-    s = b.scale
-    allowance = float(COLUMNS["bearing_allowance"].to_drawing(
-        float(values.get("bearing_allowance", 0.02))
-    ))  # fmt: skip
-    bearing = bearings().get(str(values.get("bearing", "")))
-    wide, outer = (
-        (bearing.width * 1e3, bearing.outside_diameter * 5e2) if bearing else (7.0, 2.6 * b.shaft)
-    )
-    reach = (b.stack / 2 + allowance + wide) * s
-    drawing.box((across - reach, axis - b.shaft * s), (2 * reach, 2 * b.shaft * s), "paper")
-    for side in (-1, 1):
-        middle = across + side * (b.stack / 2 + allowance) * s
-        for up in (-1, 1):
-            top = axis - outer * s if up < 0 else axis + b.shaft * s
-            size = (outer - b.shaft) * s
-            drawing.box((middle - wide * s / 2, top), (wide * s, size), "paper")
-            drawing.circle((middle, top + size / 2), min(wide * s, size) * 0.28, "paper")
-    if bearing:
-        at = (across - (b.stack / 2 + allowance) * s, axis + outer * s + 15)
+def _carrier(b: _Build, end: str) -> Iterable[tuple[Point, Point]]:
+    """Spigot and flange of a bearing's carrier: along the shaft, and off it."""
+    face, plate = b.laid("bearing_distance") - b.width / 2, 1e3 * CARRIER_PLATE
+    long = b.laid(f"{end}_carrier")
+    spigot, flange = b.laid("carrier_spigot") / 2, b.laid("carrier_diameter") / 2
+    for low, high, radii in ((0.0, long, (b.outer / 2, spigot)), (plate, long, (spigot, flange))):
+        if end == "free":
+            yield (-face - high, -face - low), radii
+        else:
+            yield (b.stack + face + low, b.stack + face + high), radii
+
+
+def _shaft(drawing: Drawing, values: Values, b: _Build) -> None:
+    """Draw shaft, nut, sleeve, drive and bearings."""
+    s, axis = b.scale, MIDDLE
+
+    def turned(low: float, high: float, diameter: float) -> None:
+        size = (s * (high - low), s * diameter)
+        drawing.box((b.along(low), axis - s * diameter / 2), size, "paper")
+
+    top = b.stack + 1e3 * CLAMP_THICKNESS
+    turned(top, top + b.laid("nut_height"), b.laid("nut_diameter"))
+    turned(b.laid("sleeve_start"), b.laid("sleeve_end"), b.laid("sleeve_diameter"))
+    start = b.laid("hub_start")
+    turned(start, start + b.laid("hub_length"), b.laid("hub_diameter"))
+    edges, diameters = 1e3 * b.layout.edges[0], 1e3 * b.layout.diameters[0]
+    for low, high, diameter in zip(edges[:-1], edges[1:], diameters, strict=True):
+        turned(float(low), float(high), float(diameter))
+    inner, tall = b.inner / 2, (b.outer - b.inner) / 2 * s
+    distance = b.laid("bearing_distance")
+    for middle in (-distance, b.stack + distance):
+        for level in (axis - s * b.outer / 2, axis + s * inner):
+            at = b.along(middle - b.width / 2), level
+            drawing.box(at, (b.width * s, tall), "paper")
+            ball = min(b.width * s, tall) * 0.28
+            drawing.circle((b.along(middle), level + tall / 2), ball, "paper")
+    if "bearing" in values:
+        at = (b.along(-distance), axis + b.laid("carrier_diameter") / 2 * s + 15)
         drawing.text(at, str(values["bearing"]), "soft halo", anchor="middle")
-    return reach
 
 
 def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends: int) -> None:
     """Draw the way in and the way out, with what goes in and how warm it leaves."""
-    s, across = b.scale, WIDTH / 2
+    s, across = b.scale, b.along(b.stack / 2)
     top = MIDDLE - b.outside * s
     drawing.curve([(across, top - 30), (across, MIDDLE - b.casing * s - 2)], "air")
     _head(drawing, (across, MIDDLE - b.casing * s + 2), 90, "air")
     flow = quantity("mass_flow", float(values.get("mass_flow", math.nan)))
     drawing.text((across + 9, top - 18), f"{gas} in, {flow}", "air")
     middle = (b.bore + b.shaft * HUB) / 2
-    away = b.stack * s / 2 + (b.side + b.wall) * s + 12
+    outlet = min(10.0, 0.6 * s * min(b.laid("free_outlet"), b.laid("drive_outlet")))
+    away = b.stack * s / 2 + (b.side + b.plate) * s + outlet
     for side in (-1, 1)[:ends]:
         start, end = MIDDLE - (b.bore + 3) * s, MIDDLE - middle * s
         x = across + side * b.stack * s * 0.2
@@ -182,7 +254,9 @@ def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends:
         _head(drawing, (across + side * (away + 3), end), 0 if side > 0 else 180, "air")
     side = 1 if ends == 2 else -1
     warm = quantity("exhaust_temperature", float(values.get("exhaust_temperature", math.nan)))
-    at = (across + side * (away - 4), MIDDLE - middle * s - 9)
+    # Over the flange of the bearing's carrier, which stands beside the way out.
+    level = min(MIDDLE - middle * s - 9, MIDDLE - b.laid("carrier_diameter") / 2 * s - 5)
+    at = (across + side * (away - 4), level)
     drawing.text(at, f"out, {warm}", "air halo", anchor="start" if side > 0 else "end")
 
 
@@ -218,7 +292,7 @@ def _view(candidate: Candidate, b: _Build) -> Drawing:
     angle = float(values.get("casing_angle", values.get("inlet_angle", 0.2)))
     for nozzle in range(nozzles):
         turn = 2 * math.pi * nozzle / nozzles
-        along = (b.wall + 0.25 * b.rim) * s
+        along = (WALL + 0.25) * b.rim * s
         tip = _turned(middle, 0, b.casing * s, turn)
         tail = _turned(
             middle, along * math.cos(angle), b.casing * s + along * math.sin(angle), turn
