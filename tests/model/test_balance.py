@@ -97,12 +97,12 @@ def test_angular_momentum_of_the_jets_goes_to_rotor_casing_and_what_leaves(
     # The rotor torque of the model comes from the energy balance, the swirl from the march, the
     # torques of casing and chambers from the ring (checked by its differential equation).
     circuit, flow = followed
-    rim, swirl, ring = circuit.rim_radius, flow.ring.swirl, flow.ring
+    rim, ring = circuit.rim_radius, flow.ring
     arriving = lanes["mass_flow"] * lanes["jet_speed"] * np.cos(lanes["inlet_angle"])
     arriving = arriving * circuit.rim_mixing * rim
     lost = ring.casing_torque + ring.end_torque
     driven = np.maximum(ring.face_torque, 0.0)
-    leaking = lanes["leakage_flow"] * swirl * rim
+    leaking = lanes["leakage_flow"] * ring.leakage_swirl * rim
     radius = np.sqrt((circuit.bore_radius**2 + circuit.hub_radius**2) / 2)
     leaving = lanes["rotor_flow"] * lanes["outlet_swirl"] * radius
     torque = lanes["rotor_torque"] - driven
