@@ -25,13 +25,13 @@ STEEPEST = -1e-6
 MOST_HEATING = 50e3
 """Largest work of the disc edges on the ring [J/kg]. Beyond it a stack mainly churns its fluid, and
 no steady state is near."""
-LEAVING = 0.8
-"""Swirl that a slow jet has beyond what the ring takes up, over its swirl and the sine of its angle
-at the casing: it leaves the wall at that angle. Fitted to the plane flow (`ring`)."""
-FRICTION, THIN_JET = 1.07, 0.6
+LEAVING = 1.1
+"""Swirl that a slow and thick jet has beyond what the ring takes up, over its swirl and the sine of
+its angle at the casing: it leaves the wall at that angle. Fitted to the plane flow (`ring`)."""
+FRICTION, THIN_JET = 1.04, 0.65
 """Friction on casing and disc edges over that of a channel filled evenly, and what is added to it
 on the casing where jets are thin and cling to it. Fitted to the plane flow."""
-PROFILE = 1.12
+PROFILE = 1.09
 """Swirl beside the discs, and in the mean of what the ring holds, over that which rubs on the
 casing. Fitted to the plane flow."""
 MIXING_LAYER = 0.022
@@ -194,7 +194,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
     what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
-    `left` share of the jets' swirl that a ring which they fill does not take up, `fast` and `slow`
+    `left` share of the swirl of very thick jets that the ring does not take up, `fast` and `slow`
     swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `drawn`
     work on the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has
     converged.
@@ -264,7 +264,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             empty = 1 - fill[i]
             old[i], new[i] = density[i] * slow[i] * empty, full * fill[i]
             sizes[2, i] = on_wall[i] * FRICTION * (1 + THIN_JET * empty * empty)
-            taken[i] = (1 - left[i] * fill[i]) * incoming[i]
+            taken[i] = (1 - left[i] * brought[i] / (full + brought[i])) * incoming[i]
             mixed = (new[i] * taken[i] + old[i] * slow[i]) / (new[i] + old[i])
             # A ring that jets speed up beyond what they bring draws fluid back out of the gaps.
             pull = max(slow[i] * slow[i] + 4 * new[i] * (taken[i] - slow[i]) / density[i], 0.0)

@@ -54,10 +54,11 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
     flux, mach = w * float(state.density), w / float(state.sound_speed)
     fill = min(1.0, v["filling_factor"] * m / (n * flux * c * height))
     at_casing = np.arccos(np.cos(v["inlet_angle"]) * r / (r + c))
-    k = 1 - 0.8 * fill * np.sin(at_casing) / (1 + mach**4)
-    on_wall = v["casing_factor"] * 1.07 * (1 + 0.6 * (1 - fill) ** 2) * ((r + c) / r) ** 2
+    thick = v["filling_factor"] * m / (n * flux * c * height)
+    k = 1 - 1.1 * thick / (1 + thick) * np.sin(at_casing) / (1 + mach**4)
+    on_wall = v["casing_factor"] * 1.04 * (1 + 0.65 * (1 - fill) ** 2) * ((r + c) / r) ** 2
     on_edge, on_ends = (
-        1.07 * v["edge_height"] / height,
+        1.04 * v["edge_height"] / height,
         0.022 * v["exchange_factor"] * 2 * c / height,
     )
     mean, edge, face = 0.7 * jet, 0.0, 0.0
@@ -69,7 +70,7 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
         nu = float(AIR.viscosity(**state)) / rho
 
         def along(_x: float, y: Any, nu: float = nu) -> list[float]:
-            swirl, slip, over = y[0], 1.12 * y[0] - u, y[0] - core
+            swirl, slip, over = y[0], 1.09 * y[0] - u, y[0] - core
             by_edge = on_edge * friction(slip, c, nu) * slip * abs(slip)
             by_end = on_ends * over * abs(over)
             by_wall = on_wall * friction(swirl, c, nu) * swirl**2
@@ -89,7 +90,7 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
 
         slow = float(brentq(lambda x: end_of(x)[0] - x, 1.0, 1.01 * max(jet, u), xtol=1e-3))
         fast, (_, by_edge, by_end, way) = behind(slow), end_of(slow)
-        held = 1.12 * float(way) / (2 * np.pi * r / n)
+        held = 1.09 * float(way) / (2 * np.pi * r / n)
         edge, end = (n * r * height * rho * float(part) for part in (by_edge, by_end))
         before, mean = mean, (fast + slow) / 2
         if abs(mean - before) < 1e-3:
@@ -205,7 +206,7 @@ def test_many_nozzles_tend_to_a_ring_of_even_swirl() -> None:
     swirl = float(found.swirl[1])
     state = {"pressure": PRESSURE, "enthalpy": TOTAL - swirl**2 / 2}
     rho, nu = float(AIR.density(**state)), float(AIR.viscosity(**state) / AIR.density(**state))
-    wall = 1.07 * 1.6 * friction(swirl, 0.5e-3, nu) * rho / 2 * swirl**2
+    wall = 1.04 * 1.65 * friction(swirl, 0.5e-3, nu) * rho / 2 * swirl**2
     torque = wall * 2 * np.pi * 0.0755**2 * 14e-3
     assert_allclose(0.012 * 0.075 * (400 * np.cos(0.2) * 0.95 - swirl), torque, rtol=5e-3)
 
