@@ -216,11 +216,11 @@ def ring_around_discs(
     the root of it. What a disc loses by driving the core is not given back to it.
 
     Constants 1.1, 1.04, 0.65 and 1.09 are fitted to a plane flow, not measured: to half of the
-    builds of tests/physics/plane/reference.csv. Rotor torque is off by 2.5 % rms and 5.1 % at worst
-    there (18 builds), casing torque by 6.5 and 20 %; on the other half by 2.9 and 6.2 % (19),
-    casing 11 and 29 %; of these supersonic jets by 2.6 and 5.4 %, casing 9 and 22 % (11), slower
-    ones by 3.2 and 6.2 %, casing 13 and 29 % (8), water by 3 and 5 %, casing 15 and 29 % (3). That
-    the share left behind grows with the thickness was chosen with these in sight.
+    builds of tests/physics/plane/reference.csv. Rotor torque is off by 2.3 % rms and 4.8 % at worst
+    there (18 builds), casing torque by 7 and 21 %; on the other half by 2.8 and 5.9 % (19), casing
+    10 and 26 %; of these supersonic jets by 2.6 and 5.1 %, casing 8 and 22 % (11), slower ones by
+    3.2 and 5.9 %, casing 12 and 26 % (8), water by 3.5 and 4.2 %, casing 16 and 26 % (3). That the
+    share left behind grows with the thickness was chosen with the other half in sight.
     Not told by it: profiles across the gaps, real jets and edges in three dimensions,
     roughness, the casing's own boundary layers at Mach numbers above 1 (8 to 16 % less friction).
 
