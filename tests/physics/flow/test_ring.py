@@ -50,8 +50,8 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
     drawn = float(leakage) / m
     u, w = r * v["angular_speed"], v["jet_speed"] * v["mixing_coefficient"]
     jet = w * np.cos(v["inlet_angle"])
-    state = AIR.state(pressure=PRESSURE, enthalpy=TOTAL - w**2 / 2)
-    flux, mach = w * float(state.density), w / float(state.sound_speed)
+    mouth = AIR.state(pressure=PRESSURE, enthalpy=TOTAL - w**2 / 2)
+    flux, mach = w * float(mouth.density), w / float(mouth.sound_speed)
     fill = min(1.0, v["filling_factor"] * m / (n * flux * c * height))
     at_casing = np.arccos(np.cos(v["inlet_angle"]) * r / (r + c))
     thick = v["filling_factor"] * m / (n * flux * c * height)
