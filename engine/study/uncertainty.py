@@ -56,7 +56,9 @@ class Uncertainty(Section):
     rim_mixing: Off = Field(
         0.04,
         description="standard uncertainty of the mixing coefficient",
-        json_schema_extra=PRACTICE,
+        json_schema_extra={
+            "source": "pressure in front of the mouths in plane flows, 0.84 to 0.99; not measured"
+        },
     )
     casing_factor: Off = Field(
         0.25,

@@ -36,8 +36,8 @@ NOT_INCLUDED = (
     (
         "Measurements of your machine. Every loss coefficient is a published value, common "
         "practice or, for the ring around the discs, fitted to a calculation in the plane of the "
-        "discs: for jets slower than sound and for liquids, rotor torque comes out up to a fifth "
-        "below that. Until a bench run replaces them, use the powers to compare designs."
+        "discs, from which rotor torque differs by up to a fifteenth. Until a bench run replaces "
+        "them, use the powers to compare designs."
     ),
     (
         "Vibration beyond the first standing wave of a disc and the first bending of the shaft. "

@@ -97,12 +97,12 @@ def test_angular_momentum_of_the_jets_goes_to_rotor_casing_and_what_leaves(
     # The rotor torque of the model comes from the energy balance, the swirl from the march, the
     # torques of casing and chambers from the ring (checked by its differential equation).
     circuit, flow = followed
-    rim, swirl, ring = circuit.rim_radius, flow.ring.swirl, flow.ring
+    rim, ring = circuit.rim_radius, flow.ring
     arriving = lanes["mass_flow"] * lanes["jet_speed"] * np.cos(lanes["inlet_angle"])
     arriving = arriving * circuit.rim_mixing * rim
     lost = ring.casing_torque + ring.end_torque
     driven = np.maximum(ring.face_torque, 0.0)
-    leaking = lanes["leakage_flow"] * swirl * rim
+    leaking = lanes["leakage_flow"] * ring.leakage_swirl * rim
     radius = np.sqrt((circuit.bore_radius**2 + circuit.hub_radius**2) / 2)
     leaving = lanes["rotor_flow"] * lanes["outlet_swirl"] * radius
     torque = lanes["rotor_torque"] - driven
@@ -164,7 +164,7 @@ def test_power_has_a_maximum_over_the_exhaust_bore(shop_air: Study, builds: Make
     power = results["electric_power"][results["status"] == "matched"]
     assert power.size >= 9
     assert is_a_hump(power)
-    assert power[-1] < 0.75 * power.max()
+    assert power[-1] < 0.8 * power.max()
     assert power[0] < 0.95 * power.max()
 
 
@@ -185,7 +185,7 @@ def test_a_steeper_inlet_angle_loses_power(shop_air: Study, builds: MakeBuilds) 
     angle = np.deg2rad([4, 7, 10, 15, 20, 30, 45, 60])
     power = evaluate(shop_air, builds(inlet_angle=angle, web_factor=0.0))["electric_power"]
     assert np.all(np.diff(power) < 0)
-    assert power[-1] < 0.5 * power[0]
+    assert power[-1] < 0.55 * power[0]
 
 
 def test_more_flow_through_the_same_stack_raises_power_with_falling_efficiency(

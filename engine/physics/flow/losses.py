@@ -90,6 +90,7 @@ def account_of_flow(
     from_hose = left_over(nozzle_pressure, supply_enthalpy)
     from_jet = left_over(flow.rim_pressure, flow.jet.enthalpy)
     from_ring = left_over(flow.rim_pressure, ring.enthalpy)
+    drawn = left_over(flow.rim_pressure, ring.total_enthalpy - ring.leakage_swirl**2 / 2)
     from_entry = left_over(entry.pressure, entry.enthalpy)
     from_exit = left_over(gap.exit_pressure, gap.exit_enthalpy)
     worth = fluid.temperature(pressure=back_pressure, enthalpy=from_ring) / fluid.temperature(
@@ -108,13 +109,17 @@ def account_of_flow(
         isentropic=total * (supply_enthalpy - from_supply),
         hose=total * (from_hose - from_supply),
         nozzle=total * (from_jet - from_hose),
-        mixing=total * (from_ring - from_jet) - casing - edges - chambers,
+        mixing=through * (from_ring - from_jet)
+        + leak * (drawn - from_jet)
+        - casing
+        - edges
+        - chambers,
         casing=casing,
         entry=through * (from_entry - from_ring) + edges,
         gap=through * (from_exit - from_entry),
         incidence=through * struck,
         leaving=through * (gap.exit_total_enthalpy - from_exit - struck) - web,
-        leakage=leak * (ring.total_enthalpy - from_ring) + chambers,
+        leakage=leak * (ring.total_enthalpy - drawn) + chambers,
         rotor=through * work + ring.edge_torque * angular_speed + driven + web,
         web=web,
         disc_efficiency=np.asarray(work / offered),

@@ -11,7 +11,7 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import PACK, compiled, inlined, line, root, table
 from engine.physics.flow.windage_kernel import moment_coefficient
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_densities_viscosities
+from engine.physics.fluids.fluid_kernel import fluid_densities_viscosities, fluid_states
 
 RING_PASSES = 40
 """Most passes of the repeated solution."""
@@ -25,21 +25,27 @@ STEEPEST = -1e-6
 MOST_HEATING = 50e3
 """Largest work of the disc edges on the ring [J/kg]. Beyond it a stack mainly churns its fluid, and
 no steady state is near."""
-TAKEN_UP = 0.94
-"""Share of the jets' swirl in what the ring takes up where a jet fills it. Its fastest fluid enters
-the gaps at once. Fitted to the plane flow (`ring`)."""
-WALL, THIN_JET, EDGE = 1.2, 0.4, 1.2
-"""Friction over that of a channel filled evenly: on the casing, added there where jets are thin and
-cling to it, and on the disc edges. Fitted to the plane flow."""
+LEAVING = 1.1
+"""Swirl that a slow and thick jet has beyond what the ring takes up, over its swirl and the sine of
+its angle at the casing: it leaves the wall at that angle. Fitted to the plane flow (`ring`)."""
+FRICTION, THIN_JET = 1.04, 0.65
+"""Friction on casing and disc edges over that of a channel filled evenly, and what is added to it
+on the casing where jets are thin and cling to it. Fitted to the plane flow."""
+PROFILE = 1.09
+"""Swirl beside the discs, and in the mean of what the ring holds, over that which rubs on the
+casing. Fitted to the plane flow."""
 MIXING_LAYER = 0.022
 """Shear stress between ring and side chamber over half the dynamic head of their difference."""
+LEAST_SHARE = 0.1
+"""Least share of the flow that is left for the gaps where their swirl is found."""
 CORE_SWIRL = 0.45
 """Swirl of the fluid in a side chamber without throughflow over disc speed."""
-N_RING_GIVEN, N_DRAGS = 20, 6
+N_RING_GIVEN, N_DRAGS = 20, 7
 """Rows that `rings` reads, and of drags along a sector."""
 SWIRL, TOTAL_ENTHALPY, ENTHALPY, DENSITY, VISCOSITY = range(5)
 EDGE_TORQUE, CASING_TORQUE, END_TORQUE, FACE_TORQUE, CORE_SPEED, FASTEST, SLOWEST = range(5, 12)
-CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION, LEAK, CHURNING, N_RING = range(12, 18)
+CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION = range(12, 15)
+LEAK, LEAK_SWIRL, CHURNING, N_RING = range(15, 19)
 """Rows of rings: fields of `ring.Ring`."""
 N_KEPT = CHURNING
 """Rows that a lane keeps from its last pass."""
@@ -78,7 +84,7 @@ def _face_torque(
 
 @inlined
 def _edge_drag(on_edge: float, slip: float, scale: float) -> float:
-    """Drag of the disc edges on the ring, over the square of a speed."""
+    """Drag of the disc edges on the fluid beside them, over the square of a speed."""
     return on_edge * casing_friction(max(abs(slip), 1e-3) * scale) * _signed_square(slip)
 
 
@@ -90,7 +96,8 @@ def _sectors(
 
     Rows of `sizes`: 0 step, 1 Reynolds number over speed, friction over its factor: 2 on the
     casing, 3 on the edges, 4 at the open ends. Of `drags`: 0 to 2 what casing, edges and ends take
-    from the square of the swirl, 3 to 5 the same times the speed at which they take it.
+    from the square of the swirl, 3 to 5 the same times the speed at which they take it, 6 the swirl
+    in the middle of the steps, summed.
     """
     square = line(PACK)
     for i in range(PACK):
@@ -104,12 +111,12 @@ def _sectors(
             step, scale, here = sizes[0, i], sizes[1, i], square[i]
             swirl = root(here)
             wall = sizes[2, i] * casing_friction(max(swirl, 1e-3) * scale)
-            drag = _edge_drag(sizes[3, i], swirl - rim_speed[i], scale)
+            drag = _edge_drag(sizes[3, i], PROFILE * swirl - rim_speed[i], scale)
             drag += sizes[4, i] * _signed_square(swirl - core[i])
             decay = wall + max(drag, 0.0) / max(here, 1e-6)
             half = max(_onward(here, decay, max(-drag, 0.0), step / 2), 1e-6)
             swirl = root(half)
-            slip = swirl - rim_speed[i]
+            slip = PROFILE * swirl - rim_speed[i]
             wall = sizes[2, i] * casing_friction(max(swirl, 1e-3) * scale)
             edge = _edge_drag(sizes[3, i], slip, scale)
             end = sizes[4, i] * _signed_square(swirl - core[i])
@@ -124,7 +131,7 @@ def _sectors(
             drags[0, i], drags[1, i] = drags[0, i] + by_wall, drags[1, i] + by_edge
             drags[2, i], drags[3, i] = drags[2, i] + by_end, drags[3, i] + by_wall * swirl
             drags[4, i], drags[5, i] = drags[4, i] + by_edge * slip, drags[5, i] + by_end * swirl
-            square[i] = after
+            drags[6, i], square[i] = drags[6, i] + swirl, after
     for i in range(PACK):
         slow[i] = root(square[i])
 
@@ -187,20 +194,24 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
     what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
-    `fast` and `slow` swirl behind and before a nozzle, `core` speed of the fluid in the chambers at
-    the rim, `drawn` work on the discs [J/kg], `moving` 1 until it has converged.
+    `left` share of the swirl of very thick jets that the ring does not take up, `fast` and `slow`
+    swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `drawn`
+    work on the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has
+    converged.
     """
     incoming, jets, fill, total = line(PACK), line(PACK), line(PACK), line(PACK)
     enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
     slow, off_turning, inverse, last = line(PACK), line(PACK), table(4, PACK), table(4, PACK)
     swirl, torque, on_face, work = line(PACK), line(PACK), line(PACK), line(PACK)
-    leak = line(PACK)
+    leak, leaving = line(PACK), line(PACK)
     fast, now, mean, core = line(PACK), line(PACK), line(PACK), line(PACK)
     drawn, moving, rim_speed, around = line(PACK), line(PACK), line(PACK), line(PACK)
-    tenth, sixth, brought, on_wall = line(PACK), line(PACK), line(PACK), line(PACK)
+    tenth, sixth, brought, left = line(PACK), line(PACK), line(PACK), line(PACK)
+    on_wall = line(PACK)
     taken, new, old, off = line(PACK), line(PACK), line(PACK), line(PACK)
     plain, highest = line(PACK), line(PACK)
     sizes, drags, kept = table(5, PACK), table(N_DRAGS, PACK), table(N_KEPT, PACK)
+    states = table(5, PACK)
     # A copy that the compiler knows to lie apart, without which it uses no vector instructions.
     of = table(N_RING_GIVEN, PACK)
     for row in range(N_RING_GIVEN):
@@ -214,20 +225,25 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         sixth[i] = (of[15, i] / rim[i]) ** (-1 / 6)
     for i in range(PACK):
         jet = of[1, i] * of[5, i]
+        # Angle at the casing, and where a slow jet leaves it.
+        along = incoming[i] * rim[i] / (rim[i] + clearance[i])
+        left[i] = LEAVING * root(max(1 - along * along, 0.0))
         incoming[i], enthalpy[i] = jet * incoming[i], of[2, i] - jet * jet / 2
         total[i], mean[i] = of[2, i], 0.7 * incoming[i]
-    fluid_densities(record, pressure, enthalpy, density)
+    fluid_states(record, pressure, enthalpy, states)
     for i in range(PACK):
         flow, jet = max(of[0, i], 1e-12), max(of[1, i] * of[5, i], 1e-6)
-        jets[i], rim_speed[i] = density[i] * jet, omega[i] * rim[i]
+        mach = jet / states[4, i]
+        left[i] /= 1 + mach * mach * mach * mach
+        jets[i], rim_speed[i] = states[0, i] * jet, omega[i] * rim[i]
         area = of[11, i] * clearance[i] * height[i]
         brought[i] = of[13, i] * flow / max(area, 1e-30)
         # Sizes of the sector and of friction, of which some wait for the state.
         outside = (rim[i] + clearance[i]) / rim[i]
         around[i] = outside
         sizes[0, i] = 2 * math.pi * rim[i] / (of[11, i] * SECTOR_STEPS)
-        on_wall[i] = WALL * outside * outside * of[12, i] / clearance[i]
-        sizes[3, i] = EDGE * of[9, i] / max(height[i], 1e-9) / clearance[i]
+        on_wall[i] = outside * outside * of[12, i] / clearance[i]
+        sizes[3, i] = FRICTION * of[9, i] / max(height[i], 1e-9) / clearance[i]
         sizes[4, i] = 2 / max(height[i], 1e-9) * MIXING_LAYER * of[14, i]
         known, turns = found[SLOWEST, i], found[CORE_SPEED, i]
         slow[i] = known if known > 0 else max(incoming[i], rim_speed[i]) / 2
@@ -247,8 +263,8 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             fill[i] = min(brought[i] / full, 1.0)
             empty = 1 - fill[i]
             old[i], new[i] = density[i] * slow[i] * empty, full * fill[i]
-            sizes[2, i] = on_wall[i] * (1 + THIN_JET * empty * empty)
-            taken[i] = (1 - (1 - TAKEN_UP) * fill[i]) * incoming[i]
+            sizes[2, i] = on_wall[i] * FRICTION * (1 + THIN_JET * empty * empty)
+            taken[i] = (1 - left[i] * brought[i] / (full + brought[i])) * incoming[i]
             mixed = (new[i] * taken[i] + old[i] * slow[i]) / (new[i] + old[i])
             # A ring that jets speed up beyond what they bring draws fluid back out of the gaps.
             pull = max(slow[i] * slow[i] + 4 * new[i] * (taken[i] - slow[i]) / density[i], 0.0)
@@ -269,20 +285,30 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             # Side chambers: what leakage and ring bring turns them against casing and discs.
             turning, per_slip = core[i], density[i] * rim[i] / viscosity[i]
             face = density[i] * rim[i] * rim[i] * rim[i] / 4 * of[16, i]
-            narrow, apart = of[15, i] / rim[i], rim_speed[i] - turning
-            fixed, behind = turning / CORE_SWIRL, apart / (1 - CORE_SWIRL)
+            narrow, slip = of[15, i] / rim[i], rim_speed[i] - turning
+            fixed, behind = turning / CORE_SWIRL, slip / (1 - CORE_SWIRL)
             braking = _face_torque(fixed, face, per_slip, narrow, tenth[i], sixth[i])
             driven = _face_torque(abs(behind), face, per_slip, narrow, tenth[i], sixth[i])
-            bare = 1.75 * (braking / max(turning, 1e-9) + driven / max(abs(apart), 1e-9))
+            bare = 1.75 * (braking / max(turning, 1e-9) + driven / max(abs(slip), 1e-9))
             driven = driven if behind > 0 else -driven
             seal = of[18, i] * of[18, i] / rim[i]
             # Leakage by the pressure that the turning fluid leaves over the seals.
             usual, span = CORE_SWIRL * rim_speed[i], (1 - seal / rim[i]) * density[i] / 2
             over = pressure[i] - of[19, i]
-            left, whole = over - span * turning * turning, over - span * usual * usual
-            leak[i] = of[17, i] * root(max(left, 0.0) / whole) if whole > 0 else 0.0
+            under, whole = over - span * turning * turning, over - span * usual * usual
+            leak[i] = of[17, i] * root(max(under, 0.0) / whole) if whole > 0 else 0.0
+            # It leaves with the mean swirl of the ring; the gaps get the rest. Within bounds: no
+            # faster than jets that expand fully, no slower than the slowest of the ring.
+            share, most = min(leak[i] / flow, 1.0), max(inward, of[1, i])
+            held = min(PROFILE / SECTOR_STEPS * drags[6, i], most)
+            rest = (inward - share * held) / max(1 - share, LEAST_SHARE)
+            rest = min(max(rest, min(inward, now[i])), most)
+            # What bounds keep out of the gaps leaves with the leakage.
+            apart = (inward - (1 - share) * rest) / max(share, 1e-12)
+            held = apart if share * most > 1e-6 * abs(inward) else held
+            leaving[i], inward = held, rest
             per_face = leak[i] / 2
-            gained = per_face * (inward * rim[i] - turning * seal) + end_torque / 2
+            gained = per_face * (held * rim[i] - turning * seal) + end_torque / 2
             gained += driven - braking
             off_turning[i] = gained / max(per_face * seal + bare, 1e-30)
             swirl[i], torque[i], on_face[i] = inward, edge_torque, -2 * driven
@@ -310,6 +336,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             f[CASING_TORQUE, i] = rubbed * rim[i] * drags[0, i] if moves else f[CASING_TORQUE, i]
             f[END_TORQUE, i] = rubbed * rim[i] * drags[2, i] if moves else f[END_TORQUE, i]
             f[LEAK, i] = leak[i] if moves else f[LEAK, i]
+            f[LEAK_SWIRL, i] = leaving[i] if moves else f[LEAK_SWIRL, i]
             f[FACE_TORQUE, i] = on_face[i] if moves else f[FACE_TORQUE, i]
             f[CORE_SPEED, i] = core[i] if moves else f[CORE_SPEED, i]
             f[FASTEST, i] = fast[i] if moves else f[FASTEST, i]

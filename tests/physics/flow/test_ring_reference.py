@@ -1,10 +1,10 @@
-"""The ring against the flow in the plane of the discs, in 33 builds (tests/physics/plane).
+"""The ring against the flow in the plane of the discs, build by build (tests/physics/plane).
 
-Mouth pressure is the plane's affair, so the ring is given the plane's own flow and jet speed. What
-it is held to here is what README tells: good for supersonic jets, too low for slower ones.
+Mouth pressure is the plane's affair, so the ring is given the plane's own flow and jet speed.
 """
 
 import csv
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -41,10 +41,10 @@ def rows() -> list[Row]:
         ring = ring_around_discs(
             fluid=fluid,
             mass_flow=v["plane_mass_flow"],
-            jet_speed=v["plane_jet_speed"],
+            jet_speed=v["jet_speed"],
             total_enthalpy=v["total_enthalpy"],
             pressure=v["ring_pressure"],
-            mixing_coefficient=1.0,
+            mixing_coefficient=v["plane_jet_speed"] / v["jet_speed"],
             casing_factor=1.0,
             filling_factor=1.0,
             exchange_factor=0.0,
@@ -81,7 +81,7 @@ def rows() -> list[Row]:
         v["torque"] = torque
         v["off"] = torque / v["plane_rotor_torque"] - 1
         v["casing_off"] = float(ring.casing_torque) / v["plane_casing_torque"] - 1
-        v["mach"] = v["jet_speed"] / v["jet_sound_speed"]
+        v["mach"] = v["plane_jet_mach"]
         found.append(v)
     return found
 
@@ -90,27 +90,52 @@ def rms(values: list[float]) -> float:
     return float(np.sqrt(np.mean(np.square(values))))
 
 
-def test_rotor_torque_of_supersonic_jets_follows_the_plane(rows: list[Row]) -> None:
-    # 3.6 % rms and 12.2 % at worst (one nozzle beside a tight casing, on steam) when written.
-    fast = [row for row in rows if row["mach"] > 1 and row["half"] == "test"]
-    assert len(fast) >= 10
-    assert rms([row["off"] for row in fast]) < 0.05
-    assert max(abs(row["off"]) for row in fast) < 0.13
-    assert rms([row["casing_off"] for row in fast]) < 0.12
+def slow(row: Row) -> bool:
+    return bool(row["mach"] < 1)
 
 
-def test_slower_jets_and_liquids_are_told_too_low_not_too_high(rows: list[Row]) -> None:
-    slow = [row["off"] for row in rows if row["mach"] < 1]
-    assert len(slow) >= 8
-    assert max(slow) < 0.02
-    assert min(slow) > -0.2
+@pytest.mark.parametrize("half", ["fit", "test"])
+def test_torque_of_rotor_and_casing_follows_the_plane(rows: list[Row], half: str) -> None:
+    chosen = [row for row in rows if row["half"] == half]
+    assert len(chosen) >= 16
+    assert rms([row["off"] for row in chosen]) < 0.05
+    assert max(abs(row["off"]) for row in chosen) < 0.10
+    assert rms([row["casing_off"] for row in chosen]) < 0.12
 
 
-def test_number_of_nozzles_and_clearance_rank_as_in_the_plane(rows: list[Row]) -> None:
-    for names in (
-        ("air one-nozzle", "air base", "air four-nozzles", "air eight-nozzles"),
-        ("air near", "air base", "air far"),
-    ):
-        chosen = [next(row for row in rows if row["name"] == name) for name in names]
-        for key in ("torque", "plane_rotor_torque"):
-            assert np.all(np.diff([row[key] for row in chosen]) < 0)
+def test_slower_jets_and_liquids_follow_it_as_well(rows: list[Row]) -> None:
+    chosen = [row for row in rows if slow(row) and row["half"] == "test"]
+    assert len(chosen) >= 5
+    assert rms([row["off"] for row in chosen]) < 0.05
+    assert abs(np.mean([row["off"] for row in chosen])) < 0.03
+
+
+SAME = ("gap_count", "rim_radius", "bore_radius", "gap", "inlet_angle", "angular_speed")
+
+
+def differing_only_in(rows: list[Row], key: str) -> list[list[Row]]:
+    """Rows of equal fluid, supply and sizes, by `key`; groups of one are left out."""
+    groups: dict[tuple[Any, ...], list[Row]] = {}
+    other = "rim_clearance" if key == "nozzle_count" else "nozzle_count"
+    for row in rows:
+        fixed = (*SAME, "supply_pressure", "throat_area", other)
+        place = (row["name"].split()[0], *(float(f"{row[k]:.4g}") for k in fixed))
+        groups.setdefault(place, []).append(row)
+    found = [sorted(group, key=lambda row: row[key]) for group in groups.values()]
+    return [group for group in found if len(group) > 1]
+
+
+@pytest.mark.parametrize("key", ["nozzle_count", "rim_clearance"])
+def test_number_of_nozzles_and_clearance_rank_as_in_the_plane(rows: list[Row], key: str) -> None:
+    # Fewer nozzles of the same area and a tighter casing gain, where the plane says so.
+    pairs = [
+        (row, after)
+        for group in differing_only_in(rows, key)
+        for row, after in pairwise(group)
+        if abs(row["plane_rotor_torque"] / after["plane_rotor_torque"] - 1) > 0.02
+    ]
+    assert len(pairs) >= 4
+    for row, after in pairs:
+        gain = row["torque"] / after["torque"] - 1
+        in_plane = row["plane_rotor_torque"] / after["plane_rotor_torque"] - 1
+        assert gain * in_plane > 0, (row["name"], after["name"], gain, in_plane)
