@@ -34,7 +34,7 @@ Place = tuple[int, int, int]
 
 @dataclass(frozen=True)
 class Kind:
-    """Waves that mix: of one phase index, and of one symmetry about the spoke where they have it."""
+    """Waves that mix: of one phase index, and of one symmetry about the spoke if it has any."""
 
     phase_index: int
     spokes: int
@@ -49,7 +49,7 @@ class Kind:
         return np.asarray(self.phase_index + self.spokes * STEPS)
 
     def picked(self, numbers: Floats, shapes: Any) -> tuple[Floats, Floats]:
-        """Waves of this kind among those of the phase index; shapes made real, (wave, circle, order)."""
+        """Waves of this kind among those of the phase index; real shapes (wave, circle, order)."""
         known = ~np.isnan(numbers[:, 0])
         flat = shapes[known].reshape(int(known.sum()), shapes[0].size)
         flat = flat * np.exp(-0.5j * np.angle(np.sum(flat**2, axis=1)))[:, np.newaxis]

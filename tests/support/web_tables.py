@@ -2,8 +2,8 @@
 
     python -m tests.support.web_tables
 
-takes about half an hour on one core. The waves that it solves are kept in the folder `disc-webs-raw`
-beside the working folder, so that an interrupted run goes on.
+takes about half an hour on one core. The waves that it solves are kept in the working folder, under
+`disc-webs-raw`, so that an interrupted run goes on.
 """
 
 import logging
@@ -24,8 +24,8 @@ from engine.physics.machine.web import (
     FILLET_OF_LENGTH,
     FILLET_OF_SPOKE,
     FILLET_PLACES,
-    HOLE_PLACES,
     FINE_HUB_PLACES,
+    HOLE_PLACES,
     HUB_PLACES,
     LARGEST_HUB,
     LEAST_SHARE,
@@ -138,7 +138,6 @@ def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
     first = _lowest(speed, exists & _beside(_lowest(speed, exists & (share >= SOME_SHARE))))
     # Beside a place whose first wave is another one and counts for nothing.
     ends = np.any(_beside(first & ~counts) & ~first, axis=3, keepdims=True)
-    share = np.where(ends & first, 0.0, share)
     needed = ends | ~np.any(first & counts, axis=3, keepdims=True)
     second = _lowest(speed, counts) & needed
     second = np.where(needed, second, _lowest(speed, exists & _beside(second)))
@@ -148,6 +147,7 @@ def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
     for taken in (second, first):
         values = np.sum(np.where(taken[..., np.newaxis], one, 0.0), axis=3)
         found.append(np.where(taken.any(axis=3)[..., np.newaxis], values, never))
+    found[1][..., -1] = np.where(ends[..., 0], 0.0, found[1][..., -1])
     return np.concatenate(found, axis=3)
 
 

@@ -7,8 +7,8 @@ import numpy as np
 from engine.physics.arrays import Lanes, Numbers
 from engine.physics.compiled import compiled, inlined
 
-SPEED, STIFFENING, BY_POISSON, SOFTENING, FLUID, SHARE, WEAK = 0, 1, 2, 3, 4, 5, 6
-"""Quantities of a wave in the tables: of the strong one, and from `WEAK` those of the weak one."""
+SPEED, STIFFENING, BY_POISSON, SOFTENING, FLUID, SHARE, FIRST = 0, 1, 2, 3, 4, 5, 6
+"""Quantities of a wave in the tables; from `FIRST` on, those of the wave that is asked first."""
 NEVER = 300.0
 """Speed that stands for a wave that never stands still, over the scale of speeds."""
 EITHER, WEB, HUB = 0, 1, 2
@@ -97,8 +97,8 @@ def standing_waves(
                 if hold == (WEB if of_hub else HUB):
                     continue
                 row = part if of_hub else whole
-                # The weak wave is the lower one, where it counts.
-                base = WEAK * n_waves + wave
+                # The lowest wave that may count; if its share is too small here, the next one.
+                base = FIRST * n_waves + wave
                 if not row[SHARE * n_waves + base] >= least_share:
                     base = wave
                 turning = (wave + 1.0) * (wave + 1.0)

@@ -38,7 +38,7 @@ class WebTables:
     gripped: Lanes
     """Whole web held: quantity, nodal diameters. Quantities: logarithm of speed
     [sqrt(D / (rho h)) / r_o^2], B, slope of the logarithm with Poisson's ratio, softening by heat,
-    fluid, share; of the lowest wave of a large share, then of the lowest of any."""
+    fluid, share; of the second wave asked, then of the first: the lowest that may count."""
     hub: Lanes
     """Hub alone held: hub, then the same."""
     hub_free: Lanes

@@ -279,7 +279,8 @@ def peak_stress_ratio(
     largest = largest_fillet(spoke_width=web.spoke_width, length=r_inner - hub)
     with np.errstate(divide="ignore", invalid="ignore"):
         free = places.of_stress(tables.hub_free, np.asarray(shaft_radius / hub), HOLE_PLACES)
-        held = places.of_stress(tables.hub_held, web.fillet / largest, FILLET_PLACES)
+        fillet = np.log(web.fillet / largest)
+        held = places.of_stress(tables.hub_held, fillet, tuple(np.log(FILLET_PLACES)))
     return np.where(places.inside, np.exp(np.maximum(free, held)), np.nan)
 
 

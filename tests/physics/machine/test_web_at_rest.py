@@ -43,9 +43,9 @@ def test_between_their_places_the_modes_follow_the_solver(web: Web) -> None:
 
 
 def test_a_disc_held_further_out_rings_higher() -> None:
-    # Between the solved places cubics and parabolas may cross a little; modes are sorted afterwards.
+    # Between the solved places cubics and parabolas may cross a little.
     tables = tables_of_webs()
     hubs, whole = tables.rest_hub[..., 0], tables.rest_gripped[..., 0]
     assert np.all(np.diff(hubs, axis=-1) > -0.02)  # modes
-    assert np.all(np.diff(hubs, axis=3) > -8e-3)  # hubs
-    assert np.all(whole > hubs[:, :, :, -1] - 8e-3)
+    assert np.all(np.diff(hubs, axis=3) > -0.012)  # hubs
+    assert np.all(whole > hubs[:, :, :, -1] - 0.012)
