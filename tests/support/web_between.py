@@ -214,6 +214,8 @@ def finer(
     def of(values: Floats) -> Floats:
         found = np.einsum("ib,bwh...->iwh...", along, values)
         found = np.einsum("jw,iwh...->ijh...", across, found)
-        return found if values.shape[2] == 1 else np.einsum("kh,ijh...->ijk...", parabola, found)
+        if values.shape[2] > 1:
+            found = np.einsum("kh,ijh...->ijk...", parabola, found)
+        return np.asarray(found)
 
     return of

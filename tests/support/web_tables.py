@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import fields
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 
@@ -116,7 +117,7 @@ def governing(found: Solved, spokes: int, *, hub: bool) -> Floats:
                 found.waves[:, :, held, row],
                 found.shapes[:, :, held, row],
                 kind,
-                lambda wave, n=n: wave[:, 0] ** -2 / (n**2 - wave[:, 2]),
+                partial(_mass, int(n)),
             )
             speed, share, rest = matrices.between(places).waves()
             speeds.append(speed)
@@ -124,6 +125,11 @@ def governing(found: Solved, spokes: int, *, hub: bool) -> Floats:
             numbers.append(rest[..., 1:])
         columns.append(both_waves(*(np.concatenate(x, axis=3) for x in (speeds, shares, numbers))))
     return np.stack(columns, axis=-1)
+
+
+def _mass(n: int, wave: Floats) -> Floats:
+    """Of waves of unit stiffness, from their numbers."""
+    return np.asarray(wave[:, 0] ** -2 / (n**2 - wave[:, 2]))
 
 
 def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
@@ -137,7 +143,7 @@ def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
     counts = exists & (share >= LEAST_SHARE)
     first = _lowest(speed, exists & _beside(_lowest(speed, exists & (share >= SOME_SHARE))))
     # Beside a place whose first wave is another one and counts for nothing.
-    ends = np.any(_beside(first & ~counts) & ~first, axis=3, keepdims=True)
+    ends = np.asarray(np.any(_beside(first & ~counts) & ~first, axis=3, keepdims=True))
     needed = ends | ~np.any(first & counts, axis=3, keepdims=True)
     second = _lowest(speed, counts) & needed
     second = np.where(needed, second, _lowest(speed, exists & _beside(second)))

@@ -229,11 +229,11 @@ class Sector:
         points = np.array([(r * np.cos(angle)).ravel(), (r * np.sin(angle)).ravel()])
         c, s = np.cos(angle).ravel(), np.sin(angle).ravel()
         turn = np.array([[c, s], [-s, c]])
-        named = zip(("spin", "spin slope", "heat"), plane.stresses(points, POISSON), strict=True)
-        return {
-            name: np.einsum("acp,cdp,bdp->abp", turn, stress, turn).reshape(2, 2, *r.shape)
-            for name, stress in named
-        }
+        polar = [
+            np.einsum("acp,cdp,bdp->abp", turn, stress, turn).reshape(2, 2, *r.shape)
+            for stress in plane.stresses(points, POISSON)
+        ]
+        return dict(zip(("spin", "spin slope", "heat"), polar, strict=True))
 
     def reduction(self, phase_index: int, *, of_fluid: bool = False) -> sp.csr_matrix:
         """From the free degrees of freedom of a phase index to all of the sector.
@@ -320,23 +320,19 @@ class Sector:
         `fluid` is 4 rho_fluid r_o^2 / (gap rho h): the fluid of both gaps of a disc whose
         neighbours move against it and that turns with it.
         """
-        # A phase index and its complement have the same modes, mirrored.
         index = n % self.web.spokes
-        mirrored = 2 * index > self.web.spokes
+        mirrored = 2 * index > self.web.spokes  # a phase index and its complement are alike
         basis, small = self.projected(self.web.spokes - index if mirrored else index)
         bending = small["laplacian"] - (1 - POISSON) * small["gauss"]
         mass = small["mass"] + fluid * small["fluid"]
         values, shapes = scipy.linalg.eigh(n**2 * mass - small["spin"], bending)
         found = []
-        for at in np.argsort(-values)[:count]:
-            if values[at] <= 1e-9:
-                break
-            x = shapes[:, at]
+        for at in (k for k in np.argsort(-values)[:count] if values[k] > 1e-9):
+            x = shapes[:, at]  # of unit stiffness
 
             def quotient(name: str, x: Any = x) -> float:
                 return float(np.real(np.vdot(x, small[name] @ x)))
 
-            # Shapes have unit stiffness.
             found.append(
                 Wave(
                     speed=float(values[at] ** -0.5),
@@ -358,17 +354,15 @@ class Sector:
 
     def along(self, row: int, points: Floats) -> tuple[Floats, NDArray[np.int64]]:
         """Matrix that takes degrees of freedom to deflections along a row of nodes, and which."""
-        (radii, angles), n = self._lines, self._lines[1].size
-        at = 4 * (row % radii.size * n + np.arange(n))
-        one = np.eye(2 * n)
-        sampled = CubicHermiteSpline(angles, one[:n], one[n:])(points)
+        radii, angles = self._lines
+        at = 4 * (row % radii.size * (n := angles.size) + np.arange(n))
+        sampled = CubicHermiteSpline(angles, *np.split(np.eye(2 * n), 2))(points)
         return np.asarray(sampled), np.concatenate([at, at + 1])
 
     @cached_property
     def _rim(self) -> tuple[Floats, Floats, NDArray[np.int64]]:
         """Points along the rim, and how to find the deflections there."""
-        edge = np.pi / self.web.spokes
-        points = -edge + 2 * edge * np.arange(RIM_POINTS) / RIM_POINTS
+        points = (2 * np.arange(RIM_POINTS) / RIM_POINTS - 1) * np.pi / self.web.spokes
         return points, *self.along(-1, points)
 
     def share(self, shape: NDArray[Any], n: int) -> float:
@@ -379,10 +373,8 @@ class Sector:
         index = n % spokes
         terms = np.fft.fft(along * np.exp(-1j * index * points))
         orders = index + spokes * np.round(np.fft.fftfreq(RIM_POINTS, 1 / RIM_POINTS)).astype(int)
-        power = np.abs(terms) ** 2
-        mine = orders == n
-        if 2 * index % spokes == 0:
-            mine |= orders == -n
+        power, both = np.abs(terms) ** 2, 2 * index % spokes == 0
+        mine = (orders == n) | (both & (orders == -n))
         return float(power[mine].sum() / power.sum())
 
 
