@@ -356,7 +356,8 @@ class Sector:
         """Matrix that takes degrees of freedom to deflections along a row of nodes, and which."""
         radii, angles = self._lines
         at = 4 * (row % radii.size * (n := angles.size) + np.arange(n))
-        sampled = CubicHermiteSpline(angles, *np.split(np.eye(2 * n), 2))(points)
+        one = np.eye(2 * n)
+        sampled = CubicHermiteSpline(angles, one[:n], one[n:])(points)
         return np.asarray(sampled), np.concatenate([at, at + 1])
 
     @cached_property
