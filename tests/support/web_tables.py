@@ -2,63 +2,60 @@
 
     python -m tests.support.web_tables
 
-takes about three quarters of an hour on one core. The waves that it solves are kept beside the
-working folder in `disc-webs-raw.npz`, so that an interrupted run goes on.
+takes about half an hour on one core. The waves that it solves are kept in the working folder, under
+`disc-webs-raw`, so that an interrupted run goes on.
 """
 
 import logging
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import fields
+from functools import partial
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
 
 from engine.files import write_whole
 from engine.physics.machine.web import (
     FILLET_OF_LENGTH,
     FILLET_OF_SPOKE,
     FILLET_PLACES,
+    FINE_HUB_PLACES,
     HOLE_PLACES,
     HUB_PLACES,
     LARGEST_HUB,
+    LEAST_SHARE,
     MODES_AT_REST,
     NARROWEST,
     NODAL_DIAMETERS,
     SPOKES,
-    TABLE_SHARE,
     least_hub,
     widest_spoke,
 )
+from engine.physics.machine.web_places import WAVE_BORES, fine_bores, fine_widths
 from tests.support.places import ROOT
+from tests.support.web_between import NEVER, finer, kinds, kinds_of_wave, matrices_of
+from tests.support.web_shapes import Solved, solved
 from tests.support.web_stress import FilletedWeb, peak_stress
 from tests.support.webbed_disc import POISSON, Sector
 from tests.support.webbed_plane import Fineness, Hold, Plane, Web, mesh_of
 
 FILE = ROOT / "shared" / "disc-webs.npz"
-RAW = Path("disc-webs-raw.npz")
+RAW = Path("disc-webs-raw")
 BORES = np.array([0.08, 0.18, 0.3, 0.44, 0.58, 0.71, 0.84])
 WIDTHS = 5
-KEPT = 10
-"""Waves kept of each number of nodal diameters."""
-WORTH_KEEPING = 0.03
-"""Least share of a wave that is kept."""
-NEVER = np.log(400.0)
-"""Logarithm of the speed where no wave stands still."""
+SOME_SHARE = 0.03
+"""Share from which a wave may count at a neighbouring place."""
 MIDDLE_FILLET = 0.75
 """Fillet where the hub is free, over the largest."""
 
-SAME_WAVE, LOWER_BY = 0.5, 0.15
-"""Difference of logarithms of speed up to which two waves of neighbouring places are the same, and
-from which one is lower."""
-NEIGHBOURS: tuple[tuple[int, int, int | None], ...] = ((1, 0, None), (2, 0, None), (3, 1, None))
-"""Axes of the tables along which waves change: bore, width, and hub, which begins at 1."""
-
 Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 
 def fineness(spokes: int) -> Fineness:
@@ -77,87 +74,124 @@ def hubs(width: float, spokes: int) -> Floats:
     return low + (LARGEST_HUB - low) * np.array(HUB_PLACES)
 
 
-def waves_of(spokes: int, bore: float, width: float, hub: float, hold: Hold) -> Floats:
-    """All waves of one disc, (nodal diameters, wave, quantity), NaN where there are no more."""
-    sector = Sector(Web(bore, spokes, width * bore, hub * bore, 0.1 * bore), hold, fineness(spokes))
-    found = np.full((NODAL_DIAMETERS.size, KEPT, 6), np.nan)
-    for row, n in enumerate(NODAL_DIAMETERS):
-        kept = [wave for wave in sector.waves(int(n), 40) if wave.share > WORTH_KEEPING]
-        for place, wave in enumerate(kept[:KEPT]):
-            found[row, place] = (
-                wave.speed,
-                wave.share,
-                wave.stiffening,
-                wave.poisson_slope,
-                wave.softening,
-                wave.fluid,
-            )
-    return found
+def discs(spokes: int, bore: float, width: float) -> list[Sector]:
+    """Discs of one width: gripped, then held at each hub."""
+    held: list[tuple[float, Hold]] = [(0.5, "gripped")]
+    held += [(float(hub), "hub") for hub in hubs(width, spokes)]
+    return [
+        Sector(Web(bore, spokes, width * bore, hub * bore, 0.1 * bore), hold, fineness(spokes))
+        for hub, hold in held
+    ]
 
 
-def solved_waves() -> Floats:
-    """Waves of all discs of the tables: spokes, bore, width, hold, then as `waves_of`."""
-    shape = (len(SPOKES), BORES.size, WIDTHS, 1 + len(HUB_PLACES), NODAL_DIAMETERS.size, KEPT, 6)
-    found = np.full(shape, np.nan)
-    start = (0, 0)
-    if RAW.exists():
-        with np.load(RAW) as stored:
-            found, start = stored["waves"], tuple(stored["next"].tolist())
-    began = time.monotonic()
-    for i, spokes in enumerate(SPOKES):
-        for j, bore in enumerate(BORES):
-            if (i, j) < start:
-                continue
-            for k, width in enumerate(widths(spokes)):
-                found[i, j, k, 0] = waves_of(spokes, bore, width, 0.5, "gripped")
-                for m, hub in enumerate(hubs(width, spokes)):
-                    found[i, j, k, 1 + m] = waves_of(spokes, bore, width, hub, "hub")
-            np.savez(RAW, waves=found, next=np.array([i, j + 1]))
+def solved_waves(spokes: int) -> Solved:
+    """Waves of all discs of some spokes: bore, width, hold as in `discs`, then as `Solved`."""
+    RAW.mkdir(exist_ok=True)
+    names, found = [field.name for field in fields(Solved)], []
+    for bore in BORES:
+        file = RAW / f"{spokes}_{bore:.3f}.npz"
+        if not file.exists():
+            began = time.monotonic()
+            solutions = [[solved(disc) for disc in discs(spokes, bore, w)] for w in widths(spokes)]
+            every = {
+                name: np.array([[getattr(one, name) for one in row] for row in solutions])
+                for name in names
+            }
+            content = BytesIO()
+            np.savez(content, allow_pickle=False, **every)
+            write_whole(file, content.getvalue())
             say(f"{spokes} spokes, bore {bore}: {time.monotonic() - began:.0f} s")
-    return found
+        with np.load(file) as stored:
+            found.append([stored[name] for name in names])
+    return Solved(*(np.stack(each) for each in zip(*found, strict=True)))
 
 
-def governing(found: Floats) -> Floats:
-    """The lowest wave that counts, as the product's tables hold it."""
-    exists, first = _first_of(found, found[..., 1] >= TABLE_SHARE)
-    # A wave that counts at a neighbouring place and is lower there counts here too, though its
-    # share is small: between the two places it begins to count.
-    speed = np.log(np.where(exists, _taken(found, first)[..., 0], np.exp(NEVER)))
-    logs = np.log(found[..., 0])
-    for axis, low, high in NEIGHBOURS:
-        for here, there in (((low, high), 1), ((low, high), -1)):
-            beside = _beside(speed, axis, *here, step=there)
-            off = np.abs(logs - beside[..., np.newaxis])
-            nearest = np.argmin(np.nan_to_num(off, nan=np.inf), axis=-1)
-            same = np.take_along_axis(off, nearest[..., np.newaxis], -1)[..., 0] < SAME_WAVE
-            lower = same & (beside < speed - LOWER_BY) & (nearest < np.where(exists, first, KEPT))
-            first, exists = np.where(lower, nearest, first), exists | lower
-    one = _taken(found, first)
-    logs_found = np.where(exists, np.log(np.where(exists, one[..., 0], 1.0)), NEVER)
-    rest = np.where(exists[..., None], one[..., 2:], 0.0)
-    share = np.where(exists, one[..., 1], 0.0)
-    quantities = np.concatenate([logs_found[..., None], rest, share[..., None]], axis=-1)
-    return np.moveaxis(quantities, -1, -2)
+def governing(found: Solved, spokes: int, *, hub: bool) -> Floats:
+    """Waves at each place of the tables: bore, width, hub, number as `both_waves`, n."""
+    held, places = (slice(1, None) if hub else slice(1)), product_places()
+    columns = []
+    for row, n in enumerate(NODAL_DIAMETERS):
+        speeds, shares, numbers = [], [], []
+        for kind in kinds_of_wave(spokes, int(n)):
+            matrices = matrices_of(
+                found.waves[:, :, held, row],
+                found.shapes[:, :, held, row],
+                kind,
+                partial(_mass, int(n)),
+            )
+            speed, share, rest = matrices.between(places).waves()
+            speeds.append(speed)
+            shares.append(share)
+            numbers.append(rest[..., 1:])
+        columns.append(both_waves(*(np.concatenate(x, axis=3) for x in (speeds, shares, numbers))))
+    return np.stack(columns, axis=-1)
 
 
-def _first_of(found: Floats, counts: NDArray[np.bool_]) -> tuple[Any, Any]:
-    return counts.any(axis=-1), np.argmax(counts, axis=-1)
+def _mass(n: int, wave: Floats) -> Floats:
+    """Of waves of unit stiffness, from their numbers."""
+    return np.asarray(wave[:, 0] ** -2 / (n**2 - wave[:, 2]))
 
 
-def _taken(found: Floats, place: NDArray[np.int64]) -> Floats:
-    return np.asarray(np.take_along_axis(found, place[..., None, None], axis=-2)[..., 0, :])
+def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
+    """Two waves of each place, two times six numbers: the lowest is the first that may count.
+
+    Between two places the product takes the first where its share counts, else the second. So that
+    neither is mixed with another wave, a place offers what its neighbours take, if need be with no
+    share; waves keep their order among those of their kind.
+    """
+    exists = speed < 0.99 * NEVER
+    counts = exists & (share >= LEAST_SHARE)
+    first = _lowest(speed, exists & _beside(_lowest(speed, exists & (share >= SOME_SHARE))))
+    # Beside a place whose first wave is another one and counts for nothing.
+    ends: Mask = (_beside(first & ~counts) & ~first).any(axis=3, keepdims=True)
+    needed = ends | ~np.any(first & counts, axis=3, keepdims=True)
+    second = _lowest(speed, counts) & needed
+    second = np.where(needed, second, _lowest(speed, exists & _beside(second)))
+    one = np.concatenate([np.log(speed)[..., np.newaxis], number, share[..., np.newaxis]], axis=4)
+    never = np.array([np.log(NEVER), 0, 0, 0, 0, 0])
+    found = []
+    for taken in (second, first):
+        values = np.sum(np.where(taken[..., np.newaxis], one, 0.0), axis=3)
+        found.append(np.where(taken.any(axis=3)[..., np.newaxis], values, never))
+    found[1][..., -1] *= ~ends[..., 0]
+    return np.concatenate(found, axis=3)
 
 
-def _beside(speed: Floats, axis: int, low: int, high: int | None, *, step: int) -> Floats:
-    """Values one place further along an axis, `NEVER` beyond its ends; only from low to high."""
-    moved = np.full(speed.shape, NEVER)
-    part = np.moveaxis(speed, axis, 0)[low:high]
-    into = np.moveaxis(moved, axis, 0)[low:high]
-    if step > 0:
-        into[:-1] = part[1:]
-    else:
-        into[1:] = part[:-1]
-    return moved
+def _lowest(speed: Floats, among: Mask) -> Mask:
+    """The lowest of the waves on the last axis, if there is one."""
+    lowest = np.argmin(np.where(among, speed, np.inf), axis=3)[..., np.newaxis]
+    return np.asarray(among & (np.arange(speed.shape[3]) == lowest))
+
+
+def _beside(taken: Mask) -> Mask:
+    """Whether a wave is taken at a place or beside it."""
+    return np.asarray(maximum_filter(taken.astype(np.uint8), size=(3, 3, 3, 1)) > 0)
+
+
+def ringing(found: Solved, spokes: int, *, hub: bool) -> Floats:
+    """The lowest modes at rest at each place of the tables: bore, width, hub, mode, number."""
+    held, places = (slice(1, None) if hub else slice(1)), product_places()
+    modes = []
+    for phase_index in range(spokes // 2 + 1):
+        for kind in kinds(spokes, phase_index):
+            matrices = matrices_of(
+                found.rest[:, :, held, phase_index],
+                found.rest_shapes[:, :, held, phase_index],
+                kind,
+                lambda mode: np.ones(len(mode)),
+            )
+            frequency, _, numbers = matrices.between(places).waves()
+            modes.append(np.concatenate([np.log(frequency)[..., np.newaxis], numbers], axis=4))
+    every = np.concatenate(modes, axis=3)
+    order = np.argsort(every[..., 0], axis=3)[..., :MODES_AT_REST, np.newaxis]
+    return np.take_along_axis(every, order, 3)
+
+
+def product_places() -> Callable[[Floats], Floats]:
+    """What takes numbers of the solved places to those of the tables."""
+    return finer(
+        BORES, fine_bores(BORES, WAVE_BORES), fine_widths(WIDTHS), np.array(FINE_HUB_PLACES)
+    )
 
 
 def stressed_webs() -> Iterator[tuple[tuple[int, ...], int, float, float, float, float]]:
@@ -202,23 +236,6 @@ def at_rest(sector: Sector) -> Floats:
     return np.asarray(every[np.argsort(every[:, 0])][:MODES_AT_REST])
 
 
-def solved_rest() -> Floats:
-    """Modes of all discs at rest: spokes, bore, width, hold as in `solved_waves`, mode, (2)."""
-    shape = (len(SPOKES), BORES.size, WIDTHS, 1 + len(HUB_PLACES), MODES_AT_REST, 2)
-    found = np.full(shape, np.nan)
-    for i, spokes in enumerate(SPOKES):
-        for j, bore in enumerate(BORES):
-            for k, width in enumerate(widths(spokes)):
-                hold: Hold = "gripped"
-                for m, hub in enumerate((0.5, *hubs(width, spokes))):
-                    web = Web(bore, spokes, width * bore, hub * bore, 0.1 * bore)
-                    modes = at_rest(Sector(web, hold, fineness(spokes)))
-                    found[i, j, k, m] = np.stack([np.log(modes[:, 0]), modes[:, 1]], axis=1)
-                    hold = "hub"
-            say(f"at rest: {spokes} spokes, bore {bore}")
-    return found
-
-
 def solved_pulls() -> Floats:
     """Logarithm of the pull of a spoke on its hub, over density, speed^2, thickness, r_o^3."""
     found = np.full((len(SPOKES), BORES.size, WIDTHS, len(HUB_PLACES)), np.nan)
@@ -237,21 +254,32 @@ def say(text: str) -> None:
 def main() -> None:
     """Solve everything and write the file."""
     logging.getLogger("skfem").setLevel(logging.ERROR)
-    waves = governing(solved_waves())
+    waves: dict[str, list[Floats]] = {}
+    for spokes in SPOKES:
+        found = solved_waves(spokes)
+        for key, hub in (("gripped", False), ("hub", True)):
+            waves.setdefault(key, []).append(governing(found, spokes, hub=hub))
+            waves.setdefault(f"rest_{key}", []).append(ringing(found, spokes, hub=hub))
     free, held = solved_stresses()
-    rest = solved_rest()
-    tables = {
-        "bores": BORES,
-        "gripped": waves[:, :, :, 0],
-        "hub": waves[:, :, :, 1:],
-        "hub_free": free,
-        "hub_held": held,
-        "rest_gripped": rest[:, :, :, 0],
-        "rest_hub": rest[:, :, :, 1:],
-        "hub_pull": solved_pulls(),
-    }
+    write(
+        {
+            "bores": BORES,
+            "hub_free": free,
+            "hub_held": held,
+            "hub_pull": solved_pulls(),
+            **{key: np.stack(each) for key, each in waves.items()},
+        }
+    )
+
+
+def write(tables: dict[str, Floats]) -> None:
+    """Write the file; waves and modes at rest at all their places in half precision."""
+    packed = {}
+    for key, values in tables.items():
+        kept = values[:, :, :, 0] if key in ("gripped", "rest_gripped") else values
+        many = key in ("gripped", "hub", "rest_gripped", "rest_hub")
+        packed[key] = kept.astype(np.float16 if many else np.float32)
     content = BytesIO()
-    packed = {key: values.astype(np.float32) for key, values in tables.items()}
     np.savez_compressed(content, allow_pickle=False, **packed)
     write_whole(FILE, content.getvalue())
 

@@ -24,7 +24,6 @@ from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from tests.support.webbed_plane import Fineness, Floats, Hold, Plane, Web, around, graded, mesh_of
 
 POISSON = 0.3
-POISSON_STEP = 0.05
 RIM_POINTS = 1440
 USUAL, AT_REST, AT_SPEED = Fineness(), 22, 16
 """Mesh; modes of the disc at rest and at speed among which standing waves are sought."""
@@ -46,6 +45,8 @@ class Wave:
     """By heat: share of stiffness won for each unit of E alpha dT h r_o^2 / D."""
     fluid: float
     """Integral of w over minus the Laplacian, times w, over that of w^2: see `Sector.matrices`."""
+    shape: Any
+    """Of unit bending stiffness, over all degrees of freedom of the sector."""
 
 
 @dataclass(frozen=True)
@@ -228,18 +229,11 @@ class Sector:
         points = np.array([(r * np.cos(angle)).ravel(), (r * np.sin(angle)).ravel()])
         c, s = np.cos(angle).ravel(), np.sin(angle).ravel()
         turn = np.array([[c, s], [-s, c]])
-        found = {}
-        for name, nu, warm in (
-            ("spin", POISSON, False),
-            ("spin above", POISSON + POISSON_STEP, False),
-            ("spin below", POISSON - POISSON_STEP, False),
-            ("heat", POISSON, True),
-        ):
-            u = plane.displacement(nu, warm=warm)
-            stress = plane.stress(u, points, nu, warm=warm)
-            polar = np.einsum("acp,cdp,bdp->abp", turn, stress, turn)
-            found[name] = polar.reshape(2, 2, *r.shape)
-        return found
+        polar = [
+            np.einsum("acp,cdp,bdp->abp", turn, stress, turn).reshape(2, 2, *r.shape)
+            for stress in plane.stresses(points, POISSON)
+        ]
+        return dict(zip(("spin", "spin slope", "heat"), polar, strict=True))
 
     def reduction(self, phase_index: int, *, of_fluid: bool = False) -> sp.csr_matrix:
         """From the free degrees of freedom of a phase index to all of the sector.
@@ -326,32 +320,28 @@ class Sector:
         `fluid` is 4 rho_fluid r_o^2 / (gap rho h): the fluid of both gaps of a disc whose
         neighbours move against it and that turns with it.
         """
-        # A phase index and its complement have the same modes, mirrored.
         index = n % self.web.spokes
-        mirrored = 2 * index > self.web.spokes
+        mirrored = 2 * index > self.web.spokes  # a phase index and its complement are alike
         basis, small = self.projected(self.web.spokes - index if mirrored else index)
         bending = small["laplacian"] - (1 - POISSON) * small["gauss"]
         mass = small["mass"] + fluid * small["fluid"]
         values, shapes = scipy.linalg.eigh(n**2 * mass - small["spin"], bending)
         found = []
-        for at in np.argsort(-values)[:count]:
-            if values[at] <= 1e-9:
-                break
-            x = shapes[:, at]
+        for at in (k for k in np.argsort(-values)[:count] if values[k] > 1e-9):
+            x = shapes[:, at]  # of unit stiffness
 
             def quotient(name: str, x: Any = x) -> float:
                 return float(np.real(np.vdot(x, small[name] @ x)))
 
-            # Shapes have unit stiffness.
-            by_stress = (quotient("spin above") - quotient("spin below")) / (2 * POISSON_STEP)
             found.append(
                 Wave(
                     speed=float(values[at] ** -0.5),
                     share=self.share(basis @ x, -n if mirrored else n),
                     stiffening=quotient("spin") / quotient("mass"),
-                    poisson_slope=(quotient("gauss") + by_stress / values[at]) / 2,
+                    poisson_slope=(quotient("gauss") + quotient("spin slope") / values[at]) / 2,
                     softening=quotient("heat"),
                     fluid=quotient("fluid") / quotient("mass"),
+                    shape=basis @ x,
                 )
             )
         return found
@@ -362,21 +352,30 @@ class Sector:
         stiff = small["laplacian"] - (1 - POISSON) * small["gauss"] + speed**2 * small["spin"]
         return np.sqrt(scipy.linalg.eigh(stiff, small["mass"], eigvals_only=True)[:count])
 
+    def along(self, row: int, points: Floats) -> tuple[Floats, NDArray[np.int64]]:
+        """Matrix that takes degrees of freedom to deflections along a row of nodes, and which."""
+        radii, angles = self._lines
+        at = 4 * (row % radii.size * (n := angles.size) + np.arange(n))
+        one = np.eye(2 * n)
+        sampled = CubicHermiteSpline(angles, one[:n], one[n:])(points)
+        return np.asarray(sampled), np.concatenate([at, at + 1])
+
+    @cached_property
+    def _rim(self) -> tuple[Floats, Floats, NDArray[np.int64]]:
+        """Points along the rim, and how to find the deflections there."""
+        points = (2 * np.arange(RIM_POINTS) / RIM_POINTS - 1) * np.pi / self.web.spokes
+        return points, *self.along(-1, points)
+
     def share(self, shape: NDArray[Any], n: int) -> float:
         """Of harmonic n in the squared amplitude of a shape along the rim."""
-        (radii, angles), spokes = self._lines, self.web.spokes
-        edge = np.pi / spokes
-        at = 4 * ((radii.size - 1) * angles.size + np.arange(angles.size))
-        points = -edge + 2 * edge * np.arange(RIM_POINTS) / RIM_POINTS
-        along = CubicHermiteSpline(angles, shape[at], shape[at + 1])(points)
+        points, sampled, at = self._rim
+        spokes, along = self.web.spokes, sampled @ shape[at]
         # The sector's own phase removed, harmonics m + k N are the Fourier terms k.
         index = n % spokes
         terms = np.fft.fft(along * np.exp(-1j * index * points))
         orders = index + spokes * np.round(np.fft.fftfreq(RIM_POINTS, 1 / RIM_POINTS)).astype(int)
-        power = np.abs(terms) ** 2
-        mine = orders == n
-        if 2 * index % spokes == 0:
-            mine |= orders == -n
+        power, both = np.abs(terms) ** 2, 2 * index % spokes == 0
+        mine = (orders == n) | (both & (orders == -n))
         return float(power[mine].sum() / power.sum())
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import scipy.spatial
 import skfem  # type: ignore[import-untyped]
 from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
 from skfem.helpers import ddot, dot, sym_grad, trace  # type: ignore[import-untyped]
 
 Floats = NDArray[np.float64]
@@ -140,7 +141,26 @@ class Plane:
     def displacement(self, poisson: float, *, warm: bool = False) -> Floats:
         """Of unit density, speed and modulus, or of unit expansion and temperature difference."""
         matrix, load = self._system(poisson, warm=warm)
-        return np.asarray(skfem.solve(*skfem.condense(matrix, load, D=self._fixed())))
+        return self._solved(matrix, load, poisson)
+
+    def slope(self, poisson: float) -> Floats:
+        """Change with Poisson's ratio of the displacement by spin."""
+        by_shear, by_lame = _law_slopes(poisson)
+        sheared, squeezed, _ = self._stiffness
+        load = -(by_lame * squeezed + 2 * by_shear * sheared) @ self.displacement(poisson)
+        return self._solved(self._system(poisson, warm=False)[0], load, poisson)
+
+    def _solved(self, matrix: Any, load: Floats, poisson: float) -> Floats:
+        free = np.setdiff1d(np.arange(self.basis.N), self._fixed())
+        if poisson not in self._factors:
+            self._factors[poisson] = splu(matrix[free][:, free].tocsc())
+        found = np.zeros(self.basis.N)
+        found[free] = self._factors[poisson].solve(load[free])
+        return found
+
+    @cached_property
+    def _factors(self) -> dict[float, Any]:
+        return {}
 
     def pull(self, poisson: float) -> float:
         """Force by which a spoke pulls on the hub that holds it; of unit density and speed."""
@@ -153,18 +173,32 @@ class Plane:
         return float(held[at_hub & along].sum())
 
     def _system(self, poisson: float, *, warm: bool) -> tuple[Any, Floats]:
-        shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
-
-        @skfem.BilinearForm
-        def stiffness(u, v, _):  # type: ignore[no-untyped-def]
-            e, d = sym_grad(u), sym_grad(v)
-            return lame * trace(e) * trace(d) + 2 * shear * ddot(e, d)
+        shear, lame = _law(poisson)
+        sheared, squeezed, mirrored = self._stiffness
 
         @skfem.LinearForm
         def load(v, w):  # type: ignore[no-untyped-def]
             if warm:
                 return self.rise(w.x) * trace(sym_grad(v)) / (1 - poisson)
             return w.x[0] * v[0] + w.x[1] * v[1]
+
+        matrix = lame * squeezed + 2 * shear * sheared + 1e7 * mirrored
+        return matrix, np.asarray(load.assemble(self.basis))
+
+    @cached_property
+    def _stiffness(self) -> tuple[Any, Any, Any]:
+        """Matrices of unit shear modulus, of unit Lame constant, and of unit springs at the sides.
+
+        The springs keep the sides of the sector on their lines.
+        """
+
+        @skfem.BilinearForm
+        def sheared(u, v, _):  # type: ignore[no-untyped-def]
+            return ddot(sym_grad(u), sym_grad(v))
+
+        @skfem.BilinearForm
+        def squeezed(u, v, _):  # type: ignore[no-untyped-def]
+            return trace(sym_grad(u)) * trace(sym_grad(v))
 
         @skfem.BilinearForm
         def mirror(u, v, w):  # type: ignore[no-untyped-def]
@@ -175,8 +209,7 @@ class Plane:
             lambda x: np.abs(np.abs(np.arctan2(x[1], x[0])) - edge) < 1e-7, boundaries_only=True
         )
         side = skfem.FacetBasis(self.mesh, self.basis.elem, facets=sides, intorder=4)
-        matrix = stiffness.assemble(self.basis) + 1e7 * mirror.assemble(side)
-        return matrix, np.asarray(load.assemble(self.basis))
+        return sheared.assemble(self.basis), squeezed.assemble(self.basis), mirror.assemble(side)
 
     def _fixed(self) -> NDArray[np.int64]:
         x, y = self.basis.doflocs
@@ -193,20 +226,46 @@ class Plane:
             fixed |= radius < self.web.hub * (1 + 1e-6)
         return np.flatnonzero(fixed)
 
-    def stress(self, u: Floats, points: Floats, poisson: float, *, warm: bool = False) -> Floats:
-        """Stress (2, 2, point) at points (2, point)."""
-        shear, lame = 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
+    def stresses(self, points: Floats, poisson: float) -> tuple[Floats, Floats, Floats]:
+        """Stress (2, 2, point) at points (2, point): by spin, its slope with nu, by heat."""
+        (shear, lame), (by_shear, by_lame) = _law(poisson), _law_slopes(poisson)
+        moved = [
+            self.displacement(poisson),
+            self.slope(poisson),
+            self.displacement(poisson, warm=True),
+        ]
+        spun, changed, warmed = self._strains(np.stack(moved, axis=1), points)
+        spin = _stress(spun, shear, lame)
+        slope = _stress(changed, shear, lame) + _stress(spun, by_shear, by_lame)
+        heat = _stress(warmed, shear, lame)
+        heat -= self.rise(points) / (1 - poisson) * np.eye(2)[:, :, np.newaxis]
+        return spin, slope, heat
+
+    def _strains(self, moved: Floats, points: Floats) -> Floats:
+        """Strain (case, 2, 2, point) of displacements (dof, case)."""
         element = _nearest(self.mesh, points)
         local = self.mesh.mapping().invF(points[:, :, np.newaxis], tind=element)
-        grad = np.zeros((2, 2, points.shape[1]))
+        grad = np.zeros((moved.shape[1], 2, 2, points.shape[1]))
         for k in range(self.basis.Nbfun):
             field = self.basis.elem.gbasis(self.mesh.mapping(), local, k, tind=element)[0]
-            grad += np.asarray(field.grad)[..., 0] * u[self.basis.element_dofs[k, element]]
-        strain = (grad + np.swapaxes(grad, 0, 1)) / 2
-        pressure = lame * (strain[0, 0] + strain[1, 1])
-        if warm:
-            pressure = pressure - self.rise(points) / (1 - poisson)
-        return np.asarray(2 * shear * strain + pressure * np.eye(2)[:, :, np.newaxis])
+            by_case = moved[self.basis.element_dofs[k, element]].T
+            grad += np.asarray(field.grad)[..., 0] * by_case[:, np.newaxis, np.newaxis]
+        return (grad + np.swapaxes(grad, 1, 2)) / 2
+
+
+def _law(poisson: float) -> tuple[float, float]:
+    """Shear modulus and Lame constant of plane stress, over Young's modulus."""
+    return 1 / (2 * (1 + poisson)), poisson / (1 - poisson**2)
+
+
+def _law_slopes(poisson: float) -> tuple[float, float]:
+    """Changes of both with Poisson's ratio."""
+    return -1 / (2 * (1 + poisson) ** 2), (1 + poisson**2) / (1 - poisson**2) ** 2
+
+
+def _stress(strain: Floats, shear: float, lame: float) -> Floats:
+    spread = lame * (strain[0, 0] + strain[1, 1]) * np.eye(2)[:, :, np.newaxis]
+    return np.asarray(2 * shear * strain + spread)
 
 
 def _nearest(mesh: skfem.MeshTri, points: Floats) -> NDArray[np.int64]:

@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import eigsh
 from skfem.helpers import dd, ddot, dot, eye, grad, sym_grad, trace  # type: ignore[import-untyped]
 
-from engine.physics.machine.web import TABLE_SHARE
+from engine.physics.machine.web import LEAST_SHARE
 from tests.support import web_tables
 from tests.support.places import PUBLISHED
 from tests.support.web_stress import FilletedWeb
+from tests.support.webbed_disc import Sector
 from tests.support.webbed_plane import Fineness, Hold, Web, mesh_of
 
 FILE = PUBLISHED / "whole_discs.toml"
@@ -29,6 +30,7 @@ HEAD = """\
 # meshes; see tests/support/whole_disc.py, which writes this file. Speeds over their scale,
 # sqrt(D / (rho h)) / r_o^2.
 # Places are those of the tables of tests/support/web_tables.py; hub -1 is the whole web gripped.
+# Between them: spokes, bore over rim, width and hub over bore; hub 0 is the whole web gripped.
 """
 POISSON = 0.3
 WEBS = (
@@ -41,6 +43,17 @@ WEBS = (
     (6, 3, 2, -1, 3),
     (6, 5, 1, 1, 4),
     (8, 4, 2, -1, 4),
+)
+BETWEEN = (
+    # Away from the places: spokes, bore over rim, width and hub over bore (hub 0: the whole web
+    # gripped), nodal diameters
+    (3, 0.51, 0.21, 0.0, 2),
+    (3, 0.51, 0.21, 0.33, 2),
+    (4, 0.37, 0.15, 0.34, 3),
+    (6, 0.64, 0.11, 0.0, 3),
+    (6, 0.51, 0.16, 0.41, 4),
+    (8, 0.65, 0.09, 0.0, 5),
+    (12, 0.51, 0.075, 0.45, 4),
 )
 
 Floats = NDArray[np.float64]
@@ -170,6 +183,28 @@ def web_at(spokes: int, bore: int, width: int, hub: int) -> tuple[Web, Hold]:
     return web, "gripped" if hub < 0 else "hub"
 
 
+def web_between(spokes: int, bore: float, width: float, hub: float) -> tuple[Web, Hold]:
+    """Web of `BETWEEN`."""
+    web = Web(bore, spokes, width * bore, (hub or 0.5) * bore, 0.1 * bore)
+    return web, "hub" if hub else "gripped"
+
+
+def solution(web: Web, hold: Hold, n: int) -> str:
+    """Speed of the lowest wave that counts, solved anew, as lines of the file."""
+    fine = web_tables.fineness(web.spokes)
+    counted = next(w for w in Sector(web, hold, fine).waves(n, 40) if w.share >= LEAST_SHARE)
+    coarse, finer = (
+        standing_speed(whole_disc(web, hold, fine.times(f)), n, counted.speed, 0.6 * counted.share)
+        for f in (1.5, 3.0)
+    )
+    exact = finer + (finer - coarse) / 3
+    sys.stderr.write(
+        f"{web} {hold} n {n}: {coarse:.3f} {finer:.3f} {exact:.3f}, "
+        f"sector {counted.speed:.3f} share {counted.share:.2f}\n"
+    )
+    return f"nodal_diameters = {n}\nspeeds = [{coarse:.4f}, {finer:.4f}]\nspeed = {exact:.4f}\n"
+
+
 def filleted(web: Web) -> FilletedWeb:
     """The web with fillets of the middle size."""
     fillet = min(web.spoke_width / 3, (web.bore - web.hub) / 4)
@@ -181,25 +216,11 @@ def main() -> None:
     logging.getLogger("skfem").setLevel(logging.ERROR)
     lines = [HEAD]
     for spokes, bore, width, hub, n in WEBS:
-        web, hold = web_at(spokes, bore, width, hub)
-        found = web_tables.waves_of(
-            spokes, web.bore, web.spoke_width / web.bore, web.hub / web.bore, hold
-        )[n - 1]
-        counted = found[found[:, 1] >= TABLE_SHARE][0]
-        fine = web_tables.fineness(spokes)
-        coarse, finer = (
-            standing_speed(whole_disc(web, hold, fine.times(f)), n, counted[0], 0.6 * counted[1])
-            for f in (1.5, 3.0)
-        )
-        exact = finer + (finer - coarse) / 3
-        lines.append(
-            f"[[webs]]\nplaces = [{spokes}, {bore}, {width}, {hub}]\nnodal_diameters = {n}\n"
-            f"speeds = [{coarse:.4f}, {finer:.4f}]\nspeed = {exact:.4f}\n"
-        )
-        sys.stderr.write(
-            f"{spokes} {bore} {width} {hub} n {n}: {coarse:.3f} {finer:.3f} "
-            f"{exact:.3f}, sector {counted[0]:.3f} share {counted[1]:.2f}\n"
-        )
+        head = f"[[webs]]\nplaces = [{spokes}, {bore}, {width}, {hub}]\n"
+        lines.append(head + solution(*web_at(spokes, bore, width, hub), n))
+    for spokes, ratio, wide, hub_ratio, n in BETWEEN:
+        head = f"[[between]]\nweb = [{spokes}, {ratio}, {wide}, {hub_ratio}]\n"
+        lines.append(head + solution(*web_between(spokes, ratio, wide, hub_ratio), n))
     FILE.write_text("\n".join(lines), encoding="utf-8")
 
 

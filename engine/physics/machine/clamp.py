@@ -63,9 +63,9 @@ def spoke_pull(
     --------
     >>> from engine.physics.machine.web import web_shape
     >>> from engine.physics.machine.web_places import Places, web_tables
-    >>> none = np.zeros((6, 2, 5, 3, 6, 12))
-    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none, hub=none, hub_free=none + 1,
-    ...                     hub_held=none + 1, rest_gripped=none, rest_hub=none,
+    >>> none, ones = np.zeros((6, 3, 9, 5)), np.ones((6, 2, 5, 3, 3))
+    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none, hub=none, hub_free=ones,
+    ...                     hub_held=ones, rest_gripped=none, rest_hub=none,
     ...                     hub_pull=np.full((6, 2, 5, 3), np.log(0.1)))
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)

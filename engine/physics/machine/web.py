@@ -27,8 +27,6 @@ NODAL_DIAMETERS = np.arange(1, 13)
 LEAST_SHARE = 0.1
 """A wave of n nodal diameters counts where n holds at least this share of the squared amplitude of
 a mode along the rim."""
-TABLE_SHARE = 0.06
-"""A wave is in the tables from this share, so that none that counts is missed between places."""
 LEAST_WALL = 1.5e-3
 """Least metal around the shaft hole of a cut part [m]; common practice, no source."""
 LEAST_SPOKE = 2e-3
@@ -40,6 +38,8 @@ HUB_PLAY = 1.1
 SMALLEST_HUB, LARGEST_HUB = 0.12, 0.8
 HUB_PLACES = (0.0, 0.45, 1.0)
 """Hubs of the tables: from the smallest that a web can have to the largest, over bore radius."""
+FINE_HUB_PLACES = (0.0, 0.225, 0.45, 0.725, 1.0)
+"""The same between which the product interpolates."""
 NARROWEST = 0.06
 """Narrowest spoke of the tables, over bore radius."""
 HOLE_PLACES = (0.3, 0.6, 0.85)

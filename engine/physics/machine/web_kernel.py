@@ -7,8 +7,8 @@ import numpy as np
 from engine.physics.arrays import Lanes, Numbers
 from engine.physics.compiled import compiled, inlined
 
-SPEED, STIFFENING, BY_POISSON, SOFTENING, FLUID, SHARE = 0, 1, 2, 3, 4, 5
-"""Quantities of a wave in the tables."""
+SPEED, STIFFENING, BY_POISSON, SOFTENING, FLUID, SHARE, FIRST = 0, 1, 2, 3, 4, 5, 6
+"""Quantities of a wave in the tables; from `FIRST` on, those of the wave that is asked first."""
 NEVER = 300.0
 """Speed that stands for a wave that never stands still, over the scale of speeds."""
 EITHER, WEB, HUB = 0, 1, 2
@@ -65,6 +65,7 @@ def standing_waves(
     gripped: Lanes,
     alone: Lanes,
     hold: int,
+    least_share: float,
     lower: Numbers,
     n_widths: int,
     bore: Lanes,
@@ -91,22 +92,26 @@ def standing_waves(
         if hold != WEB:
             _mixed(alone, *where, part)
         for wave in range(n_waves):
-            best, is_hub = np.inf, False
+            best, is_hub, best_at = np.inf, False, wave
             for of_hub in (False, True):
                 if hold == (WEB if of_hub else HUB):
                     continue
                 row = part if of_hub else whole
+                # The lowest wave that may count; if its share is too small here, the next one.
+                base = FIRST * n_waves + wave
+                if not row[SHARE * n_waves + base] >= least_share:
+                    base = wave
                 turning = (wave + 1.0) * (wave + 1.0)
-                warm = max(1.0 + heat[lane] * row[SOFTENING * n_waves + wave], 0.0)
-                room = max(turning - row[STIFFENING * n_waves + wave], 1e-9)
-                fluid = max(row[FLUID * n_waves + wave], 0.0)
+                warm = max(1.0 + heat[lane] * row[SOFTENING * n_waves + base], 0.0)
+                room = max(turning - row[STIFFENING * n_waves + base], 1e-9)
+                fluid = max(row[FLUID * n_waves + base], 0.0)
                 wet = room / (room + turning * moved[lane] * fluid)
-                log = row[SPEED * n_waves + wave] + row[BY_POISSON * n_waves + wave] * off[lane]
+                log = row[SPEED * n_waves + base] + row[BY_POISSON * n_waves + base] * off[lane]
                 speed = math.exp(log) * math.sqrt(warm * wet)
                 if not speed >= best:  # also where it is unknown
-                    best, is_hub = speed, of_hub
+                    best, is_hub, best_at = speed, of_hub, base
             row = part if is_hub else whole
             found[0, lane, wave] = (np.inf if best > NEVER else best) * scale[lane]
-            found[1, lane, wave] = row[STIFFENING * n_waves + wave]
-            found[2, lane, wave] = row[SHARE * n_waves + wave]
+            found[1, lane, wave] = row[STIFFENING * n_waves + best_at]
+            found[2, lane, wave] = row[SHARE * n_waves + best_at]
             found[3, lane, wave] = is_hub

@@ -6,6 +6,7 @@ import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, Numbers
 from engine.physics.machine.web import (
+    FINE_HUB_PLACES,
     HUB_PLACES,
     LARGEST_HUB,
     NARROWEST,
@@ -19,8 +20,9 @@ from engine.physics.machine.web_kernel import weighted_rows
 
 WEB_TABLES = "disc-webs.npz"
 """File of the tables."""
-_FINER = 4  # places between two radius ratios of the tables, by cubics
-_WIDTHS = 5  # spoke widths of the tables
+FINER, WAVE_BORES, FINER_WIDTHS = 4, 2, 2
+"""Steps in one step of the solved places: of the bore, of the bore where waves are stored, of the
+width."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +30,7 @@ class WebTables:
     """Waves and peak stresses over number of spokes, bore, spoke width, hub and so on.
 
     Axes: spokes, radius ratio, width (even steps of its logarithm from `NARROWEST` to the widest),
-    then as said.
+    then as said; hubs as `FINE_HUB_PLACES`.
     """
 
     bores: Lanes
@@ -36,7 +38,7 @@ class WebTables:
     gripped: Lanes
     """Whole web held: quantity, nodal diameters. Quantities: logarithm of speed
     [sqrt(D / (rho h)) / r_o^2], B, slope of the logarithm with Poisson's ratio, softening by heat,
-    fluid, share."""
+    fluid, share; of the second wave asked, then of the first: the lowest that may count."""
     hub: Lanes
     """Hub alone held: hub, then the same."""
     hub_free: Lanes
@@ -65,19 +67,29 @@ def web_tables(
     rest_hub: Array,
     hub_pull: Array,
 ) -> WebTables:
-    """Make the tables ready: places between the solved radius ratios by monotone cubics.
+    """Make the tables ready: places between the solved ones.
 
-    Shapes: as `WebTables`, but with few radius ratios.
+    Shapes: as `WebTables`, but waves and modes at rest at fewer radius ratios, `WAVE_BORES` steps
+    in each step of `bores`, and the others at the solved places only: `bores`, few widths, and hubs
+    as `HUB_PLACES`.
 
     Parameters
     ----------
-    bores, gripped, hub, hub_free, hub_held, rest_gripped, rest_hub, hub_pull : Array
-        Solved radius ratios [-] and tables; stresses are ratios, not logarithms [-].
+    bores : Array
+        Solved radius ratios [-], in equal or unequal steps.
+    gripped, hub, rest_gripped, rest_hub : Array
+        Waves and modes at rest [-].
+    hub_free, hub_held, hub_pull : Array
+        Peak stresses as ratios, and logarithms of forces [-].
 
     Returns
     -------
     WebTables
-        Evenly spaced in radius ratio.
+        Evenly spaced in radius ratio and in the logarithm of width.
+
+    Notes
+    -----
+    Monotone cubics.
 
     References
     ----------
@@ -85,24 +97,98 @@ def web_tables(
 
     Examples
     --------
-    >>> line = np.linspace(0.0, 1.0, 3)
-    >>> made = web_tables(bores=line, gripped=line[None], hub=line[None], hub_free=line[None] + 1,
-    ...                   hub_held=line[None] + 1, rest_gripped=line[None],
-    ...                   rest_hub=line[None], hub_pull=line[None])
-    >>> float(made.gripped[0, 1])
-    0.125
+    >>> line, waves = np.linspace(0.0, 1.0, 3), np.zeros((1, 5, 3))
+    >>> solved = line[None, :, None, None] + np.zeros((1, 3, 2, 3))
+    >>> made = web_tables(bores=line, gripped=waves, hub=waves, hub_free=np.exp(solved),
+    ...                   hub_held=np.exp(solved), rest_gripped=waves, rest_hub=waves,
+    ...                   hub_pull=solved)
+    >>> made.hub_pull.shape, round(float(made.hub_free[0, 1, 2, 1]), 6)
+    ((1, 9, 3, 5), 0.125)
 
     """
     given = np.asarray(bores, dtype=float)
-    finer = np.linspace(given[0], given[-1], _FINER * (given.size - 1) + 1)
-    stress = np.log(hub_free), np.log(hub_held)
-    solved = (gripped, hub, *stress, rest_gripped, rest_hub, hub_pull)
-    return WebTables(finer, *(_between(given, np.asarray(each, float), finer) for each in solved))
+    every, stored = fine_bores(given, FINER), fine_bores(given, WAVE_BORES)
+
+    def along(table: Array) -> Lanes:
+        return _between(stored, np.asarray(table, dtype=float), every, axis=1)
+
+    def finer(table: Array) -> Lanes:
+        values = np.asarray(table, dtype=float)
+        places = np.arange(values.shape[2], dtype=float)
+        values = _between(given, values, every, axis=1)
+        values = _between(places, values, fine_widths(places.size), axis=2)
+        return _between(np.array(HUB_PLACES), values, np.array(FINE_HUB_PLACES), axis=3)
+
+    return WebTables(
+        bores=every,
+        gripped=along(gripped),
+        hub=along(hub),
+        hub_free=finer(np.log(hub_free)),
+        hub_held=finer(np.log(hub_held)),
+        rest_gripped=along(rest_gripped),
+        rest_hub=along(rest_hub),
+        hub_pull=finer(hub_pull),
+    )
 
 
-def _between(x: Lanes, values: Lanes, wanted: Lanes) -> Lanes:
-    """Monotone cubic interpolation along the second axis."""
-    y = np.moveaxis(values, 1, 0)
+def fine_bores(bores: Array, finer: int) -> Lanes:
+    """Radius ratios between which the product interpolates.
+
+    Parameters
+    ----------
+    bores : Array
+        Solved radius ratios [-], rising, of one axis.
+    finer : int
+        How many times as many steps [-].
+
+    Returns
+    -------
+    Lanes
+        Radius ratios [-], evenly spaced.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> fine_bores(np.array([0.0, 0.5]), 4).tolist()
+    [0.0, 0.125, 0.25, 0.375, 0.5]
+
+    """
+    given = np.asarray(bores, dtype=float)
+    return np.linspace(given[0], given[-1], finer * (given.size - 1) + 1)
+
+
+def fine_widths(count: int) -> Lanes:
+    """Widths between which the product interpolates.
+
+    Parameters
+    ----------
+    count : int
+        Number of solved widths [-], 2 or more.
+
+    Returns
+    -------
+    Lanes
+        Places [-], counted in solved widths.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> fine_widths(2).tolist()
+    [0.0, 0.5, 1.0]
+
+    """
+    return np.linspace(0, count - 1, FINER_WIDTHS * (count - 1) + 1)
+
+
+def _between(x: Lanes, values: Lanes, wanted: Lanes, *, axis: int) -> Lanes:
+    """Monotone cubic interpolation along an axis."""
+    y = np.moveaxis(values, axis, 0)
     shape = (-1,) + (1,) * (y.ndim - 1)
     step = np.diff(x).reshape(shape)
     rise = np.diff(y, axis=0) / step
@@ -122,7 +208,7 @@ def _between(x: Lanes, values: Lanes, wanted: Lanes) -> Lanes:
         + t**2 * (3 - 2 * t) * y[at + 1]
         + t**2 * (t - 1) * h * slope[at + 1]
     )
-    return np.ascontiguousarray(np.moveaxis(found, 0, 1))
+    return np.ascontiguousarray(np.moveaxis(found, 0, axis))
 
 
 @dataclass(frozen=True)
@@ -130,6 +216,8 @@ class Places:
     """Where each lane lies in the tables: lower corner and weight along each axis."""
 
     web: WebShape
+    n_widths: int
+    """Widths of the tables."""
     rows: Numbers
     """Lower corner in spokes, radius ratio and width, counted through."""
     bore: Lanes
@@ -144,7 +232,8 @@ class Places:
         cls, tables: WebTables, *, web: WebShape, spokes: Array, r_inner: Array, r_outer: Array
     ) -> "Places":
         """Place lanes of exhaust bore `r_inner` and rim radius `r_outer` [m]."""
-        ratio, n_bores = np.asarray(r_inner / r_outer, dtype=float), tables.bores.size
+        ratio = np.asarray(r_inner / r_outer, dtype=float)
+        n_bores, n_widths = tables.gripped.shape[1:3]
         known = np.array(SPOKES)
         count = np.broadcast_to(np.asarray(spokes, dtype=float), ratio.shape)
         kind = np.clip(np.searchsorted(known, count), 0, known.size - 1)
@@ -155,17 +244,17 @@ class Places:
         hub_ratio = web.hub_radius / r_inner
         widest = widest_spoke(spokes=count)
         steps = np.log(width_ratio / NARROWEST) / np.log(widest / NARROWEST)
-        across = np.nan_to_num(np.clip(steps, 0, 1)) * (_WIDTHS - 1)
-        width = np.minimum(across.astype(np.int64), _WIDTHS - 2)
+        across = np.nan_to_num(np.clip(steps, 0, 1)) * (n_widths - 1)
+        width = np.minimum(across.astype(np.int64), n_widths - 2)
         smallest = least_hub(width_ratio=np.minimum(width_ratio, widest), spokes=count)
         room = (hub_ratio - smallest) / (LARGEST_HUB - smallest)
-        hub, hub_weight = _lower(np.clip(room, 0, 1), HUB_PLACES)
+        hub, hub_weight = _lower(np.clip(room, 0, 1), FINE_HUB_PLACES)
         outside = WEB_RANGE.outside(
             radius_ratio=ratio, width_ratio=width_ratio, hub_ratio=hub_ratio
         )
         inside = (known[kind] == count) & ~outside & web.fits
-        rows = (kind * n_bores + bore) * _WIDTHS + width
-        return cls(web, rows, along - bore, across - width, hub, hub_weight, inside)
+        rows = (kind * n_bores + bore) * n_widths + width
+        return cls(web, n_widths, rows, along - bore, across - width, hub, hub_weight, inside)
 
     def of_web(self, table: Lanes) -> Lanes:
         """Interpolate what belongs to the web held whole."""
@@ -185,7 +274,7 @@ class Places:
     @property
     def where(self) -> tuple[Numbers, int, Lanes, Lanes, Numbers, Lanes]:
         """Place of each lane as the kernels take it."""
-        return self.rows, _WIDTHS, self.bore, self.width, self.hub, self.hub_weight
+        return self.rows, self.n_widths, self.bore, self.width, self.hub, self.hub_weight
 
     def _between(self, table: Lanes, tail: tuple[int, ...], *, n_hubs: int) -> Lanes:
         """Sum of the values at the corners around each lane, by weight."""

@@ -9,6 +9,7 @@ from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.machine.web import (
     FILLET_PLACES,
     HOLE_PLACES,
+    LEAST_SHARE,
     NODAL_DIAMETERS,
     REFERENCE_POISSON,
     WEB_RANGE,
@@ -112,8 +113,8 @@ def web_waves(
     bore; it turns with the disc and is incompressible; the gap is narrow (at a twentieth of the rim
     radius the mass is 0.2 to 3 % too small for 1 to 8 nodal diameters); first order with the shape
     of the dry mode, at most 5 % above the solution with the fluid, however dense. Against finer
-    meshes speeds are within 1.5 %; between the places of the tables within 6 %, and lower where a
-    wave of a small share begins to count.
+    meshes speeds are within 1.5 %; how near they are between the places of the tables, see
+    `engine.physics.machine`.
 
     References
     ----------
@@ -124,11 +125,11 @@ def web_waves(
     --------
     >>> from engine.physics.machine.web import web_shape
     >>> from engine.physics.machine.web_places import Places, web_tables
-    >>> same = np.zeros((6, 2, 5, 6, 12)) + np.log(5.0) * np.eye(6)[0][:, np.newaxis]
+    >>> same = np.zeros((6, 3, 9, 12, 12)) + np.log(5.0) * np.eye(12)[0][:, np.newaxis]
+    >>> ones = np.ones((6, 2, 5, 3, 3))
     >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same,
-    ...                     hub=np.stack([same, same, same], axis=3),
-    ...                     hub_free=np.ones((6, 2, 5, 3, 3)), hub_held=np.ones((6, 2, 5, 3, 2)),
-    ...                     rest_gripped=same, rest_hub=same, hub_pull=same)
+    ...                     hub=np.stack([same] * 5, axis=3), hub_free=ones, hub_held=ones,
+    ...                     rest_gripped=same, rest_hub=same, hub_pull=ones)
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
     >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
@@ -151,6 +152,7 @@ def web_waves(
         _by_rows(tables.gripped, 1),
         _by_rows(tables.hub, tables.hub.shape[3]),
         _HOLDS[hold],
+        LEAST_SHARE,
         *places.where,
         lanes[0],
         lanes[1],
@@ -260,12 +262,10 @@ def peak_stress_ratio(
     --------
     >>> from engine.physics.machine.web import web_shape
     >>> from engine.physics.machine.web_places import Places, web_tables
-    >>> none = np.zeros((6, 2, 5, 6, 12))
-    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none,
-    ...                     hub=np.stack([none, none, none], axis=3),
-    ...                     hub_free=np.full((6, 2, 5, 3, 3), 2.5),
-    ...                     hub_held=np.full((6, 2, 5, 3, 2), 2.0),
-    ...                     rest_gripped=none, rest_hub=none, hub_pull=none)
+    >>> none = np.zeros((6, 3, 9, 12, 12))
+    >>> free, held = np.full((6, 2, 5, 3, 3), 2.5), np.full((6, 2, 5, 3, 2), 2.0)
+    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=none, hub=none, hub_free=free,
+    ...                     hub_held=held, rest_gripped=none, rest_hub=none, hub_pull=held)
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
     >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)
@@ -279,7 +279,8 @@ def peak_stress_ratio(
     largest = largest_fillet(spoke_width=web.spoke_width, length=r_inner - hub)
     with np.errstate(divide="ignore", invalid="ignore"):
         free = places.of_stress(tables.hub_free, np.asarray(shaft_radius / hub), HOLE_PLACES)
-        held = places.of_stress(tables.hub_held, web.fillet / largest, FILLET_PLACES)
+        fillet = np.log(web.fillet / largest)
+        held = places.of_stress(tables.hub_held, fillet, tuple(np.log(FILLET_PLACES)))
     return np.where(places.inside, np.exp(np.maximum(free, held)), np.nan)
 
 
@@ -348,10 +349,10 @@ def modes_at_rest(
     --------
     >>> from engine.physics.machine.web import web_shape
     >>> from engine.physics.machine.web_places import Places, web_tables
-    >>> same = np.zeros((6, 2, 5, 6, 2)) + np.log(5.0) * np.eye(2)[0]
-    >>> hubs = np.stack([same, same, same], axis=3)
-    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same, hub=hubs, hub_free=hubs + 1,
-    ...                     hub_held=hubs + 1, rest_gripped=same, rest_hub=hubs, hub_pull=hubs)
+    >>> same = np.zeros((6, 3, 9, 6, 2)) + np.log(5.0) * np.eye(2)[0]
+    >>> hubs, ones = np.stack([same] * 5, axis=3), np.ones((6, 2, 5, 3, 3))
+    >>> tables = web_tables(bores=np.array([0.08, 0.84]), gripped=same, hub=hubs, hub_free=ones,
+    ...                     hub_held=ones, rest_gripped=same, rest_hub=hubs, hub_pull=ones)
     >>> bore = np.array([0.021])
     >>> web = web_shape(shaft_radius=0.004, bore_radius=bore, blockage=0.25, spokes=3)
     >>> places = Places.of(tables, web=web, spokes=3, r_inner=bore, r_outer=0.045)

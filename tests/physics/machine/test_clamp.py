@@ -12,8 +12,8 @@ from engine.physics.machine.clamp import (
     spoke_pull,
     thread_stress,
 )
-from engine.physics.machine.web import WebShape, web_shape
-from engine.physics.machine.web_places import Places
+from engine.physics.machine.web import FINE_HUB_PLACES, HUB_PLACES, WebShape, web_shape
+from engine.physics.machine.web_places import FINER_WIDTHS, Places
 from tests.support import web_tables
 from tests.support.webbed_plane import Fineness, Plane, Web, mesh_of
 
@@ -46,7 +46,9 @@ def test_a_hub_carries_the_spokes_and_never_more_than_all_of_the_ring() -> None:
     for at, spokes, bore, width, hub, _ in web_tables.stressed_webs():
         i, _, k, m = at
         row = int(np.argmin(np.abs(tables.bores - bore)))
-        pull = np.exp(tables.hub_pull[i, row, k, m])
+        pull = np.exp(
+            tables.hub_pull[i, row, FINER_WIDTHS * k, FINE_HUB_PLACES.index(HUB_PLACES[m])]
+        )
         own = width * (bore**2 - hub**2) / 2
         ring = 2 * np.sin(np.pi / spokes) * (1 - bore**3) / 3
         assert own < pull < own + ring

@@ -14,9 +14,21 @@ from scipy.special import jv, yv
 from skfem.helpers import ddot, dot, eye, sym_grad, trace  # type: ignore[import-untyped]
 
 from engine.model.strength import tables_of_webs
-from engine.physics.machine.web import NODAL_DIAMETERS, SPOKES, TABLE_SHARE, WebShape, web_shape
+from engine.physics.machine.web import (
+    LEAST_SHARE,
+    NODAL_DIAMETERS,
+    SPOKES,
+    WebShape,
+    web_shape,
+)
 from engine.physics.machine.web_places import Places
-from engine.physics.machine.web_waves import WebWaves, forced_wave, peak_stress_ratio, web_waves
+from engine.physics.machine.web_waves import (
+    Hold,
+    WebWaves,
+    forced_wave,
+    peak_stress_ratio,
+    web_waves,
+)
 from tests.support import web_stress, web_tables, whole_disc
 from tests.support.clamped_disc import DiscModes, disc_modes, standing_wave
 from tests.support.web_stress import FilletedWeb, peak_stress
@@ -136,29 +148,31 @@ def test_fluid_between_plates_has_the_exact_modes_of_an_annulus_open_at_both_end
 # --- tables --------------------------------------------------------------------------------------
 
 
-def reference() -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = tomllib.loads(whole_disc.FILE.read_text("utf-8"))["webs"]
+def stored(kind: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = tomllib.loads(whole_disc.FILE.read_text("utf-8"))[kind]
     return found
 
 
-def test_the_tables_agree_with_whole_discs_of_other_elements() -> None:
-    found = reference()
-    assert len(found) == len(whole_disc.WEBS)
-    checked = 0
-    tables = tables_of_webs()
+def unit_waves(web: Web, hold: str) -> WebWaves:
+    """Waves over their scale, of a web held in one way."""
+    held: Hold = "hub" if hold == "hub" else "web"
+    numbers = {**UNIT, "temperature_difference": 0.0, "fluid_mass": 0.0}
+    return web_waves(**unit_web(web), **numbers, hold=held)
+
+
+@pytest.mark.parametrize(
+    ("kind", "web_of", "at"),
+    [("webs", whole_disc.web_at, "places"), ("between", whole_disc.web_between, "web")],
+)
+def test_the_tables_agree_with_whole_discs_of_other_elements(
+    kind: str, web_of: Any, at: str
+) -> None:
+    found = stored(kind)
+    assert len(found) == len(whole_disc.WEBS if kind == "webs" else whole_disc.BETWEEN) >= 6
     for each in found:
-        spokes, bore, width, hub = each["places"]
-        kind = SPOKES.index(spokes)
-        table = tables.gripped[kind] if hub < 0 else tables.hub[kind, :, :, hub]
-        logs = table[:, width, 0, each["nodal_diameters"] - 1]
-        speed = np.exp(np.interp(web_tables.BORES[bore], tables.bores, logs))
-        if table[:, width, 5, each["nodal_diameters"] - 1].min() < TABLE_SHARE:
-            # A lower wave of a small share stands for it: that of a neighbouring place.
-            assert speed < each["speed"]
-            continue
-        checked += 1
+        web, hold = web_of(*each[at])
+        speed = unit_waves(web, hold).speed[0, each["nodal_diameters"] - 1]
         assert_allclose(speed, each["speed"], rtol=0.03, err_msg=str(each))
-    assert checked >= 6
 
 
 @pytest.mark.parametrize(
@@ -171,15 +185,14 @@ def test_the_tables_agree_with_whole_discs_of_other_elements() -> None:
 )
 def test_between_their_places_the_tables_follow_the_solver(web: Web, hold: Any) -> None:
     sector = Sector(web, hold, web_tables.fineness(web.spokes))
-    found = web_waves(**unit_web(web), **UNIT, temperature_difference=0.0, fluid_mass=0.0)
-    for n in (2, 3, 4):
-        counted = [wave for wave in sector.waves(n, 40) if wave.share >= 0.1]
-        if hold == "hub" or not found.hub_only[0, n - 1]:
-            assert found.speed[0, n - 1] < 1.06 * counted[0].speed
-        # Lower where another wave begins to count at a neighbouring place.
-        same = bool(found.hub_only[0, n - 1]) == (hold == "hub")
-        if same and found.share[0, n - 1] > 0.5:
-            assert found.speed[0, n - 1] > 0.94 * counted[0].speed
+    found = unit_waves(web, hold)
+    for n in (2, 3, 4, 5, 6):
+        every = sector.waves(n, 40)
+        counted = next(wave for wave in every if wave.share >= LEAST_SHARE)
+        lower = [wave.share for wave in every if wave.speed < counted.speed]
+        if counted.speed > 20 or LEAST_SHARE - max(lower, default=0.0) < 0.03:
+            continue  # far above any disc's speed, or a wave that nearly counts is below
+        assert_allclose(found.speed[0, n - 1], counted.speed, rtol=0.03)
 
 
 def test_a_web_that_slides_in_its_plane_is_no_worse_than_one_that_is_gripped() -> None:
@@ -348,20 +361,20 @@ def test_peak_stresses_of_a_finite_element_trial_made_before_these_tables() -> N
     assert_allclose(peaks(DRAWN), [2.79, 2.36, 3.11, 4.01], rtol=0.08)
 
 
-def test_between_their_places_the_tables_of_stress_follow_the_solver() -> None:
-    web = shapes(DRAWN[:2])
-    for lane, (disc, bore, shaft) in enumerate(DRAWN[:2]):
-        rim = disc / 2
-        shape = FilletedWeb(
-            bore / disc,
-            3,
-            web.spoke_width[lane] / rim,
-            web.hub_radius[lane] / rim,
-            shaft / disc,
-            web.fillet[lane] / rim,
-        )
-        found = peak_stress(shape)
-        assert_allclose(peaks(DRAWN)[lane], max(found.hub_free, found.hub_held), rtol=0.1)
+@pytest.mark.parametrize("place", whole_disc.BETWEEN)
+def test_between_their_places_the_tables_of_stress_follow_the_solver(place: Any) -> None:
+    spokes, ratio, width, hub, _ = place
+    web, _ = whole_disc.web_between(spokes, ratio, width, hub or 0.45)
+    shape = whole_disc.filleted(web)
+    found = peak_stress(shape, fineness=1.4)
+    one = np.ones(1)
+    cut = WebShape(web.hub * one, web.spoke_width * one, shape.fillet * one, one > 0)
+    tables = tables_of_webs()
+    at = Places.of(tables, web=cut, spokes=float(spokes), r_inner=ratio * one, r_outer=1.0)
+    ours = peak_stress_ratio(places=at, shaft_radius=shape.shaft, r_inner=ratio, tables=tables)
+    # With twelve spokes the mesh of the tables itself is 3 % off.
+    within = 0.03 if spokes < 12 else 0.06
+    assert_allclose(ours, max(found.hub_free, found.hub_held), rtol=within)
 
 
 def test_a_web_outside_the_tables_has_no_peak_stress() -> None:
