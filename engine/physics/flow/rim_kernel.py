@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, line, root
+from engine.physics.compiled import PACK, compiled, line
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities
 
@@ -11,17 +11,6 @@ ENTRY_PASSES = 8
 """Most passes of the repeated solution."""
 SETTLED = 1e-10
 """Relative change below which passes end early."""
-APART = 3.0
-"""Ekman parameter below which the layers at the two discs are one and throw nothing out."""
-THROWING, THICK = 300.0, 6.0
-"""Throw of a gap over the root of its Ekman parameter (at least `THICK`) above which the discs
-throw fluid back out at the rim, with laminar layers (`rim.are_thrown_out`)."""
-TURBULENT_THROWING, THIN = 2.3e4, 10.0
-"""The same throw with turbulent layers, up to an Ekman parameter `THIN`. In wider gaps it falls
-with the power 1.5 of that, as no march follows such a flow without oscillating."""
-LAMINAR_BELOW, TURBULENT_ABOVE = 4e3, 5e4
-"""Gap Reynolds numbers at the rim between which the layers at the discs become turbulent. They are
-much thinner there than the gap, so this is later than in a channel."""
 N_ENTRY_GIVEN = 8
 """Rows that `entries` reads."""
 ENTRY_PRESSURE, ENTRY_ENTHALPY, ENTRY_SPEED, N_ENTRY = range(4)
@@ -63,30 +52,3 @@ def entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     for i in range(PACK):
         found[ENTRY_PRESSURE, i], found[ENTRY_SPEED, i] = pressure[i], flux[i] / density[i]
         found[ENTRY_ENTHALPY, i] = enthalpy[i] if pressure[i] > 0 else math.nan
-
-
-@compiled
-def thrown_out(
-    density: float,
-    viscosity: float,
-    swirl: float,
-    inward: float,
-    gap: float,
-    radius: float,
-    omega: float,
-) -> bool:
-    """Whether the discs throw fluid back out at the rim; see `rim.are_thrown_out`."""
-    # Throw, and the Ekman parameter.
-    turning, per_viscosity = swirl / radius, density / viscosity
-    throw = gap * gap * per_viscosity * (omega * omega - turning * turning) * radius
-    ekman = gap * root(omega * per_viscosity)
-    # Limit, by the state of the layers.
-    slip = swirl - omega * radius
-    reynolds = 2 * gap * per_viscosity * root(slip * slip + inward * inward)
-    within = min(max(reynolds, LAMINAR_BELOW), TURBULENT_ABOVE) / LAMINAR_BELOW
-    place = math.log(within) / math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
-    turbulence = place * place * (3 - 2 * place)
-    limit = THROWING * root(max(ekman, THICK))
-    narrowing = THIN / max(ekman, THIN)
-    limit *= (TURBULENT_THROWING * narrowing * root(narrowing) / limit) ** turbulence
-    return bool(ekman > APART and throw > limit * inward)

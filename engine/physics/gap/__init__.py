@@ -44,8 +44,7 @@ The averaged level (`averaged`, `averaged_kernel`, `modes`, `modes_kernel`)
   swings by itself: near its root the mismatch crossed zero 9 to 57 times, so the last digit of the
   speed chose the matched point of 1 build in 100. From an Ekman parameter of 10 on, by the faster
   of disc and fluid, it is stepped singly. On the front of lane-workshop the largest difference from
-  the resolved level fell from 0.6 to 0.4 % of power. Steps twice as fine, or each solved twice, did
-  not help where the discs throw fluid out at the rim (`flow.rim`).
+  the resolved level fell from 0.6 to 0.4 % of power.
 - Turbulence. Wall shear (Hirs as published) acts at the wall layer, so it bends the profile as
   well as slowing it, and mixing damps the bend. With friction spread over the width, as first
   tried, pressure drop was 3 % low at high swirl. Four constants (`averaged_kernel.Turbulence`) are
