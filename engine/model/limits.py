@@ -41,6 +41,10 @@ STATUS_MEANING = {
     "exhaust choked": "the flow reaches the speed of sound in the exhaust",
     "churning": "windage at the disc edges heats the small flow by more than the model can follow",
     "not converged": "the computation of the operating point did not converge",
+    "rim backflow": (
+        "the fluid enters so much slower than the discs that they throw it back out at the rim, "
+        "which the fast gap flow cannot follow"
+    ),
     TOO_HOT: "the supply is hotter than the material of the discs stands",
     LOOSE: "the bore of the bearing is wider than the shaft",
     "breaks second law": "the model gave more power than the fluid holds, and does not hold here",

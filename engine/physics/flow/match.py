@@ -12,8 +12,10 @@ from engine.physics.compiled import PACK, compiled, on_every_core, put, table, t
 from engine.physics.flow.match_averaged_kernel import (
     CHOKED_BELOW,
     DEPARTURE,
+    END,
     N_FOUND,
     RIM_PRESSURE,
+    THROWN_ABOVE,
     USUAL,
     match_averaged,
 )
@@ -213,11 +215,12 @@ def match_rim_pressure(
         # A bad lane gives NaN, which sets its status below.
         alive = np.flatnonzero(status == Reason.MATCHED)
         if level == "averaged":
-            flow, steep = _search_averaged(fluid, circuit, alive)
+            flow, steep, thrown = _search_averaged(fluid, circuit, alive)
         else:
             supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
             start = back + USUAL * (supply - back) if guess is None else guess
             flow, steep = _search_resolved(fluid, circuit, alive, start)
+            thrown = np.zeros_like(steep)
         pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
         if level == "resolved":
             # A march that comes to no end tells nothing of the direction of the flow.
@@ -226,6 +229,7 @@ def match_rim_pressure(
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
     # The first reason that applies stays.
     status = first_reason(status, pumps, Reason.NO_FLOW)
+    status = first_reason(status, thrown, Reason.RIM_BACKFLOW)
     status = first_reason(status, off & steep, Reason.GAP_CHOKED)
     status = first_reason(status, off | ~flow.gap.settled, Reason.NOT_CONVERGED)
     status = first_reason(status, flow.rotor_flow <= LEAST_FLOW, Reason.NO_FLOW)
@@ -235,8 +239,11 @@ def match_rim_pressure(
 
 def _search_averaged(
     fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
-) -> tuple[Throughflow, Mask]:
-    """Search at the averaged level; the mask marks gaps that choke just below the end of it."""
+) -> tuple[Throughflow, Mask, Mask]:
+    """Search at the averaged level; the masks mark what lies at its end.
+
+    Gaps that choke just below it, and discs that throw fluid out at the rim just above it.
+    """
     some = np.full((N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
     settings = (fluid.record, averaged.TURBULENCE, averaged.STEPS, RESIDUAL)
@@ -255,7 +262,8 @@ def _search_averaged(
         angular_speed=circuit.angular_speed,
     )
     matched = _throughflow(circuit, found[RIM_PRESSURE], flow, gap, found[DEPARTURE:RIM_PRESSURE])
-    return matched, gap.choked | (found[CHOKED_BELOW] == 1)
+    end = found[END]
+    return matched, gap.choked | (end == CHOKED_BELOW), end == THROWN_ABOVE
 
 
 def _search_resolved(

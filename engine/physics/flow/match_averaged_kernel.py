@@ -31,6 +31,7 @@ from engine.physics.flow.match_kernel import (
     keep_search,
     look_further,
     search_at,
+    thrown_out_at_rim,
     without_guess,
 )
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
@@ -47,9 +48,11 @@ NEAR = 1e-2
 MOST_COARSE, MOST = 14, 80
 """Most rounds of the coarse part of the search, and of the rest."""
 DEPARTURE = N_ARRIVAL + N_ENDS
-RIM_PRESSURE, CHOKED_BELOW, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
+RIM_PRESSURE, END, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
 """Rows that `match_averaged` fills: arrival, ends of the march, departure (from `DEPARTURE`), rim
-pressure, and 1 where the search failed as the gap chokes just below it."""
+pressure, and where the search failed the end of its bracket: `CHOKED_BELOW`, `THROWN_ABOVE`."""
+CHOKED_BELOW, THROWN_ABOVE = 1.0, 2.0
+"""Ends of a search: the gap chokes just below it, the discs throw fluid out just above it."""
 
 
 @compiled
@@ -62,24 +65,56 @@ def _collect(lanes: Numbers, n_lanes: int, start: int, source: Lanes, pack: Lane
 
 
 @compiled
-def _try(
+def _arrive(
     record: FluidRecord,
-    rules: Turbulence,
-    steps: int,
     given: Lanes,
     state: Lanes,
     found: Lanes,
     lanes: Numbers,
     n_lanes: int,
-) -> None:
-    """Calculate the flow of the listed lanes, pack by pack, at the rim pressures to try next."""
-    circuits, gaps, tried = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK), table(1, PACK)
-    here, ends, out = table(N_ARRIVAL, PACK), table(N_ENDS, PACK), table(N_DEPARTURE, PACK)
+    inside: Numbers,
+) -> int:
+    """Calculate the flow of the listed lanes up to the gaps, at the rim pressures to try next.
+
+    Lists the lanes whose gaps take the flow in, and gives their number. The others throw fluid out,
+    which is marked by an infinite mismatch.
+    """
+    circuits, here = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK)
+    tried = table(1, PACK)
+    n_inside = 0
     for start in range(0, n_lanes, PACK):
         _collect(lanes, n_lanes, start, given, circuits)
         _collect(lanes, n_lanes, start, state[NEXT : NEXT + 1], tried)
         _collect(lanes, n_lanes, start, found, here)
         arrivals(record, circuits, tried[0], here)
+        for j in range(min(PACK, n_lanes - start)):
+            i = lanes[start + j]
+            for row in range(N_ARRIVAL):
+                found[row, i] = here[row, j]
+            found[RIM_PRESSURE, i] = tried[0, j]
+            found[DEPARTURE + MISMATCH, i] = math.inf
+            if not thrown_out_at_rim(circuits, here, j):
+                inside[n_inside] = i
+                n_inside += 1
+    return n_inside
+
+
+@compiled
+def _pass_through(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    given: Lanes,
+    found: Lanes,
+    lanes: Numbers,
+    n_lanes: int,
+) -> None:
+    """Calculate the flow of the listed lanes through the gaps and behind, pack by pack."""
+    circuits, gaps = table(N_CIRCUIT, PACK), table(N_GAP_GIVEN, PACK)
+    here, ends, out = table(N_ARRIVAL, PACK), table(N_ENDS, PACK), table(N_DEPARTURE, PACK)
+    for start in range(0, n_lanes, PACK):
+        _collect(lanes, n_lanes, start, given, circuits)
+        _collect(lanes, n_lanes, start, found, here)
         for j in range(PACK):
             gaps[0, j] = here[ENTRY + ENTRY_PRESSURE, j]
             gaps[1, j] = here[ENTRY + ENTRY_ENTHALPY, j]
@@ -92,13 +127,21 @@ def _try(
         departures(record, circuits, here[ROTOR_FLOW], ends[0], ends[1], ends[2], out)
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
-            for row in range(N_ARRIVAL):
-                found[row, i] = here[row, j]
             for row in range(N_ENDS):
                 found[N_ARRIVAL + row, i] = ends[row, j]
             for row in range(N_DEPARTURE):
                 found[DEPARTURE + row, i] = out[row, j]
-            found[RIM_PRESSURE, i] = tried[0, j]
+
+
+@compiled
+def _take_up_again(found: Lanes, first: int, last: int, lanes: Numbers) -> int:
+    """List all lanes but those that throw fluid out at any rim pressure; give their number."""
+    n_lanes = 0
+    for i in range(first, last):
+        if found[END, i] != THROWN_ABOVE:
+            lanes[n_lanes] = i
+            n_lanes += 1
+    return n_lanes
 
 
 @compiled
@@ -120,9 +163,10 @@ def match_averaged(
     # Start of each search.
     state = np.empty((N_SEARCH, given.shape[1]))
     lanes, n_lanes = np.arange(first, last), last - first
+    inside = np.arange(first, last)
     without_guess(found[:, first:last])
     for i in range(first, last):
-        found[CHOKED_BELOW, i] = 0.0
+        found[END, i] = 0.0
         bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
         start = bottom + USUAL * (top - bottom)
         keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
@@ -130,7 +174,8 @@ def match_averaged(
     for coarse in (True, False):
         for k in range(MOST_COARSE if coarse else MOST):
             length = COARSE_STEPS if coarse else steps
-            _try(record, rules, length, given, state, found, lanes, n_lanes)
+            n_inside = _arrive(record, given, state, found, lanes, n_lanes, inside)
+            _pass_through(record, rules, length, given, found, inside, n_inside)
             # Next rim pressure of each lane, and whether its search has ended.
             left = 0
             for j in range(n_lanes):
@@ -149,9 +194,12 @@ def match_averaged(
                     place = top if pumps else onward.next
                     if done:
                         onward = begin(bottom, top, place, slope)
+                    if failed and search.thrown and math.isnan(search.last):
+                        found[END, i] = THROWN_ABOVE
                 else:
                     done = pumps or failed or abs(mismatch) <= tolerance
-                    found[CHOKED_BELOW, i] = 1.0 if failed and search.choked else 0.0
+                    end = CHOKED_BELOW if failed and search.choked else 0.0
+                    found[END, i] = THROWN_ABOVE if failed and search.thrown else end
                 keep_search(state, i, onward)
                 if not done:
                     lanes[left] = i
@@ -159,6 +207,4 @@ def match_averaged(
             n_lanes = left
             if left == 0:
                 break
-        for i in range(first, last):
-            lanes[i - first] = i
-        n_lanes = last - first
+        n_lanes = _take_up_again(found, first, last, lanes)

@@ -25,7 +25,13 @@ from engine.physics.flow.outlet_kernel import (
     leakages,
     outlets,
 )
-from engine.physics.flow.rim_kernel import N_ENTRY, N_ENTRY_GIVEN, entries
+from engine.physics.flow.rim_kernel import (
+    ENTRY_SPEED,
+    N_ENTRY,
+    N_ENTRY_GIVEN,
+    entries,
+    thrown_out,
+)
 from engine.physics.flow.ring_kernel import (
     CORE_SPEED,
     CORE_SWIRL,
@@ -35,6 +41,8 @@ from engine.physics.flow.ring_kernel import (
     N_RING,
     N_RING_GIVEN,
     SLOWEST,
+    SWIRL,
+    VISCOSITY,
     rings,
 )
 from engine.physics.fluids.fluid import FluidRecord
@@ -57,7 +65,7 @@ CAUGHT, FILLED, EXHAUST_SPEED, EXHAUST_SOUND, MISMATCH, N_DEPARTURE = range(6)
 """Rows of departures: shares of the flow that the spokes take along and of the exhaust that it
 fills, axial speed and speed of sound there [m/s], and the mismatch of pressure behind it, over the
 whole pressure drop."""
-NEXT, N_SEARCH = 9, 10
+NEXT, N_SEARCH = 10, 11
 """Rows of searches: the place of `Search.next`, and their number."""
 LEAST_FLOW = 1e-9
 """Rotor flow with which lanes without flow are calculated [kg/s]."""
@@ -65,6 +73,8 @@ CLOSE = 1e-9
 """Width of the bracket over rim pressure at which a search has failed."""
 CLOSE_TO_CHOKING = 1e-6
 """The same where the gap chokes at the lower end."""
+CLOSE_TO_THROWING = 1e-3
+"""The same where the discs throw fluid out at the upper end."""
 SLOW = 3
 """Steps in which the bracket must halve; else the next step is a bisection."""
 
@@ -81,6 +91,7 @@ class Search(NamedTuple):
     width: float  # of the bracket when it was last halved [Pa]
     since: int  # steps since then
     choked: bool  # whether the gap chokes at `low`
+    thrown: bool  # whether the discs throw fluid out at `high`
     next: float  # rim pressure to try [Pa]
 
 
@@ -179,6 +190,20 @@ def departures(
 
 
 @compiled
+def thrown_out_at_rim(given: Lanes, arrived: Lanes, i: int) -> bool:
+    """Whether the discs of a lane throw fluid back out at the rim (`rim.are_thrown_out`)."""
+    return thrown_out(
+        arrived[RING + DENSITY, i],
+        arrived[RING + VISCOSITY, i],
+        arrived[RING + SWIRL, i],
+        arrived[ENTRY + ENTRY_SPEED, i],
+        given[GAP, i],
+        given[RIM_RADIUS, i],
+        given[ANGULAR_SPEED, i],
+    )
+
+
+@compiled
 def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: Lanes) -> None:
     """`arrivals` of one circuit: fills in the first rows of its column."""
     circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), line(PACK)
@@ -216,7 +241,7 @@ def leave(
 @compiled
 def begin(low: float, high: float, first: float, slope: float) -> Search:
     """Start a search, at `first`, for the root of a mismatch that is below 0 at `low` and rises."""
-    return Search(low, high, False, math.nan, math.nan, slope, high - low, 0, False, first)
+    return Search(low, high, False, math.nan, math.nan, slope, high - low, 0, False, False, first)
 
 
 @compiled
@@ -224,15 +249,32 @@ def look_further(search: Search, mismatch: float) -> Search:
     """Choose the next rim pressure, after the mismatch at the one that the search named.
 
     Secant through the last two pressures, after the first one by the given slope. Bisection where
-    the secant leaves the bracket or converges slowly.
+    the secant leaves the bracket or converges slowly. An infinite mismatch marks fluid thrown out.
     """
+    # Fluid thrown out ends the bracket and tells nothing of the slope.
     tried, low, high = search.next, search.low, search.high
+    if mismatch == math.inf:
+        # Before any other answer, see whether that is so at the lowest pressure too.
+        s, onward = search, low if math.isnan(search.last) else (low + tried) / 2
+        return Search(
+            low,
+            tried,
+            True,
+            s.last,
+            s.last_mismatch,
+            s.slope,
+            tried - low,
+            0,
+            s.choked,
+            True,
+            onward,
+        )
     # Bracket. A mismatch of -1 marks a choked gap and tells nothing of the slope.
-    choked, closed = search.choked, search.closed
+    choked, closed, thrown = search.choked, search.closed, search.thrown
     if mismatch < 0:
         low, choked = tried, mismatch == -1
     else:
-        high, closed = tried, True
+        high, closed, thrown = tried, True, False
     # Secant.
     slope = search.slope
     if not math.isnan(search.last):
@@ -243,10 +285,10 @@ def look_further(search: Search, mismatch: float) -> Search:
     onward = tried - mismatch / slope
     if not closed and (mismatch == -1 or since > SLOW or not (slope > 0 and onward < high)):
         # The secant fails: try the supply pressure, to see whether there is any inward flow.
-        return Search(low, high, True, tried, mismatch, slope, width, since, choked, high)
+        return Search(low, high, True, tried, mismatch, slope, width, since, choked, False, high)
     if since > SLOW or mismatch == -1 or not (low < onward < high and slope > 0):
         onward, width, since = (low + high) / 2, high - low, 0
-    return Search(low, high, closed, tried, mismatch, slope, width, since, choked, onward)
+    return Search(low, high, closed, tried, mismatch, slope, width, since, choked, thrown, onward)
 
 
 @compiled
@@ -255,7 +297,7 @@ def keep_search(state: Lanes, i: int, s: Search) -> None:
     state[0, i], state[1, i], state[2, i] = s.low, s.high, 1.0 if s.closed else 0.0
     state[3, i], state[4, i], state[5, i] = s.last, s.last_mismatch, s.slope
     state[6, i], state[7, i], state[8, i] = s.width, s.since, 1.0 if s.choked else 0.0
-    state[NEXT, i] = s.next
+    state[9, i], state[NEXT, i] = 1.0 if s.thrown else 0.0, s.next
 
 
 @inlined
@@ -271,6 +313,7 @@ def search_at(state: Lanes, i: int) -> Search:
         state[6, i],
         int(state[7, i]),
         state[8, i] == 1,
+        state[9, i] == 1,
         state[NEXT, i],
     )
 
@@ -279,4 +322,5 @@ def search_at(state: Lanes, i: int) -> Search:
 def has_failed(search: Search) -> bool:
     """Whether the bracket has become too narrow to go on."""
     least = CLOSE_TO_CHOKING if search.choked else CLOSE
+    least = CLOSE_TO_THROWING if search.thrown else least
     return not search.high - search.low > least * search.high

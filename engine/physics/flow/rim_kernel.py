@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, line
+from engine.physics.compiled import PACK, compiled, line, root
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities
 
@@ -11,6 +11,10 @@ ENTRY_PASSES = 8
 """Most passes of the repeated solution."""
 SETTLED = 1e-10
 """Relative change below which passes end early."""
+WIDE, THROWING, TURBULENT = 14.0, 6e3, 5e4
+"""Ekman parameter and throw above which the discs throw fluid back out at the rim in a way that no
+averaged march follows, and gap Reynolds number at the rim from which it follows again, as all of
+the layers at the discs are turbulent (`rim.are_thrown_out`)."""
 N_ENTRY_GIVEN = 8
 """Rows that `entries` reads."""
 ENTRY_PRESSURE, ENTRY_ENTHALPY, ENTRY_SPEED, N_ENTRY = range(4)
@@ -52,3 +56,23 @@ def entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     for i in range(PACK):
         found[ENTRY_PRESSURE, i], found[ENTRY_SPEED, i] = pressure[i], flux[i] / density[i]
         found[ENTRY_ENTHALPY, i] = enthalpy[i] if pressure[i] > 0 else math.nan
+
+
+@compiled
+def thrown_out(
+    density: float,
+    viscosity: float,
+    swirl: float,
+    inward: float,
+    gap: float,
+    radius: float,
+    omega: float,
+) -> bool:
+    """Whether the discs throw fluid back out at the rim; see `rim.are_thrown_out`."""
+    # Throw, Ekman parameter and Reynolds number.
+    turning, per_viscosity = swirl / radius, density / viscosity
+    throw = gap * gap * per_viscosity * (omega * omega - turning * turning) * radius
+    ekman = gap * root(omega * per_viscosity)
+    slip = swirl - omega * radius
+    reynolds = 2 * gap * per_viscosity * root(slip * slip + inward * inward)
+    return bool(ekman > WIDE and throw > THROWING * inward and reynolds < TURBULENT)

@@ -4,8 +4,10 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from engine.fluids.by_name import gas
-from engine.physics.flow.rim import GapEntry, enter_gap
+from engine.physics.flow.rim import GapEntry, are_thrown_out, enter_gap
 from engine.physics.flow.ring import Ring, ring_around_discs
+from engine.physics.fluids.liquid import Liquid
+from engine.physics.gap import resolved
 
 AIR = gas("air")
 PRESSURE = 1.3e5
@@ -85,3 +87,64 @@ def test_a_contraction_that_cannot_pass_the_flow_is_nan_in_that_lane_only() -> N
     with np.errstate(invalid="ignore"):
         found = entry(ring(), np.array([1e-3, 1.0]))
     assert np.isfinite(found.pressure).tolist() == [True, False]
+
+
+def test_fluid_as_fast_as_the_discs_is_never_thrown_out() -> None:
+    random = np.random.default_rng(6)
+    n = 500
+    lanes: dict[str, Any] = {
+        "density": 10 ** random.uniform(-1, 3, n),
+        "viscosity": 10 ** random.uniform(-5, -2, n),
+        "inward_speed": 10 ** random.uniform(-2, 2, n),
+        "gap": 10 ** random.uniform(-4, -2, n),
+        "rim_radius": random.uniform(0.02, 0.3, n),
+        "angular_speed": 10 ** random.uniform(0, 4, n),
+    }
+    rim = lanes["angular_speed"] * lanes["rim_radius"]
+    assert not are_thrown_out(**lanes, swirl=rim * random.uniform(1, 5, n)).any()
+    slow = are_thrown_out(**lanes, swirl=rim * random.uniform(0, 0.9, n))
+    assert 0.01 < slow.mean() < 0.9
+    # More inflow holds the fluid in.
+    more = lanes | {"inward_speed": 100 * lanes["inward_speed"]}
+    assert not (
+        are_thrown_out(**more, swirl=0.5 * rim) & ~are_thrown_out(**lanes, swirl=0.5 * rim)
+    ).any()
+
+
+def test_near_the_limit_of_the_throw_the_layers_at_the_discs_flow_outward() -> None:
+    # Laminar: a gap as wide as the radius, so that only the numbers matter.
+    nu, radius, random = 1e-6, 0.05, np.random.default_rng(8)
+    ekman, swirl = random.uniform(14.5, 18, 6), random.uniform(0.4, 0.8, 6)
+    omega = ekman**2 * nu / radius**2
+    water = Liquid("water", 1e3, 1e12, 300.0, (np.log(1e-3),), 0.0)
+    for throw, beyond in ((60.0, False), (3000.0, False), (7000.0, True)):
+        speed = radius**3 * omega**2 * (1 - swirl**2) / nu / throw
+        rim: dict[str, Any] = {
+            "swirl": swirl * omega * radius,
+            "gap": radius,
+            "rim_radius": radius,
+            "angular_speed": omega,
+        }
+        thrown = are_thrown_out(density=1e3, viscosity=1e-3, inward_speed=speed, **rim)
+        assert (thrown == beyond).all()
+        # In narrower gaps, and in turbulent ones, the averaged level follows what is thrown out.
+        rim["gap"] = radius * 0.7
+        assert not are_thrown_out(density=1e3, viscosity=1e-3, inward_speed=speed, **rim).any()
+        rim["gap"] = radius
+        if throw == 3000:
+            continue
+        flow = resolved.march(
+            fluid=water,
+            rim_pressure=1e5,
+            rim_enthalpy=0.0,
+            rim_swirl=rim.pop("swirl"),
+            mass_flow=2 * np.pi * radius * radius * speed * 1e3,
+            bore_radius=radius * 0.4,
+            **rim,
+        )
+        # Far below the limit nothing flows outward; beyond it hardly any steady flow is found.
+        if beyond:
+            assert flow.settled.mean() < 0.5
+        else:
+            assert flow.settled.all()
+            assert (flow.wall_backflow_share == 0).all()
