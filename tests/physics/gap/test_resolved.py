@@ -130,7 +130,7 @@ def test_in_wide_gaps_the_core_turns_as_in_the_source_sink_flow_of_a_rotating_ca
         shape.radius[0] > 0.5 * shape.radius[0, 0]
     )
     layer = np.sqrt(MU / WATER.density_value / lanes["angular_speed"])[:, None]
-    volume = (lanes["mass_flow"] / WATER.density_value)[:, None]
+    volume = lanes["mass_flow"] / WATER.density_value
     np.testing.assert_allclose(
         (slip * 2 * np.pi * shape.radius * layer / volume)[:, inner], 1.0, atol=0.01
     )
