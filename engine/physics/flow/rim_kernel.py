@@ -11,7 +11,7 @@ ENTRY_PASSES = 8
 """Most passes of the repeated solution."""
 SETTLED = 1e-10
 """Relative change below which passes end early."""
-WIDE, THROWING, TURBULENT = 14.0, 6e3, 5e4
+WIDE, THROWING, TURBULENT = 10.0, 3e3, 5e4
 """Ekman parameter and throw above which the discs throw fluid back out at the rim in a way that no
 averaged march follows, and gap Reynolds number at the rim from which it follows again, as all of
 the layers at the discs are turbulent (`rim.are_thrown_out`)."""
