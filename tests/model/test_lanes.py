@@ -95,7 +95,7 @@ def test_only_what_cannot_be_known_is_nan_in_a_refused_lane(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
     found = evaluate(shop_air, builds(speed=np.array([1500.0, 8000.0])))
-    assert found["status"].tolist() == ["matched", "rim backflow"]
+    assert found["status"].tolist() == ["matched", "no flow"]
     for key in ("electric_power", "rim_pressure", "loss_gap", "mass_flow"):
         assert np.isfinite(found[key]).tolist() == [True, False], key
     for key in ("stack_height", "rotor_mass", "bore_stress", "yield_speed", "safety_margin"):

@@ -222,6 +222,9 @@ def match_rim_pressure(
             flow, steep = _search_resolved(fluid, circuit, alive, start)
             thrown = np.zeros_like(steep)
         pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
+        if level == "resolved":
+            # A march that comes to no end tells nothing of the direction of the flow.
+            pumps &= np.isfinite(flow.gap.exit_pressure)
         off = ~(np.abs(flow.mismatch) <= RESIDUAL)
         exhaust_mach = flow.exhaust_speed / flow.exhaust_sound
     # The first reason that applies stays.

@@ -11,17 +11,10 @@ ENTRY_PASSES = 8
 """Most passes of the repeated solution."""
 SETTLED = 1e-10
 """Relative change below which passes end early."""
-APART = 3.0
-"""Ekman parameter below which the layers at the two discs are one and throw nothing out."""
-THROWING, THICK = 300.0, 6.0
-"""Throw of a gap over the root of its Ekman parameter (at least `THICK`) above which the discs
-throw fluid back out at the rim, with laminar layers (`rim.are_thrown_out`)."""
-TURBULENT_THROWING, THIN = 2.3e4, 10.0
-"""The same throw with turbulent layers, up to an Ekman parameter `THIN`. In wider gaps it falls
-with the power 1.5 of that, as no march follows such a flow without oscillating."""
-LAMINAR_BELOW, TURBULENT_ABOVE = 4e3, 5e4
-"""Gap Reynolds numbers at the rim between which the layers at the discs become turbulent. They are
-much thinner there than the gap, so this is later than in a channel."""
+WIDE, THROWING, TURBULENT = 10.0, 3e3, 5e4
+"""Ekman parameter and throw above which the discs throw fluid back out at the rim in a way that no
+averaged march follows, and gap Reynolds number at the rim from which it follows again, as all of
+the layers at the discs are turbulent (`rim.are_thrown_out`)."""
 N_ENTRY_GIVEN = 8
 """Rows that `entries` reads."""
 ENTRY_PRESSURE, ENTRY_ENTHALPY, ENTRY_SPEED, N_ENTRY = range(4)
@@ -76,17 +69,10 @@ def thrown_out(
     omega: float,
 ) -> bool:
     """Whether the discs throw fluid back out at the rim; see `rim.are_thrown_out`."""
-    # Throw, and the Ekman parameter.
+    # Throw, Ekman parameter and Reynolds number.
     turning, per_viscosity = swirl / radius, density / viscosity
     throw = gap * gap * per_viscosity * (omega * omega - turning * turning) * radius
     ekman = gap * root(omega * per_viscosity)
-    # Limit, by the state of the layers.
     slip = swirl - omega * radius
     reynolds = 2 * gap * per_viscosity * root(slip * slip + inward * inward)
-    within = min(max(reynolds, LAMINAR_BELOW), TURBULENT_ABOVE) / LAMINAR_BELOW
-    place = math.log(within) / math.log(TURBULENT_ABOVE / LAMINAR_BELOW)
-    turbulence = place * place * (3 - 2 * place)
-    limit = THROWING * root(max(ekman, THICK))
-    narrowing = THIN / max(ekman, THIN)
-    limit *= (TURBULENT_THROWING * narrowing * root(narrowing) / limit) ** turbulence
-    return bool(ekman > APART and throw > limit * inward)
+    return bool(ekman > WIDE and throw > THROWING * inward and reynolds < TURBULENT)

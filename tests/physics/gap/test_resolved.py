@@ -115,6 +115,29 @@ def test_slow_flow_between_turning_discs_is_the_linear_ekman_solution() -> None:
         np.testing.assert_allclose(found / largest, exact / largest, atol=1e-3)
 
 
+def test_in_wide_gaps_the_core_turns_as_in_the_source_sink_flow_of_a_rotating_cavity() -> None:
+    # All flow is in the two Ekman layers, so the core slips by flow / (2 pi r root(nu / Omega)):
+    # Owen, Pincombe and Rogers, J. Fluid Mech. 155, 1985, 233-265, linear laminar solution, there
+    # Cw Re^-1/2 (a/r)^2 / (2 pi) of the speed of the discs (from memory; derived again here).
+    ekman, re_star = np.array([14.0, 20.0, 30.0]), 0.1
+    lanes = liquid_lanes(
+        ekman=ekman, re_star=re_star, slip=re_star / ekman, ratio=0.4, narrowness=1.0
+    )
+    shape, flow = profiles(**lanes), march(**lanes)
+    middle = shape.swirl[:, :, shape.swirl.shape[2] // 2]
+    slip = middle - lanes["angular_speed"][:, None] * shape.radius
+    inner = (shape.radius[0] < 0.9 * shape.radius[0, 0]) & (
+        shape.radius[0] > 0.5 * shape.radius[0, 0]
+    )
+    layer = np.sqrt(MU / WATER.density_value / lanes["angular_speed"])[:, None]
+    volume = lanes["mass_flow"] / WATER.density_value
+    np.testing.assert_allclose(
+        (slip * 2 * np.pi * shape.radius * layer / volume)[:, inner], 1.0, atol=0.01
+    )
+    assert flow.settled.all()
+    np.testing.assert_allclose(flow.wall_torque, flow.torque, rtol=2e-3)
+
+
 def test_with_almost_no_flow_the_fluid_turns_as_a_solid_body() -> None:
     lanes = liquid_lanes(ekman=[2.0, 3.0], re_star=1e-4, slip=0.0, ratio=0.4)
     flow = march(**lanes)
