@@ -5,12 +5,13 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.columns import COLUMNS, Results
+from engine.columns import Results
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, read_front, read_state
 from engine.run.pick import marked, picks_of
 from engine.run.read import study_of_run
 from engine.study.study import Study
+from engine.study.written import value_text
 
 LETTERS = "ABC"
 """Marks of the candidates in charts, tables and sentences."""
@@ -76,13 +77,7 @@ def row_named(folder: Path, design: str, study: Study, front: Results) -> int:
 
 def as_texts(study: Study, front: Results, row: int) -> dict[str, str]:
     """Write what is searched of one design as a study file does, by key."""
-    texts = {}
-    for key in study.searched():
-        column, value = COLUMNS[key], front[key][row]
-        drawn = str(value) if column.is_text else f"{float(column.to_drawing(value)):.12g}"
-        unit = "" if column.is_text or column.is_count else column.unit.symbol
-        texts[key] = f"{drawn} {unit}".strip()
-    return texts
+    return {key: value_text(key, front[key][row]) for key in study.searched()}
 
 
 def values_of_design(folder: Path, given: list[str]) -> tuple[Study, list[str]]:

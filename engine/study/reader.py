@@ -4,6 +4,7 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -66,9 +67,14 @@ def read_study(path: str | Path) -> Study:
     return parse_study(read_study_text(Path(path)), str(path))
 
 
-def parse_study(text: str, file_name: str) -> Study:
-    """Study of a text; `file_name` is for messages. Raises StudyError with every problem."""
+def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = None) -> Study:
+    """Study of a text; `file_name` is for messages. Raises StudyError with every problem.
+
+    `supply` replaces values of the supply, as typed on the command line.
+    """
     read = read_lines(text, file_name)
+    if supply:
+        read = _with_supply(read, supply)
     texts, fit, faults = take_fit(read, file_name)
     problems = [*read.problems, *faults]
     if "fit" in texts:
@@ -82,7 +88,21 @@ def parse_study(text: str, file_name: str) -> Study:
             return study
     except ValidationError as error:
         problems += _problems(error.errors(), read, file_name)
+    typed = {f"supply.{key}" for key in supply or ()}
+    problems = [
+        replace(problem, file="command line", line=None) if problem.key in typed else problem
+        for problem in problems
+    ]
     raise StudyError(sorted(dict.fromkeys(problems), key=lambda problem: problem.line or 0))
+
+
+def _with_supply(read: StudyText, supply: Mapping[str, str]) -> StudyText:
+    """Put other values into the supply; one that the file does not state has its section's line."""
+    stated = read.texts.get("supply")
+    texts = {**(stated if isinstance(stated, dict) else {}), **supply}
+    line = read.lines.get(("supply",), 1)
+    lines = {("supply", key): read.lines.get(("supply", key), line) for key in supply}
+    return replace(read, texts={**read.texts, "supply": texts}, lines={**read.lines, **lines})
 
 
 def study_text_hash(text: str) -> str:
