@@ -97,7 +97,7 @@ def climbed(study: Study, start: Builds, aim: str) -> Climb:
     is_slow = study.search.robust or study.search.flow == "resolved"
     most = SLOW_EVALUATIONS if is_slow else EVALUATIONS
     reach = np.where(space.are_words, 1, np.maximum(space.counts // FIRST, 1))
-    moves = _singles(space, here, reach)
+    moves: Iterator[Index] | None = _singles(space, here, reach)
     while moves is not None and len(known) < most:
         better = False
         for rows in moves:
@@ -154,6 +154,8 @@ def _pairs(space: Space, here: Index, seed: int) -> list[Index]:
             row = here.copy()
             row[list(pair)] += ways
             rows.append(row)
-    inside = _inside(space, np.array(rows, dtype=np.int64).reshape(-1, len(space.axes)))
+    if not rows:
+        return []
+    inside = _inside(space, np.array(rows, dtype=np.int64))
     order = np.random.default_rng(seed).permutation(inside)
     return [order[first : first + CHUNK] for first in range(0, len(order), CHUNK)]

@@ -101,8 +101,10 @@ def _with_supply(read: StudyText, supply: Mapping[str, str]) -> StudyText:
     stated = read.texts.get("supply")
     texts = {**(stated if isinstance(stated, dict) else {}), **supply}
     line = read.lines.get(("supply",), 1)
-    lines = {("supply", key): read.lines.get(("supply", key), line) for key in supply}
-    return replace(read, texts={**read.texts, "supply": texts}, lines={**read.lines, **lines})
+    lines = dict(read.lines)
+    for key in supply:
+        lines.setdefault(("supply", key), line)
+    return replace(read, texts={**read.texts, "supply": texts}, lines=lines)
 
 
 def study_text_hash(text: str) -> str:

@@ -28,7 +28,8 @@ def points_of(given: Range[Any]) -> NDArray[np.float64]:
         return np.linspace(given.lowest, given.highest, MOST_POINTS)
     values = np.array(given.values, dtype=float)
     rows = np.unique(np.linspace(0, len(values) - 1, MOST_POINTS).round().astype(int))
-    return values[rows]
+    taken: NDArray[np.float64] = values[rows]
+    return taken
 
 
 def sweep_of(study: Study, build: Builds, key: str) -> dict[str, Any]:
@@ -70,7 +71,7 @@ def _drawing(
     middles = (places[1:] + places[:-1]) / 2
     ends = np.concatenate([places[:1], middles, places[-1:]])
     for (bottom, top), aim, look in zip(PANELS, aims, ("runs", ""), strict=False):
-        for row in np.flatnonzero(~met):
+        for row in np.flatnonzero(~met).tolist():
             start, stop = x(float(ends[row])), x(float(ends[row + 1]))
             drawing.box((start, top), (stop - start, bottom - top), "no-flow")
         values = np.asarray(COLUMNS[aim].to_drawing(results[aim]))

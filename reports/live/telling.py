@@ -198,7 +198,7 @@ def _draws(study: Study, values: Values) -> list[str]:
     numbers = [
         f"{COLUMNS[key].label}: {quantity(key, values[key])}"
         for key in dict.fromkeys(DRAWS)
-        if math.isfinite(float(values.get(key, math.nan)))
+        if float(values.get(key, math.nan)) > 0
     ]
     worth = told(worth_of(study, values)) if float(values["electric_power"]) > 0 else []
     return [*numbers, *worth]

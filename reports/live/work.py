@@ -76,15 +76,19 @@ def answer(pipe: Connection, asked: Asked) -> None:
         except EOFError:
             return
         try:
-            found: Found = (HTTPStatus.OK, getattr(desk, name)(pairs))
-        except SwirlstackError as error:
-            found = (HTTPStatus.BAD_REQUEST, {"error": str(error)})
-        except Exception as error:
-            # A fault of ours must not end the page; it is said there, and told in full here.
-            traceback.print_exc()
-            said = f"This could not be computed ({type(error).__name__})."
-            found = (HTTPStatus.INTERNAL_SERVER_ERROR, {"error": said})
-        try:
-            pipe.send(found)
+            pipe.send(answered(desk, name, pairs))
         except OSError:
             return
+
+
+def answered(desk: Desk, name: str, pairs: Pairs) -> Found:
+    """Answer one question, or say in words why not."""
+    try:
+        return HTTPStatus.OK, getattr(desk, name)(pairs)
+    except SwirlstackError as error:
+        return HTTPStatus.BAD_REQUEST, {"error": str(error)}
+    except Exception as error:
+        # A fault of ours must not end the page; it is said there, and told in full here.
+        traceback.print_exc()
+        said = f"This could not be computed ({type(error).__name__})."
+        return HTTPStatus.INTERNAL_SERVER_ERROR, {"error": said}

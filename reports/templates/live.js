@@ -1,7 +1,7 @@
 // Asks for the numbers of each turn, and a moment later for what takes longer.
 const PAUSE = 200;
 const LOOK = 400;
-const main = byId("answers");
+const main = byId("answers"); // its data tell which build is shown
 let asking = false;
 let pausing = 0;
 let deeper = Promise.resolve();

@@ -75,9 +75,11 @@ def test_a_build_that_misses_limits_is_mended_first(study: Study) -> None:
 
 
 def test_less_of_an_aim_that_is_to_be_small_is_better() -> None:
-    text = plain_starter("thrifty").replace(
-        "safety_margin: maximise", "mass_flow: minimise"
-    ).replace("stress_margin: {min: 1.5}", "electric_power: {min: 60 W}")
+    text = (
+        plain_starter("thrifty")
+        .replace("safety_margin: maximise", "mass_flow: minimise")
+        .replace("stress_margin: {min: 1.5}", "electric_power: {min: 60 W}")
+    )
     study = parse_study(text, "thrifty.yaml")
     climb = climbed(study, arrays(study, *START), "mass_flow")
     assert climb.steps[-1].missed == 0
@@ -85,8 +87,10 @@ def test_less_of_an_aim_that_is_to_be_small_is_better() -> None:
 
 
 def test_a_word_that_the_study_does_not_search_is_refused() -> None:
-    text = plain_starter("words").replace("  process: laser-cut\n", "").replace(
-        "ranges: ", "ranges:\n  process: {choices: [laser-cut, waterjet]}\n#"
+    text = (
+        plain_starter("words")
+        .replace("  process: laser-cut\n", "")
+        .replace("ranges: ", "ranges:\n  process: {choices: [laser-cut, waterjet]}\n#")
     )
     study = parse_study(text, "words.yaml")
     with pytest.raises(StudyError, match="process: turned is not one of laser-cut, waterjet"):
