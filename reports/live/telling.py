@@ -44,7 +44,7 @@ class Build(Candidate):
     @property
     def name(self) -> str:
         """What the charts call it."""
-        return "This build"
+        return "Build"
 
     @property
     def told(self) -> str:

@@ -11,9 +11,13 @@ function put(id, nodes) {
   byId(id).replaceChildren(...nodes);
 }
 
-function figureOf([value, words]) {
+// What stands below each number where there is no room for its sentence.
+const SHORT = ["power", "first failure", "drawn", "in the discs"];
+
+function figureOf([value, words], place) {
   const item = make("li");
-  item.append(make("b", value), " ", make("span", `${words}.`));
+  const short = make("small", SHORT[place], { "aria-hidden": "true" });
+  item.append(make("b", value), " ", make("span", `${words}.`), short);
   return item;
 }
 

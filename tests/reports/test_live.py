@@ -168,8 +168,11 @@ def test_what_is_missing_or_given_twice_is_refused(host: str) -> None:
         assert words in json.loads(body)["error"]
 
 
-@pytest.mark.parametrize("path", ["/study.yaml", "/run.json", "//build", "/build/", "/../build",
-                                  "/%62uild", "/warm", "/start", "/_read", "/asked", "*", "/?x=1"])  # fmt: skip
+@pytest.mark.parametrize(
+    "path",
+    ["/study.yaml", "/run.json", "/build/", "/../build", "/%62uild", "/warm", "/start",
+     "/_read", "/asked", "*", "/?x=1"],
+)  # fmt: skip
 def test_no_other_path_is_served(host: str, path: str) -> None:
     answer, body = ask(host, path)
     assert (answer.status, body) == (404, b"Nothing here.\n")

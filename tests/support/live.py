@@ -33,7 +33,7 @@ class Near:
     def __init__(self, asked: Asked) -> None:
         self.desk = Desk(asked)
 
-    def ask(self, name: str, pairs: Pairs, patience: float | None = 0.0) -> Found:
+    def ask(self, name: str, pairs: Pairs, _: float | None = None) -> Found:
         return answered(self.desk, name, pairs)
 
     def end(self) -> None:
