@@ -5,6 +5,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -164,13 +165,19 @@ def _override(text: str, key: str, value: str, named: set[str]) -> float | int |
     if key in named:
         raise WrongValueError(found="is given twice", remedy="keep one of the two")
     try:
-        read: float | int | str = TypeAdapter(value_type(key)).validate_python(
+        read: float | int | str = _reader(key).validate_python(
             value, context={"names": known_names()}
         )
     except ValidationError as error:
         raise _mistake(error.errors()[0]) from error
     checked("machine", key, read)
     return read
+
+
+@cache
+def _reader(key: str) -> TypeAdapter[float | int | str]:
+    """Make what reads a known key; making it takes longer than reading."""
+    return TypeAdapter(value_type(key))
 
 
 def _text(key: str, value: Any) -> str:

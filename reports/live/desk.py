@@ -12,7 +12,7 @@ from urllib.parse import parse_qsl
 
 import numpy as np
 
-from engine.bands.results import plain_limits
+from engine.bands.results import plain_limits, with_bands
 from engine.columns import COLUMNS, Builds, base_key
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import LATE_COLUMNS, evaluate
@@ -85,6 +85,7 @@ class Desk:
     def warm(self, pairs: Pairs) -> Plain:
         """Do once all that takes long, so that its code is compiled and loaded."""
         study, build, _ = self._read(pairs)
+        self.bands(pairs)
         self.rest(pairs)
         for key, given in study.searched().items():
             if not COLUMNS[key].is_text and not given.is_fixed:
@@ -98,6 +99,12 @@ class Desk:
         study, build, texts = self._read(pairs)
         results = evaluate(study.unjudged(), build)
         return {"texts": texts, **self._commands(texts), **quick_told(study, results, build)}
+
+    def bands(self, pairs: Pairs) -> Plain:
+        """Evaluate a build once, and the bands of its power and safety margin."""
+        study, build, _ = self._read(pairs)
+        plain = study.unjudged()
+        return quick_told(study, with_bands(plain, evaluate(plain, build)), build)
 
     def rest(self, pairs: Pairs) -> Plain:
         """Evaluate a build with bands, a lost load and the recheck: all that `point` tells."""

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 from urllib.parse import parse_qsl
 
 from engine.run.chosen import as_texts, ended_front, row_named
+from engine.run.folder import read_state
 from engine.run.read import study_of_run
 from engine.study.fit_file import read_study_text
 from engine.study.reader import parse_study
@@ -18,14 +19,16 @@ from reports.kit.serving import NOTHING, Answer, page, served
 from reports.live.desk import MOST_FIELDS, Asked
 from reports.live.page import write_page
 from reports.live.work import Worker
+from reports.run.make import refuse_other_model
 
 LONGEST_ADDRESS = 16_384
 """Characters of a request's address that are read."""
 QUICK = ("build",)
-SLOW = ("rest", "sweep", "nudge", "study")
+SLOW = ("bands", "rest", "sweep", "nudge", "study")
 """Questions by the process that answers them."""
 OWN = frozenset({"", "none", "same-origin"})
 """What a browser says of a request that no other site made it send."""
+GETTING_READY = "Getting ready. The first time the model is compiled, which takes minutes."
 TOO_LONG = Answer(HTTPStatus.REQUEST_URI_TOO_LONG, "text/plain", "This address is too long.\n")
 FOREIGN = Answer(HTTPStatus.FORBIDDEN, "text/plain", "Not for another site.\n")
 
@@ -37,7 +40,7 @@ class Live:
         self.page = write_page(asked, front)
         self.quick, self.slow = Worker(asked), Worker(asked)
         self.ready = threading.Event()
-        self.state: dict[str, Any] = {"text": "Getting ready: loading and compiling the model."}
+        self.state: dict[str, Any] = {"text": GETTING_READY}
         threading.Thread(target=self._warm, daemon=True).start()
 
     def _warm(self) -> None:
@@ -135,6 +138,7 @@ def _asked(source: Path, design: str | None) -> tuple[Asked, Path | None]:
         text = read_study_text(source)
         parse_study(text, str(source))
         return Asked(text, str(source), (str(source),)), None
+    refuse_other_model(source, read_state(source)[0])
     study, text = study_of_run(source)
     front = ended_front(source)
     start = as_texts(study, front, row_named(source, design or "pick", study, front))

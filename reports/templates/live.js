@@ -55,7 +55,7 @@ function showBuild(query, found, whole) {
   byId("musts").textContent = found.musts;
   put("limits", found.limits.map(limitOf));
   put("draws", found.draws.map((text) => make("li", text)));
-  const bands = whole ? "" : "Bands, a lost load and the recheck follow in a moment.";
+  const bands = whole ? "" : "Bands, then a lost load and the recheck, follow in a moment.";
   const notes = [...found.notes, ...(found.works && bands ? [bands] : [])];
   put("notes", (notes.length ? notes : ["Nothing beyond the cautions."]).map((text) => make("li", text)));
   draw("section", found.drawings.section);
@@ -120,9 +120,12 @@ async function answerRest() {
     return;
   }
   try {
-    const found = await ask("rest", query);
-    if (query === queryOf(build) && !asking) {
-      showBuild(query, found, true);
+    for (const path of ["bands", "rest"]) {
+      const found = await ask(path, query);
+      if (query !== queryOf(build) || asking) {
+        return;
+      }
+      showBuild(query, found, path === "rest");
     }
   } catch (error) {
     byId("trouble").textContent = error.message;

@@ -2,6 +2,7 @@
 
 import http.client
 import json
+import socket
 from collections.abc import Iterator
 from http import HTTPStatus
 from pathlib import Path
@@ -82,6 +83,9 @@ def test_a_turn_and_what_follows_give_the_numbers_of_point(host: str, study: Pat
     assert all(first["values"][key] == "–" for key in late)
     assert {"electric_power", "safety_margin", "mass_flow", "gap_hold"}.isdisjoint(late)
     assert [each["state"] for each in first["limits"]].count("soon") == 1  # of a lost load
+    # The bands of these two come before the rest, and are the same.
+    bands = told(host, f"/bands?{TURNED}")
+    assert bands["figures"] == whole["figures"] != first["figures"]
     states = {each["state"] for each in whole["limits"]}
     assert states <= {"met", "missed"}
     assert (len(point.missed) > 0) == ("missed" in states)
@@ -197,6 +201,16 @@ def test_another_name_or_site_is_refused(host: str, path: str) -> None:
 
 def test_an_address_without_end_is_refused(host: str) -> None:
     assert ask(host, f"/build?{TURNED}&gap={'9' * 20_000}")[0].status == 414
+
+
+def test_who_never_ends_a_request_keeps_nobody_waiting(host: str) -> None:
+    name, _, port = host.partition(":")
+    lines = [socket.create_connection((name, int(port))) for _ in range(20)]
+    for line in lines:
+        line.sendall(b"GET /build?gap=0.3 HTTP/1.1\r\nHost: ")
+    assert told(host, f"/build?{TURNED}")["works"]
+    for line in lines:
+        line.close()
 
 
 def test_refused_requests_change_nothing(host: str) -> None:
