@@ -92,7 +92,11 @@ def test_growth_over_many_requests(live: tuple[str, Live]) -> None:
 
     start = json.loads(ask("/state")[1])["start"]
     first = ask(f"/build?{urlencode(start)}")
-    processes = ("self", live[1].quick.process.pid or 0, live[1].slow.process.pid or 0)
+    processes: tuple[int | str, ...] = (
+        "self",
+        live[1].quick.process.pid or 0,
+        live[1].slow.process.pid or 0,
+    )
     before = [0.0, 0.0, 0.0]
     for n in range(REQUESTS):
         turned = urlencode({**start, "speed": f"{4000 + n % 3000} rpm"})
