@@ -35,6 +35,7 @@ class Worker:
         self.asked = asked
         self.turn = threading.Lock()
         self.room = threading.Semaphore(MOST_WAITING)
+        self.over = False
         self.process, self.pipe = helper(answer, asked)
 
     def ask(self, name: str, pairs: Pairs, patience: float | None = LONGEST) -> Found:
@@ -55,12 +56,17 @@ class Worker:
                 return found
         except (EOFError, OSError):
             pass  # it has ended
-        self.end()
-        self.process, self.pipe = helper(answer, self.asked)
+        if not self.over:
+            self._stop()
+            self.process, self.pipe = helper(answer, self.asked)
         return GIVEN_UP
 
     def end(self) -> None:
-        """End the process, whatever it does."""
+        """End the process for good, whatever it does."""
+        self.over = True
+        self._stop()
+
+    def _stop(self) -> None:
         self.process.kill()
         self.process.join()
         self.pipe.close()
