@@ -270,9 +270,9 @@ def test_a_curve_stands_under_its_knob_one_at_a_time(fresh: Page) -> None:
     open_ = "[...document.querySelectorAll('.swept:not([hidden])')]"
     curves = f"{open_}.map(each => each.parentElement.dataset.key)"
     fresh.ask(sweep.format("gap"))
-    until(fresh, "document.querySelector('[data-key=gap] .swept svg .now')")
+    until(fresh, "!!document.querySelector('[data-key=gap] .swept svg .now')")
     fresh.ask(sweep.format("speed"))
-    until(fresh, "document.querySelector('[data-key=speed] .swept svg .now')")
+    until(fresh, "!!document.querySelector('[data-key=speed] .swept svg .now')")
     assert fresh.ask(curves) == ["speed"]
     place = "document.querySelector('[data-key=speed] .swept svg .now').getAttribute('d')"
     before = fresh.ask(place)
@@ -305,7 +305,7 @@ def test_it_meets_the_rules_of_accessibility(
     page.ask("byId('keep').click(); document.querySelector('[data-key=gap] .sweep').click()")
     page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
     until(page, "kept.every(each => answers.get(each)?.plain)")
-    until(page, "document.querySelector('[data-key=gap] .swept svg')")
+    until(page, "!!document.querySelector('[data-key=gap] .swept svg')")
     assert unfit(page) == []
     assert page.ask("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
