@@ -265,17 +265,13 @@ class Supply(Bought):
 def idle_keys(supply: Supply) -> set[str]:
     """List the keys that have no meaning for the fluid of a supply."""
     source = source_of(supply)
-    idle: set[str] = set()
-    if not is_vapour(supply.fluid):
-        idle |= {"quality", "superheat"}
-    if not source.is_boiled:
-        idle |= {"boiler_efficiency", "feed_temperature"}
-    idle |= {"pump_efficiency"} if source.is_compressed else set(OF_COMPRESSOR)
+    idle = {"pump_efficiency"} if source.is_compressed else set(OF_COMPRESSOR)
+    idle |= set() if is_vapour(supply.fluid) else {"quality", "superheat"}
+    idle |= set() if source.is_boiled else {"boiler_efficiency", "feed_temperature"}
     if supply.fluid != OIL:
         idle |= set(OIL_KEYS)
-    if isfinite(source.density) and supply.pump_efficiency is None:
-        idle |= {"energy_price"}
-    return idle
+    is_head = isfinite(source.density) and supply.pump_efficiency is None
+    return idle | {"energy_price"} if is_head else idle
 
 
 def source_of(supply: Supply) -> Source:
