@@ -1,50 +1,36 @@
 """A run shown in the browser while it goes on, on this machine's own address alone.
 
-The folder is only read, and its lock is not touched. The server is the standard library's: one page
-for one reader on the loopback address needs no more.
+The folder is only read, and its lock is not touched.
 """
 
 import json
-import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import partial
 from http import HTTPStatus
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, ClassVar
 
-from engine.errors import Problem, StudyError, SwirlstackError
+from engine.errors import SwirlstackError
 from engine.run.folder import REPORT, STATE, read_front, read_state
 from engine.run.read import study_of_run
-from engine.run.signals import first_signal
 from engine.study.study import Study
+from reports.kit import serving
 from reports.kit.quantities import count, inline_label, quantity
 from reports.kit.rendering import asset, render
+from reports.kit.serving import NOTHING, Answer, helper, page, served
 from reports.run.facts import aims_of
 from reports.run.make import data_of_run
 from reports.run.page import write_report
 from reports.run.search_facts import Table
 
-LOOPBACK = "127.0.0.1"
 LOOK = 1.0
 """Least time between two looks at the folder [s]."""
 SHARE = 0.1
 """Most of its time that watching spends on making pages; the run needs the rest."""
-PATIENCE = 10.0
-"""Time after which a slow reader is given up [s]."""
-HEADERS: Mapping[str, str] = {
-    "Cache-Control": "no-store",
-    "Content-Security-Policy": "frame-ancestors 'self'",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Referrer-Policy": "no-referrer",
-    "X-Content-Type-Options": "nosniff",
-}
 
 
 @dataclass(frozen=True)
@@ -106,13 +92,12 @@ class Watched:
         }
 
 
-def make_pages(folder: Path, listener: Connection, shown: Shown) -> None:
+def make_pages(listener: Connection, folder: Path, shown: Shown) -> None:
     """Make the page again whenever the folder has changed, until nobody listens any more.
 
     `shown` is the page that is there already.
 
-    This runs in a process of its own, which can be ended at any moment. A thread cannot: if it is
-    inside compiled code when the program ends, the program crashes.
+    This runs in a process of its own.
     """
     trouble, rest = "", 0.0
     while not listener.poll(rest):  # nothing is sent this way; only its end can be read
@@ -180,97 +165,20 @@ def _ahead(state: Any, written: float, now: float) -> str:
     return f"ends about {time.strftime(form, time.localtime(end))}"
 
 
-class Handler(BaseHTTPRequestHandler):
-    """Answers GET and HEAD for three fixed addresses; everything else is refused."""
+class Handler(serving.Handler):
+    """Answers for three fixed addresses."""
 
-    protocol_version = "HTTP/1.1"
-    server_version = "swirlstack"
-    sys_version = ""
-    timeout = PATIENCE
     watched: ClassVar[Watched]
-    hosts: ClassVar[frozenset[str]]
 
-    def do_GET(self) -> None:
-        """Answer with headers and body."""
-        self._answer(body=True)
-
-    def do_HEAD(self) -> None:
-        """Answer with headers alone."""
-        self._answer(body=False)
-
-    def __getattr__(self, name: str) -> Callable[[], None]:
-        """Refuse every other method, known or not."""
-        if name.startswith("do_"):
-            return self._refuse_method
-        raise AttributeError(name)
-
-    def log_message(self, *_: Any) -> None:
-        """Keep the terminal quiet."""
-
-    def _answer(self, *, body: bool) -> None:
-        # A page of another name that points to this machine must not read this one.
-        if self.headers.get("Host", "").lower() not in self.hosts:
-            self._send(HTTPStatus.FORBIDDEN, "text/plain", "Not for this address.\n", body=body)
-            return
-        pages: Mapping[str, tuple[str, Callable[[], str]]] = {
-            "/": ("text/html", lambda: _frame(self.watched)),
-            "/report": ("text/html", lambda: self.watched.shown.page or _empty(self.watched)),
-            "/state": ("application/json", lambda: json.dumps(self.watched.status())),
-        }
-        if self.path not in pages:
-            self._send(HTTPStatus.NOT_FOUND, "text/plain", "Nothing here.\n", body=body)
-            return
-        kind, make = pages[self.path]
-        self._send(HTTPStatus.OK, kind, make(), body=body)
-
-    def _refuse_method(self) -> None:
-        self.close_connection = True  # a body that it sent is not read
-        allowed = {"Allow": "GET, HEAD"}
-        self._send(
-            HTTPStatus.METHOD_NOT_ALLOWED, "text/plain", "Read only.\n", body=True, more=allowed
-        )
-
-    def _send(
-        self,
-        status: HTTPStatus,
-        kind: str,
-        text: str,
-        *,
-        body: bool,
-        more: Mapping[str, str] | None = None,
-    ) -> None:
-        content = text.encode()
-        self.send_response(status)
-        named = {"Content-Type": f"{kind}; charset=utf-8", "Content-Length": str(len(content))}
-        for name, value in {**named, **HEADERS, **(more or {})}.items():
-            self.send_header(name, value)
-        self.end_headers()
-        if body:
-            self.wfile.write(content)
-
-
-class Server(ThreadingHTTPServer):
-    """Bound to the loopback address; its threads end with it."""
-
-    daemon_threads = True
-    block_on_close = False
-    timeout = 0.5
-    ended = False
-    """Whether the watch is over."""
-
-    def serve(self, is_interrupted: Callable[[], bool]) -> None:
-        """Answer until Ctrl-C, which raises KeyboardInterrupt, or until the watch is over."""
-        while not self.ended:
-            if is_interrupted():
-                raise KeyboardInterrupt
-            try:
-                self.handle_request()
-            except (OSError, ValueError):
-                if not self.ended:  # else the socket is closed already
-                    raise
-
-    def handle_error(self, *_: Any) -> None:
-        """Say nothing of a reader that went away."""
+    def found(self) -> Answer:
+        """Answer a request for an address of this server."""
+        if self.path == "/":
+            return page(_frame(self.watched))
+        if self.path == "/report":
+            return page(self.watched.shown.page or _empty(self.watched))
+        if self.path == "/state":
+            return Answer(HTTPStatus.OK, "application/json", json.dumps(self.watched.status()))
+        return NOTHING
 
 
 def _frame(watched: Watched) -> str:
@@ -308,52 +216,17 @@ def watched(folder: Path, port: int = 0) -> Iterator[tuple[str, Callable[[], Non
     class Bound(Handler):
         watched = run
 
-    try:
-        server = Server((LOOPBACK, port), Bound)
-    except (OSError, OverflowError) as error:
-        why = getattr(error, "strerror", None) or "is no port"
-        remedy = "choose another, or none for a free one"
-        found = f"{port} cannot be used ({str(why).lower()})"
-        raise StudyError(
-            [Problem(file="watch", key="--port", found=found, remedy=remedy)]
-        ) from error
-    number = server.server_address[1]
-    Bound.hosts = frozenset({f"{LOOPBACK}:{number}", f"localhost:{number}"})
-    # Python's usual exception may be raised in code that drops it, and is not raised at all where a
-    # script started the command in the background.
-    with server, first_signal(signal.SIGINT) as is_interrupted, _pages_for(run):
-        try:
-            yield f"http://{LOOPBACK}:{number}/", partial(server.serve, is_interrupted)
-        finally:
-            server.ended = True
+    with served(Bound, port, "watch") as serving_at, _pages_for(run):
+        yield serving_at
 
 
 @contextmanager
 def _pages_for(run: Watched) -> Iterator[None]:
     """Start the process that makes the pages, and end it with the server."""
-    ours, theirs = get_context("spawn").Pipe()
-    maker = get_context("spawn").Process(
-        target=make_pages, args=(run.folder, theirs, run.shown), daemon=True
-    )
-    with _sigint(signal.SIG_IGN):  # a terminal sends Ctrl-C to every process; it must not hear it
-        maker.start()
-    theirs.close()
+    maker, ours = helper(make_pages, run.folder, run.shown)
     threading.Thread(target=run.listen, args=(ours,), daemon=True).start()
     try:
         yield
     finally:
         maker.kill()
         maker.join()
-
-
-@contextmanager
-def _sigint(handler: Any) -> Iterator[None]:
-    """Handle Ctrl-C in this way for a while; does nothing outside the main thread."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, handler)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)

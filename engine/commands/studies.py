@@ -1,4 +1,4 @@
-"""Commands that begin with a study file: new, check, point, run."""
+"""Commands that begin with a study file: new, check, point, try, run."""
 
 import argparse
 import gc
@@ -55,6 +55,16 @@ def add_studies(commands: "Commands") -> None:
         help="follow its flow in the plane of the discs too; takes some minutes",
     )
     point.set_defaults(command=_point)
+
+    live = commands.add_parser("try", help="turn the knobs of a build in the browser")
+    live.add_argument("study", metavar="STUDY", type=Path, help="or RUN, and a DESIGN of it")
+    live.add_argument(
+        "design", metavar="DESIGN", nargs="?", help="first build of a run; usual: pick"
+    )
+    live.add_argument(
+        "--port", type=int, default=0, help="on this machine; a free one if not given"
+    )
+    live.set_defaults(command=_try)
 
     run = commands.add_parser("run", help="search, and write the run folder with its report")
     run.add_argument(
@@ -144,6 +154,20 @@ def _point(given: argparse.Namespace) -> int:
         show_point(terminal(), study, point)
     is_running = point.results["status"][0] == MATCHED
     return StudyError.exit_code if point.impossible or not is_running else 0
+
+
+def _try(given: argparse.Namespace) -> int:
+    from engine.console import show_sentences, terminal
+    from reports.live.serve import tried
+
+    console = terminal()
+    with tried(given.study, given.design, given.port) as (address, serve):
+        show_sentences(console, [f"Open {address} in a browser. Ctrl-C ends this."])
+        try:
+            serve()
+        except KeyboardInterrupt:
+            show_sentences(console, ["Stopped."])
+    return 0
 
 
 def _plane_progress(now: "PlaneProgress") -> None:

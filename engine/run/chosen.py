@@ -5,13 +5,14 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.columns import COLUMNS, Results
+from engine.columns import Results
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, STUDY, read_front, read_state
 from engine.run.pick import marked, picks_of
 from engine.run.read import study_of_run
 from engine.study.reader import parse_study
 from engine.study.study import Study
+from engine.study.written import value_text
 
 LETTERS = "ABC"
 """Marks of the candidates in charts, tables and sentences."""
@@ -77,13 +78,7 @@ def row_named(folder: Path, design: str, study: Study, front: Results) -> int:
 
 def as_texts(study: Study, front: Results, row: int) -> dict[str, str]:
     """Write what is searched of one design as a study file does, by key."""
-    texts = {}
-    for key in study.searched():
-        column, value = COLUMNS[key], front[key][row]
-        drawn = str(value) if column.is_text else f"{float(column.to_drawing(value)):.12g}"
-        unit = "" if column.is_text or column.is_count else column.unit.symbol
-        texts[key] = f"{drawn} {unit}".strip()
-    return texts
+    return {key: value_text(key, front[key][row]) for key in study.searched()}
 
 
 def values_of_design(

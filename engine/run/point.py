@@ -13,6 +13,7 @@ from engine.columns import (
     FAILING_SPEEDS,
     OF_BEARINGS,
     SEARCHED,
+    Builds,
     Results,
     restated,
 )
@@ -225,6 +226,13 @@ def point_of(
     `plane` asks for its flow in the plane of the discs too; it is called now and then meanwhile.
     """
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
+    return point_of_build(study, build, plane)
+
+
+def point_of_build(
+    study: Study, build: Builds, plane: Callable[[Progress], None] | None = None
+) -> Point:
+    """Evaluate one build, its values [SI] as arrays of one element by key."""
     results = finished(study, evaluate_judged(study, build))
     limits = with_standing(study.all_limits)
     # Each limit is checked by its own number: a design without operating point would miss all.

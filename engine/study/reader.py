@@ -5,6 +5,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -75,13 +76,12 @@ def read_study(path: str | Path, supply: Mapping[str, str] | None = None) -> Stu
 def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = None) -> Study:
     """Study of a text; `file_name` is for messages. Raises StudyError with every problem.
 
-    `supply` holds texts by key that replace those of the section supply.
+    `supply` replaces values of the supply, as typed on the command line.
     """
     read = read_lines(text, file_name)
+    if supply:
+        read = _with_supply(read, supply)
     texts, fit, faults = take_fit(read, file_name)
-    changed = supply or {}
-    if changed and isinstance(texts.get("supply"), dict):
-        texts = {**texts, "supply": {**texts["supply"], **changed}}
     problems = [*read.problems, *faults]
     if "fit" in texts:
         found, remedy = "is not a section", "name the fit's file as fit: FILE under machine"
@@ -94,12 +94,23 @@ def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = No
             return study
     except ValidationError as error:
         problems += _problems(error.errors(), read, file_name)
-    given = {f"supply.{key}" for key in changed}
+    typed = {f"supply.{key}" for key in supply or ()}
     problems = [
-        replace(each, file="command line", line=None) if each.key in given else each
-        for each in problems
+        replace(problem, file="command line", line=None) if problem.key in typed else problem
+        for problem in problems
     ]
     raise StudyError(sorted(dict.fromkeys(problems), key=lambda problem: problem.line or 0))
+
+
+def _with_supply(read: StudyText, supply: Mapping[str, str]) -> StudyText:
+    """Put other values into the supply; one that the file does not state has its section's line."""
+    stated = read.texts.get("supply")
+    texts = {**(stated if isinstance(stated, dict) else {}), **supply}
+    line = read.lines.get(("supply",), 1)
+    lines = dict(read.lines)
+    for key in supply:
+        lines.setdefault(("supply", key), line)
+    return replace(read, texts={**read.texts, "supply": texts}, lines=lines)
 
 
 def study_text_hash(text: str) -> str:
@@ -185,13 +196,19 @@ def _override(text: str, key: str, value: str, named: set[str]) -> float | int |
     if key in named:
         raise WrongValueError(found="is given twice", remedy="keep one of the two")
     try:
-        read: float | int | str = TypeAdapter(value_type(key)).validate_python(
+        read: float | int | str = _reader(key).validate_python(
             value, context={"names": known_names()}
         )
     except ValidationError as error:
         raise _mistake(error.errors()[0]) from error
     checked("machine", key, read)
     return read
+
+
+@cache
+def _reader(key: str) -> TypeAdapter[float | int | str]:
+    """Make what reads a known key; making it takes longer than reading."""
+    return TypeAdapter(value_type(key))
 
 
 def _text(key: str, value: Any) -> str:

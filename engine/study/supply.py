@@ -254,22 +254,24 @@ class Supply(Bought):
             yield ("receiver_pressure",), WrongValueError(found, remedy="state that of a full one")
 
     def _idle(self) -> Iterator[Fault]:
-        """Find keys that have no meaning for this fluid."""
-        source = source_of(self)
-        idle: set[str] = set()
-        if not is_vapour(self.fluid):
-            idle |= {"quality", "superheat"}
-        if not source.is_boiled:
-            idle |= {"boiler_efficiency", "feed_temperature"}
-        idle |= {"pump_efficiency"} if source.is_compressed else set(OF_COMPRESSOR)
-        if self.fluid != OIL:
-            idle |= set(OIL_KEYS)
-        if isfinite(source.density) and self.pump_efficiency is None:
-            idle |= {"energy_price"}
+        """Find keys that are given and have no meaning for this fluid."""
+        idle = idle_keys(self)
         for key in ONLY_FOR:
             if key in idle and getattr(self, key) != type(self).model_fields[key].default:
                 found, expected = f"has no meaning for {self.fluid}", f"it for {ONLY_FOR[key]} only"
                 yield (key,), WrongValueError(found, expected, "take it out")
+
+
+def idle_keys(supply: Supply) -> set[str]:
+    """List the keys that have no meaning for the fluid of a supply."""
+    source = source_of(supply)
+    idle = {"pump_efficiency"} if source.is_compressed else set(OF_COMPRESSOR)
+    idle |= set() if is_vapour(supply.fluid) else {"quality", "superheat"}
+    idle |= set() if source.is_boiled else {"boiler_efficiency", "feed_temperature"}
+    if supply.fluid != OIL:
+        idle |= set(OIL_KEYS)
+    is_head = isfinite(source.density) and supply.pump_efficiency is None
+    return idle | {"energy_price"} if is_head else idle
 
 
 def source_of(supply: Supply) -> Source:

@@ -97,6 +97,14 @@ def with_value(text: str, keys: Keys, value: str) -> str:
     return text[: node.start_mark.index] + value + text[node.end_mark.index :]
 
 
+def written(texts: Mapping[str, Texts], heading: str) -> str:
+    """Write the texts of a study as a file, below a heading of comments."""
+    body = yaml.safe_dump(
+        dict(texts), sort_keys=False, allow_unicode=True, default_flow_style=None, width=96
+    )
+    return "".join(f"# {line}\n" for line in heading.splitlines()) + f"\n{body}"
+
+
 def _refusal(file: str, line: int | None, found: str, expected: str, remedy: str) -> StudyError:
     return StudyError(
         [Problem(file=file, line=line, found=found, expected=expected, remedy=remedy)]

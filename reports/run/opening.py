@@ -16,6 +16,7 @@ from engine.fluids.by_name import LIQUIDS, is_vapour
 from engine.model.loads import demand, load_text, needed
 from engine.model.worth import Costs, Worth, worth_of
 from engine.run.pick import TOO_NEAR
+from engine.study.study import Study
 from reports.kit.quantities import (
     THIN,
     begun,
@@ -221,13 +222,15 @@ def _minutes(seconds: float) -> str:
 
 def figures(facts: Facts) -> tuple[Figure, ...]:
     """List the four large numbers: power, first failure, power drawn, energy in the discs."""
-    if not facts.candidates:
-        return ()
-    values = facts.pick.values
+    return figures_of(facts.study, facts.pick.values) if facts.candidates else ()
+
+
+def figures_of(study: Study, values: Values) -> tuple[Figure, ...]:
+    """List them for one build."""
     return (
         Figure(power(_of(values, "electric_power")), _power_words(values)),
         Figure(f"{number(_of(values, 'safety_margin'))}{THIN}×", _failure_words(values)),
-        Figure(power(_of(values, "supply_power")), _drawn_words(facts)),
+        Figure(power(_of(values, "supply_power")), _drawn_words(study, values)),
         Figure(
             quantity("stored_energy", _of(values, "stored_energy")),
             f"in the turning discs: {fall_text(_of(values, 'stored_energy'))}. The casing must "
@@ -252,18 +255,17 @@ def _failure_words(values: Values) -> str:
     return f"its running speed before the first failure{first}{band}"
 
 
-def _drawn_words(facts: Facts) -> str:
-    values = facts.pick.values
-    taker = drawn_by(facts)
+def _drawn_words(study: Study, values: Values) -> str:
+    taker = drawn_by(study)
     if not math.isfinite(_of(values, "supply_power")):
         return f"drawn by {taker}: not known"
     back = _of(values, "supply_efficiency")
     return f"drawn by {taker}, so {whole_percent(back)} comes back"
 
 
-def drawn_by(facts: Facts) -> str:
+def drawn_by(study: Study) -> str:
     """Name what draws the supply power."""
-    fluid = str(facts.study.supply.fluid)
+    fluid = str(study.supply.fluid)
     if fluid in LIQUIDS:
         return "the flow from its head"
     return "fuel and feed pump" if is_vapour(fluid) else "the compressor"
@@ -271,14 +273,16 @@ def drawn_by(facts: Facts) -> str:
 
 def musts(facts: Facts) -> str:
     """Say what it must never run without, and whether a trip may be left out."""
-    relief = "a relief valve"
-    if not facts.candidates:
-        return f"containment, an overspeed trip, {relief} and a remote start."
-    speed = _of(facts.pick.values, "speed") * _of(facts.pick.values, "trip_factor")
+    return musts_of(facts.pick.values if facts.candidates else {})
+
+
+def musts_of(values: Values) -> str:
+    """Say it for one build."""
+    speed = _of(values, "speed") * _of(values, "trip_factor")
     trip = "an overspeed trip"
     if math.isfinite(speed):
         trip += f" set to {_rpm(speed)}"
-    return f"containment, {trip}, {relief} and a remote start."
+    return f"containment, {trip}, a relief valve and a remote start."
 
 
 def trip_text(facts: Facts) -> str:

@@ -65,7 +65,9 @@ def run(finished: Path, tmp_path: Path) -> Path:
 def served(folder: Path) -> Iterator[str]:
     with ExitStack() as stack:
         never = nullcontext(lambda: False)
-        with patch("reports.watch.first_signal", lambda _: never):  # Ctrl-C still ends the tests
+        with patch(
+            "reports.kit.serving.first_signal", lambda _: never
+        ):  # Ctrl-C still ends the tests
             address, serve = stack.enter_context(watched(folder))
         thread = threading.Thread(target=serve, daemon=True)
         thread.start()

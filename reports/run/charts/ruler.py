@@ -55,14 +55,14 @@ def ruler_end(speeds: Sequence[Speeds]) -> float:
     return 1.04 * max(least, min(longest, MOST_BEYOND * fails) if fails else longest)
 
 
-def ruler_chart(candidates: Sequence[Candidate], width: float) -> Drawing:
-    """Draw a row for each build."""
+def ruler_chart(candidates: Sequence[Candidate], width: float, end: float | None = None) -> Drawing:
+    """Draw a row for each build, on a scale that ends at `end` [rpm] or where they need it."""
     slim = width < 600
     left, row, top = (12.0, 112.0, 8.0) if slim else (150.0, 78.0, 26.0)
     height = top + row * len(candidates) + 30
     found = [(each, speeds_of(each.values)) for each in candidates]
     drawing = Drawing(width, height, says=_said(candidates), size=12 if slim else 13)
-    end = ruler_end([speeds for _, speeds in found])
+    end = ruler_end([speeds for _, speeds in found]) if end is None else end
     x = Scale(0, end, left, width - (14 if slim else 40), "rpm")
     about = 3 if slim else 5 if width < 1000 else 8
     step = round_step(end / about)

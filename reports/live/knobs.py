@@ -1,0 +1,143 @@
+"""What can be turned: the ranges of a study, and every number of machine and supply."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from engine.columns import COLUMNS
+from engine.study.machine import value_type
+from engine.study.plausible import PLAUSIBLE
+from engine.study.schema import Schema, said_of, study_schema
+from engine.study.study import Study
+from engine.study.supply import Supply, idle_keys
+from engine.study.values import Range, quantity_of
+from engine.study.written import value_text
+from engine.study.yaml_text import Texts
+from reports.kit.quantities import begun
+
+FINE = 1000
+"""Steps of a slider over a range without steps."""
+
+
+@dataclass(frozen=True)
+class Knob:
+    """One value that can be turned, as the page shows it."""
+
+    key: str
+    label: str
+    unit: str
+    meaning: str
+    start: str
+    """Text of its value in the study; '' for one that is computed or, of a range, chosen later."""
+    words: tuple[str, ...] = ()
+    """Words to choose from; empty for a number."""
+    listed: tuple[str, ...] = ()
+    """Numbers to choose from, in the unit."""
+    low: float = 0.0
+    step: float = 0.0
+    count: int = 0
+    """Numbers from `low` on by `step`, in the unit; 0 where they are listed or there are none."""
+    plausible: str = ""
+    """What it can be, in words."""
+
+    @property
+    def is_number(self) -> bool:
+        """Whether it holds a number."""
+        return not self.words
+
+    def as_plain(self) -> dict[str, Any]:
+        """Give what the script of the page needs."""
+        plain = asdict(self)
+        return {
+            name: plain[name] for name in ("key", "unit", "start", "listed", "low", "step", "count")
+        }
+
+
+def knobs_of(study: Study) -> tuple[Knob, ...]:
+    """Give a knob for each range of the study that holds more than one value."""
+    return tuple(_knob(key, given) for key, given in study.searched().items() if not given.is_fixed)
+
+
+def fixed_of(study: Study) -> tuple[Knob, ...]:
+    """Give a knob for each machine number, and each range of one value."""
+    schema = study_schema()["properties"]["machine"]["properties"]
+    found = []
+    single = {key: given for key, given in study.searched().items() if given.is_fixed}
+    values = {**{key: given.lowest for key, given in single.items()}, **study.fixed()}
+    for key, value in values.items():
+        words = _words(schema.get(key, {}))
+        found.append(_plain(key, value_text(key, value), words, "machine", value_type(key)))
+    return tuple(found)
+
+
+def supply_of(study: Study, texts: Mapping[str, Texts]) -> tuple[Knob, ...]:
+    """Give a knob for each number of the supply that has a meaning for its fluid."""
+    schema = study_schema()["properties"]["supply"]["properties"]
+    stated = texts.get("supply")
+    given = stated if isinstance(stated, dict) else {}
+    idle = idle_keys(study.supply)
+    found = []
+    for key, field in Supply.model_fields.items():
+        if key == "fluid" or key in idle:
+            continue
+        text = str(given.get(key, schema[key].get("default", "")))
+        words = _words(schema[key])
+        usual = said_of(field, "usual")
+        knob = _plain(key, text, words, "supply", field.rebuild_annotation())
+        meaning = f"{field.description}" + (f"; usual: {usual}" if usual else "")
+        label = COLUMNS[key].label if key in COLUMNS else begun(key.replace("_", " "))
+        found.append(Knob(key, label, "", meaning, text, words, plausible=knob.plausible))
+    return tuple(found)
+
+
+def _words(schema: Schema) -> tuple[str, ...]:
+    return tuple(word for word in schema.get("enum", ()) if isinstance(word, str))
+
+
+def _plain(key: str, text: str, words: tuple[str, ...], section: str, annotation: Any) -> Knob:
+    """Knob of a value without a range."""
+    row = PLAUSIBLE[section].get(key)
+    quantity = quantity_of(annotation)
+    plausible = row.words if row else quantity.expectation if quantity else ""
+    column = COLUMNS.get(key)
+    return Knob(
+        key,
+        column.label if column else key,
+        _unit(key),
+        column.meaning if column else "",
+        text,
+        words,
+        plausible=plausible,
+    )
+
+
+def _knob(key: str, given: Range[Any]) -> Knob:
+    column, values = COLUMNS[key], given.values
+    about = (key, column.label, _unit(key), column.meaning, "")
+    if column.is_text:
+        return Knob(*about, words=tuple(map(str, values or ())))
+    row = PLAUSIBLE["ranges"].get(key)
+    said = row.words if row else ""
+    if values is not None and given.choices is not None:
+        return Knob(*about, listed=tuple(_numbers(key, values)), plausible=said)
+    low = float(_bare(key, given.lowest))
+    if values is None:
+        wide = float(_bare(key, given.highest)) - low
+        return Knob(*about, low=low, step=wide / FINE, count=FINE + 1, plausible=said)
+    step = float(_bare(key, given.step or 0.0))
+    return Knob(*about, low=low, step=step, count=len(values), plausible=said)
+
+
+def _numbers(key: str, values: tuple[Any, ...]) -> Iterator[str]:
+    for value in values:
+        yield _bare(key, value)
+
+
+def _bare(key: str, value: float) -> str:
+    """Write a number without its unit."""
+    return value_text(key, value).partition(" ")[0]
+
+
+def _unit(key: str) -> str:
+    column = COLUMNS.get(key)
+    return "" if column is None or column.is_text or column.is_count else column.unit.symbol
