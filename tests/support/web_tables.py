@@ -143,7 +143,7 @@ def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
     counts = exists & (share >= LEAST_SHARE)
     first = _lowest(speed, exists & _beside(_lowest(speed, exists & (share >= SOME_SHARE))))
     # Beside a place whose first wave is another one and counts for nothing.
-    ends: Mask = (_beside(first & ~counts) & ~first).any(axis=3, keepdims=True)
+    ends = np.max(_beside(first & ~counts) & ~first, axis=3)[..., np.newaxis]
     needed = ends | ~np.any(first & counts, axis=3, keepdims=True)
     second = _lowest(speed, counts) & needed
     second = np.where(needed, second, _lowest(speed, exists & _beside(second)))
@@ -152,7 +152,7 @@ def both_waves(speed: Floats, share: Floats, number: Floats) -> Floats:
     found = []
     for taken in (second, first):
         values = np.sum(np.where(taken[..., np.newaxis], one, 0.0), axis=3)
-        found.append(np.where(taken.any(axis=3)[..., np.newaxis], values, never))
+        found.append(np.where(taken.any(axis=3, keepdims=True), values, never))
     found[1][..., -1] *= ~ends[..., 0]
     return np.concatenate(found, axis=3)
 
