@@ -10,7 +10,7 @@ from engine.columns import Builds, Results
 from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
-from engine.study.machine import value_type
+from engine.study.kinds import value_type
 from engine.study.study import Study
 from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS, SHARED, TOLERANCES
 from engine.study.values import quantity_of

@@ -133,14 +133,14 @@ class Made(Machine):
     )
 
 
-def _stated(annotation: Any) -> Any:
-    """Annotation of a value that is stated, where it may also be left out."""
+def stated(annotation: Any) -> Any:
+    """Give the annotation of a value that is stated, where it may also be left out."""
     kinds = get_args(annotation)
     return next(kind for kind in kinds if kind is not NoneType) if NoneType in kinds else annotation
 
 
 _machine_ranges: Any = {
-    key: (Range[_stated(field.rebuild_annotation())] | None, None)  # type: ignore[misc]
+    key: (Range[stated(field.rebuild_annotation())] | None, None)  # type: ignore[misc]
     for key, field in Machine.model_fields.items()
 }
 
@@ -162,10 +162,3 @@ class Ranges(MachineRanges):
     exhaust_bore: Range[Length] = Field(examples=["{min: 20 mm, max: 90 mm}"])
     speed: Range[AngularSpeed] = Field(examples=["18000 rpm"])
 
-
-def value_type(key: str) -> Any:
-    """Annotation of one value of a variable or machine number."""
-    if key in Machine.model_fields:
-        return _stated(Machine.model_fields[key].rebuild_annotation())
-    given: Any = Ranges.model_fields[key].annotation
-    return given.model_fields["min"].annotation

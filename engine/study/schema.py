@@ -11,7 +11,8 @@ from engine.columns import COLUMNS, SEARCHED
 from engine.fluids.by_name import fluid_names
 from engine.study.aims import MEASURED
 from engine.study.loads import MOST_APPLIANCES, Appliance, Loads, appliances
-from engine.study.machine import Machine, Made, Ranges, value_type
+from engine.study.machine import Machine, Made, Ranges
+from engine.study.kinds import value_type
 from engine.study.reader import known_names
 from engine.study.search import Search
 from engine.study.study import LONGEST_TITLE

@@ -29,7 +29,8 @@ from engine.fluids.by_name import (
 )
 from engine.fluids.coolprop import RealFluid
 from engine.study.loads import Appliance, Loads, appliances
-from engine.study.machine import Made, Ranges, value_type
+from engine.study.machine import Made, Ranges
+from engine.study.kinds import value_type
 from engine.study.plausible import PLAUSIBLE
 from engine.study.prices import Bought
 from engine.study.schema import said_of, study_schema
