@@ -37,7 +37,7 @@ RESULTS: tuple[Row, ...] = (
     ("head", "m", "more", "Head", "rise of total pressure from suction flange to discharge port, as a column of the fluid"),
     ("shutoff_head", "m", "", "Shut-off head", "head with the discharge shut, from the march at a small flow"),
     ("head_droop", "", "less", "Head droop", "how far the head at shut-off is below the highest of the curve, as a share of it; a drooping curve can hunt"),
-    ("pressure_rise", "bar", "more", "Pressure rise", "rise of total pressure from suction flange to discharge port"),
+    ("pressure_rise", "mbar", "more", "Pressure rise", "rise of total pressure from suction flange to discharge port"),
     ("hydraulic_power", "W", "more", "Hydraulic power", "delivered flow times pressure rise"),
     ("pump_efficiency", "", "more", "Pump efficiency", "hydraulic power divided by shaft power"),
     ("volumetric_efficiency", "", "more", "Volumetric efficiency", "delivered flow divided by the flow through the gaps; the rest leaks back to the eye"),

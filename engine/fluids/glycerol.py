@@ -31,7 +31,7 @@ def mixture_viscosity(*, share: Array, temperature: Array) -> Lanes:
     Examples
     --------
     >>> float(mixture_viscosity(share=0.4, temperature=293.15).round(5))
-    0.00373
+    0.00368
 
     """
     celsius = np.asarray(temperature) - 273.15

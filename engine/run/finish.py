@@ -16,7 +16,12 @@ from engine.study.study import Study
 
 
 def finished(study: Study, results: Results) -> Results:
-    """Add swing, runaway, trip, recheck, evenness, bands and appliances to a few designs."""
+    """Add swing, runaway, trip, recheck, evenness, bands and appliances to a few designs.
+
+    A pump has only recheck and bands of these.
+    """
+    if study.kind == "pump":
+        return with_bands(study, with_recheck(study, results))
     results = with_swing(study, with_trip(study, with_runaway(study, results)))
     if not np.isfinite(results["resolved_difference"]).any():
         results = with_recheck(study, results)

@@ -78,9 +78,10 @@ def parse_study(text: str, file_name: str) -> Study:
         problems.append(
             Problem(file=file_name, line=read.lines["fit",], key="fit", found=found, remedy=remedy)
         )
-    kind, wrong = _kind(texts.get("kind", "turbine"))
+    kind, wrong = _kind(texts)
     if wrong is not None:
-        problems.append(_placed(wrong, file_name, read.lines["kind",], "kind"))
+        stands = "kind" if "kind" in texts else "duty"
+        problems.append(_placed(wrong, file_name, read.lines[stands,], stands))
     problems += [
         _placed(_unknown((key,), kind), file_name, read.lines[key,], key)
         for key in texts
@@ -90,9 +91,9 @@ def parse_study(text: str, file_name: str) -> Study:
         found, remedy = f"fits a turbine, and this is a {kind.name}", "take it out"
         unfit = WrongValueError(found, remedy=remedy)
         problems.append(_placed(unfit, file_name, read.lines["machine", "fit"], "machine.fit"))
-    given = {key: text for key, text in texts.items() if wrong is None or key != "kind"}
+    given = {**texts, "kind": kind.name, "fit": fit}
     try:
-        study = kind.study.model_validate({**given, "fit": fit}, context={"names": known_names()})
+        study = kind.study.model_validate(given, context={"names": known_names()})
         if not problems:
             return study
     except ValidationError as error:
@@ -100,14 +101,18 @@ def parse_study(text: str, file_name: str) -> Study:
     raise StudyError(sorted(dict.fromkeys(problems), key=lambda problem: problem.line or 0))
 
 
-def _kind(word: object) -> tuple[Kind, WrongValueError | None]:
+def _kind(texts: Mapping[str, Any]) -> tuple[Kind, WrongValueError | None]:
     """Kind of machine of a study, with what is wrong with the word for it."""
+    word = texts.get("kind", "turbine")
+    if "kind" not in texts and "duty" in texts:
+        remedy = "add kind: pump, its line beginning at the margin"
+        return KINDS["pump"], WrongValueError("belongs to a pump", remedy=remedy)
     if isinstance(word, str) and word in KINDS:
         return KINDS[word], None
     near = nearest(str(word), tuple(KINDS))
     remedy = f"perhaps you meant {near}" if near else "leave it out for a turbine"
     wrong = WrongValueError(units.shorten(str(word)), " or ".join(KINDS), remedy)
-    return KINDS["turbine"], wrong
+    return KINDS[near or "turbine"], wrong
 
 
 def study_text_hash(text: str) -> str:
