@@ -471,7 +471,7 @@ def columns_of(machine: Machine) -> Mapping[str, Column]:
     """Every variable, machine number and result of one kind of machine, by key, in its words."""
     if machine == "turbine":
         return {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS)}
-    words = {key: dict(zip(("label", "meaning"), told, strict=True)) for key, told in pump.SAID.items()}
     same = (COLUMNS[key] for key in (*pump.SAME_VARIABLES, *pump.SAME_MACHINE, *pump.SAME_RESULTS))
-    found = {c.key: replace(c, **words.get(c.key, {})) for c in (*same, *_OF_PUMPS)}
+    every = (*same, *_OF_PUMPS)
+    found = {c.key: replace(c, meaning=pump.SAID.get(c.key, c.meaning)) for c in every}
     return {key: found[key] for key in COLUMNS if key in found}

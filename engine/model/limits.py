@@ -24,6 +24,8 @@ STANDING: Limits = {
     "bore_ratio": Limit[float](max=0.8),
     "bore_wall": Limit[float](min=1e-3),
     "mouth_depth": Limit[float](min=1e-5),
+    "eye_ratio": Limit[float](max=0.8),
+    "eye_width": Limit[float](min=1e-3),
     "npsh_margin": Limit[float](min=0.5),
 }
 """Limits that every build must meet to be buildable and to run, where its kind has the column."""

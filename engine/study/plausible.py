@@ -301,12 +301,12 @@ _LIMITS = {
     **_same("volume", "0 l", "1000 m3", "that is a gasholder", "hose_allowed", "valve_volume"),
 }
 _LIMITS |= {
-    **_same("ratio", "0", "1", "it is a share of a whole", "volumetric_efficiency", "pump_efficiency", "wire_to_water", "head_droop", "share_above_50_pa", "share_above_150_pa"),
+    **_same("ratio", "0", "1", "it is a share of a whole", "volumetric_efficiency", "pump_efficiency", "wire_to_water", "head_droop", "eye_ratio", "share_above_50_pa", "share_above_150_pa"),
     **_same("ratio", "0", "20", "1 is its whole rating or room", "motor_load"),
     **_same("ratio", "0", "1000", "it is of order one", "specific_speed", "specific_diameter", "throat_ratio"),
     **_same("volume_flow", "0 l/min", "6e7 l/min", "a river", "flow", "least_flow"),
     **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "npsh_margin", "npsh_available", "npsh_required"),
-    **_same("length", "0 mm", "3 m", "it lies inside a disc", "free_passage"),
+    **_same("length", "-3 m", "3 m", "it lies inside a disc", "free_passage", "eye_width"),
     **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise"),
     **_same("power", "-1 MW", "10 MW", "power stations begin there", "hydraulic_power", "loss_mouth"),
     **_same("power", "0 W", "100 MW", "power stations begin there", "loss_motor", "loss_edge", "loss_eye", "loss_vaneless", "loss_throat", "loss_collector", "loss_cone"),

@@ -104,7 +104,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         growth=read_history(folder),
         front=front,
         speed_curves={role: details.speed_curve(judged, front, row) for role, row in rows.items()},
-        gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=True)),
+        gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=False)),
         waves={role: details.disc_waves(front, row) for role, row in rows.items()},
         # The page of a run that goes on is made again and again, so these are left out.
         steps={}
@@ -121,9 +121,11 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         },
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
         rubbing=()
-        if going_on or not rows
+        if going_on or not rows or study.kind == "pump"
         else rubbing_of_run(folder, study, designs, front, list(dict.fromkeys(rows.values()))),
-        telling=None if going_on or not rows else telling_test(study, front, rows["pick"]),
+        telling=None
+        if going_on or not rows or study.kind == "pump"
+        else telling_test(study, front, rows["pick"]),
     )
 
 

@@ -4,6 +4,8 @@ import numpy as np
 
 from engine.columns import Builds, Results
 
+EVEN = ("rim_over_bore", "thermal_stress")
+"""Columns of uneven warmth."""
 CUTWATERS = 1
 """Places of a collector that force waves in the discs: its one tongue."""
 
@@ -25,6 +27,8 @@ def stack_of(build: Builds) -> Results:
         "exhaust_blockage": build["eye_blockage"],
         "trip_factor": build["overspeed_factor"],
         "nozzle_count": np.full(np.shape(build["speed"]), CUTWATERS),
+        # Its discs are as warm everywhere as the fluid.
+        **dict.fromkeys(EVEN, np.zeros(np.shape(build["speed"]))),
     }
 
 
@@ -32,9 +36,8 @@ RENAMED = {"generator_limit_speed": "motor_limit_speed"}
 """Columns of the mechanics that a pump has by another name."""
 MODES = {"generator limit": "motor limit", "seal rub": "wear ring rub"}
 """The same of ways to fail."""
-NOT_OF_PUMPS = ("forced_wave_speed", "forced_wave_nodal_diameters", "rim_over_bore", "thermal_stress")
-"""Columns of the mechanics that a pump has not: its one tongue forces every wave, and its discs are
-as warm everywhere as the fluid."""
+NOT_OF_PUMPS = ("forced_wave_speed", "forced_wave_nodal_diameters", *EVEN)
+"""Columns of the mechanics that a pump has not: its one tongue forces every wave."""
 
 
 def as_of_pump(mechanics: Results) -> Results:
