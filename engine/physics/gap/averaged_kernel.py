@@ -3,29 +3,39 @@
 Symbols: r radius, `curve` 1 / r, J radius times relative swirl, a1, a2, b0, b1, b2 modes of the
 profiles (`modes`), `square`, `cube` and `moment` their moments (`modes_kernel.Moments`), eta =
 (rim^2 - r^2) / 2 the coordinate along the march, p and h pressure and enthalpy.
+
+The same code marches outward (`outward.march_outward`). There J is radius times the lag of the
+fluid, speeds count outward, and eta is (r^2 - eye^2) / 2: in these the equations are those of the
+inward march, with `way`, 1 inward and -1 outward, before a few terms.
 """
 
 import math
-from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, inlined, line, root, table
+from engine.physics.compiled import PACK, compiled, inlined, line, table
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states
+from engine.physics.gap.averaged_station_kernel import (
+    CHOKED_RADIAL_MACH,
+    Channel,
+    Local,
+    fixed_enthalpy,
+    forces_at,
+    local_at,
+    slope_at,
+)
 from engine.physics.gap.modes import FLATNESS
 from engine.physics.gap.modes_kernel import (
-    Forces,
     Modes,
-    Moments,
     combined,
     implicit_step,
+    mean_square,
     moments_of,
+    stands,
     steadiness,
 )
-from engine.physics.gap.turbulence_kernel import turbulent_weight
+from engine.physics.gap.turbulence_kernel import Turbulence
 
-CHOKED_RADIAL_MACH = 0.95
-"""Radial Mach number above which the gap counts as choked."""
 LEADING = 0.025
 """Relative swirl over disc speed at which `lead` is a half."""
 NARROW, WIDE = 100.0, 196.0
@@ -38,12 +48,12 @@ TINY = 1e-12
 """Keeps a divisor from being 0."""
 UNRESOLVED = 0.15
 """Largest error of the pressure expected for a step, over pressure; beyond, it passed choking."""
-# Rows of `work`, the numbers that a march carries from step to step: the fields of `_Channel`;
+# Rows of `work`, the numbers that a march carries from step to step: the fields of `Channel`;
 _FLUX, _GAP, _SHALLOW, _PER_FLUX, _OMEGA, _ROTHALPY = range(6)
 # radius, 1 / radius, length of a step, ratio of radius to the last and ratio of two such ratios,
 # inverses of both, numerator of the weight, and weight: 1 / step in eta;
 _RADIUS, _CURVE, _LENGTH, _SHRINKING, _FASTER, _GROWING, _SLOWER, _WIDEST, _WEIGHT = range(6, 15)
-# at the last station, with `_slope`; pressure, and enthalpy without the radial head;
+# at the last station, with `slope_at`; pressure, and enthalpy without the radial head;
 _SPEED, _DENSITY, _TURBULENCE, _ALONG, _HEAD, _PRESSURE, _FIXED = range(15, 22)
 # moments, those of the station before, and extrapolated;
 _SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 28)
@@ -56,137 +66,10 @@ _RISE, _LENGTH_BEFORE, _NARROW, _TRANSITION = range(32, 36)
 _LAST, _BEFORE, _EARLIER, _N_WORK = 36, 41, 46, 51
 N_GAP_GIVEN, N_ENDS = 9, 7
 """Rows that `march_pack` reads and fills."""
-
-
-class Turbulence(NamedTuple):
-    """Constants of the turbulent laws, fitted to the resolved level (tests/speed)."""
-
-    shear: float = 0.033
-    """Wall shear against the swirl over density, relative speed V and relative swirl, times the
-    fourth root of V b / nu. Not fitted: Hirs 1973."""
-    inflow_shear: float = 0.0301
-    """The same against the inflow; with the kept laminar friction it gives Dean's."""
-    mixing: float = 8.7
-    """Decay of the shape of a profile over the decay of its mean by wall shear."""
-    kept_viscosity: float = 0.107
-    """Share of the laminar diffusion left in turbulent flow."""
-    kept_friction: float = 0.376
-    """Share of the laminar friction on the inflow left in turbulent flow."""
-
-
-class _Channel(NamedTuple):
-    """One gap."""
-
-    flux: float  # radius times radial mass flux [kg/(m s)]
-    gap: float  # [m]
-    shallow: float  # 1 / gap
-    per_flux: float  # 1 / flux
-    omega: float  # angular speed of the discs [rad/s]
-    rothalpy: float  # [J/kg]
-    sooner: float  # 1 / transition factor
-
-
-class _Local(NamedTuple):
-    """State of the fluid and its turbulence at one radius, SI."""
-
-    radius: float
-    curve: float  # 1 / radius
-    density: float
-    volume: float  # 1 / density
-    by_pressure: float
-    by_enthalpy: float
-    viscosity: float
-    speed: float  # radial, inward
-    radial_mach: float
-    mach: float
-    reynolds: float
-    turbulence: float  # weight of the turbulent laws, 0 to 1
-    wall: float  # turbulent wall shear over its constant and speed: weight rho V Re_b^-1/4
-
-
-@inlined
-def _fixed_enthalpy(channel: _Channel, r: float, curve: float, square: float) -> float:
-    """Enthalpy by conserved rothalpy, without the radial head."""
-    turned = channel.omega * r
-    return channel.rothalpy + (turned * turned - square * curve * curve) / 2
-
-
-@inlined
-def _local(
-    channel: _Channel,
-    r: float,
-    curve: float,
-    slip: float,
-    cube: float,
-    state: tuple[float, float, float, float, float],
-) -> _Local:
-    """Collect the local state; `slip` is the mean relative swirl."""
-    # Speed inward and relative to the discs, Reynolds number, weight of turbulence.
-    density, by_pressure, by_enthalpy, viscosity, sound = state
-    volume, per_sound = 1 / density, 1 / sound
-    speed = channel.flux * curve * volume
-    relative = root(slip * slip + speed * speed)
-    reynolds = max(2 * channel.gap * density * relative / viscosity, 1e-6)
-    turbulence = turbulent_weight(reynolds * channel.sooner)
-    return _Local(
-        r,
-        curve,
-        density,
-        volume,
-        by_pressure,
-        by_enthalpy,
-        viscosity,
-        speed,
-        root(cube) * speed * per_sound,
-        relative * per_sound,
-        reynolds,
-        turbulence,
-        turbulence * density * relative / root(root(reynolds / 2)),
-    )
-
-
-@inlined
-def _forces(
-    rules: Turbulence, channel: _Channel, here: _Local, growth: float, lead: float
-) -> Forces:
-    """Collect the forces on the profiles; `growth` is that of density, per length inward."""
-    laminar = 1 - (1 - rules.kept_viscosity) * here.turbulence
-    per_width = channel.shallow * channel.per_flux
-    drag = 2 * rules.shear * here.wall * per_width
-    inverse = here.density * channel.per_flux
-    return Forces(
-        laminar * 4 * here.viscosity * channel.shallow * per_width,
-        drag,
-        rules.mixing * drag,
-        here.curve * (here.curve - growth * here.volume),
-        2 * channel.omega,
-        inverse * inverse,
-        here.curve,
-        lead,
-    )
-
-
-@inlined
-def _slope(rules: Turbulence, channel: _Channel, here: _Local, m: Moments) -> tuple[float, float]:
-    """Fall of pressure inward, per length [Pa/m] and per change of the mean cubed inflow [Pa].
-
-    Includes the effect of the fall on density and speed, in closed form.
-    """
-    # Radial momentum: rotation, inflow, friction.
-    speed, spin, curve = here.speed, channel.omega * here.radius, here.curve
-    radial, square = m.cube * speed * speed, m.square * curve * curve
-    push = spin * spin + 2 * channel.omega * m.moment + square + radial
-    laminar = 1 - (1 - rules.kept_friction) * here.turbulence
-    friction = laminar * 4 * here.viscosity * channel.shallow * m.dissipation
-    friction = (friction + 2 * rules.inflow_shear * here.wall) * speed * channel.shallow
-    # Factor 1 / (1 - M_r^2) of compressible flow.
-    mach = min(here.radial_mach, CHOKED_RADIAL_MACH)
-    gain = radial / (1 - mach * mach)
-    stretch = 1 + gain * here.by_pressure
-    heating = spin * channel.omega + (radial + square) * curve
-    held = here.density * push * curve + friction
-    along = held * stretch + gain * here.by_enthalpy * heating
-    return along, here.density * speed * speed / 2 * stretch
+N_OUTWARD, N_KEPT = 12, 11
+"""Rows that an outward march fills, and rows of a station that it keeps in its trail."""
+INWARD, OUTWARD = 1.0, -1.0
+"""Values of `way`."""
 
 
 @inlined
@@ -209,8 +92,8 @@ def _keep_modes(work: Lanes, row: int, i: int, m: Modes) -> None:
 
 
 @inlined
-def _channel_at(work: Lanes, i: int) -> _Channel:
-    return _Channel(
+def _channel_at(work: Lanes, i: int) -> Channel:
+    return Channel(
         work[_FLUX, i],
         work[_GAP, i],
         work[_SHALLOW, i],
@@ -244,7 +127,7 @@ def _heads(record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, states: Lanes) 
 
 
 @inlined
-def _keep_local(work: Lanes, i: int, here: _Local, slope: tuple[float, float]) -> None:
+def _keep_local(work: Lanes, i: int, here: Local, slope: tuple[float, float]) -> None:
     """Write what the next step needs of a station, and the largest numbers so far."""
     work[_SPEED, i], work[_DENSITY, i] = here.speed, here.density
     work[_TURBULENCE, i] = here.turbulence
@@ -258,13 +141,14 @@ def _enter(
     record: FluidRecord,
     rules: Turbulence,
     steps: int,
+    way: float,
     given: Lanes,
     work: Lanes,
     p: Lanes,
     h: Lanes,
     states: Lanes,
 ) -> None:
-    """Start a pack at the rim; arguments as in `march_pack`."""
+    """Start a pack; arguments as in `_march`."""
     # State that enters, and the constants of each gap.
     density = line(PACK)
     for i in range(PACK):
@@ -281,7 +165,7 @@ def _enter(
         work[_TRANSITION, i] = 1 / given[8, i]
         work[_ROTHALPY, i] = h[i] + (speed * speed + slip * slip - turned * turned) / 2
         # First profiles: the flattest that the modes allow, with the mean swirl that enters.
-        modes = Modes(0.0, 0.0, rim * slip / FLATNESS, 0.0, 0.0)
+        modes = Modes(0.0, 0.0, way * rim * slip / FLATNESS, 0.0, 0.0)
         _keep_modes(work, _LAST, i, modes)
         _keep_modes(work, _BEFORE, i, modes)
         _keep_modes(work, _EARLIER, i, modes)
@@ -290,13 +174,13 @@ def _enter(
         work[_SQUARE, i], work[_CUBE, i], work[_CUBE_AHEAD, i] = m.square, m.cube, m.cube
         work[_SQUARE_BEFORE, i], work[_CUBE_BEFORE, i] = m.square, m.cube
         channel = _channel_at(work, i)
-        work[_FIXED, i] = _fixed_enthalpy(channel, rim, 1 / rim, m.square)
+        work[_FIXED, i] = fixed_enthalpy(channel, rim, 1 / rim, m.square)
         work[_REYNOLDS, i] = work[_MACH, i] = work[_TURBULENT, i] = work[_CHOKED, i] = 0.0
         work[_RISE, i], work[_LENGTH_BEFORE, i] = 0.0, rim
     # Stations even in root(ln(rim / r)). Loop of its own: library calls prevent vectors.
     for i in range(PACK):
         fraction = math.log(given[5, i] / given[6, i]) / steps**2
-        work[_WIDEST, i] = 1 / (2 * fraction)
+        work[_WIDEST, i] = way / (2 * fraction)
         work[_SHRINKING, i], work[_FASTER, i] = math.exp(-fraction), math.exp(-2 * fraction)
         work[_GROWING, i], work[_SLOWER, i] = 1 / work[_SHRINKING, i], 1 / work[_FASTER, i]
     # State and pressure with the first profiles.
@@ -305,14 +189,14 @@ def _enter(
         channel, m = _channel_at(work, i), moments_of(_modes_at(work, _LAST, i))
         r, curve = work[_RADIUS, i], work[_CURVE, i]
         slip = given[2, i] - channel.omega * r
-        here = _local(channel, r, curve, slip, m.cube, _state_at(states, i))
+        here = local_at(channel, r, curve, slip, m.cube, _state_at(states, i))
         turning = max(channel.omega, given[2, i] * curve)
         ekman_squared = channel.gap * channel.gap * turning * here.density / here.viscosity
         work[_NARROW, i] = min(max((WIDE - ekman_squared) / (WIDE - NARROW), 0.0), 1.0)
         # Pressure falls as the entering plug becomes that profile.
         speed = work[_SPEED, i]
         work[_PRESSURE, i] = p[i] - here.density * speed * speed * (m.cube - 1) / 2
-        _keep_local(work, i, here, _slope(rules, channel, here, m))
+        _keep_local(work, i, here, slope_at(rules, way, channel, here, m))
 
 
 @inlined
@@ -331,13 +215,14 @@ def _between(expected: Modes, found: Modes) -> Modes:
 @inlined
 def _step(
     rules: Turbulence,
+    way: float,
     straight: float,
     curved: float,
     work: Lanes,
     p: Lanes,
     states: Lanes,
     i: int,
-) -> None:
+) -> Local:
     """Finish one step of one lane, at the states found for it.
 
     Backward differences along eta (Gear 1971, Numerical Initial Value Problems, table 11.1, from
@@ -366,9 +251,9 @@ def _step(
     rate = weight * (1 + straight / 2 + third / 3)
     # Profiles: implicit step by Galerkin's method, eqs. (1) and (2) of `modes`.
     cube_ahead = work[_CUBE_AHEAD, i]
-    there = _local(channel, r, curve, expected.b0 * curve, cube_ahead, _state_at(states, i))
+    there = local_at(channel, r, curve, expected.b0 * curve, cube_ahead, _state_at(states, i))
     growth = (there.density - work[_DENSITY, i]) / length
-    forces = _forces(rules, channel, there, growth, lead)
+    forces = forces_at(rules, way, channel, there, growth, lead)
     modes = implicit_step(forces, rate, carried, expected)
     expected = _between(expected, modes)
     modes = implicit_step(forces, rate, carried, expected)
@@ -378,7 +263,7 @@ def _step(
     _keep_modes(work, _LAST, i, modes)
     # Pressure: its fall by a parabola; the first step takes that at its end, as flat profiles fade.
     m = moments_of(modes)
-    onward, ahead = _slope(rules, channel, there, m)
+    onward, ahead = slope_at(rules, way, channel, there, m)
     rise = (onward - work[_ALONG, i]) / length
     bend = (rise - work[_RISE, i]) / (length + work[_LENGTH_BEFORE, i])
     fall = onward - length * (straight / 2 * rise + curved / 6 * length * bend)
@@ -393,9 +278,25 @@ def _step(
     work[_PRESSURE, i] = pressure
     # Choking.
     slow = there.radial_mach < CHOKED_RADIAL_MACH
-    resolved = abs(pressure - p[i]) < UNRESOLVED * pressure
+    # The suction of a pump may lie near zero: there the error counts against the head of the discs.
+    turned = channel.omega * r
+    scale = pressure if way > 0 else abs(pressure) + there.density * turned * turned
+    resolved = abs(pressure - p[i]) < UNRESOLVED * scale
     work[_CHOKED, i] = work[_CHOKED, i] if slow and resolved else 1.0
     _keep_local(work, i, there, (onward, ahead))
+    return there
+
+
+@inlined
+def _keep_station(here: Local, work: Lanes, found: Lanes, trail: Lanes, row: int, i: int) -> None:
+    """Write the station to the trail of an outward march from `row` on, and what it sums up."""
+    modes = _modes_at(work, _LAST, i)
+    trail[row, i], trail[row + 1, i], trail[row + 2, i] = here.radius, here.speed, here.viscosity
+    trail[row + 3, i], trail[row + 4, i] = here.turbulence, work[_PRESSURE, i]
+    trail[row + 5, i] = here.wall
+    _keep_modes(trail, row + 6, i, modes)
+    found[7, i] = min(found[7, i], work[_PRESSURE, i])
+    found[8, i] += stands(modes) * work[_LENGTH, i]
 
 
 @compiled
@@ -408,43 +309,73 @@ def march_pack(
     7 angular speed, 8 transition factor. Rows of `found`: 0 exit pressure, 1 enthalpy and 2 swirl,
     3 largest Reynolds and 4 Mach number, 5 turbulent share, 6 whether it chokes (1).
     """
+    march_either_way(record, rules, steps, INWARD, given, found, table(1, PACK))
+
+
+@inlined
+def march_either_way(
+    record: FluidRecord,
+    rules: Turbulence,
+    steps: int,
+    way: float,
+    given: Lanes,
+    found: Lanes,
+    trail: Lanes,
+) -> None:
+    """March a pack inward or outward, from radius 5 of `given` to radius 6; see `march_pack`.
+
+    `way` is a constant where this is called, so the inward march pays for nothing. An outward march
+    fills more rows of `found`: 7 lowest pressure, 8 share of the radius where profiles are held
+    from turning back, at the end 9 mean cube and 10 mean square of the outflow, 11 mass-flux mean
+    of J^2. Rows of a station in `trail`: 0 radius, 1 mean speed, 2 viscosity, 3 weight of
+    turbulence, 4 pressure, 5 wall shear over its constant and speed, 6 to 10 modes.
+    """
     work, states = table(_N_WORK, PACK), table(5, PACK)
     p, h = line(PACK), line(PACK)
-    _enter(record, rules, steps, given, work, p, h, states)
+    _enter(record, rules, steps, way, given, work, p, h, states)
+    if way < 0:
+        for i in range(PACK):
+            found[7, i], found[8, i] = min(given[0, i], work[_PRESSURE, i]), 0.0
     for k in range(1, steps + 1):
         # Next station: radius, length of the step, expected pressure and enthalpy.
         for i in range(PACK):
             channel, before = _channel_at(work, i), work[_RADIUS, i]
             r, curve = before * work[_SHRINKING, i], work[_CURVE, i] * work[_GROWING, i]
-            length = before - r
+            length = way * (before - r)
             work[_RADIUS, i], work[_CURVE, i], work[_LENGTH, i] = r, curve, length
             work[_SHRINKING, i] *= work[_FASTER, i]
             work[_GROWING, i] *= work[_SLOWER, i]
             # The map is singular at the rim, so the first step takes its true length.
             mapped = work[_WIDEST, i] / k * curve * curve
-            work[_WEIGHT, i] = 1 / (length * (r + length / 2)) if k == 1 else mapped
+            work[_WEIGHT, i] = 1 / (length * (r + way * length / 2)) if k == 1 else mapped
             p[i] = work[_PRESSURE, i] - work[_ALONG, i] * length
             work[_CUBE_AHEAD, i] = _ahead(work[_CUBE, i], work[_CUBE_BEFORE, i])
             square = _ahead(work[_SQUARE, i], work[_SQUARE_BEFORE, i])
-            work[_FIXED, i] = _fixed_enthalpy(channel, r, curve, square)
+            work[_FIXED, i] = fixed_enthalpy(channel, r, curve, square)
         # States there; then profiles, pressure and moments of each lane.
         _heads(record, work, p, h, states)
         straight, curved = 1.0 if k > 1 else 0.0, 1.0 if k > 2 else 0.0
         for i in range(PACK):
-            _step(rules, straight, curved, work, p, states, i)
+            local = _step(rules, way, straight, curved, work, p, states, i)
+            if way < 0:
+                _keep_station(local, work, found, trail, N_KEPT * (k - 1), i)
     # Exit: swirl, largest numbers, and the state with the profiles of the last station.
     for i in range(PACK):
         rim, bore, omega = given[5, i], given[6, i], given[7, i]
         p[i] = work[_PRESSURE, i]
         work[_CURVE, i], work[_CUBE_AHEAD, i] = 1 / bore, work[_CUBE, i]
         channel = _channel_at(work, i)
-        work[_FIXED, i] = _fixed_enthalpy(channel, bore, 1 / bore, work[_SQUARE, i])
-        found[2, i] = work[_MOMENT, i] / bore + omega * bore
+        work[_FIXED, i] = fixed_enthalpy(channel, bore, 1 / bore, work[_SQUARE, i])
+        found[2, i] = way * work[_MOMENT, i] / bore + omega * bore
         found[3, i], found[4, i] = work[_REYNOLDS, i], work[_MACH, i]
-        found[5, i], found[6, i] = work[_TURBULENT, i] / (rim - bore), work[_CHOKED, i]
+        found[5, i], found[6, i] = work[_TURBULENT, i] / (way * (rim - bore)), work[_CHOKED, i]
     _heads(record, work, p, h, states)
     for i in range(PACK):
         found[0, i], found[1, i] = p[i], h[i]
         if found[6, i] == 1:
             for row in range(6):
                 found[row, i] = math.nan
+        if way < 0:
+            found[8, i] /= given[6, i] - given[5, i]
+            found[9, i], found[11, i] = work[_CUBE, i], work[_SQUARE, i]
+            found[10, i] = mean_square(_modes_at(work, _LAST, i))

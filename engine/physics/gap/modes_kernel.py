@@ -29,6 +29,8 @@ STEADY, OSCILLATING = 0.8, 1.2
 first value profiles are extrapolated from three steps, from the second on from two."""
 STILL = 1e-12
 """Square of a change of an inflow that counts as none, so that rounding does not oscillate."""
+HELD = 1 + 1e-9
+"""A profile counts as held if it reverses when its shape grows by this factor."""
 TINY = 1e-30
 """Keeps a divisor from being 0."""
 
@@ -61,7 +63,7 @@ class Forces(NamedTuple):
     widening: float  # change of the mean radial speed [1/m2]
     turning: float  # twice the angular speed [1/s]
     lift: float  # 1 / (radius times inflow)^2 [s2/m4]
-    curve: float  # 1 / radius [1/m]
+    outrun: float  # lift / radius^2, its sign changed in an outward march [s2/m6]
     lead: float  # 1 where the fluid turns clearly faster than the discs, 0 where slower [-]
 
 
@@ -121,6 +123,18 @@ def _left_standing(a1: float, a2: float) -> float:
     for row in REVERSING:
         most = max(most, row[0] * a1 + row[1] * a2)
     return 1 / most if most > 1 else 1.0
+
+
+@inlined
+def stands(m: Modes) -> float:
+    """1 where a profile is held so that it just does not reverse, 0 elsewhere."""
+    return 1.0 if _left_standing(m.a1, m.a2) * HELD < 1 else 0.0
+
+
+@inlined
+def mean_square(m: Modes) -> float:
+    """Mean of the squared inflow; f1 and f2 are orthonormal and orthogonal to f0."""
+    return FLATNESS + m.a1 * m.a1 + m.a2 * m.a2
 
 
 @inlined
@@ -192,7 +206,7 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     r2 = f02 * g0 + f12 * g1 + f22 * g2 - d21 * c1 - d22 * c2
     # Inflow, eq. (1): rows 3 and 4, coupled to the swirl by the centrifugal and Coriolis force.
     lift, widening = forces.lift, forces.widening
-    part = lift * forces.curve * forces.curve
+    part = forces.outrun
     m30, m31, m32 = t01 * part, t11 * part + lift * turning, t12 * part
     m40, m41, m42 = t02 * part, t12 * part, t22 * part + lift * turning
     # Inertia, widening and friction of the inflow; right-hand sides.
