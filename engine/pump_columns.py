@@ -49,12 +49,9 @@ RESULTS: tuple[Row, ...] = (
     ("specific_diameter", "", "", "Specific diameter", "disc diameter times (g head) to the power 1/4 divided by root of flow, all in SI"),
     ("free_passage", "mm", "more", "Free passage", "largest sphere that passes: least of worst local gap, eye, throat and port"),
     ("residence_time", "ms", "less", "Residence time", "mean time of the fluid in the gaps"),
-    ("shear_median", "Pa", "less", "Median shear", "largest shear stress on its way through the gap of half of the flow"),
-    ("share_above_50_pa", "", "less", "Flow above 50 Pa", "share of the flow that meets a shear stress above 50 Pa in the gap"),
-    ("share_above_150_pa", "", "less", "Flow above 150 Pa", "share of the flow that meets a shear stress above 150 Pa in the gap"),
-    ("ring_shear", "Pa", "less", "Shear in the wear ring", "shear stress on the walls of the wear ring, which the leaking flow meets"),
+        ("ring_shear", "Pa", "less", "Shear in the wear ring", "shear stress on the walls of the wear ring, which the leaking flow meets"),
     ("temperature_rise", "K", "less", "Temperature rise", "warming of the fluid from suction to discharge"),
-    ("least_flow", "l/min", "less", "Smallest flow", "flow below which the fluid warms by more than 10 K, or to boiling"),
+    ("least_flow", "l/min", "less", "Smallest flow", "flow below which the fluid warms by more than 10 K, by the power at the duty"),
     ("motor_load", "", "less", "Motor load", "power that the motor gives divided by its rating at this speed: the rated torque"),
     ("discharge_angle", "deg", "", "Discharge angle", "angle between the flow behind the rim and the tangent"),
     ("eye_ratio", "", "", "Eye ratio", "eye diameter divided by disc diameter"),
@@ -118,8 +115,7 @@ FAILING_SPEEDS = (
 SHARES = frozenset(
     {
         "pump_efficiency", "volumetric_efficiency", "wire_to_water", "head_droop", "motor_load",
-        "motor_efficiency", "motor_iron_share", "eye_blockage", "share_above_50_pa",
-        "share_above_150_pa",
+        "motor_efficiency", "motor_iron_share", "eye_blockage", 
     }
 )  # fmt: skip
 """Columns that pages show in percent."""

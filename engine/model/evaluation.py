@@ -81,7 +81,7 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     such columns that are not asked for though the study names them.
     """
     if isinstance(study, PumpStudy):
-        return evaluate_pump(study, builds, _level(study, builds))
+        return evaluate_pump(study, builds)
     results = _evaluate(study, builds, _level(study, builds))
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
@@ -99,7 +99,7 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
 def with_recheck(study: Study, results: Results) -> Results:
     """Results with the columns of the recheck: the same builds at the resolved level."""
     if isinstance(study, PumpStudy):
-        return pump_rechecked(study, builds_of(study, results), results)
+        return pump_rechecked(study, results)
     resolved = results
     if _level(study, results) != "resolved":
         resolved = _evaluate(study, builds_of(study, results), "resolved")

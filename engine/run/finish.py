@@ -12,6 +12,8 @@ from engine.model.evaluation import (
     with_trip,
 )
 from engine.model.loads import carried
+from engine.model.pump.evaluation import with_shut
+from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 
 
@@ -20,8 +22,8 @@ def finished(study: Study, results: Results) -> Results:
 
     A pump has only recheck and bands of these.
     """
-    if study.kind == "pump":
-        return with_bands(study, with_recheck(study, results))
+    if isinstance(study, PumpStudy):
+        return with_bands(study, with_shut(study, with_recheck(study, results)))
     results = with_swing(study, with_trip(study, with_runaway(study, results)))
     if not np.isfinite(results["resolved_difference"]).any():
         results = with_recheck(study, results)

@@ -25,8 +25,9 @@ from engine.run.read import read_history, study_of_run
 from engine.run.rubbing import rubbing_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.kit.quantities import count
+from reports.run import page
 from reports.run.facts import Counts, RunData, shown
-from reports.run.page import write_report
+from reports.run.pump import page as pump_page
 
 SAMPLE = 200_000
 """Most designs that a page is made from, besides the front; of more, an even sample."""
@@ -37,7 +38,12 @@ def report_of_run(folder: Path) -> str:
 
     Raises RunFolderError where it is no run folder, damaged, or of another version of the model.
     """
-    return write_report(data_of_run(folder))
+    return page_of(data_of_run(folder))
+
+
+def page_of(data: RunData) -> str:
+    """Make the page of a run, by the kind of machine that its study asks for."""
+    return (pump_page if data.study.kind == "pump" else page).write_report(data)
 
 
 def follow_shown(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:

@@ -71,9 +71,6 @@ FLUID_NUMBERS = (
     "temperature_rise",
     "free_passage",
     "residence_time",
-    "shear_median",
-    "share_above_50_pa",
-    "share_above_150_pa",
     "ring_shear",
     "volumetric_efficiency",
     "rotor_efficiency",
@@ -255,6 +252,16 @@ def gentle_text() -> str:
         "Shear is that in the gaps, on the way of the fluid; a peak is not given, as it has none "
         "that a finer calculation would not raise. The wear ring may be harsher than the gaps. "
         "They rank builds of one fluid and say nothing of any cell."
+    )
+
+
+def tolerance_note(study: PumpStudy) -> str:
+    """Say what the samples vary and what they leave out."""
+    return (
+        f"From {number(study.uncertainty.samples)} samples of a Latin hypercube, each computed "
+        "with the whole model. A sample varies every loss coefficient, leakage, motor, temperature "
+        "and the shop's tolerances at once. Other errors of the model are not included. A sample "
+        "without an operating point delivers nothing and misses every limit."
     )
 
 
