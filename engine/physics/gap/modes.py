@@ -19,6 +19,8 @@ weighted by all three modes.
 import numpy as np
 from numpy.polynomial import Polynomial
 
+from engine.physics.arrays import Lanes
+
 _POWERS = (2, 4, 10)
 """The modes are spanned by 1 - z^power; the last power serves thin layers at the walls."""
 
@@ -69,3 +71,31 @@ _ACROSS = (0.0, 0.3, 0.5, 0.7, 0.85, 1.0 - 1e-9)
 """Places z at which an inflow is checked for reversal."""
 REVERSING = tuple(tuple(float(-f(z) / _MODES[0](z)) for f in _MODES[1:]) for z in _ACROSS)
 """At each of these places: an inflow reverses where this times (a1, a2) exceeds 1."""
+
+
+def shapes_of_modes(*, places: Lanes) -> tuple[Lanes, Lanes, Lanes]:
+    """Modes at places across the half gap, with slopes and integrals.
+
+    Parameters
+    ----------
+    places : Lanes
+        Distance from mid-gap over half the gap, 0 to 1, shape (place,) [-].
+
+    Returns
+    -------
+    shapes, slopes, streams : Lanes
+        f0, f1 and f2, their slopes, and their integrals from mid-gap, (mode, place) [-].
+
+    References
+    ----------
+    The modes: derived here, see the module.
+
+    Examples
+    --------
+    >>> float(shapes_of_modes(places=np.array([1.0]))[2][0].round(12)[0])
+    1.0
+
+    """
+    shapes = np.stack([f(places) for f in _MODES])
+    slopes = np.stack([f(places) for f in _SLOPES])
+    return shapes, slopes, np.stack([f.integ()(places) for f in _MODES])

@@ -128,7 +128,7 @@ def _left_standing(a1: float, a2: float) -> float:
 @inlined
 def stands(m: Modes) -> float:
     """1 where a profile is held so that it just does not reverse, 0 elsewhere."""
-    return 1.0 if _left_standing(m.a1, m.a2) * HELD < 1 else 0.0
+    return 1.0 if _left_standing(HELD * m.a1, HELD * m.a2) < 1 else 0.0
 
 
 @inlined
