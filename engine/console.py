@@ -226,7 +226,8 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
             f"Then up to {counted(tried)} builds around the front are looked at as they may turn "
             f"out, in {duration(seconds)} of the time at most"
         )
-    console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
+    after = ", then the front is rechecked" if study.kind == "turbine" else ""
+    console.print(f"Expected time: {duration(found.seconds)}{after}")
     show_cautions(console, study)
 
 

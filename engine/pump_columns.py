@@ -17,7 +17,7 @@ VARIABLES: tuple[Row, ...] = (
 
 MACHINE: tuple[Row, ...] = (
     ("suction_ends", "count", "", "Suction ends", "number of ends of the stack at which the fluid enters: 1 or 2"),
-    ("eye_blockage", "", "", "Eye blockage", "share of the eye blocked by hub and spokes; it sets their width"),
+    ("eye_blockage", "share_above_50_pa", "share_above_150_pa", "", "", "Eye blockage", "share of the eye blocked by hub and spokes; it sets their width"),
     ("eye_loss", "", "", "Eye loss", "loss coefficient of the turn into the eye: pressure loss divided by axial dynamic pressure"),
     ("ring_length", "mm", "", "Wear ring length", "length of the close running fit of the wear ring at the eye"),
     ("ring_factor", "", "", "Wear ring factor", "leakage through the wear ring divided by that of its law; 1 unless a test says otherwise"),
@@ -49,7 +49,10 @@ RESULTS: tuple[Row, ...] = (
     ("specific_diameter", "", "", "Specific diameter", "disc diameter times (g head) to the power 1/4 divided by root of flow, all in SI"),
     ("free_passage", "mm", "more", "Free passage", "largest sphere that passes: least of worst local gap, eye, throat and port"),
     ("residence_time", "ms", "less", "Residence time", "mean time of the fluid in the gaps"),
-        ("ring_shear", "Pa", "less", "Shear in the wear ring", "shear stress on the walls of the wear ring, which the leaking flow meets"),
+        ("shear_median", "Pa", "less", "Median shear", "shear stress in the gaps that half of the flow meets at its worst, and half does not"),
+    ("share_above_50_pa", "", "less", "Flow above 50 Pa", "share of the flow that meets a shear stress above 50 Pa in the gaps"),
+    ("share_above_150_pa", "", "less", "Flow above 150 Pa", "share of the flow that meets a shear stress above 150 Pa in the gaps"),
+    ("ring_shear", "Pa", "less", "Shear in the wear ring", "shear stress on the walls of the wear ring, which the leaking flow meets"),
     ("temperature_rise", "K", "less", "Temperature rise", "warming of the fluid from suction to discharge"),
     ("least_flow", "l/min", "less", "Smallest flow", "flow below which the fluid warms by more than 10 K, by the power at the duty"),
     ("motor_load", "", "less", "Motor load", "power that the motor gives divided by its rating at this speed: the rated torque"),

@@ -16,6 +16,7 @@ from engine.model.plane import plane_of_build, plane_powers
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
+from engine.study.kinds import refuse_pump
 from engine.study.reader import parse_overrides
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -77,6 +78,9 @@ def point_of(
 
     `plane` asks for its flow in the plane of the discs too; it is called now and then meanwhile.
     """
+    if plane is not None:
+        remedy = "leave out --plane"
+        refuse_pump(study, "command line", "--plane follows turbines only", remedy)
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
     results = finished(study, evaluate_judged(study, build))
     limits = with_standing(study.all_limits, study.kind)

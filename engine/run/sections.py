@@ -153,6 +153,9 @@ _PUMP: Sections = {
     ),
     "Gentle": (
         "residence_time",
+        "shear_median",
+        "share_above_50_pa",
+        "share_above_150_pa",
         "ring_shear",
     ),
     "Strength": (

@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from engine.columns import Machine as MachineKind
+from engine.errors import Problem, StudyError
 from engine.study.aims import measured
 from engine.study.loads import Loads
 from engine.study.machine import Machine, Made, Ranges, stated
@@ -99,6 +100,12 @@ def _known(name: str) -> Mapping[str, tuple[str, ...]]:
 def kind_of(study: Study) -> Kind:
     """Kind of machine that a study asks for."""
     return KINDS[study.kind]
+
+
+def refuse_pump(study: Study, file: str, found: str, remedy: str) -> None:
+    """Raise StudyError where a study is of a pump, for what only turbines have so far."""
+    if study.kind == "pump":
+        raise StudyError([Problem(file=file, key="kind", found=found, remedy=remedy)])
 
 
 def value_type(key: str) -> Any:

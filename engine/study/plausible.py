@@ -301,7 +301,7 @@ _LIMITS = {
     **_same("volume", "0 l", "1000 m3", "that is a gasholder", "hose_allowed", "valve_volume"),
 }
 _LIMITS |= {
-    **_same("ratio", "0", "1", "it is a share of a whole", "volumetric_efficiency", "pump_efficiency", "wire_to_water", "head_droop", "eye_ratio"),
+    **_same("ratio", "0", "1", "it is a share of a whole", "volumetric_efficiency", "pump_efficiency", "wire_to_water", "head_droop", "eye_ratio", "share_above_50_pa", "share_above_150_pa"),
     **_same("ratio", "0", "20", "1 is its whole rating or room", "motor_load"),
     **_same("ratio", "0", "1000", "it is of order one", "specific_speed", "specific_diameter", "throat_ratio"),
     **_same("volume_flow", "0 l/min", "6e7 l/min", "a river", "flow", "least_flow"),
@@ -311,7 +311,7 @@ _LIMITS |= {
     **_same("power", "-1 MW", "10 MW", "power stations begin there", "hydraulic_power", "loss_mouth"),
     **_same("power", "0 W", "100 MW", "power stations begin there", "loss_motor", "loss_edge", "loss_eye", "loss_vaneless", "loss_throat", "loss_collector", "loss_cone"),
     **_same("time", "0 s", "1e6 s", "nobody waits for it", "residence_time"),
-    **_same("shear", "0 Pa", "1e9 Pa", "metal shears", "ring_shear"),
+    **_same("shear", "0 Pa", "1e9 Pa", "metal shears", "shear_median", "ring_shear"),
     **_same("temperature_difference", "0 K", "500 K", "it boils", "temperature_rise"),
     **_same("angle", "0 deg", "90 deg", "at 90 degrees it leaves without swirl", "discharge_angle"),
     **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "eye_speed", "throat_speed"),

@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.fluids.liquid import Liquid
-from engine.model.pump.through import PumpCircuit, PumpFlow, flow_through
-from engine.study.pump.supply import GRAVITY, Duty
+from engine.physics.pump.build import PumpBuild, PumpFlow
+from engine.physics.pump.flow import pump_flow, pump_through
+from engine.physics.pump.suction import GRAVITY
+from engine.study.pump.supply import Duty
 
 Residual: TypeAlias = Callable[[Lanes, NDArray[np.int64]], Lanes]
 
@@ -24,6 +26,8 @@ STEPS = 24
 """Most steps to the root; six to nine settle nearly all lanes."""
 TOLERANCE = 1e-8
 """Of the flow, relative."""
+FAR = 1e3
+"""Head [m] that stands for what has no answer."""
 NEAR = 1e-4
 """Residual over the flow or head asked for with which a lane counts as settled."""
 
@@ -36,15 +40,24 @@ class Suction:
     pressure: Lanes
     enthalpy: Lanes
 
-    def through(self, circuit: PumpCircuit, flow: Lanes) -> PumpFlow:
-        """Follow a flow [m3/s] through the gaps of these lanes."""
-        return flow_through(
+    def through(self, build: PumpBuild, flow: Lanes) -> PumpFlow:
+        """Follow a flow [kg/s] through the gaps of these lanes."""
+        return pump_through(
+            build=build,
             fluid=self.fluid,
             pressure=self.pressure,
             enthalpy=self.enthalpy,
-            density=self.fluid.density_value,
             through=flow,
-            circuit=circuit,
+        )
+
+    def delivered(self, build: PumpBuild, flow: Lanes) -> PumpFlow:
+        """Follow a delivered flow [m3/s]."""
+        return pump_flow(
+            build=build,
+            fluid=self.fluid,
+            pressure=self.pressure,
+            enthalpy=self.enthalpy,
+            mass_flow=self.fluid.density_value * flow,
         )
 
     def of(self, rows: NDArray[np.int64]) -> "Suction":
@@ -52,67 +65,38 @@ class Suction:
         return replace(self, pressure=self.pressure[rows], enthalpy=self.enthalpy[rows])
 
 
-def lanes_of_circuit(circuit: PumpCircuit, rows: NDArray[np.int64]) -> PumpCircuit:
-    """Take some lanes of a circuit."""
-    return PumpCircuit(**{f.name: getattr(circuit, f.name)[rows] for f in fields(PumpCircuit)})
-
-
-def at_flow(suction: Suction, circuit: PumpCircuit, flow: Lanes) -> tuple[PumpFlow, Mask]:
-    """Run at a delivered flow [m3/s]; also says which lanes have settled.
-
-    What leaks grows with it slowly, so a few secants suffice.
-    """
-    through, other = flow.copy(), np.zeros(0)
-    last, before = np.zeros(0), np.zeros(0)
-    found = suction.through(circuit, through)
-    for _ in range(5):
-        off = found.delivered - flow
-        if not before.size:
-            step = -off
-        else:
-            with np.errstate(divide="ignore", invalid="ignore"):
-                slope = (off - before) / (last - other)
-            step = -off / np.where(np.isfinite(slope) & (slope > 0.2), slope, 1.0)
-        other, before = through, off
-        through = np.where(np.isfinite(step), np.maximum(through + step, 1e-3 * through), through)
-        last = through
-        found = suction.through(circuit, through)
-        if np.nanmax(np.abs(step) / through, initial=0.0) < TOLERANCE:
-            break
-    with np.errstate(invalid="ignore"):
-        settled = np.abs(found.delivered - flow) <= NEAR * flow + 1e-9
-    return found, np.asarray(settled & np.isfinite(found.rise))
+def lanes_of_build(build: PumpBuild, rows: NDArray[np.int64]) -> PumpBuild:
+    """Take some lanes of a build."""
+    return PumpBuild(**{f.name: np.asarray(getattr(build, f.name))[rows] for f in fields(PumpBuild)})
 
 
 def on_duty(
-    suction: Suction, circuit: PumpCircuit, duty: Duty
+    suction: Suction, build: PumpBuild, duty: Duty
 ) -> tuple[PumpFlow, NDArray[np.str_]]:
     """Find the flow at which every lane runs, and what becomes of it."""
-    n_lanes = len(circuit.gap)
+    n_lanes = len(build.gap)
     if not duty.is_system:
-        found, settled = at_flow(suction, circuit, np.full(n_lanes, duty.flow))
-        status = np.select([~settled, found.rise <= 0], [LOST, NO_HEAD], RUNS)
+        found = suction.delivered(build, np.full(n_lanes, duty.flow))
+        status = np.select([~found.settled, found.head <= 0], [LOST, NO_HEAD], RUNS)
         return found, status
-    return _with_pipes(suction, circuit, duty)
+    return _with_pipes(suction, build, duty)
 
 
 def _with_pipes(
-    suction: Suction, circuit: PumpCircuit, duty: Duty
+    suction: Suction, build: PumpBuild, duty: Duty
 ) -> tuple[PumpFlow, NDArray[np.str_]]:
     """Find where head of pump and pipes agree, farthest to the right where they do so twice."""
-    weight = suction.fluid.density_value * GRAVITY
-    n_lanes = len(circuit.gap)
+    n_lanes = len(build.gap)
 
     def over(flow: Lanes, rows: NDArray[np.int64]) -> Lanes:
         """Head of the pump over that of the pipes [m]; below 0 where the gaps carry no more."""
-        found = suction.of(rows).through(lanes_of_circuit(circuit, rows), flow)
-        excess = found.rise / weight - duty.system_head(np.maximum(found.delivered, 0.0))
-        # What does not even feed its leakage delivers nothing, whatever its head.
-        excess = np.where(found.delivered > 0, excess, np.abs(excess))
-        return np.nan_to_num(excess, nan=-1e3)
+        found = suction.of(rows).through(lanes_of_build(build, rows), flow)
+        excess = found.head - duty.system_head(found.flow)
+        # What does not even feed its leakage delivers nothing; there the pump has head in plenty.
+        return np.nan_to_num(np.where(found.mass_flow > 0, excess, FAR), nan=-FAR)
 
     every = np.arange(n_lanes)
-    most = _most_flow(circuit, duty)
+    most = suction.fluid.density_value * _most_flow(build, duty)
     tried = np.array(SCANNED)[:, None] * most
     rows = np.tile(every, len(SCANNED))
     heads = over(tried.ravel(), rows).reshape(tried.shape)
@@ -121,22 +105,22 @@ def _with_pipes(
     place = len(SCANNED) - 2 - np.argmax(crossing[::-1], axis=0)
     low, high = tried[place, every], tried[place + 1, every]
     flow = _root(over, low, high, heads[place, every], heads[place + 1, every], any_)
-    found = suction.through(circuit, np.where(any_, flow, most))
-    asked = duty.system_head(np.maximum(found.delivered, 0.0))
+    found = suction.through(build, np.where(any_, flow, most))
+    asked = duty.system_head(found.flow)
     with np.errstate(invalid="ignore"):
-        close = np.abs(found.rise / weight - asked) <= NEAR * np.maximum(np.abs(asked), 0.1)
+        close = np.abs(found.head - asked) <= NEAR * np.maximum(np.abs(asked), 0.1)
     return found, np.select([~any_, ~close], [SHUT, LOST], RUNS)
 
 
-def _most_flow(circuit: PumpCircuit, duty: Duty) -> Lanes:
-    """Flow that the pump surely cannot put through throat and pipes [m3/s]."""
-    fast = circuit.angular_speed * circuit.rim_radius
-    throat = MOST_THROAT * fast * circuit.throat_area
+def _most_flow(build: PumpBuild, duty: Duty) -> Lanes:
+    """Flow that the pump surely cannot put through throat and pipes [m3/s], with its leakage."""
+    fast = build.angular_speed * build.rim_radius
+    throat = MOST_THROAT * fast * build.throat_area
     head = fast**2 / GRAVITY - (duty.static_head or 0.0)
     if not duty.head_loss:
         return np.asarray(throat)
     pipes = duty.flow * np.sqrt(np.maximum(head, 1e-6) / duty.head_loss)
-    leak = circuit.suction_ends * 2 * np.pi * circuit.ring_radius * circuit.ring_clearance * fast
+    leak = build.suction_ends * 2 * np.pi * build.ring_radius * build.seal_clearance * fast
     return np.asarray(np.minimum(throat, 1.02 * pipes + leak))
 
 

@@ -1,6 +1,9 @@
 """One call from builds of a pump to results: the only place that knows the order of the physics."""
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, Builds, Results, base_key, columns_of
 from engine.model.bearings import Running, bearing_results, run_bearings
@@ -8,7 +11,7 @@ from engine.model.circuit import lanes_of
 from engine.model.gap_hold import RimGas, gap_hold
 from engine.model.lasting import bearing_thrust
 from engine.model.parts import part_faults
-from engine.model.pump.duty import RUNS, SHUT, Suction, at_flow, lanes_of_circuit, on_duty
+from engine.model.pump.duty import RUNS, SHUT, Suction, lanes_of_build, on_duty
 from engine.model.pump.stack import as_of_pump, stack_of
 from engine.model.pump.validity import notes_of_pump
 from engine.model.rotor import masses
@@ -16,39 +19,92 @@ from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.shaft_layout import collar_radius
 from engine.model.strength import places_of, strength
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.flow.geometry import exhaust_area, stack_height
-from engine.physics.flow.windage import end_face_torque
+from engine.physics.flow.geometry import stack_height
+from engine.physics.gap.outward import march_outward_rows
 from engine.physics.machine.motor import motor_input
 from engine.physics.machine.web import WebShape
-from engine.model.pump.through import PumpCircuit, PumpFlow
+from engine.physics.pump.build import PumpBuild, PumpFlow
+from engine.physics.pump.gentle import free_passage, shear_in_gaps
+from engine.physics.pump.suction import least_flow, radial_thrust
 from engine.study.pump.study import PumpStudy
-from engine.study.pump.supply import GRAVITY, liquid_of, npsh_available
+from engine.study.pump.supply import liquid_of, npsh_head
 
 BAD_GEOMETRY = "bad geometry"
 WARMEST = 10.0
 """Warming [K] that the smallest flow allows; common practice, no source."""
 SHUT_COLUMNS = ("shutoff_head", "head_droop")
 """Columns that need more flows than that of the duty; filled where asked for, or on a front."""
+SHEAR_COLUMNS = ("shear_median", "share_above_50_pa", "share_above_150_pa")
+"""Columns that need the profiles across the gap; filled like those."""
 SHUT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8)
 """Flows over that of the duty between which the curve is looked at for its highest head."""
-AS_THEY_ARE = (
-    "disc_count", "gap", "eye_loss", "entry_factor", "transition_factor", "rim_clearance",
-    "casing_factor", "throat_area", "throat_factor", "port_diameter", "cone_loss", "ring_length",
-    "ring_factor", "suction_ends",
+BEST_THROAT = 0.45
+"""Speed in the throat over the swirl that arrives there at which a collector is at its best: 0.39
+to 0.54 were computed."""
+OF_FLOW = (
+    "loss_windage", "loss_edge", "loss_leakage", "loss_eye", "loss_gap", "loss_mouth",
+    "loss_vaneless", "loss_throat", "loss_collector", "loss_cone",
 )  # fmt: skip
-"""Numbers of a build that its circuit takes as they are."""
+"""Losses that the flow itself has."""
+OF_STATE = (
+    "flow", "head", "pressure_rise", "npsh_required", "temperature_rise", "specific_speed",
+    "specific_diameter", "rim_pressure", "turbulent_share", "backflow_share", "ekman_number",
+    "discharge_angle", "eye_speed", "throat_speed", "throat_ratio", "residence_time", "ring_shear",
+)  # fmt: skip
+"""Numbers of the flow that are columns as they are."""
+AS_THEY_ARE = (
+    "disc_count", "disc_thickness", "gap", "suction_ends", "throat_area", "port_diameter",
+    "rim_clearance", "side_gap", "seal_clearance", "ring_length", "eye_blockage", "eye_loss",
+    "entry_factor", "transition_factor", "ring_factor", "throat_factor", "cone_loss",
+    "casing_factor", "windage_factor",
+)  # fmt: skip
+"""Numbers of a build that the flow takes as they are."""
 
 
 def evaluate_pump(study: PumpStudy, builds: Builds) -> Results:
     """Every column of every build, by key, SI; NaN where there is no operating point.
 
     Dimensions, stresses and margins are given all the same, unless the build cannot exist. Head at
-    shut-off and droop take five more flows, and are given where an aim or a limit names them.
+    shut-off and droop take five more flows, shear keeps the profiles: they are given where an aim
+    or a limit names them, and on a front.
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         results = _evaluate(study, lanes_of(study, builds))
         named = {base_key(key) for key in (*study.all_limits, *study.aims)}
-        return with_shut(study, results) if named & set(SHUT_COLUMNS) else results
+        results = with_shut(study, results) if named & set(SHUT_COLUMNS) else results
+        return with_shear(study, results) if named & set(SHEAR_COLUMNS) else results
+
+
+def with_shear(study: PumpStudy, results: Results) -> Results:
+    """Results with the shear that the fluid meets in the gaps of every build that runs."""
+    rows = np.flatnonzero(results["status"] == RUNS)
+    found = {key: np.full(len(results["status"]), np.nan) for key in SHEAR_COLUMNS}
+    if rows.size:
+        few = {key: values[rows] for key, values in results.items()}
+        suction = _suction(study, few)
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            _, trail = march_outward_rows(
+                fluid=suction.fluid,
+                eye_pressure=suction.pressure,
+                eye_enthalpy=suction.enthalpy,
+                eye_swirl=0.0,
+                mass_flow=few["rotor_flow"] / (few["disc_count"] - 1),
+                gap=few["gap"],
+                eye_radius=few["eye_diameter"] / 2,
+                rim_radius=few["disc_diameter"] / 2,
+                angular_speed=few["speed"],
+                transition_factor=few["transition_factor"],
+            )
+            shear = shear_in_gaps(trail=trail, gap=few["gap"])
+        told = (shear.median, *shear.share_above)
+        found = {key: _placed(each, rows, found[key]) for key, each in zip(found, told, strict=True)}
+    return results | found
+
+
+def _placed(values: Lanes, rows: NDArray[np.int64], among: Lanes) -> Lanes:
+    """Put values into some rows of others."""
+    among[rows] = values
+    return among
 
 
 def with_shut(study: PumpStudy, results: Results) -> Results:
@@ -59,9 +115,7 @@ def with_shut(study: PumpStudy, results: Results) -> Results:
         few = {key: values[rows] for key, values in results.items()}
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
             heads = [few["head"]]
-            for share in SHUT_SHARES:
-                flow, _ = _at_flow(study, few, share * few["flow"])
-                heads.append(flow.rise / _weight(study))
+            heads += [_at_flow(study, few, share * few["flow"]).head for share in SHUT_SHARES]
         stacked = np.stack(heads)
         most = np.nanmax(stacked, axis=0)
         found["shutoff_head"][rows] = stacked[1]
@@ -69,21 +123,15 @@ def with_shut(study: PumpStudy, results: Results) -> Results:
     return results | found
 
 
-def _at_flow(study: PumpStudy, build: Builds, flow: Lanes) -> tuple[PumpFlow, Mask]:
+def _at_flow(study: PumpStudy, build: Builds, flow: Lanes) -> PumpFlow:
     """Run builds at a flow [m3/s]."""
-    stack = stack_of(build)
-    height = _height(build)
-    return at_flow(_suction(study, build), _circuit(build, stack, height), flow)
+    return _suction(study, build).delivered(flow_build(build), flow)
 
 
 def pump_rechecked(study: PumpStudy, results: Results) -> Results:
     """Results as they are: the resolved level has no outward flow yet, and confirms none."""
     del study
     return results
-
-
-def _weight(study: PumpStudy) -> float:
-    return liquid_of(study.supply).density_value * GRAVITY
 
 
 def _height(build: Builds) -> Lanes:
@@ -104,24 +152,18 @@ def _suction(study: PumpStudy, build: Builds) -> Suction:
     return Suction(fluid, pressure, fluid.enthalpy(pressure=pressure, temperature=warm))
 
 
-def _circuit(build: Builds, stack: Builds, height: Lanes) -> PumpCircuit:
-    eye, shaft = build["eye_diameter"] / 2, build["shaft_diameter"] / 2
-    nothing = 0.0 * height
-    return PumpCircuit(
+def flow_build(build: Builds) -> PumpBuild:
+    """What of a build its flow depends on, one value a lane."""
+    nothing = np.zeros(np.shape(build["speed"]))
+    return PumpBuild(
         **{key: build[key] + nothing for key in AS_THEY_ARE},
-        thickness=build["disc_thickness"] + nothing,
-        eye_radius=eye + nothing,
-        shaft_radius=shaft + nothing,
         rim_radius=build["disc_diameter"] / 2 + nothing,
+        eye_radius=build["eye_diameter"] / 2 + nothing,
+        shaft_radius=build["shaft_diameter"] / 2 + nothing,
         angular_speed=build["speed"] + nothing,
-        eye_area=exhaust_area(
-            bore_radius=eye,
-            shaft_radius=shaft,
-            exhaust_ends=stack["exhaust_ends"],
-            blockage=stack["exhaust_blockage"],
-        ),
-        ring_radius=np.minimum(collar_radius(build["eye_diameter"]), build["disc_diameter"] / 2),
-        ring_clearance=build["seal_clearance"] + nothing,
+        ring_radius=np.minimum(collar_radius(build["eye_diameter"]), build["disc_diameter"] / 2)
+        + nothing,
+        eye_swirl_ratio=nothing,
     )
 
 
@@ -136,14 +178,15 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         "rim_speed": build["speed"] * build["disc_diameter"] / 2,
     }
     # Flow on its duty.
-    circuit, suction = _circuit(build, stack, height), _suction(study, build)
-    exists = np.isfinite(height) & (circuit.eye_radius < circuit.rim_radius)
-    exists &= (circuit.eye_area > 0) & (circuit.angular_speed > 0)
+    wet, suction = flow_build(build), _suction(study, build)
+    exists = np.isfinite(height) & (build["eye_diameter"] < build["disc_diameter"])
+    exists &= (build["shaft_diameter"] < build["eye_diameter"]) & (build["speed"] > 0)
     rows = np.flatnonzero(exists)
+    flow, told = on_duty(suction.of(rows), lanes_of_build(wet, rows), study.duty)
+    flow = _spread_out(flow, rows, n_lanes)
     status = np.full(n_lanes, BAD_GEOMETRY, dtype=f"U{len(SHUT)}")
-    flow, status[rows] = _spread_out(
-        *on_duty(suction.of(rows), lanes_of_circuit(circuit, rows), study.duty), rows, n_lanes
-    )
+    status[rows] = told
+    sideways = _sideways(build, flow, rho=suction.fluid.density_value)
     # Machine, with discs as warm as the fluid.
     warm = np.full(n_lanes, study.supply.temperature)
     places = places_of(stack)
@@ -152,7 +195,8 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     rho = suction.fluid.density_value
     gas = RimGas(
         density=np.full(n_lanes, rho),
-        radial_speed=flow.through / (circuit.gaps * 2 * np.pi * circuit.eye_radius * circuit.gap),
+        radial_speed=flow.through
+        / (rho * (build["disc_count"] - 1) * np.pi * build["eye_diameter"] * build["gap"]),
         specific_heat=np.full(n_lanes, suction.fluid.heat_capacity),
         warmer_outside=np.zeros(n_lanes),
     )
@@ -162,16 +206,16 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         line,
         shaft_temperature=warm,
         thrust=flow.axial_thrust,
-        torque=flow.gap_power / build["speed"],
-        sideways=flow.radial_thrust,
+        torque=flow.fluid_power / build["speed"],
+        sideways=sideways,
     )
     numbers = {
         **held,
-        **_powers(study, build, flow, running, suction),
+        **_powers(build, flow, running),
         **_states(study, build, flow, suction),
         **bearing_thrust(stack, flow.axial_thrust),
         **bearing_results(stack, running),
-        "radial_thrust": flow.radial_thrust,
+        "radial_thrust": sideways,
         "free_passage": _passage(build, places.web, held["rim_gap"]),
     }
     # Strength, which needs no operating point.
@@ -191,14 +235,15 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     runs = (status == RUNS) & (faults == "")
     mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
     numbers = {key: np.where(runs, values, np.nan) for key, values in numbers.items()}
-    reynolds = circuit.angular_speed * circuit.rim_radius**2 / _viscosity(suction) * rho
+    viscosity = suction.fluid.viscosity(pressure=suction.pressure, enthalpy=suction.enthalpy)
+    reynolds = rho * build["speed"] * (build["disc_diameter"] / 2) ** 2 / viscosity
     notes = notes_of_pump(stack, {**mass, **numbers}, places.web, disc_reynolds=reynolds)
     results = {
         **build,
         **mass,
         **mechanics,
         **numbers,
-        **dict.fromkeys(SHUT_COLUMNS, np.full(n_lanes, np.nan)),
+        **dict.fromkeys((*SHUT_COLUMNS, *SHEAR_COLUMNS), np.full(n_lanes, np.nan)),
         "status": np.where(faults == "", status, faults),
         "gap_flow": np.full(n_lanes, "averaged"),
         "validity": np.where(runs, notes, ""),
@@ -209,46 +254,36 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     return {key: kept[key] for key in COLUMNS if key in kept}
 
 
-def _spread_out(
-    flow: PumpFlow, status: Lanes, rows: Lanes, n_lanes: int
-) -> tuple[PumpFlow, Lanes]:
+def _spread_out(flow: PumpFlow, rows: NDArray[np.int64], n_lanes: int) -> PumpFlow:
     """Put lanes that exist back among all, with NaN in the others."""
     if len(rows) == n_lanes:
-        return flow, status
+        return flow
 
-    def wide(values: object) -> object:
-        if isinstance(values, dict):
-            return {key: wide(each) for key, each in values.items()}
-        if isinstance(values, np.ndarray):
-            found = np.full(n_lanes, False if values.dtype == bool else np.nan)
-            found[rows] = values
-            return found
-        return type(values)(**{k: wide(v) for k, v in vars(values).items()})
+    def wide(values: Lanes) -> NDArray[Any]:
+        found = np.full(n_lanes, False if values.dtype == np.bool_ else np.nan)
+        found[rows] = values
+        return found
 
-    return PumpFlow(**{key: wide(each) for key, each in vars(flow).items()}), status  # type: ignore[arg-type]
+    return PumpFlow(**{key: wide(each) for key, each in vars(flow).items()})
 
 
-def _viscosity(suction: Suction) -> Lanes:
-    state = suction.fluid.state(pressure=suction.pressure, enthalpy=suction.enthalpy)
-    return np.asarray(state.viscosity)
-
-
-def _powers(
-    study: PumpStudy, build: Builds, flow: PumpFlow, running: Running, suction: Suction
-) -> Results:
-    """Every power from the motor's terminals to the discharge, by column key."""
-    speed, rho = build["speed"], suction.fluid.density_value
-    faces = speed * build["windage_factor"] * end_face_torque(
+def _sideways(build: Builds, flow: PumpFlow, *, rho: float) -> Lanes:
+    """Radial thrust of a collector [N], whose best flow is taken as that of its best throat."""
+    return radial_thrust(
         density=rho,
-        viscosity=_viscosity(suction),
-        angular_speed=speed,
-        rim_radius=build["disc_diameter"] / 2,
-        side_gap=build["side_gap"],
-    )  # fmt: skip
-    bearings = speed * running.drag
-    seals = speed * build["shaft_seal_torque"]
-    wet = flow.gap_power + flow.edge_torque * speed + faces
-    shaft = wet + bearings + seals
+        head=flow.head,
+        flow=flow.flow,
+        best_flow=flow.flow * BEST_THROAT / flow.throat_ratio,
+        disc_diameter=build["disc_diameter"],
+        stack_height=_height(build),
+    )
+
+
+def _powers(build: Builds, flow: PumpFlow, running: Running) -> Results:
+    """Every power from the motor's terminals to the discharge, by column key."""
+    speed = build["speed"]
+    bearings, seals = speed * running.drag, speed * build["shaft_seal_torque"]
+    shaft = flow.fluid_power + bearings + seals
     driven = shaft / build["drive_efficiency"]
     motor_speed = speed / build["drive_ratio"]
     electric = motor_input(
@@ -259,80 +294,62 @@ def _powers(
         rated_efficiency=build["motor_efficiency"],
         iron_share=build["motor_iron_share"],
     )
-    hydraulic = flow.delivered * flow.rise
     losses = {
         "loss_motor": electric - driven,
         "loss_drive": driven - shaft,
         "loss_seal": seals,
         "loss_bearing": bearings,
-        "loss_windage": faces,
-        **{f"loss_{place}": watts for place, watts in flow.losses.items()},
+        **{key: getattr(flow, key) for key in OF_FLOW},
     }
-    warming = wet - hydraulic
-    capacity = rho * suction.fluid.heat_capacity
-    rated = build["motor_power"] * motor_speed / build["motor_speed"]
     return {
         "electric_power": electric,
         "shaft_power": shaft,
         "shaft_torque": shaft / speed,
-        "rotor_power": flow.gap_power,
-        "rotor_torque": flow.gap_power / speed,
-        "hydraulic_power": hydraulic,
-        "pump_efficiency": hydraulic / shaft,
-        "wire_to_water": hydraulic / electric,
-        "rotor_efficiency": flow.rotor_rise * flow.through / flow.gap_power,
-        "volumetric_efficiency": flow.delivered / flow.through,
+        "rotor_power": flow.rotor_power,
+        "rotor_torque": flow.rotor_power / speed,
+        "hydraulic_power": flow.hydraulic_power,
+        "pump_efficiency": flow.hydraulic_power / shaft,
+        "wire_to_water": flow.hydraulic_power / electric,
+        "rotor_efficiency": flow.rotor_efficiency,
+        "volumetric_efficiency": flow.volumetric_efficiency,
         **losses,
-        "loss_balance": electric - hydraulic - sum(losses.values()),
-        "motor_load": driven / rated,
-        "temperature_rise": warming / (capacity * flow.delivered),
-        "least_flow": warming / (capacity * WARMEST),
+        "loss_balance": electric - flow.hydraulic_power - sum(losses.values()),
+        "motor_load": driven * build["motor_speed"] / (build["motor_power"] * motor_speed),
     }
 
 
 def _states(study: PumpStudy, build: Builds, flow: PumpFlow, suction: Suction) -> Results:
     """Heads, speeds and states on the way, by column key."""
-    rho, rim = suction.fluid.density_value, build["disc_diameter"] / 2
-    head = flow.rise / (rho * GRAVITY)
-    fast = GRAVITY * np.maximum(head, 0.0)
-    needed = (suction.pressure - flow.lowest_pressure) / (rho * GRAVITY)
-    volume = np.pi * (rim**2 - (build["eye_diameter"] / 2) ** 2) * build["gap"]
-    gaps = build["disc_count"] - 1
-    available = np.full(head.shape, npsh_available(study.supply))
+    fluid = suction.fluid
+    available = npsh_head(study.supply) + 0.0 * flow.head
     return {
-        "flow": flow.delivered,
-        "head": head,
-        "pressure_rise": flow.rise,
+        **{key: getattr(flow, key) for key in OF_STATE},
         "npsh_available": available,
-        "npsh_required": needed,
-        "npsh_margin": available - needed,
-        "specific_speed": build["speed"] * np.sqrt(flow.delivered) / fast**0.75,
-        "specific_diameter": 2 * rim * fast**0.25 / np.sqrt(flow.delivered),
-        "rotor_flow": rho * flow.through,
-        "leakage_flow": rho * flow.leak,
-        "rim_pressure": flow.ring_pressure,
-        "rim_swirl_ratio": flow.gap.rim_swirl / (build["speed"] * rim),
-        "gap_reynolds": flow.gap.largest_reynolds,
-        "turbulent_share": flow.gap.turbulent_share,
-        "backflow_share": flow.gap.backflow_share,
-        "ekman_number": build["gap"] * np.sqrt(build["speed"] * rho / _viscosity(suction)),
-        "discharge_angle": flow.discharge_angle,
-        "eye_speed": flow.eye_speed,
-        "throat_speed": flow.throat_speed,
-        "throat_ratio": flow.throat_speed / flow.throat_swirl,
-        "residence_time": volume * gaps / flow.through,
-        "ring_shear": flow.ring_shear,
+        "npsh_margin": available - flow.npsh_required,
+        "least_flow": least_flow(
+            shutoff_power=flow.fluid_power,
+            density=fluid.density_value,
+            specific_heat=fluid.heat_capacity,
+            warming=WARMEST,
+        ),
+        "rotor_flow": flow.through,
+        "leakage_flow": flow.leakage,
+        "rim_swirl_ratio": flow.rim_swirl / (build["speed"] * build["disc_diameter"] / 2),
+        "gap_reynolds": flow.largest_reynolds,
     }
 
 
 def _passage(build: Builds, web: WebShape, rim_gap: Lanes) -> Lanes:
-    """Largest sphere that passes gap, eye, throat and port [m]; the wear ring is not its way."""
+    """Largest sphere that passes [m]."""
     eye = build["eye_diameter"] / 2
-    beside = eye - web.hub_radius
-    between = np.pi * (eye + web.hub_radius) / build["spokes"] - web.spoke_width
-    throat = np.sqrt(4 * build["throat_area"] / np.pi)
-    ways = (rim_gap, beside, between, throat, build["port_diameter"])
-    return np.asarray(np.maximum(np.min(np.stack(np.broadcast_arrays(*ways)), axis=0), 0.0))
+    passes = free_passage(
+        gap=rim_gap,
+        eye_width=eye - web.hub_radius,
+        spoke_distance=np.pi * (eye + web.hub_radius) / build["spokes"] - web.spoke_width,
+        throat_area=build["throat_area"],
+        port_diameter=build["port_diameter"],
+    )
+    return np.maximum(passes, 0.0)
 
 
 def _only(exists: Mask, columns: Results) -> Results:

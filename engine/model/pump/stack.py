@@ -18,10 +18,13 @@ def stack_of(build: Builds) -> Results:
     """
     if "eye_diameter" not in build:
         return dict(build)
-    of_motor = {f"generator_{word}": build[f"motor_{word}"] for word in ("speed", "overspeed")}
+    of_motor = {
+        f"generator_{word}": build[f"motor_{word}"] for word in ("power", "speed", "overspeed")
+    }
     return {
         **build,
         **of_motor,
+        "generator_efficiency": np.ones(np.shape(build["speed"])),  # its rating is at the shaft
         "exhaust_bore": build["eye_diameter"],
         "exhaust_ends": build["suction_ends"],
         "exhaust_blockage": build["eye_blockage"],

@@ -41,10 +41,15 @@ class PumpStudy(Study):
     @field_validator("search")
     @classmethod
     def _is_followed_so(cls, search: Search) -> Search:
-        if search.closer == "plane":
-            found = "follows a turbine in the plane of its discs, and no pump"
-            fault = ("closer",), WrongValueError(found, "resolved", "leave it out")
-            refuse([fault])
+        """Refuse what follows a turbine more closely, and no pump yet."""
+        found = "follows turbines more closely, and no pump yet"
+        asked = {
+            "closer": search.closer == "plane",
+            "flow": search.flow == "resolved",
+            "stages": "refine" in search.stages,
+        }
+        faults = [((key,), WrongValueError(found, remedy="leave it out")) for key in asked if asked[key]]
+        refuse(faults)
         return search
 
     @model_validator(mode="after")

@@ -11,6 +11,7 @@ from engine.errors import WrongValueError
 from engine.fluids.by_name import GASES, GLYCEROL, OIL, STEAM, known_fluid
 from engine.fluids.liquids import liquid
 from engine.physics.fluids.liquid import Liquid
+from engine.physics.pump.suction import npsh_available
 from engine.study.supply import OIL_KEYS
 from engine.study.values import (
     STANDARD_ATMOSPHERE,
@@ -174,7 +175,7 @@ def liquid_of(suction: Suction) -> Liquid:
 
 def boiling_fault(suction: Suction) -> Iterator[Fault]:
     """Find whether the liquid is so near boiling at the flange that no pump can be fed with it."""
-    head = npsh_available(suction)
+    head = npsh_head(suction)
     if head < LEAST_NPSH:
         yield ("supply", "pressure"), WrongValueError(
             f"{shown(suction.pressure, 'pressure')} leaves {head:.2f} m above boiling at "
@@ -186,14 +187,18 @@ def boiling_fault(suction: Suction) -> Iterator[Fault]:
 
 LEAST_NPSH = 0.5
 """Head above boiling at the suction flange below which no build is looked at [m]."""
-GRAVITY = 9.80665
-"""Standard gravity [m/s2] (ISO 80000-3)."""
 
 
-def npsh_available(suction: Suction) -> float:
+def npsh_head(suction: Suction) -> float:
     """Head above boiling at the suction flange [m]; that of the whole pressure where none is known.
 
     The pressure of the study is taken as the total one: the velocity head of the pipe is small.
     """
     fluid = liquid_of(suction)
-    return (suction.pressure - fluid.vapour_pressure) / (fluid.density_value * GRAVITY)
+    return float(
+        npsh_available(
+            density=fluid.density_value,
+            total_pressure=suction.pressure,
+            vapour_pressure=fluid.vapour_pressure,
+        )
+    )
