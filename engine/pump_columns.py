@@ -17,7 +17,7 @@ VARIABLES: tuple[Row, ...] = (
 
 MACHINE: tuple[Row, ...] = (
     ("suction_ends", "count", "", "Suction ends", "number of ends of the stack at which the fluid enters: 1 or 2"),
-    ("eye_blockage", "share_above_50_pa", "share_above_150_pa", "", "", "Eye blockage", "share of the eye blocked by hub and spokes; it sets their width"),
+    ("eye_blockage", "", "", "Eye blockage", "share of the eye blocked by hub and spokes; it sets their width"),
     ("eye_loss", "", "", "Eye loss", "loss coefficient of the turn into the eye: pressure loss divided by axial dynamic pressure"),
     ("ring_length", "mm", "", "Wear ring length", "length of the close running fit of the wear ring at the eye"),
     ("ring_factor", "", "", "Wear ring factor", "leakage through the wear ring divided by that of its law; 1 unless a test says otherwise"),
@@ -118,7 +118,8 @@ FAILING_SPEEDS = (
 SHARES = frozenset(
     {
         "pump_efficiency", "volumetric_efficiency", "wire_to_water", "head_droop", "motor_load",
-        "motor_efficiency", "motor_iron_share", "eye_blockage", 
+        "motor_efficiency", "motor_iron_share", "eye_blockage", "share_above_50_pa",
+        "share_above_150_pa", 
     }
 )  # fmt: skip
 """Columns that pages show in percent."""

@@ -17,7 +17,8 @@ from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
-from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column
+from engine import pump_columns
+from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column, columns_of
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
     GASES,
@@ -33,7 +34,10 @@ from engine.study.machine import Made, Ranges
 from engine.study.kinds import value_type
 from engine.study.plausible import PLAUSIBLE
 from engine.study.prices import Bought
-from engine.study.schema import said_of, study_schema
+from engine.study.pump.machine import PumpMachine, PumpRanges
+from engine.study.pump.supply import Duty, Suction
+from engine.study.pump.uncertainty import PumpUncertainty
+from engine.study.schema import said_of, schema_of
 from engine.study.search import Search
 from engine.study.supply import OIL_KEYS, STATES, Supply
 from engine.study.uncertainty import Uncertainty
@@ -86,10 +90,10 @@ def _code(text: object) -> str:
 
 
 def _sections() -> str:
-    schema = study_schema()
+    schema = schema_of("turbine")
     rows: Rows = []
     for name, section in schema["properties"].items():
-        link = _code(name) if name == "title" else f"[{name}](#{name})"
+        link = _code(name) if name in ("title", "kind") else f"[{name}](#{name})"
         needed = "yes" if name in schema["required"] else "no"
         rows.append((link, section["description"], needed))
     return _table(("section", "holds", "needed"), rows)
@@ -142,8 +146,8 @@ def _keys(model: type[BaseModel], section: Mapping[str, Any], *more: str) -> Row
     return rows
 
 
-def _section(name: str) -> Mapping[str, Any]:
-    found: Mapping[str, Any] = study_schema()["properties"][name]["properties"]
+def _section(name: str, machine: str = "turbine") -> Mapping[str, Any]:
+    found: Mapping[str, Any] = schema_of(machine)["properties"][name]["properties"]
     return found
 
 
@@ -157,7 +161,7 @@ def _supply() -> str:
 
 
 def _machine() -> str:
-    fit = study_schema()["properties"]["machine"]["properties"]["fit"]
+    fit = _section("machine")["fit"]
     example = _code(fit["examples"][0])
     rows: Rows = [
         *_keys(Made, _section("machine")),
@@ -210,7 +214,40 @@ def _unit(column: Column) -> str:
 
 
 def _results() -> str:
-    return _columns([c for c in COLUMNS.values() if c.kind == "result"])
+    return _columns([c for c in columns_of("turbine").values() if c.kind == "result"])
+
+
+def _pump_results() -> str:
+    return _columns([c for c in columns_of("pump").values() if c.kind == "result"])
+
+
+def _pump_supply() -> str:
+    rows = _keys(Suction, _section("supply", "pump"), "example")
+    return _table(("key", "meaning", "usual value", "example", "takes"), rows)
+
+
+def _duty() -> str:
+    rows = _keys(Duty, _section("duty", "pump"), "example")
+    return _table(("key", "meaning", "usual value", "example", "takes"), rows)
+
+
+def _pump_machine() -> str:
+    rows = _keys(PumpMachine, _section("machine", "pump"))
+    return _table(("key", "meaning", "usual value", "takes"), rows)
+
+
+def _pump_ranges() -> str:
+    columns, rows = columns_of("pump"), []
+    for key in pump_columns.SEARCHED:
+        example = PumpRanges.model_fields[key].examples or [""]
+        takes = _takes("ranges", key, value_type(key))
+        rows.append((_code(key), columns[key].meaning, "needed", _code(example[0]), takes))
+    return _table(("key", "meaning", "usual value", "example", "each value is"), rows)
+
+
+def _pump_uncertainty() -> str:
+    rows = _keys(PumpUncertainty, _section("uncertainty", "pump"), "source")
+    return _table(("key", "meaning", "usual value", "from", "takes"), rows)
 
 
 def _files() -> str:
@@ -381,6 +418,12 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "entry": _entry,
     "uncertainty": _uncertainty,
     "results": _results,
+    "pump_supply": _pump_supply,
+    "duty": _duty,
+    "pump_machine": _pump_machine,
+    "pump_ranges": _pump_ranges,
+    "pump_uncertainty": _pump_uncertainty,
+    "pump_results": _pump_results,
     "files": _files,
     "head": _head,
     "column_keys": _column_keys,
