@@ -123,8 +123,6 @@ _PUMP: Sections = {
         "electric_power",
         "electric_power_p10",
         "electric_power_p90",
-        "resolved_power",
-        "resolved_difference",
         "shaft_power",
         "shaft_torque",
         "wire_to_water",

@@ -92,7 +92,7 @@ def _with_pipes(
         """Head of the pump over that of the pipes [m]; below 0 where the gaps carry no more."""
         found = suction.of(rows).through(lanes_of_build(build, rows), flow)
         excess = found.head - duty.system_head(found.flow)
-        # What does not even feed its leakage delivers nothing; there the pump has head in plenty.
+        # What does not even feed its leakage delivers nothing, and goes for too little flow.
         return np.nan_to_num(np.where(found.mass_flow > 0, excess, FAR), nan=-FAR)
 
     every = np.arange(n_lanes)
@@ -109,7 +109,9 @@ def _with_pipes(
     asked = duty.system_head(found.flow)
     with np.errstate(invalid="ignore"):
         close = np.abs(found.head - asked) <= NEAR * np.maximum(np.abs(asked), 0.1)
-    return found, np.select([~any_, ~close], [SHUT, LOST], RUNS)
+    # Between a flow that only leaks and one without head enough there is no duty.
+    only_leaks = heads[place, every] >= FAR
+    return found, np.select([~any_ | (~close & only_leaks), ~close], [SHUT, LOST], RUNS)
 
 
 def _most_flow(build: PumpBuild, duty: Duty) -> Lanes:

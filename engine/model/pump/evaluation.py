@@ -32,6 +32,9 @@ from engine.study.pump.supply import liquid_of, npsh_head
 BAD_GEOMETRY = "bad geometry"
 WARMEST = 10.0
 """Warming [K] that the smallest flow allows; common practice, no source."""
+FINEST = 1e-5
+"""Step in which the free passage is told, down [m]: finer, a search would find a front of builds
+that differ in nothing but how far the flow bends their discs."""
 SHUT_COLUMNS = ("shutoff_head", "head_droop")
 """Columns that need more flows than that of the duty; filled where asked for, or on a front."""
 SHEAR_COLUMNS = ("shear_median", "share_above_50_pa", "share_above_150_pa")
@@ -349,7 +352,7 @@ def _passage(build: Builds, web: WebShape, rim_gap: Lanes) -> Lanes:
         throat_area=build["throat_area"],
         port_diameter=build["port_diameter"],
     )
-    return np.maximum(passes, 0.0)
+    return np.maximum(np.floor(passes / FINEST + 1e-9) * FINEST, 0.0)
 
 
 def _only(exists: Mask, columns: Results) -> Results:
