@@ -27,6 +27,7 @@ from engine.physics.flow.match_kernel import (
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
 from engine.physics.flow.ring_kernel import SWIRL
 from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.gap.answer import INWARD
 from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     N_EXIT,
@@ -84,6 +85,7 @@ def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
         given[BORE_RADIUS, i],
         given[ANGULAR_SPEED, i],
         given[TRANSITION_FACTOR, i],
+        INWARD,
     )
 
 

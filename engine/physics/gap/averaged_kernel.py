@@ -15,6 +15,7 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import PACK, compiled, inlined, line, table
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states
+from engine.physics.gap.answer import INWARD
 from engine.physics.gap.averaged_station_kernel import (
     CHOKED_RADIAL_MACH,
     Channel,
@@ -68,8 +69,6 @@ N_GAP_GIVEN, N_ENDS = 9, 7
 """Rows that `march_pack` reads and fills."""
 N_OUTWARD, N_KEPT = 12, 11
 """Rows that an outward march fills, and rows of a station that it keeps in its trail."""
-INWARD, OUTWARD = 1.0, -1.0
-"""Values of `way`."""
 
 
 @inlined

@@ -3,61 +3,24 @@
 The march is that of `averaged`, from the eye to the rim, with the signs of an outward flow.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import partial
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes, Mask, as_lanes
+from engine.physics.arrays import Array, Lanes, as_lanes
 from engine.physics.compiled import PACK, compiled, on_every_core, put, table, take
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.gap.answer import OUTWARD, GapOutflow
 from engine.physics.gap.averaged import STEPS, TURBULENCE
 from engine.physics.gap.averaged_kernel import (
     N_GAP_GIVEN,
     N_KEPT,
     N_OUTWARD,
-    OUTWARD,
     march_either_way,
 )
 from engine.physics.gap.turbulence_kernel import Turbulence
-
-
-@dataclass(frozen=True)
-class GapOutflow:
-    """Outward flow through one gap, one value a lane; NaN where a lane has no answer."""
-
-    rim_pressure: Lanes
-    """Static pressure at the rim, just inside the gap [Pa]."""
-    rim_enthalpy: Lanes
-    """Static enthalpy there, mass-flux mean [J/kg]."""
-    rim_total_enthalpy: Lanes
-    """Total enthalpy there in the laboratory frame, mass-flux mean [J/kg]."""
-    rim_swirl: Lanes
-    """Circumferential speed there in the laboratory frame, mass-flux mean [m/s]."""
-    rim_speed: Lanes
-    """Mean radial speed there [m/s]."""
-    rim_momentum: Lanes
-    """Mean across the gap of the squared radial speed there [m2/s2]."""
-    rim_kinetic_energy: Lanes
-    """Mass-flux mean of half the squared speed there, in the laboratory frame [J/kg]."""
-    torque: Lanes
-    """Torque of both walls of the gap on the fluid, by the rise of angular momentum [N m]."""
-    lowest_pressure: Lanes
-    """Lowest static pressure from the entry on [Pa]."""
-    largest_reynolds: Lanes
-    """Largest 2 b V_rel / nu along the radius [-]."""
-    turbulent_share: Lanes
-    """Share of the radius that is turbulent; transition counts by its weight [-]."""
-    largest_mach: Lanes
-    """Largest Mach number of the gap-mean relative velocity [-]."""
-    backflow_share: Lanes
-    """Share of the radius where some of the fluid would flow back inward [-]. At the averaged level
-    its profile is held at standing still there, and the answer is no more than indicative."""
-    choked: Mask
-    """Whether the radial speed reaches that of sound before the rim."""
-    settled: Mask
-    """Whether every step has an answer."""
 
 
 def march_outward(

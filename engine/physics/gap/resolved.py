@@ -8,7 +8,7 @@ import numpy as np
 from engine.physics.arrays import Array, Lanes, as_lanes
 from engine.physics.compiled import on_every_core
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.gap.answer import GapFlow
+from engine.physics.gap.answer import INWARD, GapFlow
 from engine.physics.gap.resolved_grid import HalfGap, half_gap
 from engine.physics.gap.resolved_march_kernel import march_lanes
 from engine.physics.gap.resolved_step_kernel import Across, Rim
@@ -145,6 +145,7 @@ def march_rows(
     n_steps: int,
     repeated_sweeps: int,
     n_kept: int,
+    way: float = INWARD,
 ) -> tuple[Lanes, Lanes, Lanes]:
     """March lanes given in rows; for `march` and `profiles`, which share its machine code.
 
@@ -160,6 +161,9 @@ def march_rows(
         As in `march` [-].
     n_kept : int
         Lanes from the first whose states at all stations are kept [-].
+    way : float
+        1 for an inward march. -1 for an outward one: then the eye is given in place of the rim, the
+        rim in place of the bore, and the flow counts outward [-].
 
     Returns
     -------
@@ -180,7 +184,7 @@ def march_rows(
     trails = np.empty((n_kept, n_steps + 1, 2 * n + 7))
     rims = np.empty((n_kept, len(Rim._fields)))
     patient = patience(n_steps=n_steps, repeated_sweeps=repeated_sweeps)
-    settings = (fluid.record, across_of(grid=grid), n_steps, *patient)
+    settings = (fluid.record, across_of(grid=grid), n_steps, *patient, way)
     work = partial(march_lanes, *settings, given, found, trails, rims)
     on_every_core(work, n_lanes=n_lanes, fewest=1)
     return found, trails, rims

@@ -28,6 +28,7 @@ def march_lanes(
     n_steps: int,
     repeats: int,
     still: float,
+    way: float,
     given: Lanes,
     found: Lanes,
     trails: Lanes,
@@ -35,7 +36,7 @@ def march_lanes(
     first: int,
     last: int,
 ) -> None:
-    """March lanes from `first` to before `last`.
+    """March lanes from `first` to before `last`; `way` is that of `resolved_step_kernel.Rim`.
 
     Exits go to `found`; trails and rims are kept where there is room for them (one row a lane).
     """
@@ -45,7 +46,7 @@ def march_lanes(
     for i in range(first, last):
         p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
         gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
-        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega, given[8, i])
+        rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega, given[8, i], way)
         reached, settled = _march(record, rim, across, repeats, still, trail, before, one, room)
         end = exit_of(record, rim, across, trail, reached, settled)
         write_resolved(found, 0, i, end)

@@ -21,6 +21,9 @@ swirl, 2 n forcing, 2 n + 1 density. Then: 2 n + 2 pressure [Pa], 2 n + 3 static
 2 n + 4 braking (angular momentum taken by the walls since the rim, in the scale of the swirl),
 2 n + 5 drag without eddies, 2 n + 6 x.
 
+An outward march begins at the eye, with x = r / r_eye = 1 + t and phi and U0 outward. Then phi^2 /
+x, the bracket of (1), 2 x N phi and s x N^2 change sign: they have the factor `way`, 1 or -1.
+
 Names in the code: `ratio` x, `forcing` G, `density` s, `spin` N, `flux` phi, `swirl` g, `drift` w.
 A derivative with t is `rate` times the unknown less a known part from the steps behind.
 """
@@ -79,6 +82,7 @@ class Rim(NamedTuple):
     span: float  # (rim radius - bore radius) / rim radius [-]
     gap: float  # [m]
     transition: float  # factor on the Reynolds numbers of transition
+    way: float  # 1 inward, -1 outward, where the eye is the "rim" and speeds count outward
 
 
 class Behind(NamedTuple):
@@ -159,7 +163,7 @@ def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, 
     n = across.weights.size
     forcing, density, speed = state[2 * n], state[2 * n + 1], rim.radial_speed
     square = speed * speed
-    push = rim.density * square * (forcing - density * step.ratio * rim.spin * rim.spin)
+    push = rim.density * square * (forcing - rim.way * density * step.ratio * rim.spin * rim.spin)
     # Kinetic energy carried, and rothalpy.
     motion = 0.0
     for j in range(n):
@@ -195,7 +199,7 @@ def equations(
     for j in range(n):
         nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
     times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
-    widening = 1 / ratio - rate + step.old.density / density
+    widening = rim.way / ratio - rate + step.old.density / density
     # Radial and angular momentum at each node, eqs. (1) and (2), and the mean flux.
     mean = 0.0
     for j in range(n):
@@ -208,7 +212,7 @@ def equations(
             pace, known_flux, known_swirl = upwind(step, flux, nodes, j)
             flux_term += back * (flux * (pace * flux + known_flux) - flux_term)
             swirl_term += back * (flux * (pace * swirl + known_swirl) - swirl_term)
-        turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
+        turning = rim.way * (swirl * swirl / ratio + 2 * spin * ratio * swirl)
         drift = nodes[DRIFT, j]
         residual[j] = (
             flux_term
@@ -221,7 +225,7 @@ def equations(
         residual[n + j] = (
             swirl_term
             + drift * nodes[SWIRL_SLOPE, j + 1]
-            - 2 * ratio * spin * flux
+            - rim.way * 2 * ratio * spin * flux
             - step.drag * nodes[SWIRL_CURVE, j]
         )
         mean += across.weights[j] * flux
@@ -275,7 +279,7 @@ def slopes(
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density, old_density = state[2 * n], state[2 * n + 1], step.old.density
-    widening = 1 / ratio - rate + old_density / density
+    widening = rim.way / ratio - rate + old_density / density
     # Rows of eq. (1), `upper`, and of eq. (2), `lower`.
     for i in range(n):
         # Drift and laminar friction: full rows.
@@ -299,10 +303,10 @@ def slopes(
             lower[i] += back * (pace * swirl + known_swirl)
         lower[n + i] += by_swirl
         # Widening, centrifugal and Coriolis force, forcing and density.
-        turning = swirl * swirl / ratio + 2 * spin * ratio * swirl
+        turning = rim.way * (swirl * swirl / ratio + 2 * spin * ratio * swirl)
         upper[i] += by_flux + 2 * flux * widening
-        upper[n + i] += density * density * (2 * swirl / ratio + 2 * spin * ratio)
-        lower[i] -= 2 * ratio * spin
+        upper[n + i] += rim.way * density * density * (2 * swirl / ratio + 2 * spin * ratio)
+        lower[i] -= rim.way * 2 * ratio * spin
         upper[2 * n] = density * ratio * ratio
         upper[2 * n + 1] = (
             2 * density * turning
@@ -340,7 +344,7 @@ def _slopes_of_density(
         cubes += weight * inward * inward * inward
     mean[2 * n] = mean[2 * n + 1] = 0.0
     last[2 * n] = -of_pressure
-    last[2 * n + 1] = 1 + of_pressure * ratio * rim.spin * rim.spin - of_enthalpy * cubes
+    last[2 * n + 1] = 1 + rim.way * of_pressure * ratio * rim.spin * rim.spin - of_enthalpy * cubes
 
 
 @compiled

@@ -83,15 +83,20 @@ def rim_of(
     bore: float,
     omega: float,
     transition: float,
+    way: float,
 ) -> Rim:
-    """Rim of a lane with its scales; NaN where it is no gap with inward flow."""
-    if not (mass_flow > 0 and gap > 0 and 0 < bore < rim and pressure > 0 and transition > 0):
+    """Rim of a lane with its scales; NaN where it is no gap with flow that way.
+
+    Outward (`way` is -1) `rim` is the eye, where the march begins, and `bore` the rim of the discs.
+    """
+    gap_is_one = gap > 0 and rim > 0 and bore > 0 and way * bore < way * rim
+    if not (mass_flow > 0 and gap_is_one and pressure > 0 and transition > 0):
         pressure = math.nan
     density = state_at(record, pressure, enthalpy)[0]
     speed = mass_flow / (2 * math.pi * rim * gap * density)
     spin, plug = omega * rim / speed, (swirl - omega * rim) / speed
-    span = 1 - bore / rim
-    return Rim(pressure, enthalpy, density, speed, spin, plug, rim, span, gap, transition)
+    span = way * (1 - bore / rim)
+    return Rim(pressure, enthalpy, density, speed, spin, plug, rim, span, gap, transition, way)
 
 
 @compiled
@@ -139,7 +144,9 @@ def length_and_ratio(rim: Rim, k: int, n_steps: int) -> tuple[float, float]:
     is singular at the rim, so the first takes its true length.
     """
     place = k / n_steps
-    return rim.span * place * (place if k == 1 else 2 / n_steps), 1 - rim.span * place * place
+    return rim.span * place * (
+        place if k == 1 else 2 / n_steps
+    ), 1 - rim.way * rim.span * place * place
 
 
 @compiled
@@ -354,6 +361,7 @@ def exit_of(
         here = gap_reynolds(rim, across, state)
         reynolds = max(reynolds, here)
         share = (trail[max(k - 1, 0), 2 * n + 6] - trail[min(k + 1, last), 2 * n + 6]) / 2
+        share *= rim.way
         share /= rim.span
         turbulent += share * weight_and_slope(here / rim.transition)[0]
         backward += share if middle < 0 else 0.0

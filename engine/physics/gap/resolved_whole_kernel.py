@@ -172,7 +172,7 @@ def assemble(
         push = rim.radial_speed * rim.radial_speed * rim.density / (rim.pressure * step.rate)
         rows[2 * n + 2, below] = 1.0
         rows[2 * n + 2, below - 2] = -push
-        rows[2 * n + 2, below - 1] = push * step.ratio * rim.spin * rim.spin
+        rows[2 * n + 2, below - 1] = rim.way * push * step.ratio * rim.spin * rim.spin
         # Stations behind and ahead, by the weights of the differences.
         pressure, enthalpy = thermal(rim, across, step, state)
         by_pressure = state_at(record, pressure, enthalpy)[1] * rim.pressure / rim.density
@@ -380,4 +380,5 @@ def _thickened(rim: Rim, factor: float) -> Rim:
         rim.span,
         rim.gap / math.sqrt(factor),
         rim.transition,
+        rim.way,
     )

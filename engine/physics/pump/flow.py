@@ -7,7 +7,8 @@ import numpy as np
 from engine.physics.arrays import Array, Lanes
 from engine.physics.flow.windage import end_face_torque
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.gap.outward import GapOutflow, march_outward
+from engine.physics.gap.answer import GapOutflow
+from engine.physics.gap.outward import march_outward
 from engine.physics.pump.build import PumpBuild, PumpFlow, stack_height_of
 from engine.physics.pump.collector import CollectorFlow, collect
 from engine.physics.pump.eye import EyeFlow, flow_into_gaps

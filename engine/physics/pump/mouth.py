@@ -189,15 +189,17 @@ def vaneless_space(
     for k in range(RING_STEPS):
         r, length = rim + (k + 0.5) / RING_STEPS * clear, clear / RING_STEPS
         around, radial = moment / r, outward / r
-        # Moment in the middle of the step, then over the step, by the decay at that speed. What
-        # friction takes from the swirl is the change of its head; that holds for any decay.
+        # Friction goes with the square of the swirl, so a step takes x / (1 + x) of it; with the
+        # mean over the step the decay is followed again. What friction takes is the change of the
+        # head of the swirl, however fast that dies.
         fast = np.hypot(around, radial)
         factor = casing_factor * casing_friction_factor(
             reynolds=np.maximum(rho * fast * high / mu, 1e-3)
         )
-        halved = np.exp(-factor * fast * r / (high * outward) * length / 2)
+        share = factor * length * r / (high * outward)
+        halved = (1 + 1 / (1 + share * fast)) / 2
         fast = np.hypot(halved * around, radial)
-        kept = np.exp(-factor * fast * r / (high * outward) * length)
+        kept = np.exp(-share * fast)
         steeper = 1 + np.square(radial / np.maximum(halved * around, radial))
         loss = loss + steeper * around**2 * (1 - kept**2) / 2
         moment = moment * kept
