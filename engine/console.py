@@ -38,9 +38,14 @@ if TYPE_CHECKING:
 Chain: TypeAlias = tuple[str, tuple[str, ...], str, str]
 CHAINS: Mapping[str, Chain] = {
     "turbine": ("isentropic_power", LOSSES, "electric_power", "From supply to terminals"),
-    "pump": ("electric_power", pump_columns.LOSSES, "hydraulic_power", "From terminals to discharge"),
+    "pump": (
+        "electric_power",
+        pump_columns.LOSSES,
+        "hydraulic_power",
+        "From terminals to discharge",
+    ),
 }
-"""By kind of machine: power that comes, losses, power that is left, and what the table is called."""
+"""By kind of machine: power that comes, losses, power that is left, and the name of the table."""
 
 CLOCK_FROM = 600.0
 """Above this time left [s] the end is given as a time of day."""

@@ -119,7 +119,7 @@ SHARES = frozenset(
     {
         "pump_efficiency", "volumetric_efficiency", "wire_to_water", "head_droop", "motor_load",
         "motor_efficiency", "motor_iron_share", "eye_blockage", "share_above_50_pa",
-        "share_above_150_pa", 
+        "share_above_150_pa",
     }
 )  # fmt: skip
 """Columns that pages show in percent."""

@@ -133,7 +133,9 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
     middle, width, low, high = (
         np.broadcast_to(np.asarray(each, float), n_designs) for each in (middle, width, *ends)
     )
-    return Spread(middle, width, low, high, is_flat=key in kind_of(study).tolerances and not is_fitted)
+    return Spread(
+        middle, width, low, high, is_flat=key in kind_of(study).tolerances and not is_fitted
+    )
 
 
 def _stated(study: Study, builds: Builds, key: str) -> Lanes:

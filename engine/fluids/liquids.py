@@ -1,4 +1,4 @@
-"""Liquids that are pumped, each at its suction flange: from CoolProp or from the study's numbers."""
+"""Liquids that are pumped, at their suction flange: from CoolProp or the study's numbers."""
 
 import numpy as np
 from numpy.polynomial import Polynomial

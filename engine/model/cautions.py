@@ -26,7 +26,7 @@ BLADED = (
     "With clean water a bladed pump has two to three times the efficiency and costs less: buy one. "
     "A disc stack is the better choice where a blade pump suffers or does harm: fluids of some 10 "
     "to 1000 mm2/s, fibres and grit that pass through wide gaps, and what must not be sheared, at "
-    "small flow and middling head (specific speed 0.1 to 0.3, up to some kilowatts)."
+    "small flow and middling head (specific speed 0.1 to 0.3)."
 )
 SLURRY = (
     "Grit and fibres: their wear, and what they add to the viscosity, are not in any number here. "

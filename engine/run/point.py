@@ -11,8 +11,8 @@ from engine.columns import COLUMNS, Results
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.parts import why_not
-from engine.model.pump.stack import stack_of
 from engine.model.plane import plane_of_build, plane_powers
+from engine.model.pump.stack import stack_of
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
@@ -20,6 +20,7 @@ from engine.study.kinds import refuse_pump
 from engine.study.reader import parse_overrides
 from engine.study.study import Study
 from engine.study.values import Limit
+
 
 @dataclass(frozen=True)
 class Point:

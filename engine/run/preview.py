@@ -106,7 +106,7 @@ class _Hose(TypedDict):
 
 
 def _hose(study: Study, results: Results) -> _Hose:
-    """What the hose takes of those builds that the supply can feed; a pump has none."""
+    """Find what the hose takes of builds that the supply can feed; a pump has none."""
     if "loss_hose" not in results:
         return {"hose_drop": (0.0, 0.0), "hose_share": 0.0}
     fed = results["mass_flow"] <= (study.supply.available_flow or np.inf)

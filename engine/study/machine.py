@@ -161,4 +161,3 @@ class Ranges(MachineRanges):
     inlet_angle: Range[Angle] = Field(examples=["{min: 6 deg, max: 25 deg, step: 1 deg}"])
     exhaust_bore: Range[Length] = Field(examples=["{min: 20 mm, max: 90 mm}"])
     speed: Range[AngularSpeed] = Field(examples=["18000 rpm"])
-

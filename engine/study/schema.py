@@ -170,7 +170,9 @@ def _field(model: type[BaseModel], key: str) -> Schema:
     if key in PRICES:
         schema = {"type": "string", "pattern": PRICE}
     if key == "fluid":
-        schema = {"enum": list(_liquids() if "glycerol_share" in model.model_fields else fluid_names())}
+        schema = {
+            "enum": list(_liquids() if "glycerol_share" in model.model_fields else fluid_names())
+        }
     if key == "appliances":
         schema = _appliances()
     if key == "back_pressure":

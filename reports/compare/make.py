@@ -8,11 +8,11 @@ from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
 from engine.run.pick import on_front
 from engine.run.summary import rows
+from engine.study.kinds import refuse_pump
 from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
 from reports.compare.page import MOST_RUNS, write_comparison
 from reports.run.make import data_of_run
-from engine.study.kinds import refuse_pump
 
 
 def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:

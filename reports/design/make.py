@@ -40,7 +40,6 @@ def sheet_of_run(
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     """Make the files of a design's bench plan; see `design_of_run`."""
-
     _refuse(folder, "plan-test plans no tests of pumps yet")
 
     def write(data: BuildData) -> Mapping[str, str]:

@@ -16,9 +16,9 @@ from engine.bench.together import disagreements, together, with_fit
 from engine.bench.trip_test import fit_trip
 from engine.errors import Problem, StudyError
 from engine.model.version import MODEL_VERSION
-from engine.study.kinds import refuse_pump
 from engine.study.fit import Fit
 from engine.study.fit_file import fit_text
+from engine.study.kinds import refuse_pump
 from engine.study.reader import read_study
 from engine.study.study import Study
 from reports.fit.page import Found, fitted_lines, held_lines, known_lines, write_fit_page

@@ -245,6 +245,7 @@ def _power_words(values: Values) -> str:
 
 
 def failure_words(values: Values) -> str:
+    """Say what fails first, and how surely."""
     mode = str(values.get("governing_mode", ""))
     first = f", {FIRST_TO_FAIL[mode]}" if mode in FIRST_TO_FAIL else ""
     low = _of(values, "safety_margin_p10")

@@ -1,18 +1,16 @@
 """The page of a run: facts and charts filled into one self-contained file."""
 
-import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 
-from engine.columns import COLUMNS, FAILING_SPEEDS, is_share
+from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
 from reports.kit.rendering import embedded, render, script
-from reports.kit.svg import Drawing, fitted
+from reports.kit.svg import fitted
 from reports.run import (
     band_wording,
     candidate_wording,
@@ -24,9 +22,8 @@ from reports.run import (
 )
 from reports.run.charts import along, care, front, gap, machine, plane, power, ruler, speeds
 from reports.run.facts import Candidate, Facts, RunData, facts_of, study_keys
-from reports.run.page_parts import BOUNDS_FITS, FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
 from reports.run.inside import FlowNumber, is_resolved
-from reports.run.search_facts import row_of
+from reports.run.page_parts import FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
 
 GIVES = (
     "electric_power",
@@ -65,6 +62,7 @@ STRENGTH = (
 """What the table of every number shows besides aims and variables."""
 WHERE_ANY = ("receiver_time", "axial_thrust")
 """Of these, what it shows only where a design has any."""
+
 
 def write_report(data: RunData) -> str:
     """Make the whole page of a run, as text."""

@@ -12,9 +12,9 @@ from engine.bench.log_columns import QUANTITIES
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import StudyError, WrongValueError
 from engine.study.aims import MEASURED
+from engine.study.kinds import value_type
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, Ranges
-from engine.study.kinds import value_type
 from engine.study.plausible import PLAUSIBLE, Plausible, odd
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.search import Search

@@ -3,9 +3,9 @@
 import math
 from typing import Any
 
-import CoolProp.CoolProp as coolprop
 import pytest
 import yaml
+from CoolProp.CoolProp import PropsSI
 
 from engine import pump_columns
 from engine.columns import COLUMNS, columns_of
@@ -78,7 +78,9 @@ def test_shared_numbers_have_the_bounds_of_a_turbine_and_their_own_usual_values(
 
 def test_every_column_of_a_pump_is_listed_once_and_said_in_its_words() -> None:
     known = columns_of("pump")
-    own = [row[0] for row in (*pump_columns.VARIABLES, *pump_columns.MACHINE, *pump_columns.RESULTS)]
+    own = [
+        row[0] for row in (*pump_columns.VARIABLES, *pump_columns.MACHINE, *pump_columns.RESULTS)
+    ]
     shared = [*pump_columns.SAME_VARIABLES, *pump_columns.SAME_MACHINE, *pump_columns.SAME_RESULTS]
     assert len(own) == len(set(own))
     assert not set(own) & columns_of("turbine").keys()
@@ -88,7 +90,11 @@ def test_every_column_of_a_pump_is_listed_once_and_said_in_its_words() -> None:
     words = " ".join(column.meaning for column in known.values()).lower()
     for word in ("nozzle", "turbine", "exhaust", "generator", "jet"):
         assert word not in words, word
-    assert {*pump_columns.LOSSES, *pump_columns.FAILING_SPEEDS, *pump_columns.SHARES} <= known.keys()
+    assert {
+        *pump_columns.LOSSES,
+        *pump_columns.FAILING_SPEEDS,
+        *pump_columns.SHARES,
+    } <= known.keys()
 
 
 @pytest.mark.parametrize(
@@ -114,12 +120,12 @@ def test_every_column_of_a_pump_is_listed_once_and_said_in_its_words() -> None:
         ("duty: {static_head: 3 m, head_loss: 3 m, flow: 25 l/min}\n", "", 1,
          "duty: is missing; expected what the pump is to deliver; write duty: {flow: 25 l/min}"),
         ("flow: 25 l/min}\nm", "flow: 25 kg}\nm", 7, "duty.flow"),
-        ("kind: pump", "kind: pumps", 2, "'pumps'; expected turbine or pump; perhaps you meant pump"),
+        ("kind: pump", "kind: pumps", 2, "expected turbine or pump; perhaps you meant pump"),
         ("kind: pump\n", "", 6, "duty: belongs to a pump; add kind: pump"),
         ("limits:", "search: {closer: plane}\nlimits:", 17, "search.closer: follows turbines more"),
         ("limits:", "search: {flow: resolved}\nlimits:", 17, "search.flow: follows turbines more"),
         ("fluid: water", "fluid: glycerol-water", 5, "without its share of glycerol"),
-        ("fluid: water", "glycerol_share: 0.4", 4, "supply.glycerol_share: has no meaning for water"),
+        ("fluid: water", "glycerol_share: 0.4", 4, "glycerol_share: has no meaning for water"),
         ("eye_diameter: {min: 25 mm", "eye_diameter: {min: 240 mm", 14, "is below min"),
         ("{min: 25 mm, max: 50 mm, step: 5 mm}", "{min: 4 mm, max: 9 mm}", 14,
          "ranges.eye_diameter: no build is possible; expected an eye between the smallest shaft"),
@@ -139,7 +145,11 @@ def test_keys_of_a_pump_in_a_turbine_get_a_line_and_a_remedy() -> None:
     for old, new, said in (
         ("machine:", "machine:\n  motor_power: 3 W", "write generator_power, or take it out"),
         ("  speed:", "  throat_area: 30 mm2\n  speed:", "belongs to a pump, and this is a turbine"),
-        ("limits:", "limits:\n  npsh_margin: {min: 1 m}", "write cavitation_margin, or take it out"),
+        (
+            "limits:",
+            "limits:\n  npsh_margin: {min: 1 m}",
+            "write cavitation_margin, or take it out",
+        ),
         ("limits:", "kind: turbine\nduty: {flow: 1 l/min}\nlimits:", "duty: belongs to a pump"),
     ):
         assert any(said in each for each in problems_of(text.replace(old, new, 1))), new
@@ -175,8 +185,8 @@ def test_pipes_ask_for_lift_and_a_loss_that_grows_with_the_square() -> None:
 def test_head_above_boiling_is_that_of_steam_tables() -> None:
     # IAPWS-IF97 in CoolProp: 12 degC boils at 1403 Pa.
     density, boils = (
-        coolprop.PropsSI("D", "T", 285.15, "P", 106325, "Water"),
-        coolprop.PropsSI("P", "T", 285.15, "Q", 0, "IF97::Water"),
+        PropsSI("D", "T", 285.15, "P", 106325, "Water"),
+        PropsSI("P", "T", 285.15, "Q", 0, "IF97::Water"),
     )
     head = (101325 + 5000 - boils) / (density * 9.80665)
     assert npsh_head(pump().supply) == pytest.approx(head, rel=1e-4)
@@ -189,11 +199,11 @@ def test_glycerol_with_water_is_that_of_a_fluid_library(share: float, celsius: f
     state = ("T", celsius + 273.15, "P", 2e5, f"INCOMP::MGL[{share}]")
     kelvin = celsius + 273.15
     found = float(mixture_viscosity(share=share, temperature=kelvin))
-    assert found == pytest.approx(coolprop.PropsSI("V", *state), rel=0.04)
+    assert found == pytest.approx(PropsSI("V", *state), rel=0.04)
     density = float(mixture_density(share=share, temperature=kelvin))
-    assert density == pytest.approx(coolprop.PropsSI("D", *state), rel=0.01)
+    assert density == pytest.approx(PropsSI("D", *state), rel=0.01)
     heat = float(mixture_heat_capacity(share=share, temperature=kelvin))
-    assert heat == pytest.approx(coolprop.PropsSI("C", *state), rel=0.04)
+    assert heat == pytest.approx(PropsSI("C", *state), rel=0.04)
     liquid = glycerol_water(share=share, temperature=kelvin)
     assert math.exp(liquid.log_viscosity_fit[0]) == pytest.approx(found, rel=1e-3)
 
@@ -202,10 +212,10 @@ def test_any_liquid_of_coolprop_is_pumped() -> None:
     supply = pump(PERRY.replace("fluid: water", "fluid: Ethanol")).supply
     liquid = liquid_of(supply)
     state = ("T", 285.15, "P", supply.pressure, "Ethanol")
-    assert liquid.density_value == pytest.approx(coolprop.PropsSI("D", *state), rel=1e-6)
+    assert liquid.density_value == pytest.approx(PropsSI("D", *state), rel=1e-6)
     viscosity = float(liquid.viscosity(pressure=supply.pressure, enthalpy=float(
         liquid.enthalpy(pressure=supply.pressure, temperature=285.15))))  # fmt: skip
-    assert viscosity == pytest.approx(coolprop.PropsSI("V", *state), rel=1e-3)
+    assert viscosity == pytest.approx(PropsSI("V", *state), rel=1e-3)
 
 
 def test_pump_columns_do_not_change_those_of_turbines() -> None:

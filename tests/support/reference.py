@@ -12,12 +12,11 @@ from typing import Any, TypeAlias, get_args, get_origin
 
 from pydantic import BaseModel
 
-from engine import units
+from engine import pump_columns, units
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
-from engine import pump_columns
 from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column, columns_of
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
@@ -29,9 +28,9 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
+from engine.study.kinds import value_type
 from engine.study.loads import Appliance, Loads, appliances
 from engine.study.machine import Made, Ranges
-from engine.study.kinds import value_type
 from engine.study.plausible import PLAUSIBLE
 from engine.study.prices import Bought
 from engine.study.pump.machine import PumpMachine, PumpRanges

@@ -16,7 +16,9 @@ def head_curve(study: PumpStudy, builds: Builds, row: int) -> Results:
     """One build of a table at many flows, from nearly shut to where little head is left."""
     lane = {key: values[row : row + 1] for key, values in builds.items()}
     alone = study.model_copy(update={"limits": {}, "aims": {}})
-    found = [_at(alone, lane, share * study.duty.flow) for share in np.linspace(0.02, REACH, POINTS)]
+    found = [
+        _at(alone, lane, share * study.duty.flow) for share in np.linspace(0.02, REACH, POINTS)
+    ]
     joined = {key: np.concatenate([each[key] for each in found]) for key in found[0]}
     kept = joined["head"] > 0
     return {key: values[kept] for key, values in joined.items()}

@@ -67,12 +67,12 @@ class Suction:
 
 def lanes_of_build(build: PumpBuild, rows: NDArray[np.int64]) -> PumpBuild:
     """Take some lanes of a build."""
-    return PumpBuild(**{f.name: np.asarray(getattr(build, f.name))[rows] for f in fields(PumpBuild)})
+    return PumpBuild(
+        **{f.name: np.asarray(getattr(build, f.name))[rows] for f in fields(PumpBuild)}
+    )
 
 
-def on_duty(
-    suction: Suction, build: PumpBuild, duty: Duty
-) -> tuple[PumpFlow, NDArray[np.str_]]:
+def on_duty(suction: Suction, build: PumpBuild, duty: Duty) -> tuple[PumpFlow, NDArray[np.str_]]:
     """Find the flow at which every lane runs, and what becomes of it."""
     n_lanes = len(build.gap)
     if not duty.is_system:
@@ -104,7 +104,8 @@ def _with_pipes(
     any_ = crossing.any(axis=0)
     place = len(SCANNED) - 2 - np.argmax(crossing[::-1], axis=0)
     low, high = tried[place, every], tried[place + 1, every]
-    flow = _root(over, low, high, heads[place, every], heads[place + 1, every], any_)
+    at_ends = (heads[place, every], heads[place + 1, every])
+    flow = _root(over, (low, high), at_ends, any_)
     found = suction.through(build, np.where(any_, flow, most))
     asked = duty.system_head(found.flow)
     with np.errstate(invalid="ignore"):
@@ -127,10 +128,10 @@ def _most_flow(build: PumpBuild, duty: Duty) -> Lanes:
 
 
 def _root(
-    over: Residual, low: Lanes, high: Lanes, at_low: Lanes, at_high: Lanes, wanted: Mask
+    over: Residual, ends: tuple[Lanes, Lanes], heads: tuple[Lanes, Lanes], wanted: Mask
 ) -> Lanes:
     """Find the root between two flows by regula falsi, the kept end weakened (Illinois)."""
-    low, high, at_low, at_high = (each.copy() for each in (low, high, at_low, at_high))
+    low, high, at_low, at_high = (each.copy() for each in (*ends, *heads))
     best, side = low.copy(), np.zeros(low.shape)
     rows = np.flatnonzero(wanted)
     for _ in range(STEPS):

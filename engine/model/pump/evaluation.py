@@ -100,7 +100,9 @@ def with_shear(study: PumpStudy, results: Results) -> Results:
             )
             shear = shear_in_gaps(trail=trail, gap=few["gap"])
         told = (shear.median, *shear.share_above)
-        found = {key: _placed(each, rows, found[key]) for key, each in zip(found, told, strict=True)}
+        found = {
+            key: _placed(each, rows, found[key]) for key, each in zip(found, told, strict=True)
+        }
     return results | found
 
 
@@ -156,7 +158,7 @@ def _suction(study: PumpStudy, build: Builds) -> Suction:
 
 
 def flow_build(build: Builds) -> PumpBuild:
-    """What of a build its flow depends on, one value a lane."""
+    """Take what of a build its flow depends on, one value a lane."""
     nothing = np.zeros(np.shape(build["speed"]))
     return PumpBuild(
         **{key: build[key] + nothing for key in AS_THEY_ARE},

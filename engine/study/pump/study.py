@@ -27,9 +27,7 @@ class PumpStudy(Study):
     numbers: ClassVar[tuple[str, ...]] = tuple(PumpMachine.model_fields)
     bore: ClassVar[str] = "eye_diameter"
 
-    kind: Literal["pump"] = Field(
-        "pump", description="what is to be built: a turbine, or a pump"
-    )
+    kind: Literal["pump"] = Field("pump", description="what is to be built: a turbine, or a pump")
     # A pump's sections are other models, which the code for turbines never sees.
     supply: Suction  # type: ignore[assignment]
     machine: PumpMachine = PumpMachine()  # type: ignore[assignment]
@@ -48,7 +46,9 @@ class PumpStudy(Study):
             "flow": search.flow == "resolved",
             "stages": "refine" in search.stages,
         }
-        faults = [((key,), WrongValueError(found, remedy="leave it out")) for key in asked if asked[key]]
+        faults = [
+            ((key,), WrongValueError(found, remedy="leave it out")) for key in asked if asked[key]
+        ]
         refuse(faults)
         return search
 

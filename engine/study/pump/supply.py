@@ -177,11 +177,14 @@ def boiling_fault(suction: Suction) -> Iterator[Fault]:
     """Find whether the liquid is so near boiling at the flange that no pump can be fed with it."""
     head = npsh_head(suction)
     if head < LEAST_NPSH:
-        yield ("supply", "pressure"), WrongValueError(
-            f"{shown(suction.pressure, 'pressure')} leaves {head:.2f} m above boiling at "
-            f"{shown(suction.temperature, 'temperature')}",
-            f"{LEAST_NPSH} m or more",
-            "set the pump lower, widen the suction pipe or cool the fluid",
+        yield (
+            ("supply", "pressure"),
+            WrongValueError(
+                f"{shown(suction.pressure, 'pressure')} leaves {head:.2f} m above boiling at "
+                f"{shown(suction.temperature, 'temperature')}",
+                f"{LEAST_NPSH} m or more",
+                "set the pump lower, widen the suction pipe or cool the fluid",
+            ),
         )
 
 

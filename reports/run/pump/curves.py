@@ -51,9 +51,7 @@ def _system(drawing: Drawing, duty: Duty, x: Scale, y: Scale) -> Label:
     """Draw what the pipes ask for."""
     flow = np.linspace(x.low, x.high, 60)
     head = np.asarray(duty.system_head(COLUMNS["flow"].to_si(flow)), dtype=float)
-    points = [
-        (x(q), y(h) if y.holds(h) else math.nan) for q, h in zip(flow, head, strict=True)
-    ]
+    points = [(x(q), y(h) if y.holds(h) else math.nan) for q, h in zip(flow, head, strict=True)]
     drawing.curve(points, "soft dash", "what the pipes ask for")
     drawing.shun(points, 3)
     known = [point for point in points if math.isfinite(point[1])]
@@ -108,5 +106,3 @@ def _said(candidates: Sequence[Candidate], duty: Duty) -> str:
         told.append(f"{each.name} runs at {flow} and {head}; shut it reaches {shut}")
     pipes = " A dashed curve shows what the pipes ask for." if duty.is_system else ""
     return f"Chart of head against flow. {'. '.join(told)}.{pipes}"
-
-

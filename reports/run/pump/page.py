@@ -13,7 +13,7 @@ from reports.run import band_wording, candidate_wording, opening
 from reports.run import wording as of_all
 from reports.run.charts import along, care, front, power, ruler, speeds
 from reports.run.facts import Facts, RunData, facts_of, study_keys
-from reports.run.page_parts import BOUNDS_FITS, FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
+from reports.run.page_parts import FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
 from reports.run.pump import curves, sketch, wording
 
 CURVE_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
@@ -68,6 +68,7 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
     strips, same = along.room_strips(facts)
     return {
         "section": sketch.section(facts.pick).svg(),
+        "view": sketch.view(facts.pick).svg(),
         "curve": fitted(partial(curves.head_chart, builds, duty), CURVE_FITS),
         "ruler": fitted(partial(ruler.ruler_chart, builds)),
         "front": fitted(partial(front.front_chart, facts), FRONT_FITS),

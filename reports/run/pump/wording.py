@@ -47,8 +47,8 @@ NOT_INCLUDED = (
 )
 DANGERS = (
     (
-        "Discs, shaft and coupling catch sleeves and hands. Guard them, and lock the motor's supply "
-        "before a hand goes near."
+        "Discs, shaft and coupling catch sleeves and hands. Guard them, and lock the motor's "
+        "supply before a hand goes near."
     ),
     (
         "Mains beside water kills. A breaker for earth faults (30 mA), a motor for wet places and "
@@ -218,10 +218,9 @@ def _band(values: Values, key: str) -> str:
     return f"; eight builds in ten fall between {bare(key, low)} and {bare(key, high)}"
 
 
-def musts(facts: Facts) -> tuple[str, ...]:
-    """Say what it must never run without, and who must stay away from it."""
-    said = (f"a guard, a breaker for earth faults and its fluid. {PRIMING}",)
-    return said
+def musts() -> str:
+    """Say what it must never run without."""
+    return f"a guard, a breaker for earth faults and its fluid. {PRIMING}"
 
 
 def banner(facts: Facts) -> str:
@@ -232,8 +231,13 @@ def banner(facts: Facts) -> str:
 def ruler_text(facts: Facts) -> str:
     """Say how far the builds shown are from failing."""
     factor = _of(facts.pick.values, "overspeed_factor")
-    near = [each.told for each in facts.candidates if not _of(each.values, "safety_margin") > factor]
-    first = f"A pump that is switched off stops. By mistake its drive may turn {number(factor)} times as fast"
+    near = [
+        each.told for each in facts.candidates if not _of(each.values, "safety_margin") > factor
+    ]
+    first = (
+        "A pump that is switched off stops. By mistake its drive may turn "
+        f"{number(factor)} times as fast"
+    )
     if not near:
         return f"{first}: all stay below the first failure."
     return f"{first}, and then {listed(near)} would fail."
