@@ -7,6 +7,7 @@ the two.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, Literal
 
 import numpy as np
@@ -467,6 +468,7 @@ LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key !=
 """Every loss from supply to terminals, in the order of the flow."""
 
 
+@cache
 def columns_of(machine: Machine) -> Mapping[str, Column]:
     """Every variable, machine number and result of one kind of machine, by key, in its words."""
     if machine == "turbine":

@@ -12,7 +12,6 @@ from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.parts import why_not
 from engine.model.plane import plane_of_build, plane_powers
-from engine.model.pump.stack import stack_of
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
@@ -90,4 +89,4 @@ def point_of(
     row = {key: values[0] for key, values in results.items()}
     flow = None if plane is None else plane_of_build(study, builds_of(study, results), plane)
     names = tuple(np.array(list(limits))[missed].tolist())
-    return Point(results, limits, names, tuple(why_not(stack_of(row))), flow)
+    return Point(results, limits, names, tuple(why_not(row)), flow)

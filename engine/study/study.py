@@ -82,6 +82,14 @@ class Study(Frozen):
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
+    @field_validator("kind")
+    @classmethod
+    def _is_of_this_class(cls, kind: MachineKind) -> MachineKind:
+        mine = cls.model_fields["kind"].default
+        if kind != mine:
+            raise WrongValueError(f"a {kind}", f"a {mine} for a {cls.__name__}", "read it as text")
+        return kind
+
     @field_validator("search")
     @classmethod
     def _maps_the_space(cls, search: Search, info: ValidationInfo) -> Search:
