@@ -87,7 +87,8 @@ class Study(Frozen):
     def _is_of_this_class(cls, kind: MachineKind) -> MachineKind:
         mine = cls.model_fields["kind"].default
         if kind != mine:
-            raise WrongValueError(f"a {kind}", f"a {mine} for a {cls.__name__}", "read it as text")
+            found, expected = f"a {kind}", f"a {mine} for {cls.__name__}"
+            raise WrongValueError(found, expected, "read the study by engine.study.reader")
         return kind
 
     @field_validator("search")

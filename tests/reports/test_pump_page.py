@@ -97,7 +97,14 @@ def test_a_run_of_a_pump_ends_with_a_front_that_has_its_late_columns(folder: Pat
 
 def test_its_page_speaks_of_head_flow_and_suction_and_not_of_jets(page: str) -> None:
     text = said(page)
-    for words in ("Head against flow", "NPSH", "shut-off", "Free passage", "bladed pump", "Flood it"):
+    for words in (
+        "Head against flow",
+        "NPSH",
+        "shut-off",
+        "Free passage",
+        "bladed pump",
+        "Flood it",
+    ):
         assert words.lower() in text.lower(), words
     for word in TURBINE_WORDS:
         found = re.search(rf".{{0,60}}{word}.{{0,40}}", text, flags=re.IGNORECASE | re.DOTALL)
@@ -154,6 +161,8 @@ def test_point_shows_duty_losses_and_cautions(
 def test_every_column_that_the_page_names_is_one_of_a_pump(folder: Path) -> None:
     front = read_front(folder)
     own = columns_of("pump").keys()
-    strange = {key for key in front if key not in own and not key.endswith(("_p10", "_p50", "_p90"))}
+    strange = {
+        key for key in front if key not in own and not key.endswith(("_p10", "_p50", "_p90"))
+    }
     beside = {"design", "feasible", "violation", "front_kind", "rank", "chance_all"}
     assert strange <= beside, strange - beside

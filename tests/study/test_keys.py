@@ -16,8 +16,8 @@ from engine.columns import columns_of
 from engine.errors import StudyError
 from engine.files import shared_file
 from engine.fluids.by_name import fluid_names
-from engine.study.kinds import KINDS
 from engine.study.keys import DOCUMENT, WIDTH, Row, answer, read_reference
+from engine.study.kinds import KINDS
 from engine.study.loads import Appliance
 from engine.study.machine import Machine
 from engine.study.reader import KNOWN_KEYS, parse_study

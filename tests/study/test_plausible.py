@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
+from engine import pump_columns
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import QUANTITIES
-from engine import pump_columns
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import StudyError, WrongValueError
 from engine.study.aims import MEASURED, measured
@@ -38,7 +38,8 @@ def quantities() -> Iterator[tuple[str, str, Quantity]]:
         "loads": [Loads, Appliance],
         "search": [Search],
     }
-    models |= {"uncertainty": [Uncertainty, PumpUncertainty], "machine": [Machine, PumpMachine]}
+    models |= {"uncertainty": [Uncertainty, PumpUncertainty]}
+    models |= {"machine": [Machine, PumpMachine]}
     for section, parts in models.items():
         for part in parts:
             for key, field in part.model_fields.items():
@@ -71,7 +72,8 @@ def test_every_number_is_bounded_at_both_ends() -> None:
 
 def test_no_row_is_without_a_key() -> None:
     known = {(section, key) for section, key, _ in quantities()}
-    known |= {("machine", key) for key in (*SEARCHED, *pump_columns.SEARCHED)}  # of a build typed for `point`
+    # Of a build typed for `point`.
+    known |= {("machine", key) for key in (*SEARCHED, *pump_columns.SEARCHED)}
     assert {(section, key) for section, key, _ in ROWS} - known == set()
 
 

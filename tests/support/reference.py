@@ -7,17 +7,19 @@ mark its place; everything else of the document is written by hand.
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from importlib.metadata import version
 from typing import Any, TypeAlias, get_args, get_origin
 
 from pydantic import BaseModel
 
-from engine import pump_columns, units
+from engine import units
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
-from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column, columns_of
+from engine.columns import CHANCE_ALL, COLUMNS, Column, columns_of
+from engine.columns import Machine as Kind
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
     GASES,
@@ -28,18 +30,13 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
-from engine.study.kinds import value_type
-from engine.study.loads import Appliance, Loads, appliances
-from engine.study.machine import Made, Ranges
+from engine.study.kinds import KINDS, value_type
+from engine.study.loads import Appliance, appliances
+from engine.study.machine import Made
 from engine.study.plausible import PLAUSIBLE
 from engine.study.prices import Bought
-from engine.study.pump.machine import PumpMachine, PumpRanges
-from engine.study.pump.supply import Duty, Suction
-from engine.study.pump.uncertainty import PumpUncertainty
 from engine.study.schema import said_of, schema_of
-from engine.study.search import Search
 from engine.study.supply import OIL_KEYS, STATES, Supply
-from engine.study.uncertainty import Uncertainty
 from engine.study.values import quantity_of
 from engine.units import shown, unit_example
 from tests.support.places import ROOT
@@ -169,33 +166,19 @@ def _machine() -> str:
     return _table(("key", "meaning", "usual value", "takes"), rows)
 
 
-def _ranges() -> str:
+def _ranges(machine: Kind = "turbine") -> str:
+    kind, columns = KINDS[machine], columns_of(machine)
     rows: Rows = []
-    for key in SEARCHED:
-        example = Ranges.model_fields[key].examples or [""]
+    for key in kind.study.variables:
+        example = kind.models["ranges"].model_fields[key].examples or [""]
         takes = _takes("ranges", key, value_type(key))
-        rows.append((_code(key), COLUMNS[key].meaning, "needed", _code(example[0]), takes))
+        rows.append((_code(key), columns[key].meaning, "needed", _code(example[0]), takes))
     return _table(("key", "meaning", "usual value", "example", "each value is"), rows)
-
-
-def _search() -> str:
-    rows = _keys(Search, _section("search"))
-    return _table(("key", "meaning", "usual value", "takes"), rows)
-
-
-def _loads() -> str:
-    rows = _keys(Loads, _section("loads"))
-    return _table(("key", "meaning", "usual value", "takes"), rows)
 
 
 def _entry() -> str:
     own = _section("loads")["appliances"]["additionalProperties"]["properties"]
     return _table(("key", "meaning", "usual value", "takes"), _keys(Appliance, own))
-
-
-def _uncertainty() -> str:
-    rows = _keys(Uncertainty, _section("uncertainty"), "source")
-    return _table(("key", "meaning", "usual value", "from", "takes"), rows)
 
 
 def _columns(columns: Sequence[Column]) -> str:
@@ -212,41 +195,16 @@ def _unit(column: Column) -> str:
     )
 
 
-def _results() -> str:
-    return _columns([c for c in columns_of("turbine").values() if c.kind == "result"])
+def _results(machine: Kind = "turbine") -> str:
+    return _columns([c for c in columns_of(machine).values() if c.kind == "result"])
 
 
-def _pump_results() -> str:
-    return _columns([c for c in columns_of("pump").values() if c.kind == "result"])
-
-
-def _pump_supply() -> str:
-    rows = _keys(Suction, _section("supply", "pump"), "example")
-    return _table(("key", "meaning", "usual value", "example", "takes"), rows)
-
-
-def _duty() -> str:
-    rows = _keys(Duty, _section("duty", "pump"), "example")
-    return _table(("key", "meaning", "usual value", "example", "takes"), rows)
-
-
-def _pump_machine() -> str:
-    rows = _keys(PumpMachine, _section("machine", "pump"))
-    return _table(("key", "meaning", "usual value", "takes"), rows)
-
-
-def _pump_ranges() -> str:
-    columns, rows = columns_of("pump"), []
-    for key in pump_columns.SEARCHED:
-        example = PumpRanges.model_fields[key].examples or [""]
-        takes = _takes("ranges", key, value_type(key))
-        rows.append((_code(key), columns[key].meaning, "needed", _code(example[0]), takes))
-    return _table(("key", "meaning", "usual value", "example", "each value is"), rows)
-
-
-def _pump_uncertainty() -> str:
-    rows = _keys(PumpUncertainty, _section("uncertainty", "pump"), "source")
-    return _table(("key", "meaning", "usual value", "from", "takes"), rows)
+def _told(machine: Kind, section: str, *more: str) -> str:
+    """Tell of every key of a section of a study."""
+    heads = {"example": "example", "source": "from"}
+    rows = _keys(KINDS[machine].models[section], _section(section, machine), *more)
+    told = (heads[word] for word in more)
+    return _table(("key", "meaning", "usual value", *told, "takes"), rows)
 
 
 def _files() -> str:
@@ -412,17 +370,17 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "supply": _supply,
     "machine": _machine,
     "ranges": _ranges,
-    "search": _search,
-    "loads": _loads,
+    "search": partial(_told, "turbine", "search"),
+    "loads": partial(_told, "turbine", "loads"),
     "entry": _entry,
-    "uncertainty": _uncertainty,
+    "uncertainty": partial(_told, "turbine", "uncertainty", "source"),
     "results": _results,
-    "pump_supply": _pump_supply,
-    "duty": _duty,
-    "pump_machine": _pump_machine,
-    "pump_ranges": _pump_ranges,
-    "pump_uncertainty": _pump_uncertainty,
-    "pump_results": _pump_results,
+    "pump_supply": partial(_told, "pump", "supply", "example"),
+    "duty": partial(_told, "pump", "duty", "example"),
+    "pump_machine": partial(_told, "pump", "machine"),
+    "pump_ranges": partial(_ranges, "pump"),
+    "pump_uncertainty": partial(_told, "pump", "uncertainty", "source"),
+    "pump_results": partial(_results, "pump"),
     "files": _files,
     "head": _head,
     "column_keys": _column_keys,
