@@ -108,7 +108,7 @@ def test_every_column_of_a_pump_is_listed_once_and_said_in_its_words() -> None:
         ("  flow: {min: 25 l/min}", "  cavitation_margin: {min: 2}", 18,
          "limits.cavitation_margin: belongs to a turbine, and this is a pump; write npsh_margin"),
         ("  free_passage: maximise", "  turbine_efficiency: maximise", 21,
-         "aims.turbine_efficiency: belongs to a turbine, and this is a pump; write pump_"),
+         "belongs to a turbine, and this is a pump; write pump_efficiency"),
         ("title: Perry", "loads: {appliances: {led-lamp: 1}}\ntitle: Perry", 1,
          "loads: belongs to a turbine, and this is a pump"),
         ("fluid: water", "fluid: air", 4, "supply.fluid: air is a gas; expected a liquid"),

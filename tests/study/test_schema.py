@@ -4,7 +4,7 @@ from typing import Any
 import pytest
 import yaml
 
-from engine.columns import COLUMNS
+from engine.columns import columns_of
 from engine.errors import StudyError
 from engine.study.machine import Machine
 from engine.study.pump.machine import PumpMachine
@@ -89,14 +89,14 @@ def test_the_schema_refuses_what_the_reader_refuses(validator: Any, old: str, ne
 
 
 def test_the_schema_explains_every_key() -> None:
-    sections = schema_of("turbine")["properties"]
+    sections, columns = schema_of("turbine")["properties"], columns_of("turbine")
     assert [*sections, "fit"] == list(Study.model_fields)  # a fit stands under machine
     for name, section in sections.items():
         assert section["description"], name
         for key, schema in section.get("properties", {}).items():
             assert schema["description"], f"{name}.{key}"
-            if key in COLUMNS and name != "uncertainty":  # how far off it is, there
-                assert schema["description"] == COLUMNS[key].meaning
+            if key in columns and name != "uncertainty":  # how far off it is, there
+                assert schema["description"] == columns[key].meaning
 
 
 @pytest.mark.parametrize(
