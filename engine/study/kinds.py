@@ -121,7 +121,7 @@ def value_type(key: str) -> Any:
 
 def homes_of(word: str, kind: Kind) -> dict[str, list[str]]:
     """Sections in which another kind of machine has this key, by kind."""
-    found = {}
+    found: dict[str, list[str]] = {}
     for other in KINDS.values():
         if other.name != kind.name:
             homes = [name for name, keys in other.known.items() if word in keys]

@@ -74,7 +74,7 @@ def lanes_of_build(build: PumpBuild, rows: NDArray[np.int64]) -> PumpBuild:
 
 def on_duty(suction: Suction, build: PumpBuild, duty: Duty) -> tuple[PumpFlow, NDArray[np.str_]]:
     """Find the flow at which every lane runs, and what becomes of it."""
-    n_lanes = len(build.gap)
+    n_lanes = len(suction.pressure)
     if not duty.is_system:
         found = suction.delivered(build, np.full(n_lanes, duty.flow))
         status = np.select([~found.settled, found.head <= 0], [LOST, NO_HEAD], RUNS)
@@ -86,7 +86,7 @@ def _with_pipes(
     suction: Suction, build: PumpBuild, duty: Duty
 ) -> tuple[PumpFlow, NDArray[np.str_]]:
     """Find where head of pump and pipes agree, farthest to the right where they do so twice."""
-    n_lanes = len(build.gap)
+    n_lanes = len(suction.pressure)
 
     def over(flow: Lanes, rows: NDArray[np.int64]) -> Lanes:
         """Head of the pump over that of the pipes [m]; below 0 where the gaps carry no more."""
@@ -101,7 +101,7 @@ def _with_pipes(
     rows = np.tile(every, len(SCANNED))
     heads = over(tried.ravel(), rows).reshape(tried.shape)
     crossing = (heads[:-1] > 0) & (heads[1:] <= 0)
-    any_ = crossing.any(axis=0)
+    any_ = np.asarray(crossing.any(axis=0))
     place = len(SCANNED) - 2 - np.argmax(crossing[::-1], axis=0)
     low, high = tried[place, every], tried[place + 1, every]
     at_ends = (heads[place, every], heads[place + 1, every])

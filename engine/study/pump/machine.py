@@ -33,7 +33,7 @@ USUAL = {
 """Usual values of shared numbers that differ from those of a turbine [SI]."""
 
 
-def _declared(key: str) -> tuple[Any, FieldInfo]:
+def _declared(key: str) -> tuple[Any, Any]:
     """Give a number as the turbine's model declares it."""
     of: FieldInfo = Machine.model_fields[key]
     usual = USUAL.get(key, of.default)
@@ -44,7 +44,7 @@ _same: Any = {key: _declared(key) for key in pump_columns.SAME_MACHINE}
 _Shared: Any = create_model("_Shared", __base__=Section, **_same)
 
 
-class PumpMachine(_Shared):  # type: ignore[misc]
+class PumpMachine(_Shared):
     """What is not searched. Any of these may stand under `ranges` instead."""
 
     section: ClassVar[str] = "machine"
@@ -78,7 +78,7 @@ class _Searched(Section):
 _MachineRanges: Any = create_model("_MachineRanges", __base__=_Searched, **_machine_ranges)
 
 
-class PumpRanges(_MachineRanges):  # type: ignore[misc]
+class PumpRanges(_MachineRanges):
     """The six searched variables, and any machine number moved here."""
 
     disc_count: Range[Count] = Field(examples=["{min: 6, max: 30}"])

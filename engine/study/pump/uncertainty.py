@@ -28,7 +28,7 @@ OTHER = {
 """What is said of some of them, and where it is from."""
 
 
-def _declared(key: str) -> tuple[Any, FieldInfo]:
+def _declared(key: str) -> tuple[Any, Any]:
     of: FieldInfo = Uncertainty.model_fields[key]
     description, extra = of.description, of.json_schema_extra
     if key in OTHER:
@@ -42,7 +42,7 @@ _same: Any = {key: _declared(key) for key in SAME}
 _Shared: Any = create_model("_Shared", __base__=Section, **_same)
 
 
-class PumpUncertainty(_Shared):  # type: ignore[misc]
+class PumpUncertainty(_Shared):
     """How well numbers are known; 0 is exact.
 
     Coefficients and supply carry a standard uncertainty, tolerances are plus or minus.
