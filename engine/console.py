@@ -87,7 +87,7 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
     from engine.run.sections import SECTIONS  # noqa: PLC0415  not before it is needed
 
-    columns = COLUMNS | columns_of(study.kind)
+    columns = {**COLUMNS, **columns_of(study.kind)}
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     if point.impossible:

@@ -43,7 +43,9 @@ def report_of_run(folder: Path) -> str:
 
 def page_of(data: RunData) -> str:
     """Make the page of a run, by the kind of machine that its study asks for."""
-    return (pump_page if data.study.kind == "pump" else page).write_report(data)
+    if data.study.kind == "pump":
+        return pump_page.write_report(data)
+    return page.write_report(data)
 
 
 def follow_shown(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:

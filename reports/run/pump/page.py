@@ -33,7 +33,7 @@ def write_report(data: RunData) -> str:
     """Make the whole page of a run, as text."""
     facts = facts_of(data)
     found = bool(facts.candidates)
-    columns = COLUMNS | columns_of("pump")
+    columns = {**COLUMNS, **columns_of("pump")}
     rows = wording.choice_rows(facts) if found else ()
     return render(
         "pump.html.j2",
