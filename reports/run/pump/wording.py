@@ -264,8 +264,9 @@ def gentle_text() -> str:
 
 def tolerance_note(study: PumpStudy) -> str:
     """Say what the samples vary and what they leave out."""
+    samples = number(vars(study.uncertainty)["samples"])
     return (
-        f"From {number(vars(study.uncertainty)['samples'])} samples of a Latin hypercube, each computed "
+        f"From {samples} samples of a Latin hypercube, each computed "
         "with the whole model. A sample varies every loss coefficient, leakage, motor, temperature "
         "and the shop's tolerances at once. Other errors of the model are not included. A sample "
         "without an operating point delivers nothing and misses every limit."
