@@ -208,8 +208,10 @@ def wave_text(candidate: Candidate) -> str:
     if "hydraulic_power" in values:  # of a pump
         return f"{stands} The collector's tongue forces it, and anything else that is uneven."
     found = [
-        f"{stands} {_forcing(nodal)} it; so does anything uneven: nozzles that are not alike, a "
-        "leak, a casing out of round."
+        (
+            f"{stands} {_forcing(nodal)} it; so does anything uneven: nozzles that are not alike, a "
+            "leak, a casing out of round."
+        )
     ]
     if forced > speed and math.isfinite(forced):
         nodal = round(float(values["forced_wave_nodal_diameters"]))
