@@ -3,7 +3,7 @@
 import math
 
 from engine.bands.results import METAL
-from engine.columns import COLUMNS, Column, band_key
+from engine.columns import COLUMNS, band_key, columns_of
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
 from engine.run.pick import TOO_NEAR
@@ -307,7 +307,7 @@ def _discs(values: Values) -> str:
 
 
 def _row(key: str) -> Row:
-    column: Column = COLUMNS[key]
+    column = columns_of("pump").get(key, COLUMNS[key])
     unit = "" if column.unit.symbol in ("count", "text") else column.unit.symbol
     return Row(
         column.label, unit, lambda values: bare(key, values[key]) if key in values else MISSING,
