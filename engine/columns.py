@@ -6,14 +6,19 @@ the two.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine import pump_columns as pump
+
 Kind = Literal["variable", "machine", "supply", "result", "band", "run"]
 Better = Literal["more", "less", ""]
+Machine = Literal["turbine", "pump"]
+"""What is built. `columns_of` says which columns each kind has."""
 Builds = Mapping[str, NDArray[Any]]
 """Values of builds [SI] by key, one element for each build."""
 Results = dict[str, NDArray[Any]]
@@ -40,6 +45,7 @@ UNITS = {
         Unit("text", ""),
         Unit("count", "", dimension="count"),
         Unit("mm", "mm", 1e-3, dimension="length"),
+        Unit("mm²", "mm2", 1e-6, dimension="area"),
         Unit("m", "m", dimension="length"),
         Unit("µm", "um", 1e-6, dimension="length"),
         Unit("deg", "deg", np.pi / 180, dimension="angle"),
@@ -56,6 +62,7 @@ UNITS = {
         Unit("mN m", "mN_m", 1e-3, dimension="torque"),
         Unit("N", "N", dimension="force"),
         Unit("MPa", "MPa", 1e6, dimension="stress"),
+        Unit("Pa", "Pa", dimension="shear"),
         Unit("kg", "kg", dimension="mass"),
         Unit("g mm", "g_mm", 1e-6, dimension="unbalance"),
         Unit("Hz", "Hz", dimension="frequency"),
@@ -368,31 +375,15 @@ _RUN = _rows(
 )
 # fmt: on
 
-SHARES = frozenset(
+SHARES = pump.SHARES | frozenset(
     {
-        "axial_load_ratio",
-        "backflow_share",
-        "drive_efficiency",
-        "exhaust_blockage",
-        "exhaust_fill",
-        "exit_wetness",
-        "gap_hold",
-        "gap_yield",
-        "generator_efficiency",
-        "generator_iron_share",
-        "generator_load",
-        "jet_quality",
-        "lamp_voltage_change",
-        "nozzle_footprint",
-        "resolved_difference",
-        "rim_quality",
-        "rotor_efficiency",
-        "supply_efficiency",
-        "turbine_efficiency",
-        "turbulent_share",
-        "web_share",
+        "axial_load_ratio", "backflow_share", "drive_efficiency", "exhaust_blockage",
+        "exhaust_fill", "exit_wetness", "gap_hold", "gap_yield", "generator_efficiency",
+        "generator_iron_share", "generator_load", "jet_quality", "lamp_voltage_change",
+        "nozzle_footprint", "resolved_difference", "rim_quality", "rotor_efficiency",
+        "supply_efficiency", "turbine_efficiency", "turbulent_share", "web_share",
     }
-)
+)  # fmt: skip
 """Columns without a unit that are parts of a whole: pages show them in percent."""
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
@@ -430,16 +421,18 @@ def is_chance(key: str) -> bool:
     return key == CHANCE_ALL or (key in COLUMNS and key == band_key(base_key(key), "chance"))
 
 
-_MEASURED = [column for column in _RESULTS if not column.is_text]
+_PUMPED = _rows("result", *pump.RESULTS)
+_MEASURED = [column for column in (*_RESULTS, *_PUMPED) if not column.is_text]
 _BANDS = [band for column in _MEASURED for band in _bands(column)] + _rows(
     "band",
     (CHANCE_ALL, "", "more", "Chance of all limits", "share of the samples that meet every limit"),
 )
 
+_OF_PUMPS = (*_rows("variable", *pump.VARIABLES), *_rows("machine", *pump.MACHINE), *_PUMPED)
 COLUMNS: Mapping[str, Column] = {
-    c.key: c for c in (*_VARIABLES, *_MACHINE, *_SUPPLY, *_RESULTS, *_BANDS, *_RUN)
+    c.key: c for c in (*_VARIABLES, *_MACHINE, *_SUPPLY, *_RESULTS, *_OF_PUMPS, *_BANDS, *_RUN)
 }
-"""Every column by key."""
+"""Every column by key; those that turbines and pumps share in the words of a turbine."""
 _BASE = {
     band_key(column.key, part): column.key
     for column in _MEASURED
@@ -487,3 +480,14 @@ OF_BEARINGS = (
 """What bearings bear, and how they run."""
 LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key != "loss_balance")
 """Every loss from supply to terminals, in the order of the flow."""
+
+
+@cache
+def columns_of(machine: Machine) -> Mapping[str, Column]:
+    """Every variable, machine number and result of one kind of machine, by key, in its words."""
+    if machine == "turbine":
+        return {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS)}
+    same = (COLUMNS[key] for key in (*pump.SAME_VARIABLES, *pump.SAME_MACHINE, *pump.SAME_RESULTS))
+    every = (*same, *_OF_PUMPS)
+    found = {c.key: replace(c, meaning=pump.SAID.get(c.key, c.meaning)) for c in every}
+    return {key: found[key] for key in COLUMNS if key in found}

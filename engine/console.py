@@ -4,19 +4,23 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from rich.console import Console
 from rich.table import Table as Grid
 from rich.text import Text
 
+from engine import pump_columns
 from engine.columns import (
     COLUMNS,
     LOSSES,
+    Column,
+    columns_of,
     is_chance,
     is_share,
 )
 from engine.fluids.by_name import GASES
+from engine.model.cautions import CAUTION, cautions_of
 from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
 from engine.model.worth import told, worth_of
@@ -31,11 +35,17 @@ if TYPE_CHECKING:
     from engine.run.preview import Preview
     from engine.run.runner import Outcome
 
-CAUTION = (
-    "Rotors burst, compressed gas and steam maim, mains kills. Containment, an overspeed trip, a "
-    "relief valve, remote start, licensed practice and local codes come before any number here. "
-    "A reduced-order model is no certificate."
-)
+Chain: TypeAlias = tuple[str, tuple[str, ...], str, str]
+CHAINS: Mapping[str, Chain] = {
+    "turbine": ("isentropic_power", LOSSES, "electric_power", "From supply to terminals"),
+    "pump": (
+        "electric_power",
+        pump_columns.LOSSES,
+        "hydraulic_power",
+        "From terminals to discharge",
+    ),
+}
+"""By kind of machine: power that comes, losses, power that is left, and the name of the table."""
 
 CLOCK_FROM = 600.0
 """Above this time left [s] the end is given as a time of day."""
@@ -75,8 +85,9 @@ def limit_text(key: str, limit: Limit[float]) -> str:
 
 def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
-    from engine.run.point import SECTIONS  # noqa: PLC0415  not before it is needed
+    from engine.run.sections import SECTIONS  # noqa: PLC0415  not before it is needed
 
+    columns = {**COLUMNS, **columns_of(study.kind)}
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     if point.impossible:
@@ -84,21 +95,20 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         show_sentences(console, [f"- {reason}." for reason in point.impossible])
     elif row["status"] in STATUS_MEANING:
         console.print(f"No operating point: {STATUS_MEANING[row['status']]}.")
-    for title, keys in SECTIONS.items():
+    for title, keys in SECTIONS[study.kind].items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
         known = [key for key in keys if key in row and value_text(key, row[key]) not in ("-", "")]
         if title == "Fluid" and study.supply.fluid in GASES:
             continue  # no droplets, no boiler
         for key in known:
-            grid.add_row(COLUMNS[key].label, value_text(key, row[key]) + _forced_by(key, row))
+            grid.add_row(columns[key].label, value_text(key, row[key]) + _forced_by(key, row))
         if known:
             console.print(grid)
-    if math.isfinite(row["isentropic_power"]):
-        console.print(_losses(row))
-    if rungs := ladder(row):
-        console.print(_ladder(rungs))
-    if row["electric_power"] > 0:
-        show_sentences(console, told(worth_of(study, row)))
+    whole, losses, left, title = CHAINS[study.kind]
+    if math.isfinite(row[whole]):
+        console.print(_losses(row, columns, (whole, losses, left, title)))
+    if study.kind == "turbine":
+        _show_turbine(console, study, row)
     if point.socket:
         console.print(_socket(point))
     console.print(_limits(row, point))
@@ -106,14 +116,28 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         console.print(_plane(row, point))
     if row["validity"]:
         console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
-    console.print(Text(CAUTION, style="dim"))
+    show_cautions(console, study)
+
+
+def _show_turbine(console: Console, study: Study, row: Mapping[str, Any]) -> None:
+    """Show what only a turbine has: its ladder of angular momentum, and what its power is worth."""
+    if rungs := ladder(row):
+        console.print(_ladder(rungs))
+    if row["electric_power"] > 0:
+        show_sentences(console, told(worth_of(study, row)))
+
+
+def show_cautions(console: Console, study: Study) -> None:
+    """Say what comes before any number of a study."""
+    for caution in cautions_of(study):
+        console.print(Text(caution, style="dim"))
 
 
 def _forced_by(key: str, row: Mapping[str, Any]) -> str:
     """Say how many nozzles force a wave, beside its nodal diameters."""
     from engine.model.strength import forcing_counts  # noqa: PLC0415  not before it is needed
 
-    if not key.endswith("wave_nodal_diameters"):
+    if not key.endswith("wave_nodal_diameters") or "nozzle_count" not in row:
         return ""
     counts = ", ".join(map(str, forcing_counts(int(row[key]))))
     return f" (forced by nozzles: {counts})"
@@ -132,14 +156,15 @@ def _socket(point: "Point") -> Grid:
     return grid
 
 
-def _losses(row: Mapping[str, Any]) -> Grid:
-    grid = Grid("From supply to terminals", "W", "Share", title_justify="left", min_width=64)
+def _losses(row: Mapping[str, Any], columns: Mapping[str, Column], chain: Chain) -> Grid:
+    whole, losses, left, title = chain
+    grid = Grid(title, "W", "Share", title_justify="left", min_width=64)
     grid.columns[1].justify = grid.columns[2].justify = "right"
-    signs = [("isentropic_power", 1), *((key, -1) for key in LOSSES), ("electric_power", 1)]
+    signs = [(whole, 1), *((key, -1) for key in losses), (left, 1)]
     for key, sign in signs:
         style = "bold" if sign > 0 else ""
-        share = sign * row[key] / row["isentropic_power"]
-        grid.add_row(COLUMNS[key].label, f"{sign * row[key]:.2f}", percent(share), style=style)
+        share = sign * row[key] / row[whole]
+        grid.add_row(columns[key].label, f"{sign * row[key]:.2f}", percent(share), style=style)
     return grid
 
 
@@ -209,7 +234,7 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
     if found.bites:
         console.print(f"Hardest limit to meet: {COLUMNS[found.bites].label.lower()}")
     console.print(f"Inside every limit: {percent(found.feasible)}")
-    if study.supply.dial == "before-hose":
+    if found.hose_drop[1] > 0 and study.supply.dial == "before-hose":
         middle, most = (f"{drop / 1e5:.2g} bar" for drop in found.hose_drop)
         console.print(
             f"The hose takes {middle} in the middle build that can be fed, "
@@ -221,8 +246,9 @@ def show_preview(console: Console, study: Study, found: "Preview") -> None:
             f"Then up to {counted(tried)} builds around the front are looked at as they may turn "
             f"out, in {duration(seconds)} of the time at most"
         )
-    console.print(f"Expected time: {duration(found.seconds)}, then the front is rechecked")
-    console.print(Text(CAUTION, style="dim"))
+    after = ", then the front is rechecked" if study.kind == "turbine" else ""
+    console.print(f"Expected time: {duration(found.seconds)}{after}")
+    show_cautions(console, study)
 
 
 def duration(seconds: float) -> str:
@@ -270,6 +296,8 @@ def progress_bar(console: Console, study: Study) -> "Iterator[Callable[[Progress
 
 def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     """Say how a run ended, and where its report is."""
+    from engine.run.read import study_of_run  # noqa: PLC0415  not before it is needed
+
     state = outcome.state
     beside = f", {counted(state.beside)} more beside the front," if state.beside else ""
     console.print(
@@ -288,7 +316,7 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
     if state.state == "done" and state.front:
         show_sentences(console, _picks(outcome.folder))
     show_sentences(console, [f"Read {report}"])
-    console.print(Text(CAUTION, style="dim"))
+    show_cautions(console, study_of_run(outcome.folder)[0])
 
 
 def _picks(folder: Path) -> list[str]:

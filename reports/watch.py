@@ -23,8 +23,7 @@ from reports.kit.quantities import count, inline_label, quantity
 from reports.kit.rendering import asset, render
 from reports.kit.serving import NOTHING, Answer, helper, page, served
 from reports.run.facts import aims_of
-from reports.run.make import data_of_run
-from reports.run.page import write_report
+from reports.run.make import data_of_run, page_of
 from reports.run.search_facts import Table
 
 LOOK = 1.0
@@ -124,7 +123,7 @@ def refreshed(folder: Path, shown: Shown) -> Shown:
         return shown
     data = data_of_run(folder)
     best = _best(data.study, data.front)
-    return Shown(shown.version + 1, write_report(data), best, made_of)
+    return Shown(shown.version + 1, page_of(data), best, made_of)
 
 
 def stored(folder: Path) -> Shown:

@@ -8,11 +8,12 @@ from numpy.typing import NDArray
 from engine.catalogue import process_values, processes
 from engine.columns import Builds, Results
 from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
+from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
-from engine.study.machine import value_type
+from engine.study.kinds import kind_of, value_type
 from engine.study.study import Study
-from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS, SHARED, TOLERANCES
+from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS
 from engine.study.values import quantity_of
 
 
@@ -45,16 +46,17 @@ class Spread:
 
 def inputs(study: Study) -> tuple[str, ...]:
     """Keys of the uncertain inputs of a study; inputs stated as exact are left out."""
-    section, known = study.uncertainty, fitted(study)
+    section, known, kind = study.uncertainty, fitted(study), kind_of(study)
     idle = _idle(study)
-    usual = (key for key in (*SHARED, *TOLERANCES) if key not in (*known, *idle))
+    usual = (key for key in (*kind.standard, *kind.tolerances) if key not in (*known, *idle))
     return (*(key for key in usual if getattr(section, key) != 0), *known)
 
 
 def _idle(study: Study) -> tuple[str, ...]:
     """Keys that change nothing in any build of a study."""
     machine, searched = study.machine, study.searched()
-    idle = HOSE if study.supply.dial == "at-nozzles" else ()
+    dial = getattr(study.supply, "dial", "at-nozzles")  # a pump has none
+    idle = HOSE if dial == "at-nozzles" else ()
     if "bearing_seal" not in searched and machine.bearing_seal != "contact":
         idle = (*idle, *OF_LIPS)
     if "drive_ratio" not in searched and machine.drive_ratio == 1:
@@ -133,13 +135,16 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
     middle, width, low, high = (
         np.broadcast_to(np.asarray(each, float), n_designs) for each in (middle, width, *ends)
     )
-    return Spread(middle, width, low, high, is_flat=key in TOLERANCES and not is_fitted)
+    return Spread(
+        middle, width, low, high, is_flat=key in kind_of(study).tolerances and not is_fitted
+    )
 
 
 def _stated(study: Study, builds: Builds, key: str) -> Lanes:
     """Values of an input in each build: as stated, or as computed where it may be left out."""
     if key == "notch_factor":
-        return notch_factor(builds, places_of(builds))
+        stack = stack_of(builds)
+        return notch_factor(stack, places_of(stack))
     values = np.asarray(builds[key], dtype=float)
     if key in NOZZLE_COEFFICIENTS and np.isnan(values).any():
         return nozzle_coefficients(study, builds)[key]

@@ -18,8 +18,8 @@ from engine.model import evaluation
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.physics.arrays import Lanes, Mask
+from engine.study.kinds import kind_of
 from engine.study.study import Study
-from engine.study.uncertainty import TOLERANCES
 from engine.study.values import Limit
 
 LANES = 16_384
@@ -53,7 +53,7 @@ class Parabolas:
     @classmethod
     def of(cls, study: Study, unit: NDArray[np.float64]) -> Self:
         """Terms of these samples, and of very many others."""
-        loose = set(TOLERANCES) - set(fitted(study))
+        loose = set(kind_of(study).tolerances) - set(fitted(study))
         flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
         many = sampled_shares(study, MANY, seed=0)
         few, all_there_are = (
@@ -85,7 +85,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     n_samples = samples or study.uncertainty.samples
     unit = sampled_shares(study, n_samples, study.search.seed)
     parabolas = Parabolas.of(study, unit)
-    limits = with_standing(plain_limits(study))
+    limits = with_standing(plain_limits(study), study.kind)
     stated = {base_key(key) for key in study.all_limits}
     keys = tuple(
         dict.fromkeys(["electric_power", *map(base_key, study.aims), *stated, *_also(study)])
@@ -101,7 +101,8 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
         if some.size:
             few = {key: values[some] for key, values in results.items()}
             sampled = _sampled(study, few, unit, (*keys, *limits))
-            for key, values in _summed_up(sampled, keys, limits, stated, parabolas).items():
+            lost = {key: lost_of(study, key) for key in keys}
+            for key, values in _summed_up(sampled, lost, limits, stated, parabolas).items():
                 found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
@@ -116,6 +117,8 @@ def weighed(study: Study, results: Results) -> tuple[Results, Mask]:
     limits = {key: limit for key, limit in study.limits.items() if key in METAL}
     found = with_bands(study.model_copy(update={"limits": limits}), results, samples=ROBUST_SAMPLES)
     poor = found | {"safety_margin": found[band_key("safety_margin", "p10")]}
+    if study.kind == "pump":  # switched off, it stops
+        return found, np.asarray(poor["safety_margin"] > 1)
     return found, np.asarray(evaluation.with_trip_decided(study, poor)["survives_trip"] == 1)
 
 
@@ -132,11 +135,19 @@ def sample_ranges(
     found = evaluate(drawn(study, builds, unit))
     ranges = {}
     for key in keys:
-        lost = 0.0 if key == "electric_power" else np.nan
+        lost = lost_of(study, key)
         sampled = found[key].reshape(-1, len(unit))
         low, high = _quantiles(sampled, parabolas, lost=lost, shares=MOST_SAMPLES)
         ranges[key] = (low, high)
     return ranges
+
+
+def lost_of(study: Study, key: str) -> float:
+    """Give the value that stands for a sample without operating point; NaN leaves it out.
+
+    A turbine then gives no power. A pump gives no flow, whatever it draws.
+    """
+    return 0.0 if key == {"turbine": "electric_power", "pump": "flow"}[study.kind] else np.nan
 
 
 def plain_limits(study: Study) -> dict[str, Limit[float]]:
@@ -162,7 +173,8 @@ def _sampled(
     given = builds_of(study, results)
     n_designs = len(results["status"])
 
-    known = TRIPPED if np.isfinite(results["peak_ratio"]).any() else frozenset()
+    tripped = "peak_ratio" in results and bool(np.isfinite(results["peak_ratio"]).any())
+    known = TRIPPED if tripped else frozenset()
 
     def averaged(builds: Builds) -> Results:
         level = np.full(len(builds["speed"]), "averaged")
@@ -203,16 +215,14 @@ def _tripped(results: Results, sampled: Results, n_samples: int) -> Results:
 
 def _summed_up(
     sampled: Results,
-    keys: Sequence[str],
+    lost: Mapping[str, float],
     limits: Mapping[str, Limit[float]],
     stated: set[str],
     parabolas: Parabolas,
 ) -> Results:
     found: Results = {}
-    for key in keys:
-        quantiles = _quantiles(
-            sampled[key], parabolas, lost=0.0 if key == "electric_power" else np.nan
-        )
+    for key, none in lost.items():
+        quantiles = _quantiles(sampled[key], parabolas, lost=none)
         found |= {band_key(key, part): quantiles[place] for place, part in enumerate(SHARES)}
     flat = {key: sampled[key].ravel() for key in {*limits, "status"}}
     met = (violations(flat, limits) == 0).reshape(-1, len(parabolas.few), len(limits))

@@ -24,6 +24,8 @@ GASES = {"air": "Air", "nitrogen": "Nitrogen"}
 """Gases that stay far from condensing: name in study files, name in CoolProp."""
 STEAM, WATER, OIL = "steam", "water", "oil"
 LIQUIDS = (WATER, OIL)
+GLYCEROL = "glycerol-water"
+"""A liquid for pumps: a mixture of any viscosity between that of water and of glycerol."""
 THIN, THICK = 1e4, 4e5
 """Pressures at which the viscosity of a gas is read, for its value and its slope [Pa]."""
 COMPRESSED_BELOW = 320.0

@@ -66,14 +66,17 @@ def run_bearings(
     shaft_temperature: Array,
     thrust: Array = 0.0,
     torque: Array = 0.0,
+    sideways: Array = 0.0,
 ) -> Running:
     """Follow load, warmth and drag of both bearings.
 
     `shaft_temperature` [K] is that of the exhaust around shaft and carriers, `thrust` [N] loads the
-    bearing at the free end, and a belt carries `torque` [N m] where there is one.
+    bearing at the free end, and a belt carries `torque` [N m] where there is one. `sideways` [N] is
+    a force of the fluid across the stack, half of it on each bearing.
     """
     row = bearing_values(build["bearing"])
     weight, radial, axial = _loads(build, line, thrust=thrust, torque=torque)
+    radial = radial + np.abs(sideways) / 2
     lips = np.asarray(build["bearing_seal_factor"] * _lips(build))
     rolling = _drag(build, viscosity=0.0, radial=radial, axial=axial) - _drag(build, viscosity=0.0)
     inner, outer = (

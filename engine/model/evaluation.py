@@ -32,6 +32,7 @@ from engine.model.load_loss import (
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.model.parts import part_faults
 from engine.model.power import power_chain, supply_side
+from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
 from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
@@ -42,6 +43,7 @@ from engine.physics.flow.losses import account_of_flow
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
+from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 
 if TYPE_CHECKING:
@@ -78,6 +80,8 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     bound decides it for nearly all. `but` names
     such columns that are not asked for though the study names them.
     """
+    if isinstance(study, PumpStudy):
+        return evaluate_pump(study, builds)
     results = _evaluate(study, builds, _level(study, builds))
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
@@ -94,6 +98,8 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
 
 def with_recheck(study: Study, results: Results) -> Results:
     """Results with the columns of the recheck: the same builds at the resolved level."""
+    if isinstance(study, PumpStudy):
+        return pump_rechecked(study, results)
     resolved = results
     if _level(study, results) != "resolved":
         resolved = _evaluate(study, builds_of(study, results), "resolved")

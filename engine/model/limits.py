@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS, Builds
+from engine.columns import COLUMNS, Builds, Machine, columns_of
 from engine.model.parts import LOOSE, TOO_HOT
 from engine.physics.arrays import Mask, Reason
 from engine.study.values import Limit
@@ -24,8 +24,11 @@ STANDING: Limits = {
     "bore_ratio": Limit[float](max=0.8),
     "bore_wall": Limit[float](min=1e-3),
     "mouth_depth": Limit[float](min=1e-5),
+    "eye_ratio": Limit[float](max=0.8),
+    "eye_width": Limit[float](min=1e-3),
+    "npsh_margin": Limit[float](min=0.5),
 }
-"""Limits that every build must meet to be buildable, in any study."""
+"""Limits that every build must meet to be buildable and to run, where its kind has the column."""
 
 TOLERANCE = 1e-9
 """Relative overshoot that counts as rounding: a bore wall of 1 mm meets a limit of 1 mm."""
@@ -45,6 +48,8 @@ STATUS_MEANING = {
         "the fluid enters so much slower than the discs that they throw it back out at the rim, "
         "which the fast gap flow cannot follow"
     ),
+    "no head left": "at the flow asked for the pump has no head left",
+    "beyond shut-off head": "the duty asks for more head than the pump reaches at any flow",
     TOO_HOT: "the supply is hotter than the material of the discs stands",
     LOOSE: "the bore of the bearing is wider than the shaft",
     "breaks second law": "the model gave more power than the fluid holds, and does not hold here",
@@ -52,9 +57,10 @@ STATUS_MEANING = {
 """What the other statuses mean, in words for a user."""
 
 
-def with_standing(limits: Limits) -> dict[str, Limit[float]]:
+def with_standing(limits: Limits, machine: Machine = "turbine") -> dict[str, Limit[float]]:
     """Standing limits first, then these; where both bound a column, the tighter bound holds."""
-    merged = dict(STANDING)
+    known = columns_of(machine)
+    merged = {key: limit for key, limit in STANDING.items() if key in known}
     for key, limit in limits.items():
         both = [merged[key], limit] if key in merged else [limit]
         merged[key] = Limit[float].model_construct(

@@ -32,21 +32,24 @@ def part_faults(build: Builds, *, disc_temperature: Lanes) -> NDArray[np.str_]:
 
 def why_not(row: Mapping[str, Any]) -> Iterator[str]:
     """Say of one build, with its results [SI], why it cannot be built."""
-    disc, bore, shaft = (row[key] for key in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
+    inside, name = "exhaust_bore", "exhaust bore"
+    if "eye_diameter" in row:  # of a pump
+        inside, name = "eye_diameter", "eye"
+    disc, bore, shaft = (row[key] for key in ("disc_diameter", inside, "shaft_diameter"))
     bearing, material = (str(row[key]) for key in ("bearing", "material"))
     if row["disc_count"] < 2:
         yield "one disc holds no gap; take two discs or more"
     if bore >= disc:
         yield (
-            f"the exhaust bore, {shown(bore, 'length')}, is not smaller than the discs, "
-            f"{shown(disc, 'length')}; take a smaller bore or larger discs"
+            f"the {name}, {shown(bore, 'length')}, is not smaller than the discs, "
+            f"{shown(disc, 'length')}; take a smaller {name.split()[-1]} or larger discs"
         )
     if shaft >= bore:
         yield (
-            f"the shaft, {shown(shaft, 'length')}, fills the exhaust bore, {shown(bore, 'length')};"
-            " take a thinner shaft or a wider bore"
+            f"the shaft, {shown(shaft, 'length')}, fills the {name}, {shown(bore, 'length')};"
+            f" take a thinner shaft or a wider {name.split()[-1]}"
         )
-    if row["nozzle_footprint"] > 1:
+    if row.get("nozzle_footprint", 0.0) > 1:
         yield (
             f"the nozzles need {row['nozzle_footprint']:.0%} of the rim; take fewer, narrower or "
             "steeper ones"

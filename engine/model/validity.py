@@ -77,7 +77,7 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
     }
     notes = np.full(rim.shape, "")
     for note, lanes in outside.items():
-        notes = _joined(notes, note, lanes)
+        notes = joined(notes, note, lanes)
     return notes
 
 
@@ -88,17 +88,17 @@ def rechecked(notes: Notes, difference: Lanes) -> Notes:
     """
     kept = np.strings.replace(np.strings.replace(notes, f"{AVERAGED}; ", ""), AVERAGED, "")
     kept = np.strings.rstrip(kept, "; ")
-    kept = _joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
-    return _joined(kept, UNSETTLED, np.isnan(difference))
+    kept = joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
+    return joined(kept, UNSETTLED, np.isnan(difference))
 
 
 def unevenly_shared(notes: Notes, share: Lanes) -> Notes:
     """Append the note on gaps that share the flow unevenly, where it is not there yet."""
     told = np.strings.find(notes, UNEVEN) >= 0
-    return _joined(notes, UNEVEN, (share > MOST_UNEVEN) & ~told)
+    return joined(notes, UNEVEN, (share > MOST_UNEVEN) & ~told)
 
 
-def _joined(notes: Notes, note: str, lanes: Mask) -> Notes:
+def joined(notes: Notes, note: str, lanes: Mask) -> Notes:
     """Append a note in some lanes."""
     longer = np.strings.add(np.where(notes == "", "", np.strings.add(notes, "; ")), note)
     return np.where(lanes, longer, notes)

@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 from engine.bands.results import evaluate_judged
 from engine.columns import COLUMNS, Results
 from engine.model.evaluation import builds_of, evaluate, inside_one_gap
+from engine.model.pump.curve import head_curve
+from engine.model.pump.stack import stack_of
 from engine.model.settle import can_settle
 from engine.model.socket import AtSocket, at_socket
 from engine.model.strength import StressThrough, stress_through, waves
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
+from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 from engine.study.values import Range
 
@@ -26,7 +29,12 @@ CURVE_REACH = 1.05
 
 
 def speed_curve(study: Study, table: Results, row: int) -> Results:
-    """One build of a table at many speeds, from almost zero to just above runaway speed."""
+    """One build of a table at many speeds, from almost zero to just above runaway speed.
+
+    That of a pump is at its own speed and many flows, from nearly shut to where no head is left.
+    """
+    if isinstance(study, PumpStudy):
+        return head_curve(study, builds_of(study, table), row)
     runaway = np.nan_to_num(table["runaway_ratio"][row], nan=2.0)
     shares = np.linspace(0.02, CURVE_REACH * runaway, CURVE_POINTS)
     return evaluate(study, _at_speeds(study, table, row, shares))
@@ -64,7 +72,7 @@ def as_judged(study: Study, front: Results) -> Study:
 
 def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapProfiles]:
     """Profiles inside one gap of some builds of a table, resolved across the gap."""
-    if not rows:
+    if not rows or study.kind == "pump":
         return []
     lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
     names = [field.name for field in fields(GapProfiles)]
@@ -76,7 +84,7 @@ def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapP
 
 def disc_waves(table: Results, row: int) -> tuple[NDArray[np.float64], ModeChart]:
     """Speeds [rad/s] to above the standing wave, and the frequencies of a disc's waves at them."""
-    lane = {key: values[row : row + 1] for key, values in table.items()}
+    lane = stack_of({key: values[row : row + 1] for key, values in table.items()})
     reach = lane["speed"] if np.isinf(lane["wave_speed"]) else lane["wave_speed"]
     speed = np.linspace(0.0, 1.2 * np.maximum(reach, lane["speed"]), CURVE_POINTS, axis=1)
     return speed[0], waves(lane, speed=speed)
@@ -84,7 +92,7 @@ def disc_waves(table: Results, row: int) -> tuple[NDArray[np.float64], ModeChart
 
 def disc_stress(table: Results, row: int) -> StressThrough:
     """Stress through the disc of one build of a table; the first axis has one lane."""
-    return stress_through({key: values[row : row + 1] for key, values in table.items()})
+    return stress_through(stack_of({key: values[row : row + 1] for key, values in table.items()}))
 
 
 def _next_values(given: Range[Any], value: float) -> list[float]:

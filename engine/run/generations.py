@@ -49,7 +49,9 @@ class Generations:
         """Start a search from the beginning."""
         self._space = Space.of(self.study)
         self.search = search_of(self.study, self._space)
-        self.summary = Summary(self.study.aims, with_standing(self.study.all_limits))
+        self.summary = Summary(
+            self.study.aims, with_standing(self.study.all_limits, self.study.kind)
+        )
         if not self.search.looks_back:
             self.summary.builds = self._space.index
 

@@ -7,16 +7,7 @@ from typing import Any
 import numpy as np
 
 from engine.bands.results import evaluate_judged
-from engine.columns import (
-    CHANCE_ALL,
-    COLUMNS,
-    FAILING_SPEEDS,
-    OF_BEARINGS,
-    SEARCHED,
-    Builds,
-    Results,
-    restated,
-)
+from engine.columns import COLUMNS, Builds, Results
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.loads import load_text
@@ -26,107 +17,10 @@ from engine.model.settle import can_settle, settled
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
+from engine.study.kinds import refuse_pump
 from engine.study.reader import parse_overrides
 from engine.study.study import Study
 from engine.study.values import Limit
-
-SECTIONS: Mapping[str, tuple[str, ...]] = {
-    "Build": (*restated(SEARCHED),),
-    "Flow": (
-        "mass_flow",
-        "free_air_flow",
-        "rotor_flow",
-        "leakage_flow",
-        "nozzle_pressure",
-        "nozzle_discharge",
-        "nozzle_velocity",
-        "rim_pressure",
-        "gap_exit_pressure",
-        "jet_speed",
-        "jet_mach",
-        "rim_speed",
-        "rim_swirl_ratio",
-        "gap_reynolds",
-        "turbulent_share",
-        "ekman_number",
-        "backflow_share",
-        "bore_swirl",
-        "outlet_swirl",
-        "exhaust_fill",
-        "exhaust_mach",
-        "exhaust_temperature",
-    ),
-    "Fluid": (
-        "jet_quality",
-        "rim_quality",
-        "exit_wetness",
-        "cavitation_margin",
-        "fuel_power",
-        "pump_power",
-    ),
-    "Result": (
-        "electric_power",
-        "electric_power_p10",
-        "electric_power_p90",
-        "resolved_power",
-        "web_power",
-        "shaft_power",
-        "shaft_torque",
-        "turbine_efficiency",
-        "rotor_efficiency",
-        "supply_power",
-        "supply_efficiency",
-        "receiver_time",
-        "specific_consumption",
-        "generator_load",
-    ),
-    "Strength": (
-        "safety_margin",
-        "governing_mode",
-        "runaway_ratio",
-        "survives_load_loss",
-        "peak_ratio",
-        "survives_trip",
-        "trip_time",
-        "peak_time",
-        "shutoff_time_allowed",
-        "hose_allowed",
-        "closing_surge",
-        "start_time",
-        "speed_time_constant",
-        "stress_margin",
-        "bore_stress",
-        *FAILING_SPEEDS,
-        "wave_nodal_diameters",
-        "forced_wave_speed",
-        "forced_wave_nodal_diameters",
-        "peak_stress_ratio",
-        "gap_fluid_mass",
-        "rim_growth",
-        "bore_growth",
-        *OF_BEARINGS,
-        "axial_thrust",
-        "axial_load_ratio",
-        "fatigue_cycles",
-        "creep_temperature",
-        "rotor_mass",
-        "stored_energy",
-        "permissible_unbalance",
-        "assembly_grade",
-        "raw_unbalance",
-    ),
-    "Loads": (
-        "loads_carried",
-        "spare_power",
-        "spare_power_p10",
-        "lamp_voltage_change",
-        "holding_time",
-    ),
-    "Chance": (CHANCE_ALL,),
-    "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
-    "Gaps together": ("uneven_flow_low", "uneven_flow_high"),
-}
-"""Results of a build by what they are about, as they are shown."""
 
 
 @dataclass(frozen=True)
@@ -225,6 +119,9 @@ def point_of(
 
     `plane` asks for its flow in the plane of the discs too; it is called now and then meanwhile.
     """
+    if plane is not None:
+        remedy = "leave out --plane"
+        refuse_pump(study, "command line", "--plane follows turbines only", remedy)
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
     return point_of_build(study, build, plane)
 
@@ -234,7 +131,7 @@ def point_of_build(
 ) -> Point:
     """Evaluate one build, its values [SI] as arrays of one element by key."""
     results = finished(study, evaluate_judged(study, build))
-    limits = with_standing(study.all_limits)
+    limits = with_standing(study.all_limits, study.kind)
     # Each limit is checked by its own number: a design without operating point would miss all.
     missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     row = {key: values[0] for key, values in results.items()}

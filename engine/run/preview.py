@@ -6,11 +6,13 @@ This module imports no more than it needs, so that `swirlstack check` answers qu
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.bands.results import ROBUST_SAMPLES, evaluate_judged
+from engine.columns import Results
 from engine.model.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.search.space import Space, budget, firm_budget
 from engine.study.study import Study
@@ -76,14 +78,12 @@ def preview(study: Study) -> Preview:
         start = time.perf_counter()
         evaluate_judged(study, few)
         seconds += (time.perf_counter() - start) / REFINED * refined
-    limits = with_standing(study.all_limits)
+    limits = with_standing(study.all_limits, study.kind)
     violation = violations(results, limits)
     status = results["status"]
     n_matched = int((status == MATCHED).sum())
     met = count_met(results, violation, limits)
     bites = biting(met, n_matched)
-    fed = results["mass_flow"] <= (study.supply.available_flow or np.inf)
-    drop = (study.supply.pressure - results["nozzle_pressure"])[fed]
     reasons, counts = np.unique(status[status != MATCHED], return_counts=True)
     return Preview(
         size=space.size,
@@ -96,9 +96,25 @@ def preview(study: Study) -> Preview:
         feasible=float((violation == 0).all(axis=1).mean()),
         seconds=seconds,
         firm=(tried, firm_seconds),
-        hose_drop=(_quantile(drop, 0.5), _quantile(drop, 0.9)),
-        hose_share=_quantile((results["loss_hose"] / results["isentropic_power"])[fed], 0.5),
+        **_hose(study, results),
     )
+
+
+class _Hose(TypedDict):
+    hose_drop: tuple[float, float]
+    hose_share: float
+
+
+def _hose(study: Study, results: Results) -> _Hose:
+    """Find what the hose takes of builds that the supply can feed; a pump has none."""
+    if "loss_hose" not in results:
+        return {"hose_drop": (0.0, 0.0), "hose_share": 0.0}
+    fed = results["mass_flow"] <= (study.supply.available_flow or np.inf)
+    drop = (study.supply.pressure - results["nozzle_pressure"])[fed]
+    return {
+        "hose_drop": (_quantile(drop, 0.5), _quantile(drop, 0.9)),
+        "hose_share": _quantile((results["loss_hose"] / results["isentropic_power"])[fed], 0.5),
+    }
 
 
 def _quantile(values: NDArray[np.float64], share: float) -> float:

@@ -47,7 +47,7 @@ def front_so_far(study: Study, folder: Path) -> Results:
 
 def runaway_of(study: Study, table: Results, rows: Sequence[int]) -> Results:
     """Table with runaway and trip of some rows evaluated; the other rows are unchanged."""
-    if not rows:
+    if not rows or study.kind == "pump":
         return table
     at = list(rows)
     few = {key: values[at] for key, values in table.items()}

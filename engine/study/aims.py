@@ -5,20 +5,27 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import ValidationInfo, create_model
 
-from engine.columns import COLUMNS, band_key
+from engine.columns import COLUMNS, Machine, band_key, columns_of
 from engine.errors import WrongValueError
 from engine.study.values import STANDARD_ATMOSPHERE, Frozen, Limit, implausible, read, refuse
 
 Aim: TypeAlias = Literal["maximise", "minimise"]
 
 
-MEASURED = tuple(c.key for c in COLUMNS.values() if c.kind == "result" and not c.is_text)
-"""Results that are numbers: what limits bound and aims name."""
+def measured(machine: Machine) -> tuple[str, ...]:
+    """Results of a kind of machine that are numbers: what limits bound and aims name."""
+    known = columns_of(machine).values()
+    return tuple(c.key for c in known if c.kind == "result" and not c.is_text)
 
 
-def _named(value: object) -> tuple[str, ...]:
+MEASURED = measured("turbine")
+"""Those of a turbine."""
+
+
+def _named(value: object, info: ValidationInfo) -> tuple[str, ...]:
     """Results that a section names; a model of all of them would take long to build."""
-    return tuple(key for key in MEASURED if isinstance(value, Mapping) and key in value)
+    known = measured(info.data.get("kind", "turbine"))
+    return tuple(key for key in known if isinstance(value, Mapping) and key in value)
 
 
 def read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
@@ -28,7 +35,7 @@ def read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
     context = {**(info.context or {}), "atmosphere": atmosphere}
     fields: Any = {
         key: (Limit[Annotated[float, read(COLUMNS[key].unit.dimension)]] | None, None)
-        for key in _named(value)
+        for key in _named(value, info)
     }
     model: Any = create_model("Limits", __base__=Frozen, **fields)
     given = model.model_validate(value, context=context)
@@ -43,13 +50,13 @@ def read_limits(value: object, info: ValidationInfo) -> dict[str, Limit[float]]:
 
 
 def default_aims() -> dict[str, Aim]:
-    """Aims of a study that states none."""
+    """Aims of a study of a turbine that states none."""
     return {"electric_power": "maximise", "safety_margin": "maximise"}
 
 
-def read_aims(value: object) -> dict[str, Aim]:
+def read_aims(value: object, info: ValidationInfo) -> dict[str, Aim]:
     """Two or three aims, in the order of the study; raises WrongValueError for another number."""
-    fields: Any = dict.fromkeys(_named(value), (Aim | None, None))
+    fields: Any = dict.fromkeys(_named(value, info), (Aim | None, None))
     model: Any = create_model("Aims", __base__=Frozen, **fields)
     chosen = model.model_validate(value)
     aims: dict[str, Aim] = {

@@ -15,8 +15,9 @@ from engine import units
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError, WrongValueError, suggestion
 from engine.study.fit import Fit
+from engine.study.kinds import value_type
 from engine.study.knowledge import Knowledge
-from engine.study.machine import Machine, value_type
+from engine.study.machine import Machine
 from engine.study.plausible import checked
 from engine.study.values import quantity_of
 from engine.study.yaml_text import Keys, StudyText, dotted, read_lines, read_text, with_value

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from pydantic import TypeAdapter
 
 from engine.catalogue import read_table
-from engine.study.machine import value_type
+from engine.study.machine import Machine, stated
 
 ABOUT = ("title", "source")
 """What a row says besides machine numbers."""
@@ -24,6 +24,10 @@ def generator_values(name: str | None) -> Mapping[str, float | int]:
     """Machine numbers [SI] of a kind, by key; none for no kind. Raises KeyError for an unknown."""
     if name is None:
         return MappingProxyType({})
-    texts = {key: text for key, text in generators()[name].items() if key not in ABOUT}
-    values = {key: TypeAdapter(value_type(key)).validate_python(t) for key, t in texts.items()}
+    fields = Machine.model_fields
+    values = {
+        key: TypeAdapter(stated(fields[key].rebuild_annotation())).validate_python(text)
+        for key, text in generators()[name].items()
+        if key not in ABOUT
+    }
     return MappingProxyType(values)

@@ -160,7 +160,7 @@ class Made(Machine):
 
 
 def stated(annotation: Any) -> Any:
-    """Annotation of a value that is stated, where it may also be left out."""
+    """Give the annotation of a value that is stated, where it may also be left out."""
     kinds = get_args(annotation)
     return next(kind for kind in kinds if kind is not NoneType) if NoneType in kinds else annotation
 
@@ -187,11 +187,3 @@ class Ranges(MachineRanges):
     inlet_angle: Range[Angle] = Field(examples=["{min: 6 deg, max: 25 deg, step: 1 deg}"])
     exhaust_bore: Range[Length] = Field(examples=["{min: 20 mm, max: 90 mm}"])
     speed: Range[AngularSpeed] = Field(examples=["18000 rpm"])
-
-
-def value_type(key: str) -> Any:
-    """Annotation of one value of a variable or machine number."""
-    if key in Machine.model_fields:
-        return stated(Machine.model_fields[key].rebuild_annotation())
-    given: Any = Ranges.model_fields[key].annotation
-    return given.model_fields["min"].annotation

@@ -11,6 +11,7 @@ from engine.fluids.by_name import LIQUIDS
 from engine.study.fit_file import read_study_text
 from engine.study.parts import SLACK
 from engine.study.plausible import odd
+from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 from engine.study.values import Range
 from engine.study.yaml_text import Keys, dotted, read_lines
@@ -48,6 +49,7 @@ def oddities(path: Path, study: Study) -> list[Problem]:
 def _odd_values(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
     given = [("supply", study.supply), ("machine", study.machine), ("ranges", study.ranges)]
     given += [("uncertainty", study.uncertainty)]
+    given += [("duty", study.duty)] if isinstance(study, PumpStudy) else []
     given += [("loads", study.loads)] if study.loads is not None else []
     for section, part in given:
         for key in part.model_fields_set:
@@ -74,6 +76,8 @@ def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
 
 def _odd_closing(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
     """Find a liquid that is shut so fast that its surge may burst the pipe."""
+    if "valve_closing" not in study.numbers:
+        return
     closing = study.machine.valve_closing
     if study.supply.fluid in LIQUIDS and closing < SLOW and "valve_closing" not in study.searched():
         found = f"{study.supply.fluid} is shut within {closing:.3g} s"

@@ -159,6 +159,34 @@ _BUILD = {
     **_rows("current", ("generator_current", "0.001 A", "10000 A", "no bench generator gives more", ("0.1 A", "300 A"))),
     **_rows("temperature", ("winding_temperature", "-50 degC", "250 degC", "insulation ends at 220 (IEC 60085, from memory)", ("0 degC", "180 degC"))),
 }
+_BUILD |= {
+    **_rows("count", ("suction_ends", "1", "2", "a stack has two ends", ("1", "2"))),
+    **_rows(
+        "length",
+        ("eye_diameter", "1 mm", "3 m", "it lies inside a disc", ("5 mm", "500 mm")),
+        ("ring_length", "0.1 mm", "500 mm", "a wire at one end, a plain bearing at the other", ("1 mm", "50 mm")),
+        ("port_diameter", "1 mm", "2 m", "a capillary at one end, a water main at the other", ("5 mm", "200 mm")),
+    ),
+    **_rows("area", ("throat_area", "0.1 mm2", "1 m2", "a pin hole at one end, a manhole at the other", ("5 mm2", "20000 mm2"))),
+    **_rows(
+        "ratio",
+        ("eye_blockage", "0", "0.98", "the flow must enter", ("0", "0.8")),
+        ("eye_loss", "0.01", "100", "a nearly closed valve has 100", ("0.1", "5")),
+        ("ring_factor", "0.01", "20", "a ring off centre leaks at most a few times as much", ("0.3", "4")),
+        ("throat_factor", "0.05", "10", "no throat recovers nearly all of the swirl", ("0.3", "3")),
+        ("cone_loss", "0", "10", "a sudden step has 1", ("0.05", "1")),
+        ("overspeed_factor", "1", "5", "no drive of a pump is so far off", ("1", "2")),
+        ("motor_efficiency", "0.05", "1", "shaded-pole motors reach 0.2", ("0.3", "0.97")),
+        ("motor_overspeed", "1", "5", "its rotor would burst; makers test at 1.2 (IEC 60034-1, from memory)", ("1", "2")),
+    ),
+    **_rows("angular_speed", ("motor_speed", "10 rpm", "1000000 rpm", "dental drills end at half of it", ("300 rpm", "150000 rpm"))),
+    **_rows("power", ("motor_power", "0.01 W", "5 MW", "power stations begin there", ("5 W", "200 kW"))),
+}
+_DUTY = {
+    **_rows("volume_flow", ("flow", "0.0001 l/min", "6e7 l/min", "a drip at one end, a river at the other", ("0.05 l/min", "50000 l/min"))),
+    **_rows("head", ("static_head", "-1000 m", "10000 m", "no workshop pumps so high", ("-10 m", "100 m")),
+            ("head_loss", "0 m", "10000 m", "no workshop pumps so high", ("0 m", "100 m"))),
+}
 _SUPPLY = {
     **_rows(
         "pressure",
@@ -215,6 +243,13 @@ _UNCERTAINTY = {
             ("nozzle_width", "0 mm", "10 mm", _TOLERANCE, ("0 mm", "0.5 mm")),
             ("seal_clearance", "0 mm", "5 mm", _TOLERANCE, ("0 mm", "0.5 mm"))),
     **_rows("angle", ("inlet_angle", "0 deg", "30 deg", _TOLERANCE, ("0 deg", "5 deg"))),
+}
+_UNCERTAINTY |= {
+    **_same("ratio", "0", "0.9", "so uncertain a number says nothing", "ring_factor", "throat_factor", "motor_efficiency"),
+    **_rows("ratio", ("eye_loss", "0", "20", "so uncertain a number says nothing", ("0", "2")),
+            ("cone_loss", "0", "5", "so uncertain a number says nothing", ("0", "1"))),
+    **_rows("length", ("eye_diameter", "0 mm", "20 mm", _TOLERANCE, ("0 mm", "2 mm"))),
+    **_rows("area", ("throat_area", "0 mm2", "0.1 m2", _TOLERANCE, ("0 mm2", "200 mm2"))),
 }
 _LIMITS = {
     **_same("ratio", "0", "1", "it is a share of a whole",
@@ -279,6 +314,24 @@ _LIMITS = {
             "shutoff_time_allowed", "start_time", "speed_time_constant", "receiver_time"),
     **_same("volume", "0 l", "1000 m3", "that is a gasholder", "hose_allowed", "valve_volume"),
 }
+_LIMITS |= {
+    **_same("ratio", "0", "1", "it is a share of a whole", "volumetric_efficiency", "pump_efficiency", "wire_to_water", "head_droop", "eye_ratio", "share_above_50_pa", "share_above_150_pa"),
+    **_same("ratio", "0", "20", "1 is its whole rating or room", "motor_load"),
+    **_same("ratio", "0", "1000", "it is of order one", "specific_speed", "specific_diameter", "throat_ratio"),
+    **_same("volume_flow", "0 l/min", "6e7 l/min", "a river", "flow", "least_flow"),
+    **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "npsh_margin", "npsh_available", "npsh_required"),
+    **_same("length", "-3 m", "3 m", "it lies inside a disc", "free_passage", "eye_width"),
+    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise"),
+    **_same("power", "-1 MW", "10 MW", "power stations begin there", "hydraulic_power", "loss_mouth"),
+    **_same("power", "0 W", "100 MW", "power stations begin there", "loss_motor", "loss_edge", "loss_eye", "loss_vaneless", "loss_throat", "loss_collector", "loss_cone"),
+    **_same("time", "0 s", "1e6 s", "nobody waits for it", "residence_time"),
+    **_same("shear", "0 Pa", "1e9 Pa", "metal shears", "shear_median", "ring_shear"),
+    **_same("temperature_difference", "0 K", "500 K", "it boils", "temperature_rise"),
+    **_same("angle", "0 deg", "90 deg", "at 90 degrees it leaves without swirl", "discharge_angle"),
+    **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "eye_speed", "throat_speed"),
+    **_same("force", "-1 MN", "1 MN", "no bearing of a workshop stands more", "radial_thrust"),
+    **_same("angular_speed", "0 rpm", "1e7 rpm", "nothing of this size turns so fast", "motor_limit_speed"),
+}
 _LOG = {
     **_rows("time", ("time", "-1e9 s", "1e10 s", "a clock may count from 1970")),
     **_rows("angular_speed", ("speed", "-1000000 rpm", "1000000 rpm", "dental drills end at half of it"),
@@ -307,6 +360,7 @@ _LOG = {
 # fmt: on
 PLAUSIBLE: Mapping[str, Mapping[str, Plausible]] = {
     "supply": _SUPPLY,
+    "duty": _DUTY,
     "machine": _BUILD,
     "ranges": _BUILD,
     "loads": _LOADS,

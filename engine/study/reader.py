@@ -14,35 +14,21 @@ from pydantic_core import ErrorDetails
 
 from engine import units
 from engine.catalogue import bearing_names, material_names, process_names
-from engine.columns import COLUMNS, SEARCHED
+from engine.columns import COLUMNS, columns_of
 from engine.errors import Problem, StudyError, WrongValueError, nearest, suggestion
 from engine.files import shared_file
-from engine.study.aims import MEASURED
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.generators import generators
-from engine.study.loads import Appliance, Loads
-from engine.study.machine import Machine, Made, value_type
+from engine.study.kinds import KINDS, Kind, homes_of, kind_of, value_type
+from engine.study.loads import Appliance
 from engine.study.plausible import checked
-from engine.study.search import Search
 from engine.study.study import Study
-from engine.study.supply import Supply
-from engine.study.uncertainty import Uncertainty
 from engine.study.values import RANGE_FORMS, Limit, Range, quantity_of
 from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
 from engine.units import shown
 
-KNOWN_KEYS: Mapping[str, tuple[str, ...]] = {
-    "": tuple(key for key in Study.model_fields if key != "fit"),
-    "supply": tuple(Supply.model_fields),
-    "machine": (*Made.model_fields, "fit"),
-    "ranges": (*SEARCHED, *Machine.model_fields),
-    "limits": MEASURED,
-    "aims": MEASURED,
-    "search": tuple(Search.model_fields),
-    "loads": tuple(Loads.model_fields),
-    "uncertainty": tuple(Uncertainty.model_fields),
-}
-"""Keys that each section may hold; '' is the file itself."""
+KNOWN_KEYS: Mapping[str, tuple[str, ...]] = KINDS["turbine"].known
+"""Keys that each section of a study of a turbine may hold; '' is the file itself."""
 
 _SHAPES = {
     "model_type": ("no section", "keys with their values", "indent them below"),
@@ -53,6 +39,22 @@ _SHAPES = {
     "string_type": ("no single text", "one text", "write it on one line"),
 }
 """What to say of a value of the wrong kind, by pydantic's name of the error."""
+
+
+INSTEAD = {
+    "exhaust_bore": "eye_diameter",
+    "exhaust_ends": "suction_ends",
+    "exhaust_blockage": "eye_blockage",
+    "exhaust_loss": "eye_loss",
+    "turbine_efficiency": "pump_efficiency",
+    "supply_efficiency": "wire_to_water",
+    "generator_load": "motor_load",
+    "cavitation_margin": "npsh_margin",
+    "mass_flow": "flow",
+} | {f"generator_{word}": f"motor_{word}" for word in
+     ("power", "speed", "efficiency", "iron_share", "overspeed")}  # fmt: skip
+INSTEAD |= {theirs: ours for ours, theirs in INSTEAD.items()}
+"""What the other kind of machine calls the same thing."""
 
 
 def known_names() -> dict[str, tuple[str, ...]]:
@@ -88,12 +90,26 @@ def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = No
         problems.append(
             Problem(file=file_name, line=read.lines["fit",], key="fit", found=found, remedy=remedy)
         )
+    kind, wrong = _kind(texts)
+    if wrong is not None:
+        stands = "kind" if "kind" in texts else "duty"
+        problems.append(_placed(wrong, file_name, read.lines[stands,], stands))
+    problems += [
+        _placed(_unknown((key,), kind), file_name, read.lines[key,], key)
+        for key in texts
+        if key in kind.study.model_fields and key not in (*kind.known[""], "fit")
+    ]
+    if fit is not None and "fit" not in kind.machine_only:
+        found, remedy = f"fits a turbine, and this is a {kind.name}", "take it out"
+        unfit = WrongValueError(found, remedy=remedy)
+        problems.append(_placed(unfit, file_name, read.lines["machine", "fit"], "machine.fit"))
+    given = {**texts, "kind": kind.name, "fit": fit}
     try:
-        study = Study.model_validate({**texts, "fit": fit}, context={"names": known_names()})
+        study = kind.study.model_validate(given, context={"names": known_names()})
         if not problems:
             return study
     except ValidationError as error:
-        problems += _problems(error.errors(), read, file_name)
+        problems += _problems(error.errors(), read, file_name, kind)
     typed = {f"supply.{key}" for key in supply or ()}
     problems = [
         replace(problem, file="command line", line=None) if problem.key in typed else problem
@@ -111,6 +127,20 @@ def _with_supply(read: StudyText, supply: Mapping[str, str]) -> StudyText:
     for key in supply:
         lines.setdefault(("supply", key), line)
     return replace(read, texts={**read.texts, "supply": texts}, lines=lines)
+
+
+def _kind(texts: Mapping[str, Any]) -> tuple[Kind, WrongValueError | None]:
+    """Kind of machine of a study, with what is wrong with the word for it."""
+    word = texts.get("kind", "turbine")
+    if "kind" not in texts and "duty" in texts:
+        remedy = "add kind: pump, its line beginning at the margin"
+        return KINDS["pump"], WrongValueError("belongs to a pump", remedy=remedy)
+    if isinstance(word, str) and word in KINDS:
+        return KINDS[word], None
+    near = nearest(str(word), tuple(KINDS))
+    remedy = f"perhaps you meant {near}" if near else "leave it out for a turbine"
+    wrong = WrongValueError(units.shorten(str(word)), " or ".join(KINDS), remedy)
+    return KINDS[near or "turbine"], wrong
 
 
 def study_text_hash(text: str) -> str:
@@ -166,7 +196,7 @@ def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
     for text in texts:
         key, value = (part.strip() for part in text.partition("=")[::2])
         try:
-            build[key] = _override(text, key, value, named)
+            build[key] = _override(text, key, value, named, kind_of(study))
         except WrongValueError as error:
             mistakes.append((key, error))
         named.add(key)
@@ -179,16 +209,18 @@ def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
     return build
 
 
-def _override(text: str, key: str, value: str, named: set[str]) -> float | int | str:
-    known = KNOWN_KEYS["ranges"]
+def _override(text: str, key: str, value: str, named: set[str], kind: Kind) -> float | int | str:
+    known = kind.known["ranges"]
     if "=" not in text:
         raise WrongValueError(
             found="has no =", expected="KEY=VALUE", remedy="write it as in gap=0.3mm"
         )
-    homes = [section for section in KNOWN_KEYS if section and key in KNOWN_KEYS[section]]
+    homes = [section for section in kind.known if section and key in kind.known[section]]
     if key not in known and homes:
         found = f"belongs to the section {homes[0]}, not to a build"
         raise WrongValueError(found, "a variable or machine number", "change it in the study file")
+    if key not in known and (others := homes_of(key, kind)):
+        raise WrongValueError(found=f"belongs to a {next(iter(others))}, and this is a {kind.name}")
     if key not in known:
         raise WrongValueError(
             found="is not a variable or machine number", remedy=suggestion(key, known)
@@ -200,7 +232,7 @@ def _override(text: str, key: str, value: str, named: set[str]) -> float | int |
             value, context={"names": known_names()}
         )
     except ValidationError as error:
-        raise _mistake(error.errors()[0]) from error
+        raise _mistake(error.errors()[0], kind) from error
     checked("machine", key, read)
     return read
 
@@ -226,11 +258,13 @@ def _placed(error: WrongValueError, file: str, line: int | None, key: str) -> Pr
     )
 
 
-def _problems(errors: Sequence[ErrorDetails], read: StudyText, file: str) -> list[Problem]:
+def _problems(
+    errors: Sequence[ErrorDetails], read: StudyText, file: str, kind: Kind
+) -> list[Problem]:
     """Place each mistake in the file; a misspelled key is not reported as missing as well."""
     unknown = [error["loc"] for error in errors if error["type"] == "extra_forbidden"]
     meant = {keys[-1] for keys in unknown}
-    meant |= {nearest(str(keys[-1]), _known(keys)) for keys in unknown}
+    meant |= {nearest(str(keys[-1]), _known(keys, kind)) for keys in unknown}
     problems = []
     # In {max: 30,000 rpm} the comma parts 30, which then has no unit, from the key 000 rpm.
     cut = {keys[:-1] for keys in unknown if re.match(r"\d{3}\b", str(keys[-1]))}
@@ -242,20 +276,20 @@ def _problems(errors: Sequence[ErrorDetails], read: StudyText, file: str) -> lis
             continue
         stands = next(keys[:n] for n in range(len(keys), -1, -1) if keys[:n] in read.lines)
         key = dotted(keys if is_missing else stands)
-        problems.append(_placed(_mistake(error, stands), file, read.lines[stands], key))
+        problems.append(_placed(_mistake(error, kind, stands), file, read.lines[stands], key))
     return problems
 
 
-def _mistake(error: ErrorDetails, stands: Keys = ()) -> WrongValueError:
+def _mistake(error: ErrorDetails, kind: Kind, stands: Keys = ()) -> WrongValueError:
     """Say in our words what pydantic found; `stands` are the keys that are in the file."""
     context, keys = error.get("ctx", {}), error["loc"]
     if isinstance(context.get("error"), WrongValueError):
         mistake: WrongValueError = context["error"]
         return mistake
     if error["type"] == "missing":
-        return _missing(keys, is_empty=stands == keys)
+        return _missing(keys, kind, is_empty=stands == keys)
     if error["type"] == "extra_forbidden":
-        return _unknown(keys)
+        return _unknown(keys, kind)
     if error["type"] == "literal_error":
         words = re.findall(r"'([^']+)'", context["expected"])
         word = str(error["input"])
@@ -265,51 +299,66 @@ def _mistake(error: ErrorDetails, stands: Keys = ()) -> WrongValueError:
     return WrongValueError(*_SHAPES.get(error["type"], (error["msg"],)))
 
 
-def _known(keys: tuple[str | int, ...]) -> tuple[str, ...]:
+def _known(keys: tuple[str | int, ...], kind: Kind) -> tuple[str, ...]:
     """Keys that may stand beside the last of these."""
     section = "" if len(keys) == 1 else str(keys[0])
     if len(keys) < 3:
-        return KNOWN_KEYS[section]
+        return kind.known[section]
     if section == "loads":
         return tuple(Appliance.model_fields)
     return tuple((Range if section == "ranges" else Limit).model_fields)
 
 
-def _unknown(keys: tuple[str | int, ...]) -> WrongValueError:
-    word, known = str(keys[-1]), _known(keys)
+def _unknown(keys: tuple[str | int, ...], kind: Kind) -> WrongValueError:
+    word, known = str(keys[-1]), _known(keys, kind)
     if re.match(r"\d{3}\b", word):
         found = f"{units.shorten(word)} stands alone: the comma before it parts two entries"
         return WrongValueError(found, remedy="write nothing between thousands, as in 30000 rpm")
-    homes = [section for section in KNOWN_KEYS if section and word in KNOWN_KEYS[section]]
-    if known == MEASURED and word in COLUMNS:
-        remedy = "bound it under ranges" if word in KNOWN_KEYS["ranges"] else ""
+    sections = kind.known
+    homes = [section for section in sections if section and word in sections[section]]
+    if known == sections["limits"] and word in columns_of(kind.name):
+        remedy = "bound it under ranges" if word in sections["ranges"] else ""
         return WrongValueError("is not a result with a number", "one of the results", remedy)
     if homes:
         return WrongValueError(
             "is not a key of this section", remedy=f"put it under {' or '.join(homes)}"
         )
-    if word in KNOWN_KEYS[""]:
+    if len(keys) > 1 and word in sections[""]:
         return WrongValueError("is a section of its own", remedy="begin its line at the margin")
+    if others := homes_of(word, kind):
+        return _of_another(word, kind, others)
     remedy = suggestion(word, known) or "take it out; `swirlstack keys` tells of every key"
     return WrongValueError("unknown key", remedy=remedy)
 
 
-def _missing(keys: tuple[str | int, ...], *, is_empty: bool) -> WrongValueError:
+def _of_another(word: str, kind: Kind, others: Mapping[str, Sequence[str]]) -> WrongValueError:
+    """Say that a key has a meaning for another kind of machine only."""
+    other = next(iter(others))
+    remedy = f"take it out, or write kind: {other} if the study is of one"
+    if word in INSTEAD and INSTEAD[word] in kind.known[others[other][0]]:
+        remedy = f"write {INSTEAD[word]}, or take it out"
+    return WrongValueError(f"belongs to a {other}, and this is a {kind.name}", remedy=remedy)
+
+
+def _missing(keys: tuple[str | int, ...], kind: Kind, *, is_empty: bool) -> WrongValueError:
     section, key = str(keys[0]), str(keys[-1])
     found = "is empty" if is_empty else "is missing"
     if section == "ranges" and len(keys) == 2:
         return WrongValueError(found, RANGE_FORMS, f"add {key} under ranges")
     quantity = (
-        quantity_of(Supply.model_fields[key].metadata)
-        if section == "supply" and len(keys) == 2
+        quantity_of(kind.models[section].model_fields[key].metadata)
+        if section in ("supply", "duty") and len(keys) == 2
         else None
     )
     if quantity:
         example = units.unit_example(quantity.dimension)
         expected = units.expectation(quantity.dimension)
-        return WrongValueError(found, expected, f"add {key}: {example} under supply")
+        return WrongValueError(found, expected, f"add {key}: {example} under {section}")
     if key == "appliances":
         return WrongValueError(found, "appliances by name", "indent them below, as led-lamp: 2")
     if key == "title":
         return WrongValueError(found, "a line of text", "add title: what you want to know")
+    if key == "duty":
+        remedy = "write duty: {flow: 25 l/min}, or add static_head and head_loss to it"
+        return WrongValueError(found, "what the pump is to deliver", remedy)
     return WrongValueError(found, "a section", "`swirlstack new NAME` writes one to start from")

@@ -1,22 +1,21 @@
 """The JSON Schema of a study file, from which editors complete, explain and check."""
 
 import math
+from collections.abc import Mapping
 from typing import Any, Literal, TypeAlias, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from engine import units
-from engine.columns import COLUMNS, SEARCHED
-from engine.fluids.by_name import fluid_names
-from engine.study.aims import MEASURED
-from engine.study.loads import MOST_APPLIANCES, Appliance, Loads, appliances
-from engine.study.machine import Machine, Made, Ranges, stated, value_type
+from engine.columns import Column, columns_of
+from engine.fluids.by_name import GASES, GLYCEROL, STEAM, fluid_names
+from engine.study.kinds import KINDS, Kind, value_type
+from engine.study.loads import MOST_APPLIANCES, Appliance, appliances
+from engine.study.machine import stated
 from engine.study.reader import known_names
-from engine.study.search import Search
 from engine.study.study import LONGEST_TITLE
-from engine.study.supply import STATES, Supply
-from engine.study.uncertainty import Uncertainty
+from engine.study.supply import STATES
 from engine.study.values import Name, Quantity, quantity_of
 from engine.units import shown
 
@@ -35,6 +34,7 @@ _BOUNDS = {
 }
 _SECTIONS = {
     "title": "what the study asks, in one line",
+    "kind": "what is to be built: turbine, which is the usual one, or pump",
     "supply": "what comes in, where it leaves, and what it costs to make",
     "machine": "what is not searched; each number has a usual value",
     "ranges": "what is searched: the six variables and any machine number",
@@ -45,6 +45,17 @@ _SECTIONS = {
     "loads": "what is to run from the terminals",
     "uncertainty": "how well coefficients, sizes and supply are known; 0 is exact",
 }
+
+SAID: dict[str, dict[str, str]] = {
+    "pump": {
+        "supply": "what comes in at the suction flange",
+        "duty": "what the pump is to deliver",
+        "aims": "two or three results to maximise or minimise; usual: wire_to_water and "
+        "safety_margin, both maximise",
+        "uncertainty": "how well coefficients and sizes are known; 0 is exact",
+    }
+}
+"""What is said of the sections of another kind of machine, where it differs."""
 
 PRICES = ("energy_price", "electricity_price", "build_cost")
 PRICE = r"^[0-9]+(\.[0-9]+)? *\S"
@@ -58,37 +69,51 @@ _FIT: Schema = {
 
 
 def study_schema() -> Schema:
-    """Give the schema of a study file, in JSON Schema draft 2020-12."""
-    sections = {
-        "title": {"type": "string", "minLength": 1, "maxLength": LONGEST_TITLE},
-        "supply": _section({key: _field(Supply, key) for key in Supply.model_fields}),
-        "machine": _section(
-            {key: _machine_number(key) for key in Machine.model_fields}
-            | {key: _field(Made, key) for key in ("generator", "build_cost")}
-            | {"fit": _FIT}
-        ),
-        "ranges": _section({key: _range(key) for key in (*SEARCHED, *Machine.model_fields)}),
-        "limits": _section({key: _limit(key) for key in MEASURED}),
-        "aims": _section({key: _aim(key) for key in MEASURED}),
-        "search": _section({key: _field(Search, key) for key in Search.model_fields}),
-        "loads": _section({key: _field(Loads, key) for key in Loads.model_fields}),
-        "uncertainty": _section(
-            {key: _field(Uncertainty, key) for key in Uncertainty.model_fields}
-        ),
-    }
-    sections["loads"]["required"] = ["appliances"]
-    sections["supply"]["required"] = ["pressure"]
-    sections["supply"]["anyOf"] = [{"required": [key]} for key in STATES]
-    sections["ranges"]["required"] = list(SEARCHED)
-    sections["aims"] |= {"minProperties": 2, "maxProperties": 3}
-    described = {key: {**sections[key], "description": _SECTIONS[key]} for key in sections}
+    """Give the schema of a study file of either kind, in JSON Schema draft 2020-12."""
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Study of a multi-disc turbine",
-        **_section(described),
-        "required": ["title", "supply", "ranges"],
+        "title": "Study of a multi-disc turbine or a multi-disc pump",
+        "type": "object",
+        "properties": {"kind": {"enum": [*KINDS], "description": _SECTIONS["kind"]}},
+        "if": {"properties": {"kind": {"const": "pump"}}, "required": ["kind"]},
+        "then": schema_of("pump"),
+        "else": schema_of("turbine"),
         "$defs": {name: _text(name) for name in units.DIMENSIONS if name != "count"},
     }
+
+
+def schema_of(machine: str) -> Schema:
+    """Give the schema of a study of one kind of machine; what it refers to stands outside."""
+    kind = KINDS[machine]
+    columns, known = columns_of(kind.name), kind.known
+    sections: Schema = {
+        "title": {"type": "string", "minLength": 1, "maxLength": LONGEST_TITLE},
+        "kind": {"const": kind.name},
+    }
+    for name, model in kind.models.items():
+        if name not in ("machine", "ranges"):
+            sections[name] = _section({key: _field(model, key) for key in model.model_fields})
+    numbers = {key: _machine_number(kind, columns, key) for key in kind.study.numbers}
+    if "fit" in known["machine"]:
+        made = kind.models["machine"]
+        numbers |= {key: _field(made, key) for key in ("generator", "build_cost")} | {"fit": _FIT}
+    sections["machine"] = _section(numbers)
+    sections["ranges"] = _section({key: _range(kind, columns, key) for key in known["ranges"]})
+    sections["limits"] = _section({key: _limit(columns[key]) for key in known["limits"]})
+    sections["aims"] = _section({key: _aim(columns[key]) for key in known["aims"]})
+    if "loads" in sections:
+        sections["loads"]["required"] = ["appliances"]
+    if "duty" in sections:
+        sections["duty"]["required"] = ["flow"]
+    sections["supply"]["required"] = ["pressure"]
+    states = [key for key in STATES if key in known["supply"]]
+    sections["supply"]["anyOf"] = [{"required": [key]} for key in states]
+    sections["ranges"]["required"] = list(kind.study.variables)
+    sections["aims"] |= {"minProperties": 2, "maxProperties": 3}
+    told = _SECTIONS | SAID.get(machine, {})
+    described = {key: {**sections[key], "description": told[key]} for key in known[""]}
+    needed = [key for key in ("title", "supply", "duty", "ranges") if key in described]
+    return {**_section(described), "required": needed}
 
 
 def _section(properties: Schema) -> Schema:
@@ -147,7 +172,9 @@ def _field(model: type[BaseModel], key: str) -> Schema:
     if key in PRICES:
         schema = {"type": "string", "pattern": PRICE}
     if key == "fluid":
-        schema = {"enum": list(fluid_names())}
+        schema = {
+            "enum": list(_liquids() if "glycerol_share" in model.model_fields else fluid_names())
+        }
     if key == "appliances":
         schema = _appliances()
     if key == "back_pressure":
@@ -186,9 +213,14 @@ def _appliances() -> Schema:
     }
 
 
-def _machine_number(key: str) -> Schema:
-    schema = {**_value(value_type(key)), "description": COLUMNS[key].meaning}
-    return schema | _default(Machine.model_fields[key])
+def _liquids() -> tuple[str, ...]:
+    """Name every fluid that may be a liquid."""
+    return (GLYCEROL, *(name for name in fluid_names() if name not in (*GASES, STEAM)))
+
+
+def _machine_number(kind: Kind, columns: Mapping[str, Column], key: str) -> Schema:
+    schema = {**_value(value_type(key)), "description": columns[key].meaning}
+    return schema | _default(kind.models["machine"].model_fields[key])
 
 
 def _default(field: FieldInfo) -> Schema:
@@ -203,7 +235,7 @@ def _default(field: FieldInfo) -> Schema:
     return {"default": shown(field.default, quantity.dimension)}
 
 
-def _range(key: str) -> Schema:
+def _range(kind: Kind, columns: Mapping[str, Column], key: str) -> Schema:
     """One value, a list of choices or, for numbers, a span."""
     annotation = value_type(key)
     value, quantity = _value(annotation), quantity_of(annotation)
@@ -213,15 +245,15 @@ def _range(key: str) -> Schema:
         step = _quantity(Quantity(quantity.dimension, above=0))
         span = _section({"min": value, "max": value, "step": step})
         forms.append({**span, "required": ["min", "max"]})
-    described = {"anyOf": forms, "description": COLUMNS[key].meaning}
-    return described | (_examples(Ranges.model_fields[key]) if key in SEARCHED else {})
+    described = {"anyOf": forms, "description": columns[key].meaning}
+    return described | _examples(kind.models["ranges"].model_fields[key])
 
 
-def _limit(key: str) -> Schema:
-    value = _quantity(Quantity(COLUMNS[key].unit.dimension))
+def _limit(column: Column) -> Schema:
+    value = _quantity(Quantity(column.unit.dimension))
     bounds = _section({"min": value, "max": value})
-    return {**bounds, "minProperties": 1, "description": COLUMNS[key].meaning}
+    return {**bounds, "minProperties": 1, "description": column.meaning}
 
 
-def _aim(key: str) -> Schema:
-    return {"enum": ["maximise", "minimise"], "description": COLUMNS[key].meaning}
+def _aim(column: Column) -> Schema:
+    return {"enum": ["maximise", "minimise"], "description": column.meaning}

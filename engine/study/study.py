@@ -8,7 +8,7 @@ numbers and counts may also be numbers of Python. The validation context may hol
 import math
 import unicodedata
 from collections.abc import Iterator
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
     AfterValidator,
@@ -23,6 +23,7 @@ from pydantic import (
 from engine import units
 from engine.catalogue import bearings, materials
 from engine.columns import SEARCHED, band_key
+from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.fit import Fit
@@ -57,9 +58,17 @@ def _is_plain(character: str) -> bool:
 
 
 class Study(Frozen):
-    """One question, ready to run."""
+    """One question, ready to run; about a turbine, unless it is one of the classes made of this."""
+
+    variables: ClassVar[tuple[str, ...]] = SEARCHED
+    """Keys that it must search or fix."""
+    numbers: ClassVar[tuple[str, ...]] = tuple(Machine.model_fields)
+    """Keys that it may search, or fix under machine."""
+    bore: ClassVar[str] = "exhaust_bore"
+    """Key of the diameter at which the discs end inside."""
 
     title: Annotated[str, AfterValidator(_check_title)]
+    kind: MachineKind = Field("turbine", description="what is to be built: a turbine, or a pump")
     supply: Supply
     machine: Made = Made()
     ranges: Ranges
@@ -74,12 +83,21 @@ class Study(Frozen):
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
 
+    @field_validator("kind")
+    @classmethod
+    def _is_of_this_class(cls, kind: MachineKind) -> MachineKind:
+        mine = cls.model_fields["kind"].default
+        if kind != mine:
+            found, expected = f"a {kind}", f"a {mine} for {cls.__name__}"
+            raise WrongValueError(found, expected, "read the study by engine.study.reader")
+        return kind
+
     @field_validator("search")
     @classmethod
     def _maps_the_space(cls, search: Search, info: ValidationInfo) -> Search:
         ranges = info.data.get("ranges")
         if ranges is not None and search.method != "search":
-            refuse([*_unused(search), *_endless(ranges, search)])
+            refuse([*_unused(search), *_endless(cls, ranges, search)])
         return search
 
     @model_validator(mode="after")
@@ -129,22 +147,23 @@ class Study(Frozen):
     def _hold_a_machine(cls, ranges: Ranges, info: ValidationInfo) -> Ranges:
         machine = info.data.get("machine")
         if machine is not None:
-            refuse([*_stated_twice(ranges, machine), *_empty_space(ranges, machine)])
+            twice = _stated_twice(cls.numbers, ranges, machine)
+            refuse([*twice, *empty_space(ranges, machine, bore=cls.bore)])
         return ranges
 
     def searched(self) -> dict[str, Range[Any]]:
         """Every range of the study by key: the six variables first, then machine numbers."""
-        ranges = ((key, getattr(self.ranges, key)) for key in (*SEARCHED, *Machine.model_fields))
+        ranges = ((key, getattr(self.ranges, key)) for key in (*self.variables, *self.numbers))
         return {key: values for key, values in ranges if values is not None}
 
     def fixed(self) -> dict[str, float | int | str]:
         """Machine numbers that are not under ranges [SI], by key; NaN where one is computed."""
-        known = generator_values(self.machine.generator)
+        known = generator_values(getattr(self.machine, "generator", None))
         values = {
             key: getattr(self.machine, key)
             if key not in known or key in self.machine.model_fields_set
             else known[key]
-            for key in Machine.model_fields
+            for key in self.numbers
             if getattr(self.ranges, key) is None
         }
         return {key: math.nan if value is None else value for key, value in values.items()}
@@ -152,6 +171,8 @@ class Study(Frozen):
     @property
     def by_data_sheet(self) -> bool:
         """Whether the generator is given by its data sheet, not by its rating."""
+        if "generator_kv" not in self.numbers:
+            return False
         return not math.isnan(float(self.fixed().get("generator_kv", 0.0)))
 
     def unjudged(self) -> "Study":
@@ -194,8 +215,10 @@ def _no_part(study: Study) -> Iterator[Fault]:
 
 def _half_a_sheet(study: Study) -> Iterator[Fault]:
     """Find a generator constant without resistance, or the other way round."""
-    fixed, searched = study.fixed(), study.searched()
     pair = ("generator_kv", "winding_resistance")
+    if pair[0] not in study.numbers:
+        return  # a pump has a motor instead
+    fixed, searched = study.fixed(), study.searched()
     has = [key in searched or not math.isnan(float(fixed[key])) for key in pair]
     if has[0] == has[1]:
         return
@@ -207,8 +230,8 @@ def _half_a_sheet(study: Study) -> Iterator[Fault]:
     yield (place, given), WrongValueError(found, "both of a data sheet", remedy)
 
 
-def _stated_twice(ranges: Ranges, machine: Machine) -> Iterator[Fault]:
-    for key in Machine.model_fields:
+def _stated_twice(numbers: tuple[str, ...], ranges: Any, machine: Any) -> Iterator[Fault]:
+    for key in numbers:
         if key in machine.model_fields_set and getattr(ranges, key) is not None:
             remedy = "keep it under ranges or under machine"
             yield (key,), WrongValueError("is given under machine too", remedy=remedy)
@@ -223,11 +246,11 @@ def _unused(search: Search) -> Iterator[Fault]:
             yield (key,), WrongValueError(found, remedy="leave it out")
 
 
-def _endless(ranges: Ranges, search: Search) -> Iterator[Fault]:
+def _endless(study: type[Study], ranges: Any, search: Search) -> Iterator[Fault]:
     """Find why a grid is endless or too large."""
     if search.method != "grid":
         return
-    given = ((key, getattr(ranges, key)) for key in (*SEARCHED, *Machine.model_fields))
+    given = ((key, getattr(ranges, key)) for key in (*study.variables, *study.numbers))
     values = {key: each.values for key, each in given if each is not None}
     endless = [key for key, each in values.items() if each is None]
     size = math.prod(len(each) for each in values.values() if each is not None)
@@ -239,20 +262,20 @@ def _endless(ranges: Ranges, search: Search) -> Iterator[Fault]:
         yield ("method",), WrongValueError(found, f"{counted(LARGEST_GRID)} at most", remedy)
 
 
-def _empty_space(ranges: Any, machine: Machine) -> Iterator[Fault]:
-    """Find whether any exhaust bore leaves room inside a disc and around the shaft."""
+def empty_space(ranges: Any, machine: Any, *, bore: str) -> Iterator[Fault]:
+    """Find whether any bore of the discs, by its key, leaves room inside a disc around a shaft."""
     shafts = ranges.shaft_diameter
     shaft: float = shafts.lowest if shafts is not None else machine.shaft_diameter
-    disc, bores = ranges.disc_diameter.highest, ranges.exhaust_bore
+    disc, bores = ranges.disc_diameter.highest, getattr(ranges, bore)
     tried = bores.values
     fits = (
-        any(shaft < bore < disc for bore in tried)
+        any(shaft < each < disc for each in tried)
         if tried is not None
         else max(shaft, bores.lowest) < min(disc, bores.highest)
     )
     if not fits:
         expected = (
-            f"a bore between the smallest shaft, {shown(shaft, 'length')}, "
-            f"and the largest disc, {shown(disc, 'length')}"
+            f"{'an eye' if bore == 'eye_diameter' else 'a bore'} between the smallest shaft, "
+            f"{shown(shaft, 'length')}, and the largest disc, {shown(disc, 'length')}"
         )
-        yield ("exhaust_bore",), WrongValueError("no build is possible", expected)
+        yield (bore,), WrongValueError("no build is possible", expected)

@@ -139,6 +139,7 @@ def quantity_of(annotation: object) -> Quantity | None:
 
 
 Length = Annotated[float, read("length", above=0)]
+Area = Annotated[float, read("area", above=0)]
 Room = Annotated[float, read("length", least=0)]
 Angle = Annotated[float, read("angle", above=0, below=math.pi / 2)]
 AngularSpeed = Annotated[float, read("angular_speed", above=0)]

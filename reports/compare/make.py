@@ -8,6 +8,7 @@ from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
 from engine.run.pick import on_front
 from engine.run.summary import rows
+from engine.study.kinds import refuse_pump
 from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
 from reports.compare.page import MOST_RUNS, write_comparison
@@ -47,6 +48,7 @@ def _names(folders: Sequence[Path]) -> list[str]:
 def _run(folder: Path, name: str) -> RunOfMany:
     provenance, state = read_state(folder)
     data = data_of_run(folder, in_depth=False)
+    refuse_pump(data.study, str(folder), "compare takes no pumps yet", "compare their reports")
     found = len(data.front["design"]) > 0
     return RunOfMany(
         name=name,

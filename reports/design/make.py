@@ -15,6 +15,7 @@ from engine.run.chosen import ended_front, lettered, row_named
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
+from engine.study.kinds import refuse_pump
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.facts import BuildData
@@ -34,17 +35,26 @@ def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION
 ) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
+    _refuse(folder, "build draws no pumps yet")
     return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     """Make the files of a design's bench plan; see `design_of_run`."""
+    _refuse(folder, "plan-test plans no tests of pumps yet")
 
     def write(data: BuildData) -> Mapping[str, str]:
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
     return design_of_run(folder, design, write)
+
+
+def _refuse(folder: Path, found: str) -> None:
+    """Raise StudyError for the run of a pump."""
+    read_state(folder)
+    remedy = "the run's report and `swirlstack point` have the numbers of every design"
+    refuse_pump(study_of_run(folder)[0], str(folder), found, remedy)
 
 
 def design_of_run(

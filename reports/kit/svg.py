@@ -37,6 +37,11 @@ FAILURES: Mapping[str, tuple[str, str]] = {
     "shaft bending": ("open-square", "shaft bends"),
 }
 """Mark and words of each way of failing, the same in every chart of every page."""
+FAILURES_OF_PUMPS: Mapping[str, tuple[str, str]] = {
+    "wear ring rub": ("open-triangle", "wear ring rubs"),
+    "motor limit": ("square", "motor turns as fast as it may"),
+}
+"""Those that a pump calls by another name."""
 UNKNOWN = ("cross", "fails in another way")
 SHAPES = {
     "diamond": ((0, -1.25), (1.25, 0), (0, 1.25), (-1.25, 0)),
@@ -54,7 +59,7 @@ def filled(shape: str, look: str) -> str:
 
 def failure(mode: str) -> tuple[str, str]:
     """Find the mark and the words of a way of failing."""
-    return FAILURES.get(mode, UNKNOWN)
+    return {**FAILURES, **FAILURES_OF_PUMPS}.get(mode, UNKNOWN)
 
 
 @dataclass(frozen=True)

@@ -5,9 +5,9 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from engine.columns import COLUMNS
-from engine.study.machine import value_type
+from engine.study.kinds import value_type
 from engine.study.plausible import PLAUSIBLE
-from engine.study.schema import Schema, said_of, study_schema
+from engine.study.schema import Schema, said_of, schema_of
 from engine.study.study import Study
 from engine.study.supply import Supply, idle_keys
 from engine.study.values import Range, quantity_of
@@ -60,7 +60,7 @@ def knobs_of(study: Study) -> tuple[Knob, ...]:
 
 def fixed_of(study: Study) -> tuple[Knob, ...]:
     """Give a knob for each machine number, and each range of one value."""
-    schema = study_schema()["properties"]["machine"]["properties"]
+    schema = schema_of("turbine")["properties"]["machine"]["properties"]
     found = []
     single = {key: given for key, given in study.searched().items() if given.is_fixed}
     values = {**{key: given.lowest for key, given in single.items()}, **study.fixed()}
@@ -72,7 +72,7 @@ def fixed_of(study: Study) -> tuple[Knob, ...]:
 
 def supply_of(study: Study, texts: Mapping[str, Texts]) -> tuple[Knob, ...]:
     """Give a knob for each number of the supply that has a meaning for its fluid."""
-    schema = study_schema()["properties"]["supply"]["properties"]
+    schema = schema_of("turbine")["properties"]["supply"]["properties"]
     stated = texts.get("supply")
     given = stated if isinstance(stated, dict) else {}
     idle = idle_keys(study.supply)

@@ -18,7 +18,7 @@ from reports.live.telling import table_keys
 from reports.run.charts.front import front_chart
 from reports.run.facts import facts_of
 from reports.run.make import data_of_run
-from reports.run.page import FRONT_FITS
+from reports.run.page_parts import FRONT_FITS
 from reports.run.wording import NO_CERTIFICATE
 
 SCRIPTS = ("chart.js", "live_address.js", "live_knobs.js", "live_kept.js", "live.js")

@@ -26,7 +26,8 @@ from reports.run.charts.ruler import ruler_chart, speeds_of
 from reports.run.facts import Candidate, losses_of, study_keys
 from reports.run.inside import inside_of
 from reports.run.opening import figures_of, musts_of
-from reports.run.page import FRONT_FITS, GIVES, NEEDS, STRENGTH
+from reports.run.page import GIVES, NEEDS, STRENGTH
+from reports.run.page_parts import FRONT_FITS
 from reports.run.search_facts import Values, row_of
 from reports.run.wording import limit_text
 

@@ -204,12 +204,18 @@ def wave_text(candidate: Candidate) -> str:
         return "No wave stands still."
     times = number(speed / float(values["speed"]))
     nodal = round(float(values["wave_nodal_diameters"]))
-    first = (
+    stands = (
         f"The wave of {_nodal(nodal)} stands still at {quantity('wave_speed', speed)}, {times} "
-        f"times running speed. {_forcing(nodal)} it; so does anything uneven: nozzles that are "
-        f"not alike, a leak, a casing out of round."
+        "times running speed."
     )
-    found = [first]
+    if "hydraulic_power" in values:  # of a pump
+        return f"{stands} The collector's tongue forces it, and anything else that is uneven."
+    found = [
+        (
+            f"{stands} {_forcing(nodal)} it; so does anything uneven: nozzles that are not alike, "
+            "a leak, a casing out of round."
+        )
+    ]
     if forced > speed and math.isfinite(forced):
         nodal = round(float(values["forced_wave_nodal_diameters"]))
         found.append(

@@ -55,6 +55,11 @@ NAMES: Mapping[Role, str] = {"pick": "Pick", "calmer": "Calmer", "calmest": "Cal
 NEAR_EQUAL = 0.03
 """A build is nearly equal where it loses no more than this share of the pick's first two aims."""
 TABLE_ONLY = (
+    "flow",
+    "head",
+    "wire_to_water",
+    "free_passage",
+    "npsh_margin",
     "resolved_power",
     "electric_power_p10",
     "electric_power_p90",

@@ -25,8 +25,9 @@ from engine.run.read import read_history, study_of_run
 from engine.run.rubbing import rubbing_of_run
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.kit.quantities import count
+from reports.run import page
 from reports.run.facts import Counts, RunData, shown
-from reports.run.page import write_report
+from reports.run.pump import page as pump_page
 
 SAMPLE = 200_000
 """Most designs that a page is made from, besides the front; of more, an even sample."""
@@ -37,7 +38,14 @@ def report_of_run(folder: Path) -> str:
 
     Raises RunFolderError where it is no run folder, damaged, or of another version of the model.
     """
-    return write_report(data_of_run(folder))
+    return page_of(data_of_run(folder))
+
+
+def page_of(data: RunData) -> str:
+    """Make the page of a run, by the kind of machine that its study asks for."""
+    if data.study.kind == "pump":
+        return pump_page.write_report(data)
+    return page.write_report(data)
 
 
 def follow_shown(folder: Path, tell: Callable[[PlaneProgress], None]) -> int:
@@ -77,7 +85,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     if in_depth:
         refuse_other_model(folder, provenance)
     study, text = study_of_run(folder)
-    keys = (*study.aims, *study.searched(), *with_standing(study.all_limits))
+    keys = (*study.aims, *study.searched(), *with_standing(study.all_limits, study.kind))
     keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible", "violation")))
     designs = read_designs(folder, keys, SAMPLE) or {key: np.empty(0) for key in keys}
     n_matched = state.statuses.get(MATCHED, 0)
@@ -104,7 +112,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         growth=read_history(folder),
         front=front,
         speed_curves={role: details.speed_curve(judged, front, row) for role, row in rows.items()},
-        gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=True)),
+        gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=False)),
         waves={role: details.disc_waves(front, row) for role, row in rows.items()},
         # The page of a run that goes on is made again and again, so these are left out.
         steps={}
@@ -124,9 +132,11 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         else dict(zip(rows, details.at_sockets(judged, front, list(rows.values())), strict=True)),
         stresses={role: details.disc_stress(front, row) for role, row in rows.items()},
         rubbing=()
-        if going_on or not rows
+        if going_on or not rows or study.kind == "pump"
         else rubbing_of_run(folder, study, designs, front, list(dict.fromkeys(rows.values()))),
-        telling=None if going_on or not rows else telling_test(study, front, rows["pick"]),
+        telling=None
+        if going_on or not rows or study.kind == "pump"
+        else telling_test(study, front, rows["pick"]),
     )
 
 

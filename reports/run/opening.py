@@ -229,7 +229,7 @@ def figures_of(study: Study, values: Values) -> tuple[Figure, ...]:
     """List them for one build."""
     return (
         Figure(power(_of(values, "electric_power")), _power_words(values)),
-        Figure(f"{number(_of(values, 'safety_margin'))}{THIN}×", _failure_words(values)),
+        Figure(f"{number(_of(values, 'safety_margin'))}{THIN}×", failure_words(values)),
         Figure(power(_of(values, "supply_power")), _drawn_words(study, values)),
         Figure(
             quantity("stored_energy", _of(values, "stored_energy")),
@@ -247,7 +247,8 @@ def _power_words(values: Values) -> str:
     return f"at the terminals; eight builds in ten fall between {ends}"
 
 
-def _failure_words(values: Values) -> str:
+def failure_words(values: Values) -> str:
+    """Say what fails first, and how surely."""
     mode = str(values.get("governing_mode", ""))
     first = f", {FIRST_TO_FAIL[mode]}" if mode in FIRST_TO_FAIL else ""
     low = _of(values, "safety_margin_p10")

@@ -1,18 +1,16 @@
 """The page of a run: facts and charts filled into one self-contained file."""
 
-import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 
-from engine.columns import COLUMNS, FAILING_SPEEDS, is_share
+from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
 from reports.kit.rendering import embedded, render, script
-from reports.kit.svg import Drawing, fitted
+from reports.kit.svg import fitted
 from reports.run import (
     band_wording,
     candidate_wording,
@@ -37,7 +35,7 @@ from reports.run.charts import (
 )
 from reports.run.facts import Candidate, Facts, RunData, facts_of, study_keys
 from reports.run.inside import FlowNumber, is_resolved
-from reports.run.search_facts import row_of
+from reports.run.page_parts import FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
 
 GIVES = (
     "electric_power",
@@ -76,11 +74,6 @@ STRENGTH = (
 """What the table of every number shows besides aims and variables."""
 WHERE_ANY = ("receiver_time", "axial_thrust")
 """Of these, what it shows only where a design has any."""
-SCRIPTS = ("chart.js", "page.js", "table.js", "pins.js")
-"""Scripts of the page, in the order they run."""
-FRONT_FITS = {"wide": 760.0, "narrow": 358.0}
-"""The front stands beside a table on a wide page, and alone on others."""
-BOUNDS_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
 
 
 def write_report(data: RunData) -> str:
@@ -114,7 +107,7 @@ def write_report(data: RunData) -> str:
         ladders=_ladders(facts),
         fails=[key for key in FAILING_SPEEDS if key in facts.front],
         closest_keys=[k for k in study_keys(data.study) if k in (data.closest or data.designs)],
-        front_data=embedded(_front_data(facts)) if found else "",
+        front_data=embedded(front_data(facts, choice.rows_of(facts))) if found else "",
     )
 
 
@@ -132,8 +125,8 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
         "view": view.svg(),
         "ruler": fitted(partial(ruler.ruler_chart, builds)),
         "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
-        "modes": [(_key_of(mark), words) for mark, words in front.modes_of(facts)],
-        "faint": _key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
+        "modes": [(key_of(mark), words) for mark, words in front.modes_of(facts)],
+        "faint": key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
         "power": fitted(partial(power.power_chart, builds)),
         "steps": {
             c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
@@ -154,23 +147,9 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
         "plane": {role: made.svg() for role, made in planes.items()},
         "strips": [made.svg() for _, made in strips],
         "same": same,
-        "bounds": _if_drawn(partial(along.bounds_chart, facts)),
-        "growth": _if_drawn(partial(along.growth_chart, facts)),
+        "bounds": if_drawn(partial(along.bounds_chart, facts)),
+        "growth": if_drawn(partial(along.growth_chart, facts)),
     }
-
-
-def _if_drawn(draw: Callable[[float], Drawing | None]) -> Markup | None:
-    """Draw a chart for each width; None where there is nothing to draw."""
-    drawn = {width: draw(width) for width in BOUNDS_FITS.values()}
-    known = {width: made for width, made in drawn.items() if made is not None}
-    return fitted(known.__getitem__, BOUNDS_FITS) if known else None
-
-
-def _key_of(mark: str, look: str = "ink", radius: float = 4) -> Markup:
-    """Draw one mark, for a list of what the marks mean."""
-    drawing = Drawing(16, 16, says="", look="key")
-    drawing.mark((8, 8), mark, look, radius)
-    return Markup(str(drawing.svg()).replace('role="img" aria-label=""', 'aria-hidden="true"'))  # noqa: S704
 
 
 def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
@@ -216,58 +195,3 @@ def _ladders(facts: Facts) -> list[tuple[Rung, ...]]:
     """List each place of the ladder of angular momentum, in every build; [] if one has none."""
     ladders = [ladder(candidate.values) for candidate in facts.candidates]
     return list(zip(*ladders, strict=True)) if ladders and all(ladders) else []
-
-
-def _front_data(facts: Facts) -> Mapping[str, Any]:
-    """Collect the front for the script: numbers in drawing units, texts of the table of choice."""
-    keys = facts.columns
-    values = [row_of(facts.front, place) for place in range(len(facts.front["design"]))]
-    rows = choice.rows_of(facts)
-    texts = [[row.text(each) for each in values] for row in rows]
-    aims = tuple(aim.key for aim in facts.aims)
-    return {
-        "names": ["design", *(COLUMNS[key].name for key in keys)],
-        "keys": ["design", *keys],
-        "heads": [_head("design"), *map(_head, keys)],
-        "columns": [_packed(_column(facts, key)) for key in ("design", *keys)],
-        "choice": [_packed(text) for text in texts],
-        "bad": [row.bad for row in rows],
-        "aims": [*aims],
-        "shown": {str(c.design): c.name for c in facts.candidates},
-    }
-
-
-def _head(key: str) -> Mapping[str, Any]:
-    column = COLUMNS[key]
-    unit = "" if column.unit.symbol in ("count", "text") else column.unit.symbol
-    unit = "°" if unit == "deg" else unit
-    kind = "words" if column.is_text else "count" if column.is_count else "number"
-    if is_share(key):
-        kind, unit = "share", ""
-    return {"label": column.label, "unit": unit, "kind": kind, "meaning": column.meaning}
-
-
-def _column(facts: Facts, key: str) -> list[Any]:
-    """Take a column of the front in drawing units, with no more digits than a shop can use."""
-    column = COLUMNS[key]
-    if column.is_text:
-        return list(facts.front[key].astype(str).tolist())
-    drawing = column.to_drawing(np.asarray(facts.front[key], dtype=float)).tolist()
-    digits = 4 if column.kind in {"result", "band"} else 6
-    return [_short(value, digits) for value in drawing]
-
-
-def _packed(column: Sequence[Any]) -> Mapping[str, Any]:
-    """Write each value of a column once, where that is shorter, and then which row has which."""
-    kinds = list(dict.fromkeys(column))
-    if len(kinds) > len(column) / 3:
-        return {"all": list(column)}
-    place = {value: at for at, value in enumerate(kinds)}
-    return {"kinds": kinds, "of": [place[value] for value in column] if len(kinds) > 1 else 0}
-
-
-def _short(value: float, digits: int) -> float | int | None:
-    if not math.isfinite(value):
-        return None
-    short = float(f"{value:.{digits}g}")
-    return int(short) if short.is_integer() else short

@@ -3,6 +3,7 @@
 import tomllib
 from importlib.metadata import version
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
@@ -11,11 +12,12 @@ from engine.bench.log import read_log
 from engine.bench.log_columns import MEANINGS, QUANTITIES
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import read_table
-from engine.columns import COLUMNS
+from engine.columns import columns_of
 from engine.errors import StudyError
 from engine.files import shared_file
 from engine.fluids.by_name import fluid_names
 from engine.study.keys import DOCUMENT, WIDTH, Row, answer, read_reference
+from engine.study.kinds import KINDS
 from engine.study.loads import Appliance
 from engine.study.machine import Machine
 from engine.study.reader import KNOWN_KEYS, parse_study
@@ -69,9 +71,14 @@ def test_every_key_of_a_study_stands_under_its_section(section: str) -> None:
         assert told[key].cells["meaning"]
 
 
-def test_every_result_stands_with_its_unit_label_and_whether_more_is_better() -> None:
-    told = rows_of("Results")
-    results = [column for column in COLUMNS.values() if column.kind == "result"]
+@pytest.mark.parametrize(
+    ("machine", "part"), [("turbine", "Results"), ("pump", "Results of a pump")]
+)
+def test_every_result_stands_with_its_unit_label_and_whether_more_is_better(
+    machine: Literal["turbine", "pump"], part: str
+) -> None:
+    told = rows_of(part)
+    results = [column for column in columns_of(machine).values() if column.kind == "result"]
     assert set(told) == {column.key for column in results}
     for column in results:
         cells = told[column.key].cells
@@ -80,6 +87,18 @@ def test_every_result_stands_with_its_unit_label_and_whether_more_is_better() ->
         assert cells.get("better", "") == column.better
         if column.unit.symbol not in ("", "text", "count"):
             assert cells["unit"] == column.unit.symbol
+
+
+def test_every_key_of_a_pump_stands_under_its_section() -> None:
+    parts = {
+        "supply": "Supply of a pump", "duty": "duty", "machine": "Machine of a pump",
+        "ranges": "Ranges of a pump", "uncertainty": "Uncertainty of a pump",
+        "limits": "Results of a pump", "search": "search",
+    }  # fmt: skip
+    for section, part in parts.items():
+        told = rows_of(part)
+        told |= rows_of("Machine of a pump") if section == "ranges" else {}
+        assert set(KINDS["pump"].known[section]) <= set(told), section
 
 
 @pytest.mark.parametrize(

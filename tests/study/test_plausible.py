@@ -7,14 +7,19 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
+from engine import pump_columns
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import QUANTITIES
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import StudyError, WrongValueError
-from engine.study.aims import MEASURED
+from engine.study.aims import MEASURED, measured
+from engine.study.kinds import value_type
 from engine.study.loads import Appliance, Loads
-from engine.study.machine import Machine, Ranges, value_type
+from engine.study.machine import Machine, Ranges
 from engine.study.plausible import PLAUSIBLE, Plausible, odd
+from engine.study.pump.machine import PumpMachine, PumpRanges
+from engine.study.pump.supply import Duty, Suction
+from engine.study.pump.uncertainty import PumpUncertainty
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.search import Search
 from engine.study.supply import Supply
@@ -28,20 +33,22 @@ ROWS = [(section, key, row) for section, part in PLAUSIBLE.items() for key, row 
 def quantities() -> Iterator[tuple[str, str, Quantity]]:
     """Every number that a study may hold, with what reads it."""
     models: dict[str, list[type[BaseModel]]] = {
-        "supply": [Supply],
+        "supply": [Supply, Suction],
+        "duty": [Duty],
         "loads": [Loads, Appliance],
         "search": [Search],
     }
-    models |= {"uncertainty": [Uncertainty], "machine": [Machine]}
+    models |= {"uncertainty": [Uncertainty, PumpUncertainty]}
+    models |= {"machine": [Machine, PumpMachine]}
     for section, parts in models.items():
         for part in parts:
             for key, field in part.model_fields.items():
                 if (quantity := quantity_of(field.rebuild_annotation())) is not None:
                     yield section, key, quantity
-    for key in Ranges.model_fields:
+    for key in (*Ranges.model_fields, *PumpRanges.model_fields):
         if (quantity := quantity_of(value_type(key))) is not None:
             yield "ranges", key, quantity
-    for key in MEASURED:
+    for key in (*MEASURED, *measured("pump")):
         yield "limits", key, Quantity(COLUMNS[key].unit.dimension)
     alone = (("lever", "length"), ("trip_speed", "angular_speed"))
     for key, dimension in (*QUANTITIES.items(), *alone):
@@ -65,7 +72,8 @@ def test_every_number_is_bounded_at_both_ends() -> None:
 
 def test_no_row_is_without_a_key() -> None:
     known = {(section, key) for section, key, _ in quantities()}
-    known |= {("machine", key) for key in SEARCHED}  # of a build typed for `point`
+    # Of a build typed for `point`.
+    known |= {("machine", key) for key in (*SEARCHED, *pump_columns.SEARCHED)}
     assert {(section, key) for section, key, _ in ROWS} - known == set()
 
 
@@ -88,6 +96,7 @@ def test_each_row_has_ends_in_order_a_reason_and_usual_ends_inside() -> None:
 def test_usual_values_are_usual() -> None:
     models: tuple[tuple[str, Any], ...] = (
         ("machine", Machine), ("supply", Supply), ("uncertainty", Uncertainty), ("loads", Loads),
+        ("machine", PumpMachine), ("supply", Suction), ("uncertainty", PumpUncertainty),
     )  # fmt: skip
     for section, part in models:
         for key, field in part.model_fields.items():

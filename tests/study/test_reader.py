@@ -15,7 +15,7 @@ from engine.study.reader import (
     starter_text,
     study_text_hash,
 )
-from engine.study.schema import study_schema
+from engine.study.schema import schema_of
 from engine.study.study import Study
 from engine.study.values import Range
 from engine.units import parse
@@ -48,7 +48,7 @@ def small(extra: str = "", *swaps: tuple[str, str]) -> Study:
 def test_every_study_of_the_collection_is_read(path: Path) -> None:
     study = read_study(path)
     assert study.title
-    assert all(not study.searched()[key].is_fixed for key in SEARCHED)
+    assert all(not study.searched()[key].is_fixed for key in study.variables)
     assert study.all_limits["stress_margin"].min == 1.5
 
 
@@ -124,7 +124,7 @@ def test_a_grid_value_equals_its_own_text() -> None:
 
 @pytest.mark.parametrize("key", Machine.model_fields)
 def test_any_machine_number_may_be_searched(key: str) -> None:
-    described = study_schema()["properties"]["machine"]["properties"][key]
+    described = schema_of("turbine")["properties"]["machine"]["properties"][key]
     value = described.get("default", 0.9 if key in NOZZLE_COEFFICIENTS else 1.5)  # or computed
     unit = {
         "hose_volume": " m3", "bearing_viscosity": " mm2/s", "generator_kv": " rad/s/V",

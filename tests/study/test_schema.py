@@ -4,11 +4,14 @@ from typing import Any
 import pytest
 import yaml
 
-from engine.columns import COLUMNS
+from engine.columns import columns_of
 from engine.errors import StudyError
 from engine.study.machine import Machine
+from engine.study.pump.machine import PumpMachine
+from engine.study.pump.supply import Suction
+from engine.study.pump.uncertainty import PumpUncertainty
 from engine.study.reader import parse_study, starter_text
-from engine.study.schema import study_schema
+from engine.study.schema import schema_of, study_schema
 from engine.study.search import Search
 from engine.study.study import Study
 from engine.study.supply import Supply
@@ -86,27 +89,30 @@ def test_the_schema_refuses_what_the_reader_refuses(validator: Any, old: str, ne
 
 
 def test_the_schema_explains_every_key() -> None:
-    sections = study_schema()["properties"]
+    sections, columns = schema_of("turbine")["properties"], columns_of("turbine")
     assert [*sections, "fit"] == list(Study.model_fields)  # a fit stands under machine
     for name, section in sections.items():
         assert section["description"], name
         for key, schema in section.get("properties", {}).items():
             assert schema["description"], f"{name}.{key}"
-            if key in COLUMNS and name != "uncertainty":  # how far off it is, there
-                assert schema["description"] == COLUMNS[key].meaning
+            if key in columns and name != "uncertainty":  # how far off it is, there
+                assert schema["description"] == columns[key].meaning
 
 
 @pytest.mark.parametrize(
-    ("model", "section"),
+    ("model", "machine", "section"),
     [
-        (Supply, "supply"),
-        (Machine, "machine"),
-        (Search, "search"),
-        (Uncertainty, "uncertainty"),
+        (Supply, "turbine", "supply"),
+        (Machine, "turbine", "machine"),
+        (Search, "turbine", "search"),
+        (Uncertainty, "turbine", "uncertainty"),
+        (Suction, "pump", "supply"),
+        (PumpMachine, "pump", "machine"),
+        (PumpUncertainty, "pump", "uncertainty"),
     ],
 )
-def test_every_usual_value_reads_back_as_itself(model: Any, section: str) -> None:
-    properties = study_schema()["properties"][section]["properties"]
+def test_every_usual_value_reads_back_as_itself(model: Any, machine: str, section: str) -> None:
+    properties = schema_of(machine)["properties"][section]["properties"]
     usual = {key: schema["default"] for key, schema in properties.items() if "default" in schema}
     needed = {"pressure": "6 bar gauge", "temperature": "20 degC"} if section == "supply" else {}
     read = model.model_validate(needed | usual)

@@ -7,6 +7,7 @@ mark its place; everything else of the document is written by hand.
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from importlib.metadata import version
 from typing import Any, TypeAlias, get_args, get_origin
 
@@ -17,7 +18,8 @@ from engine.bench.fit import COEFFICIENTS
 from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
-from engine.columns import CHANCE_ALL, COLUMNS, SEARCHED, Column
+from engine.columns import CHANCE_ALL, COLUMNS, Column, columns_of
+from engine.columns import Machine as Kind
 from engine.fluids.by_name import (
     COMPRESSED_BELOW,
     GASES,
@@ -28,14 +30,13 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
-from engine.study.loads import Appliance, Loads
-from engine.study.machine import Made, Ranges, stated, value_type
+from engine.study.kinds import KINDS, value_type
+from engine.study.loads import Appliance
+from engine.study.machine import Made, stated
 from engine.study.plausible import PLAUSIBLE
 from engine.study.prices import Bought
-from engine.study.schema import said_of, study_schema
-from engine.study.search import Search
+from engine.study.schema import said_of, schema_of
 from engine.study.supply import OIL_KEYS, STATES, Supply
-from engine.study.uncertainty import Uncertainty
 from engine.study.values import quantity_of
 from engine.units import shown, unit_example
 from tests.support.electric_rows import appliance_rows, generator_rows
@@ -87,10 +88,10 @@ def _code(text: object) -> str:
 
 
 def _sections() -> str:
-    schema = study_schema()
+    schema = schema_of("turbine")
     rows: Rows = []
     for name, section in schema["properties"].items():
-        link = _code(name) if name == "title" else f"[{name}](#{name})"
+        link = _code(name) if name in ("title", "kind") else f"[{name}](#{name})"
         needed = "yes" if name in schema["required"] else "no"
         rows.append((link, section["description"], needed))
     return _table(("section", "holds", "needed"), rows)
@@ -143,8 +144,8 @@ def _keys(model: type[BaseModel], section: Mapping[str, Any], *more: str) -> Row
     return rows
 
 
-def _section(name: str) -> Mapping[str, Any]:
-    found: Mapping[str, Any] = study_schema()["properties"][name]["properties"]
+def _section(name: str, machine: str = "turbine") -> Mapping[str, Any]:
+    found: Mapping[str, Any] = schema_of(machine)["properties"][name]["properties"]
     return found
 
 
@@ -158,7 +159,7 @@ def _supply() -> str:
 
 
 def _machine() -> str:
-    fit = study_schema()["properties"]["machine"]["properties"]["fit"]
+    fit = _section("machine")["fit"]
     example = _code(fit["examples"][0])
     rows: Rows = [
         *_keys(Made, _section("machine")),
@@ -167,33 +168,19 @@ def _machine() -> str:
     return _table(("key", "meaning", "usual value", "takes"), rows)
 
 
-def _ranges() -> str:
+def _ranges(machine: Kind = "turbine") -> str:
+    kind, columns = KINDS[machine], columns_of(machine)
     rows: Rows = []
-    for key in SEARCHED:
-        example = Ranges.model_fields[key].examples or [""]
+    for key in kind.study.variables:
+        example = kind.models["ranges"].model_fields[key].examples or [""]
         takes = _takes("ranges", key, value_type(key))
-        rows.append((_code(key), COLUMNS[key].meaning, "needed", _code(example[0]), takes))
+        rows.append((_code(key), columns[key].meaning, "needed", _code(example[0]), takes))
     return _table(("key", "meaning", "usual value", "example", "each value is"), rows)
-
-
-def _search() -> str:
-    rows = _keys(Search, _section("search"))
-    return _table(("key", "meaning", "usual value", "takes"), rows)
-
-
-def _loads() -> str:
-    rows = _keys(Loads, _section("loads"))
-    return _table(("key", "meaning", "usual value", "takes"), rows)
 
 
 def _entry() -> str:
     own = _section("loads")["appliances"]["additionalProperties"]["properties"]
     return _table(("key", "meaning", "usual value", "takes"), _keys(Appliance, own))
-
-
-def _uncertainty() -> str:
-    rows = _keys(Uncertainty, _section("uncertainty"), "source")
-    return _table(("key", "meaning", "usual value", "from", "takes"), rows)
 
 
 def _columns(columns: Sequence[Column]) -> str:
@@ -210,8 +197,16 @@ def _unit(column: Column) -> str:
     )
 
 
-def _results() -> str:
-    return _columns([c for c in COLUMNS.values() if c.kind == "result"])
+def _results(machine: Kind = "turbine") -> str:
+    return _columns([c for c in columns_of(machine).values() if c.kind == "result"])
+
+
+def _told(machine: Kind, section: str, *more: str) -> str:
+    """Tell of every key of a section of a study."""
+    heads = {"example": "example", "source": "from"}
+    rows = _keys(KINDS[machine].models[section], _section(section, machine), *more)
+    told = (heads[word] for word in more)
+    return _table(("key", "meaning", "usual value", *told, "takes"), rows)
 
 
 def _files() -> str:
@@ -370,11 +365,17 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "supply": _supply,
     "machine": _machine,
     "ranges": _ranges,
-    "search": _search,
-    "loads": _loads,
+    "search": partial(_told, "turbine", "search"),
+    "loads": partial(_told, "turbine", "loads"),
     "entry": _entry,
-    "uncertainty": _uncertainty,
+    "uncertainty": partial(_told, "turbine", "uncertainty", "source"),
     "results": _results,
+    "pump_supply": partial(_told, "pump", "supply", "example"),
+    "duty": partial(_told, "pump", "duty", "example"),
+    "pump_machine": partial(_told, "pump", "machine"),
+    "pump_ranges": partial(_ranges, "pump"),
+    "pump_uncertainty": partial(_told, "pump", "uncertainty", "source"),
+    "pump_results": partial(_results, "pump"),
     "files": _files,
     "head": _head,
     "column_keys": _column_keys,

@@ -20,13 +20,25 @@ PARTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("jets", "air", ("loss_nozzle", "loss_mixing", "loss_hose")),
 )
 """Parts of a bar: name, look, and the columns that it adds up."""
+OF_PUMP: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("lifts the fluid", "runs", ("hydraulic_power",)),
+    ("motor", "metal", ("loss_motor", "loss_drive")),
+    ("shaft drag", "metal", ("loss_bearing", "loss_seal")),
+    ("end faces", "air", ("loss_windage", "loss_edge")),
+    ("leaks back", "air", ("loss_leakage",)),
+    ("eye", "air", ("loss_eye",)),
+    ("in the gaps", "air", ("loss_gap", "loss_mouth")),
+    ("collector", "air", ("loss_vaneless", "loss_throat", "loss_collector", "loss_cone")),
+)
+"""The same for a pump, from what it is for back to the motor."""
 
 
 def parts_of(candidate: Candidate) -> list[tuple[str, str, float]]:
     """Add up the parts of a bar: name, look, watts."""
+    parts = OF_PUMP if "hydraulic_power" in candidate.values else PARTS
     return [
         (name, look, math.fsum(_watts(candidate, key) for key in keys))
-        for name, look, keys in PARTS
+        for name, look, keys in parts
     ]
 
 

@@ -54,6 +54,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual(
         span=0.6,
         gap=4e-4,
         transition=0.8,
+        way=1.0,
     )
     nodes = 1 - ACROSS.wall_distance[1:]
     shape = 1.4 * (1 - nodes**4) * random.uniform(0.9, 1.1, n)

@@ -1,0 +1,366 @@
+"""One call from builds of a pump to results: the only place that knows the order of the physics."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import COLUMNS, Builds, Results, base_key, columns_of
+from engine.model.bearings import Running, bearing_results, run_bearings
+from engine.model.circuit import lanes_of
+from engine.model.gap_hold import RimGas, gap_hold
+from engine.model.lasting import bearing_thrust
+from engine.model.parts import part_faults
+from engine.model.pump.duty import RUNS, SHUT, Suction, lanes_of_build, on_duty
+from engine.model.pump.stack import as_of_pump, stack_of
+from engine.model.pump.validity import notes_of_pump
+from engine.model.rotor import masses
+from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
+from engine.model.shaft_layout import collar_radius
+from engine.model.strength import places_of, strength
+from engine.physics.arrays import Lanes, Mask
+from engine.physics.flow.geometry import stack_height
+from engine.physics.gap.outward import march_outward_rows
+from engine.physics.machine.motor import motor_input
+from engine.physics.machine.web import WebShape
+from engine.physics.pump.build import PumpBuild, PumpFlow
+from engine.physics.pump.gentle import free_passage, shear_in_gaps
+from engine.physics.pump.suction import least_flow, radial_thrust
+from engine.study.pump.study import PumpStudy
+from engine.study.pump.supply import liquid_of, npsh_head
+
+BAD_GEOMETRY = "bad geometry"
+WARMEST = 10.0
+"""Warming [K] that the smallest flow allows; common practice, no source."""
+FINEST = 1e-5
+"""Step in which the free passage is told, down [m]: finer, a search would find a front of builds
+that differ in nothing but how far the flow bends their discs."""
+SHUT_COLUMNS = ("shutoff_head", "head_droop")
+"""Columns that need more flows than that of the duty; filled where asked for, or on a front."""
+SHEAR_COLUMNS = ("shear_median", "share_above_50_pa", "share_above_150_pa")
+"""Columns that need the profiles across the gap; filled like those."""
+SHUT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8)
+"""Flows over that of the duty between which the curve is looked at for its highest head."""
+BEST_THROAT = 0.45
+"""Speed in the throat over the swirl that arrives there at which a collector is at its best: 0.39
+to 0.54 were computed."""
+OF_FLOW = (
+    "loss_windage", "loss_edge", "loss_leakage", "loss_eye", "loss_gap", "loss_mouth",
+    "loss_vaneless", "loss_throat", "loss_collector", "loss_cone",
+)  # fmt: skip
+"""Losses that the flow itself has."""
+OF_STATE = (
+    "flow", "head", "pressure_rise", "npsh_required", "temperature_rise", "specific_speed",
+    "specific_diameter", "rim_pressure", "turbulent_share", "backflow_share", "ekman_number",
+    "discharge_angle", "eye_speed", "throat_speed", "throat_ratio", "residence_time", "ring_shear",
+)  # fmt: skip
+"""Numbers of the flow that are columns as they are."""
+AS_THEY_ARE = (
+    "disc_count", "disc_thickness", "gap", "suction_ends", "throat_area", "port_diameter",
+    "rim_clearance", "side_gap", "seal_clearance", "ring_length", "eye_blockage", "eye_loss",
+    "entry_factor", "transition_factor", "ring_factor", "throat_factor", "cone_loss",
+    "casing_factor", "windage_factor",
+)  # fmt: skip
+"""Numbers of a build that the flow takes as they are."""
+
+
+def evaluate_pump(study: PumpStudy, builds: Builds) -> Results:
+    """Every column of every build, by key, SI; NaN where there is no operating point.
+
+    Dimensions, stresses and margins are given all the same, unless the build cannot exist. Head at
+    shut-off and droop take five more flows, shear keeps the profiles: they are given where an aim
+    or a limit names them, and on a front.
+    """
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        results = _evaluate(study, lanes_of(study, builds))
+        named = {base_key(key) for key in (*study.all_limits, *study.aims)}
+        results = with_shut(study, results) if named & set(SHUT_COLUMNS) else results
+        return with_shear(study, results) if named & set(SHEAR_COLUMNS) else results
+
+
+def with_shear(study: PumpStudy, results: Results) -> Results:
+    """Results with the shear that the fluid meets in the gaps of every build that runs."""
+    rows = np.flatnonzero(results["status"] == RUNS)
+    found = {key: np.full(len(results["status"]), np.nan) for key in SHEAR_COLUMNS}
+    if rows.size:
+        few = {key: values[rows] for key, values in results.items()}
+        suction = _suction(study, few)
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            _, trail = march_outward_rows(
+                fluid=suction.fluid,
+                eye_pressure=suction.pressure,
+                eye_enthalpy=suction.enthalpy,
+                eye_swirl=0.0,
+                mass_flow=few["rotor_flow"] / (few["disc_count"] - 1),
+                gap=few["gap"],
+                eye_radius=few["eye_diameter"] / 2,
+                rim_radius=few["disc_diameter"] / 2,
+                angular_speed=few["speed"],
+                transition_factor=few["transition_factor"],
+            )
+            shear = shear_in_gaps(trail=trail, gap=few["gap"])
+        told = (shear.median, *shear.share_above)
+        found = {
+            key: _placed(each, rows, found[key]) for key, each in zip(found, told, strict=True)
+        }
+    return results | found
+
+
+def _placed(values: Lanes, rows: NDArray[np.int64], among: Lanes) -> Lanes:
+    """Put values into some rows of others."""
+    among[rows] = values
+    return among
+
+
+def with_shut(study: PumpStudy, results: Results) -> Results:
+    """Results with head at shut-off and droop of every build that runs."""
+    rows = np.flatnonzero(results["status"] == RUNS)
+    found = {key: np.full(len(results["status"]), np.nan) for key in SHUT_COLUMNS}
+    if rows.size:
+        few = {key: values[rows] for key, values in results.items()}
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            heads = [few["head"]]
+            heads += [_at_flow(study, few, share * few["flow"]).head for share in SHUT_SHARES]
+        stacked = np.stack(heads)
+        most = np.nanmax(stacked, axis=0)
+        found["shutoff_head"][rows] = stacked[1]
+        found["head_droop"][rows] = np.maximum(1 - stacked[1] / most, 0.0)
+    return results | found
+
+
+def _at_flow(study: PumpStudy, build: Builds, flow: Lanes) -> PumpFlow:
+    """Run builds at a flow [m3/s]."""
+    return _suction(study, build).delivered(flow_build(build), flow)
+
+
+def pump_rechecked(study: PumpStudy, results: Results) -> Results:
+    """Results as they are: the resolved level has no outward flow yet, and confirms none."""
+    del study
+    return results
+
+
+def _height(build: Builds) -> Lanes:
+    return np.asarray(
+        stack_height(
+            disc_count=build["disc_count"],
+            disc_thickness=build["disc_thickness"],
+            gap=build["gap"],
+        )
+    )
+
+
+def _suction(study: PumpStudy, build: Builds) -> Suction:
+    """Take what comes in, in lanes of their own temperature where the builds have one."""
+    n_lanes, fluid = len(build["speed"]), liquid_of(study.supply)
+    warm = build.get("supply_temperature", np.full(n_lanes, study.supply.temperature))
+    pressure = np.full(n_lanes, study.supply.pressure)
+    return Suction(fluid, pressure, fluid.enthalpy(pressure=pressure, temperature=warm))
+
+
+def flow_build(build: Builds) -> PumpBuild:
+    """Take what of a build its flow depends on, one value a lane."""
+    nothing = np.zeros(np.shape(build["speed"]))
+    return PumpBuild(
+        **{key: build[key] + nothing for key in AS_THEY_ARE},
+        rim_radius=build["disc_diameter"] / 2 + nothing,
+        eye_radius=build["eye_diameter"] / 2 + nothing,
+        shaft_radius=build["shaft_diameter"] / 2 + nothing,
+        angular_speed=build["speed"] + nothing,
+        ring_radius=np.minimum(collar_radius(build["eye_diameter"]), build["disc_diameter"] / 2)
+        + nothing,
+        eye_swirl_ratio=nothing,
+    )
+
+
+def _evaluate(study: PumpStudy, build: Results) -> Results:
+    n_lanes = len(build["speed"])
+    stack = stack_of(build)
+    height = _height(build)
+    dimensions = {
+        "stack_height": height,
+        "eye_ratio": build["eye_diameter"] / build["disc_diameter"],
+        "eye_width": (build["eye_diameter"] - build["shaft_diameter"]) / 2,
+        "rim_speed": build["speed"] * build["disc_diameter"] / 2,
+    }
+    # Flow on its duty.
+    wet, suction = flow_build(build), _suction(study, build)
+    exists = np.isfinite(height) & (build["eye_diameter"] < build["disc_diameter"])
+    exists &= (build["shaft_diameter"] < build["eye_diameter"]) & (build["speed"] > 0)
+    rows = np.flatnonzero(exists)
+    flow, told = on_duty(suction.of(rows), lanes_of_build(wet, rows), study.duty)
+    flow = _spread_out(flow, rows, n_lanes)
+    status = np.full(n_lanes, BAD_GEOMETRY, dtype=f"U{len(SHUT)}")
+    status[rows] = told
+    sideways = _sideways(build, flow, rho=suction.fluid.density_value)
+    # Machine, with discs as warm as the fluid.
+    warm = np.full(n_lanes, study.supply.temperature)
+    places = places_of(stack)
+    line = rotor_line(stack, height=height, hub_radius=places.web.hub_radius)
+    mass = dimensions | masses(stack, line)
+    rho = suction.fluid.density_value
+    gas = RimGas(
+        density=np.full(n_lanes, rho),
+        radial_speed=flow.through
+        / (rho * (build["disc_count"] - 1) * np.pi * build["eye_diameter"] * build["gap"]),
+        specific_heat=np.full(n_lanes, suction.fluid.heat_capacity),
+        warmer_outside=np.zeros(n_lanes),
+    )
+    held = gap_hold(stack, gas=gas, disc_temperature=warm)
+    running = run_bearings(
+        stack,
+        line,
+        shaft_temperature=warm,
+        thrust=flow.axial_thrust,
+        torque=flow.fluid_power / build["speed"],
+        sideways=sideways,
+    )
+    numbers = {
+        **held,
+        **_powers(build, flow, running),
+        **_states(study, build, flow, suction),
+        **bearing_thrust(stack, flow.axial_thrust),
+        **bearing_results(stack, running),
+        "radial_thrust": sideways,
+        "free_passage": _passage(build, places.web, held["rim_gap"]),
+    }
+    # Strength, which needs no operating point.
+    stiffness = bearing_stiffness(stack, line)
+    mass["bearing_stiffness"] = stiffness.min(axis=0)
+    mechanics = as_of_pump(
+        strength(
+            stack,
+            places=places,
+            critical_speed=critical_speed(line, stiffness),
+            disc_temperature=warm,
+            rim_hotter_by=np.zeros(n_lanes),
+            fluid_density=np.full(n_lanes, rho),
+        )
+    )
+    faults = np.where(exists, part_faults(stack, disc_temperature=warm), "")
+    runs = (status == RUNS) & (faults == "")
+    mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
+    numbers = {key: np.where(runs, values, np.nan) for key, values in numbers.items()}
+    viscosity = suction.fluid.viscosity(pressure=suction.pressure, enthalpy=suction.enthalpy)
+    reynolds = rho * build["speed"] * (build["disc_diameter"] / 2) ** 2 / viscosity
+    notes = notes_of_pump(stack, {**mass, **numbers}, places.web, disc_reynolds=reynolds)
+    results = {
+        **build,
+        **mass,
+        **mechanics,
+        **numbers,
+        **dict.fromkeys((*SHUT_COLUMNS, *SHEAR_COLUMNS), np.full(n_lanes, np.nan)),
+        "status": np.where(faults == "", status, faults),
+        "gap_flow": np.full(n_lanes, "averaged"),
+        "validity": np.where(runs, notes, ""),
+    }
+    known = columns_of("pump")
+    kept = {key: values for key, values in results.items() if key in known}
+    kept |= {key: build[key] for key in ("supply_temperature",) if key in build}
+    return {key: kept[key] for key in COLUMNS if key in kept}
+
+
+def _spread_out(flow: PumpFlow, rows: NDArray[np.int64], n_lanes: int) -> PumpFlow:
+    """Put lanes that exist back among all, with NaN in the others."""
+    if len(rows) == n_lanes:
+        return flow
+
+    def wide(values: Lanes) -> NDArray[Any]:
+        found = np.full(n_lanes, False if values.dtype == np.bool_ else np.nan)
+        found[rows] = values
+        return found
+
+    return PumpFlow(**{key: wide(each) for key, each in vars(flow).items()})
+
+
+def _sideways(build: Builds, flow: PumpFlow, *, rho: float) -> Lanes:
+    """Radial thrust of a collector [N], whose best flow is taken as that of its best throat."""
+    return radial_thrust(
+        density=rho,
+        head=flow.head,
+        flow=flow.flow,
+        best_flow=flow.flow * BEST_THROAT / flow.throat_ratio,
+        disc_diameter=build["disc_diameter"],
+        stack_height=_height(build),
+    )
+
+
+def _powers(build: Builds, flow: PumpFlow, running: Running) -> Results:
+    """Every power from the motor's terminals to the discharge, by column key."""
+    speed = build["speed"]
+    bearings, seals = speed * running.drag, speed * build["shaft_seal_torque"]
+    shaft = flow.fluid_power + bearings + seals
+    driven = shaft / build["drive_efficiency"]
+    motor_speed = speed / build["drive_ratio"]
+    electric = motor_input(
+        output_power=driven,
+        speed=motor_speed,
+        rated_power=build["motor_power"],
+        rated_speed=build["motor_speed"],
+        rated_efficiency=build["motor_efficiency"],
+        iron_share=build["motor_iron_share"],
+    )
+    losses = {
+        "loss_motor": electric - driven,
+        "loss_drive": driven - shaft,
+        "loss_seal": seals,
+        "loss_bearing": bearings,
+        **{key: getattr(flow, key) for key in OF_FLOW},
+    }
+    return {
+        "electric_power": electric,
+        "shaft_power": shaft,
+        "shaft_torque": shaft / speed,
+        "rotor_power": flow.rotor_power,
+        "rotor_torque": flow.rotor_power / speed,
+        "hydraulic_power": flow.hydraulic_power,
+        "pump_efficiency": flow.hydraulic_power / shaft,
+        "wire_to_water": flow.hydraulic_power / electric,
+        "rotor_efficiency": flow.rotor_efficiency,
+        "volumetric_efficiency": flow.volumetric_efficiency,
+        **losses,
+        "loss_balance": electric - flow.hydraulic_power - sum(losses.values()),
+        "motor_load": driven * build["motor_speed"] / (build["motor_power"] * motor_speed),
+    }
+
+
+def _states(study: PumpStudy, build: Builds, flow: PumpFlow, suction: Suction) -> Results:
+    """Heads, speeds and states on the way, by column key."""
+    fluid = suction.fluid
+    available = npsh_head(study.supply) + 0.0 * flow.head
+    return {
+        **{key: getattr(flow, key) for key in OF_STATE},
+        "npsh_available": available,
+        "npsh_margin": available - flow.npsh_required,
+        "least_flow": least_flow(
+            shutoff_power=flow.fluid_power,
+            density=fluid.density_value,
+            specific_heat=fluid.heat_capacity,
+            warming=WARMEST,
+        ),
+        "rotor_flow": flow.through,
+        "leakage_flow": flow.leakage,
+        "rim_swirl_ratio": flow.rim_swirl / (build["speed"] * build["disc_diameter"] / 2),
+        "gap_reynolds": flow.largest_reynolds,
+    }
+
+
+def _passage(build: Builds, web: WebShape, rim_gap: Lanes) -> Lanes:
+    """Largest sphere that passes [m]."""
+    eye = build["eye_diameter"] / 2
+    passes = free_passage(
+        gap=rim_gap,
+        eye_width=eye - web.hub_radius,
+        spoke_distance=np.pi * (eye + web.hub_radius) / build["spokes"] - web.spoke_width,
+        throat_area=build["throat_area"],
+        port_diameter=build["port_diameter"],
+    )
+    return np.maximum(np.floor(passes / FINEST + 1e-9) * FINEST, 0.0)
+
+
+def _only(exists: Mask, columns: Results) -> Results:
+    """Columns without the numbers of lanes that cannot exist, but for the ratio that tells why."""
+    blank = {
+        key: np.where(exists, values, "" if values.dtype.kind == "U" else np.nan)
+        for key, values in columns.items()
+    }
+    return blank | {key: columns[key] for key in ("eye_ratio",) if key in columns}

@@ -1,0 +1,48 @@
+"""Notes on relations that a pump uses outside the range in which they were established."""
+
+import numpy as np
+
+from engine.columns import Builds
+from engine.model.validity import (
+    AVERAGED,
+    GREASE,
+    GREASE_RANGE,
+    NO_WEB,
+    THIN_DISC,
+    Notes,
+    joined,
+)
+from engine.physics.arrays import Lanes
+from engine.physics.flow.windage import WINDAGE_RANGE
+from engine.physics.machine.web import WEB_RANGE, WebShape
+
+TALL = "collector of a tall stack, which a slot would feed better than the round throat here"
+WIDE = 14.0
+"""Ekman parameter above which three modes were not compared with the resolved flow."""
+
+
+def notes_of_pump(stack: Builds, numbers: Builds, web: WebShape, *, disc_reynolds: Lanes) -> Notes:
+    """Name the relations outside their range, '' where there are none. Columns by key, SI."""
+    rim, bore = stack["disc_diameter"] / 2, stack["exhaust_bore"] / 2
+    outside = {
+        AVERAGED: (numbers["backflow_share"] > 0) | (numbers["ekman_number"] > WIDE),
+        TALL: np.sqrt(4 * stack["throat_area"] / np.pi) < numbers["stack_height"],
+        "end-face drag": WINDAGE_RANGE.outside(
+            disc_reynolds=disc_reynolds, side_gap_ratio=stack["side_gap"] / rim
+        ),
+        "plane stress of a thin disc": np.asarray(stack["disc_thickness"] / rim > THIN_DISC),
+        "plate modes": WEB_RANGE.outside(
+            radius_ratio=bore / rim,
+            width_ratio=web.spoke_width / bore,
+            hub_ratio=web.hub_radius / bore,
+            thickness_ratio=stack["disc_thickness"] / rim,
+        ),
+        GREASE: GREASE_RANGE.outside(
+            warmest=numbers["bearing_temperature"], stiffest=numbers["grease_running"]
+        ),
+        NO_WEB: ~web.fits,
+    }
+    notes = np.full(rim.shape, "")
+    for note, lanes in outside.items():
+        notes = joined(notes, note, lanes)
+    return notes

@@ -1,0 +1,118 @@
+"""The page of a pump's run: facts and charts filled into one self-contained file."""
+
+from collections.abc import Mapping
+from functools import partial
+from typing import Any
+
+from engine import pump_columns
+from engine.columns import COLUMNS, columns_of
+from reports.kit import quantities
+from reports.kit.rendering import embedded, render, script
+from reports.kit.svg import fitted
+from reports.run import band_wording, candidate_wording, opening
+from reports.run import wording as of_all
+from reports.run.charts import along, care, front, power, ruler, speeds
+from reports.run.facts import Facts, RunData, facts_of, study_keys
+from reports.run.page_parts import FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
+from reports.run.pump import curves, sketch, wording
+
+CURVE_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
+GROUPS = (
+    ("What it delivers", ("flow", "head", "shutoff_head", "electric_power", "wire_to_water",
+                          "pump_efficiency", "chance_all", "governing_mode")),
+    ("What it needs", ("npsh_required", "npsh_margin", "least_flow", "temperature_rise",
+                       "motor_load", "free_passage", "rim_speed")),
+    ("Strength and balance", ("stress_margin", "gap_hold", "smallest_gap", "fatigue_cycles",
+                              "axial_thrust", "radial_thrust", "bearing_life", "raw_unbalance",
+                              "permissible_unbalance", "rotor_mass", "stored_energy")),
+)  # fmt: skip
+"""What the table of every number shows besides aims and variables."""
+
+
+def write_report(data: RunData) -> str:
+    """Make the whole page of a run, as text."""
+    facts = facts_of(data)
+    found = bool(facts.candidates)
+    columns = {**COLUMNS, **columns_of("pump")}
+    rows = wording.choice_rows(facts) if found else ()
+    return render(
+        "pump.html.j2",
+        style="page.css",
+        scripts=[script(*SCRIPTS)] if found else [],
+        facts=facts,
+        charts=_charts(facts) if found else {"bounds": None, "growth": None},
+        columns=columns,
+        words=of_all,
+        of_pump=wording,
+        opening=opening,
+        of_build=candidate_wording,
+        say=quantities,
+        growth=along.growth_text(facts),
+        bands=band_wording,
+        judged=[c for c in facts.candidates if c.bands],
+        choice_rows=rows,
+        comparison=_comparison(facts),
+        losses=_losses(facts),
+        fails=[key for key in pump_columns.FAILING_SPEEDS if key in facts.front],
+        fluid_keys=[key for key in wording.FLUID_NUMBERS if key in facts.front],
+        closest_keys=[k for k in study_keys(data.study) if k in (data.closest or data.designs)],
+        front_data=embedded(front_data(facts, rows, columns)) if found else "",
+    )
+
+
+def _charts(facts: Facts) -> Mapping[str, Any]:
+    """Draw every chart: markup by name, and by name and role for those of one build."""
+    builds, duty = facts.candidates, wording.study_of(facts).duty
+    rows = care.rows_of(builds)
+    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
+    strips, same = along.room_strips(facts)
+    return {
+        "section": sketch.section(facts.pick).svg(),
+        "view": sketch.view(facts.pick).svg(),
+        "curve": fitted(partial(curves.head_chart, builds, duty), CURVE_FITS),
+        "ruler": fitted(partial(ruler.ruler_chart, builds)),
+        "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
+        "modes": [(key_of(mark), words) for mark, words in front.modes_of(facts)],
+        "faint": key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
+        "power": fitted(partial(power.power_chart, builds)),
+        "steps": {
+            c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
+            for c in builds
+            if c.steps
+        },
+        "sources": {
+            c.roles[0]: care.source_chart(c, rows, most).svg()
+            for c in builds
+            if any(source.total > 0 for of in c.sources.values() for source in of)
+        },
+        "waves": {role: made.svg() for role, made in speeds.wave_charts(builds).items()},
+        "strips": [made.svg() for _, made in strips],
+        "same": same,
+        "bounds": if_drawn(partial(along.bounds_chart, facts)),
+        "growth": if_drawn(partial(along.growth_chart, facts)),
+    }
+
+
+def _comparison(facts: Facts) -> list[tuple[str, list[str]]]:
+    """Group the keys that the table of every number shows."""
+    aims = [aim.key for aim in facts.aims]
+    (first, gives), *others = GROUPS
+    groups = [(first, [*aims, *(key for key in gives if key not in aims)])]
+    groups += [("What you build", [k for k in study_keys(facts.study) if k not in aims])]
+    groups += [(title, [key for key in keys if key not in aims]) for title, keys in others]
+    return [(title, [key for key in keys if key in facts.front]) for title, keys in groups]
+
+
+def _losses(facts: Facts) -> list[tuple[str, list[tuple[float, float]]]]:
+    """Pair each loss with its watts and its share of what the motor draws, in every build."""
+    return [
+        (
+            key,
+            [
+                (float(c.values[key]), float(c.values[key]) / float(c.values["electric_power"]))
+                for c in facts.candidates
+            ],
+        )
+        for key in pump_columns.LOSSES
+        if facts.candidates and key in facts.front
+    ]
