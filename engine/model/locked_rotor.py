@@ -7,7 +7,7 @@ from engine.model.evaluation import evaluate
 from engine.study.study import Study
 
 CRAWL = 1e-3
-"""Speed [rad/s] used for a rotor at rest; torque differs from that at rest by less than 1e-6."""
+"""Speed [rad/s] used for a rotor at rest; torque differs from that at rest by less than 2e-5."""
 BREAKAWAY = "breakaway_torque"
 """Column with the drag of bearings and seals that must be overcome before the rotor turns."""
 

@@ -21,7 +21,7 @@ from engine.search.front import merits
 from engine.search.space import Index, Space
 from engine.study.study import Study
 
-EVALUATIONS = 300
+EVALUATIONS = 400
 """Most builds that one climb evaluates."""
 SLOW_EVALUATIONS = 60
 """The same where each build is sampled, or its gap flow resolved."""

@@ -103,4 +103,4 @@ def _value(key: str, value: float | str) -> str:
         return json.dumps(str(value))
     drawn = float(column.to_drawing(float(value)))
     unit = "" if column.is_count else column.unit.symbol
-    return f"{drawn:.8g} {unit}".strip()
+    return f"{drawn:.6g} {unit}".strip()

@@ -11,7 +11,6 @@ from functools import partial
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from multiprocessing import get_context
-from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import Any, ClassVar, NamedTuple
 
@@ -163,8 +162,10 @@ def served(
             server.ended = True
 
 
-def helper(work: Callable[..., None], *given: Any) -> tuple[BaseProcess, Connection]:
+def helper(work: Callable[..., None], *given: Any) -> tuple[BaseProcess, Any]:
     """Start a process that calls `work` with its end of a pipe and what is given; give our end.
+
+    The class of that end differs from one system to another.
 
     It can be ended at any moment. A thread cannot: if it is inside compiled code when the program
     ends, the program crashes.

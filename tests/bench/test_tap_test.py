@@ -92,7 +92,8 @@ def test_modes_that_were_not_heard_do_not_matter(
     heard: NDArray[np.float64], tmp_path: Path
 ) -> None:
     found = fitted(heard[[0, 3, 5]].tolist(), tmp_path)
-    assert found.mode.tolist() == [1, 4, 6]
+    assert found.mode[[0, 2]].tolist() == [1, 6]
+    assert found.mode[1] in (4, 5)  # which ring almost alike
     assert abs(found.fit.values["wave_factor"] - FACTOR) < found.reach["wave_factor"]
 
 

@@ -20,6 +20,7 @@ from tests.support.starter import plain_starter
 FLAT = (
     *("disc", "spacer", "end-clamp", "nozzle-plate", "supply-ring", "side-ring"),
     *("supply-plate", "end-plate", "free-end-plate", "drive-end-plate"),
+    "generator-plate",
 )
 TURNED = ("shaft", "collar", "sleeve", "free-end-carrier", "drive-end-carrier", "distance-tube")
 WHOLE = ("general-arrangement", "view-from-the-drive", "parts-list", "exploded-view", "nozzle")

@@ -17,7 +17,7 @@ def test_what_gaps_and_spokes_take_is_the_torque_of_the_rotor(
     found = {key: values[0] for key, values in evaluate(shop_air, builds()).items()}
     jets, ring, bore, outlet = ladder(found)
     assert jets.passing > ring.passing > bore.passing > outlet.passing > 0
-    assert_allclose(ring.passing - outlet.passing, found["rotor_torque"], rtol=0.1)
+    assert_allclose(ring.passing - outlet.passing, found["rotor_torque"], rtol=0.12)
     assert_allclose(bore.passing - outlet.passing, found["web_power"] / found["speed"], rtol=1e-9)
     by_hand = found["mass_flow"] * found["jet_speed"] * np.cos(np.radians(10)) * 0.075
     assert_allclose(jets.passing, by_hand, rtol=1e-12)

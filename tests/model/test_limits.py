@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine.columns import columns_of
 from engine.model.limits import (
     STANDING,
     biting,
@@ -104,7 +105,9 @@ def test_standing_limits_come_first_and_the_tighter_bound_holds() -> None:
             "bore_wall": Limit[float](min=0.5e-3),
         }
     )
-    assert list(merged) == [*STANDING, "stress_margin"]
+    of_turbines = [key for key in STANDING if key in columns_of("turbine")]
+    assert list(merged) == [*of_turbines, "stress_margin"]
+    assert set(with_standing({}, "pump")) > set(with_standing({}, "pump")) & set(merged)
     assert (merged["bore_ratio"].min, merged["bore_ratio"].max) == (0.1, 0.6)
     assert merged["bore_wall"].min == STANDING["bore_wall"].min
     assert STANDING["bore_ratio"].max == 0.8

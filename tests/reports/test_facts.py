@@ -10,6 +10,7 @@ import pytest
 from engine.columns import LOSSES
 from engine.model.limits import STATUS_MEANING
 from engine.model.parts import LOOSE, TOO_HOT
+from engine.model.pump.duty import NO_HEAD, SHUT
 from engine.physics.arrays import Reason
 from engine.run.pick import marked
 from engine.study.study import Study
@@ -377,4 +378,4 @@ def test_steam_has_its_own_caution() -> None:
 
 def test_every_reason_without_operating_point_has_a_meaning() -> None:
     names = {reason.name.lower().replace("_", " ") for reason in Reason} - {"matched"}
-    assert set(STATUS_MEANING) == names | {LOOSE, TOO_HOT}
+    assert set(STATUS_MEANING) == names | {LOOSE, TOO_HOT, NO_HEAD, SHUT}

@@ -266,7 +266,7 @@ def test_a_folder_that_goes_away_leaves_the_last_page(run: Path) -> None:
 def test_the_page_is_made_again_only_after_a_change(
     run: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("reports.watch.write_report", lambda _: "a page")
+    monkeypatch.setattr("reports.watch.page_of", lambda _: "a page")
     monkeypatch.setattr("reports.watch.data_of_run", partial(data_of_run, in_depth=False))
     first = refreshed(run, Shown())
     assert first.version == 1

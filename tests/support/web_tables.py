@@ -190,7 +190,10 @@ def ringing(found: Solved, spokes: int, *, hub: bool) -> Floats:
 def product_places() -> Callable[[Floats], Floats]:
     """What takes numbers of the solved places to those of the tables."""
     return finer(
-        BORES, fine_bores(BORES, WAVE_BORES), fine_widths(WIDTHS), np.array(FINE_HUB_PLACES)
+        BORES,
+        fine_bores(bores=BORES, finer=WAVE_BORES),
+        fine_widths(count=WIDTHS),
+        np.array(FINE_HUB_PLACES),
     )
 
 

@@ -298,8 +298,8 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             under, whole = over - span * turning * turning, over - span * usual * usual
             leak[i] = of[17, i] * root(max(under, 0.0) / whole) if whole > 0 else 0.0
             # It leaves with the mean swirl of the ring; the gaps get the rest. Within bounds: no
-            # faster than jets that expand fully, no slower than the slowest of the ring.
-            share, most = min(leak[i] / flow, 1.0), max(inward, of[1, i])
+            # more swirl than the jets bring, no less than the slowest of the ring has.
+            share, most = min(leak[i] / flow, 1.0), max(inward, incoming[i])
             held = min(PROFILE / SECTOR_STEPS * drags[6, i], most)
             rest = (inward - share * held) / max(1 - share, LEAST_SHARE)
             rest = min(max(rest, min(inward, now[i])), most)

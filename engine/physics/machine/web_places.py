@@ -107,7 +107,8 @@ def web_tables(
 
     """
     given = np.asarray(bores, dtype=float)
-    every, stored = fine_bores(given, FINER), fine_bores(given, WAVE_BORES)
+    every = fine_bores(bores=given, finer=FINER)
+    stored = fine_bores(bores=given, finer=WAVE_BORES)
 
     def along(table: Array) -> Lanes:
         return _between(stored, np.asarray(table, dtype=float), every, axis=1)
@@ -116,7 +117,7 @@ def web_tables(
         values = np.asarray(table, dtype=float)
         places = np.arange(values.shape[2], dtype=float)
         values = _between(given, values, every, axis=1)
-        values = _between(places, values, fine_widths(places.size), axis=2)
+        values = _between(places, values, fine_widths(count=places.size), axis=2)
         return _between(np.array(HUB_PLACES), values, np.array(FINE_HUB_PLACES), axis=3)
 
     return WebTables(
@@ -131,7 +132,7 @@ def web_tables(
     )
 
 
-def fine_bores(bores: Array, finer: int) -> Lanes:
+def fine_bores(*, bores: Array, finer: int) -> Lanes:
     """Radius ratios between which the product interpolates.
 
     Parameters
@@ -152,7 +153,7 @@ def fine_bores(bores: Array, finer: int) -> Lanes:
 
     Examples
     --------
-    >>> fine_bores(np.array([0.0, 0.5]), 4).tolist()
+    >>> fine_bores(bores=np.array([0.0, 0.5]), finer=4).tolist()
     [0.0, 0.125, 0.25, 0.375, 0.5]
 
     """
@@ -160,7 +161,7 @@ def fine_bores(bores: Array, finer: int) -> Lanes:
     return np.linspace(given[0], given[-1], finer * (given.size - 1) + 1)
 
 
-def fine_widths(count: int) -> Lanes:
+def fine_widths(*, count: int) -> Lanes:
     """Widths between which the product interpolates.
 
     Parameters
@@ -179,7 +180,7 @@ def fine_widths(count: int) -> Lanes:
 
     Examples
     --------
-    >>> fine_widths(2).tolist()
+    >>> fine_widths(count=2).tolist()
     [0.0, 0.5, 1.0]
 
     """

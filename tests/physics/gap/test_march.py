@@ -133,7 +133,7 @@ def test_jacobian_of_all_stations_is_the_difference_quotient_of_their_residual()
     size = 2 * n + 3
     record, room, whole = gas("air").record, room_for(n), whole_for(n_steps, n)
     scales = {"spin": 3.0, "plug": 2.0, "radius": 0.08, "span": 0.6, "gap": 4e-4}
-    rim = Rim(2e5, 4e5, 2.4, 5.0, **scales, transition=1.0)
+    rim = Rim(2e5, 4e5, 2.4, 5.0, **scales, transition=1.0, way=1.0)
     random = np.random.default_rng(2)
     trail = trail_for(n_steps, n)
     begin_trail(record, rim, ACROSS, trail[0])
