@@ -1,7 +1,4 @@
-"""What the first screen says: which build, what it gives, how near it is to failing, what for.
-
-Plain text: nothing here knows HTML.
-"""
+"""The first screen, in plain text: which build, what it gives, how near it is to failing."""
 
 import math
 from collections.abc import Iterable, Sequence

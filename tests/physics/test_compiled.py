@@ -225,7 +225,7 @@ def test_without_a_place_to_write_code_is_compiled_all_the_same(
 
 
 def test_two_processes_may_compile_at_once(tmp_path: Path) -> None:
-    code = "from engine.physics.gap.turbulence_kernel import turbulent_weight as w; print(repr(w(3e3)))"
+    code = "from engine.physics.gap.turbulence_kernel import turbulent_weight as w; print(w(3e3))"
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": str(Path.cwd())}
     started = [
         subprocess.Popen(  # noqa: S603  fixed arguments

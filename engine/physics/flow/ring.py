@@ -205,8 +205,8 @@ def ring_around_discs(
     meets the edges, and with that, in the mean along the arc, the leakage leaves. The gaps get the
     rest of the jets' angular momentum: few nozzles or a tight casing leave the ring slow, so
     leakage takes little along and the gaps get more. Within bounds: fluid enters the gaps with no
-    more swirl than the jets bring, and no less than the slowest of the ring has. With many nozzles the
-    ring tends to one of even swirl.
+    more swirl than the jets bring, and no less than the slowest of the ring has. With many nozzles
+    the ring tends to one of even swirl.
 
     Open ends: shear stress of a plane mixing layer, 0.011 rho times the square of the difference of
     speed. In each side chamber the core turns such that the moments of ring, leakage, casing and
