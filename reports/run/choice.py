@@ -6,12 +6,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
+from engine.bands.results import METAL
 from engine.columns import COLUMNS, band_key, base_key
 from engine.model.loads import demand, load_text, needed
 from engine.study.study import Study
 from reports.kit.quantities import (
     MISSING,
     bare,
+    begun,
+    inline_label,
+    listed,
     number,
     power,
     quantity,
@@ -151,3 +155,25 @@ def _plain(key: str) -> Row:
 
 def _known(key: str, values: Values) -> str:
     return bare(key, values[key]) if key in values else MISSING
+
+
+def why_of(
+    facts: Facts, missed: Callable[[Facts, str], str], remedy: Callable[[Facts], str]
+) -> str:
+    """Say why this build, and not the best one on paper.
+
+    `missed` says of a limit that it does not hold, `remedy` what to do then.
+    """
+    first = facts.aims[0]
+    if not facts.judged:
+        return (
+            "How built machines spread around these numbers is computed when the run has ended; "
+            "until then the choice is by the numbers alone."
+        )
+    if not facts.holds:
+        said = listed([missed(facts, key) for key in facts.pick.misses])
+        return f"{begun(said)}. {remedy(facts)}"
+    best = "has the most" if first.maximise else "has the least"
+    held = [inline_label(key) for key in METAL if key in facts.study.all_limits]
+    text = f"Of the builds whose {listed(held or ['safety margin'])} each hold in nine of ten, it "
+    return f"{text}{best} {inline_label(first.key)}."

@@ -27,7 +27,7 @@ from reports.kit.quantities import (
     whole_percent,
 )
 from reports.run.candidate_wording import survives
-from reports.run.choice import plainly
+from reports.run.choice import plainly, why_of
 from reports.run.facts import Candidate, Facts
 from reports.run.search_facts import Values
 from reports.run.trip_wording import survives_with_trip
@@ -130,19 +130,7 @@ def runs_text(facts: Facts) -> str:
 
 def why_text(facts: Facts) -> str:
     """Say why this build, and not the best one on paper."""
-    first = facts.aims[0]
-    if not facts.judged:
-        return (
-            "How built machines spread around these numbers is computed when the run has ended; "
-            "until then the choice is by the numbers alone."
-        )
-    if not facts.holds:
-        said = listed([_miss_text(facts, key) for key in facts.pick.misses])
-        return f"{begun(said)}. {_remedy(facts)}"
-    best = "has the most" if first.maximise else "has the least"
-    held = [inline_label(key) for key in METAL if key in facts.study.all_limits]
-    text = f"Of the builds whose {listed(held or ['safety margin'])} each hold in nine of ten, it "
-    return f"{text}{best} {inline_label(first.key)}."
+    return why_of(facts, _miss_text, _remedy)
 
 
 def _miss_text(facts: Facts, key: str) -> str:

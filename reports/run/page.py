@@ -1,7 +1,6 @@
 """The page of a run: facts and charts filled into one self-contained file."""
 
 from collections.abc import Iterable, Mapping
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,7 +9,6 @@ from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.ladder import Rung, ladder
 from reports.kit import quantities
 from reports.kit.rendering import embedded, render, script
-from reports.kit.svg import fitted
 from reports.run import (
     band_wording,
     candidate_wording,
@@ -23,19 +21,15 @@ from reports.run import (
 )
 from reports.run.charts import (
     along,
-    care,
-    front,
     gap,
     machine,
     plane,
-    power,
-    ruler,
     socket,
     speeds,
 )
 from reports.run.facts import Candidate, Facts, RunData, facts_of, study_keys
 from reports.run.inside import FlowNumber, is_resolved
-from reports.run.page_parts import FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
+from reports.run.page_parts import SCRIPTS, common_charts, front_data
 
 GIVES = (
     "electric_power",
@@ -115,29 +109,11 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
     """Draw every chart: markup by name, and by name and role for those of one build."""
     builds = facts.candidates
     section, view = machine.section_and_view(facts.pick, str(facts.study.supply.fluid))
-    rows = care.rows_of(builds)
-    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
-    strips, same = along.room_strips(facts)
     curves = (speeds.speed_charts(builds), speeds.stress_charts(builds), speeds.wave_charts(builds))
     inside, planes = gap.gap_charts(builds), plane.plane_charts(builds)
-    return {
+    return common_charts(facts) | {
         "section": section.svg(),
         "view": view.svg(),
-        "ruler": fitted(partial(ruler.ruler_chart, builds)),
-        "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
-        "modes": [(key_of(mark), words) for mark, words in front.modes_of(facts)],
-        "faint": key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
-        "power": fitted(partial(power.power_chart, builds)),
-        "steps": {
-            c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
-            for c in builds
-            if c.steps
-        },
-        "sources": {
-            c.roles[0]: care.source_chart(c, rows, most).svg()
-            for c in builds
-            if any(source.total > 0 for of in c.sources.values() for source in of)
-        },
         "curves": [{role: made.svg() for role, made in kind.items()} for kind in curves],
         "socket": [
             {role: made.svg() for role, made in kind.items()}
@@ -145,10 +121,6 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
         ],
         "gap": {role: [each.svg() for each in made] for role, made in inside.items()},
         "plane": {role: made.svg() for role, made in planes.items()},
-        "strips": [made.svg() for _, made in strips],
-        "same": same,
-        "bounds": if_drawn(partial(along.bounds_chart, facts)),
-        "growth": if_drawn(partial(along.growth_chart, facts)),
     }
 
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from markupsafe import Markup
 
 from engine.columns import COLUMNS, Column, is_share
 from reports.kit.svg import Drawing, fitted
+from reports.run.charts import along, care, front, power, ruler
 from reports.run.choice import Row
 from reports.run.facts import Facts
 from reports.run.search_facts import row_of
@@ -90,3 +92,32 @@ def _short(value: float, digits: int) -> float | int | None:
         return None
     short = float(f"{value:.{digits}g}")
     return int(short) if short.is_integer() else short
+
+
+def common_charts(facts: Facts) -> dict[str, Any]:
+    """Draw the charts that the page of any kind of machine has, by name."""
+    builds = facts.candidates
+    rows = care.rows_of(builds)
+    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
+    strips, same = along.room_strips(facts)
+    return {
+        "ruler": fitted(partial(ruler.ruler_chart, builds)),
+        "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
+        "modes": [(key_of(mark), words) for mark, words in front.modes_of(facts)],
+        "faint": key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
+        "power": fitted(partial(power.power_chart, builds)),
+        "steps": {
+            c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
+            for c in builds
+            if c.steps
+        },
+        "sources": {
+            c.roles[0]: care.source_chart(c, rows, most).svg()
+            for c in builds
+            if any(source.total > 0 for of in c.sources.values() for source in of)
+        },
+        "strips": [made.svg() for _, made in strips],
+        "same": same,
+        "bounds": if_drawn(partial(along.bounds_chart, facts)),
+        "growth": if_drawn(partial(along.growth_chart, facts)),
+    }

@@ -11,9 +11,9 @@ from reports.kit.rendering import embedded, render, script
 from reports.kit.svg import fitted
 from reports.run import band_wording, candidate_wording, opening
 from reports.run import wording as of_all
-from reports.run.charts import along, care, front, power, ruler, speeds
+from reports.run.charts import along, speeds
 from reports.run.facts import Facts, RunData, facts_of, study_keys
-from reports.run.page_parts import FRONT_FITS, SCRIPTS, front_data, if_drawn, key_of
+from reports.run.page_parts import SCRIPTS, common_charts, front_data
 from reports.run.pump import curves, sketch, wording
 
 CURVE_FITS = {"wide": 1240.0, "middle": 700.0, "narrow": 358.0}
@@ -63,33 +63,11 @@ def write_report(data: RunData) -> str:
 def _charts(facts: Facts) -> Mapping[str, Any]:
     """Draw every chart: markup by name, and by name and role for those of one build."""
     builds, duty = facts.candidates, wording.study_of(facts).duty
-    rows = care.rows_of(builds)
-    reach, most = care.reach_of(builds, facts.aims[:2]), care.most_share(builds)
-    strips, same = along.room_strips(facts)
-    return {
+    return common_charts(facts) | {
         "section": sketch.section(facts.pick).svg(),
         "view": sketch.view(facts.pick).svg(),
         "curve": fitted(partial(curves.head_chart, builds, duty), CURVE_FITS),
-        "ruler": fitted(partial(ruler.ruler_chart, builds)),
-        "front": fitted(partial(front.front_chart, facts), FRONT_FITS),
-        "modes": [(key_of(mark), words) for mark, words in front.modes_of(facts)],
-        "faint": key_of("disc", "faint", 2.5) if front.has_faint(facts) else None,
-        "power": fitted(partial(power.power_chart, builds)),
-        "steps": {
-            c.roles[0]: care.step_chart(c, facts.aims[:2], rows, reach).svg()
-            for c in builds
-            if c.steps
-        },
-        "sources": {
-            c.roles[0]: care.source_chart(c, rows, most).svg()
-            for c in builds
-            if any(source.total > 0 for of in c.sources.values() for source in of)
-        },
         "waves": {role: made.svg() for role, made in speeds.wave_charts(builds).items()},
-        "strips": [made.svg() for _, made in strips],
-        "same": same,
-        "bounds": if_drawn(partial(along.bounds_chart, facts)),
-        "growth": if_drawn(partial(along.growth_chart, facts)),
     }
 
 

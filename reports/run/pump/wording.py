@@ -2,7 +2,6 @@
 
 import math
 
-from engine.bands.results import METAL
 from engine.columns import COLUMNS, band_key, columns_of
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
@@ -23,7 +22,7 @@ from reports.kit.quantities import (
     quantity,
     whole_percent,
 )
-from reports.run.choice import Row
+from reports.run.choice import Row, why_of
 from reports.run.facts import Candidate, Facts
 from reports.run.opening import Figure, date_text, failure_words
 from reports.run.search_facts import Values
@@ -156,19 +155,8 @@ def gives_text(facts: Facts) -> str:
 
 def why_text(facts: Facts) -> str:
     """Say why this build, and not the best one on paper."""
-    first = facts.aims[0]
-    if not facts.judged:
-        return (
-            "How built machines spread around these numbers is computed when the run has ended; "
-            "until then the choice is by the numbers alone."
-        )
-    if not facts.holds:
-        said = listed([_miss_text(facts, key) for key in facts.pick.misses])
-        return f"{begun(said)}. Choose a finer process, thicker discs or a lower speed."
-    best = "has the most" if first.maximise else "has the least"
-    held = [inline_label(key) for key in METAL if key in facts.study.all_limits]
-    text = f"Of the builds whose {listed(held or ['safety margin'])} each hold in nine of ten, it "
-    return f"{text}{best} {inline_label(first.key)}."
+    remedy = "Choose a finer process, thicker discs or a lower speed."
+    return why_of(facts, _miss_text, lambda _: remedy)
 
 
 def _miss_text(facts: Facts, key: str) -> str:
