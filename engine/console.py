@@ -188,11 +188,12 @@ def _plane(row: Mapping[str, Any], point: "Point") -> Grid:
     if flow is None:
         return grid
     by_plane, swirl = point.plane_powers, row["rim_swirl_ratio"] * row["rim_speed"]
+    torque = by_plane["rotor_power"] / row["speed"]
     rows: list[tuple[str, float, float, float, str]] = [
         ("Electric power", row["electric_power"], by_plane["electric_power"], 1, "W"),
         ("Checked power", row["resolved_power"], math.nan, 1, "W"),
         ("Rotor power", row["rotor_power"], by_plane["rotor_power"], 1, "W"),
-        ("Rotor torque", row["rotor_torque"], flow.rotor_torque, 1e3, "mN m"),
+        ("Rotor torque", row["rotor_torque"], torque, 1e3, "mN m"),
         ("Friction on the casing", math.nan, flow.casing_torque, 1e3, "mN m"),
         ("Heat of that", math.nan, flow.casing_heat, 1, "W"),
         ("Swirl into the gaps", swirl, flow.inflow_swirl, 1, "m/s"),

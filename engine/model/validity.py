@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, Mask, ValidRange
 from engine.physics.flow.match import Throughflow
+from engine.physics.flow.ring import RING_RANGE
 from engine.physics.flow.short_duct import DUCT_RANGE, SHARP_RANGE
 from engine.physics.flow.windage import WINDAGE_RANGE
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
@@ -19,6 +20,8 @@ WIDE_GAP = 6.0
 """Ekman parameter above which discs faster than the fluid pump it outward along the walls."""
 MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
+RING = "ring around the discs, whose edges leave less of the rim open"
+"""Power is then too high by up to a third, see `ring.ring_around_discs`: `point --plane` tells."""
 NO_WEB = "blocked share, which no hub with such spokes fills"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
@@ -51,6 +54,7 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
             | (build["nozzle_entry"] == "sharp")
             & SHARP_RANGE.outside(land_ratio=build["nozzle_land"])
         ),
+        RING: RING_RANGE.outside(edge_share=_edge_share(build)),
         "end-face drag": WINDAGE_RANGE.outside(
             disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
         ),
@@ -79,6 +83,12 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
     for note, lanes in outside.items():
         notes = joined(notes, note, lanes)
     return notes
+
+
+def _edge_share(build: Builds) -> Lanes:
+    """Share of the stack's height that the edges of the discs take."""
+    edges = build["disc_count"] * build["disc_thickness"]
+    return np.asarray(edges / (edges + (build["disc_count"] - 1) * build["gap"]))
 
 
 def rechecked(notes: Notes, difference: Lanes) -> Notes:

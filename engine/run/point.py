@@ -95,9 +95,11 @@ class Point:
 
     def _plane_as_plain(self, flow: PlaneFlow) -> dict[str, Any]:
         """Numbers of the plane flow that have a column, and whether it has settled."""
+        powers = self.plane_powers
         numbers = {
-            **self.plane_powers,
-            "rotor_torque": flow.rotor_torque,
+            **powers,
+            # With the spokes, as the column has it; the plane ends at the bore.
+            "rotor_torque": powers["rotor_power"] / float(self.results["speed"][0]),
             "mass_flow": flow.mass_flow,
             "rotor_flow": flow.rotor_flow,
             "jet_speed": flow.jet_speed,
