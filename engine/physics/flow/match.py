@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
-from engine.physics.compiled import PACK, compiled, on_every_core, put, table, take
+from engine.physics.compiled import PACK, entry, on_every_core, put, table, take
 from engine.physics.flow.match_averaged_kernel import (
     CHOKED_BELOW,
     DEPARTURE,
@@ -347,7 +347,7 @@ def _throughflow(
     )
 
 
-@compiled
+@entry
 def _arrive(
     record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, first: int, last: int
 ) -> None:
@@ -360,7 +360,7 @@ def _arrive(
         put(here, start, last, found)
 
 
-@compiled
+@entry
 def _leave(
     record: FluidRecord, given: Lanes, states: Lanes, found: Lanes, first: int, last: int
 ) -> None:
