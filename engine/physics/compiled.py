@@ -89,6 +89,8 @@ _IMPORTED = re.compile(
 class _Parts(JITCodeLibrary):  # type: ignore[misc]
     """Code of a function that only compiled functions call, as Numba writes it: not optimised."""
 
+    _shared_module: Any
+
     def finalize(self) -> None:
         """End the writing, and make the variables through which Numba hands over constants."""
         self._reload_init.update(*(library._reload_init for library in self._linking_libraries))
@@ -170,18 +172,18 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
     end with the call, so a process may be forked at any time. The environment variable
     `SWIRLSTACK_THREADS` sets the number of threads.
     """
-    n_threads = _threads()
-    size = max(fewest, -(-n_lanes // (4 * n_threads)))
+    count = n_threads()
+    size = max(fewest, -(-n_lanes // (4 * count)))
     starts = range(0, n_lanes, size)
-    if n_threads == 1 or len(starts) < 2:
+    if count == 1 or len(starts) < 2:
         work(0, n_lanes)
         return
-    with ThreadPoolExecutor(n_threads) as threads:
+    with ThreadPoolExecutor(count) as threads:
         for done in [threads.submit(work, a, min(a + size, n_lanes)) for a in starts]:
             done.result()
 
 
-def _threads() -> int:
+def n_threads() -> int:
     """Give the number of threads; raises StudyError for one that is none."""
     given = os.environ.get("SWIRLSTACK_THREADS")
     if not given:
@@ -202,8 +204,8 @@ def _cores() -> int:
 
 
 def _kept(compiler: Any, **settings: Any) -> Any:
-    """Make a decorator that compiles and keeps the code in `_folder`, if there is one."""
-    place, given = _folder(), config.CACHE_DIR
+    """Make a decorator that compiles and keeps the code in `code_folder`, if there is one."""
+    place, given = code_folder(), config.CACHE_DIR
     if place is None:
         return compiler(**settings)
 
@@ -304,7 +306,7 @@ def _imports(text: str) -> set[str]:
 
 
 @cache
-def _folder() -> Path | None:
+def code_folder() -> Path | None:
     """Folder of the machine code: beside the modules, or else in the cache folder of the user."""
     here = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())

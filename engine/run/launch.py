@@ -5,9 +5,11 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 from engine.bands.results import evaluate_judged, weighed
+from engine.columns import Results
 from engine.model.evaluation import with_recheck
 from engine.model.version import MODEL_VERSION
 from engine.run import runner
+from engine.run.ahead import compiled_ahead
 from engine.run.finish import finished
 from engine.run.folder import run_name
 from engine.run.generations import Evaluate
@@ -15,6 +17,7 @@ from engine.run.log import Progress
 from engine.run.workers import Workers
 from engine.study.fit_file import read_study_text
 from engine.study.reader import parse_study
+from engine.study.study import Study
 
 
 def run_study(
@@ -34,14 +37,19 @@ def run_study(
     path = Path(study_path)
     text = read_study_text(path)
     study = parse_study(text, str(path))
-    with _evaluator(text, workers, cluster) as evaluator:
+
+    def rechecked(study: Study, front: Results) -> Results:
+        closer_is_ready()
+        return with_recheck(study, front)
+
+    with compiled_ahead() as closer_is_ready, _evaluator(text, workers, cluster) as evaluator:
         return runner.run(
             study=study,
             study_text=text,
             path=Path(folder) if folder is not None else Path("runs") / run_name(path),
             evaluate=evaluator,
             model_version=MODEL_VERSION,
-            recheck=with_recheck,
+            recheck=rechecked,
             finish=finished,
             weigh=weighed,
             progress=progress,

@@ -150,8 +150,8 @@ def test_the_short_series_of_the_transition_is_its_logarithm() -> None:
 
 
 def test_code_is_kept_apart_for_each_content_of_the_physics() -> None:
-    assert compiled._folder() is not None
-    assert compiled._folder().name.startswith("compiled-")  # type: ignore[union-attr]
+    assert compiled.code_folder() is not None
+    assert compiled.code_folder().name.startswith("compiled-")  # type: ignore[union-attr]
 
 
 PHYSICS = ROOT / "engine" / "physics"
@@ -213,7 +213,7 @@ def test_the_digest_follows_imports_of_imports_and_leaves_out_all_else(tmp_path:
 def test_without_a_place_to_write_code_is_compiled_all_the_same(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(compiled, "_folder", lambda: None)
+    monkeypatch.setattr(compiled, "code_folder", lambda: None)
 
     @compiled.compiled
     def double(x: float) -> float:

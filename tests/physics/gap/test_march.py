@@ -89,7 +89,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual(
 
     def residual(at: np.ndarray) -> np.ndarray:
         equations(record, rim, ACROSS, step, at, room)
-        return room.residual.copy()
+        return np.asarray(room.residual.copy())
 
     residual(state)
     slopes(record, rim, ACROSS, step, state, room)
@@ -155,7 +155,7 @@ def test_jacobian_of_all_stations_is_the_difference_quotient_of_their_residual()
 
     def residual(at: np.ndarray) -> np.ndarray:
         remainder(record, rim, ACROSS, at, whole, room)
-        return whole.residual.copy()
+        return np.asarray(whole.residual.copy())
 
     residual(trail)
     assemble(record, rim, ACROSS, trail, whole, room)
