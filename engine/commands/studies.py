@@ -197,7 +197,8 @@ def _run(given: argparse.Namespace) -> int:
 
 
 def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
-    from engine.console import progress_bar, show_outcome, terminal
+    from engine.console import progress_bar, show_outcome, show_sentences, terminal
+    from engine.run.ahead import compiled_ahead
     from engine.run.folder import REPORT, write_text
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
@@ -205,9 +206,18 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
-    with progress_bar(console, read_study(path)) as progress:
+    first = "First run here: the model is compiled, which takes a minute or more."
+    with (
+        compiled_ahead(lambda: show_sentences(console, [first])) as closer_is_ready,
+        progress_bar(console, read_study(path)) as progress,
+    ):
         outcome = run_study(
-            path, given.into, progress, workers=given.workers, cluster=given.cluster
+            path,
+            given.into,
+            progress,
+            workers=given.workers,
+            cluster=given.cluster,
+            closer_is_ready=closer_is_ready,
         )
     if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")

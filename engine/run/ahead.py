@@ -29,16 +29,17 @@ COMMAND = (
 
 
 @contextmanager
-def compiled_ahead() -> Iterator[Callable[[], object]]:
+def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
     """Compile the closer level in a process of its own; give what waits until it is ready.
 
     Nothing is started where all is compiled, where no code can be kept, or where this process was
-    told to use one thread. The process ends with the block.
+    told to use one thread. Otherwise `tell` is called. The process ends with the block.
     """
     place = code_folder()
     if place is None or n_threads() == 1 or (place / MARK).exists():
         yield lambda: None
         return
+    tell()
     quiet = subprocess.DEVNULL
     other = subprocess.Popen(  # noqa: S603  our own words
         [sys.executable, "-P", "-c", COMMAND],

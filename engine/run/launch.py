@@ -9,7 +9,6 @@ from engine.columns import Results
 from engine.model.evaluation import with_recheck
 from engine.model.version import MODEL_VERSION
 from engine.run import runner
-from engine.run.ahead import compiled_ahead
 from engine.run.finish import finished
 from engine.run.folder import run_name
 from engine.run.generations import Evaluate
@@ -27,12 +26,14 @@ def run_study(
     *,
     workers: int = 1,
     cluster: str = "",
+    closer_is_ready: Callable[[], object] = lambda: None,
 ) -> runner.Outcome:
     """Search a study and store everything in a run folder: runs/NAME unless another is given.
 
     After a stop, the same call continues the run. Builds are evaluated in this process, in several
     worker processes (`workers`), or by the workers of the Dask scheduler at the address `cluster`;
-    the results are the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
+    the results are the same. `closer_is_ready` is called before the closer level is needed. Raises
+    StudyError, RunFolderError, StorageError, WorkerError.
     """
     path = Path(study_path)
     text = read_study_text(path)
@@ -42,7 +43,7 @@ def run_study(
         closer_is_ready()
         return with_recheck(study, front)
 
-    with compiled_ahead() as closer_is_ready, _evaluator(text, workers, cluster) as evaluator:
+    with _evaluator(text, workers, cluster) as evaluator:
         return runner.run(
             study=study,
             study_text=text,

@@ -33,16 +33,18 @@ def test_the_process_ends_with_the_run(
     started: "list[subprocess.Popen[bytes]]", monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(ahead, "COMMAND", SLEEP)
-    with ahead.compiled_ahead():
+    told = []
+    with ahead.compiled_ahead(lambda: told.append("first")):
         assert [process.poll() for process in started] == [None]
     assert started[0].poll() is not None
+    assert told == ["first"]
 
 
 def test_a_run_waits_for_it_and_goes_on_where_it_failed(
     started: "list[subprocess.Popen[bytes]]", monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(ahead, "COMMAND", "raise SystemExit(3)")
-    with ahead.compiled_ahead() as wait:
+    with ahead.compiled_ahead(lambda: None) as wait:
         wait()
         assert started[0].returncode == 3
 
@@ -51,14 +53,14 @@ def test_nothing_is_started_where_it_would_not_help(
     started: "list[subprocess.Popen[bytes]]", tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / ahead.MARK).touch()
-    with ahead.compiled_ahead() as wait:
+    with ahead.compiled_ahead(lambda: None) as wait:
         wait()
     (tmp_path / ahead.MARK).unlink()
     monkeypatch.setattr(ahead, "n_threads", lambda: 1)
-    with ahead.compiled_ahead() as wait:
+    with ahead.compiled_ahead(lambda: None) as wait:
         wait()
     monkeypatch.setattr(ahead, "code_folder", lambda: None)
-    with ahead.compiled_ahead() as wait:
+    with ahead.compiled_ahead(lambda: None) as wait:
         wait()
     assert started == []
 
