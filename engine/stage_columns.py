@@ -56,7 +56,7 @@ _OF_ONE: tuple[Row, ...] = (
     ("rotor_power", "W", "more", "Rotor power", "power that the fluid gives to discs, disc edges, spokes and end faces that it drives; part of that of the machine"),
     ("rotor_flow", "g/s", "", "Rotor flow", "mass flow through all gaps together"),
     ("leakage_flow", "g/s", "less", "Leakage", "mass flow past the end discs and their collar seals"),
-    ("passing_flow", "g/s", "less", "Past the stage", "mass flow along the shaft through the seal between this stage and the one before"),
+    ("passing_flow", "g/s", "less", "Shaft seal flow", "mass flow along the shaft through the seal between this stage and the one before"),
 )
 RESULTS: tuple[Row, ...] = tuple(
     (of_stage(key, stage), unit, better, f"{label} of stage {stage}", f"{meaning}: {words}")
