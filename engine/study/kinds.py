@@ -108,6 +108,12 @@ def refuse_pump(study: Study, file: str, found: str, remedy: str) -> None:
         raise StudyError([Problem(file=file, key="kind", found=found, remedy=remedy)])
 
 
+def refuse_stages(count: float, file: str, found: str, remedy: str) -> None:
+    """Raise StudyError where a build has more stages than one, for what only one has so far."""
+    if count > 1:
+        raise StudyError([Problem(file=file, key="stage_count", found=found, remedy=remedy)])
+
+
 def value_type(key: str) -> Any:
     """Annotation of one value of a variable or machine number, of any kind of machine."""
     for machine, ranges in ((Machine, Ranges), (PumpMachine, PumpRanges)):

@@ -15,7 +15,7 @@ from engine.run.chosen import ended_front, lettered, row_named
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
-from engine.study.kinds import refuse_pump
+from engine.study.kinds import refuse_pump, refuse_stages
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.facts import BuildData
@@ -27,6 +27,8 @@ from reports.run.make import refuse_other_model
 from reports.run.opening import date_text
 from reports.run.search_facts import Table
 
+NUMBERS = "the run's report and `swirlstack point` have the numbers of every design"
+"""Where to look instead."""
 Made = TypeVar("Made", str, str | bytes)
 """Content of a file."""
 
@@ -36,7 +38,8 @@ def sheet_of_run(
 ) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
     _refuse(folder, "build draws no pumps yet")
-    return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
+    found = "build draws machines of one stage only"
+    return design_of_run(folder, design, partial(write_sheet, dxf=dxf), several=found)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
@@ -47,23 +50,23 @@ def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
-    return design_of_run(folder, design, write)
+    found = "plan-test plans tests of machines of one stage only"
+    return design_of_run(folder, design, write, several=found)
 
 
 def _refuse(folder: Path, found: str) -> None:
     """Raise StudyError for the run of a pump."""
     read_state(folder)
-    remedy = "the run's report and `swirlstack point` have the numbers of every design"
-    refuse_pump(study_of_run(folder)[0], str(folder), found, remedy)
+    refuse_pump(study_of_run(folder)[0], str(folder), found, NUMBERS)
 
 
 def design_of_run(
-    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]]
+    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]], *, several: str
 ) -> tuple[int, Mapping[str, Made]]:
     """Find a design of a run; gives its number, and the files that `write` makes of it by name.
 
     `design` is its number in the report's table, a role such as pick, calmer or
-    calmest, or A, B, C.
+    calmest, or A, B, C. `several` says of a design with more than one stage why it is refused.
 
     Raises
     ------
@@ -73,13 +76,18 @@ def design_of_run(
     NothingFeasibleError
         Where no design of the run meets every limit.
     StudyError
-        Where the design is not on the front, or its disc cannot be drawn.
+        Where the design is not on the front, has more than one stage, or a disc that cannot be
+        drawn.
     """
     provenance, state = read_state(folder)
     refuse_other_model(folder, provenance)
     study, _ = study_of_run(folder)
     front = ended_front(folder)
     row = row_named(folder, design, study, front)
+    stages = float(front["stage_count"][row])
+    refuse_stages(
+        stages, str(folder), f"{several}; design {int(front['design'][row])} has more", NUMBERS
+    )
     picks = picks_of(study, front)
     roles = picks.rows if picks else {}
     try:

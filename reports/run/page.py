@@ -16,6 +16,7 @@ from reports.run import (
     opening,
     rubbing_wording,
     socket_wording,
+    stages,
     trip_wording,
     wording,
 )
@@ -86,6 +87,7 @@ def write_report(data: RunData) -> str:
         of_build=candidate_wording,
         say=quantities,
         growth=along.growth_text(facts),
+        of_stages=stages,
         of_trip=trip_wording,
         of_socket=socket_wording,
         wired=[c for c in facts.candidates if socket_wording.rows_of(c.values, c.socket)],
