@@ -273,7 +273,7 @@ def _residuals(
     spread: tuple[Numbers, Numbers],
     points: Numbers,
 ) -> Numbers:
-    """Compare readings with a sheet, in standard uncertainties (point, reading): volts, then loss."""
+    """Compare readings with a sheet, in standard uncertainties (point, reading)."""
     told, found = bench.tells_loss, []
     for point in points:
         sheet = bench.sheet({**start, **dict(zip(keys, point.tolist(), strict=True))})

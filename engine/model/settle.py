@@ -109,7 +109,7 @@ def coupled_of(study: Study, results: Results, n_speeds: int = FEW_SPEEDS) -> Co
         some = {key: values[known] for key, values in there.items()}
         flat[known] = evaluate(study.unjudged(), some)["shaft_torque"]
     torque = flat.reshape(lanes, n_speeds)
-    _go_on(share, torque)
+    go_on(share, torque)
     return Coupled(
         TorqueCurve.of(top=top, share=share, torque=torque),
         sheet_of(given),
@@ -118,7 +118,7 @@ def coupled_of(study: Study, results: Results, n_speeds: int = FEW_SPEEDS) -> Co
     )
 
 
-def _go_on(share: Lanes, torque: Lanes) -> None:
+def go_on(share: Lanes, torque: Lanes) -> None:
     """Fill speeds without operating point, in place; lanes with fewer than two stay NaN.
 
     Faster, the discs pump against the supply, and the torque goes on falling; slower it is that of

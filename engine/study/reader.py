@@ -17,6 +17,7 @@ from engine.catalogue import bearing_names, material_names, process_names
 from engine.columns import COLUMNS, columns_of
 from engine.errors import Problem, StudyError, WrongValueError, nearest, suggestion
 from engine.files import shared_file
+from engine.study.events import Event
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.generators import generators
 from engine.study.kinds import KINDS, Kind, homes_of, kind_of, value_type
@@ -304,8 +305,8 @@ def _known(keys: tuple[str | int, ...], kind: Kind) -> tuple[str, ...]:
     section = "" if len(keys) == 1 else str(keys[0])
     if len(keys) < 3:
         return kind.known[section]
-    if section == "loads":
-        return tuple(Appliance.model_fields)
+    if section in ("loads", "events"):
+        return tuple((Appliance if section == "loads" else Event).model_fields)
     return tuple((Range if section == "ranges" else Limit).model_fields)
 
 

@@ -10,6 +10,7 @@ from pydantic.fields import FieldInfo
 from engine import units
 from engine.columns import Column, columns_of
 from engine.fluids.by_name import GASES, GLYCEROL, STEAM, fluid_names
+from engine.study.events import MOST_EVENTS, Event
 from engine.study.kinds import KINDS, Kind, value_type
 from engine.study.loads import MOST_APPLIANCES, Appliance, appliances
 from engine.study.machine import stated
@@ -43,6 +44,8 @@ _SECTIONS = {
     "safety_margin, both maximise",
     "search": "how long and how to look",
     "loads": "what is to run from the terminals",
+    "events": "what is switched, and what the supply does, in time; needs loads with a voltage and "
+    "the data sheet of the generator",
     "uncertainty": "how well coefficients, sizes and supply are known; 0 is exact",
 }
 
@@ -103,6 +106,8 @@ def schema_of(machine: str) -> Schema:
     sections["aims"] = _section({key: _aim(columns[key]) for key in known["aims"]})
     if "loads" in sections:
         sections["loads"]["required"] = ["appliances"]
+    if "events" in sections:
+        sections["events"]["required"] = ["script"]
     if "duty" in sections:
         sections["duty"]["required"] = ["flow"]
     sections["supply"]["required"] = ["pressure"]
@@ -177,6 +182,11 @@ def _field(model: type[BaseModel], key: str) -> Schema:
         }
     if key == "appliances":
         schema = _appliances()
+    if key == "script":
+        schema = _script()
+    if key in ("switch_on", "switch_off", "running"):
+        word = {"type": "string", "minLength": 1}
+        schema = {"anyOf": [word, {"type": "array", "items": word, "minItems": 1}]}
     if key == "back_pressure":
         schema = {"anyOf": [{"const": "atmosphere"}, schema]}
     return {**schema, "description": _description(field)} | _examples(field) | _default(field)
@@ -211,6 +221,13 @@ def _appliances() -> Schema:
         "minProperties": 1,
         "maxProperties": MOST_APPLIANCES,
     }
+
+
+def _script() -> Schema:
+    """Give the schema of the entries of a script."""
+    entry = _section({key: _field(Event, key) for key in Event.model_fields})
+    items = {**entry, "required": ["at"], "minProperties": 2}
+    return {"type": "array", "items": items, "minItems": 1, "maxItems": MOST_EVENTS}
 
 
 def _liquids() -> tuple[str, ...]:

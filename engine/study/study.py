@@ -26,6 +26,7 @@ from engine.columns import SEARCHED, band_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
+from engine.study.events import Events, event_faults, read_events
 from engine.study.fit import Fit
 from engine.study.generators import generator_values
 from engine.study.loads import Loads
@@ -79,6 +80,7 @@ class Study(Frozen):
     aims: Annotated[dict[str, Aim], PlainValidator(read_aims)] = Field(default_factory=default_aims)
     search: Search = Search()
     loads: Loads | None = None
+    events: Events | None = None
     uncertainty: Uncertainty = Uncertainty()
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
@@ -91,6 +93,11 @@ class Study(Frozen):
             found, expected = f"a {kind}", f"a {mine} for {cls.__name__}"
             raise WrongValueError(found, expected, "read the study by engine.study.reader")
         return kind
+
+    @field_validator("events", mode="before")
+    @classmethod
+    def _from_the_atmosphere(cls, events: Any, info: ValidationInfo) -> Any:
+        return read_events(events, info)
 
     @field_validator("search")
     @classmethod
@@ -115,7 +122,9 @@ class Study(Frozen):
 
     @model_validator(mode="after")
     def _has_a_whole_data_sheet(self) -> Self:
-        refuse(list(_half_a_sheet(self)))
+        sheet = self.by_data_sheet
+        asked = event_faults(self.events, self.supply, self.loads, by_data_sheet=sheet)
+        refuse([*_half_a_sheet(self), *asked])
         return self
 
     @model_validator(mode="after")
