@@ -6,6 +6,7 @@ import numpy as np
 
 from engine.columns import Results
 from engine.model.evaluation import builds_of, evaluate
+from engine.model.in_time import InTime, in_time
 from engine.model.settle import MANY_SPEEDS, Settled, coupled_of, settled
 from engine.physics.arrays import Lanes
 from engine.physics.machine.permanent_magnet import input_power
@@ -68,6 +69,8 @@ class AtSocket:
     asked: Lanes
     """What generator and drive ask of it with each set, (set, speed) [N m]."""
     part_load: PartLoad
+    in_time: InTime | None = None
+    """Through the events of the study, where it has some."""
 
 
 def part_load(study: Study, results: Results, row: int, *, top: float) -> PartLoad:
@@ -111,6 +114,7 @@ def at_socket(study: Study, results: Results, row: int) -> AtSocket:
         coupled.curve.at(speed, np.zeros(len(speed), dtype=np.int64)),
         np.array(asked),
         part_load(study, one, 0, top=max(top, REACH * float(coupled.curve.top[0]))),
+        in_time(study, one, 0),
     )
 
 

@@ -36,7 +36,9 @@ class SetRow:
 
 
 @dataclass(frozen=True)
-class _State:
+class State:
+    """How one load fares."""
+
     load: Load
     watts: float
     words: str
@@ -73,7 +75,7 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
     told = []
     if speed > trip_speed(values):
         told.append("the trip stops it before it gets there")
-    told += _grouped(states)
+    told += grouped(states)
     dumped = _dumped(at, place)
     if dumped > 0:
         told.append(f"the dump resistor takes {number(dumped)} W")
@@ -94,7 +96,7 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
     )
 
 
-def _grouped(states: list[_State]) -> list[str]:
+def grouped(states: list[State]) -> list[str]:
     """Say once what several loads have in common."""
     if not states:
         return []
@@ -112,16 +114,16 @@ def _nowhere(place: int) -> str:
     return "races beyond what is computed" if place == 0 else "settles nowhere: it stalls or races"
 
 
-def _states(at: AtSocket, place: int) -> list[_State]:
+def _states(at: AtSocket, place: int) -> list[State]:
     found, volts = at.settled, float(at.settled.voltage[0, place])
     cutting = bool(found.cutting[0, place])
     return [
-        _state(load, float(found.watts[0, place, index]), volts, cutting=cutting)
+        state_of(load, float(found.watts[0, place, index]), volts, cutting=cutting)
         for index, load in enumerate(found.wired.loads[:place])
     ]
 
 
-def _state(load: Load, watts: float, volts: float, *, cutting: bool) -> _State:
+def state_of(load: Load, watts: float, volts: float, *, cutting: bool) -> State:
     """Say how a load fares at a voltage; no words where it simply works."""
     words = ""
     if volts > load.highest * (1 + 1e-9):
@@ -138,10 +140,10 @@ def _state(load: Load, watts: float, volts: float, *, cutting: bool) -> _State:
         }[load.behaves]
     elif load.behaves == "battery" and watts <= 0:
         words = "not charging"
-    return _State(load, watts, words)
+    return State(load, watts, words)
 
 
-def _light(states: list[_State], volts: float) -> str:
+def _light(states: list[State], volts: float) -> str:
     """Light of filament lamps over that at their own voltage; '' where there is none."""
     lamps = [state.load for state in states if state.load.behaves == "lamp"]
     if not lamps:

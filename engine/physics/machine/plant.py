@@ -143,7 +143,7 @@ def flows(*, plant: Plant, stage: Stage, tripped: float, time: Lanes, state: Lan
     time : Lanes
         Moments, (time,) [s].
     state : Lanes
-        (state, time), in the order of `SPEED` and so on; values below 0 count as 0.
+        (state, time) [rad/s, V, -], in the order of `SPEED` and so on; below 0 counts as 0.
 
     Returns
     -------
@@ -243,7 +243,7 @@ def supplied(*, plant: Plant, stage: Stage, time: Lanes, state: Lanes) -> Lanes:
     time : Lanes
         Moments, (time,) [s].
     state : Lanes
-        (state, time), see `flows`.
+        (state, time) [rad/s, V, -], see `flows`.
 
     Returns
     -------
