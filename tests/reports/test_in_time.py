@@ -59,7 +59,7 @@ def test_each_event_has_a_row_with_what_follows_it() -> None:
         "off: all loads; supply no longer swings",
     ]  # fmt: skip
     assert rows[1].speed.replace(THIN, " ") == "18 000 to 19 000"
-    assert rows[2].fares == "too dim: filament-lamp; off below 19.2 V: laptop"
+    assert rows[2].fares == "off below 19.2 V: laptop; works: filament-lamp"
     assert [row.bad for row in rows] == [False, True, True, False, False]
     assert rows[3].fares == "all work"
     assert rows[4].light == ""
