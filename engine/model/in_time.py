@@ -4,7 +4,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from engine.columns import Results
 from engine.model.circuit import source_of_lanes
@@ -12,12 +11,14 @@ from engine.model.evaluation import builds_of, evaluate
 from engine.model.generator import sheet_of
 from engine.model.load_loss import SupplyState, standing_drag, stored_mass
 from engine.model.rotor import inertia_of
-from engine.model.settle import MANY_SPEEDS, SLOWEST, Wired, can_settle, go_on, wired
+from engine.model.settle import MANY_SPEEDS
+from engine.model.settled_speed import SLOWEST, go_on
+from engine.model.wired import Wired, can_settle, named, wired, with_dump
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.machine.in_time import Motion, follow
 from engine.physics.machine.plant import STARTING_TIME, Hose, Plant, Receiver, Stage
 from engine.physics.machine.settle import Coupled, TorqueCurve, bus_at_speed, meeting_points
-from engine.study.events import ALL, NEEDED, Event, Events
+from engine.study.events import Event, Events
 from engine.study.loads import Load
 from engine.study.study import Study
 
@@ -40,7 +41,7 @@ class InTime:
     @property
     def on(self) -> Mask:
         """Which loads are on after the start and after each event, (event + 1, load)."""
-        now = _named(self.wired.loads, self.events.running)
+        now = named(self.wired.loads, self.events.running)
         rows = [now]
         for event in self.events.script:
             now = _switched(self.wired.loads, now, event)
@@ -166,7 +167,7 @@ def _start(plant: Plant, lines: Wired, events: Events, speed: float) -> tuple[fl
     at_full = TorqueCurve.of(top=curve.top[row], share=curve.share, torque=curve.torque[row])
     one = plant.sheet.of(None)
     coupled = Coupled(at_full, one, np.array([plant.ratio]), np.array([plant.efficiency]))
-    on = _with_dump(lines, _named(lines.loads, events.running))
+    on = with_dump(lines, named(lines.loads, events.running))
     points = meeting_points(coupled=coupled, bus=lines.bus, switched=on[None])
     place, there = points.settled(from_rest=False)
     if there[0, 0]:
@@ -181,9 +182,9 @@ def _stages(study: Study, events: Events, lines: Wired) -> Iterator[Stage]:
     """Make a stage for each time between two changes."""
     loads, supply = lines.loads, study.supply
     over = supply.pressure - supply.back_pressure
-    on = _named(loads, events.running)
+    on = named(loads, events.running)
     begun = np.where(on, -np.inf if events.start == "running" else 0.0, -np.inf)
-    now = Stage(0.0, 0.0, _with_dump(lines, on), _with_dump_times(lines, begun))
+    now = Stage(0.0, 0.0, with_dump(lines, on), _with_dump_times(lines, begun))
     script = [event for event in events.script if event.at < events.length]
     for event, end in zip(
         [None, *script], [*(event.at for event in script), events.length], strict=True
@@ -192,7 +193,7 @@ def _stages(study: Study, events: Events, lines: Wired) -> Iterator[Stage]:
             after = _switched(loads, on, event)
             begun = np.where(after & ~on, event.at, np.where(after, begun, -np.inf))
             on = after
-            now = replace(now, on=_with_dump(lines, on), since=_with_dump_times(lines, begun))
+            now = replace(now, on=with_dump(lines, on), since=_with_dump_times(lines, begun))
             now = _supplied(now, event, supply.back_pressure, over)
         yield from _pieces(replace(now, start=now.end, end=end))
         now = replace(now, end=end)
@@ -222,22 +223,8 @@ def _pieces(stage: Stage) -> Iterator[Stage]:
         start = end
 
 
-def _named(loads: Sequence[Load], names: Sequence[str] | None) -> Mask:
-    """Find which loads a list of names means, (load,)."""
-    given = set(names or ())
-    return np.array(
-        [ALL in given or load.name in given or (NEEDED in given and load.needed) for load in loads],
-        dtype=np.bool_,
-    )
-
-
 def _switched(loads: Sequence[Load], on: Mask, event: Event) -> Mask:
-    return (on & ~_named(loads, event.switch_off)) | _named(loads, event.switch_on)
-
-
-def _with_dump(lines: Wired, on: Mask) -> NDArray[np.bool_]:
-    """Add the dump resistor, which is always there."""
-    return np.concatenate([on, np.ones(len(lines.bus.law) - len(on), dtype=np.bool_)])
+    return (on & ~named(loads, event.switch_off)) | named(loads, event.switch_on)
 
 
 def _with_dump_times(lines: Wired, since: Lanes) -> Lanes:

@@ -4,38 +4,16 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
-from pydantic.functional_validators import AfterValidator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from engine import units
-from engine.errors import WrongValueError, suggestion
-from engine.study.loads import Loads
+from engine.errors import WrongValueError
+from engine.study.loads import ALL, NEEDED, Loads, Names, unknown_names
 from engine.study.supply import Supply
 from engine.study.values import Duration, Fault, Pressure, Section, Share, read, refuse
 from engine.units import shown
 
 MOST_EVENTS = 40
 """Entries that a script may have."""
-ALL = "all"
-"""Stands for every appliance of the loads."""
-NEEDED = "needed"
-"""Stands for those that must run."""
-
-
-def _as_tuple(value: object) -> object:
-    """Take one name as a list of one."""
-    return (value,) if isinstance(value, str) else value
-
-
-def _some(names: tuple[str, ...]) -> tuple[str, ...]:
-    """Refuse an empty list."""
-    if not names or any(not name for name in names):
-        found, expected = "names no appliance", "names of the loads, all or needed"
-        raise WrongValueError(found, expected, "write it as [led-lamp, laptop]")
-    return names
-
-
-Names = Annotated[tuple[str, ...], BeforeValidator(_as_tuple), AfterValidator(_some)]
 
 
 class Event(Section):
@@ -188,7 +166,5 @@ def event_faults(
             remedy = "add available_flow: 600 l/min under supply"
             yield (*here, "compressor"), WrongValueError(found, expected, remedy)
     for keys, names in lists:
-        for name in names or ():
-            if name not in known:
-                found = f"{units.shorten(name)} is not among the loads"
-                yield keys, WrongValueError(found, remedy=suggestion(name, known))
+        for wrong in unknown_names(names or (), known):
+            yield keys, wrong

@@ -1,12 +1,19 @@
 """The loads section of a study: what is to run from the terminals, and how steady the supply is."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import Field, ModelWrapValidatorHandler, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    ModelWrapValidatorHandler,
+    field_validator,
+    model_validator,
+)
 
 from engine import units
 from engine.catalogue import read_table
@@ -33,6 +40,30 @@ USUAL_BAND = (0.75, 1.15)
 practice, no source."""
 LONGEST_NAME = 40
 """Characters of an appliance's name."""
+
+
+ALL = "all"
+"""Stands for every appliance of the loads."""
+NEEDED = "needed"
+"""Stands for those that must run."""
+NONE = "none"
+"""Stands for no appliance, where nothing else says so."""
+
+
+def _as_tuple(value: object) -> object:
+    """Take one name as a list of one."""
+    return (value,) if isinstance(value, str) else value
+
+
+def _some(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Refuse an empty list."""
+    if not names or any(not name for name in names):
+        found, expected = "names no appliance", "names of the loads, all or needed"
+        raise WrongValueError(found, expected, "write it as [led-lamp, laptop]")
+    return names
+
+
+Names = Annotated[tuple[str, ...], BeforeValidator(_as_tuple), AfterValidator(_some)]
 
 
 @dataclass(frozen=True)
@@ -163,6 +194,12 @@ class Loads(Section):
         description="what the dump resistor takes at that voltage",
         json_schema_extra={"usual": "none; needed with dump_voltage"},
     )
+    settled_with: Names = Field(
+        (NEEDED,),
+        description="loads that are on where the ranges say speed: settled: names of appliances, "
+        "all, needed or none",
+        json_schema_extra={"usual": "needed"},
+    )
     supply_swing: Share = Field(
         0.05, description="swing of supply over back pressure, up and down, as a share of it"
     )
@@ -188,6 +225,8 @@ class Loads(Section):
     @model_validator(mode="after")
     def _voltages_agree(self) -> Self:
         refuse(list(_voltage_faults(self)))
+        unknown = unknown_names(self.settled_with, (*self.appliances, ALL, NEEDED, NONE))
+        refuse([(("settled_with",), wrong) for wrong in unknown])
         return self
 
     @property
@@ -195,6 +234,14 @@ class Loads(Section):
         """Every line with its numbers, the needed ones first, else in the order of the study."""
         found = [_load(name, given, self.voltage) for name, given in self.appliances.items()]
         return tuple(sorted(found, key=lambda load: not load.needed))
+
+
+def unknown_names(names: Iterable[str], known: Sequence[str]) -> Iterator[WrongValueError]:
+    """Find names that are none of the known ones."""
+    for name in names:
+        if name not in known:
+            found = f"{units.shorten(name)} is not among the loads"
+            yield WrongValueError(found, remedy=suggestion(name, known))
 
 
 def _is_number(text: str) -> bool:

@@ -13,7 +13,7 @@ from engine.fluids.by_name import GASES, GLYCEROL, STEAM, fluid_names
 from engine.study.events import MOST_EVENTS, Event
 from engine.study.kinds import KINDS, Kind, value_type
 from engine.study.loads import MOST_APPLIANCES, Appliance, appliances
-from engine.study.machine import stated
+from engine.study.machine import SETTLED, stated
 from engine.study.reader import known_names
 from engine.study.study import LONGEST_TITLE
 from engine.study.supply import STATES
@@ -262,6 +262,8 @@ def _range(kind: Kind, columns: Mapping[str, Column], key: str) -> Schema:
         step = _quantity(Quantity(quantity.dimension, above=0))
         span = _section({"min": value, "max": value, "step": step})
         forms.append({**span, "required": ["min", "max"]})
+    if key == "speed" and kind.name == "turbine":
+        forms.append({"const": SETTLED})
     described = {"anyOf": forms, "description": columns[key].meaning}
     return described | _examples(kind.models["ranges"].model_fields[key])
 

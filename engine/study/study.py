@@ -124,7 +124,7 @@ class Study(Frozen):
     def _has_a_whole_data_sheet(self) -> Self:
         sheet = self.by_data_sheet
         asked = event_faults(self.events, self.supply, self.loads, by_data_sheet=sheet)
-        refuse([*_half_a_sheet(self), *asked])
+        refuse([*_half_a_sheet(self), *asked, *_speed_faults(self)])
         return self
 
     @model_validator(mode="after")
@@ -176,6 +176,11 @@ class Study(Frozen):
             if getattr(self.ranges, key) is None
         }
         return {key: math.nan if value is None else value for key, value in values.items()}
+
+    @property
+    def speed_settles(self) -> bool:
+        """Whether builds turn as fast as turbine, generator and loads let them."""
+        return math.isnan(self.ranges.speed.lowest)
 
     @property
     def by_data_sheet(self) -> bool:
@@ -237,6 +242,25 @@ def _half_a_sheet(study: Study) -> Iterator[Fault]:
     remedy = f"add {missing}: {example}, or name a kind as generator: spindle-48v"
     place = "ranges" if given in searched else "machine"
     yield (place, given), WrongValueError(found, "both of a data sheet", remedy)
+
+
+def _speed_faults(study: Study) -> Iterator[Fault]:
+    """Find a speed that is to settle without a bus or a data sheet, and loads named in vain."""
+    loads = study.loads
+    if not study.speed_settles:
+        if loads is not None and "settled_with" in loads.model_fields_set:
+            found = "has no meaning for a speed that is stated or searched"
+            wrong = WrongValueError(found, remedy="write speed: settled under ranges")
+            yield ("loads", "settled_with"), wrong
+        return
+    if loads is None or loads.voltage is None:
+        remedy = "add loads: {voltage: 48 V, appliances: ...}, or state a speed"
+        wrong = WrongValueError("settles without a bus", "loads with their voltage", remedy)
+        yield ("ranges", "speed"), wrong
+    if not study.by_data_sheet:
+        remedy = "name a kind under machine as generator: spindle-48v, or state a speed"
+        found, expected = "settles without a generator of known voltage", "its data sheet"
+        yield ("ranges", "speed"), WrongValueError(found, expected, remedy)
 
 
 def _stated_twice(numbers: tuple[str, ...], ranges: Any, machine: Any) -> Iterator[Fault]:

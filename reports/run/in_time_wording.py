@@ -11,7 +11,8 @@ from engine.columns import COLUMNS
 from engine.model.in_time import InTime
 from engine.physics.machine.load_law import lamp_light
 from engine.physics.machine.plant import CUT_IN_BAND
-from engine.study.events import ALL, NEEDED, Event
+from engine.study.events import Event
+from engine.study.loads import ALL, NEEDED
 from reports.kit.quantities import count, listed, number, percent
 from reports.run.search_facts import Values
 from reports.run.socket_wording import failing_speed, grouped, state_of, trip_speed

@@ -87,7 +87,7 @@ def test_a_lost_load_peaks_as_the_trip_says(shop: Study, results: Results) -> No
     build = {key: results[key] for key in shop.searched()}
     bare = {"no_load_loss": 1e-6, "trip_delay": 2.0, "valve_closing": 1.0, "hose_volume": 3e-3}
     script = {
-        "running": "all", "bus_capacitance": "10 uF", "duration": "40 s",
+        "running": "all", "bus_capacitance": "1 mF", "duration": "40 s",
         "script": [{"at": "0 s", "switch_off": "all"}],
     }  # fmt: skip
     machine = shop.machine.model_copy(update=bare)

@@ -10,7 +10,8 @@ from scipy.optimize import brentq
 
 from engine.columns import Results
 from engine.model.evaluation import evaluate, with_trip
-from engine.model.settle import Settled, can_settle, coupled_of, settled
+from engine.model.settle import Settled, coupled_of, settled
+from engine.model.wired import can_settle
 from engine.physics.machine.permanent_magnet import input_power
 from engine.study.loads import Loads
 from engine.study.study import Study

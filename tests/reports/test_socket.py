@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from engine.model.settle import Settled, Wired, wired
+from engine.model.settle import Settled
 from engine.model.socket import AtSocket, PartLoad
+from engine.model.wired import Wired, wired
 from engine.study.loads import Loads
 from reports.design.facts import Reading, ReadingBand
 from reports.design.plan_readings import bus_text
