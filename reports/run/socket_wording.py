@@ -29,6 +29,8 @@ class SetRow:
     light: str
     margin: str
     """First failure over that speed."""
+    switched_off: str
+    """What follows where all of it is switched off at once."""
     works: str
     """How its loads fare."""
     bad: bool
@@ -70,7 +72,7 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
     loads = found.wired.loads[:place]
     name = f"and {_named(loads[-1])}" if place > 1 else _named(loads[-1]) if loads else "nothing"
     if not math.isfinite(speed):
-        return SetRow(name, *("–",) * 6, _nowhere(place), bad=True)
+        return SetRow(name, *("–",) * 7, _nowhere(place), bad=True)
     states = _states(at, place)
     told = []
     if speed > trip_speed(values):
@@ -91,9 +93,29 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
         number(taken) if loads else "0",
         _light(states, volts),
         number(failing_speed(values) / speed),
+        switched_off(values, at, place) if place else "",
         "; ".join(told) or "turns without load",
         bad=any(state.words for state in states) or speed > trip_speed(values),
     )
+
+
+def switched_off(values: Values, at: AtSocket, place: int) -> str:
+    """Say how fast it becomes where a set is switched off at once, or when the trip acts."""
+    found = at.settled
+    start, free = float(found.speed[0, place]), float(found.speed[0, 0])
+    trip = trip_speed(values)
+    if start >= trip or not math.isfinite(start):
+        return ""
+    if free <= trip:
+        return f"runs up to {count(_rpm(free))} rpm"
+    stored, built = float(values.get("stored_energy", math.nan)), float(values["speed"])
+    # Time from there to the trip, by what torque is left of that of the turbine.
+    speeds = np.linspace(start, trip, 200)
+    left = np.interp(speeds, at.speed, at.torque - at.asked[0])
+    passed = 2 * stored / built**2 * float(np.trapezoid(1 / np.maximum(left, 1e-12), speeds))
+    if not math.isfinite(passed):
+        return "the trip acts"
+    return f"the trip acts after {number(passed)} s"
 
 
 def grouped(states: list[State]) -> list[str]:
