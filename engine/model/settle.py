@@ -20,7 +20,6 @@ from engine.physics.machine.load_law import LAWS, Bus, load_current
 from engine.physics.machine.settle import (
     Coupled,
     bus_at_speed,
-    meeting_points,
 )
 from engine.study.study import Study
 
@@ -68,7 +67,7 @@ def settled(study: Study, results: Results, *, exact: bool = False) -> Settled:
         raise ValueError(msg)
     lines = wired(study.loads)
     torques = coupled_of(study, results, MANY_SPEEDS if exact else FEW_SPEEDS)
-    points = meeting_points(coupled=torques, bus=lines.bus, switched=lines.sets)
+    points = lines.meet(torques, lines.sets)
     place, there = points.settled(from_rest=False)
     fast = {key: _taken(getattr(points, key), place) for key in ("speed", "voltage", "current")}
     fast = {key: np.where(there, values, np.nan) for key, values in fast.items()}
@@ -113,9 +112,7 @@ def _moved(study: Study, results: Results, torques: Coupled, lines: Wired, speed
             if not here.size:
                 continue
             moved = with_offset(torques, lane[here], offset[which[rows] == chosen])
-            points = meeting_points(
-                coupled=moved, bus=lines.bus, switched=lines.sets[chosen : chosen + 1]
-            )
+            points = lines.meet(moved, lines.sets[chosen : chosen + 1])
             nearest = nearest_stable(points, now[here])
             for key, values in found.items():
                 values[here] = getattr(points, key)[np.arange(len(here)), 0, nearest]
@@ -129,6 +126,12 @@ def _moved(study: Study, results: Results, torques: Coupled, lines: Wired, speed
 def _watts(lines: Wired, voltage: Lanes, current: Lanes) -> Lanes:
     """Power of each load; one that cuts in and out has what the others leave."""
     bus, on = lines.bus, lines.sets[None]
+    if lines.is_converted:
+        # All have the same share of what they ask for.
+        asked = lines.demand(lines.sets)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(asked > 0, np.minimum(voltage * current / asked, 1.0), 0.0)
+        return np.asarray(on * bus.power * share[..., None])
     low = load_current(bus=bus, voltage=voltage, running=bus.lowest < voltage[..., None]) * on
     high = load_current(bus=bus, voltage=voltage, running=bus.lowest <= voltage[..., None]) * on
     # Between off and on at one voltage the current itself says for which share of time.
@@ -150,7 +153,7 @@ def _dips(lines: Wired, torques: Coupled, speed: Lanes) -> Lanes:
     """Voltage as the last load of each set starts, where it is a motor, at the speed before."""
     dips = np.full(speed.shape, np.nan)
     for place, load in enumerate(lines.loads):
-        if load.behaves != "motor":
+        if load.behaves != "motor" or lines.is_converted:
             continue
         law, power = lines.bus.law.copy(), lines.bus.power.copy()
         one = load.running / load.count

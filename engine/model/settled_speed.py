@@ -20,7 +20,6 @@ from engine.physics.machine.settle import (
     Coupled,
     MeetingPoints,
     TorqueCurve,
-    meeting_points,
 )
 from engine.study.study import Study
 
@@ -86,7 +85,7 @@ def settled_speed(study: Study, build: Results, torque_of: Torque) -> Lanes:
     lines = wired(study.loads)
     on = with_dump(lines, named(lines.loads, study.loads.settled_with))[None]
     torques = coupled(build, jet_speed(study, build), torque_of, FEW_SPEEDS)
-    points = meeting_points(coupled=torques, bus=lines.bus, switched=on)
+    points = lines.meet(torques, on)
     place, there = points.settled(from_rest=False)
     speed = np.take_along_axis(points.speed, place[:, :, None], axis=2)[:, 0, 0]
     speed = np.where(there[:, 0], speed, np.nan)
@@ -97,7 +96,7 @@ def settled_speed(study: Study, build: Results, torque_of: Torque) -> Lanes:
         some = {key: values[rows] for key, values in build.items()} | {"speed": speed[rows]}
         offset = torque_of(some) - torques.curve.at(speed[rows], rows)
         moved = with_offset(torques, rows, offset)
-        points = meeting_points(coupled=moved, bus=lines.bus, switched=on)
+        points = lines.meet(moved, on)
         speed[rows] = points.speed[np.arange(rows.size), 0, nearest_stable(points, speed[rows])]
     return speed
 

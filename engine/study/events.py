@@ -146,6 +146,10 @@ def event_faults(
         found, expected = "events without a generator of known voltage", "its data sheet"
         remedy = "name a kind under machine as generator: spindle-48v, or add generator_kv"
         yield ("events",), WrongValueError(found, expected, remedy)
+    if loads.converter_efficiency is not None:
+        found = "events behind a converter, which are not followed yet"
+        remedy = "leave out events, or converter_efficiency under loads"
+        yield ("events",), WrongValueError(found, remedy=remedy)
     known = (*loads.appliances, ALL, NEEDED)
     lists = [(("events", "running"), events.running)]
     for place, event in enumerate(events.script):

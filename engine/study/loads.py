@@ -22,6 +22,7 @@ from engine.study.values import (
     Count,
     Factor,
     Fault,
+    Fraction,
     Power,
     Section,
     Share,
@@ -184,6 +185,12 @@ class Loads(Section):
         "of the generator, it is computed where speed and voltage settle",
         json_schema_extra={"usual": "none"},
     )
+    converter_efficiency: Fraction | None = Field(
+        None,
+        description="of a converter between generator and loads: it holds their voltage, and never "
+        "slows the stack below the speed of best power",
+        json_schema_extra={"usual": "none: the loads hang on the generator's bus"},
+    )
     dump_voltage: Voltage | None = Field(
         None,
         description="above it a dump resistor comes in, which holds speed and voltage",
@@ -275,11 +282,18 @@ def _voltage_faults(loads: Loads) -> Iterator[Fault]:
         remedy = "add voltage: 48 V or whatever the appliances are made for"
         found = "a dump resistor on a bus without voltage"
         yield ("dump_voltage",), WrongValueError(found, "voltage of the loads", remedy)
+    elif loads.dump_voltage is not None and loads.converter_efficiency is not None:
+        found = "a dump resistor beside a converter, which is not computed yet"
+        yield ("dump_voltage",), WrongValueError(found, remedy="leave out one of the two")
     elif loads.dump_voltage is not None and loads.dump_voltage <= (loads.voltage or 0.0):
         found = f"{shown(loads.dump_voltage, 'voltage')} is not above that of the loads"
         remedy = "raise it: at this voltage the resistor takes power from the appliances all day"
         expected = f"above {shown(loads.voltage or 0.0, 'voltage')}"
         yield ("dump_voltage",), WrongValueError(found, expected, remedy)
+    if loads.converter_efficiency is not None and loads.voltage is None:
+        remedy = "add voltage: 48 V or whatever the appliances are made for"
+        found = "a converter on a bus without voltage"
+        yield ("converter_efficiency",), WrongValueError(found, "voltage of the loads", remedy)
     for name, entry in loads.appliances.items():
         load = _load(name, entry, loads.voltage)
         stated = [k for k in ("lowest_voltage", "highest_voltage") if getattr(entry, k) is not None]

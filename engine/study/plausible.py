@@ -213,7 +213,7 @@ _LOADS = {
             ("highest_voltage", "0.5 V", "2000 V", "no bench generator gives more"),
             ("dump_voltage", "0.5 V", "2000 V", "no bench generator gives more", ("4 V", "600 V"))),
     **_rows("power", ("dump_power", "0.1 W", "1 MW", "a mill", ("1 W", "20 kW"))),
-    **_rows("ratio", ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
+    **_rows("ratio", ("converter_efficiency", "0.1", "1", "a linear regulator does as well", ("0.7", "0.99")), ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
             ("supply_swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
     **_rows("count", ("count", "1", "10000", "write them as one appliance of more power", ("1", "200"))),
     **_rows("energy", ("storage", "0.001 J", "10 GJ", "that is a shipping container of batteries", ("1 J", "200 MJ"))),

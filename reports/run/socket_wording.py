@@ -7,6 +7,7 @@ import numpy as np
 
 from engine.columns import COLUMNS
 from engine.model.socket import AtSocket
+from engine.physics.machine.load import lamp_voltage_ratio
 from engine.physics.machine.load_law import lamp_light
 from engine.study.loads import Load
 from reports.kit.quantities import count, listed, number, percent
@@ -91,7 +92,7 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
         number(max(volts, 0.0)),
         number(amps),
         number(taken) if loads else "0",
-        _light(states, volts),
+        _light(states, volts, is_converted=found.wired.is_converted),
         number(failing_speed(values) / speed),
         switched_off(values, at, place) if place else "",
         "; ".join(told) or "turns without load",
@@ -107,15 +108,15 @@ def switched_off(values: Values, at: AtSocket, place: int) -> str:
     if start >= trip or not math.isfinite(start):
         return ""
     if free <= trip:
-        return f"runs up to {count(_rpm(free))} rpm"
+        return f"{count(_rpm(free))} rpm"
     stored, built = float(values.get("stored_energy", math.nan)), float(values["speed"])
     # Time from there to the trip, by what torque is left of that of the turbine.
     speeds = np.linspace(start, trip, 200)
     left = np.interp(speeds, at.speed, at.torque - at.asked[0])
     passed = 2 * stored / built**2 * float(np.trapezoid(1 / np.maximum(left, 1e-12), speeds))
     if not math.isfinite(passed):
-        return "the trip acts"
-    return f"the trip acts after {number(passed)} s"
+        return "trip"
+    return f"trip in {number(passed)} s"
 
 
 def grouped(states: list[State]) -> list[str]:
@@ -139,10 +140,21 @@ def _nowhere(place: int) -> str:
 def _states(at: AtSocket, place: int) -> list[State]:
     found, volts = at.settled, float(at.settled.voltage[0, place])
     cutting = bool(found.cutting[0, place])
+    if found.wired.is_converted:
+        return [
+            _behind_converter(load, float(found.watts[0, place, index]))
+            for index, load in enumerate(found.wired.loads[:place])
+        ]
     return [
         state_of(load, float(found.watts[0, place, index]), volts, cutting=cutting)
         for index, load in enumerate(found.wired.loads[:place])
     ]
+
+
+def _behind_converter(load: Load, watts: float) -> State:
+    """Say how a load fares behind a converter that holds its voltage."""
+    share = watts / load.running
+    return State(load, watts, "" if share > 1 - 1e-6 else f"with {percent(share)} of its power")
 
 
 def state_of(load: Load, watts: float, volts: float, *, cutting: bool) -> State:
@@ -165,12 +177,16 @@ def state_of(load: Load, watts: float, volts: float, *, cutting: bool) -> State:
     return State(load, watts, words)
 
 
-def _light(states: list[State], volts: float) -> str:
+def _light(states: list[State], volts: float, *, is_converted: bool) -> str:
     """Light of filament lamps over that at their own voltage; '' where there is none."""
-    lamps = [state.load for state in states if state.load.behaves == "lamp"]
+    lamps = [state for state in states if state.load.behaves == "lamp"]
     if not lamps:
         return ""
-    return percent(float(lamp_light(voltage_ratio=volts / lamps[0].voltage)))
+    ratio = volts / lamps[0].load.voltage
+    if is_converted:
+        power, rated = lamps[0].watts, lamps[0].load.running
+        ratio = float(lamp_voltage_ratio(power=power, usual_power=rated))
+    return percent(float(lamp_light(voltage_ratio=ratio)))
 
 
 def _dumped(at: AtSocket, place: int) -> float:
@@ -210,6 +226,14 @@ def limits_text(values: Values, at: AtSocket) -> list[str]:
             text += f", below the trip at {count(_rpm(trip))} rpm"
         fails = count(_rpm(failing_speed(values)))
         said.append(f"{text}. The first failure comes at {fails} rpm.")
+    if found.wired.is_converted:
+        speed, power = (float(each[-1]) for each in at.part_load.best)
+        said.append(
+            "A converter holds the voltage of the loads; the bus is that of the generator. At "
+            f"best the loads can have {number(power * found.wired.converter)} W, at "
+            f"{count(_rpm(speed))} rpm; where they ask for more, it holds that speed, and where "
+            "they ask for less, the stack turns faster."
+        )
     most = float(values.get("generator_voltage", math.nan))
     volts = float(np.nanmax(found.voltage))
     if volts > most:
