@@ -208,7 +208,7 @@ def _supplied(now: Stage, event: Event, back: float, over: float) -> Stage:
     if event.swing is not None:
         now = replace(now, swing=(event.swing, event.period, event.at))
     if event.compressor is not None:
-        now = replace(now, delivers=event.compressor == "on")
+        now = replace(now, delivers=event.compressor == "running")
     return now
 
 

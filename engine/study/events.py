@@ -47,8 +47,9 @@ class Event(Section):
     period: Annotated[float, read("time", above=0)] = Field(
         1.0, description="time from one top of the swing to the next"
     )
-    compressor: Literal["on", "off"] | None = Field(
-        None, description="off: the compressor cuts out, and the receiver runs down; on: it is back"
+    compressor: Literal["running", "stopped"] | None = Field(
+        None,
+        description="stopped: the compressor cuts out, and the receiver runs down; running: it is back",
     )
 
     @model_validator(mode="after")

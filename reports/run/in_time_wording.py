@@ -88,7 +88,7 @@ def event_text(event: Event, at: InTime) -> str:
         said.append(every if event.swing else "supply no longer swings")
     if event.compressor is not None:
         stops = "compressor cuts out, the receiver runs down"
-        said.append(stops if event.compressor == "off" else "compressor runs again")
+        said.append(stops if event.compressor == "stopped" else "compressor runs again")
     return "; ".join(said)
 
 

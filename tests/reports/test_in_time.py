@@ -24,7 +24,7 @@ SCRIPT: Any = {
     "script": [
         {"at": "2 s", "switch_on": "laptop"},
         {"at": "4 s", "supply_pressure": "5 bar absolute", "over": "1 s"},
-        {"at": "6 s", "swing": "5 %", "period": "500 ms", "compressor": "off"},
+        {"at": "6 s", "swing": "5 %", "period": "500 ms", "compressor": "stopped"},
         {"at": "8 s", "switch_off": "all", "swing": "0 %"},
     ],
 }

@@ -22,7 +22,7 @@ SCRIPT = """events:
     - {at: 1 s, switch_on: bench-fan}
     - {at: 2 s, supply_pressure: 5 bar gauge, over: 500 ms}
     - {at: 4 s, swing: 5 %, period: 250 ms}
-    - {at: 6 s, switch_off: [laptop, led-lamp], compressor: off}
+    - {at: 6 s, switch_off: [laptop, led-lamp], compressor: stopped}
 """
 
 
@@ -41,7 +41,7 @@ def test_a_script_is_read_in_si() -> None:
     assert_allclose(events.script[1].supply_pressure, 5.9e5)
     assert_allclose(events.script[1].over, 0.5)
     assert events.script[3].switch_off == ("laptop", "led-lamp")
-    assert events.script[3].compressor == "off"
+    assert events.script[3].compressor == "stopped"
 
 
 def test_a_study_without_events_has_none() -> None:
@@ -57,11 +57,11 @@ def test_a_study_without_events_has_none() -> None:
         ("at: 4 s", "at: 1 s", 13, "1 s comes after 2 s"),
         ("at: 4 s", "at: 4", 13, "a time"),
         ("{at: 4 s, swing: 5 %, period: 250 ms}", "{at: 4 s}", 13, "nothing happens"),
-        ("swing: 5 %, period", "compressor: on, period", 13, "given without swing"),
+        ("swing: 5 %, period", "compressor: running, period", 13, "given without swing"),
         ("supply_pressure: 5 bar gauge, over", "swing: 1 %, over", 12, "without supply_pressure"),
         ("5 bar gauge", "5 bar", 12, "gauge or absolute"),
         ("5 bar gauge", "0.5 bar absolute", 12, "below the back pressure"),
-        ("compressor: off", "compressor: stop", 14, "off or on|on or off"),
+        ("compressor: stopped", "compressor: halt", 14, "running or stopped"),
         ("switch_off: [laptop, led-lamp]", "switch_off: []", 14, "names no appliance"),
         ("running: needed", "duration: 5 s", 9, "ends before the last event"),
         ("running: needed", "bus_capacitance: 0 F", 9, "above 0"),
