@@ -21,6 +21,7 @@ from engine.physics.machine.settle import (
     MeetingPoints,
     TorqueCurve,
 )
+from engine.study.loads import NEEDED
 from engine.study.study import Study
 
 FEW_SPEEDS = 12
@@ -83,7 +84,7 @@ def settled_speed(study: Study, build: Results, torque_of: Torque) -> Lanes:
         msg = "a study without loads settles nowhere"
         raise ValueError(msg)
     lines = wired(study.loads)
-    on = with_dump(lines, named(lines.loads, study.loads.settled_with))[None]
+    on = with_dump(lines, named(lines.loads, study.loads.settled_with or (NEEDED,)))[None]
     torques = coupled(build, jet_speed(study, build), torque_of, FEW_SPEEDS)
     points = lines.meet(torques, on)
     place, there = points.settled(from_rest=False)

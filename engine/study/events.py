@@ -49,7 +49,8 @@ class Event(Section):
     )
     compressor: Literal["running", "stopped"] | None = Field(
         None,
-        description="stopped: the compressor cuts out, and the receiver runs down; running: it is back",
+        description="stopped: the compressor cuts out, and the receiver runs down; running: it is "
+        "back",
     )
 
     @model_validator(mode="after")

@@ -201,8 +201,8 @@ class Loads(Section):
         description="what the dump resistor takes at that voltage",
         json_schema_extra={"usual": "none; needed with dump_voltage"},
     )
-    settled_with: Names = Field(
-        (NEEDED,),
+    settled_with: Names | None = Field(
+        None,
         description="loads that are on where the ranges say speed: settled: names of appliances, "
         "all, needed or none",
         json_schema_extra={"usual": "needed"},
@@ -232,7 +232,7 @@ class Loads(Section):
     @model_validator(mode="after")
     def _voltages_agree(self) -> Self:
         refuse(list(_voltage_faults(self)))
-        unknown = unknown_names(self.settled_with, (*self.appliances, ALL, NEEDED, NONE))
+        unknown = unknown_names(self.settled_with or (), (*self.appliances, ALL, NEEDED, NONE))
         refuse([(("settled_with",), wrong) for wrong in unknown])
         return self
 

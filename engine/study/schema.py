@@ -60,6 +60,8 @@ SAID: dict[str, dict[str, str]] = {
 }
 """What is said of the sections of another kind of machine, where it differs."""
 
+NAMES_OF_LOADS = ("switch_on", "switch_off", "running", "settled_with")
+"""Keys whose values name loads; `running` of an appliance is a power."""
 PRICES = ("energy_price", "electricity_price", "build_cost")
 PRICE = r"^[0-9]+(\.[0-9]+)? *\S"
 """An amount and a currency."""
@@ -184,7 +186,7 @@ def _field(model: type[BaseModel], key: str) -> Schema:
         schema = _appliances()
     if key == "script":
         schema = _script()
-    if key in ("switch_on", "switch_off", "running"):
+    if key in NAMES_OF_LOADS and model is not Appliance:
         word = {"type": "string", "minLength": 1}
         schema = {"anyOf": [word, {"type": "array", "items": word, "minItems": 1}]}
     if key == "back_pressure":
