@@ -22,6 +22,7 @@ from engine.study.fit_file import read_study_text, take_fit
 from engine.study.generators import generators
 from engine.study.kinds import KINDS, Kind, homes_of, kind_of, value_type
 from engine.study.loads import Appliance
+from engine.study.machine import SETTLED
 from engine.study.plausible import checked
 from engine.study.study import Study
 from engine.study.values import RANGE_FORMS, Limit, Range, quantity_of
@@ -196,6 +197,9 @@ def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
     named: set[str] = set()
     for text in texts:
         key, value = (part.strip() for part in text.partition("=")[::2])
+        if key == "speed" and value == SETTLED and study.speed_settles and key not in named:
+            named.add(key)  # as the study has it
+            continue
         try:
             build[key] = _override(text, key, value, named, kind_of(study))
         except WrongValueError as error:

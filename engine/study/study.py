@@ -245,13 +245,9 @@ def _half_a_sheet(study: Study) -> Iterator[Fault]:
 
 
 def _speed_faults(study: Study) -> Iterator[Fault]:
-    """Find a speed that is to settle without a bus or a data sheet, and loads named in vain."""
+    """Find a speed that is to settle without a bus or a data sheet."""
     loads = study.loads
     if not study.speed_settles:
-        if loads is not None and "settled_with" in loads.model_fields_set:
-            found = "has no meaning for a speed that is stated or searched"
-            wrong = WrongValueError(found, remedy="write speed: settled under ranges")
-            yield ("loads", "settled_with"), wrong
         return
     if loads is None or loads.voltage is None:
         remedy = "add loads: {voltage: 48 V, appliances: ...}, or state a speed"

@@ -13,9 +13,11 @@ from engine.model.limits import MATCHED, SETTLES_NOWHERE, STATUS_MEANING
 from engine.model.settle import settled
 from engine.run.point import point_of
 from engine.search.space import Space
+from engine.study.around import study_around
 from engine.study.oddities import oddities
-from engine.study.reader import parse_study
+from engine.study.reader import parse_overrides, parse_study
 from engine.study.study import Study
+from engine.study.written import value_text
 
 HEAD = """title: On the shelf
 supply: {fluid: air, pressure: 5 bar gauge, temperature: 20 degC}
@@ -142,7 +144,6 @@ def test_one_point_settles_too(shelf: Study) -> None:
             11,
             "settles without a generator of known voltage",
         ),
-        ({"ranges": RANGES.replace("settled", "9000 rpm")}, 15, "write speed: settled"),
         ({"loads": LOADS.replace("laptop]", "lapptop]")}, 15, "perhaps you meant laptop"),
         ({"ranges": RANGES.replace("settled", "setled")}, 12, "a rotational speed"),
     ],
@@ -157,3 +158,18 @@ def test_nothing_is_odd_about_it(tmp_path: Any) -> None:
     path = tmp_path / "shelf.yaml"
     path.write_text(HEAD + RANGES + LOADS, encoding="utf-8")
     assert not [each for each in oddities(path, study()) if "speed" in str(each)]
+
+
+def test_it_can_be_written_and_searched_around(shelf: Study) -> None:
+    text = HEAD + RANGES + LOADS
+    build = {
+        "disc_count": "8", "disc_diameter": "100 mm", "gap": "0.4 mm", "inlet_angle": "10 deg",
+        "exhaust_bore": "36 mm", "generator_kv": "500 rpm/V", "drive_ratio": "1",
+        "speed": value_text("speed", np.nan),
+    }  # fmt: skip
+    assert build["speed"] == "settled"
+    assert np.isnan(parse_overrides([f"{k}={v}" for k, v in build.items()], shelf)["speed"])
+    around = parse_study(study_around(text, "shelf.yaml", [build]), "around.yaml")
+    assert around.speed_settles
+    held = study_around(text, "shelf.yaml", [{**build, "speed": "9000 rpm"}])
+    assert "9000 rpm" in held
