@@ -13,7 +13,7 @@ from engine.physics.machine.load_law import lamp_light
 from engine.physics.machine.plant import CUT_IN_BAND
 from engine.study.events import Event
 from engine.study.loads import ALL, NEEDED
-from reports.kit.quantities import count, listed, number, percent
+from reports.kit.quantities import THIN, count, listed, number, percent
 from reports.run.search_facts import Values
 from reports.run.socket_wording import failing_speed, grouped, state_of, trip_speed
 
@@ -134,7 +134,7 @@ def _light_text(at: InTime, place: int, start: float, end: float) -> str:
     grid = np.interp(np.linspace(start, end, steps), time, light)
     reach = min(max(round(MOMENT / ((end - start) / (steps - 1))), 1), steps - 1)
     pace = float(np.abs(grid[reach:] - grid[:-reach]).max())
-    return f"{percent(low)} to {percent(high)}, at most {percent(pace)} in {MOMENT:g} s"
+    return f"{percent(low)} to {percent(high)}, at most {percent(pace)} in {MOMENT:g}{THIN}s"
 
 
 def _fares(at: InTime, place: int, end: float) -> tuple[str, bool]:

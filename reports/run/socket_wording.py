@@ -10,7 +10,7 @@ from engine.model.socket import AtSocket
 from engine.physics.machine.load import lamp_voltage_ratio
 from engine.physics.machine.load_law import lamp_light
 from engine.study.loads import Load
-from reports.kit.quantities import count, listed, number, percent
+from reports.kit.quantities import THIN, count, listed, number, percent
 from reports.run.search_facts import Values
 
 APART = 0.05
@@ -108,7 +108,7 @@ def switched_off(values: Values, at: AtSocket, place: int) -> str:
     if start >= trip or not math.isfinite(start):
         return ""
     if free <= trip:
-        return f"{count(_rpm(free))} rpm"
+        return f"{count(_rpm(free))}{THIN}rpm"
     stored, built = float(values.get("stored_energy", math.nan)), float(values["speed"])
     # Time from there to the trip, by what torque is left of that of the turbine.
     speeds = np.linspace(start, trip, 200)
@@ -116,7 +116,7 @@ def switched_off(values: Values, at: AtSocket, place: int) -> str:
     passed = 2 * stored / built**2 * float(np.trapezoid(1 / np.maximum(left, 1e-12), speeds))
     if not math.isfinite(passed):
         return "trip"
-    return f"trip in {number(passed)} s"
+    return f"trip in {number(passed)}{THIN}s"
 
 
 def grouped(states: list[State]) -> list[str]:
