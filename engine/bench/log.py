@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from engine import units
 from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale
 from engine.bench.log_head import build_of, conditions_of, scales_of, trip_speed_of
-from engine.bench.log_tests import STEADY, TIMED, TRIP, tests_of
+from engine.bench.log_tests import COUNTED, GENERATOR, STEADY, TRIP, tests_of
 from engine.bench.log_text import LogText, read_log_text
 from engine.errors import Problem, StudyError
 from engine.study.plausible import PLAUSIBLE
@@ -86,6 +86,11 @@ class BenchLog:
         return self.test == TRIP
 
     @property
+    def is_generator_test(self) -> bool:
+        """Whether it holds volts and amps of a generator by themselves."""
+        return self.test == GENERATOR
+
+    @property
     def is_tap_test(self) -> bool:
         """Whether it holds the frequencies of a tapped disc."""
         return "frequency" in self.columns
@@ -123,8 +128,8 @@ def read_logs(path: str | Path, study: Study) -> tuple[BenchLog, ...]:
         raise StudyError(sorted(problems, key=lambda problem: problem.line or 0))
     logs = []
     for kind, text, named in tests_of(whole):
-        here = {key: fixed[key] for key in fixed if key in TIMED.get(kind, fixed)}
-        log = replace(_rows(text, scales_of(text, study, []), build, here), test=kind)
+        here = {key: fixed[key] for key in fixed if key in COUNTED.get(kind, fixed)}
+        log = _rows(text, scales_of(text, study, []), build, here, kind)
         log = replace(_as_named(_without_upstream(log, study), named), trip_speed=trip_speed)
         problems += [*_faults(log), *_stuck(log)]
         logs.append(log)
@@ -147,7 +152,11 @@ def _as_named(log: BenchLog, named: Mapping[int, str]) -> BenchLog:
 
 
 def _rows(
-    text: LogText, scales: Mapping[int, Scale], build: dict[str, Any], fixed: dict[str, float]
+    text: LogText,
+    scales: Mapping[int, Scale],
+    build: dict[str, Any],
+    fixed: dict[str, float],
+    kind: str,
 ) -> BenchLog:
     excluded: list[Exclusion] = []
     raw: list[list[float]] = []
@@ -172,7 +181,8 @@ def _rows(
             columns[key] = np.full(len(raw), value)
             share, floor = USUAL[key]
             uncertainty[key] = np.full(len(raw), np.hypot(share * abs(value), floor))
-    _electric(columns, uncertainty)
+    if kind != GENERATOR:
+        _electric(columns, uncertainty)
     log = BenchLog(
         file=text.file,
         title=text.title,
@@ -182,6 +192,7 @@ def _rows(
         lines=np.array(lines, dtype=np.int64),
         excluded=tuple(excluded),
         cautions=tuple(cautions),
+        test=kind,
     )
     return log if log.is_tap_test else _with_gaps(_without_frozen(_without_standstill(log)))
 
@@ -344,7 +355,11 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             expected="rising time",
             remedy="sort the rows, or cut the log where a second one begins",
         )
-    if log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
+    if log.is_generator_test and "voltage" not in log.columns:
+        remedy = "add columns of volts and amps, or name another test"
+        yield Problem(file=log.file, key="columns", found="no volts and amps", remedy=remedy)
+        return
+    if log.is_generator_test or log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
         return
     yield Problem(
         file=log.file,

@@ -220,10 +220,18 @@ _LOADS = {
             ("highest_voltage", "0.5 V", "2000 V", "no bench generator gives more"),
             ("dump_voltage", "0.5 V", "2000 V", "no bench generator gives more", ("4 V", "600 V"))),
     **_rows("power", ("dump_power", "0.1 W", "1 MW", "a mill", ("1 W", "20 kW"))),
-    **_rows("ratio", ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
+    **_rows("ratio", ("converter_efficiency", "0.1", "1", "a linear regulator does as well", ("0.7", "0.99")), ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
             ("supply_swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
     **_rows("count", ("count", "1", "10000", "write them as one appliance of more power", ("1", "200"))),
     **_rows("energy", ("storage", "0.001 J", "10 GJ", "that is a shipping container of batteries", ("1 J", "200 MJ"))),
+}
+_EVENTS = {
+    **_same("time", "0 s", "86400 s", "no chart shows more than a day", "at", "over"),
+    **_rows("time", ("period", "0.005 s", "3600 s", "no rotor follows a faster swing", ("0.05 s", "600 s")),
+            ("duration", "0.01 s", "86400 s", "no chart shows more than a day", ("0.5 s", "3600 s"))),
+    **_rows("pressure", ("supply_pressure", "0 bar absolute", "1000 bar absolute", "waterjet pumps reach four times as much")),
+    **_rows("ratio", ("swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
+    **_rows("capacitance", ("bus_capacitance", "1 uF", "1000 F", "banks of supercapacitors end there", ("50 uF", "5 F"))),
 }
 _TOLERANCE = "a tolerance is small beside the size itself"
 _UNCERTAINTY = {
@@ -371,6 +379,7 @@ PLAUSIBLE: Mapping[str, Mapping[str, Plausible]] = {
     "machine": _BUILD,
     "ranges": _BUILD,
     "loads": _LOADS,
+    "events": _EVENTS,
     "uncertainty": _UNCERTAINTY,
     "limits": _LIMITS,
     "log": _LOG,

@@ -3,10 +3,13 @@
 import math
 
 from engine.columns import COLUMNS
+from engine.study.machine import SETTLED
 
 
 def value_text(key: str, value: float | str) -> str:
     """Write an SI value of a column as a study file does, with all its digits; '' for NaN.
+
+    A speed that is NaN is one that settles.
 
     Examples
     --------
@@ -17,6 +20,6 @@ def value_text(key: str, value: float | str) -> str:
     if isinstance(value, str) or column.is_text:
         return str(value)
     if math.isnan(value):
-        return ""
+        return SETTLED if key == "speed" else ""
     unit = "" if column.is_count else column.unit.symbol
     return f"{float(column.to_drawing(value)):.12g} {unit}".strip()

@@ -12,6 +12,7 @@ from engine.bench.telling import telling_test
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError
 from engine.run.chosen import ended_front, lettered, row_named
+from engine.run.details import at_sockets
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
@@ -106,6 +107,7 @@ def design_of_run(
                 "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
             },
             rounding=rounding,
+            socket=at_sockets(study.model_copy(update={"events": None}), made, [row])[0],
         )
         return int(front["design"][row]), write(data)
     except NoWebError as error:

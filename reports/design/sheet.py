@@ -19,7 +19,7 @@ from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.kit.svg import Drawing, failure
-from reports.run import candidate_wording, trip_wording
+from reports.run import candidate_wording, socket_wording, trip_wording
 
 GIVES = (
     "electric_power",
@@ -61,6 +61,9 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         columns=COLUMNS,
         of_candidate=candidate_wording,
         of_trip=trip_wording,
+        of_socket=socket_wording,
+        wired=socket_wording.rows_of(facts.candidate.values, data.socket),
+        socket=data.socket,
         of_casing=casing_wording,
         words=sheet_wording,
         rounded=rounding_wording.rounding_text(facts.rounding),

@@ -9,6 +9,7 @@ from engine.bench.averaging import averaged
 from engine.bench.coast_down import fit_coast_down
 from engine.bench.fit import BenchFit, fit_log
 from engine.bench.gate import refuse_unexplained
+from engine.bench.generator_test import fit_generator_test
 from engine.bench.log import BenchLog, read_logs
 from engine.bench.log_tests import STEADY
 from engine.bench.tap_test import fit_tap_test
@@ -93,7 +94,7 @@ def _fitted(study: Study, log: BenchLog, sha: str, say: Callable[[str], None]) -
         ""
         if log.test == STEADY
         else f" of a {log.test} test"
-        if log.is_trip
+        if log.is_trip or log.is_generator_test
         else f" of a {log.test}"
     )
     say(f"{Path(log.file).name}: {len(log.lines)} rows{kind} read, {n_out} left out")
@@ -101,12 +102,14 @@ def _fitted(study: Study, log: BenchLog, sha: str, say: Callable[[str], None]) -
         say(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
     for row in log.excluded[:MOST_TOLD]:
         say(f"line {row.line} left out: {row.reason}")
-    log = log if log.is_tap_test else averaged(log)
+    log = log if log.is_tap_test or log.is_generator_test else averaged(log)
     for caution in log.cautions[:MOST_TOLD]:
         say(caution)
     found: Found
     if log.is_tap_test:
         found = fit_tap_test(study, log)
+    elif log.is_generator_test:
+        found = fit_generator_test(study, log)
     elif log.is_trip:
         found = fit_trip(study, log)
     else:
