@@ -35,7 +35,6 @@ def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION
 ) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
-    _refuse(folder, "build draws no pumps yet")
     return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
 
 
@@ -82,6 +81,7 @@ def design_of_run(
     row = row_named(folder, design, study, front)
     picks = picks_of(study, front)
     roles = picks.rows if picks else {}
+    is_pump = study.kind == "pump"
     try:
         made, rounding = as_made(study, front, row)
         data = BuildData(
@@ -90,8 +90,8 @@ def design_of_run(
             row=row,
             letter=lettered(study, front).get(row, ""),
             roles=tuple(role for role in ROLES if roles.get(role) == row),
-            readings=bench_readings(study, made, row),
-            locked=locked_readings(study, made, row),
+            readings=None if is_pump else bench_readings(study, made, row),
+            locked=None if is_pump else locked_readings(study, made, row),
             provenance={
                 "Study hash": provenance.study_hash[:16],
                 "Run": f"{folder.name}, started {date_text(state.started)}",
@@ -105,18 +105,20 @@ def design_of_run(
 
 
 def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
-    bore, shaft, share = (
-        float(front[key][row]) for key in ("exhaust_bore", "shaft_diameter", "exhaust_blockage")
-    )
-    key, spokes = "exhaust_blockage", round(float(front["spokes"][row]))
+    is_pump = "eye_diameter" in front
+    key, named = ("eye_blockage", "eye") if is_pump else ("exhaust_blockage", "bore")
+    inner = "eye_diameter" if is_pump else "exhaust_bore"
+    bore, shaft, share = (float(front[each][row]) for each in (inner, "shaft_diameter", key))
+    spokes = round(float(front["spokes"][row]))
+    wider = f"a wider {named}"
     possible = error.least < error.most
     return Problem(
         file=str(folder / STUDY),
         key=key,
         found=f"with {percent(share)} blocked, no hub with {spokes} spokes fits between the "
-        f"{quantity('shaft_diameter', shaft)} shaft and the {quantity('exhaust_bore', bore)} bore "
+        f"{quantity('shaft_diameter', shaft)} shaft and the {quantity(inner, bore)} {named} "
         f"of design {int(front['design'][row])}",
-        expected=f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",
+        expected=f"{percent(error.least)} to {percent(error.most)}" if possible else wider,
         remedy=f"change {COLUMNS[key].label.lower()} in the study and run it again, or build a "
-        "design with a wider bore",
+        f"design with {wider}",
     )
