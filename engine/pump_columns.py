@@ -38,6 +38,7 @@ RESULTS: tuple[Row, ...] = (
     ("shutoff_head", "m", "", "Shut-off head", "head with the discharge shut, from the march at a small flow"),
     ("head_droop", "", "less", "Head droop", "how far the head at shut-off is below the highest of the curve, as a share of it; a drooping curve can hunt"),
     ("pressure_rise", "mbar", "more", "Pressure rise", "rise of total pressure from suction flange to discharge port"),
+    ("rim_rise", "mbar", "more", "Rise behind the rim", "static pressure behind the rim less total pressure at the suction flange, as a tap in the side ring reads it"),
     ("hydraulic_power", "W", "more", "Hydraulic power", "delivered flow times pressure rise"),
     ("pump_efficiency", "", "more", "Pump efficiency", "hydraulic power divided by shaft power"),
     ("volumetric_efficiency", "", "more", "Volumetric efficiency", "delivered flow divided by the flow through the gaps; the rest leaks back to the eye"),

@@ -79,6 +79,7 @@ KINDS: Mapping[str, Kind] = {
             "uncertainty": PumpUncertainty,
         },
         PUMP_STANDARD,
+        ("fit",),
     ),
 }
 """Every kind by the word that a study has for it."""

@@ -321,7 +321,7 @@ _LIMITS |= {
     **_same("volume_flow", "0 l/min", "6e7 l/min", "a river", "flow", "least_flow"),
     **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "npsh_margin", "npsh_available", "npsh_required"),
     **_same("length", "-3 m", "3 m", "it lies inside a disc", "free_passage", "eye_width"),
-    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise"),
+    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise", "rim_rise"),
     **_same("power", "-1 MW", "10 MW", "power stations begin there", "hydraulic_power", "loss_mouth"),
     **_same("power", "0 W", "100 MW", "power stations begin there", "loss_motor", "loss_edge", "loss_eye", "loss_vaneless", "loss_throat", "loss_collector", "loss_cone"),
     **_same("time", "0 s", "1e6 s", "nobody waits for it", "residence_time"),
@@ -355,6 +355,9 @@ _LOG = {
     **_rows("count", ("nozzle_count", "1", "500", "more do not fit around a rim")),
     **_rows("length", ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all")),
     **_rows("length", ("lever", "1 mm", "5 m", "a brake's arm fits a bench")),
+    **_rows("volume_flow", ("flow", "0 l/min", "6e7 l/min", "a river")),
+    **_rows("head", ("head", "-1000 m", "10000 m", "no workshop pumps so high")),
+    **_rows("pressure_difference", ("pressure_rise", "-100 bar", "700 bar", _HEAD), ("rim_rise", "-100 bar", "700 bar", _HEAD)),
     **_rows("frequency", ("frequency", "1 Hz", "100 kHz", "nothing outside is heard")),
 }
 # fmt: on

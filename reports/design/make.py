@@ -15,12 +15,12 @@ from engine.run.chosen import ended_front, lettered, row_named
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
-from engine.study.kinds import refuse_pump
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
+from reports.design.pump.plan import write_pump_plan
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
 from reports.run.make import refuse_other_model
@@ -40,20 +40,14 @@ def sheet_of_run(
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     """Make the files of a design's bench plan; see `design_of_run`."""
-    _refuse(folder, "plan-test plans no tests of pumps yet")
 
     def write(data: BuildData) -> Mapping[str, str]:
+        if data.study.kind == "pump":
+            return write_pump_plan(data)
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
     return design_of_run(folder, design, write)
-
-
-def _refuse(folder: Path, found: str) -> None:
-    """Raise StudyError for the run of a pump."""
-    read_state(folder)
-    remedy = "the run's report and `swirlstack point` have the numbers of every design"
-    refuse_pump(study_of_run(folder)[0], str(folder), found, remedy)
 
 
 def design_of_run(

@@ -30,6 +30,8 @@ from engine.study.pump.study import PumpStudy
 from engine.study.pump.supply import liquid_of, npsh_head
 
 BAD_GEOMETRY = "bad geometry"
+DUTY_FLOW = "duty_flow"
+"""Delivered flow [m3/s] of each lane, where builds state one in place of the study's duty."""
 WARMEST = 10.0
 """Warming [K] that the smallest flow allows; common practice, no source."""
 FINEST = 1e-5
@@ -67,9 +69,10 @@ AS_THEY_ARE = (
 def evaluate_pump(study: PumpStudy, builds: Builds) -> Results:
     """Every column of every build, by key, SI; NaN where there is no operating point.
 
-    Dimensions, stresses and margins are given all the same, unless the build cannot exist. Head at
-    shut-off and droop take five more flows, shear keeps the profiles: they are given where an aim
-    or a limit names them, and on a front.
+    Builds with a flow of their own, `DUTY_FLOW`, deliver that and not the study's duty. Dimensions,
+    stresses and margins are given all the same, unless the build cannot exist. Head at shut-off and
+    droop take five more flows, shear keeps the profiles: they are given where an aim or a limit
+    names them, and on a front.
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         results = _evaluate(study, lanes_of(study, builds))
@@ -187,7 +190,8 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     exists = np.isfinite(height) & (build["eye_diameter"] < build["disc_diameter"])
     exists &= (build["shaft_diameter"] < build["eye_diameter"]) & (build["speed"] > 0)
     rows = np.flatnonzero(exists)
-    flow, told = on_duty(suction.of(rows), lanes_of_build(wet, rows), study.duty)
+    asked = build[DUTY_FLOW][rows] if DUTY_FLOW in build else None
+    flow, told = on_duty(suction.of(rows), lanes_of_build(wet, rows), study.duty, asked)
     flow = _spread_out(flow, rows, n_lanes)
     status = np.full(n_lanes, BAD_GEOMETRY, dtype=f"U{len(SHUT)}")
     status[rows] = told
@@ -218,6 +222,7 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         **held,
         **_powers(build, flow, running),
         **_states(study, build, flow, suction),
+        "rim_rise": flow.rim_pressure - suction.pressure,
         **bearing_thrust(stack, flow.axial_thrust),
         **bearing_results(stack, running),
         "radial_thrust": sideways,
