@@ -75,8 +75,10 @@ def _of_duty(comparison: Comparison) -> list[str]:
     if not keys:
         return []
     return [
-        f"The duties differ ({', '.join(keys)}): a pump that is asked for less draws less. Compare "
-        "wire to water before electric power."
+        (
+            f"The duties differ ({', '.join(keys)}): a pump that is asked for less draws less. "
+            "Compare wire to water before electric power."
+        )
     ]
 
 

@@ -32,12 +32,16 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
             [Problem(file="compare", found=found, expected=expected, remedy="name their folders")]
         )
     runs = [_run(*each) for each in zip(given, _names(given), strict=True)]
-    kinds = {run.study.kind for run in runs}
-    if len(kinds) > 1:
-        found, remedy = "runs of turbines and of pumps", "compare those of one kind"
-        raise StudyError([Problem(file="compare", found=found, remedy=remedy)])
+    refuse_mixed(runs)
     comparison = compared(runs)
     return write_comparison(comparison), summary(comparison)
+
+
+def refuse_mixed(runs: Sequence[RunOfMany]) -> None:
+    """Raise StudyError where runs are of turbines and of pumps: they have no aim in common."""
+    if len({run.study.kind for run in runs}) > 1:
+        found, remedy = "runs of turbines and of pumps", "compare those of one kind"
+        raise StudyError([Problem(file="compare", found=found, remedy=remedy)])
 
 
 def _names(folders: Sequence[Path]) -> list[str]:

@@ -16,8 +16,8 @@ SENSORS = (
     (
         "Flow",
         (
-            "meter in the discharge, ten bores of straight pipe before it, the valve behind it; or a "
-            "vessel on scales and a watch"
+            "meter in the discharge, ten bores of straight pipe before it, the valve behind it; or "
+            "a vessel on scales and a watch"
         ),
         "l/min, within 2 %",
     ),
@@ -87,9 +87,9 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             "Head against flow",
             (
                 f"At {speed}, then at {slow}: set each flow of the table by the valve in the "
-                "discharge, never by one in the suction, from full flow to shut. Hold each for a minute, shut "
-                f"for ten seconds at most: below {of(facts, 'least_flow')} the fluid warms. Read "
-                "everything at once, and fill in one row of head-flow.csv."
+                "discharge, never by one in the suction, from full flow to shut. Hold each for a "
+                f"minute, shut for ten seconds at most: below {of(facts, 'least_flow')} the fluid "
+                "warms. Read everything at once, and fill in one row of head-flow.csv."
             ),
             (
                 "leakage through the wear rings, throat loss and wall friction by head; motor and "
@@ -99,8 +99,8 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         (
             "Suction",
             (
-                "At the duty, close the valve in the suction slowly until head falls by 3 %, and open "
-                "it again at once. Write down the suction's pressure there."
+                "At the duty, close the valve in the suction slowly until head falls by 3 %, and "
+                "open it again at once. Write down the suction's pressure there."
             ),
             (
                 f"the NPSH at 3 %: less than the {of(facts, 'npsh_required')} at which the first "
