@@ -48,8 +48,14 @@ STATUS_MEANING = {
         "the fluid enters so much slower than the discs that they throw it back out at the rim, "
         "which the fast gap flow cannot follow"
     ),
-    "no head left": "at the flow asked for the pump has no head left",
-    "beyond shut-off head": "the duty asks for more head than the pump reaches at any flow",
+    "no head left": (
+        "at the flow asked for the pump has no head left; take more discs, a wider throat or eye, "
+        "more speed, or less flow"
+    ),
+    "beyond shut-off head": (
+        "the duty asks for more head than the pump reaches at any flow; take more speed, larger "
+        "discs, tighter wear rings, or less head"
+    ),
     TOO_HOT: "the supply is hotter than the material of the discs stands",
     LOOSE: "the bore of the bearing is wider than the shaft",
     "breaks second law": "the model gave more power than the fluid holds, and does not hold here",

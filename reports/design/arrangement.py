@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from reports.design import bracket
 from reports.design.carriers import centre_height
 from reports.design.casing import Casing, Housing
+from reports.design.collector import Collector
 from reports.design.drawings.dimensions import across, spread
 from reports.design.drawings.frames import (
     FREE,
@@ -40,7 +41,6 @@ from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 from reports.design.part_drawings import plain
 from reports.design.plate import Plate
-from reports.design.pump.collector import Collector
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
 
 MARGIN, TOP, BELOW = 17.0, 6.0, 33.0

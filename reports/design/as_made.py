@@ -21,8 +21,8 @@ from engine.model.shaft_layout import shaft_layout
 from engine.physics.flow.geometry import stack_height
 from engine.run.finish import finished
 from engine.study.study import Study
+from reports.design.collector import throat_width
 from reports.design.outlines import Web, blocked_share, web_of
-from reports.design.pump.collector import throat_width
 from reports.design.shop_sizes import DIAL, FINE_CUT, HALF, cut, dial, rounded
 
 TELLS = 0.005

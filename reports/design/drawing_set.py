@@ -6,6 +6,7 @@ from functools import partial
 
 from reports.design.arrangement import list_sheet, section_sheet, view_sheet
 from reports.design.casing import Casing
+from reports.design.collector import Collector
 from reports.design.drawings.flat import detail_sheet, flat_sheet
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import turned_sheet
@@ -15,7 +16,6 @@ from reports.design.facts import BuildFacts
 from reports.design.items import Item, items_of
 from reports.design.part_drawings import block_of, drawing_of, nozzle_drawing
 from reports.design.plate import Plate
-from reports.design.pump.collector import Collector
 from reports.design.pump.drawings import collector_drawing
 from reports.design.turned_drawings import turned_drawing
 from reports.design.turned_parts import TurnedPart

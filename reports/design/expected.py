@@ -54,6 +54,8 @@ def torque_at_start(readings: Sequence[Reading | LockedReading]) -> float:
 def readings_of(found: BenchReadings) -> tuple[Reading, ...]:
     """Reduce the readings of the loaded run, one a speed."""
     averaged, resolved = found.averaged, found.resolved
+    if not averaged:
+        return ()
     with np.errstate(invalid="ignore", divide="ignore"):
         power = averaged["electric_power"]
         difference = (resolved["electric_power"] - power) / np.abs(power)
@@ -76,6 +78,8 @@ def readings_of(found: BenchReadings) -> tuple[Reading, ...]:
 def locked_of(found: BenchReadings) -> tuple[LockedReading, ...]:
     """Reduce the readings of the locked rotor, one a supply pressure."""
     table = found.averaged
+    if not table:
+        return ()
     return tuple(
         LockedReading(
             supply_pressure=float(pressure),

@@ -18,6 +18,7 @@ from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
 from reports.design.as_made import Rounding, web_from
 from reports.design.casing import Casing, Housing, NoCasingError, casing
+from reports.design.collector import Collector, collector
 from reports.design.expected import (
     LockedReading,
     Reading,
@@ -26,7 +27,6 @@ from reports.design.expected import (
     torque_at_start,
 )
 from reports.design.outlines import Part, Web, disc, spacer
-from reports.design.pump.collector import Collector, collector
 from reports.design.shop_sizes import general_tolerance
 from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
@@ -56,9 +56,9 @@ class BuildData:
     letter: str
     """Mark of the candidate that it is, '' for none."""
     roles: tuple[Role, ...]
-    readings: BenchReadings | None
-    """The design at the speeds of the bench run; None for a pump, as `locked`."""
-    locked: BenchReadings | None
+    readings: BenchReadings
+    """The design at the speeds of the bench run; `NO_READINGS` for a pump, as `locked`."""
+    locked: BenchReadings
     """The design with its rotor locked, from low supply pressure to full."""
     provenance: Mapping[str, str]
     """Name to text."""
@@ -227,8 +227,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     drawn_sizes = size | dict(fit.drawn if fit is not None else {})
     housing = (None, "") if is_pump else _casing(values, drawn_sizes)
     around = _collector(values, drawn_sizes, layout) if is_pump else (None, "")
-    readings = readings_of(data.readings) if data.readings is not None else ()
-    locked = locked_of(data.locked) if data.locked is not None else ()
+    readings, locked = readings_of(data.readings), locked_of(data.locked)
     return BuildFacts(
         study=data.study,
         candidate=Candidate(

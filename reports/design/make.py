@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from engine import __version__
-from engine.bench.readings import bench_readings, locked_readings
+from engine.bench.readings import NO_READINGS, bench_readings, locked_readings
 from engine.bench.telling import telling_test
 from engine.columns import COLUMNS
 from engine.errors import Problem, StudyError
@@ -84,8 +84,8 @@ def design_of_run(
             row=row,
             letter=lettered(study, front).get(row, ""),
             roles=tuple(role for role in ROLES if roles.get(role) == row),
-            readings=None if is_pump else bench_readings(study, made, row),
-            locked=None if is_pump else locked_readings(study, made, row),
+            readings=NO_READINGS if is_pump else bench_readings(study, made, row),
+            locked=NO_READINGS if is_pump else locked_readings(study, made, row),
             provenance={
                 "Study hash": provenance.study_hash[:16],
                 "Run": f"{folder.name}, started {date_text(state.started)}",

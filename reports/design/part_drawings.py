@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from reports.design import bracket, drawing_wording
 from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
 from reports.design.casing import CONVERGING, Casing, Housing
+from reports.design.collector import Collector
 from reports.design.drawings.dimensions import Callout, Control
 from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
 from reports.design.drawings.frames import Block
@@ -14,7 +15,6 @@ from reports.design.fits import limits
 from reports.design.outlines import Circle, Outline, Part, Point, axis_of, point_along
 from reports.design.plate import REAM_ALLOWANCE, Plate
 from reports.design.pump import notes as pump_notes
-from reports.design.pump.collector import Collector
 from reports.design.pump.drawings import pump_marks
 from reports.design.shop_sizes import general_tolerance
 from reports.design.turned_parts import carrier_screws

@@ -12,9 +12,9 @@ from ezdxf.filemanagement import read
 
 from reports.design.as_made import as_made
 from reports.design.casing import NoCasingError
+from reports.design.collector import TONGUE, Collector, collector
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.items import items_of
-from reports.design.pump.collector import TONGUE, Collector, collector
 from reports.design.pump.tables import FAILS, speeds
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import THIN, quantity

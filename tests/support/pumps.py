@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from engine.bench.readings import NO_READINGS
 from engine.columns import Results
 from engine.run.point import point_of
 from engine.study.pump.study import PumpStudy
@@ -51,7 +52,7 @@ def pump_data(**machine: Any) -> BuildData:
         row=0,
         letter="A",
         roles=("most",),
-        readings=None,
-        locked=None,
+        readings=NO_READINGS,
+        locked=NO_READINGS,
         provenance={"Study hash": "5d2c"},
     )

@@ -2,6 +2,7 @@
 
 import math
 
+from reports.design.collector import OPENING, TONGUE, Collector
 from reports.design.drawings.dimensions import Callout
 from reports.design.drawings.flat import DetailDrawing, Piece
 from reports.design.drawings.frames import Block
@@ -9,7 +10,6 @@ from reports.design.facts import BuildFacts
 from reports.design.outlines import Circle, point_along
 from reports.design.plate import Plate
 from reports.design.pump import notes
-from reports.design.pump.collector import OPENING, TONGUE, Collector
 from reports.kit.quantities import number
 
 
@@ -31,7 +31,7 @@ def pump_marks(casing: Collector, plate: Plate) -> list[Callout]:
         found.append(
             Callout(
                 f"⌀{_mm(2 * radius)}",
-                taps.get(name, "chamber"),
+                taps.get(name, "port" if radius < spiral.chamber else "chamber"),
                 (at[0] + edge[0], at[1] + edge[1]),
                 "right",
                 centre=at,
@@ -48,7 +48,7 @@ def pump_marks(casing: Collector, plate: Plate) -> list[Callout]:
         found.append(
             Callout(
                 f"{len(suctions)}× ⌀{_mm(casing.suction_drill)}",
-                f"tap {casing.suction}, suction, on ⌀{_mm(2 * math.hypot(*hole.centre))}",
+                f"tap {casing.suction}",
                 (hole.centre[0] + edge[0], hole.centre[1] + edge[1]),
                 "left",
                 centre=hole.centre,

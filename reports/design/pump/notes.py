@@ -2,9 +2,9 @@
 
 import math
 
+from reports.design.collector import Collector
 from reports.design.drawing_wording import JOINTS
 from reports.design.facts import BuildFacts
-from reports.design.pump.collector import Collector
 from reports.design.sheet_tables import of
 from reports.kit.quantities import THIN, number, quantity
 
@@ -55,7 +55,9 @@ def casing_notes(facts: BuildFacts, casing: Collector, name: str) -> tuple[str, 
     )
     port = f"Port {casing.port}, ISO 228-1, through closed and cover plate together. {RODS}"
     suction = (
-        f"Suction {casing.suction}, ISO 228-1, through. It closes the suction chamber: no arms. "
+        f"Suction {casing.suction}, ISO 228-1, through, "
+        f"{_mm(math.hypot(*casing.suctions[0]))} off the axis. It closes the suction chamber: no "
+        "arms. "
         f"The shaft's seal stands inside it, in {_mm(facts.laid('free_outlet'))} of length."
     )
     ring = (

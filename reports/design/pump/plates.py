@@ -9,11 +9,11 @@ from collections.abc import Iterable
 
 from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE
 from reports.design.carriers import ARMS, TAP_DRILL, carrier_plate, footed
+from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
 from reports.design.holding_plates import bracket_plate, carried, closing_plates
 from reports.design.outlines import Circle, Flat, point_along
 from reports.design.plate import STEEL_PLATE, Plate
-from reports.design.pump.collector import Collector
 from reports.design.turned_parts import carrier_levels, carrier_screws
 
 NO_LASER = "throat and cone by water jet or wire erosion; the plate is too thick for a laser there"

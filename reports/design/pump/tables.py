@@ -7,8 +7,8 @@ from engine.catalogue import processes
 from engine.model.pump.stack import MODES as RENAMED
 from engine.physics.machine.margins import MODES
 from engine.pump_columns import FAILING_SPEEDS
+from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
-from reports.design.pump.collector import Collector
 from reports.design.sheet_tables import (
     Item,
     KnownSpeed,

@@ -84,7 +84,7 @@ def lasts_text(facts: BuildFacts) -> str:
 def flow_rows(facts: BuildFacts) -> tuple[tuple[str, str, str, bool], ...]:
     """List the numbers of the gap flow: label, text, range, and whether it is outside."""
     ekman, back = facts.number("ekman_number"), facts.number("backflow_share")
-    wide = f"up to {number(WIDE, trim=True)}: wider gaps were not compared with the resolved flow"
+    wide = f"up to {number(WIDE, trim=True)}: in wider gaps the fast gap flow may be 3 % off"
     return (
         ("Ekman parameter", number(ekman), wide, ekman > WIDE),
         ("Share of the radius with backflow", percent(back), "none", back > 0),

@@ -14,7 +14,7 @@ import numpy as np
 from engine.model.shaft_layout import END_PLATE, collar_radius
 from reports.design.casing import PORTS, WALL, Housing, NoCasingError, bolting
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point, point_along
-from reports.design.shop_sizes import cut, cut_up
+from reports.design.shop_sizes import cut, cut_down, cut_up
 
 OPENING = math.radians(10)
 """Angle by which the outer wall of the cone opens: common practice for a loss of 0.15, no
@@ -177,6 +177,7 @@ def collector(
     reach = held.bolt_circle - held.bolt_hole / 2 - WALL
     if suction_ends == 2:  # the port goes through the ring at the drive's end
         reach = min(reach, off - drill / 2 - WALL)
+    reach = cut_down(reach)
     thread, hole, suctions = _suction(carrier / 2 + WALL / 2, reach, eye_area)
     middle = Circle(1e3 * float(collar_radius(np.asarray(1e-3 * eye_diameter))) + seal_clearance)
     if middle.radius > disc_diameter / 2 - WALL:
@@ -215,10 +216,10 @@ def _spiral(bore: float, throat: float, mouth: float, drill: float) -> Spiral:
     wide = max(cut(mouth), throat)
     chamber = cut_up(max(wide / 2, drill / 2))
     length = max((wide - throat) / math.tan(OPENING), 0.0)
-    found = Spiral(bore, throat, wide, cut_up(length) if length > 0 else 0.0, chamber)
-    x, y = found.chamber_at
+    x, y = Spiral(bore, throat, wide, length, chamber).chamber_at
     clear = math.sqrt(max((bore + chamber + WALL) ** 2 - x**2, 0.0))
-    return Spiral(bore, throat, wide, cut_up(found.length + max(clear - y, 0.0)), chamber)
+    # The middle of the chamber lies on a round dimension, and the cone is as long as that makes it.
+    return Spiral(bore, throat, wide, length + cut_up(max(clear, y)) - y, chamber)
 
 
 def _suction(inner: float, outer: float, area: float) -> tuple[str, float, tuple[Point, ...]]:
@@ -242,7 +243,7 @@ def _suction(inner: float, outer: float, area: float) -> tuple[str, float, tuple
         msg = "no suction fits between the bearing and the bolts"
         raise NoCasingError(msg)
     thread, drill, many = found
-    return thread, drill, tuple(_around(many, (inner + outer) / 2))
+    return thread, drill, tuple(_around(many, cut_down((inner + outer) / 2)))
 
 
 def _clear(drill: float, radius: float, many: int) -> bool:
