@@ -123,6 +123,7 @@ def test_its_page_shows_readings_against_flow(exact: BenchFit) -> None:
     page = write_fit_page(PUMP, exact, "loop.fit.yaml")
     assert "Head: reading minus model against flow" in page
     assert "Wear ring factor" in page
+    assert "friction of the fluid between rim and collector" in page
     assert "nan" not in page.partition("<script")[0].lower()
     for word in ("nozzle", "exhaust", "generator", "rotor locked"):
         assert word not in page.partition("<script")[0].split("</style>")[1].lower(), word

@@ -101,8 +101,8 @@ def collector_drawing(facts: BuildFacts, casing: Collector, block: Block) -> Det
                 "right",
             ),
             Callout(
-                f"{_mm(spiral.length)}",
-                f"cone, opens {number(math.degrees(_opens(casing)), 2)}°",
+                f"{number(math.degrees(_opens(casing)), 3, trim=True)}°",
+                "cone's outer wall",
                 (wide, level + slope),
                 "right",
             ),
