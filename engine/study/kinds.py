@@ -81,6 +81,7 @@ KINDS: Mapping[str, Kind] = {
             "uncertainty": PumpUncertainty,
         },
         PUMP_STANDARD,
+        ("fit",),
     ),
 }
 """Every kind by the word that a study has for it."""
