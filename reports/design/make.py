@@ -18,6 +18,7 @@ from engine.run.read import study_of_run
 from engine.study.kinds import refuse_pump
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
+from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
@@ -32,11 +33,11 @@ Made = TypeVar("Made", str, str | bytes)
 
 
 def sheet_of_run(
-    folder: Path, design: str, *, dxf: str = DXF_VERSION
+    folder: Path, design: str, *, dxf: str = DXF_VERSION, paper: str = A4.name
 ) -> tuple[int, Mapping[str, str | bytes]]:
-    """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
+    """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
     _refuse(folder, "build draws no pumps yet")
-    return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
+    return design_of_run(folder, design, partial(write_sheet, dxf=dxf, paper=paper))
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:

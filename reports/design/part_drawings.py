@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from reports.design import bracket, drawing_wording
-from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
+from reports.design.carriers import ARM, ARMS, FOOT_SHARE, SCREW, TAP_DRILL, centre_height
 from reports.design.casing import CONVERGING, Casing
 from reports.design.drawings.dimensions import Callout, Control
 from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
@@ -12,7 +12,7 @@ from reports.design.drawings.frames import Block
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.machine import REAM_ALLOWANCE, Plate
-from reports.design.outlines import Circle, Part, Point, axis_of, point_along
+from reports.design.outlines import Circle, Outline, Part, Point, axis_of, point_along
 from reports.design.shop_sizes import general_tolerance
 from reports.design.turned_parts import carrier_screws
 from reports.kit.quantities import number
@@ -251,6 +251,7 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
         screws, turn = carrier_screws(facts) / 2, math.tau / ARMS
         tap = point_along(-turn, screws)
         outer = casing.bolt_circle - casing.bolt_hole / 2 - 4
+        foot, level = FOOT_SHARE * casing.outside, 6 - centre_height(casing.outside)
         found += [
             Callout(
                 f"{ARMS}× ⌀{plain(TAP_DRILL)}",
@@ -259,7 +260,13 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
                 "left",
                 centre=tap,
             ),
-            Callout(f"R{plain(outer)}", f"{ARMS} arms {plain(ARM)} wide", (0.0, -outer), "left"),
+            Callout(
+                f"{plain(2 * foot)} {general(2 * foot)}",
+                "foot",
+                (-foot, level),
+                "left",
+                over=(foot, level),
+            ),
             Callout(
                 plain(centre_height(casing.outside)),
                 "±0.05, centre height",
@@ -267,6 +274,9 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
                 "right",
             ),
         ]
+        if any(isinstance(edge, Outline) for edge in plate.part.inside):
+            arms = f"{ARMS} arms {plain(ARM)} wide"
+            found.append(Callout(f"R{plain(outer)}", arms, (0.0, -outer), "left"))
     return found
 
 
