@@ -157,8 +157,9 @@ def _point(given: argparse.Namespace) -> int:
 
 
 def _try(given: argparse.Namespace) -> int:
-    from engine.console import show_sentences, terminal
-    from reports.live.serve import tried
+    with briefly():
+        from engine.console import show_sentences, terminal
+        from reports.live.serve import tried
 
     console = terminal()
     with tried(given.study, given.design, given.port) as (address, serve):
