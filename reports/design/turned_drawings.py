@@ -78,7 +78,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     }
     same = abs(size["drive seat"] - size["stack seat"]) < 1e-6
     key, hub = key_of(facts), facts.laid("hub_start") + facts.laid("hub_length") / 2 - origin
-    slots = () if made.part.keyway is None else (made.part.keyway,)
+    slots = (made.part.keyway,) if made.part.keyway else ()
     drive = limits(size["drive seat"], "h5" if same else "j5")
     fits = {
         "free seat": limits(size["free seat"], "j5").text,
@@ -116,6 +116,9 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         **dict.fromkeys(floating, "bearing"),
     }
     steps += floating
+    if (keyway := made.part.keyway) is not None:
+        within |= {keyway.start: "keyway", keyway.end: "keyway"}
+        steps += [keyway.start, keyway.end]
     root, start, end = facts.laid("thread_root"), ends[5] - origin, ends[6] - origin
     journals = (
         ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),

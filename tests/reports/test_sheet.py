@@ -23,7 +23,7 @@ from reports.design import (
     sheet_wording,
 )
 from reports.design.drawing_set import Sheet, drawing_set
-from reports.design.drawings.paper import A3, Words
+from reports.design.drawings.paper import A3, A4, Words, width_of
 from reports.design.drawings.pdf import pdf_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.outlines import NoWebError
@@ -108,6 +108,13 @@ def test_drawings_on_a3_have_the_letters_and_lines_of_a4(sheet_data: BuildData) 
         words = [shape for shape, _ in sheet.paper.shapes if isinstance(shape, Words)]
         assert "Sheet, A3" in [each.text for each in words]
         assert all(0 < each.at[0] < A3.width and 0 < each.at[1] < A3.height for each in words)
+    slow = changed(sheet_data, drive_ratio=0.2, speed=500.0)  # with a belt, and a key
+    for sheet in (*small, *drawing_set(build_facts_of(slow))):
+        for shape, _ in sheet.paper.shapes:
+            if isinstance(shape, Words) and not shape.upright:
+                long = {"start": 1.0, "middle": 0.5, "end": 0.0}[shape.anchor]
+                end = shape.at[0] + long * width_of(shape.text, shape.size)
+                assert end < A4.width, (sheet.file, shape.text)
     pdf = pdf_of([large[0].paper, small[0].paper], "both")
     # A3 and A4 of ISO 216 in points of 1/72 inch.
     boxes = re.findall(rb"/MediaBox \[\s*0 0 ([\d.]+) ([\d.]+)", pdf)

@@ -225,9 +225,12 @@ def labels(paper: Paper, marks: Sequence[Label], frame: Frame, top: float) -> No
     for row, mark in enumerate(sorted(marks, key=lambda mark: mark.along)):
         tip = frame.at((mark.along, mark.out))
         level = top + PITCH * row
-        end = tip[0] + 1.5 + width_of(mark.text)
-        paper.text(mark.text, (tip[0] + 1.5, level - 1.0))
-        paper.chain([(end, level), (tip[0], level), tip])
+        long = width_of(mark.text) + (mark.control.width + 1 if mark.control else 0.0)
+        start = min(tip[0] + 1.5, paper.width - INSET - long)
+        end = start + width_of(mark.text)
+        paper.text(mark.text, (start, level - 1.0))
+        paper.line((min(start, tip[0]), level), (max(end, tip[0]), level))
+        paper.line((tip[0], level), tip)
         paper.arrow(tip, (0.0, 1.0))
         if mark.control is not None:
             control(paper, mark.control, (end + 1, level - BOX + 0.8))
