@@ -17,8 +17,6 @@ from engine.study.study import Study
 from reports.kit.quantities import THIN
 from reports.run import candidate_wording, opening, wording
 from reports.run.facts import Candidate, Facts, RunData, aims_of, facts_of, losses_of
-from reports.run.listed import MOST_LISTED, listed_of
-from reports.run.search_facts import Aim
 
 RPM = 2 * math.pi / 60
 BUILD = {
@@ -381,23 +379,3 @@ def test_steam_has_its_own_caution() -> None:
 def test_every_reason_without_operating_point_has_a_meaning() -> None:
     names = {reason.name.lower().replace("_", " ") for reason in Reason} - {"matched"}
     assert set(STATUS_MEANING) == names | {LOOSE, TOO_HOT, NO_HEAD, SHUT}
-
-
-def test_a_long_front_is_listed_evenly_with_all_that_is_named() -> None:
-    # On a quarter of a circle, most of them crowded at one end.
-    turns = np.sort(np.random.default_rng(3).beta(0.4, 2.0, 1500)) * math.pi / 2
-    front = {
-        "design": np.arange(1500.0),
-        "electric_power": 300 * np.cos(turns),
-        "safety_margin": 1 + np.sin(turns),
-    }
-    aims = [Aim("electric_power", True, None), Aim("safety_margin", True, 1.0)]
-    named = (3, 4, 700)
-    listed = listed_of(front, aims, named)
-    assert len(listed["design"]) == MOST_LISTED
-    assert {0.0, 1499.0, *map(float, named)} <= set(listed["design"].tolist())
-    assert (np.diff(listed["design"]) > 0).all()
-    # No build is farther from one that is listed than half of what even steps of an arc are, twice.
-    away = np.abs(turns[:, None] - turns[listed["design"].astype(int)]).min(axis=1)
-    assert away.max() < 1.1 * math.pi / 2 / MOST_LISTED
-    assert listed_of(listed, aims, named) is listed

@@ -14,7 +14,6 @@ import ezdxf.path
 import numpy as np
 import pytest
 from ezdxf.filemanagement import read
-from scipy import integrate
 
 from reports.design.casing import Casing, NoCasingError, casing
 from reports.design.drawings.dxf import dxf_of
@@ -24,8 +23,9 @@ from reports.design.machine import REAM_ALLOWANCE, Plate, as_cut, plates_of
 from reports.design.outlines import Outline
 from reports.design.sheet import write_sheet
 from reports.design.step import Product, TurnedProduct, step_of
-from reports.design.turned import Bores, Broach, Keyway, Turned, chamfered, rings
+from reports.design.turned import Bores, Turned, chamfered, rings
 from reports.design.turned_parts import TurnedPart, turned_parts
+from tests.support.kernel import box_of, is_valid, levels, solids, volume
 
 SHAPES = {
     "one nozzle": {},
@@ -78,45 +78,6 @@ def drawn(**changes: Any) -> Casing:
     }
     given |= changes
     return casing(**{"exit_width": given["nozzle_width"], **given})
-
-
-def solids(text: str, folder: Path) -> list[Any]:
-    """Solids of a STEP file as Open CASCADE reads them."""
-    control = pytest.importorskip("OCP.STEPControl", reason="no wheel of the kernel here")
-    explorer = pytest.importorskip("OCP.TopExp")
-    kinds = pytest.importorskip("OCP.TopAbs")
-    path = folder / "machine.step"
-    path.write_text(text, encoding="ascii")
-    reader = control.STEPControl_Reader()
-    reader.ReadFile(str(path))
-    reader.TransferRoots()
-    found, each = [], explorer.TopExp_Explorer(reader.OneShape(), kinds.TopAbs_SOLID)
-    while each.More():
-        found.append(each.Current())
-        each.Next()
-    return found
-
-
-def volume(solid: Any, within: float = 1e-12) -> float:
-    properties = pytest.importorskip("OCP.GProp").GProp_GProps()
-    pytest.importorskip("OCP.BRepGProp").BRepGProp.VolumeProperties_s(solid, properties, within)
-    return float(properties.Mass())
-
-
-def is_valid(solid: Any) -> bool:
-    return bool(pytest.importorskip("OCP.BRepCheck").BRepCheck_Analyzer(solid).IsValid())
-
-
-def box_of(solid: Any) -> Any:
-    box = pytest.importorskip("OCP.Bnd").Bnd_Box()
-    pytest.importorskip("OCP.BRepBndLib").BRepBndLib.AddOptimal_s(solid, box, False, False)
-    return box
-
-
-def levels(solid: Any) -> tuple[float, float]:
-    """Lowest and highest place along the shaft."""
-    box = box_of(solid)
-    return float(box.CornerMin().Z()), float(box.CornerMax().Z())
 
 
 def apart(one: Any, other: Any) -> float:
@@ -197,44 +158,6 @@ def test_turned_bodies_hold_cones_grooves_and_bores(tmp_path: Path) -> None:
     )
     with pytest.raises(ValueError, match="a cone ends in a point"):
         step_of([pointed], "cone")
-
-
-@pytest.mark.parametrize(("diameter", "key"), [(8.0, (2.0, 1.2, 1.0)), (30.0, (8.0, 4.0, 3.3))])
-def test_keyways_of_shaft_and_hub_are_in_the_solids(
-    diameter: float, key: tuple[float, float, float], tmp_path: Path
-) -> None:
-    width, in_shaft, in_hub = key
-    profile = chamfered(rings([(diameter + 3, 0, 10), (diameter, 10, 40)]), 0.5)
-    keyway = Keyway(14.0, 34.0, width, in_shaft)
-    shaft = Turned("shaft", profile, keyway=keyway)
-    hub = Turned("hub", rings([(2 * diameter, 0, 25)], bore=diameter), broach=Broach(width, in_hub))
-    # Metal above the floor, over the plan of the keyway, by a general library's integral.
-    radius, half = diameter / 2, width / 2
-    over = integrate.quad(
-        lambda x: (20 - width + 2 * math.sqrt(half**2 - x**2))
-        * (math.sqrt(radius**2 - x**2) - radius + in_shaft),
-        -half, half, epsabs=0, epsrel=1e-12,
-    )[0]  # fmt: skip
-    assert replace(shaft, keyway=None).volume - shaft.volume == pytest.approx(over, rel=1e-9)
-    for part in (shaft, hub):
-        alone = TurnedProduct(part, ((0.0, 0.0, 0.0),), (False,))
-        (solid,) = solids(step_of([alone], part.name), tmp_path)
-        assert is_valid(solid)
-        assert volume(solid) == pytest.approx(part.volume, rel=1e-9)
-
-
-def test_a_slow_belt_has_its_key_in_shaft_and_pulley(sheet_data: BuildData) -> None:
-    slow = {"drive_ratio": np.array([0.2]), "speed": np.array([500.0])}
-    facts = build_facts_of(replace(sheet_data, front={**sheet_data.front, **slow}))
-    parts = {part.name: part.part for part in turned_parts(facts)}
-    keyway, broach = parts["shaft"].keyway, parts["pulley"].broach
-    assert keyway is not None
-    assert broach is not None
-    assert broach.width == keyway.width
-    assert keyway.start > parts["shaft"].length - facts.laid("hub_length") - 5
-    beyond = replace(parts["shaft"], keyway=replace(keyway, end=2 * keyway.end))
-    with pytest.raises(ValueError, match="the keyway lies in no cylinder"):
-        _ = beyond.volume
 
 
 def test_collars_run_in_the_end_plates_with_their_clearance(

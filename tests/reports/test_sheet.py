@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from html import unescape
 from typing import Any
@@ -22,9 +22,6 @@ from reports.design import (
     sheet_tables,
     sheet_wording,
 )
-from reports.design.drawing_set import Sheet, drawing_set
-from reports.design.drawings.paper import A3, A4, Words, width_of
-from reports.design.drawings.pdf import pdf_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.outlines import NoWebError
 from reports.design.sheet import write_sheet
@@ -92,34 +89,6 @@ def test_a_sheet_is_a_page_with_drawings_and_outlines(
     assert len(re.findall(rb"/Type /Page\b", pdf)) == len(drawn)
     # Less than is sent by mail.
     assert sum(len(content) for content in made.values()) < 3e6
-
-
-def test_drawings_on_a3_have_the_letters_and_lines_of_a4(sheet_data: BuildData) -> None:
-    facts = build_facts_of(sheet_data)
-    small, large = drawing_set(facts), drawing_set(facts, size=A3)
-    assert [sheet.file for sheet in small] == [sheet.file for sheet in large]
-
-    def sizes(sheets: Sequence[Sheet]) -> set[float]:
-        shapes = [shape for sheet in sheets for shape, _ in sheet.paper.shapes]
-        return {each.size if isinstance(each, Words) else each.pen.width for each in shapes}
-
-    assert sizes(small) == sizes(large)
-    for sheet in large:
-        words = [shape for shape, _ in sheet.paper.shapes if isinstance(shape, Words)]
-        assert "Sheet, A3" in [each.text for each in words]
-        assert all(0 < each.at[0] < A3.width and 0 < each.at[1] < A3.height for each in words)
-    slow = changed(sheet_data, drive_ratio=0.2, speed=500.0)  # with a belt, and a key
-    for sheet in (*small, *drawing_set(build_facts_of(slow))):
-        for shape, _ in sheet.paper.shapes:
-            if isinstance(shape, Words) and not shape.upright:
-                long = {"start": 1.0, "middle": 0.5, "end": 0.0}[shape.anchor]
-                end = shape.at[0] + long * width_of(shape.text, shape.size)
-                assert end < A4.width, (sheet.file, shape.text)
-    pdf = pdf_of([large[0].paper, small[0].paper], "both")
-    # A3 and A4 of ISO 216 in points of 1/72 inch.
-    boxes = re.findall(rb"/MediaBox \[\s*0 0 ([\d.]+) ([\d.]+)", pdf)
-    mm = [[round(float(side) * 25.4 / 72, 1) for side in box] for box in boxes]
-    assert mm == [[420.0, 297.0], [210.0, 297.0]]
 
 
 def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
