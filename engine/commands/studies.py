@@ -115,7 +115,7 @@ def _new(given: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _briefly() -> Iterator[None]:
+def briefly() -> Iterator[None]:
     """Collect no garbage meanwhile: loading libraries leaves little of it among many objects.
 
     What was loaded is not searched afterwards either; it is needed until the end.
@@ -128,7 +128,7 @@ def _briefly() -> Iterator[None]:
         gc.enable()
 
 
-@_briefly()
+@briefly()
 def _check(given: argparse.Namespace) -> int:
     from engine.console import show_preview, show_sentences, terminal
     from engine.run.preview import preview
@@ -143,7 +143,7 @@ def _check(given: argparse.Namespace) -> int:
     return 0
 
 
-@_briefly()
+@briefly()
 def _point(given: argparse.Namespace) -> int:
     """Show one build; as wrong as a wrong study where it has no numbers to go on with."""
     from engine.console import show_point, terminal
@@ -170,8 +170,9 @@ def _point(given: argparse.Namespace) -> int:
 
 
 def _try(given: argparse.Namespace) -> int:
-    from engine.console import show_sentences, terminal
-    from reports.live.serve import tried
+    with briefly():
+        from engine.console import show_sentences, terminal
+        from reports.live.serve import tried
 
     console = terminal()
     with tried(given.study, given.design, given.port) as (address, serve):

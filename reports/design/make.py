@@ -21,6 +21,7 @@ from engine.study.kinds import refuse_stages
 from engine.study.study import Study
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
+from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
@@ -38,11 +39,12 @@ Made = TypeVar("Made", str, str | bytes)
 
 
 def sheet_of_run(
-    folder: Path, design: str, *, dxf: str = DXF_VERSION
+    folder: Path, design: str, *, dxf: str = DXF_VERSION, paper: str = A4.name
 ) -> tuple[int, Mapping[str, str | bytes]]:
-    """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
+    """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
     found = "build draws machines of one stage only"
-    return design_of_run(folder, design, partial(write_sheet, dxf=dxf), several=found)
+    written = partial(write_sheet, dxf=dxf, paper=paper)
+    return design_of_run(folder, design, written, several=found)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
