@@ -301,6 +301,7 @@ _RESULTS = _rows(
     ("nozzle_footprint", "", "less", "Nozzle footprint", "share of the rim's circumference taken up by nozzle exits"),
     ("casing_angle", "deg", "", "Jet angle at the casing", "angle between the nozzle jets and the tangent to the casing bore, where the nozzles end; wider than at the rim"),
     ("mouth_depth", "mm", "more", "Depth of the mouths", "how far the outer wall of a nozzle is inside the casing bore where it opens; below 0 it cannot be cut"),
+    ("edge_share", "", "less", "Edge share", "share of the stack's height that the edges of the discs take"),
     ("bore_ratio", "", "", "Bore ratio", "exhaust bore divided by disc diameter"),
     ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
     ("stress_margin", "", "more", "Stress margin", "yield strength divided by the peak stress at trip speed"),
@@ -378,7 +379,7 @@ _RUN = _rows(
 
 SHARES = pump.SHARES | frozenset(
     {
-        "axial_load_ratio", "backflow_share", "drive_efficiency", "exhaust_blockage",
+        "axial_load_ratio", "backflow_share", "drive_efficiency", "edge_share", "exhaust_blockage",
         "exhaust_fill", "exit_wetness", "gap_hold", "gap_yield", "generator_efficiency",
         "generator_iron_share", "generator_load", "jet_quality", "lamp_voltage_change",
         "nozzle_footprint", "resolved_difference", "rim_quality", "rotor_efficiency",

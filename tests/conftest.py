@@ -207,6 +207,7 @@ def _results(builds: Columns) -> Columns:
         "nozzle_footprint": 0.12 / np.tan(angle),
         "casing_angle": np.arccos(np.cos(angle) * diameter / (diameter + 1e-3)),
         "bore_ratio": bore / diameter,
+        "edge_share": np.full_like(bore, 0.6),
         "bore_wall": bore / 2 - 6e-3,
         "mouth_depth": np.full_like(bore, 1e-3),
     }

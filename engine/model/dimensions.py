@@ -6,6 +6,7 @@ from engine.columns import Builds
 from engine.physics.arrays import Lanes
 from engine.physics.flow.geometry import (
     casing_angle,
+    edge_share,
     mouth_depth,
     nozzle_footprint,
     stack_height,
@@ -16,6 +17,11 @@ def dimensions_of(build: Builds) -> dict[str, Lanes]:
     """Lengths of a build, and the ratios that tell whether it can be built, by column key."""
     return {
         "stack_height": stack_height(
+            disc_count=build["disc_count"],
+            disc_thickness=build["disc_thickness"],
+            gap=build["gap"],
+        ),
+        "edge_share": edge_share(
             disc_count=build["disc_count"],
             disc_thickness=build["disc_thickness"],
             gap=build["gap"],

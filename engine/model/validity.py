@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, Mask, ValidRange
+from engine.physics.flow.geometry import edge_share
 from engine.physics.flow.match import Throughflow
 from engine.physics.flow.ring import RING_RANGE
 from engine.physics.flow.short_duct import DUCT_RANGE, SHARP_RANGE
@@ -68,7 +69,13 @@ def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
             | (build["nozzle_entry"] == "sharp")
             & SHARP_RANGE.outside(land_ratio=build["nozzle_land"])
         ),
-        RING: RING_RANGE.outside(edge_share=_edge_share(build)),
+        RING: RING_RANGE.outside(
+            edge_share=edge_share(
+                disc_count=build["disc_count"],
+                disc_thickness=build["disc_thickness"],
+                gap=build["gap"],
+            )
+        ),
         "end-face drag": WINDAGE_RANGE.outside(
             disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
         ),
@@ -93,12 +100,6 @@ def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
         NO_WEB: ~web.fits,
         RUNNER: np.abs(flow.web_torque) > (build["disc_count"] - 1) * np.abs(flow.gap.torque),
     }
-
-
-def _edge_share(build: Builds) -> Lanes:
-    """Share of the stack's height that the edges of the discs take."""
-    edges = build["disc_count"] * build["disc_thickness"]
-    return np.asarray(edges / (edges + (build["disc_count"] - 1) * build["gap"]))
 
 
 def rechecked(notes: Notes, difference: Lanes) -> Notes:

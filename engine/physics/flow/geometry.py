@@ -39,6 +39,39 @@ def stack_height(*, disc_count: Array, disc_thickness: Array, gap: Array) -> Lan
     return np.where(good, height, np.nan)
 
 
+def edge_share(*, disc_count: Array, disc_thickness: Array, gap: Array) -> Lanes:
+    """Share of the stack's height that the edges of the discs take.
+
+    All arguments broadcast; the result has their common shape.
+
+    Parameters
+    ----------
+    disc_count : Array
+        Number of discs [-], at least 2.
+    disc_thickness : Array
+        Thickness of one disc [m].
+    gap : Array
+        Space between neighbouring discs [m].
+
+    Returns
+    -------
+    Lanes
+        Share [-]; NaN with fewer than two discs, or a length that is not positive.
+
+    References
+    ----------
+    Geometry, derived here.
+
+    Examples
+    --------
+    >>> float(edge_share(disc_count=5, disc_thickness=1e-3, gap=0.5e-3).round(3))
+    0.714
+
+    """
+    height = stack_height(disc_count=disc_count, disc_thickness=disc_thickness, gap=gap)
+    return np.asarray(disc_count * disc_thickness / height)
+
+
 def throat_area(*, nozzle_count: Array, nozzle_width: Array, nozzle_height: Array) -> Lanes:
     """Throat area of all nozzles together, as slots the height of the stack.
 
