@@ -115,7 +115,7 @@ def _new(given: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _briefly() -> Iterator[None]:
+def briefly() -> Iterator[None]:
     """Collect no garbage meanwhile: loading libraries leaves little of it among many objects.
 
     What was loaded is not searched afterwards either; it is needed until the end.
@@ -128,7 +128,7 @@ def _briefly() -> Iterator[None]:
         gc.enable()
 
 
-@_briefly()
+@briefly()
 def _check(given: argparse.Namespace) -> int:
     from engine.console import show_preview, show_sentences, terminal
     from engine.run.preview import preview
@@ -143,7 +143,7 @@ def _check(given: argparse.Namespace) -> int:
     return 0
 
 
-@_briefly()
+@briefly()
 def _point(given: argparse.Namespace) -> int:
     """Show one build; as wrong as a wrong study where it has no numbers to go on with."""
     from engine.console import show_point, terminal
@@ -170,8 +170,9 @@ def _point(given: argparse.Namespace) -> int:
 
 
 def _try(given: argparse.Namespace) -> int:
-    from engine.console import show_sentences, terminal
-    from reports.live.serve import tried
+    with briefly():
+        from engine.console import show_sentences, terminal
+        from reports.live.serve import tried
 
     console = terminal()
     with tried(given.study, given.design, given.port) as (address, serve):
@@ -250,7 +251,8 @@ def _run(given: argparse.Namespace) -> int:
 
 
 def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
-    from engine.console import progress_bar, show_outcome, terminal
+    from engine.console import progress_bar, show_outcome, show_sentences, terminal
+    from engine.run.ahead import compiled_ahead
     from engine.run.folder import REPORT, write_text
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
@@ -258,9 +260,18 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
-    with progress_bar(console, read_study(path)) as progress:
+    first = "First run here: the model is compiled, which takes a minute or more."
+    with (
+        compiled_ahead(lambda: show_sentences(console, [first])) as closer_is_ready,
+        progress_bar(console, read_study(path)) as progress,
+    ):
         outcome = run_study(
-            path, given.into, progress, workers=given.workers, cluster=given.cluster
+            path,
+            given.into,
+            progress,
+            workers=given.workers,
+            cluster=given.cluster,
+            closer_is_ready=closer_is_ready,
         )
     if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")

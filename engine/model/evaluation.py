@@ -35,6 +35,7 @@ from engine.model.power import power_chain, supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
+from engine.model.settled_speed import at_settled_speed, without_lost
 from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.stage_results import (
     accounts_of_stages,
@@ -88,7 +89,10 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     """
     if isinstance(study, PumpStudy):
         return evaluate_pump(study, builds)
-    results = _evaluate(study, builds, _level(study, builds))
+    builds, lost = at_settled_speed(
+        study, builds, lambda there: _evaluate(study, there, "averaged")["shaft_torque"]
+    )
+    results = without_lost(_evaluate(study, builds, _level(study, builds)), lost)
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
         results = with_runaway(study, results)

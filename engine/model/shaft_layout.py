@@ -202,7 +202,10 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
     spigot = outer + 2 * CARRIER_WALL
     flange = spigot + 2 * CARRIER_FLANGE
     outlet = least_outlet(
-        hole=2 * (collar_radius(bore) + build["seal_clearance"]), shaft=shoulder, carrier=flange
+        hole=2 * (collar_radius(bore) + build["seal_clearance"]),
+        shaft=shoulder,
+        carrier=flange,
+        open_share=build.get("outlet_open_share", OPEN_SHARE),
     )
     closed = build["exhaust_ends"] < 2
     plates = build["side_gap"] + END_PLATE
@@ -299,14 +302,16 @@ def collar_radius(exhaust_bore: Lanes) -> Lanes:
     return exhaust_bore / 2 + np.minimum(COLLAR_WALL, COLLAR_SHARE * exhaust_bore)
 
 
-def least_outlet(*, hole: Lanes, shaft: Lanes, carrier: Lanes) -> Lanes:
+def least_outlet(
+    *, hole: Lanes, shaft: Lanes, carrier: Lanes, open_share: Lanes | float = OPEN_SHARE
+) -> Lanes:
     """Least distance [m] of a carrier plate from an end plate for the exhaust between them.
 
     What leaves the hole of an end plate around the shaft goes outward between the plates, and
     straight on through the open share of the ring outside of the carrier; all are diameters [m].
     """
     area = np.square(hole) - np.square(shaft)
-    straight = OPEN_SHARE * np.maximum(np.square(hole) - np.square(carrier), 0.0)
+    straight = open_share * np.maximum(np.square(hole) - np.square(carrier), 0.0)
     least = np.maximum((area - straight) / (4 * hole), LEAST_OUTLET)
     return np.asarray(ROUND * np.ceil(least / ROUND - 1e-9))
 

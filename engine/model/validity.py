@@ -96,10 +96,15 @@ def rechecked(notes: Notes, difference: Lanes) -> Notes:
 
     `difference` is NaN where the resolved flow did not settle.
     """
-    kept = np.strings.replace(np.strings.replace(notes, f"{AVERAGED}; ", ""), AVERAGED, "")
-    kept = np.strings.rstrip(kept, "; ")
+    kept = without(notes, AVERAGED)
     kept = joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
     return joined(kept, UNSETTLED, np.isnan(difference))
+
+
+def without(notes: Notes, note: str) -> Notes:
+    """Take a note out of others."""
+    kept = np.strings.replace(np.strings.replace(notes, f"{note}; ", ""), note, "")
+    return np.strings.rstrip(kept, "; ")
 
 
 def unevenly_shared(notes: Notes, share: Lanes) -> Notes:

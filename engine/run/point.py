@@ -13,7 +13,8 @@ from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.loads import load_text
 from engine.model.parts import why_not
 from engine.model.plane import plane_of_build, plane_powers
-from engine.model.settle import can_settle, settled
+from engine.model.settle import settled
+from engine.model.wired import can_settle
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame

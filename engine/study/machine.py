@@ -4,7 +4,7 @@ import math
 from types import NoneType
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import AfterValidator, Field, create_model
+from pydantic import AfterValidator, Field, create_model, field_validator
 
 from engine.errors import WrongValueError
 from engine.physics.machine.web import SPOKES
@@ -37,6 +37,9 @@ from engine.study.values import (
     Volume,
     read,
 )
+
+SETTLED = "settled"
+"""Stands for the speed at which turbine, generator and loads agree."""
 
 
 def _tabulated(spokes: int) -> int:
@@ -195,4 +198,12 @@ class Ranges(MachineRanges):
     gap: Range[Length] = Field(examples=["{choices: [0.2 mm, 0.3 mm, 0.5 mm]}"])
     inlet_angle: Range[Angle] = Field(examples=["{min: 6 deg, max: 25 deg, step: 1 deg}"])
     exhaust_bore: Range[Length] = Field(examples=["{min: 20 mm, max: 90 mm}"])
-    speed: Range[AngularSpeed] = Field(examples=["18000 rpm"])
+    speed: Range[AngularSpeed] = Field(examples=["18000 rpm", SETTLED])
+
+    @field_validator("speed", mode="before")
+    @classmethod
+    def _as_it_settles(cls, speed: object) -> object:
+        """Take the word for a speed that is found by turbine, generator and loads: NaN."""
+        if isinstance(speed, str) and speed.strip() == SETTLED:
+            return Range[AngularSpeed].model_construct(choices=(math.nan,))
+        return speed

@@ -220,10 +220,18 @@ _LOADS = {
             ("highest_voltage", "0.5 V", "2000 V", "no bench generator gives more"),
             ("dump_voltage", "0.5 V", "2000 V", "no bench generator gives more", ("4 V", "600 V"))),
     **_rows("power", ("dump_power", "0.1 W", "1 MW", "a mill", ("1 W", "20 kW"))),
-    **_rows("ratio", ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
+    **_rows("ratio", ("converter_efficiency", "0.1", "1", "a linear regulator does as well", ("0.7", "0.99")), ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
             ("supply_swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
     **_rows("count", ("count", "1", "10000", "write them as one appliance of more power", ("1", "200"))),
     **_rows("energy", ("storage", "0.001 J", "10 GJ", "that is a shipping container of batteries", ("1 J", "200 MJ"))),
+}
+_EVENTS = {
+    **_same("time", "0 s", "86400 s", "no chart shows more than a day", "at", "over"),
+    **_rows("time", ("period", "0.005 s", "3600 s", "no rotor follows a faster swing", ("0.05 s", "600 s")),
+            ("duration", "0.01 s", "86400 s", "no chart shows more than a day", ("0.5 s", "3600 s"))),
+    **_rows("pressure", ("supply_pressure", "0 bar absolute", "1000 bar absolute", "waterjet pumps reach four times as much")),
+    **_rows("ratio", ("swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
+    **_rows("capacitance", ("bus_capacitance", "1 uF", "1000 F", "banks of supercapacitors end there", ("50 uF", "5 F"))),
 }
 _TOLERANCE = "a tolerance is small beside the size itself"
 _UNCERTAINTY = {
@@ -271,7 +279,7 @@ _LIMITS = {
     **_same("ratio", "0", "100", "a margin of 1 has no reserve, one of 10 no purpose",
             "safety_margin", "stress_margin", "runaway_ratio", "peak_ratio"),
     **_same("ratio", "0", "1000", "cold water at 20 bar has that", "cavitation_margin"),
-    **_same("ratio", "-1", "10", "1 is a change by the whole", "resolved_difference", "lamp_voltage_change"),
+    **_same("ratio", "-1", "10", "1 is a change by the whole", "resolved_difference", "head_difference", "lamp_voltage_change"),
     **_same("ratio", "0", "20", "rockets reach 5", *_staged("jet_mach"), "exhaust_mach", "gap_mach"),
     **_same("ratio", "-10", "100", "1 is a fluid as fast as the rim", *_staged("rim_swirl_ratio"), "core_swirl_ratio"),
     **_same("ratio", "0", "1e8", "ships reach more, gaps and nozzles do not", "gap_reynolds", "nozzle_reynolds"),
@@ -326,9 +334,9 @@ _LIMITS |= {
     **_same("ratio", "0", "20", "1 is its whole rating or room", "motor_load"),
     **_same("ratio", "0", "1000", "it is of order one", "specific_speed", "specific_diameter", "throat_ratio"),
     **_same("volume_flow", "0 l/min", "6e7 l/min", "a river", "flow", "least_flow"),
-    **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "npsh_margin", "npsh_available", "npsh_required"),
+    **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "resolved_head", "npsh_margin", "npsh_available", "npsh_required"),
     **_same("length", "-3 m", "3 m", "it lies inside a disc", "free_passage", "eye_width"),
-    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise"),
+    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise", "rim_rise"),
     **_same("power", "-1 MW", "10 MW", "power stations begin there", "hydraulic_power", "loss_mouth"),
     **_same("power", "0 W", "100 MW", "power stations begin there", "loss_motor", "loss_edge", "loss_eye", "loss_vaneless", "loss_throat", "loss_collector", "loss_cone"),
     **_same("time", "0 s", "1e6 s", "nobody waits for it", "residence_time"),
@@ -362,6 +370,9 @@ _LOG = {
     **_rows("count", ("nozzle_count", "1", "500", "more do not fit around a rim")),
     **_rows("length", ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all")),
     **_rows("length", ("lever", "1 mm", "5 m", "a brake's arm fits a bench")),
+    **_rows("volume_flow", ("flow", "0 l/min", "6e7 l/min", "a river")),
+    **_rows("head", ("head", "-1000 m", "10000 m", "no workshop pumps so high")),
+    **_rows("pressure_difference", ("pressure_rise", "-100 bar", "700 bar", _HEAD), ("rim_rise", "-100 bar", "700 bar", _HEAD)),
     **_rows("frequency", ("frequency", "1 Hz", "100 kHz", "nothing outside is heard")),
 }
 # fmt: on
@@ -371,6 +382,7 @@ PLAUSIBLE: Mapping[str, Mapping[str, Plausible]] = {
     "machine": _BUILD,
     "ranges": _BUILD,
     "loads": _LOADS,
+    "events": _EVENTS,
     "uncertainty": _UNCERTAINTY,
     "limits": _LIMITS,
     "log": _LOG,

@@ -27,6 +27,7 @@ from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
 from engine.stage_columns import OF_STAGES
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
+from engine.study.events import Events, event_faults, read_events
 from engine.study.fit import Fit
 from engine.study.generators import generator_values
 from engine.study.loads import Loads
@@ -80,6 +81,7 @@ class Study(Frozen):
     aims: Annotated[dict[str, Aim], PlainValidator(read_aims)] = Field(default_factory=default_aims)
     search: Search = Search()
     loads: Loads | None = None
+    events: Events | None = None
     uncertainty: Uncertainty = Uncertainty()
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
@@ -92,6 +94,11 @@ class Study(Frozen):
             found, expected = f"a {kind}", f"a {mine} for {cls.__name__}"
             raise WrongValueError(found, expected, "read the study by engine.study.reader")
         return kind
+
+    @field_validator("events", mode="before")
+    @classmethod
+    def _from_the_atmosphere(cls, events: Any, info: ValidationInfo) -> Any:
+        return read_events(events, info)
 
     @field_validator("search")
     @classmethod
@@ -116,7 +123,9 @@ class Study(Frozen):
 
     @model_validator(mode="after")
     def _has_a_whole_data_sheet(self) -> Self:
-        refuse(list(_half_a_sheet(self)))
+        sheet = self.by_data_sheet
+        asked = event_faults(self.events, self.supply, self.loads, by_data_sheet=sheet)
+        refuse([*_half_a_sheet(self), *asked, *_speed_faults(self)])
         return self
 
     @model_validator(mode="after")
@@ -168,6 +177,11 @@ class Study(Frozen):
             if getattr(self.ranges, key) is None
         }
         return {key: math.nan if value is None else value for key, value in values.items()}
+
+    @property
+    def speed_settles(self) -> bool:
+        """Whether builds turn as fast as turbine, generator and loads let them."""
+        return math.isnan(self.ranges.speed.lowest)
 
     @property
     def by_data_sheet(self) -> bool:
@@ -254,6 +268,21 @@ def _half_a_sheet(study: Study) -> Iterator[Fault]:
     remedy = f"add {missing}: {example}, or name a kind as generator: spindle-48v"
     place = "ranges" if given in searched else "machine"
     yield (place, given), WrongValueError(found, "both of a data sheet", remedy)
+
+
+def _speed_faults(study: Study) -> Iterator[Fault]:
+    """Find a speed that is to settle without a bus or a data sheet."""
+    loads = study.loads
+    if not study.speed_settles:
+        return
+    if loads is None or loads.voltage is None:
+        remedy = "add loads: {voltage: 48 V, appliances: ...}, or state a speed"
+        wrong = WrongValueError("settles without a bus", "loads with their voltage", remedy)
+        yield ("ranges", "speed"), wrong
+    if not study.by_data_sheet:
+        remedy = "name a kind under machine as generator: spindle-48v, or state a speed"
+        found, expected = "settles without a generator of known voltage", "its data sheet"
+        yield ("ranges", "speed"), WrongValueError(found, expected, remedy)
 
 
 def _stated_twice(numbers: tuple[str, ...], ranges: Any, machine: Any) -> Iterator[Fault]:

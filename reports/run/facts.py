@@ -32,6 +32,7 @@ from reports.run.bands import (
     sources_of,
 )
 from reports.run.inside import Inside, Recheck, inside_of, recheck_of
+from reports.run.listed import listed_of
 from reports.run.search_facts import (
     Aim,
     CloseDesign,
@@ -215,6 +216,8 @@ class Facts:
     """Whether there are bands, by which the pick was judged."""
     front: Table
     """Best first aim first, with 'design' as number."""
+    listed: Table
+    """Those of the front that chart and table of all builds show, in the same order."""
     near: Table
     """Feasible designs, of those stored, that are nearly equal to the pick: aims and variables."""
     columns: tuple[str, ...]
@@ -291,6 +294,7 @@ def facts_of(data: RunData) -> Facts:
         holds=picks is not None and picks.holds,
         judged=picks is not None and picks.judged,
         front=without_idle(front),
+        listed=listed_of(front, aims, () if picks is None else picks.rows.values()),
         near=without_idle(_near_equal(data, candidates, feasible)),
         columns=tuple(dict.fromkeys(key for key in (*columns, *TABLE_ONLY) if key in front)),
         spans=spans,
