@@ -43,6 +43,12 @@ def of_stage(key: str, stage: int) -> str:
 OF_LATER_STAGES = {of_stage(key, stage): stage for stage in STAGES for key in OWN}
 """Numbers that only a build with so many stages uses."""
 
+
+def is_idle(key: str, stage_count: float) -> bool:
+    """Whether a number belongs to a stage that a build of so many stages does not have."""
+    return OF_LATER_STAGES.get(key, 1) > stage_count
+
+
 # fmt: off
 _OF_ONE: tuple[Row, ...] = (
     ("stack_height", "mm", "", "Stack height", "height of discs and gaps together"),

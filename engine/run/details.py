@@ -17,6 +17,7 @@ from engine.model.strength import StressThrough, stress_through, waves
 from engine.model.wired import can_settle
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
+from engine.stage_columns import is_idle
 from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 from engine.study.values import Range
@@ -50,6 +51,7 @@ def single_steps(study: Study, table: Results, row: int) -> Results:
         (key, value)
         for key, given in study.searched().items()
         if not COLUMNS[key].is_text and not given.is_fixed
+        if not is_idle(key, float(table["stage_count"][row]) if "stage_count" in table else 1.0)
         for value in _next_values(given, float(table[key][row]))
     ]
     build = {

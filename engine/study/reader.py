@@ -24,6 +24,7 @@ from engine.study.kinds import KINDS, Kind, homes_of, kind_of, value_type
 from engine.study.loads import Appliance
 from engine.study.machine import SETTLED
 from engine.study.plausible import checked
+from engine.study.stages import with_stages
 from engine.study.study import Study
 from engine.study.values import RANGE_FORMS, Limit, Range, quantity_of
 from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
@@ -82,7 +83,7 @@ def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = No
 
     `supply` replaces values of the supply, as typed on the command line.
     """
-    read = read_lines(text, file_name)
+    read = with_stages(read_lines(text, file_name), file_name)
     if supply:
         read = _with_supply(read, supply)
     texts, fit, faults = take_fit(read, file_name)

@@ -10,6 +10,7 @@ from pydantic.fields import FieldInfo
 from engine import units
 from engine.columns import Column, columns_of
 from engine.fluids.by_name import GASES, GLYCEROL, STEAM, fluid_names
+from engine.stage_columns import OWN, STAGES, of_stage
 from engine.study.events import MOST_EVENTS, Event
 from engine.study.kinds import KINDS, Kind, value_type
 from engine.study.loads import MOST_APPLIANCES, Appliance, appliances
@@ -103,8 +104,9 @@ def schema_of(machine: str) -> Schema:
         made, beside = kind.models["machine"], ("generator", "build_cost")
         numbers |= {key: _field(made, key) for key in beside if key in made.model_fields}
         numbers |= {"fit": _FIT}
-    sections["machine"] = _section(numbers)
-    sections["ranges"] = _section({key: _range(kind, columns, key) for key in known["ranges"]})
+    sections["machine"] = _section(_with_stages(numbers))
+    ranges = {key: _range(kind, columns, key) for key in known["ranges"]}
+    sections["ranges"] = _section(_with_stages(ranges))
     sections["limits"] = _section({key: _limit(columns[key]) for key in known["limits"]})
     sections["aims"] = _section({key: _aim(columns[key]) for key in known["aims"]})
     if "loads" in sections:
@@ -122,6 +124,17 @@ def schema_of(machine: str) -> Schema:
     described = {key: {**sections[key], "description": told[key]} for key in known[""]}
     needed = [key for key in ("title", "supply", "duty", "ranges") if key in described]
     return {**_section(described), "required": needed}
+
+
+def _with_stages(properties: Schema) -> Schema:
+    """Add what a later stage has of its own, where such keys are known."""
+    found = dict(properties)
+    for stage, words in STAGES.items():
+        own = {key: properties.get(of_stage(key, stage)) for key in OWN}
+        if all(own.values()):
+            told = f"what the {words} has of its own"
+            found[f"stage_{stage}"] = {**_section(own), "description": told}
+    return found
 
 
 def _section(properties: Schema) -> Schema:

@@ -47,7 +47,7 @@ from reports.run.search_facts import (
     row_of,
     spans_of,
 )
-from reports.run.stages import BestOfStages, best_of_stages
+from reports.run.stages import BestOfStages, best_of_stages, without_idle
 from reports.run.steps import Step, steps_of
 
 Role: TypeAlias = str
@@ -293,13 +293,13 @@ def facts_of(data: RunData) -> Facts:
         most_misses=() if picks is None else tuple(picks.misses.get("most", ())),
         holds=picks is not None and picks.holds,
         judged=picks is not None and picks.judged,
-        front=front,
+        front=without_idle(front),
         listed=listed_of(front, aims, () if picks is None else picks.rows.values()),
-        near=_near_equal(data, candidates, feasible),
+        near=without_idle(_near_equal(data, candidates, feasible)),
         columns=tuple(dict.fromkeys(key for key in (*columns, *TABLE_ONLY) if key in front)),
         spans=spans,
         limits=limit_facts(data.study, data.designs, front, aims[0], counts.missed),
-        range_ends=range_ends(spans, front, aims[0]),
+        range_ends=range_ends(spans, without_idle(front), aims[0]),
         outside=outside(front),
         recheck=recheck_of(front),
         closest=()

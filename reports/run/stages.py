@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from engine.search.front import merits
-from engine.stage_columns import of_stage
+from engine.stage_columns import OF_LATER_STAGES, of_stage
 from engine.study.study import Study
 from engine.study.supply import source_of
 from reports.kit.quantities import count, inline_label, listed, number, quantity, signed_percent
@@ -34,6 +34,8 @@ class BestOfStages:
     """Of the first aim [SI]."""
     discs: int
     """Of all stages."""
+    found: int
+    """Stored builds of so many stages that keep every limit."""
     mass_flow: float
     """[kg/s]; NaN where it is not stored."""
 
@@ -44,6 +46,18 @@ def of_each_stage(key: str, values: Values) -> list[float]:
     stages = range(2, round(float(values.get(KEY, 1))) + 1)
     own = [float(values.get(of_stage(key, stage), math.nan)) for stage in stages]
     return [first, *(first if math.isnan(value) else value for value in own)]
+
+
+def without_idle(table: Table) -> Table:
+    """Blank the numbers of stages that a build does not have."""
+    if KEY not in table:
+        return table
+    blank = {
+        key: np.where(np.asarray(table[KEY]) < stage, np.nan, table[key])
+        for key, stage in OF_LATER_STAGES.items()
+        if key in table
+    }
+    return {**table, **blank}
 
 
 def best_of_stages(study: Study, designs: Table) -> tuple[BestOfStages, ...]:
@@ -59,16 +73,18 @@ def best_of_stages(study: Study, designs: Table) -> tuple[BestOfStages, ...]:
         if not value.size or not np.isfinite(value.max()):
             continue
         row = int(value.argmax())
-        found.append(_best(study, {key: values[row] for key, values in designs.items()}, stages))
+        best = {key: values[row] for key, values in designs.items()}
+        found.append(_best(study, best, stages, int(np.isfinite(value).sum())))
     return tuple(found)
 
 
-def _best(study: Study, row: Mapping[str, Any], stages: int) -> BestOfStages:
+def _best(study: Study, row: Mapping[str, Any], stages: int, found: int) -> BestOfStages:
     values = {**study.fixed(), **row}
     return BestOfStages(
         stages=stages,
         value=float(row[next(iter(study.aims))]),
         discs=round(sum(of_each_stage("disc_count", values))),
+        found=found,
         mass_flow=float(row.get("mass_flow", np.nan)),
     )
 
@@ -88,12 +104,15 @@ def sentences(study: Study, best: tuple[BestOfStages, ...]) -> tuple[str, ...]:
     """Say when a second stage is worth its parts, and when not."""
     key = next(iter(study.aims))
     told = [
-        f"{WORDS[each.stages]} {quantity(key, each.value)} with {count(each.discs)} discs"
+        f"{WORDS[each.stages]} {quantity(key, each.value)} with {count(each.discs)} discs, of "
+        f"{count(each.found)} such build{'s' if each.found != 1 else ''}"
         for each in best
     ]
-    found = [
-        f"The best builds as drawn that keep every limit, by {inline_label(key)}: {listed(told)}."
-    ]
+    first = (
+        f"The best builds as drawn that keep every limit, by {inline_label(key)}: "
+        f"{'; '.join(told)}. Where few were found, a search of that number alone may find better."
+    )
+    found = [first]
     if len(best) < 2 or study.aims[key] != "maximise":
         return tuple(found)
     found.append(PARTS)
@@ -101,8 +120,9 @@ def sentences(study: Study, best: tuple[BestOfStages, ...]) -> tuple[str, ...]:
     gain = two.value / one.value - 1
     if gain < WORTH:
         found.append(
-            f"Here more stages are not worth them: {signed_percent(gain)} is less than what "
-            "nobody has measured may take. Build one stage."
+            f"Here more stages are hardly worth them: {signed_percent(gain)} is less than what "
+            "passage, seal and shaft may take, which nobody has measured. One stage is the "
+            "machine to make first: search again with stage_count: 1."
         )
         return tuple(found)
     more = f"as much from {WORDS[one.stages]} takes about {number(100 * gain, 2)} % more flow"

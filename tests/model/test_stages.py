@@ -18,6 +18,7 @@ from engine.physics.arrays import Reason
 from engine.run.point import point_of
 from engine.search.space import Space
 from engine.stage_columns import BY_STAGE, OF_STAGES, of_stage
+from engine.study.reader import parse_study
 from engine.study.study import Study
 
 Columns = dict[str, NDArray[Any]]
@@ -224,6 +225,46 @@ def test_a_limit_on_a_stage_that_no_build_has_is_refused() -> None:
                 "limits": {"exhaust_temperature_2": {"min": "-40 degC"}},
             }
         )
+
+
+STAGED = """title: t
+supply: {pressure: 6 bar gauge, temperature: 20 degC}
+ranges:
+  disc_count: {min: 4, max: 40}
+  disc_diameter: {min: 80 mm, max: 200 mm}
+  gap: {min: 0.1 mm, max: 0.6 mm}
+  inlet_angle: {min: 5 deg, max: 30 deg}
+  exhaust_bore: {min: 20 mm, max: 100 mm}
+  speed: {min: 4000 rpm, max: 40000 rpm}
+  stage_2:
+    disc_count: {min: 5, max: 9}
+machine:
+  stage_count: 2
+  stage_2: {nozzle_width: 0.8 mm}
+"""
+
+
+def test_what_stands_under_a_stage_is_of_that_stage() -> None:
+    study = parse_study(STAGED, "s.yaml")
+    assert study.searched()["disc_count_2"].values == (5, 6, 7, 8, 9)
+    assert study.fixed()["nozzle_width_2"] == pytest.approx(0.8e-3)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "words"),
+    [
+        ("{min: 5, max: 9}", "{min: 5, max: 9}\n    gap: 1 mm", 12, "common to all stages"),
+        ("max: 9}", "maximum: 9}", 11, "disc_count_2.*maximum"),
+        ("  stage_2:", "  disc_count_2: 7\n  stage_2:", 12, "is given as disc_count_2 too"),
+        ("0.8 mm}", "0.8}", 14, "nozzle_width_2"),
+        ("stage_count: 2", "stage_count: 4", 13, "stage_count"),
+    ],
+)
+def test_mistakes_under_a_stage_are_told_with_their_line(
+    old: str, new: str, line: int, words: str
+) -> None:
+    with pytest.raises(StudyError, match=rf"s\.yaml:{line}: .*{words}"):
+        parse_study(STAGED.replace(old, new, 1), "s.yaml")
 
 
 def test_the_plane_of_several_stages_is_refused_in_words(staged: Study) -> None:

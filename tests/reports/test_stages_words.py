@@ -12,7 +12,7 @@ from engine.study.values import Range
 from reports.kit.quantities import THIN
 from reports.run.candidate_wording import _ice
 from reports.run.charts.stacks import between_stages, stacks_of
-from reports.run.stages import best_of_stages, of_each_stage, sentences, summary
+from reports.run.stages import best_of_stages, of_each_stage, sentences, summary, without_idle
 
 Columns = dict[str, NDArray[Any]]
 
@@ -52,7 +52,7 @@ def test_the_best_of_each_number_of_stages_is_told_with_its_discs(searched: Stud
         "against one stage: two stages +21.9 % and three stages +25.0 %"
     )
     told = " ".join(sentences(searched, best)).replace(THIN, " ")
-    assert "two stages 390 W with 10 discs" in told
+    assert "two stages 390 W with 10 discs, of 1 such build" in told
     # A quarter more flow of 11.8 g/s: 2.95 g/s, at 1.188 kg/m3 and 390 kW/(m3/s) some 970 W.
     assert "takes about 25 % more flow, 2.95 g/s, and 9" in told
     assert "A third stage changes that by +2.6 % only" in told
@@ -60,7 +60,7 @@ def test_the_best_of_each_number_of_stages_is_told_with_its_discs(searched: Stud
 
 def test_stages_that_bring_little_are_not_worth_their_parts(searched: Study) -> None:
     best = best_of_stages(searched, designs([380.0, 390.0, 370.0]))
-    assert "Build one stage." in sentences(searched, best)[-1]
+    assert "One stage is the machine to make first" in sentences(searched, best)[-1]
 
 
 def test_nothing_is_said_where_the_number_of_stages_is_not_searched(shop_air: Study) -> None:
@@ -71,6 +71,13 @@ def test_a_stage_without_its_own_number_has_that_of_the_first() -> None:
     values = {"disc_count": 4.0, "stage_count": 3.0, "disc_count_2": 6.0, "disc_count_3": np.nan}
     assert of_each_stage("disc_count", values) == [4.0, 6.0, 4.0]
     assert of_each_stage("disc_count", {"disc_count": 5.0, "disc_count_2": 6.0}) == [5.0]
+
+
+def test_numbers_of_stages_that_a_build_has_not_are_blank() -> None:
+    table = without_idle(designs([1.0, 2.0, 3.0]))
+    assert np.isnan(table["disc_count_2"]).tolist() == [True, False, False, False]
+    assert np.isnan(table["disc_count_3"]).tolist() == [True, True, False, False]
+    assert not np.isnan(table["disc_count"]).any()
 
 
 def test_ice_is_told_for_each_stage_that_leaves_cold() -> None:

@@ -130,8 +130,9 @@ def test_any_machine_number_may_be_searched(key: str) -> None:
     unit = {
         "hose_volume": " m3", "bearing_viscosity": " mm2/s", "generator_kv": " rad/s/V",
         "winding_resistance": " ohm", "no_load_loss": " W", "generator_current": " A",
-        "generator_voltage": " V",
+        "generator_voltage": " V", "nozzle_width_2": " m", "nozzle_width_3": " m",
     }.get(key, "")  # fmt: skip
+    value = {"disc_count": 4, "nozzle_width": 0.1}.get(key[:-2], value)
     # Half a data sheet is refused.
     beside = {
         "generator_kv": "winding_resistance: 1 ohm",

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
+from engine.stage_columns import is_idle
 from reports.kit.quantities import (
     bare,
     begun,
@@ -70,7 +71,8 @@ def room_strips(facts: Facts) -> tuple[list[tuple[str, Drawing]], list[str]]:
     strips, same = [], []
     for key, (low, high) in facts.spans.items():
         values = np.asarray(facts.near.get(key, ()), dtype=float)
-        if not values.size:
+        values = values[np.isfinite(values)]
+        if not values.size or is_idle(key, float(facts.pick.values.get("stage_count", 1))):
             continue
         if np.ptp(values) <= 1e-9 * max(abs(values).max(), 1e-30):
             same.append(f"{inline_label(key)} {quantity(key, float(values[0]))}")
