@@ -11,10 +11,14 @@ from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
+from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
 from engine.study.study import Study
 from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS
 from engine.study.values import quantity_of
+
+SLIT = 1e-5
+"""Narrowest nozzle of a later stage that is drawn [m]."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +116,18 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     given = {key: np.repeat(values, n_samples) for key, values in builds.items()}
     for key, shares in zip(inputs(study), unit.T, strict=True):
         given[key] = spread(study, builds, key).at(shares[None, :]).ravel()
+        if key == "nozzle_width":
+            _likewise(builds, given, n_samples)
     return given
+
+
+def _likewise(builds: Builds, given: Results, n_samples: int) -> None:
+    """Let the nozzles of later stages be off by as much as those of the first: one saw cuts all."""
+    off = given["nozzle_width"] - np.repeat(builds["nozzle_width"], n_samples)
+    for stage in STAGES:
+        key = of_stage("nozzle_width", stage)
+        if key in builds:
+            given[key] = np.maximum(np.repeat(builds[key], n_samples) + off, SLIT)
 
 
 def spread(study: Study, builds: Builds, key: str) -> Spread:

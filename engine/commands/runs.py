@@ -74,10 +74,12 @@ def _add_design(command: argparse.ArgumentParser) -> None:
 def _build(given: argparse.Namespace) -> int:
     from engine.console import show_sheet, terminal
     from engine.run.folder import write_build
+    from engine.run.read import study_of_run
     from reports.design.make import sheet_of_run
 
     design, files = sheet_of_run(given.run, given.design, dxf=given.dxf, paper=given.paper)
-    show_sheet(terminal(), write_build(given.run, design, files), list(files))
+    folder = write_build(given.run, design, files)
+    show_sheet(terminal(), folder, list(files), study_of_run(given.run)[0])
     return 0
 
 
@@ -135,8 +137,10 @@ def _fit(given: argparse.Namespace) -> int:
 def _plan(given: argparse.Namespace) -> int:
     from engine.bench.files import write_plan
     from engine.console import show_sheet, terminal
+    from engine.run.read import study_of_run
     from reports.design.make import plan_of_run
 
     design, files = plan_of_run(given.run, given.design)
-    show_sheet(terminal(), write_plan(given.run, design, files), list(files))
+    folder = write_plan(given.run, design, files)
+    show_sheet(terminal(), folder, list(files), study_of_run(given.run)[0])
     return 0

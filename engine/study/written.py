@@ -3,6 +3,7 @@
 import math
 
 from engine.columns import COLUMNS
+from engine.study.machine import SETTLED
 
 NOISE = 1e-11
 """Share of a value below which a difference is that of reckoning."""
@@ -10,6 +11,8 @@ NOISE = 1e-11
 
 def value_text(key: str, value: float | str) -> str:
     """Write an SI value of a column as a study file does, with all its digits; '' for NaN.
+
+    A speed that is NaN is one that settles.
 
     Examples
     --------
@@ -22,7 +25,7 @@ def value_text(key: str, value: float | str) -> str:
     if isinstance(value, str) or column.is_text:
         return str(value)
     if math.isnan(value):
-        return ""
+        return SETTLED if key == "speed" else ""
     unit = "" if column.is_count else column.unit.symbol
     drawn = float(column.to_drawing(value))
     # A search that steps through radians gives an angle of 6 degrees as 6.00000000002.

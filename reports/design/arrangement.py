@@ -7,12 +7,13 @@ not cut (ISO 128-3). Discs are too thin to hatch and are black.
 
 import math
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from reports.design import bracket
 from reports.design.carriers import centre_height
-from reports.design.casing import Casing
+from reports.design.casing import Casing, Housing
+from reports.design.collector import Collector
 from reports.design.drawings.dimensions import across, spread
 from reports.design.drawings.frames import (
     INSET,
@@ -40,9 +41,9 @@ from reports.design.drawings.paper import (
 )
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
-from reports.design.machine import Plate
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 from reports.design.part_drawings import plain
+from reports.design.plate import Plate
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
 
 MARGIN, TOP, BELOW = 18.0, 6.0, 20.0
@@ -73,8 +74,9 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
     (left, right), (low, high) = _extent(cuts)
     notes = (
         (
-            "Upper half through a spoke, a bolt and an arm; lower half through an opening and a "
-            f"plenum. Centre height {_height(facts)}. Supply from the left, drive at the right."
+            "Upper half through a spoke, a bolt and an arm; lower half through an opening and "
+            f"{_through(facts)}. Centre height {_height(facts)}. {_from_where(facts)} from the "
+            "left, drive at the right."
         ),
     )
     size = block.format
@@ -99,8 +101,16 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
     return paper
 
 
+def _through(facts: BuildFacts) -> str:
+    return "the chamber of the port" if facts.is_pump else "a plenum"
+
+
+def _from_where(facts: BuildFacts) -> str:
+    return "Suction" if facts.is_pump else "Supply"
+
+
 def _height(facts: BuildFacts) -> str:
-    return plain(centre_height(facts.casing.outside)) if facts.casing else "as built"
+    return plain(centre_height(facts.housing.outside)) if facts.housing else "as built"
 
 
 def _span(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
@@ -169,7 +179,7 @@ def _balloons(paper: Paper, tips: dict[int, Point], middle: float, levels: Point
 
 def _cuts(facts: BuildFacts, items: Sequence[Item]) -> Iterable[Cut]:
     """Pieces of every part, those in front last."""
-    bolts = bolts_of(facts.casing) if facts.casing else ()
+    bolts = bolts_of(facts.housing) if facts.housing else ()
     for item in items:
         if isinstance(item.part, Plate):
             yield from _plate_cuts(facts, item, item.part)
@@ -199,20 +209,24 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
             yield _box(item, ends, (-web.hub_radius, -web.shaft_radius), look)
             if look:
                 yield _box(item, ends, (-rim, -web.bore_radius), look)
-        elif facts.casing is not None and name != bracket.NAME:
-            for pair in _casing_pieces(facts.casing, part, name):
+        elif facts.housing is not None and name not in bracket.NAMES:
+            for pair in _casing_pieces(facts.housing, part, name):
                 yield _box(item, ends, pair)
 
 
-def _casing_pieces(casing: Casing, part: Flat, name: str) -> Iterable[Point]:
+def _casing_pieces(casing: Housing, part: Flat, name: str) -> Iterable[Point]:
     """Metal of a plate from the axis outward, above it and below it."""
-    outside, nozzle = casing.outside, casing.nozzle
-    inside = part.inside
+    outside, inside = casing.outside, part.inside
     first = inside[0]
-    inner = first.radius if isinstance(first, Circle) else casing.bore
+    inner = first.radius if isinstance(first, Circle) else _cut_to(casing)
     yield inner, outside
-    along, off = nozzle.plenum_at
-    plenum = math.hypot(along, off)
+    where, rooms = _rooms(casing)
+    if name == "free-end plate" and isinstance(casing, Collector):
+        hole = casing.suction_holes[0]
+        off = math.hypot(*hole.centre)
+        yield -(off - hole.radius), -inner
+        yield -centre_height(outside), -(off + hole.radius)
+        return
     if name in ("free-end plate", "drive-end plate"):
         openings = [edge for edge in inside if isinstance(edge, Outline)]
         base = -centre_height(outside)
@@ -224,20 +238,35 @@ def _casing_pieces(casing: Casing, part: Flat, name: str) -> Iterable[Point]:
         else:
             yield base, -inner
         return
-    room = {
-        "nozzle plate": nozzle.plenum,
-        "supply ring": nozzle.plenum,
-        "supply plate": casing.port_drill / 2,
-    }.get(name)
+    room = rooms.get(name)
     if room is None:
         yield -outside, -inner
         return
-    yield -(plenum - room), -inner
-    yield -outside, -(plenum + room)
+    if where - room > inner:
+        yield -(where - room), -inner
+    yield -outside, -(where + room)
+
+
+def _cut_to(casing: Housing) -> float:
+    """Radius of what is cut out of the plate around the discs, in the section's upper half."""
+    return casing.bore + (casing.spiral.step if isinstance(casing, Collector) else 0.0)
+
+
+def _rooms(casing: Housing) -> tuple[float, Mapping[str, float]]:
+    """How far off the shaft plenum or chamber lies, and its radius in each plate."""
+    if isinstance(casing, Collector):
+        chamber, drill = casing.spiral.chamber, casing.port_drill / 2
+        open_to = dict.fromkeys(("collector plate", "port ring"), chamber)
+        holes = ("closed plate", "cover plate", "port plate", "drive suction ring")
+        return math.hypot(*casing.spiral.chamber_at), {**open_to, **dict.fromkeys(holes, drill)}
+    assert isinstance(casing, Casing)  # noqa: S101  (there are two kinds)
+    plenum = casing.nozzle.plenum
+    rooms = {"nozzle plate": plenum, "supply ring": plenum, "supply plate": casing.port_drill / 2}
+    return math.hypot(*casing.nozzle.plenum_at), rooms
 
 
 def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterable[Cut]:
-    if made.name in ("generator pulley", "dowel"):
+    if made.name in ("generator pulley", "motor pulley", "dowel"):
         return
     for (x, y, level), over in zip(made.places, made.over, strict=True):
         way = -1 if over else 1
@@ -283,7 +312,7 @@ def view_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
     paper = sheet(title, block.format)
     plates = {item.name: item.part for item in items if isinstance(item.part, Plate)}
     turned = {item.name: item.part for item in items if isinstance(item.part, TurnedPart)}
-    drive, casing = plates.get("drive-end plate"), facts.casing
+    drive, casing = plates.get("drive-end plate"), facts.housing
     belt = bool(facts.layout.belt[0]) and casing is not None
     if drive is not None and casing is not None:
         base, outside = centre_height(casing.outside), casing.outside

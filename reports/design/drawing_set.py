@@ -6,6 +6,7 @@ from functools import partial
 
 from reports.design.arrangement import list_sheet, section_sheet, view_sheet
 from reports.design.casing import Casing
+from reports.design.collector import Collector
 from reports.design.drawings.flat import detail_sheet, flat_sheet
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import turned_sheet
@@ -13,8 +14,9 @@ from reports.design.drawings.paper import A4, Format, Paper
 from reports.design.exploded import exploded_sheet
 from reports.design.facts import BuildFacts
 from reports.design.items import Item, items_of
-from reports.design.machine import Plate
 from reports.design.part_drawings import block_of, drawing_of, nozzle_drawing
+from reports.design.plate import Plate
+from reports.design.pump.drawings import collector_drawing
 from reports.design.turned_drawings import turned_drawing
 from reports.design.turned_parts import TurnedPart
 from reports.kit.quantities import count
@@ -52,7 +54,7 @@ def drawing_set(
 
 def _plans(facts: BuildFacts, items: tuple[Item, ...]) -> Iterable[_Plan]:
     yield _Plan("general arrangement", partial(section_sheet, facts, items))
-    if facts.casing is not None:
+    if facts.housing is not None:
         yield _Plan("view from the drive", partial(view_sheet, facts, items))
     yield _Plan("parts list", partial(list_sheet, facts, items))
     yield _Plan("exploded view", partial(exploded_sheet, facts, items))
@@ -62,6 +64,8 @@ def _plans(facts: BuildFacts, items: tuple[Item, ...]) -> Iterable[_Plan]:
             yield _Plan(part.name, partial(_flat, facts, part), item)
             if facts.casing is not None and part.name == "nozzle plate":
                 yield _Plan("nozzle", partial(_nozzle, facts, facts.casing), item)
+            if facts.collector is not None and part.name == "collector plate":
+                yield _Plan("collector", partial(_collector, facts, facts.collector), item)
         elif isinstance(part, TurnedPart) and not part.bought:
             yield _Plan(part.name, partial(_turned, facts, part), item)
 
@@ -72,6 +76,10 @@ def _flat(facts: BuildFacts, plate: Plate, block: Block) -> Paper:
 
 def _nozzle(facts: BuildFacts, casing: Casing, block: Block) -> Paper:
     return detail_sheet(nozzle_drawing(facts, casing, block))
+
+
+def _collector(facts: BuildFacts, casing: Collector, block: Block) -> Paper:
+    return detail_sheet(collector_drawing(facts, casing, block))
 
 
 def _turned(facts: BuildFacts, made: TurnedPart, block: Block) -> Paper:

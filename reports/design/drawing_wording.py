@@ -55,8 +55,9 @@ def spacer_notes(facts: BuildFacts, name: str) -> tuple[str, ...]:
     if name == "end clamp":
         return (
             (
-                "The outline of the spacer, thick. One at each end of the stack. Where a collar "
-                "sits on it, turn the tips on the shaft to p6 for the collar's bore."
+                f"The outline of the spacer, thick. One at each end of the stack. Where a "
+                f"{facts.seal} sits on it, turn the tips on the shaft to p6 for the "
+                f"{facts.seal}'s bore."
             ),
             f"Flat, no burrs. {same}",
         )

@@ -14,8 +14,8 @@ from reports.design.drawings.lathe import outer_edge
 from reports.design.drawings.paper import AXIS, SOFT, SOLID, Paper, Pen
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
-from reports.design.machine import Plate
 from reports.design.outlines import Arc, Circle, Outline, Point
+from reports.design.plate import Plate
 from reports.design.turned_parts import TurnedPart
 
 SQUEEZE, LEAN = 0.34, 0.16
@@ -44,12 +44,24 @@ CASING = (
     "closed plate",
     "cover plate",
 )
+PUMP_CASING = (
+    "end plate",
+    "side ring",
+    "collector plate",
+    "rotor",
+    "port ring",
+    "closed plate",
+    "cover plate",
+    "port plate",
+)
 HELD = (
     "free-end carrier",
     "free-end plate",
     "bearing",
-    "distance tube",
+    "suction ring",
     "casing",
+    "distance tube",
+    "drive suction ring",
     "sleeve",
     "bearing",
     "spring washer",
@@ -58,6 +70,7 @@ HELD = (
     "half coupling",
     "pulley",
     "generator plate",
+    "motor plate",
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
 
@@ -92,8 +105,8 @@ def _notes(facts: BuildFacts) -> tuple[str, ...]:
         (
             f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
             "direction. Keep the spokes in line. Row 2: the rotor goes into the casing with a "
-            "collar on each open end. Row 3: bearings, then plates and carriers from both ends. "
-            "Small parts are drawn larger."
+            f"{facts.seal} on each open end. Row 3: bearings, then plates and carriers from both "
+            "ends. Small parts are drawn larger."
         ),
     )
 
@@ -112,11 +125,11 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
             count += 1
             told = "1st" if count == 1 else f"to {item.part.pieces}"
         rotor.append(Step(item, told, turn * (count - 1) if name == "disc" else 0.0))
-    collar = named.get("collar")
+    collar = named.get(facts.seal)
     if collar is not None:
         rotor.insert(1, Step(collar, _pieces(collar)))
     yield "1", rotor
-    for number, names in (("2", CASING), ("3", HELD)):
+    for number, names in (("2", PUMP_CASING if facts.is_pump else CASING), ("3", HELD)):
         found = []
         for name in names:
             found += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]

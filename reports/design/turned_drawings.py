@@ -28,6 +28,7 @@ def turned_drawing(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedD
     find = {
         "shaft": _shaft,
         "collar": _collar,
+        "wear ring": _wear_ring,
         "sleeve": _sleeve,
         "free-end carrier": _carrier,
         "drive-end carrier": _carrier,
@@ -198,6 +199,37 @@ def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     )
     steps = [0.0, *lands, length] if len(lands) <= 8 else [0.0, length - 1e3 * END_PLATE, length]
     return _drawing(made, block, marks=marks, steps=steps, notes=notes)
+
+
+def _wear_ring(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    profile = made.part.profile
+    bore, outside = facts.laid("collar_bore"), facts.laid("collar_diameter")
+    core, length = 2 * profile[1][0], made.part.length
+    low, high = (z for r, z in profile if abs(2 * r - outside) < 1e-9)
+    marks = [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.12 * length, bore / 2),
+        Label(f"⌀{plain(core)} {general(core)}", 0.3 * length, core / 2),
+        Label(
+            f"⌀{plain(outside)} h6",
+            (low + high) / 2,
+            outside / 2,
+            Control("run-out", RUN_OUT, "A-B"),
+        ),
+    ]
+    clearance = 1e3 * facts.drawn("seal_clearance")
+    notes = (
+        (
+            f"The land is {plain(high - low)} long and runs in the end plate with "
+            f"{plain(clearance)} radial clearance: finish it on the shaft, to the bore as "
+            "measured. A-B is the axis of the shaft's bearings. In water take steel that does not "
+            "rust, or bronze."
+        ),
+        (
+            "Press onto the tips of the end clamp, turned to p6, with retaining compound; the left "
+            "end, flush with the clamp, lies on the end disc."
+        ),
+    )
+    return _drawing(made, block, marks=marks, steps=[0.0, low, high, length], notes=notes)
 
 
 def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:

@@ -17,6 +17,7 @@ from engine.columns import COLUMNS, Builds, base_key
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import LATE_COLUMNS, evaluate
 from engine.model.limits import violations, with_standing
+from engine.run.chosen import as_texts
 from engine.run.nudge import climbed
 from engine.run.point import point_of_build
 from engine.search.front import merits
@@ -66,7 +67,7 @@ class Desk:
         key, way = next(iter(study.aims.items()))
         merit = np.nan_to_num(merits(found, {base_key(key): way})[:, 0], nan=-np.inf)
         row = int(np.lexsort((-merit, past))[0])
-        return {key: value_text(key, found[key][row].item()) for key in study.searched()}
+        return as_texts(study, found, row)
 
     def warm(self, pairs: Pairs) -> Plain:
         """Do once all that takes long, so that its code is compiled and loaded.

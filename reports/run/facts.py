@@ -47,6 +47,7 @@ from reports.run.search_facts import (
     row_of,
     spans_of,
 )
+from reports.run.stages import BestOfStages, best_of_stages
 from reports.run.steps import Step, steps_of
 
 Role: TypeAlias = str
@@ -233,6 +234,8 @@ class Facts:
     growth: Growth | None
     rubbing: tuple[Rubbing, ...] = ()
     telling: TellingTest | None = None
+    stages: tuple[BestOfStages, ...] = ()
+    """Only where their number is searched."""
 
     @property
     def pick(self) -> Candidate:
@@ -305,6 +308,7 @@ def facts_of(data: RunData) -> Facts:
         growth=data.growth,
         rubbing=data.rubbing,
         telling=data.telling,
+        stages=best_of_stages(data.study, data.designs),
     )
 
 

@@ -19,8 +19,9 @@ from reports.design.casing import Casing, NoCasingError, casing
 from reports.design.drawings.dxf import dxf_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.items import items_of
-from reports.design.machine import REAM_ALLOWANCE, Plate, as_cut, plates_of
+from reports.design.machine import plates_of
 from reports.design.outlines import Outline
+from reports.design.plate import REAM_ALLOWANCE, Plate, as_cut
 from reports.design.sheet import write_sheet
 from reports.design.step import Product, TurnedProduct, step_of
 from reports.design.turned import Bores, Turned, chamfered, rings
