@@ -103,7 +103,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     thread, pitch = size["thread"], facts.laid("thread_pitch")
     marks.append(Label(f"M{plain(thread)} × {plain(pitch)} 6g", middles["thread"], thread / 2))
     if key is not None:
-        told = f"keyway {key.width} P9, {key.in_shaft:g} +0.1/0 deep, {key.length} long"
+        told = f"keyway {key.width} P9, {key.in_shaft:g} deep"
         marks.append(Label(told, hub, 0.0))
     width = 1e3 * facts.bearing.width
     face = facts.laid("bearing_distance") - width / 2
@@ -164,7 +164,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
 def _of_key(key: Key | None) -> str:
     if key is None:
         return ""
-    return f"Keyway for key {key.name}, milled after turning."
+    return f"Keyway for key {key.name}, milled after turning, its depth +0.1/0."
 
 
 def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:

@@ -129,3 +129,4 @@ def test_growth_over_many_requests(live: tuple[str, Live]) -> None:
     told = ", ".join(f"{name} {by:+.1f} MB" for name, by in zip(names, grown, strict=True))
     print(f"\n{REQUESTS} requests: {told}, together {sum(grown):+.1f} MB")  # noqa: T201
     assert ask(f"/build?{urlencode(start)}") == first
+    line.close()

@@ -11,6 +11,8 @@ from reports.design.outlines import Point
 
 COLUMN, BESIDE = 38.0, 75.0
 """Width of the columns of dimensions beside a part, and where they begin at most, from it [mm]."""
+HIGHEST = 8.0
+"""Level of the highest of them: its words stay inside the frame [mm]."""
 AIMED = 14.0
 """Longest end of a leader that is aimed at the middle of its circle [mm]."""
 BOX = 5.2
@@ -83,7 +85,7 @@ def callouts(
         ordered.sort(key=lambda mark: places[id(mark)][1])
         heights = [_height(mark) for mark in ordered]
         pitch = max(2 * half / max(len(ordered), 1), 14.0)
-        level = frame.origin[1] - pitch * (len(ordered) - 1) / 2
+        level = max(frame.origin[1] - pitch * (len(ordered) - 1) / 2, HIGHEST)
         for mark, height in zip(ordered, heights, strict=True):
             _callout(paper, mark, frame, level, (places[id(mark)], out))
             level += max(pitch, height + 1)

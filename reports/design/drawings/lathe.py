@@ -24,7 +24,7 @@ from reports.design.drawings.paper import AXIS, COVERED, EDGE, Bend, Frame, Pape
 from reports.design.outlines import Point
 from reports.design.turned import Keyway, Turned
 
-LEFT, RIGHT = 14.0, 44.0
+LEFT, RIGHT = 14.0, 30.0
 """Room at both ends of a part [mm on paper]: texts reach beyond it."""
 
 
