@@ -97,6 +97,19 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     "generator_iron_share": Unknown(
         0.15, 0.0, 0.95, "drive the generator without load, and log its torque against speed"
     ),
+    "generator_kv": Unknown(
+        5.0, 0.002, 5000.0, "turn the generator, and log speed and volts without load and with two"
+    ),
+    "winding_resistance": Unknown(
+        0.2, 1e-5, 1000.0, "log speed, volts and amps of the generator with loads up to its most"
+    ),
+    "no_load_loss": Unknown(
+        10.0,
+        0.0,
+        1e5,
+        "run the generator as a motor without load, and log speed, volts and amps (below 0)",
+    ),
+    "rectifier_drop": Unknown(0.2, 0.0, 10.0, "log volts on both sides of the bridge"),
     "trip_delay": Unknown(0.05, 0.0, 10.0, "trip test at low speed, speed against time"),
     "valve_closing": Unknown(0.1, 0.0, 60.0, "trip test at low speed, speed against time"),
 }
@@ -130,7 +143,9 @@ PUMP_COEFFICIENTS: Mapping[str, Unknown] = {
 """Every coefficient that a log of a pump may tell."""
 OF_TRIP = ("trip_delay", "valve_closing")
 """Those that only a test of the trip tells."""
-STEADY_ONES = tuple(key for key in COEFFICIENTS if key not in OF_TRIP)
+OF_GENERATOR = ("generator_kv", "winding_resistance", "no_load_loss", "rectifier_drop")
+"""Those that only a test of the generator tells."""
+STEADY_ONES = tuple(key for key in COEFFICIENTS if key not in (*OF_TRIP, *OF_GENERATOR))
 """Those that steady readings may tell."""
 MEASURABLE = ("seal_clearance", "nozzle_velocity")
 """Those that a test of their own tells; where they are stated, they are held."""

@@ -24,7 +24,7 @@ from engine.bench.log_columns import (
     USUAL,
     Scale,
 )
-from engine.bench.log_tests import STEADY, TIMED, TRIP, tests_of
+from engine.bench.log_tests import COUNTED, GENERATOR, STEADY, TRIP, tests_of
 from engine.bench.log_text import LogText, read_log_text
 from engine.errors import Problem, StudyError
 from engine.study.plausible import PLAUSIBLE
@@ -95,6 +95,11 @@ class BenchLog:
         return self.test == TRIP
 
     @property
+    def is_generator_test(self) -> bool:
+        """Whether it holds volts and amps of a generator by themselves."""
+        return self.test == GENERATOR
+
+    @property
     def is_tap_test(self) -> bool:
         """Whether it holds the frequencies of a tapped disc."""
         return "frequency" in self.columns
@@ -136,10 +141,8 @@ def read_logs(path: str | Path, study: Study) -> tuple[BenchLog, ...]:
         raise StudyError(sorted(problems, key=lambda problem: problem.line or 0))
     logs = []
     for kind, text, named in tests_of(whole):
-        here = {key: fixed[key] for key in fixed if key in TIMED.get(kind, fixed)}
-        log = replace(
-            _rows(text, head.scales_of(text, study, []), build, here, study.kind), test=kind
-        )
+        here = {key: fixed[key] for key in fixed if key in COUNTED.get(kind, fixed)}
+        log = _rows(text, head.scales_of(text, study, []), build, here, (kind, study.kind))
         if study.kind == "turbine":
             log = _without_upstream(log, study)
         log = replace(_as_named(log, named), trip_speed=trip_speed)
@@ -168,8 +171,9 @@ def _rows(
     scales: Mapping[int, Scale],
     build: dict[str, Any],
     fixed: dict[str, float],
-    machine: str,
+    test_and_machine: tuple[str, str],
 ) -> BenchLog:
+    test, machine = test_and_machine
     excluded: list[Exclusion] = []
     raw: list[list[float]] = []
     lines: list[int] = []
@@ -193,7 +197,8 @@ def _rows(
             columns[key] = np.full(len(raw), value)
             share, floor = USUAL[key]
             uncertainty[key] = np.full(len(raw), np.hypot(share * abs(value), floor))
-    _electric(columns, uncertainty)
+    if test != GENERATOR:
+        _electric(columns, uncertainty)
     log = BenchLog(
         file=text.file,
         title=text.title,
@@ -203,6 +208,7 @@ def _rows(
         lines=np.array(lines, dtype=np.int64),
         excluded=tuple(excluded),
         cautions=tuple(cautions),
+        test=test,
         kind=machine,
     )
     return log if log.is_tap_test else _with_gaps(_without_frozen(_without_standstill(log)))
@@ -366,7 +372,11 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             expected="rising time",
             remedy="sort the rows, or cut the log where a second one begins",
         )
-    if log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
+    if log.is_generator_test and "voltage" not in log.columns:
+        remedy = "add columns of volts and amps, or name another test"
+        yield Problem(file=log.file, key="columns", found="no volts and amps", remedy=remedy)
+        return
+    if log.is_generator_test or log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
         return
     yield Problem(
         file=log.file,

@@ -23,6 +23,7 @@ Lengths along the shaft count from the lower face of the stack, positive towards
 without a source are common practice.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,7 +39,7 @@ CLAMP_THICKNESS = 5e-3
 END_PLATE = 12e-3
 """Thickness of an end plate of the casing [m]."""
 COVER_PLATE = 6e-3
-"""Thickness of the plate that closes an end without an exhaust [m]."""
+"""Thickness of a plate that closes an end without an exhaust, or stands between stages [m]."""
 CARRIER_PLATE = 10e-3
 """Thickness of the plate that holds a bearing's carrier [m]."""
 COLLAR_WALL, COLLAR_SHARE = 2e-3, 0.1
@@ -271,6 +272,28 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
         hub_start=hub_start,
         hub_length=hub_length,
         **pulleys,
+    )
+
+
+def stage_distance(build: Builds) -> Lanes:
+    """Distance between the stacks of two stages [m].
+
+    Each exhaust between them has a plate with its collar's seal and room to leave outward, around
+    the tube that holds the stacks apart. A partition with the shaft's seal parts them.
+    """
+    hole = 2 * (collar_radius(build["exhaust_bore"]) + build["seal_clearance"])
+    tube = FACE_RATIO * build["shaft_diameter"]
+    outlet = COVER_PLATE + least_outlet(hole=hole, shaft=np.minimum(tube, hole), carrier=hole)
+    outlets = np.where(build["exhaust_ends"] > 1, 2.0, 1.0)
+    return np.asarray(2 * build["side_gap"] + outlets * outlet + COVER_PLATE)
+
+
+def whole_height(build: Builds, heights: Sequence[Lanes]) -> Lanes:
+    """Height from the lower face of the first stack to the upper one of the last [m]."""
+    return np.asarray(
+        np.sum(heights, axis=0) + (len(heights) - 1) * stage_distance(build)
+        if len(heights) > 1
+        else heights[0]
     )
 
 

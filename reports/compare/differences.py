@@ -10,6 +10,7 @@ from pydantic import BaseModel
 from engine.columns import COLUMNS, UNITS, is_share
 from engine.fluids.by_name import is_vapour
 from engine.study.fit import Fit
+from engine.study.machine import SETTLED
 from engine.study.study import Study
 from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
@@ -198,6 +199,8 @@ class _Words:
         """Write what is searched."""
         if values.choices is not None:
             return ", ".join(self.column(key, value) for value in values.choices)
+        if isinstance(values.lowest, float) and math.isnan(values.lowest):
+            return SETTLED
         if values.is_fixed:
             return self.column(key, values.lowest)
         span = f"{self.column(key, values.min)} to {self.column(key, values.max)}"

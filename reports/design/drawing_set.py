@@ -1,7 +1,7 @@
 """Every sheet of a design in order: arrangement, view, parts list, exploded view, each part."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from reports.design.arrangement import list_sheet, section_sheet, view_sheet
@@ -10,7 +10,7 @@ from reports.design.collector import Collector
 from reports.design.drawings.flat import detail_sheet, flat_sheet
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import turned_sheet
-from reports.design.drawings.paper import Paper
+from reports.design.drawings.paper import A4, Format, Paper
 from reports.design.exploded import exploded_sheet
 from reports.design.facts import BuildFacts
 from reports.design.items import Item, items_of
@@ -40,12 +40,14 @@ class _Plan:
     item: Item | None = None
 
 
-def drawing_set(facts: BuildFacts, items: tuple[Item, ...] | None = None) -> tuple[Sheet, ...]:
-    """Draw every sheet of a design."""
+def drawing_set(
+    facts: BuildFacts, items: tuple[Item, ...] | None = None, size: Format = A4
+) -> tuple[Sheet, ...]:
+    """Draw every sheet of a design, on this size of paper."""
     plans = list(_plans(facts, items_of(facts) if items is None else items))
     found = []
     for number, plan in enumerate(plans, 1):
-        block = _block(facts, plan, number, len(plans))
+        block = replace(_block(facts, plan, number, len(plans)), format=size)
         found.append(Sheet(plan.title.replace(" ", "-"), plan.draw(block), block))
     return tuple(found)
 

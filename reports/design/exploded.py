@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from reports.design.drawings.frames import FREE, SHEET_WIDTH, Block, finish, noted, sheet
+from reports.design.drawings.frames import INSET, Block, finish, free, sheet
 from reports.design.drawings.lathe import outer_edge
 from reports.design.drawings.paper import AXIS, SOFT, SOLID, Paper, Pen
 from reports.design.facts import BuildFacts
@@ -87,10 +87,11 @@ class Step:
 
 def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
     """Draw the sheet with the parts in the order of assembly."""
-    paper = sheet(f"Parts of design {facts.candidate.design} in the order of assembly")
+    title = f"Parts of design {facts.candidate.design} in the order of assembly"
+    paper = sheet(title, block.format)
     notes = _notes(facts)
     rows = list(_rows(facts, items))
-    room = FREE - 6 - 5 * len(noted(notes))
+    room = free(paper.format, notes) - 3
     for place, (name, steps) in enumerate(rows):
         top = room * place / len(rows)
         _row(paper, name, steps, top, room / len(rows))
@@ -143,7 +144,7 @@ def _pieces(item: Item) -> str:
 def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: float) -> None:
     """Draw one row from left to right, the parts at its right in front."""
     widest = max(_diameter(step.item) for step in steps)
-    room = SHEET_WIDTH - 16
+    room = paper.width - 16
     tall = (height - 29) / (widest * (1 + 2 * LEAN * SQUEEZE))
 
     def sizes(scale: float, item: Item) -> tuple[float, float]:
@@ -161,8 +162,8 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
         scale *= 0.97
     gap = min((room - taken(scale)) / max(len(steps) - 1, 1), WIDEST_GAP)
     level = top + 6 + (height - 19) / 2
-    paper.text(name, (1.0, top + 6), size=5.0)
-    paper.line((5, level), (SHEET_WIDTH - 3, level), AXIS)
+    paper.text(name, (INSET, top + 7), size=5.0)
+    paper.line((5, level), (paper.width - 3, level), AXIS)
     left = 8.0 + (room - taken(scale) - gap * (len(steps) - 1)) / 2
     for step in steps:
         own, long = sizes(scale, step.item)

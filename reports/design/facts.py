@@ -12,6 +12,7 @@ from engine.columns import COLUMNS
 from engine.model.clamping import Clamping, clamping
 from engine.model.pump.stack import as_stack
 from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout
+from engine.model.socket import AtSocket
 from engine.model.warp import Warp, warp
 from engine.physics.flow.geometry import exhaust_area
 from engine.physics.machine.rotor import annulus_mass
@@ -66,6 +67,8 @@ class BuildData:
     """The test that tells how hard the casing rubs; None where that is taken as known."""
     rounding: Rounding = field(default_factory=Rounding)
     """What rounding its sizes did to the numbers in its row."""
+    socket: AtSocket | None = None
+    """Where it settles with the loads, where the study says enough for that."""
 
 
 @dataclass(frozen=True)

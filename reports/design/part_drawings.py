@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from reports.design import bracket, drawing_wording
-from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
+from reports.design.carriers import ARM, ARMS, FOOT_SHARE, SCREW, TAP_DRILL, centre_height
 from reports.design.casing import CONVERGING, Casing, Housing
 from reports.design.collector import Collector
 from reports.design.drawings.dimensions import Callout, Control
@@ -265,6 +265,7 @@ def _special_marks(facts: BuildFacts, casing: Housing, plate: Plate) -> list[Cal
         screws, turn = carrier_screws(facts) / 2, math.tau / ARMS
         tap = point_along(-turn, screws)
         outer = casing.bolt_circle - casing.bolt_hole / 2 - 4
+        foot, level = FOOT_SHARE * casing.outside, 6 - centre_height(casing.outside)
         found += [
             Callout(
                 f"{ARMS}× ⌀{plain(TAP_DRILL)}",
@@ -273,10 +274,12 @@ def _special_marks(facts: BuildFacts, casing: Housing, plate: Plate) -> list[Cal
                 "left",
                 centre=tap,
             ),
-            *(
-                [Callout(f"R{plain(outer)}", f"{ARMS} arms {plain(ARM)} wide", (0, -outer), "left")]
-                if any(isinstance(edge, Outline) for edge in plate.part.inside)
-                else []
+            Callout(
+                f"{plain(2 * foot)} {general(2 * foot)}",
+                "foot",
+                (-foot, level),
+                "left",
+                over=(foot, level),
             ),
             Callout(
                 plain(centre_height(casing.outside)),
@@ -285,6 +288,9 @@ def _special_marks(facts: BuildFacts, casing: Housing, plate: Plate) -> list[Cal
                 "right",
             ),
         ]
+        if any(isinstance(edge, Outline) for edge in plate.part.inside):
+            arms = f"{ARMS} arms {plain(ARM)} wide"
+            found.append(Callout(f"R{plain(outer)}", arms, (0.0, -outer), "left"))
     return found
 
 

@@ -10,7 +10,7 @@ from engine.columns import COLUMNS, columns_of
 from reports.design import casing_wording, rounding_wording, sheet_tables, sheet_wording
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
-from reports.design.drawings.paper import svg_of
+from reports.design.drawings.paper import A4, FORMATS, in_page, svg_of
 from reports.design.drawings.pdf import pdf_of
 from reports.design.facts import BuildData, build_facts_of
 from reports.design.items import items_of, parts_list, turned_list
@@ -24,6 +24,7 @@ from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.kit.svg import Drawing, failure
+from reports.run import socket_wording
 
 GIVES = (
     "electric_power",
@@ -79,21 +80,29 @@ def _sign(mode: str) -> Markup:
     return drawing.svg()
 
 
-def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str | bytes]:
+def write_sheet(
+    data: BuildData, *, dxf: str = DXF_VERSION, paper: str = A4.name
+) -> Mapping[str, str | bytes]:
     """Make every file of a build sheet by name: text, and a PDF of all drawings.
 
-    `dxf` is the version of the DXF files. Raises NoWebError where hub and spokes cannot be drawn.
+    `dxf` is the version of the DXF files, `paper` the size of the drawings' files; the page itself
+    is for A4. Raises NoWebError where hub and spokes cannot be drawn.
     """
     facts = build_facts_of(data)
     kind = OF_KIND[facts.study.kind]
     items = items_of(facts)
-    sheets = drawing_set(facts, items)
+    on_page = drawing_set(facts, items)
+    sheets = on_page if paper == A4.name else drawing_set(facts, items, FORMATS[paper])
     title = f"{facts.study.title}, design {facts.candidate.design}"
+    drawings = {sheet.file: svg_of(sheet.paper) for sheet in on_page}
     page = render(
         "sheet.html.j2",
         style="page.css",
         facts=facts,
         columns={**COLUMNS, **columns_of(facts.study.kind)},
+        of_socket=socket_wording,
+        wired=socket_wording.rows_of(facts.candidate.values, data.socket),
+        socket=data.socket,
         same=sheet_wording,
         of_casing=kind.of_casing,
         words=kind.words,
@@ -104,8 +113,8 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         heads=[key for key in (*kind.gives, *STRENGTH) if key in facts.candidate.values],
         drawings={
             # Made here; the drawing's text was escaped as it was written.
-            sheet.file: Markup(svg_of(sheet.paper, inline=True))  # noqa: S704
-            for sheet in sheets
+            name: Markup(in_page(drawing))  # noqa: S704
+            for name, drawing in drawings.items()
         },
         to_print=TO_PRINT,
         made_from={item.part.name.replace(" ", "-"): item.file for item in items if item.file},
@@ -120,7 +129,9 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         "turned.csv": turned_list(turned),
         "parts.csv": parts_list(items),
     }
-    files |= {f"{sheet.file}.svg": svg_of(sheet.paper) for sheet in sheets}
+    if sheets is not on_page:
+        drawings = {sheet.file: svg_of(sheet.paper) for sheet in sheets}
+    files |= {f"{name}.svg": drawing for name, drawing in drawings.items()}
     # What a DXF's properties say, so that the file alone can be traced.
     about = {sheet.file: sheet.block.entries for sheet in sheets}
     for plate in plates:

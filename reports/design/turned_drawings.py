@@ -5,11 +5,12 @@ from collections.abc import Mapping
 from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE, SECTIONS
 from reports.design.drawings.dimensions import Control, Label
 from reports.design.drawings.frames import Block
-from reports.design.drawings.lathe import Slot, TurnedDrawing
+from reports.design.drawings.lathe import TurnedDrawing
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.keys import Key
 from reports.design.part_drawings import general, plain
+from reports.design.turned import Keyway
 from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, key_of, section
 from reports.kit.quantities import bare
 
@@ -44,7 +45,7 @@ def _drawing(
     notes: tuple[str, ...],
     zero: float | None = None,
     within: Mapping[float, str] | None = None,
-    slots: tuple[Slot, ...] = (),
+    slots: tuple[Keyway, ...] = (),
     datums: tuple[tuple[str, float, float], ...] = (),
     threads: tuple[tuple[float, float, float], ...] = (),
 ) -> TurnedDrawing:
@@ -78,7 +79,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     }
     same = abs(size["drive seat"] - size["stack seat"]) < 1e-6
     key, hub = key_of(facts), facts.laid("hub_start") + facts.laid("hub_length") / 2 - origin
-    slots = _slots(key, hub)
+    slots = (made.part.keyway,) if made.part.keyway else ()
     drive = limits(size["drive seat"], "h5" if same else "j5")
     fits = {
         "free seat": limits(size["free seat"], "j5").text,
@@ -116,6 +117,9 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         **dict.fromkeys(floating, "bearing"),
     }
     steps += floating
+    if (keyway := made.part.keyway) is not None:
+        within |= {keyway.start: "keyway", keyway.end: "keyway"}
+        steps += [keyway.start, keyway.end]
     root, start, end = facts.laid("thread_root"), ends[5] - origin, ends[6] - origin
     journals = (
         ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),
@@ -129,7 +133,8 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     )
     notes = (
         (
-            "A and B are the seats of the bearings. Turn all seats in one setting between centres. "
+            "A and B are the seats of the bearings. Turn all seats in one setting between centres; "
+            "centre holes (ISO 6411, form A) may stay in both ends. "
             "Undercut corners (ISO 18388, F) so that bearing, clamp and nut lie flat."
         ),
         (
@@ -156,18 +161,10 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     )
 
 
-def _slots(key: Key | None, middle: float) -> tuple[Slot, ...]:
-    """Keyway of the shaft around the middle of its hub."""
-    if key is None:
-        return ()
-    half = key.length / 2
-    return (Slot(middle - half, middle + half, float(key.width)),)
-
-
 def _of_key(key: Key | None) -> str:
     if key is None:
         return ""
-    return f"Key {key.name}, milled after turning; the STEP file has no keyway."
+    return f"Keyway for key {key.name}, milled after turning."
 
 
 def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:

@@ -25,7 +25,7 @@ from reports.design.keys import KEYED_UP_TO, Key, key_for
 from reports.design.outlines import Circle, Flat, Line, Outline, Point, point_along
 from reports.design.shop_sizes import cut, cut_down
 from reports.design.step import Place, Product, TurnedProduct
-from reports.design.turned import Bores, Turned, chamfered, clean, rings
+from reports.design.turned import Bores, Broach, Keyway, Turned, chamfered, clean, rings
 
 STEEL = "steel 11SMn30 (EN 10277) or alike"
 LIGHT = "aluminium EN AW-6082 (EN 573-3) or alike"
@@ -139,7 +139,8 @@ def carrier_screws(facts: BuildFacts) -> float:
 def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
     height, end = _height(facts), 1e3 * float(facts.layout.edges[0, 0])
     steel = materials()[facts.word("shaft_material")].title
-    shaft = Turned("shaft", tuple((r, z - end) for r, z in shaft_profile(facts)))
+    profile = tuple((r, z - end) for r, z in shaft_profile(facts))
+    shaft = Turned("shaft", profile, keyway=_keyway(facts, end))
     yield TurnedPart(
         shaft, ((0.0, 0.0, end),), (False,), steel, "all seats in one setting, between centres"
     )
@@ -205,9 +206,13 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
         round(float(facts.layout.teeth[0])),
         facts.laid("belt_width"),
     )
-    belt = f"toothed, 5 mm pitch, belt {width:g} wide"
+    belt, key = f"toothed, 5 mm pitch, belt {width:g} wide", key_of(facts)
     yield TurnedPart(
-        Turned("pulley", _pulley(facts, facts.laid("hub_diameter"), bore)),
+        Turned(
+            "pulley",
+            _pulley(facts, facts.laid("hub_diameter"), bore),
+            broach=Broach(key.width, key.in_hub) if key else None,
+        ),
         ((0.0, 0.0, start),),
         (False,),
         LIGHT,
@@ -232,6 +237,14 @@ def key_of(facts: BuildFacts) -> Key | None:
     if not facts.layout.belt[0] or speed > KEYED_UP_TO:
         return None
     return key_for(section(facts, "drive seat"), facts.laid("hub_length"))
+
+
+def _keyway(facts: BuildFacts, end: float) -> Keyway | None:
+    """Keyway of the shaft in the middle of the pulley's hub, from this end of the shaft."""
+    if (key := key_of(facts)) is None:
+        return None
+    start = facts.laid("hub_start") + (facts.laid("hub_length") - key.length) / 2 - end
+    return Keyway(start, start + key.length, key.width, key.in_shaft)
 
 
 def _held_by(facts: BuildFacts) -> str:

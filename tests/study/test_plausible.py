@@ -13,6 +13,7 @@ from engine.bench.log_columns import OF_KIND, QUANTITIES
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import StudyError, WrongValueError
 from engine.study.aims import MEASURED, measured
+from engine.study.events import Event, Events
 from engine.study.kinds import value_type
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, Ranges
@@ -37,6 +38,7 @@ def quantities() -> Iterator[tuple[str, str, Quantity]]:
         "duty": [Duty],
         "loads": [Loads, Appliance],
         "search": [Search],
+        "events": [Events, Event],
     }
     models |= {"uncertainty": [Uncertainty, PumpUncertainty]}
     models |= {"machine": [Machine, PumpMachine]}
