@@ -111,7 +111,10 @@ _PUMP: Sections = {
     "Duty": (
         "flow",
         "head",
+        "resolved_head",
+        "head_difference",
         "pressure_rise",
+        "rim_rise",
         "hydraulic_power",
         "shutoff_head",
         "head_droop",

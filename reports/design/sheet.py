@@ -39,6 +39,7 @@ GIVES = (
 OF_PUMP = (
     "flow",
     "head",
+    "resolved_head",
     "shutoff_head",
     "electric_power",
     "electric_power_p90",

@@ -66,6 +66,7 @@ DANGERS = (
 FLUID_NUMBERS = (
     "flow",
     "head",
+    "resolved_head",
     "shutoff_head",
     "head_droop",
     "npsh_available",
