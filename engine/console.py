@@ -20,7 +20,7 @@ from engine.columns import (
     is_share,
 )
 from engine.fluids.by_name import GASES
-from engine.model.cautions import CAUTION, cautions_of
+from engine.model.cautions import cautions_of
 from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
 from engine.model.worth import told, worth_of
@@ -368,12 +368,13 @@ def show_queue(
     console.print(grid)
 
 
-def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
+def show_sheet(console: Console, folder: Path, names: Sequence[str], study: Study) -> None:
     """Say which files a build sheet or a bench plan consists of, and where they are."""
     first, *others = names
     named = others if len(others) < 10 else [*others[:5], f"{len(others) - 5} more"]
     show_sentences(console, [f"Print {folder / first}; beside it {', '.join(named)}"])
-    console.print(Text(CAUTION, style="dim"))
+    for caution in cautions_of(study):
+        console.print(Text(caution, style="dim"))
 
 
 def show_sentences(console: Console, sentences: Sequence[str]) -> None:

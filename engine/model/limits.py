@@ -55,8 +55,14 @@ STATUS_MEANING = {
         "turbine, generator and loads have no common speed: it stalls or races; another "
         "generator_kv, drive_ratio or load may help"
     ),
-    "no head left": "at the flow asked for the pump has no head left",
-    "beyond shut-off head": "the duty asks for more head than the pump reaches at any flow",
+    "no head left": (
+        "at the flow asked for the pump has no head left; take more discs, a wider throat or eye, "
+        "more speed, or less flow"
+    ),
+    "beyond shut-off head": (
+        "the duty asks for more head than the pump reaches at any flow; take more speed, larger "
+        "discs, tighter wear rings, or less head"
+    ),
     TOO_HOT: "the supply is hotter than the material of the discs stands",
     LOOSE: "the bore of the bearing is wider than the shaft",
     "breaks second law": "the model gave more power than the fluid holds, and does not hold here",

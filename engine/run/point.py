@@ -18,7 +18,7 @@ from engine.model.wired import can_settle
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
-from engine.study.kinds import refuse_pump
+from engine.study.kinds import refuse_pump, refuse_stages
 from engine.study.reader import parse_overrides
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -120,10 +120,13 @@ def point_of(
 
     `plane` asks for its flow in the plane of the discs too; it is called now and then meanwhile.
     """
+    remedy = "leave out --plane"
     if plane is not None:
-        remedy = "leave out --plane"
         refuse_pump(study, "command line", "--plane follows turbines only", remedy)
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
+    if plane is not None:
+        count = float({**study.fixed(), **build}["stage_count"])
+        refuse_stages(count, "command line", "--plane follows builds of one stage only", remedy)
     return point_of_build(study, build, plane)
 
 

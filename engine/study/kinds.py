@@ -81,6 +81,7 @@ KINDS: Mapping[str, Kind] = {
             "uncertainty": PumpUncertainty,
         },
         PUMP_STANDARD,
+        ("fit",),
     ),
 }
 """Every kind by the word that a study has for it."""
@@ -108,6 +109,12 @@ def refuse_pump(study: Study, file: str, found: str, remedy: str) -> None:
     """Raise StudyError where a study is of a pump, for what only turbines have so far."""
     if study.kind == "pump":
         raise StudyError([Problem(file=file, key="kind", found=found, remedy=remedy)])
+
+
+def refuse_stages(count: float, file: str, found: str, remedy: str) -> None:
+    """Raise StudyError where a build has more stages than one, for what only one has so far."""
+    if count > 1:
+        raise StudyError([Problem(file=file, key="stage_count", found=found, remedy=remedy)])
 
 
 def value_type(key: str) -> Any:

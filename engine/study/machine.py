@@ -8,6 +8,7 @@ from pydantic import AfterValidator, Field, create_model, field_validator
 
 from engine.errors import WrongValueError
 from engine.physics.machine.web import SPOKES
+from engine.stage_columns import MOST_STAGES
 from engine.study.prices import Cost
 from engine.study.values import (
     Angle,
@@ -53,6 +54,8 @@ def _tabulated(spokes: int) -> int:
 
 
 Spokes = Annotated[int, read("count", least=SPOKES[0], most=SPOKES[-1]), AfterValidator(_tabulated)]
+
+OF_FIRST = "that of the first stage"
 
 
 class Machine(Section):
@@ -138,6 +141,12 @@ class Machine(Section):
         None, json_schema_extra={"usual": "rated power over voltage at rated speed"}
     )
     generator_voltage: Voltage | None = Field(None, json_schema_extra={"usual": "none"})
+    stage_count: Annotated[int, read("count", least=1, most=MOST_STAGES)] = 1
+    disc_count_2: Count | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    nozzle_width_2: Length | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    disc_count_3: Count | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    nozzle_width_3: Length | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    passage_loss: Annotated[float, read("ratio", least=0)] = 2.5
     trip_factor: Factor = 1.15
     trip_delay: Duration = 0.05
     valve_closing: Duration = 0.1

@@ -100,8 +100,9 @@ def schema_of(machine: str) -> Schema:
             sections[name] = _section({key: _field(model, key) for key in model.model_fields})
     numbers = {key: _machine_number(kind, columns, key) for key in kind.study.numbers}
     if "fit" in known["machine"]:
-        made = kind.models["machine"]
-        numbers |= {key: _field(made, key) for key in ("generator", "build_cost")} | {"fit": _FIT}
+        made, beside = kind.models["machine"], ("generator", "build_cost")
+        numbers |= {key: _field(made, key) for key in beside if key in made.model_fields}
+        numbers |= {"fit": _FIT}
     sections["machine"] = _section(numbers)
     sections["ranges"] = _section({key: _range(kind, columns, key) for key in known["ranges"]})
     sections["limits"] = _section({key: _limit(columns[key]) for key in known["limits"]})

@@ -22,9 +22,10 @@ from pydantic import (
 
 from engine import units
 from engine.catalogue import bearings, materials
-from engine.columns import SEARCHED, band_key
+from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
+from engine.stage_columns import OF_STAGES
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.events import Events, event_faults, read_events
 from engine.study.fit import Fit
@@ -117,7 +118,7 @@ class Study(Frozen):
 
     @model_validator(mode="after")
     def _has_parts_that_work(self) -> Self:
-        refuse(list(_no_part(self)))
+        refuse([*_no_part(self), *_missing_stages(self)])
         return self
 
     @model_validator(mode="after")
@@ -203,6 +204,31 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+def most_stages(study: Study) -> int:
+    """Most stages that a build of the study has."""
+    if "stage_count" not in study.numbers:
+        return 1
+    searched = study.searched().get("stage_count")
+    return int(study.machine.stage_count if searched is None else searched.highest)
+
+
+def _missing_stages(study: Study) -> Iterator[Fault]:
+    """Find limits and aims on stages that no build has."""
+    most = most_stages(study)
+    if most > 1 and getattr(study.search, "closer", None) == "plane":
+        found = "follows builds of one stage only, and stage_count allows more"
+        yield ("search", "closer"), WrongValueError(found, remedy="leave closer out")
+    for section in ("limits", "aims"):
+        for key in getattr(study, section):
+            of = base_key(key)
+            if of in OF_STAGES and int(of[-1]) > most:
+                found = f"is of stage {of[-1]}, and the study has no more than {counted(most)}"
+                yield (
+                    (section, key),
+                    WrongValueError(found, remedy=f"write stage_count: {of[-1]} under machine"),
+                )
 
 
 def _no_part(study: Study) -> Iterator[Fault]:

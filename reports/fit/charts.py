@@ -44,6 +44,7 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
     always locked, supply pressure takes the place of speed.
     """
     across = "speed" if found.conditions["speed"].any() else "supply_pressure"
+    across = "flow" if "flow" in found.conditions else across
     for key, readings in found.measured.items():
         told = np.isfinite(readings)
         label = COLUMNS[key].label
@@ -68,7 +69,7 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
 def _conditions(found: BenchFit, row: int) -> str:
     told = [
         quantity(key, float(found.conditions[key][row]))
-        for key in ("speed", "supply_pressure")
+        for key in ("speed", "flow", "supply_pressure")
         if key in found.conditions
     ]
     return " at ".join(told)

@@ -10,7 +10,7 @@ from engine.bench.fit import BenchFit
 from engine.bench.generator_test import GeneratorTest
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
-from engine.columns import COLUMNS, is_share
+from engine.columns import COLUMNS, columns_of, is_share
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.fit.charts import (
@@ -36,7 +36,7 @@ HEADED = 2
 
 def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    charts, fit = list(_charts(found)), found.fit
+    charts, fit, columns = list(_charts(found)), found.fit, columns_of(study.kind)
     start = (
         {key: study.fixed().get(key, 1.0) for key in fit.values}
         if isinstance(found, CoastDown | TripTest)
@@ -44,8 +44,8 @@ def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     )
     rows = [
         (
-            COLUMNS[key].label,
-            COLUMNS[key].meaning,
+            columns[key].label,
+            columns[key].meaning,
             quantity(key, float(start[key])),
             quantity(key, value),
             _half(key, found.reach[key]),

@@ -4,7 +4,7 @@ Plain texts in, plain data out; the processes of `work` call it.
 """
 
 import shlex
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NoReturn
@@ -26,6 +26,7 @@ from engine.study.around import split, study_around
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.study import Study
 from engine.study.written import value_text
+from reports.live.asked import Asked, Pairs
 from reports.live.sweep import sweep_of
 from reports.live.telling import climb_told, quick_told, rest_told
 
@@ -38,22 +39,7 @@ MOST_FIELDS = 200
 MOST_KEPT = 12
 """Builds that a page keeps."""
 
-Pairs = Sequence[tuple[str, str]]
 Plain = Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What the command was given."""
-
-    text: str
-    """The study."""
-    file: str
-    """Where it was read, for messages."""
-    words: tuple[str, ...]
-    """What follows `swirlstack point` to name it."""
-    start: Mapping[str, str] | None = None
-    """The first build, by key; None where it is to be looked for."""
 
 
 @lru_cache(maxsize=STUDIES)
@@ -84,7 +70,11 @@ class Desk:
         return as_texts(study, found, row)
 
     def warm(self, pairs: Pairs) -> Plain:
-        """Do once all that takes long, so that its code is compiled and loaded."""
+        """Do once all that takes long, so that its code is compiled and loaded.
+
+        Without a build it takes the first one.
+        """
+        pairs = pairs or list(self.start(()).items())
         study, build, _ = self._read(pairs)
         self.bands(pairs)
         self.rest(pairs)

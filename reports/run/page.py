@@ -17,6 +17,7 @@ from reports.run import (
     opening,
     rubbing_wording,
     socket_wording,
+    stages,
     trip_wording,
     wording,
 )
@@ -88,6 +89,7 @@ def write_report(data: RunData) -> str:
         of_build=candidate_wording,
         say=quantities,
         growth=along.growth_text(facts),
+        of_stages=stages,
         of_trip=trip_wording,
         of_socket=socket_wording,
         of_time=in_time_wording,

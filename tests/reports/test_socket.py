@@ -12,7 +12,7 @@ from engine.model.settle import Settled
 from engine.model.socket import AtSocket, PartLoad
 from engine.model.wired import Wired, wired
 from engine.study.loads import Loads
-from reports.design.facts import Reading, ReadingBand
+from reports.design.expected import Reading, ReadingBand
 from reports.design.plan_readings import bus_text
 from reports.kit.quantities import THIN
 from reports.run.charts.socket import meeting_charts, part_load_charts

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, as_lanes
-from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.compiled import PACK, entry, put, table, take
 from engine.physics.flow.ring_kernel import (
     CORE_SPEED,
     N_RING,
@@ -258,13 +258,13 @@ def ring_around_discs(
     return ring_of_rows(rows=found.reshape(N_RING, *shape))
 
 
-@compiled
+@entry
 def _read_friction(reynolds: Lanes, found: Lanes) -> None:
     for i in range(found.size):
         found[i] = casing_friction(reynolds[i])
 
 
-@compiled
+@entry
 def _read_rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     n = given.shape[1]
     pack = table(N_RING_GIVEN, PACK)
