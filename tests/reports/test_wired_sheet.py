@@ -20,6 +20,7 @@ from reports.design.sheet import write_sheet
 from reports.kit.quantities import THIN
 from reports.run.socket_wording import rows_of
 from tests.model.test_settle import LAMPS, SHEET
+from tests.reports.test_in_time import in_time
 
 
 @pytest.fixture(scope="module")
@@ -53,8 +54,21 @@ def test_the_sheet_has_a_row_for_each_set_of_loads(wired_data: BuildData) -> Non
     assert "<b>kiln</b>" not in page
 
 
+def test_the_sheet_shows_the_events_of_the_study(wired_data: BuildData) -> None:
+    assert wired_data.socket is not None
+    socket = replace(wired_data.socket, in_time=in_time())
+    page = str(write_sheet(replace(wired_data, socket=socket))["sheet.html"])
+    part = page[page.index('<h2 id="in-time"') :]
+    part = part[: part.index("</section>")]
+    assert part.count("<figure>") == 4
+    assert "on: laptop" in part
+    assert part.count("<tr") == 1 + 5
+
+
 def test_a_sheet_without_loads_has_no_such_section(sheet_data: BuildData) -> None:
-    assert 'id="socket"' not in str(write_sheet(sheet_data)["sheet.html"])
+    page = str(write_sheet(sheet_data)["sheet.html"])
+    assert 'id="socket"' not in page
+    assert 'id="in-time"' not in page
 
 
 def test_the_plan_has_a_log_of_the_generator_that_is_read_when_filled_in(
