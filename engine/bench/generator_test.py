@@ -24,6 +24,7 @@ from engine.physics.machine.permanent_magnet import (
     no_load_loss,
 )
 from engine.study.fit import Fit
+from engine.study.generators import generator_values
 from engine.study.study import Study
 
 Numbers = NDArray[np.float64]
@@ -66,9 +67,10 @@ def fit_generator_test(study: Study, log: BenchLog) -> GeneratorTest:
     """Find generator constant, winding resistance, no-load loss and drop of the diodes from a log.
 
     The speed is that of the machine, which turns the generator by the drive of the study. A current
-    below 0 is one into the generator as a motor without load; no bridge stands before it then, and
-    the drop is none. What the log does not tell is held at the study's value; the drop of the
-    diodes is known beforehand within its width of `COEFFICIENTS`.
+    below 0 is one into the generator as a motor without load. No bridge stands before it then, and
+    the drop is none; that of brushes (a stated `winding_inductance` of 0) stays. What the log does
+    not tell is held at the study's value; the drop is known beforehand within its width of
+    `COEFFICIENTS`.
 
     Raises
     ------
@@ -151,6 +153,8 @@ class _Bench:
     """Standard uncertainties of these four."""
     generating: NDArray[np.bool_]
     """Rows in which it is no motor."""
+    brushed: bool
+    """Whether it has brushes, whose drop adds to the voltage of a motor."""
 
     @classmethod
     def of(cls, study: Study, log: BenchLog) -> "_Bench":
@@ -179,6 +183,7 @@ class _Bench:
                 "torque": off.get("shaft_torque", none) * ratio,
             },
             generating=columns["current"] >= -np.maximum(SURELY * off["current"], still),
+            brushed=_is_brushed(study, log),
         )
 
     @property
@@ -190,7 +195,8 @@ class _Bench:
         """Put some numbers in place of the study's; no drop where it is a motor."""
         build = {key: np.array([value]) for key, value in {**self.build, **values}.items()}
         sheet = sheet_of(build)
-        return replace(sheet, drop=np.where(self.generating, sheet.drop, 0.0))
+        motor = -sheet.drop if self.brushed else 0.0 * sheet.drop
+        return replace(sheet, drop=np.where(self.generating, sheet.drop, motor))
 
     def compared(self, sheet: DataSheet) -> tuple[Numbers, Numbers, Numbers]:
         """Voltage by a sheet, power beside what becomes electricity as read, and no-load loss."""
@@ -215,7 +221,7 @@ class _Bench:
     def start(self) -> dict[str, float]:
         """Numbers with which a fit begins: by the log, a straight line through its volts."""
         drop = self.build[DROP]
-        given = self.voltage + np.where(self.generating, drop, 0.0)
+        given = self.voltage + np.where(self.generating, drop, -drop if self.brushed else 0.0)
         rows = np.column_stack([self.speed, -self.current])
         inverse, hot = np.linalg.lstsq(rows, given, rcond=None)[0]
         first = {KV: 1 / max(inverse, 1e-6), RESISTANCE: max(hot, 1e-3), LOSS: 0.0, DROP: drop}
@@ -225,6 +231,16 @@ class _Bench:
         if told.any():
             first[LOSS] = max(float(shape[told] @ taken[told] / (shape[told] @ shape[told])), 0.01)
         return first
+
+
+def _is_brushed(study: Study, log: BenchLog) -> bool:
+    """Whether study or log state that the generator has brushes: an inductance of 0."""
+    key = "winding_inductance"
+    if key in log.build:
+        return float(log.build[key]) == 0
+    kind = generator_values(study.machine.generator)
+    stated = key in study.machine.model_fields_set or key in kind
+    return stated and float(study.fixed().get(key, np.nan)) == 0
 
 
 _SHEET = (

@@ -116,7 +116,7 @@ def design_of_run(
 
 def _socket_of(study: Study, table: Results, row: int) -> AtSocket | None:
     """Where the design settles with the study's loads, without its events."""
-    return at_sockets(study.model_copy(update={"events": None}), table, [row])[0]
+    return at_sockets(study, table, [row])[0]
 
 
 def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:

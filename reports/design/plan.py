@@ -8,6 +8,9 @@ from engine.model.tapped import tapped_disc
 from reports.design import plan_air, plan_readings, plan_wording, sheet_wording
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.plan_logs import (
+    GENERATOR,
+    GENERATOR_LOADS,
+    GENERATOR_STEPS,
     HEARD,
     HELD,
     LOADS,
@@ -84,9 +87,23 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         "rotor-locked.csv": log_text(facts, build, "Rotor locked", pressed, held, "test: locked"),
         "loaded-run.csv": loaded,
         "coast-down.csv": log_text(facts, build, "Coast-down", TIMED, [], "test: coast-down"),
+        **_generator_log(facts, build),
         **_bare_log(facts, build),
         **_rubbing_log(facts, build),
     }
+
+
+def _generator_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[str, str]:
+    """Write the log of the generator by itself, where it is given by its data sheet."""
+    if not facts.study.by_data_sheet:
+        return {}
+    rows: list[dict[str, float | str]] = [
+        {"load": load, "speed": share * facts.number("speed")}
+        for share in GENERATOR_STEPS
+        for load in GENERATOR_LOADS
+    ]
+    text = log_text(facts, build, "Generator", GENERATOR, rows, "test: generator")
+    return {"generator-test.csv": text}
 
 
 def _bare_log(facts: BuildFacts, build: Mapping[str, float | str]) -> dict[str, str]:

@@ -54,6 +54,17 @@ RUBBING = {
 same dials repeat, before and after the change; from 2 % a fit cannot part friction from mixing."""
 TIMED = {"time": ("s", ""), "speed": ("rpm", "0.3 %")}
 """Columns of the logs of the coast-down and of the trip test."""
+GENERATOR = {
+    "load": ("", ""),
+    "speed": ("rpm", "0.3 %"),
+    "voltage": ("V", "1 %"),
+    "current": ("A", "1 %"),
+}
+"""Columns of the log of the generator by itself."""
+GENERATOR_STEPS = (0.4, 0.7, 1.0)
+"""Speeds of that test, over running speed."""
+GENERATOR_LOADS = ("none", "half", "full", "as a motor")
+"""Loads at each of them; as a motor the current is below 0."""
 HEARD = {"mode": ("", ""), "frequency": ("Hz", "0.5 %")}
 """Columns of the log of the tap test."""
 Columns = Mapping[str, tuple[str, str]]

@@ -98,6 +98,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),
+        *_generator_test(facts),
         (
             "Outlet",
             (
@@ -132,6 +133,19 @@ def _without_seals(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         "study, then coast-down.csv."
     )
     return (("Coast-down without seals", how, "drag of the shaft seals, apart from the bearings"),)
+
+
+def _generator_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the test of the generator; nothing where no data sheet is given."""
+    if not facts.study.by_data_sheet:
+        return ()
+    how = (
+        "Turn the machine at three speeds without load, at half and at full load, and read volts "
+        "and amps behind the bridge into generator-test.csv. Then take the generator off and run "
+        "it as a motor without load near these speeds: write its amps below 0. A speed that is "
+        "read at the generator counts times the ratio of the drive."
+    )
+    return (("Generator by itself", how, "its constant, winding resistance and no-load loss"),)
 
 
 def _second_dial(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:

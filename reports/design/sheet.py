@@ -7,12 +7,13 @@ from types import ModuleType
 from markupsafe import Markup
 
 from engine.columns import COLUMNS, columns_of
+from engine.model.socket import AtSocket
 from reports.design import casing_wording, rounding_wording, sheet_tables, sheet_wording
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
 from reports.design.drawings.paper import A4, FORMATS, in_page, svg_of
 from reports.design.drawings.pdf import pdf_of
-from reports.design.facts import BuildData, build_facts_of
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.items import items_of, parts_list, turned_list
 from reports.design.order import order_of
 from reports.design.plate import Plate, as_cut
@@ -24,7 +25,8 @@ from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.kit.svg import Drawing, failure
-from reports.run import socket_wording
+from reports.run import in_time_wording, socket_wording
+from reports.run.charts.in_time import charts_of
 
 GIVES = (
     "electric_power",
@@ -80,6 +82,14 @@ def _sign(mode: str) -> Markup:
     return drawing.svg()
 
 
+def _in_time(facts: BuildFacts, socket: AtSocket | None) -> list[Markup]:
+    """Draw the build in time, where its study has events."""
+    if socket is None or socket.in_time is None:
+        return []
+    name = f"Design {facts.candidate.design}"
+    return [each.svg() for each in charts_of(name, facts.candidate.values, socket.in_time)]
+
+
 def write_sheet(
     data: BuildData, *, dxf: str = DXF_VERSION, paper: str = A4.name
 ) -> Mapping[str, str | bytes]:
@@ -103,6 +113,8 @@ def write_sheet(
         of_socket=socket_wording,
         wired=socket_wording.rows_of(facts.candidate.values, data.socket),
         socket=data.socket,
+        of_time=in_time_wording,
+        in_time=_in_time(facts, data.socket),
         same=sheet_wording,
         of_casing=kind.of_casing,
         words=kind.words,

@@ -104,6 +104,23 @@ def test_intervals_hold_the_truth_in_90_of_100_logs(tmp_path: Path) -> None:
     assert min(held.values()) >= FEWEST, held
 
 
+def test_the_drop_of_brushes_adds_to_the_voltage_of_a_motor(tmp_path: Path) -> None:
+    text = SHEET.replace("winding_inductance: 120 uH", "winding_inductance: 0 H")
+    brushed = parse_study(TEXT + text, "study.yaml")
+    table = []
+    for rpm in (1000.0, 2000.0, 3000.0):
+        speed, kv = rpm * RPM, 120 * RPM
+        lost = 30.0 * (speed / (30_000 * RPM)) ** 1.3
+        table += [[speed, speed / kv - 1.5 - 0.3 * amps, amps] for amps in (0.0, 5.0, 10.0)]
+        amps = lost * kv / speed
+        table.append([speed, speed / kv + 1.5 + 0.3 * amps, -amps])
+    found = fit_generator_test(brushed, log_of(np.array(table), tmp_path))
+    assert_allclose(found.fit.values["generator_kv"], 120 * RPM, rtol=0.01)
+    assert_allclose(found.fit.values["rectifier_drop"], 1.5, atol=0.05)
+    hot = found.fit.values["winding_resistance"] * (1 + 3.93e-3 * 60)
+    assert_allclose(hot, 0.3, rtol=0.03)
+
+
 def test_without_motor_or_torque_the_no_load_loss_is_not_told(tmp_path: Path) -> None:
     found = fit_generator_test(STUDY, log_of(rows(motor=False), tmp_path))
     assert "no_load_loss" not in found.fit.values

@@ -12,6 +12,7 @@ from reports.kit.scales import spanning
 from reports.kit.svg import Drawing
 from reports.run.facts import Candidate
 from reports.run.in_time_wording import event_text, lamp_of, light_of
+from reports.run.search_facts import Values
 from reports.run.socket_wording import trip_speed
 
 Numbers = NDArray[np.float64]
@@ -25,16 +26,17 @@ BINS = 300
 def time_charts(candidates: Sequence[Candidate]) -> Mapping[str, list[Drawing]]:
     """Draw what changes in time, by the first role of each build."""
     return {
-        each.roles[0]: list(_charts(each, each.socket.in_time))
+        each.roles[0]: list(charts_of(each.name, each.values, each.socket.in_time))
         for each in candidates
         if each.socket and each.socket.in_time
     }
 
 
-def _charts(candidate: Candidate, at: InTime) -> Iterator[Drawing]:
-    motion, name = at.motion, candidate.name
+def charts_of(name: str, values: Values, at: InTime) -> Iterator[Drawing]:
+    """Draw speed, voltage, light (or power to the loads) and supply pressure of one build."""
+    motion = at.motion
     speed = np.asarray(COLUMNS["speed"].to_drawing(motion.speed))
-    trip = float(COLUMNS["speed"].to_drawing(trip_speed(candidate.values)))
+    trip = float(COLUMNS["speed"].to_drawing(trip_speed(values)))
     top = trip if trip < 1.3 * float(speed.max()) else math.nan
     yield _chart(at, speed, f"{name}: speed in time", up="Speed, rpm", unit="rpm", line=top)
     yield _chart(at, motion.voltage, f"{name}: voltage of the bus in time", up="Bus, V", unit="V")
