@@ -18,7 +18,8 @@ from reports.design.items import items_of
 from reports.design.pump.tables import FAILS, speeds
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import THIN, quantity
-from tests.reports.test_machine_files import Body, box_of, is_valid, solids, volume
+from tests.reports.test_machine_files import Body
+from tests.support.kernel import box_of, is_valid, solids, volume
 from tests.support.pumps import pump_data
 
 GIVEN: dict[str, Any] = {
