@@ -19,7 +19,7 @@ WIDE_GAP = 6.0
 """Ekman parameter above which discs faster than the fluid pump it outward along the walls."""
 MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
-NO_WEB = "blocked share, which no hub with such spokes fills"
+NO_WEB = "blocked share, which no hub with so many spokes or holes fills"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
 GREASE_RANGE = ValidRange(

@@ -25,6 +25,7 @@ from engine.catalogue import bearings, materials
 from engine.columns import SEARCHED, band_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
+from engine.physics.machine.web import HOLES
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.fit import Fit
 from engine.study.generators import generator_values
@@ -192,7 +193,7 @@ class Study(Frozen):
 
 
 def _no_part(study: Study) -> Iterator[Fault]:
-    """Find whether no material stands the supply, or no bearing fits a shaft."""
+    """Find whether no material stands the supply, no bearing fits, or holes are too many."""
 
     def given(key: str) -> tuple[tuple[str, ...], tuple[Any, ...]]:
         searched = getattr(study.ranges, key)
@@ -211,6 +212,10 @@ def _no_part(study: Study) -> Iterator[Fault]:
     if sizes and min(sizes) > shaft + SLACK:
         found, _, remedy = loose_bearing(names[0], shaft).partition("; ")
         yield keys, WrongValueError(found, remedy=remedy)
+    keys, counts = given("spokes")
+    if set(given("hold")[1]) == {"holes"} and min(counts) > HOLES[-1]:
+        found, expected = f"{min(counts)} round holes", f"{HOLES[0]} to {HOLES[-1]}"
+        yield keys, WrongValueError(found, expected, "more leave less open; or write hold: spokes")
 
 
 def _half_a_sheet(study: Study) -> Iterator[Fault]:

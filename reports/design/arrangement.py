@@ -39,7 +39,7 @@ from reports.design.facts import BuildFacts
 from reports.design.items import Item
 from reports.design.machine import Plate
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
-from reports.design.part_drawings import plain
+from reports.design.shop_sizes import plain
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
 
 MARGIN, TOP, BELOW = 17.0, 6.0, 33.0

@@ -109,11 +109,12 @@ def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
         float(front[key][row]) for key in ("exhaust_bore", "shaft_diameter", "exhaust_blockage")
     )
     key, spokes = "exhaust_blockage", round(float(front["spokes"][row]))
+    held_by = "round holes" if str(front["hold"][row]) == "holes" else "spokes"
     possible = error.least < error.most
     return Problem(
         file=str(folder / STUDY),
         key=key,
-        found=f"with {percent(share)} blocked, no hub with {spokes} spokes fits between the "
+        found=f"with {percent(share)} blocked, no hub with {spokes} {held_by} fits between the "
         f"{quantity('shaft_diameter', shaft)} shaft and the {quantity('exhaust_bore', bore)} bore "
         f"of design {int(front['design'][row])}",
         expected=f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",

@@ -29,6 +29,7 @@ from engine.physics.machine.web import (
     FINE_HUB_PLACES,
     HOLDS,
     HOLE_PLACES,
+    HOLES,
     HUB_PLACES,
     LARGEST_HUB,
     LEAST_SHARE,
@@ -283,7 +284,7 @@ def main() -> None:
     logging.getLogger("skfem").setLevel(logging.ERROR)
     tables: dict[str, list[Floats]] = {}
     for held_by in HOLDS:
-        for spokes in SPOKES:
+        for spokes in HOLES if held_by == "holes" else SPOKES:
             found = solved_waves(held_by, spokes)
             for key, hub in (("gripped", False), ("hub", True)):
                 made = (governing(found, spokes, hub=hub), ringing(found, spokes, hub=hub))

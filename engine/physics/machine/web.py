@@ -21,7 +21,9 @@ over rim radius. Wider spokes and larger hubs count as the widest and largest of
 hold less."""
 
 SPOKES = (3, 4, 5, 6, 8, 12)
-"""Numbers of spokes, or of round holes, in the tables."""
+"""Numbers of spokes in the tables."""
+HOLES = SPOKES[:4]
+"""Numbers of round holes in the tables: more leave less open between walls that can be cut."""
 HOLDS = ("spokes", "holes")
 """What holds the ring: spokes, or the walls between round holes. Tables have all numbers of the
 first, then all of the second."""
@@ -168,7 +170,12 @@ def _holed(shaft: Lanes, bore: Lanes, share: Lanes, count: Lanes) -> WebShape:
     wanted = np.sqrt(np.maximum((1 - share) * open_area, 0.0) / count)
     hole = np.maximum(np.minimum(wanted, most), 0.0)
     filled = 1 - count * hole**2 / np.where(good, open_area, 1.0)
-    fits = good & (hole > LEAST_OPENING / 2) & (np.abs(filled - share) < 0.02 * share)
+    fits = (
+        good
+        & (count <= HOLES[-1])
+        & (hole > LEAST_OPENING / 2)
+        & (np.abs(filled - share) < 0.02 * share)
+    )
     nothing = np.where(good, 0.0, np.nan)
     wall = 2 * ((bore - hole) * sine - hole)
     return WebShape(bore - 2 * hole + nothing, wall + nothing, hole + nothing, fits, np.True_)
