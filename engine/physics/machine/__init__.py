@@ -2,7 +2,7 @@
 
 Each module is one subject and needs no other package of physics but `arrays`. What was decided:
 
-- The disc is a ring on a web of spokes (`web`). Friction decides how far out spacers hold the spokes, and
+- The disc is a ring on a web (`web`). Friction decides how far out spacers hold the spokes, and
   nobody knows it, so two limits are tabulated and the lower one counts: the web gripped whole, out
   of plane and in plane, or the hub alone. A web that lies flat but slides in its plane was solved
   too: its waves stand still no lower than those of the gripped one, so it has no table. The plain

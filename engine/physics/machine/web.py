@@ -178,7 +178,7 @@ def _holed(shaft: Lanes, bore: Lanes, share: Lanes, count: Lanes) -> WebShape:
     )
     nothing = np.where(good, 0.0, np.nan)
     wall = 2 * ((bore - hole) * sine - hole)
-    return WebShape(bore - 2 * hole + nothing, wall + nothing, hole + nothing, fits, np.True_)
+    return WebShape(bore - 2 * hole + nothing, wall + nothing, hole + nothing, fits, True)
 
 
 def largest_fillet(*, spoke_width: Array, length: Array) -> Array:
