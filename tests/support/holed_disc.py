@@ -179,4 +179,4 @@ class HoledSector(Sector):
         """The same sector in its plane."""
         fine = self.fine.times(self.fine.flat)
         mesh = holed_mesh(self.web, fine, arms=self.hold != "hub")
-        return HoledPlane(self.web, self.hold, mesh)  # type: ignore[arg-type]
+        return HoledPlane(self.web, self.hold, mesh)

@@ -56,7 +56,7 @@ def peak_stress(
     holds: tuple[str, ...] = ("free", "held"),
 ) -> PeakStress:
     """Peak stress with the hub free on its shaft, and held at the shaft hole; NaN if not asked."""
-    nodes, elements = (_holed if isinstance(web, HoledWeb) else _mesh)(web, fineness)  # type: ignore[operator]
+    nodes, elements = _holed(web, fineness) if isinstance(web, HoledWeb) else _mesh(web, fineness)
     plain = ((3 + poisson) + (1 - poisson) * web.bore**2) / 4
     found = dict.fromkeys(("free", "held"), np.nan)
     for hold in holds:

@@ -250,11 +250,11 @@ def solved_stresses(held_by: str, spokes: int, bore: float) -> dict[str, Floats]
         mesh = mesh_of(web, plane_fineness, spoke=True, hub=False)
         pull[at] = np.log(Plane(web, "hub", mesh).pull(POISSON))
         for h, hole in enumerate(HOLE_PLACES):
-            cut = FilletedWeb(bore, spokes, width, hub, hole * hub, MIDDLE_FILLET * largest)
-            free[(*at, h)] = peak(cut, holds=("free",)).hub_free
+            drawn = FilletedWeb(bore, spokes, width, hub, hole * hub, MIDDLE_FILLET * largest)
+            free[(*at, h)] = peak(drawn, holds=("free",)).hub_free
         for f, fillet in enumerate(FILLET_PLACES):
-            cut = FilletedWeb(bore, spokes, width, hub, HOLE_PLACES[1] * hub, fillet * largest)
-            held[(*at, f)] = peak(cut, holds=("held",)).hub_held
+            drawn = FilletedWeb(bore, spokes, width, hub, HOLE_PLACES[1] * hub, fillet * largest)
+            held[(*at, f)] = peak(drawn, holds=("held",)).hub_held
     return {"hub_free": free, "hub_held": held, "hub_pull": pull}
 
 

@@ -19,9 +19,20 @@ import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline
-from scipy.sparse.linalg import LinearOperator, eigsh, splu
+from scipy.sparse.linalg import splu
 
-from tests.support.webbed_plane import Fineness, Floats, Hold, Plane, Web, around, graded, mesh_of
+from tests.support.webbed_plane import (
+    Fineness,
+    Floats,
+    Hold,
+    Plane,
+    Web,
+    around,
+    graded,
+    hermite,
+    lowest,
+    mesh_of,
+)
 
 POISSON = 0.3
 RIM_POINTS = 1440
@@ -150,8 +161,8 @@ class Sector:
         r = radii[i][:, None] + long[:, None] * np.repeat(s, t.shape[2])
         eta = angles[j][:, None] + wide[:, None] * t.reshape(i.size, -1)
         area = long[:, None] * wide[:, None] * weight.reshape(i.size, -1)
-        along = _hermite(s[np.newaxis], long[:, None])
-        across = _hermite(t, wide[:, None, None])
+        along = hermite(s[np.newaxis], long[:, None])
+        across = hermite(t, wide[:, None, None])
 
         def both(k: int, m: int) -> Floats:
             every = np.einsum("eaf,eabg->eabfg", along[k], across[m])
@@ -296,7 +307,7 @@ class Sector:
         back = reduced.conj().T
         full = {name: (back @ m @ reduced).tocsc() for name, m in self.matrices.items()}
         bending = full["laplacian"] - (1 - POISSON) * full["gauss"]
-        rest = _lowest(bending, full["mass"], AT_REST)
+        rest = lowest(bending, full["mass"], AT_REST)
         # The speed at which the lowest wave that may stand still does so, about.
         spin = _among(full["spin"], rest)
         square = np.real(np.diag(_among(bending, rest)))
@@ -311,7 +322,7 @@ class Sector:
             for k in range(4)
             if (room := n**2 - float(np.real(spin[k, k]))) > 0.2
         ]
-        moving = _lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
+        moving = lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
         basis = np.hstack([rest, moving])
         gram = _among(full["mass"], basis)
         values, vectors = scipy.linalg.eigh(gram)
@@ -389,37 +400,6 @@ class Sector:
         power, both = np.abs(terms) ** 2, 2 * index % spokes == 0
         mine = (orders == n) | (both & (orders == -n))
         return float(power[mine].sum() / power.sum())
-
-
-def _hermite(s: Floats, size: Floats) -> list[Floats]:
-    """Cubic functions at places 0 ... 1 of a length, (..., 4): value, first and second slopes.
-
-    `size` is the length, of the axes of `s`.
-    """
-    one, zero = np.ones_like(s), np.zeros_like(s)
-    forms = [
-        [1 - 3 * s**2 + 2 * s**3, s - 2 * s**2 + s**3, 3 * s**2 - 2 * s**3, s**3 - s**2],
-        [6 * s**2 - 6 * s, one - 4 * s + 3 * s**2, 6 * s - 6 * s**2, 3 * s**2 - 2 * s],
-        [12 * s - 6, 6 * s - 4, 6 - 12 * s, 6 * s - 2 + zero],
-    ]
-    scale = np.stack([size**0, size, size**0, size], axis=-1)
-    return [np.stack(form, axis=-1) * scale / (size**k)[..., None] for k, form in enumerate(forms)]
-
-
-def _lowest(stiffness: Any, mass: Any, count: int) -> Any:
-    """Shapes of the lowest modes."""
-    solve = splu(stiffness.tocsc())
-    start = np.random.default_rng(1).standard_normal(stiffness.shape[0]).astype(stiffness.dtype)
-    _, shapes = eigsh(
-        stiffness,
-        k=count,
-        M=mass,
-        sigma=0,
-        OPinv=LinearOperator(stiffness.shape, solve.solve, dtype=stiffness.dtype),
-        v0=start,
-        tol=1e-9,
-    )
-    return shapes
 
 
 def _among(matrix: Any, basis: Any) -> Any:

@@ -8,7 +8,7 @@ import numpy as np
 import scipy.spatial
 import skfem  # type: ignore[import-untyped]
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from skfem.helpers import ddot, dot, sym_grad, trace  # type: ignore[import-untyped]
 
 Floats = NDArray[np.float64]
@@ -121,6 +121,37 @@ def joined(blocks: list[Floats]) -> skfem.MeshTri:
     corners = np.sort(place.ravel()[np.vstack(triangles)], axis=1)
     whole = np.all(np.diff(corners, axis=1) > 0, axis=1)  # where a block ends in one point
     return skfem.MeshTri(everything[:, first], place.ravel()[np.vstack(triangles)][whole].T)
+
+
+def hermite(s: Floats, size: Floats) -> list[Floats]:
+    """Cubic functions at places 0 ... 1 of a length, (..., 4): value, first and second slopes.
+
+    `size` is the length, of the axes of `s`.
+    """
+    one, zero = np.ones_like(s), np.zeros_like(s)
+    forms = [
+        [1 - 3 * s**2 + 2 * s**3, s - 2 * s**2 + s**3, 3 * s**2 - 2 * s**3, s**3 - s**2],
+        [6 * s**2 - 6 * s, one - 4 * s + 3 * s**2, 6 * s - 6 * s**2, 3 * s**2 - 2 * s],
+        [12 * s - 6, 6 * s - 4, 6 - 12 * s, 6 * s - 2 + zero],
+    ]
+    scale = np.stack([size**0, size, size**0, size], axis=-1)
+    return [np.stack(form, axis=-1) * scale / (size**k)[..., None] for k, form in enumerate(forms)]
+
+
+def lowest(stiffness: Any, mass: Any, count: int) -> Any:
+    """Shapes of the lowest modes."""
+    solve = splu(stiffness.tocsc())
+    start = np.random.default_rng(1).standard_normal(stiffness.shape[0]).astype(stiffness.dtype)
+    _, shapes = eigsh(
+        stiffness,
+        k=count,
+        M=mass,
+        sigma=0,
+        OPinv=LinearOperator(stiffness.shape, solve.solve, dtype=stiffness.dtype),
+        v0=start,
+        tol=1e-9,
+    )
+    return shapes
 
 
 @dataclass(frozen=True)
