@@ -54,9 +54,11 @@ def rotor_marks(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
     found += _hole_marks(part) if web.holes else _spoke_marks(part)
     if round_part:
         bore = 2 * web.bore_radius
-        at = point_along(axis_of(web, 0) - 2 / 3 * math.pi / web.spokes, web.bore_radius)
+        share = 1.0 if web.holes else 2 / 3
+        at = point_along(axis_of(web, 0) - share * math.pi / web.spokes, web.bore_radius)
         text = f"⌀{plain(bore)} {general(bore)}"
-        found.append(Callout(text, "exhaust bore", at, "right", centre=MIDDLE))
+        told = "over the holes" if web.holes else "exhaust bore"
+        found.append(Callout(text, told, at, "right", centre=MIDDLE))
     return tuple(found)
 
 
@@ -106,17 +108,10 @@ def _hole_marks(part: Part) -> list[Callout]:
         Callout(f"R{plain(web.fillet)}", circle, (middle[0] + x, middle[1] + y), "right"),
         Callout(
             f"{plain(round(tip, 2))} {general(tip)}",
-            "arms, sides towards the middle",
+            "arms, radial sides",
             sides[0],
             "left",
             over=sides[1],
-        ),
-        Callout(
-            f"⌀{plain(2 * web.bore_radius)} {general(2 * web.bore_radius)}",
-            "over the arms",
-            point_along(axis_of(web, 0), web.bore_radius),
-            "right",
-            centre=MIDDLE,
         ),
     ]
 

@@ -89,5 +89,5 @@ def test_drawings_give_holes_their_circle_and_arms_their_width(sheet_data: Build
     web = facts.web
     assert f"6× ⌀{2 * web.fillet:g}" in texts
     assert f"on ⌀{round(2 * web.pitch_radius, 2):g}, 6× 60°" in texts
-    assert "arms, sides towards the middle" in texts
+    assert "arms, radial sides" in texts
     assert "spokes" not in texts
