@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine import pump_columns as pump
+from engine import stage_columns as stages
 
 Kind = Literal["variable", "machine", "supply", "result", "band", "run"]
 Better = Literal["more", "less", ""]
@@ -422,6 +423,8 @@ def is_chance(key: str) -> bool:
     return key == CHANCE_ALL or (key in COLUMNS and key == band_key(base_key(key), "chance"))
 
 
+_MACHINE += _rows("machine", *stages.MACHINE)
+_RESULTS += _rows("result", *stages.RESULTS)
 _PUMPED = _rows("result", *pump.RESULTS)
 _MEASURED = [column for column in (*_RESULTS, *_PUMPED) if not column.is_text]
 _BANDS = [band for column in _MEASURED for band in _bands(column)] + _rows(

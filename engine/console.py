@@ -20,7 +20,7 @@ from engine.columns import (
     is_share,
 )
 from engine.fluids.by_name import GASES
-from engine.model.cautions import CAUTION, cautions_of
+from engine.model.cautions import cautions_of
 from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
 from engine.model.worth import told, worth_of
@@ -188,11 +188,12 @@ def _plane(row: Mapping[str, Any], point: "Point") -> Grid:
     if flow is None:
         return grid
     by_plane, swirl = point.plane_powers, row["rim_swirl_ratio"] * row["rim_speed"]
+    torque = by_plane["rotor_power"] / row["speed"]
     rows: list[tuple[str, float, float, float, str]] = [
         ("Electric power", row["electric_power"], by_plane["electric_power"], 1, "W"),
         ("Checked power", row["resolved_power"], math.nan, 1, "W"),
         ("Rotor power", row["rotor_power"], by_plane["rotor_power"], 1, "W"),
-        ("Rotor torque", row["rotor_torque"], flow.rotor_torque, 1e3, "mN m"),
+        ("Rotor torque", row["rotor_torque"], torque, 1e3, "mN m"),
         ("Friction on the casing", math.nan, flow.casing_torque, 1e3, "mN m"),
         ("Heat of that", math.nan, flow.casing_heat, 1, "W"),
         ("Swirl into the gaps", swirl, flow.inflow_swirl, 1, "m/s"),
@@ -368,12 +369,13 @@ def show_queue(
     console.print(grid)
 
 
-def show_sheet(console: Console, folder: Path, names: Sequence[str]) -> None:
+def show_sheet(console: Console, folder: Path, names: Sequence[str], study: Study) -> None:
     """Say which files a build sheet or a bench plan consists of, and where they are."""
     first, *others = names
     named = others if len(others) < 10 else [*others[:5], f"{len(others) - 5} more"]
     show_sentences(console, [f"Print {folder / first}; beside it {', '.join(named)}"])
-    console.print(Text(CAUTION, style="dim"))
+    for caution in cautions_of(study):
+        console.print(Text(caution, style="dim"))
 
 
 def show_sentences(console: Console, sentences: Sequence[str]) -> None:

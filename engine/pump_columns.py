@@ -36,8 +36,11 @@ RESULTS: tuple[Row, ...] = (
     ("flow", "l/min", "more", "Flow", "delivered flow: as the duty states it, or where the pump's curve meets the system's"),
     ("head", "m", "more", "Head", "rise of total pressure from suction flange to discharge port, as a column of the fluid"),
     ("shutoff_head", "m", "", "Shut-off head", "head with the discharge shut, from the march at a small flow"),
+    ("resolved_head", "m", "more", "Checked head", "head with the flow resolved across the gap, at the same flow through the gaps; none where some of it turns back"),
+    ("head_difference", "", "", "Difference when checked", "change in head when the gap flow is resolved, as a share of the averaged result"),
     ("head_droop", "", "less", "Head droop", "how far the head at shut-off is below the highest of the curve, as a share of it; a drooping curve can hunt"),
     ("pressure_rise", "mbar", "more", "Pressure rise", "rise of total pressure from suction flange to discharge port"),
+    ("rim_rise", "mbar", "more", "Rise behind the rim", "static pressure behind the rim less total pressure at the suction flange, as a tap in the side ring reads it"),
     ("hydraulic_power", "W", "more", "Hydraulic power", "delivered flow times pressure rise"),
     ("pump_efficiency", "", "more", "Pump efficiency", "hydraulic power divided by shaft power"),
     ("volumetric_efficiency", "", "more", "Volumetric efficiency", "delivered flow divided by the flow through the gaps; the rest leaks back to the eye"),
@@ -119,7 +122,7 @@ SHARES = frozenset(
     {
         "pump_efficiency", "volumetric_efficiency", "wire_to_water", "head_droop", "motor_load",
         "motor_efficiency", "motor_iron_share", "eye_blockage", "share_above_50_pa",
-        "share_above_150_pa",
+        "share_above_150_pa", "head_difference",
     }
 )  # fmt: skip
 """Columns that pages show in percent."""

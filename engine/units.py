@@ -71,6 +71,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "current": Dimension("a current", "3 A", "A"),
     "resistance": Dimension("an electric resistance", "0.3 ohm", "ohm"),
     "inductance": Dimension("an inductance", "30 uH", "H"),
+    "capacitance": Dimension("a capacitance", "4.7 mF", "F"),
     "speed_constant": Dimension("a speed per voltage", "500 rpm/V", "rad/s/V"),
     "kinematic_viscosity": Dimension("a kinematic viscosity", "20 mm2/s", "m**2/s"),
     "balance_grade": Dimension("a balance grade", "2.5 mm/s", "m/s"),

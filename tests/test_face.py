@@ -86,7 +86,7 @@ def take_compiled(site: Path) -> None:
 
     Numba keeps code in a folder named after that of the source, and knows the source by its time.
     """
-    kept = compiled._folder()
+    kept = compiled.code_folder()
     assert kept is not None
     ours = site / "engine" / "physics" / KEPT / kept.name
     for folder in {path.parent for path in (ROOT / "engine" / "physics").rglob("*.py")}:

@@ -14,6 +14,7 @@ import pytest
 import engine.physics
 from engine.columns import COLUMNS, columns_of
 from engine.model.evaluation import evaluate
+from engine.stage_columns import OF_STAGES
 from engine.study.study import Study
 from tests.support.places import ROOT
 
@@ -109,8 +110,11 @@ def test_every_result_column_is_produced_by_the_model(
 ) -> None:
     found = evaluate(shop_air, builds())  # type: ignore[arg-type]
     results = {c.key for c in columns_of("turbine").values() if c.kind == "result"}
-    assert results <= set(found)
+    assert results - set(OF_STAGES) == results & set(found)
     assert set(found) <= set(COLUMNS)
+    machine = shop_air.machine.model_copy(update={"stage_count": 2})
+    found = evaluate(shop_air.model_copy(update={"machine": machine}), builds())  # type: ignore[arg-type]
+    assert results <= set(found)
 
 
 @pytest.mark.slow

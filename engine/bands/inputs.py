@@ -11,10 +11,14 @@ from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes
+from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
 from engine.study.study import Study
 from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS
 from engine.study.values import quantity_of
+
+SLIT = 1e-5
+"""Narrowest nozzle of a later stage that is drawn [m]."""
 
 
 @dataclass(frozen=True)
@@ -89,10 +93,17 @@ def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float6
 
 
 def hypercube(n_inputs: int, n_samples: int, seed: int) -> NDArray[np.float64]:
-    """Cumulative probabilities by a Latin hypercube, (sample, input)."""
-    from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+    """Cumulative probabilities by a Latin hypercube, (sample, input).
 
-    return np.asarray(qmc.LatinHypercube(n_inputs, rng=seed).random(n_samples))
+    McKay, Beckman and Conover 1979, Technometrics 21, 239. The draws are those of
+    `scipy.stats.qmc.LatinHypercube`, which takes half a second to load.
+    """
+    (rng,) = np.random.default_rng(seed).spawn(1)
+    within = rng.uniform(size=(n_samples, n_inputs))
+    strata = np.tile(np.arange(1, n_samples + 1), (n_inputs, 1))
+    for row in strata:
+        rng.shuffle(row)
+    return np.asarray((strata.T - within) / n_samples)
 
 
 def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
@@ -105,7 +116,18 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     given = {key: np.repeat(values, n_samples) for key, values in builds.items()}
     for key, shares in zip(inputs(study), unit.T, strict=True):
         given[key] = spread(study, builds, key).at(shares[None, :]).ravel()
+        if key == "nozzle_width":
+            _likewise(builds, given, n_samples)
     return given
+
+
+def _likewise(builds: Builds, given: Results, n_samples: int) -> None:
+    """Let the nozzles of later stages be off by as much as those of the first: one saw cuts all."""
+    off = given["nozzle_width"] - np.repeat(builds["nozzle_width"], n_samples)
+    for stage in STAGES:
+        key = of_stage("nozzle_width", stage)
+        if key in builds:
+            given[key] = np.maximum(np.repeat(builds[key], n_samples) + off, SLIT)
 
 
 def spread(study: Study, builds: Builds, key: str) -> Spread:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench.log import BenchLog
-from engine.bench.log_columns import CONDITIONS
+from engine.bench.log_columns import EVERY_CONDITION
 from engine.units import counted
 
 LONG = 400
@@ -59,7 +59,7 @@ def averaged(log: BenchLog) -> BenchLog:
 
 def _states(log: BenchLog) -> NDArray[np.int64]:
     """Tell states apart by the conditions of a log, and locked from turning rotors."""
-    keys = [key for key in CONDITIONS if key in log.columns]
+    keys = [key for key in EVERY_CONDITION if key in log.columns]
     wider = 1.0
     while True:
         codes = [(log.columns["speed"] == 0).astype(np.int64)]

@@ -97,13 +97,55 @@ COEFFICIENTS: Mapping[str, Unknown] = {
     "generator_iron_share": Unknown(
         0.15, 0.0, 0.95, "drive the generator without load, and log its torque against speed"
     ),
+    "generator_kv": Unknown(
+        5.0, 0.002, 5000.0, "turn the generator, and log speed and volts without load and with two"
+    ),
+    "winding_resistance": Unknown(
+        0.2, 1e-5, 1000.0, "log speed, volts and amps of the generator with loads up to its most"
+    ),
+    "no_load_loss": Unknown(
+        10.0,
+        0.0,
+        1e5,
+        "run the generator as a motor without load, and log speed, volts and amps (below 0)",
+    ),
+    "rectifier_drop": Unknown(0.2, 0.0, 10.0, "log volts on both sides of the bridge"),
     "trip_delay": Unknown(0.05, 0.0, 10.0, "trip test at low speed, speed against time"),
     "valve_closing": Unknown(0.1, 0.0, 60.0, "trip test at low speed, speed against time"),
 }
 """Every coefficient that may be fitted."""
+PUMP_COEFFICIENTS: Mapping[str, Unknown] = {
+    "ring_factor": Unknown(
+        0.3,
+        0.05,
+        5.0,
+        "measure the clearance of the wear rings, and log head and power from shut"
+        " to full flow at two speeds",
+    ),
+    "throat_factor": Unknown(
+        0.3, 0.05, 5.0, "log head from half to full flow, and the pressure behind the rim"
+    ),
+    "casing_factor": Unknown(
+        0.3, 0.1, 4.0, "log the pressure behind the rim, beside head and flow, at two speeds"
+    ),
+    "eye_loss": Unknown(
+        0.4, 0.0, 5.0, "log the pressure behind the rim against flow, to full flow"
+    ),
+    "cone_loss": Unknown(0.15, 0.0, 2.0, "log the pressure in the throat and behind the port"),
+    "windage_factor": Unknown(
+        0.3, 0.1, 5.0, "log torque with the discharge shut, then with a wider side gap"
+    ),
+    "motor_efficiency": Unknown(0.05, 0.3, 0.99, "log shaft torque and electric power together"),
+    "motor_iron_share": Unknown(
+        0.15, 0.0, 0.95, "log the power of the uncoupled motor, and at three loads"
+    ),
+}
+"""Every coefficient that a log of a pump may tell."""
 OF_TRIP = ("trip_delay", "valve_closing")
 """Those that only a test of the trip tells."""
-STEADY_ONES = tuple(key for key in COEFFICIENTS if key not in OF_TRIP)
+OF_GENERATOR = ("generator_kv", "winding_resistance", "no_load_loss", "rectifier_drop")
+"""Those that only a test of the generator tells."""
+STEADY_ONES = tuple(key for key in COEFFICIENTS if key not in (*OF_TRIP, *OF_GENERATOR))
 """Those that steady readings may tell."""
 MEASURABLE = ("seal_clearance", "nozzle_velocity")
 """Those that a test of their own tells; where they are stated, they are held."""
@@ -142,7 +184,12 @@ class BenchFit:
     lines: NDArray[np.int64]
 
 
-def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] = STEADY_ONES) -> BenchFit:
+def coefficients_of(study: Study) -> Mapping[str, Unknown]:
+    """Give every coefficient that a log of this kind of machine may tell."""
+    return PUMP_COEFFICIENTS if study.kind == "pump" else COEFFICIENTS
+
+
+def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] | None = None) -> BenchFit:
     """Fit those of the candidates that a log determines, together with what the study's fit knows.
 
     A dimension that study or log state is held: it was measured. The hose has no coefficients
@@ -156,11 +203,14 @@ def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] = STEADY_O
     bench = compared(study, log)
     refuse_wrong_units(bench)
     earlier = study.fit
-    none = HOSE if study.supply.dial == "at-nozzles" else ()
+    known_ones = coefficients_of(study)
+    if candidates is None:
+        candidates = STEADY_ONES if study.kind == "turbine" else tuple(known_ones)
+    none = HOSE if study.kind == "turbine" and study.supply.dial == "at-nozzles" else ()
     candidates = tuple(key for key in candidates if key not in (*study.searched(), *none))
     keys = tuple(key for key in candidates if not _is_stated(study, log, key))
     start = {key: bench.given(key) for key in keys}
-    unknowns = [COEFFICIENTS[key] for key in keys]
+    unknowns = [known_ones[key] for key in keys]
     width = np.array([unknown.width for unknown in unknowns])
     lower = np.array([unknown.lower for unknown in unknowns])
     upper = np.array([unknown.upper for unknown in unknowns])
@@ -209,9 +259,9 @@ def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] = STEADY_O
         estimate = None
     if estimate is None:
         raise StudyError([_nothing(log, keys, choice, why)])
-    held = _held(keys, free, choice, why)
+    held = _held(known_ones, keys, free, choice, why)
     held += tuple(
-        Held(key, "it is stated, so it is taken as measured", COEFFICIENTS[key].test)
+        Held(key, "it is stated, so it is taken as measured", known_ones[key].test)
         for key in candidates
         if _is_stated(study, log, key)
     )
@@ -273,8 +323,9 @@ def _knowledge(
 ) -> Knowledge:
     """Sum up what this log alone says of all coefficients, near its fit."""
     point = np.array([at[key] for key in keys])
-    width = np.array([COEFFICIENTS[key].width for key in keys])
-    upper = np.array([COEFFICIENTS[key].upper for key in keys])
+    unknowns = coefficients_of(bench.study)
+    width = np.array([unknowns[key].width for key in keys])
+    upper = np.array([unknowns[key].upper for key in keys])
     found = least_squares.slopes(lambda p: bench.residuals(keys, p), point, width, upper)
     slopes = np.nan_to_num(found / width)
     pull = estimate.weights * estimate.residuals
@@ -284,10 +335,14 @@ def _knowledge(
 
 
 def _held(
-    keys: Sequence[str], free: Sequence[int], choice: least_squares.Choice, why: Mapping[int, str]
+    unknowns: Mapping[str, Unknown],
+    keys: Sequence[str],
+    free: Sequence[int],
+    choice: least_squares.Choice,
+    why: Mapping[int, str],
 ) -> tuple[Held, ...]:
     return tuple(
-        Held(key, why.get(place, _reason(keys, place, choice)), COEFFICIENTS[key].test)
+        Held(key, why.get(place, _reason(keys, place, choice)), unknowns[key].test)
         for place, key in enumerate(keys)
         if place not in free
     )

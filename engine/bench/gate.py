@@ -7,8 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench.log import BenchLog
-from engine.bench.log_columns import CONDITIONS
-from engine.bench.predicted import Compared, predict
+from engine.bench.predicted import Compared, conditions_of, predict
 from engine.errors import Problem, StudyError
 from engine.model.limits import MATCHED
 from engine.study.study import Study
@@ -36,6 +35,9 @@ RATIOS = (
     "gap_exit_pressure",
     "nozzle_pressure",
     "outlet_rise",
+    "head",
+    "pressure_rise",
+    "rim_rise",
 )
 """Readings whose size tells of their unit; a temperature's does not."""
 FAR_TURNED, NEARLY_TURNED = np.radians(25.0), np.radians(10.0)
@@ -181,14 +183,7 @@ def _off(bench: Compared, factor: float) -> float:
 
 def _matched(study: Study, log: BenchLog, factor: float) -> float:
     """Share of rows with an operating point at speeds times a factor."""
-    supply, rows = study.supply, len(log.lines)
-    usual = {
-        "supply_pressure": supply.pressure,
-        "supply_temperature": supply.temperature,
-        "back_pressure": supply.back_pressure,
-    }
-    conditions = {key: np.full(rows, value) for key, value in usual.items()}
-    conditions |= {key: log.columns[key] for key in CONDITIONS if key in log.columns}
+    conditions = conditions_of(study, log)
     conditions["speed"] = conditions["speed"] * factor
     return float((predict(study, log.build, conditions)["status"] == MATCHED).mean())
 

@@ -15,9 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine import units
-from engine.bench.log_columns import CONDITIONS, READINGS, USUAL, Scale
-from engine.bench.log_head import build_of, conditions_of, scales_of, trip_speed_of
-from engine.bench.log_tests import STEADY, TIMED, TRIP, tests_of
+from engine.bench import log_head as head
+from engine.bench.log_columns import (
+    EVERY_CONDITION,
+    EVERY_READING,
+    PUMP_READINGS,
+    READINGS,
+    USUAL,
+    Scale,
+)
+from engine.bench.log_tests import COUNTED, GENERATOR, STEADY, TRIP, tests_of
 from engine.bench.log_text import LogText, read_log_text
 from engine.errors import Problem, StudyError
 from engine.study.plausible import PLAUSIBLE
@@ -71,6 +78,8 @@ class BenchLog:
     cautions: tuple[str, ...]
     test: str = STEADY
     """Kind of test, a key of `engine.bench.log_tests`."""
+    kind: str = "turbine"
+    """Kind of machine on the bench."""
     trip_speed: float = np.nan
     """Speed at which the trip was set to act in a trip test [rad/s]."""
 
@@ -86,6 +95,11 @@ class BenchLog:
         return self.test == TRIP
 
     @property
+    def is_generator_test(self) -> bool:
+        """Whether it holds volts and amps of a generator by themselves."""
+        return self.test == GENERATOR
+
+    @property
     def is_tap_test(self) -> bool:
         """Whether it holds the frequencies of a tapped disc."""
         return "frequency" in self.columns
@@ -98,7 +112,7 @@ class BenchLog:
     @property
     def readings(self) -> tuple[str, ...]:
         """Quantities that can be compared with the model."""
-        return tuple(key for key in READINGS if key in self.columns)
+        return tuple(key for key in EVERY_READING if key in self.columns)
 
 
 def read_log(path: str | Path, study: Study) -> BenchLog:
@@ -116,16 +130,22 @@ def read_logs(path: str | Path, study: Study) -> tuple[BenchLog, ...]:
     """
     whole = read_log_text(Path(path))
     problems = list(whole.problems)
-    build, fixed = build_of(whole, study, problems), conditions_of(whole, study, problems)
-    trip_speed = trip_speed_of(whole, problems)
-    scales_of(whole, study, problems)
+    build, fixed = (
+        head.build_of(whole, study, problems),
+        head.conditions_of(whole, study, problems),
+    )
+    trip_speed = head.trip_speed_of(whole, problems)
+    head.scales_of(whole, study, problems)
+    problems += head.tests_of_pumps(whole, study)
     if problems:
         raise StudyError(sorted(problems, key=lambda problem: problem.line or 0))
     logs = []
     for kind, text, named in tests_of(whole):
-        here = {key: fixed[key] for key in fixed if key in TIMED.get(kind, fixed)}
-        log = replace(_rows(text, scales_of(text, study, []), build, here), test=kind)
-        log = replace(_as_named(_without_upstream(log, study), named), trip_speed=trip_speed)
+        here = {key: fixed[key] for key in fixed if key in COUNTED.get(kind, fixed)}
+        log = _rows(text, head.scales_of(text, study, []), build, here, (kind, study.kind))
+        if study.kind == "turbine":
+            log = _without_upstream(log, study)
+        log = replace(_as_named(log, named), trip_speed=trip_speed)
         problems += [*_faults(log), *_stuck(log)]
         logs.append(log)
     if problems:
@@ -147,8 +167,13 @@ def _as_named(log: BenchLog, named: Mapping[int, str]) -> BenchLog:
 
 
 def _rows(
-    text: LogText, scales: Mapping[int, Scale], build: dict[str, Any], fixed: dict[str, float]
+    text: LogText,
+    scales: Mapping[int, Scale],
+    build: dict[str, Any],
+    fixed: dict[str, float],
+    test_and_machine: tuple[str, str],
 ) -> BenchLog:
+    test, machine = test_and_machine
     excluded: list[Exclusion] = []
     raw: list[list[float]] = []
     lines: list[int] = []
@@ -172,7 +197,8 @@ def _rows(
             columns[key] = np.full(len(raw), value)
             share, floor = USUAL[key]
             uncertainty[key] = np.full(len(raw), np.hypot(share * abs(value), floor))
-    _electric(columns, uncertainty)
+    if test != GENERATOR:
+        _electric(columns, uncertainty)
     log = BenchLog(
         file=text.file,
         title=text.title,
@@ -182,6 +208,8 @@ def _rows(
         lines=np.array(lines, dtype=np.int64),
         excluded=tuple(excluded),
         cautions=tuple(cautions),
+        test=test,
+        kind=machine,
     )
     return log if log.is_tap_test else _with_gaps(_without_frozen(_without_standstill(log)))
 
@@ -223,14 +251,14 @@ def _numbers(
         if not reason:
             numbers.append(float(cell))
             speed = numbers[-1] if scale.quantity == "speed" else speed
-        elif scale.quantity in (*CONDITIONS, "time"):
+        elif scale.quantity in (*EVERY_CONDITION, "time"):
             return [], f"{text.names[place]}: {reason}", []
         else:
             numbers.append(np.nan)
             missing[scale.quantity] = f"{text.names[place]}: {reason}"
     if speed == 0:
         missing = {key: reason for key, reason in missing.items() if key not in ELECTRIC}
-    readings = {each.quantity for each in scales.values()} - {*CONDITIONS, "time"}
+    readings = {each.quantity for each in scales.values()} - {*EVERY_CONDITION, "time"}
     if missing and not readings - missing.keys():
         return [], next(iter(missing.values())), []
     return numbers, "", [*missing.values()]
@@ -249,7 +277,7 @@ def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:
 
 def _without_standstill(log: BenchLog) -> BenchLog:
     """Leave out rows at speed 0 unless the rotor is locked, and rows below speed 0."""
-    if not {"shaft_torque", "mass_flow"} & set(log.columns):
+    if log.kind == "pump" or not {"shaft_torque", "mass_flow"} & set(log.columns):
         return _kept(
             log, log.columns["speed"] > 0, "speed: zero or below, so the rotor does not turn"
         )
@@ -344,13 +372,19 @@ def _faults(log: BenchLog) -> Iterator[Problem]:
             expected="rising time",
             remedy="sort the rows, or cut the log where a second one begins",
         )
-    if log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
+    if log.is_generator_test and "voltage" not in log.columns:
+        remedy = "add columns of volts and amps, or name another test"
+        yield Problem(file=log.file, key="columns", found="no volts and amps", remedy=remedy)
+        return
+    if log.is_generator_test or log.is_coast_down or log.is_trip or log.is_tap_test or log.readings:
         return
     yield Problem(
         file=log.file,
         key="columns",
         found="has no quantity that the model predicts",
-        expected=f"one of {', '.join(READINGS)}, or time and speed of a coast-down",
+        expected=f"one of {', '.join(PUMP_READINGS)}"
+        if log.kind == "pump"
+        else f"one of {', '.join(READINGS)}, or time and speed of a coast-down",
         remedy="describe the columns that were measured",
     )
 

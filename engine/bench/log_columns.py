@@ -34,6 +34,23 @@ READINGS: Mapping[str, str] = {
     "outlet_rise": "pressure_difference",
 }
 """Readings that the model predicts, with their dimension."""
+PUMP_CONDITIONS: Mapping[str, str] = {
+    "speed": "angular_speed",
+    "flow": "volume_flow",
+    "supply_temperature": "temperature",
+}
+"""The same of a pump: its flow is set by a valve in the discharge, and read."""
+PUMP_READINGS: Mapping[str, str] = {
+    "head": "head",
+    "pressure_rise": "pressure_difference",
+    "rim_rise": "pressure_difference",
+    "shaft_torque": "torque",
+    "electric_power": "power",
+}
+"""Readings that the model predicts of a pump."""
+EVERY_CONDITION = {**CONDITIONS, **PUMP_CONDITIONS}
+EVERY_READING = {**READINGS, **PUMP_READINGS}
+"""Those of both kinds of machines together."""
 QUANTITIES: Mapping[str, str] = {
     "time": "time",
     "frequency": "frequency",
@@ -43,6 +60,11 @@ QUANTITIES: Mapping[str, str] = {
     "current": "current",
 }
 """Quantities that a column may hold, with their dimensions."""
+OF_KIND: Mapping[str, Mapping[str, str]] = {
+    "turbine": QUANTITIES,
+    "pump": {**PUMP_CONDITIONS, **PUMP_READINGS},
+}
+"""Quantities that a log of each kind of machine may hold."""
 MEANINGS: Mapping[str, str] = {
     **{key: COLUMNS[key].meaning for key in QUANTITIES if key in COLUMNS},
     "time": "time of the reading, from any start",
@@ -67,6 +89,9 @@ MEANINGS: Mapping[str, str] = {
 USUAL: Mapping[str, tuple[float, float]] = {
     **dict.fromkeys(("time", "nozzle_count", "rim_clearance"), (0.0, 0.0)),
     "frequency": (0.005, 0.0),
+    "flow": (0.02, 1e-7),
+    "head": (0.01, 0.02),
+    **dict.fromkeys(("pressure_rise", "rim_rise"), (0.01, 200.0)),
     "speed": (0.003, 0.0),
     "shaft_torque": (0.02, 1e-4),
     "electric_power": (0.02, 0.05),
@@ -106,12 +131,13 @@ class Scale:
 
 def scale_of(head: Head, study: Study) -> Scale:
     """Read what a column holds; raises WrongValueError."""
-    quantity = head.quantity
-    if quantity not in QUANTITIES:
+    quantity, known = head.quantity, OF_KIND[study.kind]
+    if quantity not in known:
+        of = "" if study.kind == "turbine" else f" of a {study.kind}"
         raise WrongValueError(
-            found=f"{units.shorten(quantity)} is not a quantity of a log",
-            expected=f"one of {', '.join(QUANTITIES)} or ignore",
-            remedy=suggestion(quantity, QUANTITIES),
+            found=f"{units.shorten(quantity)} is not a quantity of a log{of}",
+            expected=f"one of {', '.join(known)} or ignore",
+            remedy=suggestion(quantity, known),
         )
     if quantity == "nozzle_pressure" and study.supply.dial == "at-nozzles":
         raise WrongValueError(
@@ -119,7 +145,7 @@ def scale_of(head: Head, study: Study) -> Scale:
             expected="the pressure behind a hose",
             remedy="write dial: before-hose under supply in the study, or set the column to ignore",
         )
-    dimension, atmosphere = QUANTITIES[quantity], study.supply.atmosphere
+    dimension, atmosphere = known[quantity], study.supply.atmosphere
     if dimension == "count" and not head.unit:
         return Scale(quantity, 1.0, 0.0, 0.0, 0.0)
     if not head.unit:
@@ -130,10 +156,9 @@ def scale_of(head: Head, study: Study) -> Scale:
             f"{units.unit_example(dimension).split(' ', 1)[-1]}}}",
         )
     times = 1.0
-    liquid = source_of(study.supply).density
     if head.lever:
         dimension, times = "force", _lever(head)
-    if dimension == "air_flow" and np.isfinite(liquid):
+    if dimension == "air_flow" and np.isfinite(liquid := source_of(study.supply).density):
         try:
             units.parse(f"1 {head.unit}", "mass_flow")
             dimension = "mass_flow"

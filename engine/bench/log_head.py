@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 from engine import units
-from engine.bench.log_columns import CONDITIONS, Scale, scale_of
+from engine.bench.log_columns import CONDITIONS, PUMP_CONDITIONS, Scale, scale_of
 from engine.bench.log_tests import TEST, TRIP
 from engine.bench.log_text import LogText
 from engine.errors import Problem, StudyError, WrongValueError, suggestion
@@ -37,13 +37,12 @@ def build_of(text: LogText, study: Study, problems: list[Problem]) -> dict[str, 
 def conditions_of(text: LogText, study: Study, problems: list[Problem]) -> dict[str, float]:
     """Conditions that the head states for all rows."""
     fixed = {}
+    known = PUMP_CONDITIONS if study.kind == "pump" else CONDITIONS
     for key, value in text.section("conditions").items():
         try:
-            if key not in CONDITIONS:
-                raise WrongValueError(
-                    found="is not a condition", remedy=suggestion(key, CONDITIONS)
-                )
-            fixed[key] = units.parse(value, CONDITIONS[key], atmosphere=study.supply.atmosphere)
+            if key not in known:
+                raise WrongValueError(found="is not a condition", remedy=suggestion(key, known))
+            fixed[key] = units.parse(value, known[key], atmosphere=study.supply.atmosphere)
         except WrongValueError as error:
             problems.append(text.problem(("conditions", key), error))
     return fixed
@@ -84,6 +83,11 @@ def scales_of(text: LogText, study: Study, problems: list[Problem]) -> dict[int,
     if not {"speed", "frequency"} & given and not problems:
         wrong = WrongValueError("no column gives the speed", remedy="say which column is the speed")
         problems.append(text.problem(("columns",), wrong))
+    if study.kind == "pump" and "flow" not in given and not problems:
+        wrong = WrongValueError(
+            "no column gives the flow", remedy="say which column is the flow; 0 where it is shut"
+        )
+        problems.append(text.problem(("columns",), wrong))
     if ("voltage" in seen) != ("current" in seen) and not problems:
         wrong = WrongValueError("volts without amps, or amps without volts", "both, or neither")
         problems.append(text.problem(("columns",), wrong))
@@ -105,3 +109,16 @@ def trip_speed_of(text: LogText, problems: list[Problem]) -> float:
     except WrongValueError as error:
         problems.append(text.problem(("trip_speed",), error))
     return float("nan")
+
+
+def tests_of_pumps(text: LogText, study: Study) -> list[Problem]:
+    """Find a log of a pump that names another test than a run at several flows."""
+    named = str(text.sections.texts.get(TEST, "")).strip().lower()
+    if study.kind != "pump" or named in ("", "loaded"):
+        return []
+    wrong = WrongValueError(
+        f"a {units.shorten(named)} test of a pump",
+        "readings at several flows: test: loaded, or no test",
+        "log head, flow and power at steady speed",
+    )
+    return [text.problem((TEST,), wrong)]

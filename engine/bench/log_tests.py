@@ -8,18 +8,24 @@ from engine.bench.log_text import Head, LogText
 from engine.errors import Problem, StudyError, suggestion
 
 STEADY, COAST_DOWN, TRIP, TAP = "steady", "coast-down", "trip", "tap"
+GENERATOR = "generator"
 TESTS: Mapping[str, str] = {
     "locked": "rotor held still, supply on",
     "loaded": "turning steadily with a load",
     COAST_DOWN: "supply and load off, speed against time",
     TAP: "one clamped disc tapped, at rest",
     TRIP: "load off, supply on until the trip acts, speed against time",
+    GENERATOR: "volts and amps of the generator at several speeds, amps below 0 as a motor",
 }
 """Tests that a log may name."""
 TEST = "test"
 """Key of the head, and quantity of a column, that names them."""
-TIMED = {COAST_DOWN: ("time", "speed"), TRIP: ("time", "speed", "supply_pressure")}
-"""Quantities that count in a test against time; the other columns are not looked at."""
+COUNTED = {
+    COAST_DOWN: ("time", "speed"),
+    TRIP: ("time", "speed", "supply_pressure"),
+    GENERATOR: ("speed", "voltage", "current", "shaft_torque"),
+}
+"""Quantities that count in tests of their own; the other columns are not looked at."""
 FEWEST_BARE = 4
 """Rows with a time and a speed alone that are taken as a coast-down, where no test is named."""
 
@@ -41,11 +47,11 @@ def tests_of(text: LogText) -> tuple[tuple[str, LogText, Mapping[int, str]], ...
         raise StudyError(wrong[:1])
     bare = _bare(text, named)
     kinds = {
-        line: name if name in TIMED else COAST_DOWN if line in bare else STEADY
+        line: name if name in COUNTED else COAST_DOWN if line in bare else STEADY
         for line, name in named.items()
     }
     found = []
-    for kind in (STEADY, COAST_DOWN, TRIP):
+    for kind in (STEADY, *COUNTED):
         rows = [row for row in text.rows if kinds[row[0]] == kind]
         # A log without any row is judged as it is.
         if rows or (kind == STEADY and not text.rows):
@@ -84,9 +90,9 @@ def _bare(text: LogText, named: Mapping[int, str]) -> set[int]:
 
 def _heads(text: LogText, kind: str, *, mixed: bool) -> Mapping[str, Head]:
     """Heads of the columns that count in a test; the others are ignored."""
-    if kind not in TIMED and not mixed:
+    if kind not in COUNTED and not mixed:
         return text.heads
-    counted = TIMED.get(kind)
+    counted = COUNTED.get(kind)
     return {
         name: head
         if (head.quantity in counted if counted else head.quantity != "time")

@@ -19,8 +19,8 @@ SECTIONS: Mapping[str, str] = {
     "title": "name of the log; the file's own name where it gives none",
     "decimal": "sign before the decimals: '.' (the usual one) or ','",
     "separator": "what parts the cells: comma, semicolon or tab; found by itself where not given",
-    "test": "which test it is: locked, loaded, coast-down or trip; a column {quantity: test} names "
-    "it row by row; where none is named, time and speed alone are a coast-down",
+    "test": "which test it is: locked, loaded, coast-down, trip or generator; a column {quantity: "
+    "test} names it row by row; where none is named, time and speed alone are a coast-down",
     "trip_speed": "speed at which the trip was set to act, for a trip test",
     "build": "the build on the bench: a value for each range of the study but speed, and for any "
     "machine number that differs",

@@ -8,11 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bench.log import BenchLog, Exclusion
-from engine.bench.log_columns import CONDITIONS, READINGS
+from engine.bench.log_columns import EVERY_CONDITION, PUMP_READINGS, READINGS
 from engine.errors import Problem, StudyError
 from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.evaluation import evaluate
 from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
+from engine.model.pump.evaluation import DUTY_FLOW, SHUT_SHARES, evaluate_pump
+from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 
 Numbers = NDArray[np.float64]
@@ -37,23 +39,14 @@ class Compared:
     @classmethod
     def of(cls, study: Study, log: BenchLog) -> "Compared":
         """Take the rows with an operating point; add the uncertainty of conditions to readings."""
-        rows = len(log.lines)
-        supply = study.supply
-        usual = {
-            "supply_pressure": supply.pressure,
-            "supply_temperature": supply.temperature,
-            "back_pressure": supply.back_pressure,
-        }
-        stated = {key: np.full(rows, value) for key, value in usual.items()}
-        told = {key: log.columns[key] for key in CONDITIONS if key in log.columns}
-        conditions = {**stated, **told}
+        conditions = conditions_of(study, log)
         readings = _told(log, conditions["speed"])
         spread = {key: np.square(log.uncertainty[key]) for key in readings}
         base = predict(study, log.build, conditions)
         if "shaft_torque" in spread:
             # Evenly distributed between friction in one direction and the other; 0 where it turns.
             spread["shaft_torque"] = spread["shaft_torque"] + np.square(base[BREAKAWAY]) / 3
-        for key in ("speed", "supply_pressure", "supply_temperature"):
+        for key in ("speed", "supply_pressure", "supply_temperature", "flow"):
             if key not in log.uncertainty:
                 continue
             moved = {**conditions, key: conditions[key] + log.uncertainty[key]}
@@ -110,6 +103,20 @@ class Compared:
         )
 
 
+def conditions_of(study: Study, log: BenchLog) -> dict[str, Numbers]:
+    """Conditions of each row: those of the log, else those of the study."""
+    supply = study.supply
+    usual = {"supply_temperature": supply.temperature}
+    if study.kind == "turbine":
+        usual = {
+            "supply_pressure": supply.pressure,
+            **usual,
+            "back_pressure": supply.back_pressure,
+        }
+    stated = {key: np.full(len(log.lines), value) for key, value in usual.items()}
+    return stated | {key: log.columns[key] for key in EVERY_CONDITION if key in log.columns}
+
+
 def _above_zero(spread: Numbers) -> Numbers:
     """Give a share of a reading of 0 the least uncertainty of the others."""
     least = np.min(spread, where=spread > 0, initial=np.inf)
@@ -133,6 +140,8 @@ def predict(
     In a row at speed 0 the rotor is locked. `breakaway_torque` is the amount by which friction may
     raise or lower its torque reading; it is 0 in the other rows.
     """
+    if isinstance(study, PumpStudy):
+        return _of_pump(study, build, conditions)
     speed = conditions["speed"]
     builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
     builds |= {"speed": speed, **{key: conditions[key] for key in IN_LANES if key in conditions}}
@@ -153,6 +162,20 @@ def predict(
         for key, values in found.items():
             values[here] = results.get(key, 0.0)
     return found
+
+
+def _of_pump(
+    study: PumpStudy, build: Mapping[str, Any], conditions: Mapping[str, Numbers]
+) -> dict[str, NDArray[Any]]:
+    """Predict the same of a pump: shut, it is followed at a small flow."""
+    speed = conditions["speed"]
+    builds = {key: np.broadcast_to(np.asarray(value), speed.shape) for key, value in build.items()}
+    builds |= {"speed": speed, "supply_temperature": conditions["supply_temperature"]}
+    builds[DUTY_FLOW] = np.maximum(conditions["flow"], SHUT_SHARES[0] * study.duty.flow)
+    alone = study.model_copy(update={"limits": {}, "aims": {}})
+    results = evaluate_pump(alone, builds)
+    told = {key: results[key] for key in PUMP_READINGS}
+    return {**told, BREAKAWAY: np.zeros(speed.shape), "status": results["status"]}
 
 
 def _unmatched(log: BenchLog, base: Mapping[str, NDArray[Any]], lost: NDArray[np.bool_]) -> Problem:

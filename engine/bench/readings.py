@@ -43,6 +43,10 @@ class BenchReadings:
         return np.where(np.isfinite(found), found, self.averaged[key])
 
 
+NO_READINGS = BenchReadings({}, {}, {})
+"""Of a machine that has no such test."""
+
+
 def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
     """Evaluate one build of a table at `READING_SHARES` of its speed; keys as `read_loaded`."""
     build = _repeated(study, table, row, len(READING_SHARES))

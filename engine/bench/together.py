@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from engine.bench.fit import COEFFICIENTS
+from engine.bench.fit import Unknown, coefficients_of
 from engine.study.fit import Fit
 from engine.study.knowledge import Knowledge
 from engine.study.study import Study
@@ -23,7 +23,8 @@ def together(study: Study, found: Fit, *, log: str, sha: str) -> Fit:
     """
     earlier = study.fit
     logs = {**(earlier.logs if earlier is not None else {}), log: sha}
-    fixed = {key: float(value) for key, value in study.fixed().items() if key in COEFFICIENTS}
+    unknowns = coefficients_of(study)
+    fixed = {key: float(value) for key, value in study.fixed().items() if key in unknowns}
     fixed = {key: value for key, value in fixed.items() if np.isfinite(value)}
     forms = [found.known, *([earlier.known] if earlier is not None else [])]
     # What the study searches or computes has no value of its own; it stays where a log was fitted.
@@ -31,7 +32,7 @@ def together(study: Study, found: Fit, *, log: str, sha: str) -> Fit:
     at = {**centres, **fixed, **found.values}
     known = found.known.added(earlier.known if earlier is not None else None, at)
     told = tuple(dict.fromkeys((*(earlier.values if earlier else ()), *found.values)))
-    return replace(_solved(known, told, at), knowledge=known, logs=logs)
+    return replace(_solved(unknowns, known, told, at), knowledge=known, logs=logs)
 
 
 def disagreements(before: Fit | None, after: Fit) -> list[str]:
@@ -56,7 +57,12 @@ def with_fit(study: Study, fit: Fit) -> Study:
     return study.model_copy(update={"machine": machine, "fit": fit})
 
 
-def _solved(known: Knowledge, told: tuple[str, ...], at: Mapping[str, float]) -> Fit:
+def _solved(
+    unknowns: Mapping[str, Unknown],
+    known: Knowledge,
+    told: tuple[str, ...],
+    at: Mapping[str, float],
+) -> Fit:
     """Find the most likely values of some keys, with the others held."""
     there = known.of_keys(known.keys, {key: at.get(key, 0.0) for key in known.keys})
     places = [known.keys.index(key) for key in told]
@@ -64,7 +70,7 @@ def _solved(known: Knowledge, told: tuple[str, ...], at: Mapping[str, float]) ->
     covariance = np.linalg.pinv(information, hermitian=True)
     moved = there.centre[places] - covariance @ there.slope[places]
     lower, upper = (
-        np.array([getattr(COEFFICIENTS[key], end) for key in told]) for end in ("lower", "upper")
+        np.array([getattr(unknowns[key], end) for key in told]) for end in ("lower", "upper")
     )
     standard = np.sqrt(np.diag(covariance))
     return Fit(

@@ -4,6 +4,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from engine.commands.studies import briefly
+
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
@@ -17,6 +19,9 @@ def add_runs(commands: "Commands") -> None:
     _add_design(build)
     build.add_argument(
         "--dxf", metavar="VERSION", choices=("R12", "R2010"), default="R2010", help="R12 or R2010"
+    )
+    build.add_argument(
+        "--paper", metavar="SIZE", choices=("A4", "A3"), default="A4", help="drawings: A4 or A3"
     )
     build.set_defaults(command=_build)
 
@@ -65,13 +70,16 @@ def _add_design(command: argparse.ArgumentParser) -> None:
     command.add_argument("design", metavar="DESIGN", nargs="?", default="pick", help=names)
 
 
+@briefly()
 def _build(given: argparse.Namespace) -> int:
     from engine.console import show_sheet, terminal
     from engine.run.folder import write_build
+    from engine.run.read import study_of_run
     from reports.design.make import sheet_of_run
 
-    design, files = sheet_of_run(given.run, given.design, dxf=given.dxf)
-    show_sheet(terminal(), write_build(given.run, design, files), list(files))
+    design, files = sheet_of_run(given.run, given.design, dxf=given.dxf, paper=given.paper)
+    folder = write_build(given.run, design, files)
+    show_sheet(terminal(), folder, list(files), study_of_run(given.run)[0])
     return 0
 
 
@@ -129,8 +137,10 @@ def _fit(given: argparse.Namespace) -> int:
 def _plan(given: argparse.Namespace) -> int:
     from engine.bench.files import write_plan
     from engine.console import show_sheet, terminal
+    from engine.run.read import study_of_run
     from reports.design.make import plan_of_run
 
     design, files = plan_of_run(given.run, given.design)
-    show_sheet(terminal(), write_plan(given.run, design, files), list(files))
+    folder = write_plan(given.run, design, files)
+    show_sheet(terminal(), folder, list(files), study_of_run(given.run)[0])
     return 0

@@ -56,6 +56,19 @@ def add_studies(commands: "Commands") -> None:
     )
     point.set_defaults(command=_point)
 
+    sizes = commands.add_parser("sizes", help="search a ladder of sizes, and chart how it scales")
+    sizes.add_argument("study", metavar="STUDY", type=Path)
+    ends = sizes.add_mutually_exclusive_group(required=True)
+    ends.add_argument("--flow", metavar="LOW..HIGH", help="such as 300..10000l/min")
+    ends.add_argument("--diameter", metavar="LOW..HIGH", help="of the discs, such as 80..250mm")
+    sizes.add_argument(
+        "--rungs", metavar="N", type=_rungs, default=6, help="sizes, from 2 to 12; usual: 6"
+    )
+    sizes.add_argument(
+        "--output", metavar="FILE", type=Path, default=Path("sizes.html"), help="the page"
+    )
+    sizes.set_defaults(command=_sizes)
+
     live = commands.add_parser("try", help="turn the knobs of a build in the browser")
     live.add_argument("study", metavar="STUDY", type=Path, help="or RUN, and a DESIGN of it")
     live.add_argument(
@@ -102,7 +115,7 @@ def _new(given: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _briefly() -> Iterator[None]:
+def briefly() -> Iterator[None]:
     """Collect no garbage meanwhile: loading libraries leaves little of it among many objects.
 
     What was loaded is not searched afterwards either; it is needed until the end.
@@ -115,7 +128,7 @@ def _briefly() -> Iterator[None]:
         gc.enable()
 
 
-@_briefly()
+@briefly()
 def _check(given: argparse.Namespace) -> int:
     from engine.console import show_preview, show_sentences, terminal
     from engine.run.preview import preview
@@ -130,7 +143,7 @@ def _check(given: argparse.Namespace) -> int:
     return 0
 
 
-@_briefly()
+@briefly()
 def _point(given: argparse.Namespace) -> int:
     """Show one build; as wrong as a wrong study where it has no numbers to go on with."""
     from engine.console import show_point, terminal
@@ -157,8 +170,9 @@ def _point(given: argparse.Namespace) -> int:
 
 
 def _try(given: argparse.Namespace) -> int:
-    from engine.console import show_sentences, terminal
-    from reports.live.serve import tried
+    with briefly():
+        from engine.console import show_sentences, terminal
+        from reports.live.serve import tried
 
     console = terminal()
     with tried(given.study, given.design, given.port) as (address, serve):
@@ -186,6 +200,46 @@ def _count(text: str) -> int:
     return int(text)
 
 
+def _rungs(text: str) -> int:
+    number = _count(text)
+    if not 2 <= number <= 12:
+        msg = f"{number} sizes; take 2 to 12"
+        raise argparse.ArgumentTypeError(msg)
+    return number
+
+
+def _sizes(given: argparse.Namespace) -> int:
+    from time import monotonic
+
+    from engine.console import show_cautions, show_sentences, terminal
+    from engine.run.sizes import (
+        climb,
+        flow_dimension,
+        ladder_of,
+        of_diameter,
+        refuse_unscalable,
+        scaled,
+    )
+    from engine.study.reader import read_study
+    from reports.kit.outfile import write_own
+    from reports.sizes import MARK, rung_text, write_sizes
+
+    study, began = read_study(given.study), monotonic()
+    refuse_unscalable(study, str(given.study))
+    if given.flow is not None:
+        flows = ladder_of(given.flow, given.rungs, flow_dimension(study))
+        studies = [scaled(study, flow / (study.supply.available_flow or flow)) for flow in flows]
+    else:
+        wanted = ladder_of(given.diameter, given.rungs, "length")
+        studies = [of_diameter(study, diameter) for diameter in wanted]
+    console = terminal()
+    rungs = climb(studies, lambda rung: show_sentences(console, [rung_text(study, rung)]))
+    write_own(given.output, write_sizes(study, rungs, monotonic() - began).encode(), MARK)
+    show_sentences(console, [f"Read {given.output}"])
+    show_cautions(console, study)
+    return 0
+
+
 def _run(given: argparse.Namespace) -> int:
     from engine.files import refuse_present
 
@@ -197,7 +251,8 @@ def _run(given: argparse.Namespace) -> int:
 
 
 def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
-    from engine.console import progress_bar, show_outcome, terminal
+    from engine.console import progress_bar, show_outcome, show_sentences, terminal
+    from engine.run.ahead import compiled_ahead
     from engine.run.folder import REPORT, write_text
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
@@ -205,9 +260,18 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
-    with progress_bar(console, read_study(path)) as progress:
+    first = "First run here: the model is compiled, which takes a minute or more."
+    with (
+        compiled_ahead(lambda: show_sentences(console, [first])) as closer_is_ready,
+        progress_bar(console, read_study(path)) as progress,
+    ):
         outcome = run_study(
-            path, given.into, progress, workers=given.workers, cluster=given.cluster
+            path,
+            given.into,
+            progress,
+            workers=given.workers,
+            cluster=given.cluster,
+            closer_is_ready=closer_is_ready,
         )
     if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")

@@ -52,7 +52,9 @@ class VapourSupply:
 
 def fluid_names() -> tuple[str, ...]:
     """Every fluid a study may name: ours, then the pure fluids of CoolProp by their names there."""
-    theirs = (name for name in pure_fluids() if name not in {*GASES.values(), "Water"})
+    # Kept on disk: to list them the library is loaded, which takes seconds.
+    pure = cached({"fluids": "pure"}, lambda: {"names": np.array(pure_fluids())})["names"].tolist()
+    theirs = (name for name in pure if name not in {*GASES.values(), "Water"})
     return (*GASES, STEAM, WATER, OIL, *theirs)
 
 

@@ -20,7 +20,6 @@ from engine.physics.machine.containment import (
     wall_hoop_stress,
 )
 from engine.physics.machine.rotor import annulus_mass
-from engine.study.supply import Supply
 
 PIECES = 3
 """Fragments of a burst stack: thirds carry the most energy of motion."""
@@ -73,9 +72,12 @@ class CasingEstimates:
 
 
 def casing_estimates(
-    values: Mapping[str, float | str], supply: Supply, *, bolts: int = BOLTS
+    values: Mapping[str, float | str], *, pressure: float, bolts: int = BOLTS
 ) -> CasingEstimates:
-    """Estimate wall, shell, plates and bolts for one build with its results [SI]."""
+    """Estimate wall, shell, plates and bolts for one build with its results [SI].
+
+    `pressure` is that inside over that of the surroundings.
+    """
     of = {key: float(value) for key, value in values.items() if not isinstance(value, str)}
     rim, bore = of["disc_diameter"] / 2, of["exhaust_bore"] / 2
     height, inside = of["stack_height"], rim + of["rim_clearance"]
@@ -91,7 +93,6 @@ def casing_estimates(
         float(perforation_thickness(energy=whole, diameter=2 * np.sqrt(area / np.pi)))
         for area in (chord * height, height**2)
     )
-    pressure = max(supply.pressure - supply.atmosphere, 0.0)
     force = float(bolt_force(pressure=pressure, diameter=2 * inside, bolts=bolts))
     return CasingEstimates(
         speed=speed,

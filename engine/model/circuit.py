@@ -7,7 +7,7 @@ from engine.columns import Builds, Results
 from engine.model.dimensions import area_ratio, dimensions_of
 from engine.model.shaft_layout import collar_radius
 from engine.model.strength import web_of_build
-from engine.physics.arrays import Lanes, Reason, first_reason
+from engine.physics.arrays import Array, Lanes, Reason, first_reason
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
 from engine.physics.flow.nozzle import Nozzle, nozzle_from_supply
@@ -83,21 +83,29 @@ def matched_flow(
 
 
 def circuit_of(
-    study: Study, source: Source, build: Builds, dimensions: Results, pressure: Lanes
+    study: Study,
+    source: Source,
+    build: Builds,
+    dimensions: Results,
+    pressure: Lanes,
+    *,
+    enthalpy: Array | None = None,
+    back_pressure: Array | None = None,
 ) -> tuple[Circuit, NDArray[np.int64]]:
     """Circuit of every lane, and its status: a reason where it cannot be built or fed.
 
-    `pressure` is that before the nozzles [Pa].
+    `pressure` is that before the nozzles [Pa]. Total enthalpy there [J/kg] and back pressure [Pa]
+    are those of source and study, unless they are given.
     """
     fluid = source.fluid
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
-    back = np.full(n_lanes, study.supply.back_pressure)
+    back = np.full(n_lanes, study.supply.back_pressure if back_pressure is None else back_pressure)
     # Nozzle of unit throat area.
     nozzle = nozzle_from_supply(
         fluid=fluid,
         pressure=pressure,
-        enthalpy=np.full(n_lanes, source.enthalpy),
+        enthalpy=np.full(n_lanes, source.enthalpy if enthalpy is None else enthalpy),
         area_ratio=area_ratio(build),
     )
     # Areas, radii and coefficients.

@@ -14,11 +14,11 @@ from engine.model.circuit import (
     rim_hotter_by,
     source_of_lanes,
 )
-from engine.model.dimensions import dimensions_of
 from engine.model.evenness import EVENNESS_COLUMNS, evenness
 from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import flow_behind_hose, matched_circuit
+from engine.model.lanes import by_stages, some_lanes, together
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
     TRIP_COLUMNS,
@@ -35,16 +35,23 @@ from engine.model.power import power_chain, supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.second_law import breaks_second_law
+from engine.model.settled_speed import at_settled_speed, without_lost
 from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
+from engine.model.stage_results import (
+    accounts_of_stages,
+    around_bearings,
+    of_later_stages,
+    worst_of,
+)
+from engine.model.stages import builds_of_stages, whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
-from engine.physics.flow.losses import account_of_flow
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.study.pump.study import PumpStudy
-from engine.study.study import Study
+from engine.study.study import Study, most_stages
 
 if TYPE_CHECKING:
     from engine.physics.gap.profiles import GapProfiles
@@ -82,7 +89,10 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     """
     if isinstance(study, PumpStudy):
         return evaluate_pump(study, builds)
-    results = _evaluate(study, builds, _level(study, builds))
+    builds, lost = at_settled_speed(
+        study, builds, lambda there: _evaluate(study, there, "averaged")["shaft_torque"]
+    )
+    results = without_lost(_evaluate(study, builds, _level(study, builds)), lost)
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
         results = with_runaway(study, results)
@@ -280,51 +290,70 @@ def _level(study: Study, table: Builds) -> Level:
 
 def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
     """Every column that needs one evaluation, with NaN in the others."""
-    # Lanes and supply.
     build = lanes_of(study, builds)
+    found: Results = together(
+        [
+            (rows, _evaluated(study, some_lanes(build, rows), count, level))
+            for count, rows in by_stages(build)
+        ]
+    )
+    return found
+
+
+def _evaluated(study: Study, build: Results, count: int, level: Level) -> Results:
+    """Every column of builds that all have so many stages."""
+    # Lanes and supply.
     n_lanes = len(build["speed"])
     source = source_of_lanes(study, build)
     fluid = source.fluid
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # Flow: circuit, matched point, power balance.
-        dimensions = dimensions_of(build)
-        circuit, flow, status = flow_behind_hose(study, source, build, dimensions, level)
-        account = account_of_flow(
-            fluid=fluid,
-            flow=flow,
-            supply_pressure=np.full(n_lanes, source.pressure),
-            nozzle_pressure=circuit.nozzle.stagnation_pressure,
-            supply_enthalpy=circuit.nozzle.stagnation_enthalpy,
-            back_pressure=circuit.back_pressure,
-            bore_radius=circuit.bore_radius,
-            angular_speed=circuit.angular_speed,
-        )
+        alone = builds_of_stages(build, count)
+        stages, status = flow_behind_hose(study, source, alone, level)
+        circuit = stages[0].circuit
+        account, accounts = accounts_of_stages(study, source, stages)
         # Machine, with discs as hot as the supply: masses, gap, power to terminals and of supply.
         hot = np.full(n_lanes, source.temperature)
         places = places_of(build)
+        whole = whole_stack(alone)
+        dimensions = worst_of([stage.dimensions for stage in stages])
         line = rotor_line(
-            build, height=dimensions["stack_height"], hub_radius=places.web.hub_radius
+            build,
+            height=dimensions["stack_height"],
+            hub_radius=places.web.hub_radius,
+            later=[stage.dimensions["stack_height"] for stage in stages[1:]],
         )
-        mass = dimensions | masses(build, line)
-        gas = rim_gas(fluid, flow)
-        held = gap_hold(build, gas=gas, disc_temperature=hot)
-        flowing = states(source, circuit=circuit, flow=flow)
+        mass = dimensions | masses(whole, line)
+        gases = [rim_gas(fluid, stage.flow) for stage in stages]
+        held = worst_of(
+            [
+                gap_hold(stage.build, gas=gas, disc_temperature=hot)
+                for stage, gas in zip(stages, gases, strict=True)
+            ]
+        )
+        flowing = [states(source, circuit=s.circuit, flow=s.flow) for s in stages]
         power = power_chain(
-            build, flow, account, line, exhaust_temperature=flowing["exhaust_temperature"]
+            build,
+            [stage.flow for stage in stages],
+            account,
+            line,
+            exhaust_temperature=around_bearings(flowing),
         )
         spent = supply_side(
             study.supply,
             source,
-            mass_flow=flow.jet.mass_flow,
+            mass_flow=power["mass_flow"],
             electric_power=power["electric_power"],
         )
-        shut = behind_valve(build, source, flow.jet.mass_flow)
-        numbers = {**power, **spent, **flowing, **held, **shut}
-        impossible = breaks_second_law(
-            power, swirl_in=flow.ring.swirl, swirl_out=flow.gap.exit_swirl
-        )
-        status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
-        # Strength, which needs no operating point.
+        shut = behind_valve(build, source, power["mass_flow"])
+        numbers = {**power, **spent, **worst_of(flowing), **held, **shut}
+        for stage in stages:
+            impossible = breaks_second_law(
+                power, swirl_in=stage.flow.ring.swirl, swirl_out=stage.flow.gap.exit_swirl
+            )
+            status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
+        # Strength, which needs no operating point. The first stage has the hottest discs in the
+        # densest fluid.
         stiffness = bearing_stiffness(build, line)
         mass["bearing_stiffness"] = stiffness.min(axis=0)
         mechanics = strength(
@@ -333,15 +362,21 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
             critical_speed=critical_speed(line, stiffness),
             disc_temperature=hot,
             rim_hotter_by=rim_hotter_by(fluid, circuit),
-            fluid_density=_gap_density(fluid, circuit, gas.density),
+            fluid_density=_gap_density(fluid, circuit, gases[0].density),
         )
         # NaN and no notes where there is no operating point; no machine where it cannot exist.
         exists = status != Reason.BAD_GEOMETRY
         faults = np.where(exists, part_faults(build, disc_temperature=hot), "")
         matched = (status == Reason.MATCHED) & (faults == "")
         mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
+        if most_stages(study) > 1:
+            numbers |= of_later_stages(stages, flowing, accounts)
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
-        validity = np.where(matched, notes_of(build, numbers, flow, places.web), "")
+        seen = [
+            (stage.build, numbers | each, stage.flow)
+            for stage, each in zip(stages, flowing, strict=True)
+        ]
+        validity = np.where(matched, notes_of(seen, places.web), "")
     # Columns in the order of the table of columns.
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {

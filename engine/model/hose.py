@@ -1,11 +1,15 @@
 """Pressure before the nozzles, where the supply's dial stands before a hose."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.circuit import circuit_of, lanes_of, matched_flow, source_of_lanes
+from engine.model.circuit import circuit_of, lanes_of, source_of_lanes
 from engine.model.dimensions import dimensions_of
+from engine.model.lanes import by_stages, some_lanes, together
+from engine.model.stages import Matched, builds_of_stages, match_stages
 from engine.physics.arrays import Lanes, Reason, first_reason
 from engine.physics.flow.hose import hose_flow
 from engine.physics.flow.match import Circuit, Level, Throughflow
@@ -23,21 +27,22 @@ MOST = 30
 
 
 def flow_behind_hose(
-    study: Study, source: Source, build: Builds, dimensions: Results, level: Level
-) -> tuple[Circuit, Throughflow, NDArray[np.int64]]:
-    """Circuit, flow at the matched point, and status, with the pressure that the hose leaves.
+    study: Study, source: Source, builds: Sequence[Results], level: Level
+) -> Matched:
+    """Stages at their matched point, and status, with the pressure that the hose leaves.
 
     Where the throat chokes, its flow follows from the pressure before it alone, and one match is
     enough. Elsewhere match and hose are repeated in turn, for the lanes that still differ.
     """
+    build = builds[0]
     n_lanes = len(build["speed"])
     back = study.supply.back_pressure
     dial = np.full(n_lanes, source.pressure)
+    status = np.full(n_lanes, int(Reason.MATCHED))
     if study.supply.dial == "at-nozzles":
-        circuit, status = circuit_of(study, source, build, dimensions, dial)
-        return circuit, *matched_flow(source.fluid, circuit, status, level)
+        return match_stages(study, builds, dial, status, level=level)
     enthalpy = np.full(n_lanes, source.enthalpy)
-    circuit, _ = circuit_of(study, source, build, dimensions, dial)
+    circuit, _ = circuit_of(study, source, build, dimensions_of(build), dial)
     pressure = dial.copy()
     for _ in range(MOST):
         flux = isentropic_flux(
@@ -48,34 +53,45 @@ def flow_behind_hose(
         if _agree(through, passing).all():
             break
         pressure = _nearer(pressure, dial, back, through=through, passing=passing)
-    status = np.full(n_lanes, int(Reason.MATCHED))
     left = np.full(n_lanes, fill_value=True)
     for k in range(MOST):
-        circuit, status = circuit_of(study, source, build, dimensions, pressure)
         sought = first_reason(status, ~left, Reason.NOT_CONVERGED)
-        flow, found = matched_flow(source.fluid, circuit, sought, level)
+        stages, found = match_stages(study, builds, pressure, sought, level=level)
+        flow = stages[0].flow
         through = _hose(source.fluid, build, dial, enthalpy, pressure)
         agree = _agree(through, flow.jet.mass_flow) | (found != Reason.MATCHED)
         if k == 0 and agree.all():
-            return circuit, flow, found
+            return stages, found
         left &= ~agree
         if not left.any():
             break
         better = _nearer(pressure, dial, back, through=through, passing=flow.jet.mass_flow)
         pressure = np.where(left, better, pressure)
-    flow, status = matched_flow(source.fluid, circuit, status, level)
-    return circuit, flow, first_reason(status, left, Reason.NOT_CONVERGED)
+    stages, found = match_stages(study, builds, pressure, status, level=level)
+    return stages, first_reason(found, left, Reason.NOT_CONVERGED)
 
 
 def matched_circuit(
     study: Study, builds: Builds, level: Level
 ) -> tuple[Fluid, Circuit, Throughflow, NDArray[np.int64]]:
-    """Fluid, circuit, flow at the matched point, and status of builds, without their machine."""
+    """Fluid, circuit, flow at the matched point, and status of builds, without their machine.
+
+    Of the first stage, where there are more.
+    """
     build = lanes_of(study, builds)
     source = source_of_lanes(study, build)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        circuit, flow, status = flow_behind_hose(study, source, build, dimensions_of(build), level)
-    return source.fluid, circuit, flow, status
+        parts = []
+        for count, rows in by_stages(build):
+            some = some_lanes(build, rows)
+            lane_source = source_of_lanes(study, some)
+            stages, status = flow_behind_hose(
+                study, lane_source, builds_of_stages(some, count), level
+            )
+            first = {"circuit": stages[0].circuit, "flow": stages[0].flow, "status": status}
+            parts.append((rows, first))
+        found = together(parts)
+    return source.fluid, found["circuit"], found["flow"], found["status"]
 
 
 def _hose(fluid: Fluid, build: Builds, dial: Lanes, enthalpy: Lanes, end: Lanes) -> Lanes:

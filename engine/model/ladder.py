@@ -36,10 +36,12 @@ class Rung:
 def ladder(values: Mapping[str, Any]) -> tuple[Rung, ...]:
     """List where the angular momentum of one build goes; values are its columns by key, SI.
 
-    Empty where a column is missing or has no number. What the discs and the spokes take is torque
-    on the shaft; of the rest, the disc edges give back a part.
+    Empty where a column is missing or has no number, and for more stages than one. What the discs
+    and the spokes take is torque on the shaft; of the rest, the disc edges give back a part.
     """
     known = {key: float(values[key]) for key in KEYS if key in values}
+    if float(values.get("stage_count", 1)) > 1:
+        return ()
     if len(known) < len(KEYS) or not all(np.isfinite(value) for value in known.values()):
         return ()
     rim, bore = known["disc_diameter"] / 2, known["exhaust_bore"] / 2

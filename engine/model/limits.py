@@ -36,6 +36,9 @@ TOLERANCE = 1e-9
 MATCHED = Reason.MATCHED.name.lower()
 """Status of a design with an operating point."""
 
+SETTLES_NOWHERE = "settles nowhere"
+"""Status of a design whose speed is to settle, and does not."""
+
 STATUS_MEANING = {
     "bad geometry": "the dimensions cannot be built",
     "bad supply": "the supply is not above the back pressure, or outside the fluid's range",
@@ -48,8 +51,18 @@ STATUS_MEANING = {
         "the fluid enters so much slower than the discs that they throw it back out at the rim, "
         "which the fast gap flow cannot follow"
     ),
-    "no head left": "at the flow asked for the pump has no head left",
-    "beyond shut-off head": "the duty asks for more head than the pump reaches at any flow",
+    SETTLES_NOWHERE: (
+        "turbine, generator and loads have no common speed: it stalls or races; another "
+        "generator_kv, drive_ratio or load may help"
+    ),
+    "no head left": (
+        "at the flow asked for the pump has no head left; take more discs, a wider throat or eye, "
+        "more speed, or less flow"
+    ),
+    "beyond shut-off head": (
+        "the duty asks for more head than the pump reaches at any flow; take more speed, larger "
+        "discs, tighter wear rings, or less head"
+    ),
     TOO_HOT: "the supply is hotter than the material of the discs stands",
     LOOSE: "the bore of the bearing is wider than the shaft",
     "breaks second law": "the model gave more power than the fluid holds, and does not hold here",

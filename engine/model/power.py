@@ -1,5 +1,7 @@
 """Power from the rotor to the terminals, and power that the supply takes."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from engine.columns import Builds, Results
@@ -95,20 +97,20 @@ def shaft_to_terminals(build: Builds, shaft: Lanes) -> tuple[Lanes, Lanes]:
 
 def power_chain(
     build: Builds,
-    flow: Throughflow,
+    flows: Sequence[Throughflow],
     account: FlowAccount,
     line: RotorLine,
     *,
     exhaust_temperature: Lanes,
 ) -> Results:
-    """Every power from the supply to the terminals, by column key.
+    """Every power from the supply to the terminals, by column key, with the flow of each stage.
 
     `exhaust_temperature` [K] is that around shaft and bearings.
     """
     # Rotor to shaft: end faces that brake, bearings, shaft seals.
-    speed = build["speed"]
-    windage = speed * np.maximum(-flow.ring.face_torque, 0.0)
-    thrust = thrust_of(build, flow)
+    speed, flow = build["speed"], flows[0]
+    windage = np.sum([speed * np.maximum(-f.ring.face_torque, 0.0) for f in flows], axis=0)
+    thrust = np.sum([thrust_of(build, f) for f in flows], axis=0)
     running = run_bearings(
         build,
         line,

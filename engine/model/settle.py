@@ -13,39 +13,22 @@ from numpy.typing import NDArray
 
 from engine.columns import Results
 from engine.model.evaluation import builds_of, evaluate
-from engine.model.generator import sheet_of
+from engine.model.settled_speed import FEW_SPEEDS, coupled, nearest_stable, with_offset
+from engine.model.wired import Wired, wired
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.machine.load_law import LAWS, Bus, load_current
 from engine.physics.machine.settle import (
-    MOST_POINTS,
     Coupled,
-    MeetingPoints,
-    TorqueCurve,
     bus_at_speed,
-    meeting_points,
 )
-from engine.study.loads import Load, Loads
 from engine.study.study import Study
 
-FEW_SPEEDS, MANY_SPEEDS = 12, 40
-"""Speeds at which the torque is evaluated for a search, and for a page."""
-SLOWEST = 0.03
-"""Slowest of them, over the speed of a rim as fast as the whole drop of enthalpy makes a jet."""
+MANY_SPEEDS = 40
+"""Speeds at which the torque is evaluated for a page."""
 ROUNDS = 12
 """Rounds of an exact answer at most."""
 CLOSE = 1e-11
 """Relative change of speed that ends them."""
-
-
-@dataclass(frozen=True)
-class Wired:
-    """The loads of a study as they hang on the bus."""
-
-    loads: tuple[Load, ...]
-    """Without the dump resistor, which comes last on the bus where there is one."""
-    bus: Bus
-    sets: Mask
-    """Which are on, (set, load): none, then one more after the other."""
 
 
 @dataclass(frozen=True)
@@ -69,71 +52,12 @@ class Settled:
     """Voltage while the motor that comes last starts, at the speed before [V]; NaN for others."""
 
 
-def can_settle(study: Study) -> bool:
-    """Whether a study says enough of generator and loads."""
-    loads = study.loads
-    return loads is not None and loads.voltage is not None and study.by_data_sheet
-
-
-def wired(loads: Loads) -> Wired:
-    """Hang the loads of a study on its bus; needs the voltage of each."""
-    listed = loads.listed
-    rows = [
-        (LAWS.index(load.behaves), load.running, load.voltage, load.lowest, load.starting)
-        for load in listed
-    ]
-    if loads.dump_voltage is not None and loads.dump_power is not None:
-        volts = loads.dump_voltage
-        rows.append((LAWS.index("dump"), loads.dump_power, volts, volts, 1.0))
-    law, *numbers = zip(*rows, strict=True)
-    bus = Bus(np.array(law, dtype=np.int64), *(np.array(each, dtype=float) for each in numbers))
-    sets = np.tri(len(listed) + 1, len(listed), -1, dtype=bool)
-    always = np.ones((len(sets), len(rows) - len(listed)), dtype=bool)
-    return Wired(listed, bus, np.concatenate([sets, always], axis=1))
-
-
 def coupled_of(study: Study, results: Results, n_speeds: int = FEW_SPEEDS) -> Coupled:
     """Torque of some evaluated builds over speed, in one call, with their generators."""
-    given = builds_of(study, results)
+    given, plain = builds_of(study, results), study.unjudged()
     with np.errstate(divide="ignore", invalid="ignore"):
         jet = np.sqrt(2 * results["isentropic_power"] / results["mass_flow"])
-    top = jet / (results["disc_diameter"] / 2)
-    share = np.linspace(SLOWEST, 1.0, n_speeds)
-    lanes = len(top)
-    there: Results = {key: np.repeat(values, n_speeds) for key, values in given.items()}
-    there["speed"] = (top[:, None] * share).ravel()
-    there["gap_flow"] = np.full(lanes * n_speeds, "averaged")
-    known = np.repeat(np.isfinite(top), n_speeds)
-    flat = np.full(lanes * n_speeds, np.nan)
-    if known.any():
-        some = {key: values[known] for key, values in there.items()}
-        flat[known] = evaluate(study.unjudged(), some)["shaft_torque"]
-    torque = flat.reshape(lanes, n_speeds)
-    _go_on(share, torque)
-    return Coupled(
-        TorqueCurve.of(top=top, share=share, torque=torque),
-        sheet_of(given),
-        ratio=given["drive_ratio"] * 1.0,
-        efficiency=given["drive_efficiency"] * 1.0,
-    )
-
-
-def _go_on(share: Lanes, torque: Lanes) -> None:
-    """Fill speeds without operating point, in place; lanes with fewer than two stay NaN.
-
-    Faster, the discs pump against the supply, and the torque goes on falling; slower it is that of
-    the slowest known.
-    """
-    holes = np.isnan(torque)
-    for lane in np.flatnonzero(holes.any(axis=1) & (~holes).sum(axis=1).__ge__(2)).tolist():
-        known = np.flatnonzero(~holes[lane])
-        last, before = known[-1], known[-2]
-        rise = (torque[lane, last] - torque[lane, before]) / (share[last] - share[before])
-        filled = np.interp(share, share[known], torque[lane, known])
-        beyond = share > share[last]
-        filled[beyond] += min(rise, 0.0) * (share[beyond] - share[last])
-        torque[lane] = filled
-    torque[np.isnan(torque).any(axis=1)] = np.nan
+    return coupled(given, jet, lambda builds: evaluate(plain, builds)["shaft_torque"], n_speeds)
 
 
 def settled(study: Study, results: Results, *, exact: bool = False) -> Settled:
@@ -142,8 +66,8 @@ def settled(study: Study, results: Results, *, exact: bool = False) -> Settled:
         msg = "a study without loads settles nowhere"
         raise ValueError(msg)
     lines = wired(study.loads)
-    coupled = coupled_of(study, results, MANY_SPEEDS if exact else FEW_SPEEDS)
-    points = meeting_points(coupled=coupled, bus=lines.bus, switched=lines.sets)
+    torques = coupled_of(study, results, MANY_SPEEDS if exact else FEW_SPEEDS)
+    points = lines.meet(torques, lines.sets)
     place, there = points.settled(from_rest=False)
     fast = {key: _taken(getattr(points, key), place) for key in ("speed", "voltage", "current")}
     fast = {key: np.where(there, values, np.nan) for key, values in fast.items()}
@@ -152,7 +76,7 @@ def settled(study: Study, results: Results, *, exact: bool = False) -> Settled:
     slow = np.where(there, _taken(points.speed, place), np.nan)
     if exact:
         other = ~np.isclose(slow, fast["speed"], rtol=1e-9, equal_nan=True)
-        near = _moved(study, results, coupled, lines, fast["speed"])
+        near = _moved(study, results, torques, lines, fast["speed"])
         fast = {key: np.where(np.isnan(near[key]), fast[key], near[key]) for key in fast}
         slow = np.where(other, slow, fast["speed"])
     return Settled(
@@ -161,7 +85,7 @@ def settled(study: Study, results: Results, *, exact: bool = False) -> Settled:
         watts=_watts(lines, fast["voltage"], fast["current"]),
         cutting=cutting,
         speed_from_rest=slow,
-        dip=_dips(lines, coupled, fast["speed"]),
+        dip=_dips(lines, torques, fast["speed"]),
     )
 
 
@@ -169,7 +93,7 @@ def _taken(table: NDArray[Any], place: NDArray[np.int64]) -> NDArray[Any]:
     return np.take_along_axis(table, place[:, :, None], axis=2)[:, :, 0]
 
 
-def _moved(study: Study, results: Results, coupled: Coupled, lines: Wired, speed: Lanes) -> Results:
+def _moved(study: Study, results: Results, torques: Coupled, lines: Wired, speed: Lanes) -> Results:
     lanes, n_sets = speed.shape
     given = builds_of(study, results)
     lane, which = (each.ravel() for each in np.indices(speed.shape))
@@ -182,16 +106,14 @@ def _moved(study: Study, results: Results, coupled: Coupled, lines: Wired, speed
             break
         some = {key: values[lane[rows]] for key, values in given.items()} | {"speed": now[rows]}
         true = evaluate(study.unjudged(), some)["shaft_torque"]
-        offset = true - coupled.curve.at(now[rows], lane[rows])
+        offset = true - torques.curve.at(now[rows], lane[rows])
         for chosen in range(n_sets):
             here = rows[which[rows] == chosen]
             if not here.size:
                 continue
-            moved = _with_offset(coupled, lane[here], offset[which[rows] == chosen])
-            points = meeting_points(
-                coupled=moved, bus=lines.bus, switched=lines.sets[chosen : chosen + 1]
-            )
-            nearest = _nearest(points, now[here])
+            moved = with_offset(torques, lane[here], offset[which[rows] == chosen])
+            points = lines.meet(moved, lines.sets[chosen : chosen + 1])
+            nearest = nearest_stable(points, now[here])
             for key, values in found.items():
                 values[here] = getattr(points, key)[np.arange(len(here)), 0, nearest]
         after = found["speed"][rows]
@@ -201,31 +123,15 @@ def _moved(study: Study, results: Results, coupled: Coupled, lines: Wired, speed
     return {key: values.reshape(lanes, n_sets) for key, values in found.items()}
 
 
-def _with_offset(coupled: Coupled, lane: NDArray[np.int64], offset: Lanes) -> Coupled:
-    curve = coupled.curve
-    return Coupled(
-        TorqueCurve.of(
-            top=curve.top[lane],
-            share=curve.share,
-            torque=curve.torque[lane] + np.nan_to_num(offset)[:, None],
-        ),
-        coupled.sheet.of(lane),
-        coupled.ratio[lane],
-        coupled.efficiency[lane],
-    )
-
-
-def _nearest(points: MeetingPoints, speed: Lanes) -> NDArray[np.int64]:
-    """Place of the stable point nearest to a speed; the last place, which is NaN, for none."""
-    away = np.abs(points.speed[:, 0] - speed[:, None])
-    away = np.where(points.stable[:, 0] & np.isfinite(away), away, np.inf)
-    none = ~np.isfinite(away).any(axis=1)
-    return np.where(none, MOST_POINTS - 1, np.argmin(away, axis=1))
-
-
 def _watts(lines: Wired, voltage: Lanes, current: Lanes) -> Lanes:
     """Power of each load; one that cuts in and out has what the others leave."""
     bus, on = lines.bus, lines.sets[None]
+    if lines.is_converted:
+        # All have the same share of what they ask for.
+        asked = lines.demand(lines.sets)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(asked > 0, np.minimum(voltage * current / asked, 1.0), 0.0)
+        return np.asarray(on * bus.power * share[..., None])
     low = load_current(bus=bus, voltage=voltage, running=bus.lowest < voltage[..., None]) * on
     high = load_current(bus=bus, voltage=voltage, running=bus.lowest <= voltage[..., None]) * on
     # Between off and on at one voltage the current itself says for which share of time.
@@ -243,11 +149,11 @@ def _watts(lines: Wired, voltage: Lanes, current: Lanes) -> Lanes:
     return np.asarray(taken * np.maximum(voltage, 0.0)[..., None])
 
 
-def _dips(lines: Wired, coupled: Coupled, speed: Lanes) -> Lanes:
+def _dips(lines: Wired, torques: Coupled, speed: Lanes) -> Lanes:
     """Voltage as the last load of each set starts, where it is a motor, at the speed before."""
     dips = np.full(speed.shape, np.nan)
     for place, load in enumerate(lines.loads):
-        if load.behaves != "motor":
+        if load.behaves != "motor" or lines.is_converted:
             continue
         law, power = lines.bus.law.copy(), lines.bus.power.copy()
         one = load.running / load.count
@@ -255,6 +161,6 @@ def _dips(lines: Wired, coupled: Coupled, speed: Lanes) -> Lanes:
         power[place] = load.starting * one + (load.running - one)
         started = Bus(law, power, lines.bus.voltage, lines.bus.lowest, lines.bus.starting)
         on = lines.sets[place + 1]
-        turns = speed[:, place] / coupled.ratio
-        dips[:, place + 1] = bus_at_speed(sheet=coupled.sheet, bus=started.only(on), speed=turns)[0]
+        turns = speed[:, place] / torques.ratio
+        dips[:, place + 1] = bus_at_speed(sheet=torques.sheet, bus=started.only(on), speed=turns)[0]
     return dips

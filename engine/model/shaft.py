@@ -1,5 +1,6 @@
 """The shaft as a line of beams with all that it carries: masses, balance point, critical speed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,28 +8,42 @@ from numpy.typing import NDArray
 
 from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state
 from engine.columns import Builds
-from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout
+from engine.model.shaft_layout import (
+    CLAMP_THICKNESS,
+    ShaftLayout,
+    shaft_layout,
+    stage_distance,
+    whole_height,
+)
 from engine.physics.arrays import Array, Lanes
 from engine.physics.machine.bearing_load import radial_stiffness
+from engine.physics.machine.clamp import FACE_RATIO
 from engine.physics.machine.shaft_bending import shear_stiffness, whirl_speed
 
 GRAVITY = 9.81
 """[m/s2]"""
 HUB_DENSITY = 2700.0
 """Of pulley or half coupling, which are of light alloy; common practice, no source [kg/m3]."""
-FREE, DRIVE = 1, 12
+FREE, DRIVE = 1, -3
 """Nodes in the middles of the bearings, at the free end and at the drive."""
-LOWER, UPPER = 5, 9
-"""Nodes at the outer faces of the end clamps."""
-_SECTIONS = (0, 0, 1, 2, 2, 4, 4, 4, 4, 5, 6, 6, 6, 6)
-"""Section of the shaft that bends in each beam; a flange does not stiffen its body."""
-_WIDE = (0, 0, 1, 2, 3, 4, 4, 4, 4, 5, 6, 6, 6, 6)
-"""Section whose mass each beam has."""
+LOWER, UPPER = 5, -6
+"""Nodes at the outer faces of the outermost end clamps."""
+_BEFORE, _BEHIND = (0, 0, 1, 2), (5, 6, 6, 6, 6)
+"""Sections of the shaft whose mass each beam has, before the flange and from the thread on."""
+_BODY, _FLANGE, _SEAT = 2, 3, 4
+"""Sections of flange and stack seat; a flange does not stiffen its body."""
+FIRST_SEAT = 5
+"""Beam of the first end clamp."""
+HALVED = 2
+"""Most stages whose stacks are two beams each: more would be too many nodes."""
 
 
 @dataclass(frozen=True)
 class RotorLine:
-    """Beams between 15 nodes along the shaft, (node or beam, lane), and what they add up to."""
+    """Beams between nodes along the shaft, (node or beam, lane), and what they add up to.
+
+    With one stack there are 15 nodes.
+    """
 
     layout: ShaftLayout
     place: Lanes
@@ -65,38 +80,46 @@ class RotorLine:
         return np.stack([1 - drive, drive])
 
 
-def rotor_line(build: Builds, *, height: Lanes, hub_radius: Lanes) -> RotorLine:
+def rotor_line(
+    build: Builds, *, height: Lanes, hub_radius: Lanes, later: Sequence[Lanes] = ()
+) -> RotorLine:
     """Lay out the shaft of every lane; `height` is that of the stack, `hub_radius` of its hubs [m].
 
     Clamps and spacers have the outline of the discs' webs. Inner rings of bearings, keys and the
-    other half of a coupling are left out. NaN where a size is none.
+    other half of a coupling are left out. NaN where a size is none. `later` are the heights of the
+    stacks of further stages [m]. Between two stacks the shaft carries two clamps and a steel tube
+    that passes the nut's force on: pressed together, it bends with the shaft as one piece, as the
+    drums of rotors with tie bolts do (common practice, no source).
     """
-    layout = shaft_layout(build, height=height)
+    heights = (height, *later)
+    apart = stage_distance(build)
+    layout = shaft_layout(build, height=whole_height(build, heights))
     metal = material_state(build["material"], ASSEMBLY_TEMPERATURE)
     steel = material_state(build["shaft_material"], ASSEMBLY_TEMPERATURE)
     edges, sizes = layout.edges.T, _diameters(layout)
-    none = 0.0 * height
-    place = np.stack(
-        [
-            edges[0], layout.free_bearing, edges[1], edges[2], edges[3], edges[4], none, height / 2,
-            height, edges[5], edges[6], layout.sleeve_end, layout.drive_bearing, layout.hub_start,
-            edges[7],
-        ]
-    )  # fmt: skip
-    slim, wide = sizes[list(_SECTIONS)], layout.diameters.T[list(_WIDE)]
-    # What the shaft carries: ring and web of the discs, clamps, nut, sleeve, pulley or coupling.
     rim, bore, shaft = (build[k] for k in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
     web = metal.density * build["exhaust_blockage"]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        filled = metal.density * build["disc_count"] * build["disc_thickness"] / height
-    carried: dict[int, list[tuple[Array, Lanes, Lanes]]] = {
-        5: [(web, shaft, bore)],
-        6: [(web, shaft, bore), (filled, bore, rim)],
-        7: [(web, shaft, bore), (filled, bore, rim)],
-        8: [(web, shaft, bore)],
-        9: [(steel.density, wide[9], layout.nut_diameter)],
-        10: [(steel.density, sizes[6], layout.sleeve_diameter)],
-        13: [(HUB_DENSITY, sizes[6], layout.hub_diameter)],
+    pitch = build["disc_thickness"] + build["gap"]
+    discs = [build["disc_count"] * 1.0, *((each + build["gap"]) / pitch for each in later)]
+    # What the shaft carries: clamps, ring and web of the discs, tubes, nut, sleeve, pulley or
+    # coupling.
+    tube = steel.density * (apart - 2 * CLAMP_THICKNESS) / apart
+    seat = _seat(build, heights, discs, densities=(metal.density, web, tube))
+    place = np.stack(
+        [
+            edges[0], layout.free_bearing, edges[1], edges[2], edges[3], edges[4], *seat.faces,
+            edges[5], edges[6], layout.sleeve_end, layout.drive_bearing, layout.hub_start, edges[7],
+        ]
+    )  # fmt: skip
+    seated = [_SEAT] * len(seat.bodies)
+    slim = sizes[[*_BEFORE, _BODY, *seated, *_BEHIND]]
+    wide = layout.diameters.T[[*_BEFORE, _FLANGE, *seated, *_BEHIND]]
+    carried = dict(enumerate(seat.bodies, FIRST_SEAT))
+    nut = FIRST_SEAT + len(seat.bodies)
+    carried |= {
+        nut: [(steel.density, wide[nut], layout.nut_diameter)],
+        nut + 1: [(steel.density, sizes[6], layout.sleeve_diameter)],
+        nut + 4: [(HUB_DENSITY, sizes[6], layout.hub_diameter)],
     }
     mass = steel.density * _area(wide)
     polar = steel.density * _polar(wide)
@@ -104,23 +127,17 @@ def rotor_line(build: Builds, *, height: Lanes, hub_radius: Lanes) -> RotorLine:
         for density, inner, outer in bodies:
             mass[beam] += density * (_area(outer) - _area(inner))
             polar[beam] += density * (_polar(outer) - _polar(inner))
-    # Collars, each on the outside of its clamp.
-    long = layout.collar_length
-    inner, outer = layout.collar_bore, layout.collar_diameter
-    collar = steel.density * long * (_area(outer) - _area(inner))
-    around = collar * (np.square(inner) + np.square(outer)) / 8
-    off = long / 2 - CLAMP_THICKNESS
-    tilt = collar * (np.square(long) / 12 + np.square(off)) - around / 2
-    point_mass, point_tilt = np.zeros_like(place), np.zeros_like(place)
-    for node, present in ((LOWER, 1.0 + none), (UPPER, np.where(layout.collars > 1, 1.0, none))):
-        point_mass[node], point_tilt[node] = present * collar, present * tilt
+    point_mass, point_tilt = _collars(layout, place, seat, steel.density)
     # The pack of hubs and spacers bends with the shaft, but its many joints give way.
     hub = np.fmax(2 * hub_radius, shaft)
     pack = build["pack_factor"] * metal.youngs_modulus * (_polar(hub) - _polar(shaft)) / 2
     bending = steel.youngs_modulus * _polar(slim) / 2
-    bending[6:8] += pack
-    solid = build["disc_count"] * build["disc_thickness"]
+    bending[seat.stacks] += pack
+    bending[seat.between] += steel.youngs_modulus * (_polar(FACE_RATIO * shaft) - _polar(shaft)) / 2
+    solid = np.sum(discs, axis=0) * build["disc_thickness"]
     webs, rings = web * (_area(bore) - _area(shaft)), metal.density * (_area(rim) - _area(bore))
+    tubes = len(later) * apart * tube * (_area(FACE_RATIO * shaft) - _area(shaft))
+    high = np.sum(heights, axis=0) + 2 * len(heights) * CLAMP_THICKNESS
     return RotorLine(
         layout=layout,
         place=place,
@@ -134,10 +151,78 @@ def rotor_line(build: Builds, *, height: Lanes, hub_radius: Lanes) -> RotorLine:
         polar=polar,
         point_mass=point_mass,
         point_tilt=point_tilt,
-        clamped=np.asarray(
-            (height + 2 * CLAMP_THICKNESS) * webs + solid * rings + point_mass.sum(axis=0)
-        ),
+        clamped=np.asarray(high * webs + solid * rings + tubes + point_mass.sum(axis=0)),
     )
+
+
+@dataclass(frozen=True)
+class _Seat:
+    """What sits between the outermost clamps, and they, beam by beam."""
+
+    faces: list[Lanes]
+    """Nodes: the faces of the stacks, and places inside of them [m]."""
+    bodies: list[list[tuple[Array, Array, Array]]]
+    """Density [kg/m3] with inner and outer diameter [m] of what each beam carries."""
+    stacks: list[int]
+    """Beams that are stacks."""
+    between: list[int]
+    """Beams between two stacks."""
+    begins: list[int]
+    ends: list[int]
+    """Places of the faces among `faces`, where stacks begin and end."""
+
+
+def _seat(
+    build: Builds,
+    heights: Sequence[Lanes],
+    discs: Sequence[Lanes],
+    *,
+    densities: tuple[Lanes, Lanes, Lanes],
+) -> _Seat:
+    """Lay out the stacks; `densities` are those of discs, webs, and of tubes along the distance."""
+    rim, bore, shaft = (build[k] for k in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
+    metal, web, tube = densities
+    apart = stage_distance(build)
+    seat = _Seat([], [[(web, shaft, bore)]], [], [], [], [])
+    pieces = 2 if len(heights) <= HALVED else 1
+    face = 0.0 * heights[0]
+    for count, height in zip(discs, heights, strict=True):
+        if seat.faces:
+            face = face + apart
+            seat.between.append(FIRST_SEAT + len(seat.bodies))
+            clamps = web * 2 * CLAMP_THICKNESS / apart
+            seat.bodies.append([(clamps, shaft, bore), (tube, shaft, FACE_RATIO * shaft)])
+        seat.begins.append(len(seat.faces))
+        seat.faces.append(face)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            filled = metal * count * build["disc_thickness"] / height
+        for piece in range(1, pieces + 1):
+            seat.stacks.append(FIRST_SEAT + len(seat.bodies))
+            seat.bodies.append([(web, shaft, bore), (filled, bore, rim)])
+            seat.faces.append(face + height * piece / pieces)
+        face = face + height
+        seat.ends.append(len(seat.faces) - 1)
+    seat.bodies.append([(web, shaft, bore)])
+    return seat
+
+
+def _collars(layout: ShaftLayout, place: Lanes, seat: _Seat, density: Lanes) -> tuple[Lanes, Lanes]:
+    """Mass and tilt of the collars at the nodes: the outermost ones at the ends of the clamps."""
+    long = layout.collar_length
+    inner, outer = layout.collar_bore, layout.collar_diameter
+    collar = density * long * (_area(outer) - _area(inner))
+    around = collar * (np.square(inner) + np.square(outer)) / 8
+    point_mass, point_tilt = np.zeros_like(place), np.zeros_like(place)
+    first = np.ones_like(place[0])
+    second = np.where(layout.collars > 1, 1.0, 0.0)
+    at_clamps = [(LOWER, first), (UPPER, second)]
+    at_faces = [(LOWER + 1 + n, first) for n in seat.begins[1:]]
+    at_faces += [(LOWER + 1 + n, second) for n in seat.ends[:-1]]
+    for off, nodes in ((long / 2 - CLAMP_THICKNESS, at_clamps), (long / 2, at_faces)):
+        tilt = collar * (np.square(long) / 12 + np.square(off)) - around / 2
+        for node, present in nodes:
+            point_mass[node], point_tilt[node] = present * collar, present * tilt
+    return point_mass, point_tilt
 
 
 def bearing_stiffness(build: Builds, line: RotorLine) -> Lanes:

@@ -23,6 +23,7 @@ Lengths along the shaft count from the lower face of the stack, positive towards
 without a source are common practice.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,7 +39,7 @@ CLAMP_THICKNESS = 5e-3
 END_PLATE = 12e-3
 """Thickness of an end plate of the casing [m]."""
 COVER_PLATE = 6e-3
-"""Thickness of the plate that closes an end without an exhaust [m]."""
+"""Thickness of a plate that closes an end without an exhaust, or stands between stages [m]."""
 CARRIER_PLATE = 10e-3
 """Thickness of the plate that holds a bearing's carrier [m]."""
 COLLAR_WALL, COLLAR_SHARE = 2e-3, 0.1
@@ -201,7 +202,10 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
     spigot = outer + 2 * CARRIER_WALL
     flange = spigot + 2 * CARRIER_FLANGE
     outlet = least_outlet(
-        hole=2 * (collar_radius(bore) + build["seal_clearance"]), shaft=shoulder, carrier=flange
+        hole=2 * (collar_radius(bore) + build["seal_clearance"]),
+        shaft=shoulder,
+        carrier=flange,
+        open_share=build.get("outlet_open_share", OPEN_SHARE),
     )
     closed = build["exhaust_ends"] < 2
     plates = build["side_gap"] + END_PLATE
@@ -271,19 +275,43 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
     )
 
 
+def stage_distance(build: Builds) -> Lanes:
+    """Distance between the stacks of two stages [m].
+
+    Each exhaust between them has a plate with its collar's seal and room to leave outward, around
+    the tube that holds the stacks apart. A partition with the shaft's seal parts them.
+    """
+    hole = 2 * (collar_radius(build["exhaust_bore"]) + build["seal_clearance"])
+    tube = FACE_RATIO * build["shaft_diameter"]
+    outlet = COVER_PLATE + least_outlet(hole=hole, shaft=np.minimum(tube, hole), carrier=hole)
+    outlets = np.where(build["exhaust_ends"] > 1, 2.0, 1.0)
+    return np.asarray(2 * build["side_gap"] + outlets * outlet + COVER_PLATE)
+
+
+def whole_height(build: Builds, heights: Sequence[Lanes]) -> Lanes:
+    """Height from the lower face of the first stack to the upper one of the last [m]."""
+    return np.asarray(
+        np.sum(heights, axis=0) + (len(heights) - 1) * stage_distance(build)
+        if len(heights) > 1
+        else heights[0]
+    )
+
+
 def collar_radius(exhaust_bore: Lanes) -> Lanes:
     """Radius of the lands of a collar seal on an exhaust bore [m]."""
     return exhaust_bore / 2 + np.minimum(COLLAR_WALL, COLLAR_SHARE * exhaust_bore)
 
 
-def least_outlet(*, hole: Lanes, shaft: Lanes, carrier: Lanes) -> Lanes:
+def least_outlet(
+    *, hole: Lanes, shaft: Lanes, carrier: Lanes, open_share: Lanes | float = OPEN_SHARE
+) -> Lanes:
     """Least distance [m] of a carrier plate from an end plate for the exhaust between them.
 
     What leaves the hole of an end plate around the shaft goes outward between the plates, and
     straight on through the open share of the ring outside of the carrier; all are diameters [m].
     """
     area = np.square(hole) - np.square(shaft)
-    straight = OPEN_SHARE * np.maximum(np.square(hole) - np.square(carrier), 0.0)
+    straight = open_share * np.maximum(np.square(hole) - np.square(carrier), 0.0)
     least = np.maximum((area - straight) / (4 * hole), LEAST_OUTLET)
     return np.asarray(ROUND * np.ceil(least / ROUND - 1e-9))
 

@@ -6,8 +6,10 @@ import numpy as np
 
 from engine.columns import Results
 from engine.model.evaluation import builds_of, evaluate
+from engine.model.in_time import InTime, in_time
 from engine.model.settle import MANY_SPEEDS, Settled, coupled_of, settled
 from engine.physics.arrays import Lanes
+from engine.physics.machine.best_power import current_for_power
 from engine.physics.machine.permanent_magnet import input_power
 from engine.physics.machine.settle import bus_at_speed
 from engine.study.study import Study
@@ -68,6 +70,8 @@ class AtSocket:
     asked: Lanes
     """What generator and drive ask of it with each set, (set, speed) [N m]."""
     part_load: PartLoad
+    in_time: InTime | None = None
+    """Through the events of the study, where it has some."""
 
 
 def part_load(study: Study, results: Results, row: int, *, top: float) -> PartLoad:
@@ -101,8 +105,13 @@ def at_socket(study: Study, results: Results, row: int) -> AtSocket:
     turns = speed / coupled.ratio[0]
     many = coupled.sheet.of(np.zeros(len(speed), dtype=np.int64))
     asked = []
-    for on in found.wired.sets:
-        _, amps = bus_at_speed(sheet=many, bus=found.wired.bus.only(on), speed=turns)
+    lines = found.wired
+    for place, on in enumerate(lines.sets):
+        if lines.is_converted:
+            power = float(lines.demand(lines.sets)[place])
+            amps = current_for_power(sheet=many, speed=turns, power=power)
+        else:
+            _, amps = bus_at_speed(sheet=many, bus=lines.bus.only(on), speed=turns)
         taken = input_power(sheet=many, speed=turns, current=amps)
         asked.append(taken / speed / coupled.efficiency[0])
     return AtSocket(
@@ -111,6 +120,7 @@ def at_socket(study: Study, results: Results, row: int) -> AtSocket:
         coupled.curve.at(speed, np.zeros(len(speed), dtype=np.int64)),
         np.array(asked),
         part_load(study, one, 0, top=max(top, REACH * float(coupled.curve.top[0]))),
+        in_time(study, one, 0),
     )
 
 

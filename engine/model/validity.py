@@ -1,11 +1,14 @@
 """Notes on relations that are used outside the range in which they were established."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, Mask, ValidRange
 from engine.physics.flow.match import Throughflow
+from engine.physics.flow.ring import RING_RANGE
 from engine.physics.flow.short_duct import DUCT_RANGE, SHARP_RANGE
 from engine.physics.flow.windage import WINDAGE_RANGE
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE, faster_ekman_number
@@ -19,6 +22,8 @@ WIDE_GAP = 6.0
 """Ekman parameter above which discs faster than the fluid pump it outward along the walls."""
 MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
+RING = "ring around the discs, whose edges close the rim: up to a third less in the plane"
+"""See `ring.ring_around_discs`; `point --plane` tells of one build."""
 NO_WEB = "blocked share, which no hub with so many spokes or holes fills"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
@@ -36,21 +41,34 @@ DIFFERS = "averaged gap flow, see the power when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
 
 
-def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) -> Notes:
-    """Name the relations outside their range, '' where there are none. Columns by key, SI."""
+def notes_of(stages: Sequence[tuple[Builds, Builds, Throughflow]], web: WebShape) -> Notes:
+    """Name the relations outside their range in any stage, '' where there are none.
+
+    Stages are builds, results by column key, and flow.
+    """
+    outside = [_outside(*stage, web) for stage in stages]
+    notes = np.full(len(stages[0][0]["speed"]), "")
+    for note in outside[0]:
+        notes = joined(notes, note, np.logical_or.reduce([each[note] for each in outside]))
+    return notes
+
+
+def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) -> dict[str, Mask]:
+    """Relations and the lanes in which they are outside their range. Columns by key, SI."""
     rim = build["disc_diameter"] / 2
     disc_reynolds = flow.ring.density * build["speed"] * rim**2 / flow.ring.viscosity
     faster = faster_ekman_number(
         ekman_number=states["ekman_number"], swirl_ratio=states["rim_swirl_ratio"]
     )
     is_computed = np.isnan(build["nozzle_discharge"]) | np.isnan(build["nozzle_velocity"])
-    outside = {
+    return {
         "nozzle coefficients": is_computed
         & (
             DUCT_RANGE.outside(reynolds=states["nozzle_reynolds"], land_ratio=build["nozzle_land"])
             | (build["nozzle_entry"] == "sharp")
             & SHARP_RANGE.outside(land_ratio=build["nozzle_land"])
         ),
+        RING: RING_RANGE.outside(edge_share=_edge_share(build)),
         "end-face drag": WINDAGE_RANGE.outside(
             disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
         ),
@@ -75,10 +93,12 @@ def notes_of(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
         NO_WEB: ~web.fits,
         RUNNER: np.abs(flow.web_torque) > (build["disc_count"] - 1) * np.abs(flow.gap.torque),
     }
-    notes = np.full(rim.shape, "")
-    for note, lanes in outside.items():
-        notes = joined(notes, note, lanes)
-    return notes
+
+
+def _edge_share(build: Builds) -> Lanes:
+    """Share of the stack's height that the edges of the discs take."""
+    edges = build["disc_count"] * build["disc_thickness"]
+    return np.asarray(edges / (edges + (build["disc_count"] - 1) * build["gap"]))
 
 
 def rechecked(notes: Notes, difference: Lanes) -> Notes:
@@ -86,10 +106,15 @@ def rechecked(notes: Notes, difference: Lanes) -> Notes:
 
     `difference` is NaN where the resolved flow did not settle.
     """
-    kept = np.strings.replace(np.strings.replace(notes, f"{AVERAGED}; ", ""), AVERAGED, "")
-    kept = np.strings.rstrip(kept, "; ")
+    kept = without(notes, AVERAGED)
     kept = joined(kept, DIFFERS, np.abs(difference) > MOST_DIFFERENCE)
     return joined(kept, UNSETTLED, np.isnan(difference))
+
+
+def without(notes: Notes, note: str) -> Notes:
+    """Take a note out of others."""
+    kept = np.strings.replace(np.strings.replace(notes, f"{note}; ", ""), note, "")
+    return np.strings.rstrip(kept, "; ")
 
 
 def unevenly_shared(notes: Notes, share: Lanes) -> Notes:

@@ -4,12 +4,17 @@ Most kernels work on a pack: `PACK` lanes side by side in the rows of a small ar
 compiler can use vector instructions. `take` fills a pack from arrays of lanes, `put` writes it
 back, and `on_every_core` shares the lanes out over threads.
 
+Python calls an `entry`; an entry calls what is `compiled` or `inlined`. Only an entry is optimised
+and made into machine code, once, with all that it calls. Numba alone would do both for each
+function, and again for each of its callers, which takes far longer.
+
 Machine code is kept on disk, in a folder named by a digest of every module that contributes to it.
 Numba alone compares only the file of a function, not the files of the functions that it calls: it
 would run old code after a change there. The folder is private to its user, because what lies there
 is run. Each file begins with a digest of the rest: a file that was cut or altered is compiled anew.
 """
 
+import ctypes
 import hashlib
 import logging
 import math
@@ -25,9 +30,12 @@ from tempfile import TemporaryFile
 from typing import Any, ParamSpec, TypeVar
 
 import numba
+from llvmlite.binding import Linkage, parse_assembly
 from numba import types
 from numba.core import cgutils, config
 from numba.core.caching import IndexDataCacheFile
+from numba.core.codegen import JITCodeLibrary
+from numba.core.compiler import Compiler
 from numba.extending import intrinsic
 from numba.np import arrayobj
 
@@ -65,6 +73,8 @@ FEWEST = 64
 """Lanes worth a thread."""
 SEAL = hashlib.sha256().digest_size
 """Bytes of the digest before the content of a file."""
+ENVIRONMENT = "_ZN08NumbaEnv"
+"""What begins the name of the variable that leads to a function's constants."""
 LOG = logging.getLogger("swirlstack")
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 """Division by zero gives infinity. Arithmetic is strict: even a product is rounded before it is
@@ -76,16 +86,83 @@ _IMPORTED = re.compile(
 )
 
 
-def compiled(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a function of numbers and arrays when it is first called, and keep the code."""
+class _Parts(JITCodeLibrary):  # type: ignore[misc]
+    """Code of a function that only compiled functions call, as Numba writes it: not optimised."""
+
+    _shared_module: Any
+
+    def finalize(self) -> None:
+        """End the writing, and make the variables through which Numba hands over constants."""
+        self._reload_init.update(*(library._reload_init for library in self._linking_libraries))
+        found = (variable.name for variable in self._final_module.global_variables)
+        names = [name for name in found if name.startswith(ENVIRONMENT)]
+        text = "".join(f'@"{name}" = common global i8* null\n' for name in names)
+        self._codegen._add_module(parse_assembly(text))
+        self._codegen._engine.finalize_object()
+        self._finalized = True
+
+    def get_pointer_to_function(self, _name: str) -> int:
+        """Give what Python would call. It looks for a function there and raises TypeError."""
+        self._ensure_finalized()
+        return ctypes.cast(ctypes.pythonapi.PyObject_Call, ctypes.c_void_p).value or 0
+
+    def _get_module_for_linking(self) -> Any:
+        """Code of this function and of all that it calls, each once."""
+        if self._shared_module is None:
+            whole = self._own().clone()
+            for library in list(self._below())[1:]:
+                own = isinstance(library, _Parts)
+                code = library._own() if own else library._get_module_for_linking()
+                whole.link_in(code, preserve=True)
+            self._shared_module = whole
+        return self._shared_module
+
+    def _own(self) -> Any:
+        """Code of this function alone, where a copy elsewhere counts as the same."""
+        for function in self._final_module.functions:
+            if not function.is_declaration and function.linkage == Linkage.external:
+                function.linkage = "linkonce_odr"
+        return self._final_module
+
+    def _below(self) -> dict[Any, None]:
+        """Give this library and all below it, in order."""
+        found: dict[Any, None] = {self: None}
+        for library in self._linking_libraries:
+            found |= library._below() if isinstance(library, _Parts) else {library: None}
+        return found
+
+
+class _Part(Compiler):  # type: ignore[misc]
+    """Stages of compiling a function that only compiled functions call."""
+
+    def compile_extra(self, func: Any) -> Any:
+        """Compile into code that is linked later."""
+        self.state.library = _Parts(self.state.targetctx.codegen(), func.__qualname__)
+        return super().compile_extra(func)
+
+
+def entry(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function of numbers and arrays when Python first calls it, and keep the code."""
     ready: Callable[P, R] = _kept(numba.njit, **SETTINGS)(function)
+    return ready
+
+
+def compiled(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function of numbers and arrays for entries, and others that they call."""
+    ready: Callable[P, R] = _part(function)
     return ready
 
 
 def inlined(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function into its callers: for what is done to each lane of a pack."""
-    ready: Callable[P, R] = _kept(numba.njit, forceinline=True, **SETTINGS)(function)
+    ready: Callable[P, R] = _part(function, forceinline=True)
     return ready
+
+
+def _part(function: Any, **settings: bool) -> Any:
+    """Compile a function without what Python and C would need to call it."""
+    without = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+    return numba.njit(pipeline_class=_Part, **without, **settings, **SETTINGS)(function)
 
 
 def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST) -> None:
@@ -95,18 +172,18 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
     end with the call, so a process may be forked at any time. The environment variable
     `SWIRLSTACK_THREADS` sets the number of threads.
     """
-    n_threads = _threads()
-    size = max(fewest, -(-n_lanes // (4 * n_threads)))
+    count = n_threads()
+    size = max(fewest, -(-n_lanes // (4 * count)))
     starts = range(0, n_lanes, size)
-    if n_threads == 1 or len(starts) < 2:
+    if count == 1 or len(starts) < 2:
         work(0, n_lanes)
         return
-    with ThreadPoolExecutor(n_threads) as threads:
+    with ThreadPoolExecutor(count) as threads:
         for done in [threads.submit(work, a, min(a + size, n_lanes)) for a in starts]:
             done.result()
 
 
-def _threads() -> int:
+def n_threads() -> int:
     """Give the number of threads; raises StudyError for one that is none."""
     given = os.environ.get("SWIRLSTACK_THREADS")
     if not given:
@@ -127,8 +204,8 @@ def _cores() -> int:
 
 
 def _kept(compiler: Any, **settings: Any) -> Any:
-    """Make a decorator that compiles and keeps the code in `_folder`, if there is one."""
-    place, given = _folder(), config.CACHE_DIR
+    """Make a decorator that compiles and keeps the code in `code_folder`, if there is one."""
+    place, given = code_folder(), config.CACHE_DIR
     if place is None:
         return compiler(**settings)
 
@@ -229,7 +306,7 @@ def _imports(text: str) -> set[str]:
 
 
 @cache
-def _folder() -> Path | None:
+def code_folder() -> Path | None:
     """Folder of the machine code: beside the modules, or else in the cache folder of the user."""
     here = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())

@@ -77,8 +77,12 @@ def row_named(folder: Path, design: str, study: Study, front: Results) -> int:
 
 
 def as_texts(study: Study, front: Results, row: int) -> dict[str, str]:
-    """Write what is searched of one design as a study file does, by key."""
-    return {key: value_text(key, front[key][row]) for key in study.searched()}
+    """Write what is searched of one design as a study file does, by key.
+
+    A speed that settles is left out: it follows from the rest, also where that is changed.
+    """
+    keys = [key for key in study.searched() if not (key == "speed" and study.speed_settles)]
+    return {key: value_text(key, front[key][row]) for key in keys}
 
 
 def values_of_design(

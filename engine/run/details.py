@@ -12,9 +12,9 @@ from engine.columns import COLUMNS, Results
 from engine.model.evaluation import builds_of, evaluate, inside_one_gap
 from engine.model.pump.curve import head_curve
 from engine.model.pump.stack import stack_of
-from engine.model.settle import can_settle
 from engine.model.socket import AtSocket, at_socket
 from engine.model.strength import StressThrough, stress_through, waves
+from engine.model.wired import can_settle
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.vibration import ModeChart
 from engine.study.pump.study import PumpStudy
@@ -58,6 +58,8 @@ def single_steps(study: Study, table: Results, row: int) -> Results:
     }
     for lane, (key, value) in enumerate(moves):
         build[key][lane] = value
+    if study.speed_settles:
+        build["speed"] = np.full(len(moves), np.nan)
     moved = np.array([key for key, _ in moves], dtype=str)
     return (evaluate_judged(study, build) if moves else build) | {"moved": moved}
 

@@ -12,7 +12,7 @@ from engine.model.evaluation import (
     with_trip,
 )
 from engine.model.loads import carried
-from engine.model.pump.evaluation import with_shear, with_shut
+from engine.model.pump.evaluation import pump_rechecked, with_shear, with_shut
 from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
 
@@ -20,9 +20,11 @@ from engine.study.study import Study
 def finished(study: Study, results: Results) -> Results:
     """Add swing, runaway, trip, recheck, evenness, bands and appliances to a few designs.
 
-    A pump has bands alone of these, and its head when shut and shear in the gaps instead.
+    A pump has recheck and bands alone of these, and its head when shut and shear in the gaps.
     """
     if isinstance(study, PumpStudy):
+        if not np.isfinite(results["head_difference"]).any():
+            results = pump_rechecked(study, results)
         return with_bands(study, with_shear(study, with_shut(study, results)))
     results = with_swing(study, with_trip(study, with_runaway(study, results)))
     if not np.isfinite(results["resolved_difference"]).any():

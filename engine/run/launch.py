@@ -5,6 +5,7 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 from engine.bands.results import evaluate_judged, weighed
+from engine.columns import Results
 from engine.model.evaluation import with_recheck
 from engine.model.version import MODEL_VERSION
 from engine.run import runner
@@ -15,6 +16,7 @@ from engine.run.log import Progress
 from engine.run.workers import Workers
 from engine.study.fit_file import read_study_text
 from engine.study.reader import parse_study
+from engine.study.study import Study
 
 
 def run_study(
@@ -24,16 +26,23 @@ def run_study(
     *,
     workers: int = 1,
     cluster: str = "",
+    closer_is_ready: Callable[[], object] = lambda: None,
 ) -> runner.Outcome:
     """Search a study and store everything in a run folder: runs/NAME unless another is given.
 
     After a stop, the same call continues the run. Builds are evaluated in this process, in several
     worker processes (`workers`), or by the workers of the Dask scheduler at the address `cluster`;
-    the results are the same. Raises StudyError, RunFolderError, StorageError, WorkerError.
+    the results are the same. `closer_is_ready` is called before the closer level is needed. Raises
+    StudyError, RunFolderError, StorageError, WorkerError.
     """
     path = Path(study_path)
     text = read_study_text(path)
     study = parse_study(text, str(path))
+
+    def rechecked(study: Study, front: Results) -> Results:
+        closer_is_ready()
+        return with_recheck(study, front)
+
     with _evaluator(text, workers, cluster) as evaluator:
         return runner.run(
             study=study,
@@ -41,7 +50,7 @@ def run_study(
             path=Path(folder) if folder is not None else Path("runs") / run_name(path),
             evaluate=evaluator,
             model_version=MODEL_VERSION,
-            recheck=with_recheck,
+            recheck=rechecked,
             finish=finished,
             weigh=weighed,
             progress=progress,

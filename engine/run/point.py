@@ -13,11 +13,12 @@ from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.loads import load_text
 from engine.model.parts import why_not
 from engine.model.plane import plane_of_build, plane_powers
-from engine.model.settle import can_settle, settled
+from engine.model.settle import settled
+from engine.model.wired import can_settle
 from engine.physics.plane.answer import PlaneFlow, Progress
 from engine.run.finish import finished
 from engine.run.frames import to_frame
-from engine.study.kinds import refuse_pump
+from engine.study.kinds import refuse_pump, refuse_stages
 from engine.study.reader import parse_overrides
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -95,9 +96,11 @@ class Point:
 
     def _plane_as_plain(self, flow: PlaneFlow) -> dict[str, Any]:
         """Numbers of the plane flow that have a column, and whether it has settled."""
+        powers = self.plane_powers
         numbers = {
-            **self.plane_powers,
-            "rotor_torque": flow.rotor_torque,
+            **powers,
+            # With the spokes, as the column has it; the plane ends at the bore.
+            "rotor_torque": powers["rotor_power"] / float(self.results["speed"][0]),
             "mass_flow": flow.mass_flow,
             "rotor_flow": flow.rotor_flow,
             "jet_speed": flow.jet_speed,
@@ -119,10 +122,13 @@ def point_of(
 
     `plane` asks for its flow in the plane of the discs too; it is called now and then meanwhile.
     """
+    remedy = "leave out --plane"
     if plane is not None:
-        remedy = "leave out --plane"
         refuse_pump(study, "command line", "--plane follows turbines only", remedy)
     build = {key: np.array([value]) for key, value in parse_overrides(values, study).items()}
+    if plane is not None:
+        count = float({**study.fixed(), **build}["stage_count"])
+        refuse_stages(count, "command line", "--plane follows builds of one stage only", remedy)
     return point_of_build(study, build, plane)
 
 

@@ -5,6 +5,7 @@ from typing import TypeAlias
 
 from engine import pump_columns
 from engine.columns import CHANCE_ALL, FAILING_SPEEDS, OF_BEARINGS, SEARCHED, restated
+from engine.stage_columns import OF_STAGES
 
 Sections: TypeAlias = Mapping[str, tuple[str, ...]]
 
@@ -34,6 +35,7 @@ _TURBINE: Sections = {
         "exhaust_mach",
         "exhaust_temperature",
     ),
+    "Stages": OF_STAGES,
     "Fluid": (
         "jet_quality",
         "rim_quality",

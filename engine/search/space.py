@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.stage_columns import OF_LATER_STAGES
 from engine.study.study import Study
 from engine.study.values import Range
 
@@ -126,6 +127,21 @@ class Space:
         if not self.axes:
             return np.zeros((max(map(len, builds.values()), default=1), 0), dtype=np.int64)
         return np.stack([axis.nearest(builds[axis.key]) for axis in self.axes], axis=1)
+
+    def without_idle(self, index: Index) -> Index:
+        """Put axes of stages that a build does not have to their first value.
+
+        So builds that differ in nothing else are one build.
+        """
+        keys = [axis.key for axis in self.axes]
+        if "stage_count" not in keys:
+            return index
+        count = self.axes[keys.index("stage_count")].values(index[:, keys.index("stage_count")])
+        plain = index.copy()
+        for place, key in enumerate(keys):
+            if key in OF_LATER_STAGES:
+                plain[count < OF_LATER_STAGES[key], place] = 0
+        return plain
 
     def beside(self, index: Index) -> Index:
         """Give the builds one step below and above on each axis, without repeats.

@@ -174,6 +174,7 @@ class StagedSearch:
 
     def unseen(self, index: Index) -> Index:
         """Drop repeats and builds told before; keep the order."""
+        index = self.space.without_idle(index)
         hashes = self.space.hashes(index)
         first = np.sort(np.unique(hashes, return_index=True)[1])
         kept: Index = index[first[~self._seen.has(hashes[first])]]

@@ -1,5 +1,6 @@
 """A study whose ranges lie around some builds, made from the study in which they were tried."""
 
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NoReturn
@@ -7,6 +8,7 @@ from typing import Any, NoReturn
 import numpy as np
 
 from engine.errors import Problem, StudyError
+from engine.study.machine import SETTLED
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.study import LONGEST_TITLE, Study
 from engine.study.supply import Supply
@@ -105,6 +107,12 @@ def _around(key: str, given: Range[Any], values: Sequence[Any]) -> Texts:
     if any(isinstance(value, str) for value in values):
         order = [value for value in given.values or () if value in values]
         listed = _listed(key, [*order, *values])
+        return {"choices": [*listed]} if len(listed) > 1 else listed[0]
+    if isinstance(given.lowest, float) and math.isnan(given.lowest):
+        stated = [value for value in values if not math.isnan(value)]
+        if len(stated) < len(values):
+            return SETTLED
+        listed = _listed(key, stated)
         return {"choices": [*listed]} if len(listed) > 1 else listed[0]
     low, high = min(values), max(values)
     grid = given.values

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import TypeAdapter, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from engine import units
 from engine.columns import COLUMNS
@@ -19,13 +19,16 @@ from engine.study.kinds import value_type
 from engine.study.knowledge import Knowledge
 from engine.study.machine import Machine
 from engine.study.plausible import checked
+from engine.study.pump.machine import PumpMachine
 from engine.study.values import quantity_of
 from engine.study.yaml_text import Keys, StudyText, dotted, read_lines, read_text, with_value
 
 NUMBERS = tuple(
-    key for key in Machine.model_fields if COLUMNS[key].unit.symbol not in ("text", "count")
+    key
+    for key in dict.fromkeys((*Machine.model_fields, *PumpMachine.model_fields))
+    if COLUMNS[key].unit.symbol not in ("text", "count")
 )
-"""Machine numbers that a fit may hold."""
+"""Machine numbers that a fit may hold, of turbines and pumps."""
 SECTIONS = (
     "title", "study", "log", "logs", "model_version", "coefficients", "correlation", "knowledge",
 )  # fmt: skip
@@ -277,16 +280,18 @@ def take_fit(read: StudyText, file: str) -> tuple[dict[str, Any], Fit | None, li
             )
     coefficients: Any = named["coefficients"]
     fitted = {key: coefficients[key]["value"] for key in fit.values}
-    drawn = {key: _drawn(key, plain.get(key)) for key in fit.values}
+    usual = PumpMachine if read.texts.get("kind") == "pump" else Machine
+    drawn = {key: _drawn(usual, key, plain.get(key)) for key in fit.values}
     return {**texts, "machine": {**plain, **fitted}}, replace(fit, drawn=drawn), problems
 
 
-def _drawn(key: str, stated: object) -> float:
+def _drawn(machine: type[BaseModel], key: str, stated: object) -> float:
     """Give the number that the study states, or its usual value; NaN where that is computed."""
     try:
         return float(TypeAdapter(value_type(key)).validate_python(stated))
     except (ValidationError, TypeError, ValueError):
-        usual = Machine.model_fields[key].default
+        known = machine.model_fields.get(key)  # one of another kind is refused where it is read
+        usual = None if known is None else known.default
         return math.nan if usual is None else float(usual)
 
 

@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from engine.columns import Machine as MachineKind
 from engine.errors import Problem, StudyError
 from engine.study.aims import measured
+from engine.study.events import Events
 from engine.study.loads import Loads
 from engine.study.machine import Machine, Made, Ranges, stated
 from engine.study.pump.machine import PumpMachine, PumpRanges
@@ -62,6 +63,7 @@ KINDS: Mapping[str, Kind] = {
             "ranges": Ranges,
             "search": Search,
             "loads": Loads,
+            "events": Events,
             "uncertainty": Uncertainty,
         },
         SHARED,
@@ -79,6 +81,7 @@ KINDS: Mapping[str, Kind] = {
             "uncertainty": PumpUncertainty,
         },
         PUMP_STANDARD,
+        ("fit",),
     ),
 }
 """Every kind by the word that a study has for it."""
@@ -89,7 +92,7 @@ def _known(name: str) -> Mapping[str, tuple[str, ...]]:
     kind = KINDS[name]
     models, study = kind.models, kind.study
     sections = (key for key in study.model_fields if key != "fit")
-    top = tuple(key for key in sections if key not in ("loads", "duty") or key in models)
+    top = tuple(key for key in sections if key not in ("loads", "events", "duty") or key in models)
     ranges = (*study.variables, *study.numbers)
     known = {key: tuple(models[key].model_fields) for key in models}
     known |= {"machine": (*known["machine"], *kind.machine_only), "ranges": ranges}
@@ -106,6 +109,12 @@ def refuse_pump(study: Study, file: str, found: str, remedy: str) -> None:
     """Raise StudyError where a study is of a pump, for what only turbines have so far."""
     if study.kind == "pump":
         raise StudyError([Problem(file=file, key="kind", found=found, remedy=remedy)])
+
+
+def refuse_stages(count: float, file: str, found: str, remedy: str) -> None:
+    """Raise StudyError where a build has more stages than one, for what only one has so far."""
+    if count > 1:
+        raise StudyError([Problem(file=file, key="stage_count", found=found, remedy=remedy)])
 
 
 def value_type(key: str) -> Any:

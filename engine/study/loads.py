@@ -1,12 +1,19 @@
 """The loads section of a study: what is to run from the terminals, and how steady the supply is."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import Field, ModelWrapValidatorHandler, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    ModelWrapValidatorHandler,
+    field_validator,
+    model_validator,
+)
 
 from engine import units
 from engine.catalogue import read_table
@@ -15,6 +22,7 @@ from engine.study.values import (
     Count,
     Factor,
     Fault,
+    Fraction,
     Power,
     Section,
     Share,
@@ -33,6 +41,30 @@ USUAL_BAND = (0.75, 1.15)
 practice, no source."""
 LONGEST_NAME = 40
 """Characters of an appliance's name."""
+
+
+ALL = "all"
+"""Stands for every appliance of the loads."""
+NEEDED = "needed"
+"""Stands for those that must run."""
+NONE = "none"
+"""Stands for no appliance, where nothing else says so."""
+
+
+def _as_tuple(value: object) -> object:
+    """Take one name as a list of one."""
+    return (value,) if isinstance(value, str) else value
+
+
+def _some(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Refuse an empty list."""
+    if not names or any(not name for name in names):
+        found, expected = "names no appliance", "names of the loads, all or needed"
+        raise WrongValueError(found, expected, "write it as [led-lamp, laptop]")
+    return names
+
+
+Names = Annotated[tuple[str, ...], BeforeValidator(_as_tuple), AfterValidator(_some)]
 
 
 @dataclass(frozen=True)
@@ -153,6 +185,12 @@ class Loads(Section):
         "of the generator, it is computed where speed and voltage settle",
         json_schema_extra={"usual": "none"},
     )
+    converter_efficiency: Fraction | None = Field(
+        None,
+        description="of a converter between generator and loads: it holds their voltage, and never "
+        "slows the stack below the speed of best power",
+        json_schema_extra={"usual": "none: the loads hang on the generator's bus"},
+    )
     dump_voltage: Voltage | None = Field(
         None,
         description="above it a dump resistor comes in, which holds speed and voltage",
@@ -162,6 +200,12 @@ class Loads(Section):
         None,
         description="what the dump resistor takes at that voltage",
         json_schema_extra={"usual": "none; needed with dump_voltage"},
+    )
+    settled_with: Names | None = Field(
+        None,
+        description="loads that are on where the ranges say speed: settled: names of appliances, "
+        "all, needed or none",
+        json_schema_extra={"usual": "needed"},
     )
     supply_swing: Share = Field(
         0.05, description="swing of supply over back pressure, up and down, as a share of it"
@@ -188,6 +232,8 @@ class Loads(Section):
     @model_validator(mode="after")
     def _voltages_agree(self) -> Self:
         refuse(list(_voltage_faults(self)))
+        unknown = unknown_names(self.settled_with or (), (*self.appliances, ALL, NEEDED, NONE))
+        refuse([(("settled_with",), wrong) for wrong in unknown])
         return self
 
     @property
@@ -195,6 +241,14 @@ class Loads(Section):
         """Every line with its numbers, the needed ones first, else in the order of the study."""
         found = [_load(name, given, self.voltage) for name, given in self.appliances.items()]
         return tuple(sorted(found, key=lambda load: not load.needed))
+
+
+def unknown_names(names: Iterable[str], known: Sequence[str]) -> Iterator[WrongValueError]:
+    """Find names that are none of the known ones."""
+    for name in names:
+        if name not in known:
+            found = f"{units.shorten(name)} is not among the loads"
+            yield WrongValueError(found, remedy=suggestion(name, known))
 
 
 def _is_number(text: str) -> bool:
@@ -228,11 +282,18 @@ def _voltage_faults(loads: Loads) -> Iterator[Fault]:
         remedy = "add voltage: 48 V or whatever the appliances are made for"
         found = "a dump resistor on a bus without voltage"
         yield ("dump_voltage",), WrongValueError(found, "voltage of the loads", remedy)
+    elif loads.dump_voltage is not None and loads.converter_efficiency is not None:
+        found = "a dump resistor beside a converter, which is not computed yet"
+        yield ("dump_voltage",), WrongValueError(found, remedy="leave out one of the two")
     elif loads.dump_voltage is not None and loads.dump_voltage <= (loads.voltage or 0.0):
         found = f"{shown(loads.dump_voltage, 'voltage')} is not above that of the loads"
         remedy = "raise it: at this voltage the resistor takes power from the appliances all day"
         expected = f"above {shown(loads.voltage or 0.0, 'voltage')}"
         yield ("dump_voltage",), WrongValueError(found, expected, remedy)
+    if loads.converter_efficiency is not None and loads.voltage is None:
+        remedy = "add voltage: 48 V or whatever the appliances are made for"
+        found = "a converter on a bus without voltage"
+        yield ("converter_efficiency",), WrongValueError(found, "voltage of the loads", remedy)
     for name, entry in loads.appliances.items():
         load = _load(name, entry, loads.voltage)
         stated = [k for k in ("lowest_voltage", "highest_voltage") if getattr(entry, k) is not None]

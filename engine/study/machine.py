@@ -4,10 +4,11 @@ import math
 from types import NoneType
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import AfterValidator, Field, create_model
+from pydantic import AfterValidator, Field, create_model, field_validator
 
 from engine.errors import WrongValueError
 from engine.physics.machine.web import SPOKES
+from engine.stage_columns import MOST_STAGES
 from engine.study.prices import Cost
 from engine.study.values import (
     Angle,
@@ -37,6 +38,9 @@ from engine.study.values import (
     read,
 )
 
+SETTLED = "settled"
+"""Stands for the speed at which turbine, generator and loads agree."""
+
 
 def _tabulated(spokes: int) -> int:
     """Refuse a number of spokes that no table has."""
@@ -50,6 +54,8 @@ def _tabulated(spokes: int) -> int:
 
 
 Spokes = Annotated[int, read("count", least=SPOKES[0], most=SPOKES[-1]), AfterValidator(_tabulated)]
+
+OF_FIRST = "that of the first stage"
 
 
 class Machine(Section):
@@ -136,6 +142,12 @@ class Machine(Section):
         None, json_schema_extra={"usual": "rated power over voltage at rated speed"}
     )
     generator_voltage: Voltage | None = Field(None, json_schema_extra={"usual": "none"})
+    stage_count: Annotated[int, read("count", least=1, most=MOST_STAGES)] = 1
+    disc_count_2: Count | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    nozzle_width_2: Length | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    disc_count_3: Count | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    nozzle_width_3: Length | None = Field(None, json_schema_extra={"usual": OF_FIRST})
+    passage_loss: Annotated[float, read("ratio", least=0)] = 2.5
     trip_factor: Factor = 1.15
     trip_delay: Duration = 0.05
     valve_closing: Duration = 0.1
@@ -187,4 +199,12 @@ class Ranges(MachineRanges):
     gap: Range[Length] = Field(examples=["{choices: [0.2 mm, 0.3 mm, 0.5 mm]}"])
     inlet_angle: Range[Angle] = Field(examples=["{min: 6 deg, max: 25 deg, step: 1 deg}"])
     exhaust_bore: Range[Length] = Field(examples=["{min: 20 mm, max: 90 mm}"])
-    speed: Range[AngularSpeed] = Field(examples=["18000 rpm"])
+    speed: Range[AngularSpeed] = Field(examples=["18000 rpm", SETTLED])
+
+    @field_validator("speed", mode="before")
+    @classmethod
+    def _as_it_settles(cls, speed: object) -> object:
+        """Take the word for a speed that is found by turbine, generator and loads: NaN."""
+        if isinstance(speed, str) and speed.strip() == SETTLED:
+            return Range[AngularSpeed].model_construct(choices=(math.nan,))
+        return speed

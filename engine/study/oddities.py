@@ -1,5 +1,6 @@
 """What is odd in a study that is taken all the same; `swirlstack check` says it."""
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -92,4 +93,6 @@ def _said(study: Study, key: str) -> str:
 def _values(given: Any) -> tuple[Any, ...]:
     if not isinstance(given, Range):
         return (given,)
-    return given.choices or (given.min, given.max)
+    values = given.choices or (given.min, given.max)
+    # A speed that settles has no value of its own.
+    return tuple(each for each in values if not (isinstance(each, float) and math.isnan(each)))

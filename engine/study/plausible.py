@@ -12,6 +12,7 @@ from typing import Any
 
 from engine import units
 from engine.errors import WrongValueError
+from engine.stage_columns import STAGES, of_stage
 from engine.units import shown
 
 
@@ -69,6 +70,10 @@ def _same(dimension: str, least: str, most: str, why: str, *keys: str) -> dict[s
     return dict.fromkeys(keys, Plausible(dimension, least, most, why))
 
 
+def _staged(*keys: str) -> tuple[str, ...]:
+    return tuple(of_stage(key, stage) for key in keys for stage in (1, *STAGES))
+
+
 _COEFFICIENT = "lower still, the part is blocked or missing"
 _HEAD = "steam pipes and pressure washers end there"
 
@@ -76,7 +81,8 @@ _HEAD = "steam pipes and pressure washers end there"
 _BUILD = {
     **_rows(
         "count",
-        ("disc_count", "2", "1000", "one disc holds no gap; longer stacks bend", ("2", "100")),
+        *((key, "2", "1000", "one disc holds no gap; longer stacks bend", ("2", "100")) for key in _staged("disc_count")),
+        ("stage_count", "1", "3", "more stages are not worked out"),
         ("couplings", "0", "100", "more is a scrap heap", ("0", "12")),
         ("nozzle_count", "1", "500", "more do not fit around a rim", ("1", "24")),
         ("seal_throttles", "1", "100", "more sharp lands do not fit a collar", ("1", "20")),
@@ -89,7 +95,7 @@ _BUILD = {
         ("disc_thickness", "0.01 mm", "100 mm", "foil at one end, forgings at the other", ("0.1 mm", "10 mm")),
         ("hose_bore", "0.5 mm", "1 m", "a capillary at one end, a water main at the other", ("3 mm", "200 mm")),
         ("hose_length", "0 m", "10000 m", "no pipe of a workshop is longer", ("0 m", "300 m")),
-        ("nozzle_width", "0.01 mm", "200 mm", "no slot is cut narrower, and a wider one is a pipe", ("0.1 mm", "20 mm")),
+        *((key, "0.01 mm", "200 mm", "no slot is cut narrower, and a wider one is a pipe", ("0.1 mm", "20 mm")) for key in _staged("nozzle_width")),
         ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all", ("0.1 mm", "10 mm")),
         ("side_gap", "0.01 mm", "500 mm", "finer than a bearing's play, or no casing at all", ("0.2 mm", "20 mm")),
         ("seal_clearance", "0 mm", "20 mm", "wider is no seal", ("0 mm", "1 mm")),
@@ -120,6 +126,7 @@ _BUILD = {
         ("transition_factor", "0.1", "10", "turbulence dies out below some 1,000 and a still entry holds it off to some 15,000", ("0.3", "3")),
         ("exhaust_blockage", "0", "0.98", "the flow must leave", ("0", "0.8")),
         ("exhaust_loss", "0", "100", "a nearly closed valve has 100", ("0", "10")),
+        ("passage_loss", "0", "100", "a nearly closed valve has 100", ("0", "10")),
         ("web_factor", "0", "10", "no spokes take along more than all of the flow", ("0", "3")),
         ("core_factor", "0", "10", "from a bore that flow fills to a core twice as wide", ("0", "3")),
         ("seal_discharge", "0.1", "1", _COEFFICIENT, ("0.5", "1")),
@@ -213,10 +220,18 @@ _LOADS = {
             ("highest_voltage", "0.5 V", "2000 V", "no bench generator gives more"),
             ("dump_voltage", "0.5 V", "2000 V", "no bench generator gives more", ("4 V", "600 V"))),
     **_rows("power", ("dump_power", "0.1 W", "1 MW", "a mill", ("1 W", "20 kW"))),
-    **_rows("ratio", ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
+    **_rows("ratio", ("converter_efficiency", "0.1", "1", "a linear regulator does as well", ("0.7", "0.99")), ("starting", "1", "30", "motors on the mains take 5 to 8", ("1", "10")),
             ("supply_swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
     **_rows("count", ("count", "1", "10000", "write them as one appliance of more power", ("1", "200"))),
     **_rows("energy", ("storage", "0.001 J", "10 GJ", "that is a shipping container of batteries", ("1 J", "200 MJ"))),
+}
+_EVENTS = {
+    **_same("time", "0 s", "86400 s", "no chart shows more than a day", "at", "over"),
+    **_rows("time", ("period", "0.005 s", "3600 s", "no rotor follows a faster swing", ("0.05 s", "600 s")),
+            ("duration", "0.01 s", "86400 s", "no chart shows more than a day", ("0.5 s", "3600 s"))),
+    **_rows("pressure", ("supply_pressure", "0 bar absolute", "1000 bar absolute", "waterjet pumps reach four times as much")),
+    **_rows("ratio", ("swing", "0", "0.95", "the supply would fail", ("0", "0.4"))),
+    **_rows("capacitance", ("bus_capacitance", "1 uF", "1000 F", "banks of supercapacitors end there", ("50 uF", "5 F"))),
 }
 _TOLERANCE = "a tolerance is small beside the size itself"
 _UNCERTAINTY = {
@@ -264,13 +279,13 @@ _LIMITS = {
     **_same("ratio", "0", "100", "a margin of 1 has no reserve, one of 10 no purpose",
             "safety_margin", "stress_margin", "runaway_ratio", "peak_ratio"),
     **_same("ratio", "0", "1000", "cold water at 20 bar has that", "cavitation_margin"),
-    **_same("ratio", "-1", "10", "1 is a change by the whole", "resolved_difference", "lamp_voltage_change"),
-    **_same("ratio", "0", "20", "rockets reach 5", "jet_mach", "exhaust_mach", "gap_mach"),
-    **_same("ratio", "-10", "100", "1 is a fluid as fast as the rim", "rim_swirl_ratio", "core_swirl_ratio"),
+    **_same("ratio", "-1", "10", "1 is a change by the whole", "resolved_difference", "head_difference", "lamp_voltage_change"),
+    **_same("ratio", "0", "20", "rockets reach 5", *_staged("jet_mach"), "exhaust_mach", "gap_mach"),
+    **_same("ratio", "-10", "100", "1 is a fluid as fast as the rim", *_staged("rim_swirl_ratio"), "core_swirl_ratio"),
     **_same("ratio", "0", "1e8", "ships reach more, gaps and nozzles do not", "gap_reynolds", "nozzle_reynolds"),
     **_same("ratio", "0", "1e4", "beyond some tens the gap is wide open", "ekman_number"),
     **_same("power", "-1 MW", "10 MW", "power stations begin there",
-            "electric_power", "shaft_power", "rotor_power", "web_power", "resolved_power", "spare_power",
+            "electric_power", "shaft_power", *_staged("rotor_power"), "web_power", "resolved_power", "spare_power",
             "loss_balance"),
     **_same("power", "0 W", "100 MW", "power stations begin there",
             "isentropic_power", "supply_power", "fuel_power", "pump_power", "loss_hose", "loss_nozzle",
@@ -278,14 +293,14 @@ _LIMITS = {
             "loss_windage", "loss_bearing", "loss_seal", "loss_drive", "loss_generator"),
     **_same("torque", "-100 kN m", "100 kN m", "no shaft of a workshop stands more", "shaft_torque", "rotor_torque"),
     **_same("specific_consumption", "0 kg/kWh", "1e6 kg/kWh", "a head of half a metre needs that", "specific_consumption"),
-    **_same("mass_flow", "0 kg/s", "1000 kg/s", "a river", "mass_flow", "rotor_flow", "leakage_flow"),
+    **_same("mass_flow", "0 kg/s", "1000 kg/s", "a river", "mass_flow", *_staged("rotor_flow", "leakage_flow"), "passing_flow_2", "passing_flow_3"),
     **_same("volume_flow", "0 l/min", "5e7 l/min", "a river of air", "free_air_flow"),
-    **_same("pressure", "0 bar absolute", "700 bar absolute", _HEAD, "nozzle_pressure", "rim_pressure", "gap_exit_pressure", "closing_surge"),
-    **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "rim_speed", "jet_speed",
+    **_same("pressure", "0 bar absolute", "700 bar absolute", _HEAD, *_staged("nozzle_pressure", "rim_pressure", "gap_exit_pressure"), "closing_surge"),
+    **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "rim_speed", *_staged("jet_speed"),
             "ring_fastest", "ring_slowest"),
     **_same("speed", "-3000 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "bore_swirl", "outlet_swirl"),
-    **_same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", "exhaust_temperature", "disc_temperature", "creep_temperature", "bearing_temperature"),
-    **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", "stack_height"),
+    **_same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", *_staged("exhaust_temperature"), "disc_temperature", "creep_temperature", "bearing_temperature"),
+    **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", *_staged("stack_height")),
     **_same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "mouth_depth", "rim_gap", "smallest_gap"),
     **_same("length", "-20 mm", "20 mm", "it would have burst", "rim_growth", "bore_growth"),
     **_same("force", "-1 MN", "1 MN", "no bearing of a workshop stands more", "axial_thrust"),
@@ -319,9 +334,9 @@ _LIMITS |= {
     **_same("ratio", "0", "20", "1 is its whole rating or room", "motor_load"),
     **_same("ratio", "0", "1000", "it is of order one", "specific_speed", "specific_diameter", "throat_ratio"),
     **_same("volume_flow", "0 l/min", "6e7 l/min", "a river", "flow", "least_flow"),
-    **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "npsh_margin", "npsh_available", "npsh_required"),
+    **_same("length", "-1000 m", "10000 m", "no workshop pumps so high", "head", "shutoff_head", "resolved_head", "npsh_margin", "npsh_available", "npsh_required"),
     **_same("length", "-3 m", "3 m", "it lies inside a disc", "free_passage", "eye_width"),
-    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise"),
+    **_same("pressure_difference", "-100 bar", "700 bar", _HEAD, "pressure_rise", "rim_rise"),
     **_same("power", "-1 MW", "10 MW", "power stations begin there", "hydraulic_power", "loss_mouth"),
     **_same("power", "0 W", "100 MW", "power stations begin there", "loss_motor", "loss_edge", "loss_eye", "loss_vaneless", "loss_throat", "loss_collector", "loss_cone"),
     **_same("time", "0 s", "1e6 s", "nobody waits for it", "residence_time"),
@@ -355,6 +370,9 @@ _LOG = {
     **_rows("count", ("nozzle_count", "1", "500", "more do not fit around a rim")),
     **_rows("length", ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all")),
     **_rows("length", ("lever", "1 mm", "5 m", "a brake's arm fits a bench")),
+    **_rows("volume_flow", ("flow", "0 l/min", "6e7 l/min", "a river")),
+    **_rows("head", ("head", "-1000 m", "10000 m", "no workshop pumps so high")),
+    **_rows("pressure_difference", ("pressure_rise", "-100 bar", "700 bar", _HEAD), ("rim_rise", "-100 bar", "700 bar", _HEAD)),
     **_rows("frequency", ("frequency", "1 Hz", "100 kHz", "nothing outside is heard")),
 }
 # fmt: on
@@ -364,6 +382,7 @@ PLAUSIBLE: Mapping[str, Mapping[str, Plausible]] = {
     "machine": _BUILD,
     "ranges": _BUILD,
     "loads": _LOADS,
+    "events": _EVENTS,
     "uncertainty": _UNCERTAINTY,
     "limits": _LIMITS,
     "log": _LOG,

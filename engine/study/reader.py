@@ -17,10 +17,12 @@ from engine.catalogue import bearing_names, material_names, process_names
 from engine.columns import COLUMNS, columns_of
 from engine.errors import Problem, StudyError, WrongValueError, nearest, suggestion
 from engine.files import shared_file
+from engine.study.events import Event
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.generators import generators
 from engine.study.kinds import KINDS, Kind, homes_of, kind_of, value_type
 from engine.study.loads import Appliance
+from engine.study.machine import SETTLED
 from engine.study.plausible import checked
 from engine.study.study import Study
 from engine.study.values import RANGE_FORMS, Limit, Range, quantity_of
@@ -195,6 +197,9 @@ def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
     named: set[str] = set()
     for text in texts:
         key, value = (part.strip() for part in text.partition("=")[::2])
+        if key == "speed" and value == SETTLED and study.speed_settles and key not in named:
+            named.add(key)  # as the study has it
+            continue
         try:
             build[key] = _override(text, key, value, named, kind_of(study))
         except WrongValueError as error:
@@ -304,8 +309,8 @@ def _known(keys: tuple[str | int, ...], kind: Kind) -> tuple[str, ...]:
     section = "" if len(keys) == 1 else str(keys[0])
     if len(keys) < 3:
         return kind.known[section]
-    if section == "loads":
-        return tuple(Appliance.model_fields)
+    if section in ("loads", "events"):
+        return tuple((Appliance if section == "loads" else Event).model_fields)
     return tuple((Range if section == "ranges" else Limit).model_fields)
 
 

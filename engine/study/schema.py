@@ -10,9 +10,10 @@ from pydantic.fields import FieldInfo
 from engine import units
 from engine.columns import Column, columns_of
 from engine.fluids.by_name import GASES, GLYCEROL, STEAM, fluid_names
+from engine.study.events import MOST_EVENTS, Event
 from engine.study.kinds import KINDS, Kind, value_type
 from engine.study.loads import MOST_APPLIANCES, Appliance, appliances
-from engine.study.machine import stated
+from engine.study.machine import SETTLED, stated
 from engine.study.reader import known_names
 from engine.study.study import LONGEST_TITLE
 from engine.study.supply import STATES
@@ -43,6 +44,8 @@ _SECTIONS = {
     "safety_margin, both maximise",
     "search": "how long and how to look",
     "loads": "what is to run from the terminals",
+    "events": "what is switched, and what the supply does, in time; needs loads with a voltage and "
+    "the data sheet of the generator",
     "uncertainty": "how well coefficients, sizes and supply are known; 0 is exact",
 }
 
@@ -57,6 +60,8 @@ SAID: dict[str, dict[str, str]] = {
 }
 """What is said of the sections of another kind of machine, where it differs."""
 
+NAMES_OF_LOADS = ("switch_on", "switch_off", "running", "settled_with")
+"""Keys whose values name loads; `running` of an appliance is a power."""
 PRICES = ("energy_price", "electricity_price", "build_cost")
 PRICE = r"^[0-9]+(\.[0-9]+)? *\S"
 """An amount and a currency."""
@@ -95,14 +100,17 @@ def schema_of(machine: str) -> Schema:
             sections[name] = _section({key: _field(model, key) for key in model.model_fields})
     numbers = {key: _machine_number(kind, columns, key) for key in kind.study.numbers}
     if "fit" in known["machine"]:
-        made = kind.models["machine"]
-        numbers |= {key: _field(made, key) for key in ("generator", "build_cost")} | {"fit": _FIT}
+        made, beside = kind.models["machine"], ("generator", "build_cost")
+        numbers |= {key: _field(made, key) for key in beside if key in made.model_fields}
+        numbers |= {"fit": _FIT}
     sections["machine"] = _section(numbers)
     sections["ranges"] = _section({key: _range(kind, columns, key) for key in known["ranges"]})
     sections["limits"] = _section({key: _limit(columns[key]) for key in known["limits"]})
     sections["aims"] = _section({key: _aim(columns[key]) for key in known["aims"]})
     if "loads" in sections:
         sections["loads"]["required"] = ["appliances"]
+    if "events" in sections:
+        sections["events"]["required"] = ["script"]
     if "duty" in sections:
         sections["duty"]["required"] = ["flow"]
     sections["supply"]["required"] = ["pressure"]
@@ -177,6 +185,11 @@ def _field(model: type[BaseModel], key: str) -> Schema:
         }
     if key == "appliances":
         schema = _appliances()
+    if key == "script":
+        schema = _script()
+    if key in NAMES_OF_LOADS and model is not Appliance:
+        word = {"type": "string", "minLength": 1}
+        schema = {"anyOf": [word, {"type": "array", "items": word, "minItems": 1}]}
     if key == "back_pressure":
         schema = {"anyOf": [{"const": "atmosphere"}, schema]}
     return {**schema, "description": _description(field)} | _examples(field) | _default(field)
@@ -213,6 +226,13 @@ def _appliances() -> Schema:
     }
 
 
+def _script() -> Schema:
+    """Give the schema of the entries of a script."""
+    entry = _section({key: _field(Event, key) for key in Event.model_fields})
+    items = {**entry, "required": ["at"], "minProperties": 2}
+    return {"type": "array", "items": items, "minItems": 1, "maxItems": MOST_EVENTS}
+
+
 def _liquids() -> tuple[str, ...]:
     """Name every fluid that may be a liquid."""
     return (GLYCEROL, *(name for name in fluid_names() if name not in (*GASES, STEAM)))
@@ -245,6 +265,8 @@ def _range(kind: Kind, columns: Mapping[str, Column], key: str) -> Schema:
         step = _quantity(Quantity(quantity.dimension, above=0))
         span = _section({"min": value, "max": value, "step": step})
         forms.append({**span, "required": ["min", "max"]})
+    if key == "speed" and kind.name == "turbine":
+        forms.append({"const": SETTLED})
     described = {"anyOf": forms, "description": columns[key].meaning}
     return described | _examples(kind.models["ranges"].model_fields[key])
 

@@ -22,11 +22,13 @@ from pydantic import (
 
 from engine import units
 from engine.catalogue import bearings, materials
-from engine.columns import SEARCHED, band_key
+from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
 from engine.physics.machine.web import HOLES
+from engine.stage_columns import OF_STAGES
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
+from engine.study.events import Events, event_faults, read_events
 from engine.study.fit import Fit
 from engine.study.generators import generator_values
 from engine.study.loads import Loads
@@ -80,6 +82,7 @@ class Study(Frozen):
     aims: Annotated[dict[str, Aim], PlainValidator(read_aims)] = Field(default_factory=default_aims)
     search: Search = Search()
     loads: Loads | None = None
+    events: Events | None = None
     uncertainty: Uncertainty = Uncertainty()
     fit: InstanceOf[Fit] | None = None
     """Fitted machine numbers with their uncertainty, where `machine.fit` names some."""
@@ -92,6 +95,11 @@ class Study(Frozen):
             found, expected = f"a {kind}", f"a {mine} for {cls.__name__}"
             raise WrongValueError(found, expected, "read the study by engine.study.reader")
         return kind
+
+    @field_validator("events", mode="before")
+    @classmethod
+    def _from_the_atmosphere(cls, events: Any, info: ValidationInfo) -> Any:
+        return read_events(events, info)
 
     @field_validator("search")
     @classmethod
@@ -111,12 +119,14 @@ class Study(Frozen):
 
     @model_validator(mode="after")
     def _has_parts_that_work(self) -> Self:
-        refuse(list(_no_part(self)))
+        refuse([*_no_part(self), *_missing_stages(self)])
         return self
 
     @model_validator(mode="after")
     def _has_a_whole_data_sheet(self) -> Self:
-        refuse(list(_half_a_sheet(self)))
+        sheet = self.by_data_sheet
+        asked = event_faults(self.events, self.supply, self.loads, by_data_sheet=sheet)
+        refuse([*_half_a_sheet(self), *asked, *_speed_faults(self)])
         return self
 
     @model_validator(mode="after")
@@ -170,6 +180,11 @@ class Study(Frozen):
         return {key: math.nan if value is None else value for key, value in values.items()}
 
     @property
+    def speed_settles(self) -> bool:
+        """Whether builds turn as fast as turbine, generator and loads let them."""
+        return math.isnan(self.ranges.speed.lowest)
+
+    @property
     def by_data_sheet(self) -> bool:
         """Whether the generator is given by its data sheet, not by its rating."""
         if "generator_kv" not in self.numbers:
@@ -190,6 +205,31 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+def most_stages(study: Study) -> int:
+    """Most stages that a build of the study has."""
+    if "stage_count" not in study.numbers:
+        return 1
+    searched = study.searched().get("stage_count")
+    return int(study.machine.stage_count if searched is None else searched.highest)
+
+
+def _missing_stages(study: Study) -> Iterator[Fault]:
+    """Find limits and aims on stages that no build has."""
+    most = most_stages(study)
+    if most > 1 and getattr(study.search, "closer", None) == "plane":
+        found = "follows builds of one stage only, and stage_count allows more"
+        yield ("search", "closer"), WrongValueError(found, remedy="leave closer out")
+    for section in ("limits", "aims"):
+        for key in getattr(study, section):
+            of = base_key(key)
+            if of in OF_STAGES and int(of[-1]) > most:
+                found = f"is of stage {of[-1]}, and the study has no more than {counted(most)}"
+                yield (
+                    (section, key),
+                    WrongValueError(found, remedy=f"write stage_count: {of[-1]} under machine"),
+                )
 
 
 def _no_part(study: Study) -> Iterator[Fault]:
@@ -233,6 +273,21 @@ def _half_a_sheet(study: Study) -> Iterator[Fault]:
     remedy = f"add {missing}: {example}, or name a kind as generator: spindle-48v"
     place = "ranges" if given in searched else "machine"
     yield (place, given), WrongValueError(found, "both of a data sheet", remedy)
+
+
+def _speed_faults(study: Study) -> Iterator[Fault]:
+    """Find a speed that is to settle without a bus or a data sheet."""
+    loads = study.loads
+    if not study.speed_settles:
+        return
+    if loads is None or loads.voltage is None:
+        remedy = "add loads: {voltage: 48 V, appliances: ...}, or state a speed"
+        wrong = WrongValueError("settles without a bus", "loads with their voltage", remedy)
+        yield ("ranges", "speed"), wrong
+    if not study.by_data_sheet:
+        remedy = "name a kind under machine as generator: spindle-48v, or state a speed"
+        found, expected = "settles without a generator of known voltage", "its data sheet"
+        yield ("ranges", "speed"), WrongValueError(found, expected, remedy)
 
 
 def _stated_twice(numbers: tuple[str, ...], ranges: Any, machine: Any) -> Iterator[Fault]:

@@ -316,6 +316,8 @@ def implausible(section: str, key: str, given: "Range[Any] | Limit[Any]") -> Ite
     ends = {(end,): [getattr(given, end)] for end in ("min", "max")}
     for keys, values in {**ends, ("choices",): getattr(given, "choices", None) or ()}.items():
         for value in values:
+            if isinstance(value, float) and math.isnan(value):
+                continue  # a speed that settles
             try:
                 checked(section, key, value)
             except WrongValueError as error:

@@ -9,7 +9,7 @@ from reports.run.wording import NO_CERTIFICATE
 def warnings(comparison: Comparison) -> tuple[str, ...]:
     """List what makes these runs hard to compare, then the caution of every page."""
     sides = comparison.sides
-    found = [*_of_aims(comparison), *_of_supply(comparison)]
+    found = [*_of_aims(comparison), *_of_supply(comparison), *_of_duty(comparison)]
     if len({side.run.model_version for side in sides}) > 1:
         each = [f"{name(p)} by version {s.run.model_version}" for p, s in enumerate(sides)]
         found.append(
@@ -58,10 +58,26 @@ def _of_supply(comparison: Comparison) -> list[str]:
     keys = [within(d.label) for d in comparison.differences if d.section == "supply"]
     if not keys:
         return []
+    if comparison.sides[0].run.study.kind == "pump":
+        return [
+            f"What comes in differs ({', '.join(keys)}): head, power and margin follow the fluid."
+        ]
     return [
         (
             f"The supplies differ ({', '.join(keys)}): more power may only mean more supply power. "
             "Compare supply efficiency and supply power, below, before electric power."
+        )
+    ]
+
+
+def _of_duty(comparison: Comparison) -> list[str]:
+    keys = [within(d.label) for d in comparison.differences if d.section == "duty"]
+    if not keys:
+        return []
+    return [
+        (
+            f"The duties differ ({', '.join(keys)}): a pump that is asked for less draws less. "
+            "Compare wire to water before electric power."
         )
     ]
 

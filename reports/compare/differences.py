@@ -10,6 +10,7 @@ from pydantic import BaseModel
 from engine.columns import COLUMNS, UNITS, is_share
 from engine.fluids.by_name import is_vapour
 from engine.study.fit import Fit
+from engine.study.machine import SETTLED
 from engine.study.study import Study
 from engine.study.supply import Supply, source_of
 from engine.study.values import Limit, Range, quantity_of
@@ -49,7 +50,8 @@ def differences(studies: Sequence[Study]) -> tuple[Difference, ...]:
             label = COLUMNS[key].label if key in COLUMNS else key.replace("_", " ").capitalize()
             label = label or section.capitalize()
             found.append(Difference(section, key, label, values))
-    order = ["build" if name in SEARCHED_TOO else name for name in Study.model_fields]
+    sections = dict.fromkeys(name for study in studies for name in type(study).model_fields)
+    order = ["build" if name in SEARCHED_TOO else name for name in sections]
     return tuple(sorted(found, key=lambda difference: order.index(difference.section)))
 
 
@@ -116,8 +118,9 @@ class _Words:
         for key, value in study.fixed().items():
             text = self.made(key, value)
             yield key, text if key in study.machine.model_fields_set else _usual(text)
-        if study.machine.build_cost is not None:
-            yield "build_cost", str(study.machine.build_cost)
+        cost = getattr(study.machine, "build_cost", None)  # a pump has none
+        if cost is not None:
+            yield "build_cost", str(cost)
 
     def made(self, key: str, value: Any) -> str:
         """Write a machine number; '' for none."""
@@ -196,6 +199,8 @@ class _Words:
         """Write what is searched."""
         if values.choices is not None:
             return ", ".join(self.column(key, value) for value in values.choices)
+        if isinstance(values.lowest, float) and math.isnan(values.lowest):
+            return SETTLED
         if values.is_fixed:
             return self.column(key, values.lowest)
         span = f"{self.column(key, values.min)} to {self.column(key, values.max)}"

@@ -8,7 +8,6 @@ from engine.errors import Problem, StudyError
 from engine.run.folder import read_state
 from engine.run.pick import on_front
 from engine.run.summary import rows
-from engine.study.kinds import refuse_pump
 from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
 from reports.compare.page import MOST_RUNS, write_comparison
@@ -32,8 +31,17 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
         raise StudyError(
             [Problem(file="compare", found=found, expected=expected, remedy="name their folders")]
         )
-    comparison = compared([_run(*each) for each in zip(given, _names(given), strict=True)])
+    runs = [_run(*each) for each in zip(given, _names(given), strict=True)]
+    refuse_mixed(runs)
+    comparison = compared(runs)
     return write_comparison(comparison), summary(comparison)
+
+
+def refuse_mixed(runs: Sequence[RunOfMany]) -> None:
+    """Raise StudyError where runs are of turbines and of pumps: they have no aim in common."""
+    if len({run.study.kind for run in runs}) > 1:
+        found, remedy = "runs of turbines and of pumps", "compare those of one kind"
+        raise StudyError([Problem(file="compare", found=found, remedy=remedy)])
 
 
 def _names(folders: Sequence[Path]) -> list[str]:
@@ -48,7 +56,6 @@ def _names(folders: Sequence[Path]) -> list[str]:
 def _run(folder: Path, name: str) -> RunOfMany:
     provenance, state = read_state(folder)
     data = data_of_run(folder, in_depth=False)
-    refuse_pump(data.study, str(folder), "compare takes no pumps yet", "compare their reports")
     found = len(data.front["design"]) > 0
     return RunOfMany(
         name=name,

@@ -15,6 +15,16 @@ MARK = "swirlstack compare"
 """Text in the head of every such page, by which the command knows its own."""
 MOST_RUNS = len(LINES)
 GIVES = ("supply_efficiency", "supply_power", "specific_consumption", "free_air_flow", "mass_flow")
+OF_PUMP = (
+    "flow",
+    "head",
+    "shutoff_head",
+    "electric_power",
+    "wire_to_water",
+    "npsh_margin",
+    "free_passage",
+    "motor_load",
+)
 STRENGTH = (
     "governing_mode",
     "stress_margin",
@@ -47,9 +57,10 @@ def _groups(comparison: Comparison) -> list[tuple[str, list[str]]]:
     """Group the keys of the table of the best designs, those that have a value."""
     known = [side.best for side in comparison.sides if side.best is not None]
     aims = [aim.key for aim in comparison.aims]
+    is_pump = comparison.sides[0].run.study.kind == "pump"
     searched = [key for side in comparison.sides for key in restated(side.run.study.searched())]
     groups = (
-        ("What it gives", (*aims, *GIVES)),
+        ("What it gives", (*aims, *(OF_PUMP if is_pump else GIVES))),
         ("What you build", searched),
         ("Strength and balance", STRENGTH),
     )

@@ -19,6 +19,7 @@ and written as SVG and as one PDF; tables and words make a page to print. What w
   the web that blocks just that share: a hub and straight spokes, or round holes, shaped as in
   `engine.physics.machine.web`, from which waves and peak stress are computed too. Spacers copy the
   web. Where the share is too small for that web, no sheet is made.
+- A pump has its own casing, words and plan (`collector`, `pump`); all else is drawn by one code.
 - The bench plan asks for readings with bands; how those are made stands in `engine.bench`. They
   stand in the units of the logs, and in the plan alone: the sheet is for making, the plan for
   running.

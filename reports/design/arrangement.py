@@ -6,19 +6,22 @@ not cut (ISO 128-3). Discs are too thin to hatch and are black.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from reports.design import bracket
 from reports.design.carriers import centre_height
-from reports.design.casing import Casing
+from reports.design.casing import Casing, Housing
+from reports.design.collector import Collector
 from reports.design.drawings.dimensions import across, spread
 from reports.design.drawings.frames import (
-    FREE,
-    SHEET_WIDTH,
+    INSET,
+    LINE,
     Block,
     balloon,
     finish,
+    free,
     scale_for,
     scale_text,
     sheet,
@@ -34,15 +37,16 @@ from reports.design.drawings.paper import (
     Paper,
     Pen,
     fitting,
+    width_of,
 )
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
-from reports.design.machine import Plate
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
+from reports.design.plate import Plate
 from reports.design.shop_sizes import plain
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
 
-MARGIN, TOP, BELOW = 17.0, 6.0, 33.0
+MARGIN, TOP, BELOW = 18.0, 6.0, 20.0
 """Room for item numbers on both sides, above the section and below it [mm]."""
 BESIDE = 8.6
 """Least distance between item numbers [mm]."""
@@ -68,13 +72,21 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
     """Draw the sheet with the section, its items numbered."""
     cuts = list(_cuts(facts, items))
     (left, right), (low, high) = _extent(cuts)
-    room = SHEET_WIDTH - 2 * MARGIN, FREE - TOP - BELOW
+    notes = (
+        (
+            "Upper half through a spoke, a bolt and an arm; lower half through an opening and "
+            f"{_through(facts)}. Centre height {_height(facts)}. {_from_where(facts)} from the "
+            "left, drive at the right."
+        ),
+    )
+    size = block.format
+    room = size.width - 2 * MARGIN, free(size, notes) - TOP - BELOW
     scale = min(scale_for(right - left, room[0]), scale_for(high - low, room[1]))
     title = f"General arrangement of design {facts.candidate.design}, section through the shaft"
-    paper = sheet(title)
+    paper = sheet(title, size)
     spare = room[1] - scale * (high - low)
     origin = (
-        SHEET_WIDTH / 2 - scale * (left + right) / 2,
+        paper.width / 2 - scale * (left + right) / 2,
         TOP + spare / 2 + scale * high,
     )
     frame = Frame(origin, scale)
@@ -85,18 +97,20 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
     _span(paper, facts, frame, lower + 7)
     ends = frame.at((left, 0))[0], frame.at((right, 0))[0]
     across(paper, plain(right - left), ends, lower + 14, lower + 2)
-    notes = (
-        (
-            "Upper half through a spoke, a bolt and an arm; lower half through an opening and a "
-            f"plenum. Centre height {_height(facts)}. Supply from the left, drive at the right."
-        ),
-    )
     finish(paper, replace(block, scale=scale_text(scale)), notes)
     return paper
 
 
+def _through(facts: BuildFacts) -> str:
+    return "the chamber of the port" if facts.is_pump else "a plenum"
+
+
+def _from_where(facts: BuildFacts) -> str:
+    return "Suction" if facts.is_pump else "Supply"
+
+
 def _height(facts: BuildFacts) -> str:
-    return plain(centre_height(facts.casing.outside)) if facts.casing else "as built"
+    return plain(centre_height(facts.housing.outside)) if facts.housing else "as built"
 
 
 def _span(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
@@ -156,7 +170,7 @@ def _balloons(paper: Paper, tips: dict[int, Point], middle: float, levels: Point
     most = math.ceil(len(ordered) / 2)
     left = [entry for entry in ordered if entry[1][0] < middle][:most]
     right = [entry for entry in ordered if entry not in left]
-    for column, x in ((left, 5.0), (right, SHEET_WIDTH - 5.0)):
+    for column, x in ((left, 6.5), (right, paper.width - 6.5)):
         column.sort(key=lambda entry: entry[1][1])
         spots = spread([y for _, (_, y) in column], BESIDE, levels)
         for (number, tip), spot in zip(column, spots, strict=True):
@@ -165,7 +179,7 @@ def _balloons(paper: Paper, tips: dict[int, Point], middle: float, levels: Point
 
 def _cuts(facts: BuildFacts, items: Sequence[Item]) -> Iterable[Cut]:
     """Pieces of every part, those in front last."""
-    bolts = bolts_of(facts.casing) if facts.casing else ()
+    bolts = bolts_of(facts.housing) if facts.housing else ()
     for item in items:
         if isinstance(item.part, Plate):
             yield from _plate_cuts(facts, item, item.part)
@@ -195,20 +209,24 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
             yield _box(item, ends, (-web.hub_radius, -web.shaft_radius), look)
             if look:
                 yield _box(item, ends, (-rim, -web.bore_radius), look)
-        elif facts.casing is not None and name != bracket.NAME:
-            for pair in _casing_pieces(facts.casing, part, name):
+        elif facts.housing is not None and name not in bracket.NAMES:
+            for pair in _casing_pieces(facts.housing, part, name):
                 yield _box(item, ends, pair)
 
 
-def _casing_pieces(casing: Casing, part: Flat, name: str) -> Iterable[Point]:
+def _casing_pieces(casing: Housing, part: Flat, name: str) -> Iterable[Point]:
     """Metal of a plate from the axis outward, above it and below it."""
-    outside, nozzle = casing.outside, casing.nozzle
-    inside = part.inside
+    outside, inside = casing.outside, part.inside
     first = inside[0]
-    inner = first.radius if isinstance(first, Circle) else casing.bore
+    inner = first.radius if isinstance(first, Circle) else _cut_to(casing)
     yield inner, outside
-    along, off = nozzle.plenum_at
-    plenum = math.hypot(along, off)
+    where, rooms = _rooms(casing)
+    if name == "free-end plate" and isinstance(casing, Collector):
+        hole = casing.suction_holes[0]
+        off = math.hypot(*hole.centre)
+        yield -(off - hole.radius), -inner
+        yield -centre_height(outside), -(off + hole.radius)
+        return
     if name in ("free-end plate", "drive-end plate"):
         openings = [edge for edge in inside if isinstance(edge, Outline)]
         base = -centre_height(outside)
@@ -220,20 +238,35 @@ def _casing_pieces(casing: Casing, part: Flat, name: str) -> Iterable[Point]:
         else:
             yield base, -inner
         return
-    room = {
-        "nozzle plate": nozzle.plenum,
-        "supply ring": nozzle.plenum,
-        "supply plate": casing.port_drill / 2,
-    }.get(name)
+    room = rooms.get(name)
     if room is None:
         yield -outside, -inner
         return
-    yield -(plenum - room), -inner
-    yield -outside, -(plenum + room)
+    if where - room > inner:
+        yield -(where - room), -inner
+    yield -outside, -(where + room)
+
+
+def _cut_to(casing: Housing) -> float:
+    """Radius of what is cut out of the plate around the discs, in the section's upper half."""
+    return casing.bore + (casing.spiral.step if isinstance(casing, Collector) else 0.0)
+
+
+def _rooms(casing: Housing) -> tuple[float, Mapping[str, float]]:
+    """How far off the shaft plenum or chamber lies, and its radius in each plate."""
+    if isinstance(casing, Collector):
+        chamber, drill = casing.spiral.chamber, casing.port_drill / 2
+        open_to = dict.fromkeys(("collector plate", "port ring"), chamber)
+        holes = ("closed plate", "cover plate", "port plate", "drive suction ring")
+        return math.hypot(*casing.spiral.chamber_at), {**open_to, **dict.fromkeys(holes, drill)}
+    assert isinstance(casing, Casing)  # noqa: S101  (there are two kinds)
+    plenum = casing.nozzle.plenum
+    rooms = {"nozzle plate": plenum, "supply ring": plenum, "supply plate": casing.port_drill / 2}
+    return math.hypot(*casing.nozzle.plenum_at), rooms
 
 
 def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterable[Cut]:
-    if made.name in ("generator pulley", "dowel"):
+    if made.name in ("generator pulley", "motor pulley", "dowel"):
         return
     for (x, y, level), over in zip(made.places, made.over, strict=True):
         way = -1 if over else 1
@@ -276,10 +309,10 @@ def _nut_cuts(item: Item, nut: Nut) -> Iterable[Cut]:
 def view_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
     """Draw the sheet with the view from the drive."""
     title = f"General arrangement of design {facts.candidate.design}, view from the drive"
-    paper = sheet(title)
+    paper = sheet(title, block.format)
     plates = {item.name: item.part for item in items if isinstance(item.part, Plate)}
     turned = {item.name: item.part for item in items if isinstance(item.part, TurnedPart)}
-    drive, casing = plates.get("drive-end plate"), facts.casing
+    drive, casing = plates.get("drive-end plate"), facts.housing
     belt = bool(facts.layout.belt[0]) and casing is not None
     if drive is not None and casing is not None:
         base, outside = centre_height(casing.outside), casing.outside
@@ -287,9 +320,9 @@ def view_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
         if belt:
             right = facts.laid("centres") + facts.laid("generator_pulley") / 2 + 3
         high = max(outside, facts.laid("pulley") / 2 + 3 if belt else 0.0)
-        room = FREE - 40
-        scale = min(scale_for(right + outside, SHEET_WIDTH - 16), scale_for(base + high, room))
-        middle = SHEET_WIDTH / 2 - scale * (right - outside) / 2
+        room = free(paper.format) - 37
+        scale = min(scale_for(right + outside, paper.width - 16), scale_for(base + high, room))
+        middle = paper.width / 2 - scale * (right - outside) / 2
         frame = Frame((middle, 8 + scale * high), scale)
         paper.face(drive.part, frame, Pen(0.35))
         carrier = turned["drive-end carrier"].part
@@ -330,18 +363,23 @@ def _belt(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
 
 def list_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
     """Write the sheet with the parts list."""
-    paper, top = sheet(f"Parts list of design {facts.candidate.design}"), 7.0
-    columns = ((0.5, "Item"), (11.0, "Pcs"), (21.0, "Part"), (60.0, "Material or standard"))
+    title = f"Parts list of design {facts.candidate.design}"
+    paper, top = sheet(title, block.format), 8.0
+    columns = ((INSET, "Item"), (12.0, "Pcs"), (22.0, "Part"), (61.0, "Material or standard"))
     for left, name in columns:
         paper.text(name, (left, top), colour=SOFT)
-    paper.line((0.5, top + 1.2), (SHEET_WIDTH - 0.5, top + 1.2))
-    for row, item in enumerate(items, 1):
-        level = top + ROW * row
+    paper.line((INSET, top + 1.2), (paper.width - INSET, top + 1.2))
+    level, letters = top, int((paper.width - 63) / width_of("x"))
+    for item in items:
+        level += ROW
         bought = not item.file
         about = item.part.remark if bought else item.material
-        cells = (str(item.number), str(item.part.pieces), item.name, about)
-        widths = (10.0, 9.5, 38.5, SHEET_WIDTH - 61)
-        for (left, _), text, width in zip(columns, cells, widths, strict=True):
-            paper.text(fitting(text, width), (left, level))
+        lines = textwrap.wrap(about, letters) or [""]
+        cells = (str(item.number), str(item.part.pieces), fitting(item.name, 38.5), lines[0])
+        for (left, _), text in zip(columns, cells, strict=True):
+            paper.text(text, (left, level))
+        for line in lines[1:]:
+            level += LINE
+            paper.text(line, (columns[-1][0], level))
     finish(paper, block)
     return paper

@@ -16,9 +16,12 @@ from engine.columns import CHANCE_ALL, COLUMNS, FAILING_SPEEDS, Results
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
+from engine.model.pump.stack import as_stack, stack_of
 from engine.model.shaft_layout import shaft_layout
+from engine.physics.flow.geometry import stack_height
 from engine.run.finish import finished
 from engine.study.study import Study
+from reports.design.collector import throat_width
 from reports.design.outlines import Web, blocked_share, web_of
 from reports.design.shop_sizes import DIAL, FINE_CUT, HALF, cut, dial, rounded
 
@@ -29,6 +32,8 @@ TOLD = (
     *("mass_flow", "free_air_flow", "supply_efficiency", "turbine_efficiency", "safety_margin"),
     *("stress_margin", "gap_hold", "stored_energy", "runaway_ratio", "peak_ratio", *FAILING_SPEEDS),
     *("bearing_load", "bearing_life", "permissible_unbalance", "rotor_mass", "axial_thrust"),
+    *("flow", "head", "shutoff_head", "wire_to_water", "npsh_margin", "motor_load"),
+    *("free_passage", "motor_limit_speed"),
 )
 """Results whose change is looked at: those on the sheet."""
 SAME = 1e-9
@@ -43,6 +48,9 @@ def _by(step: float) -> Callable[[float], float]:
 FOUND: Mapping[str, Callable[[float], float]] = {
     "disc_diameter": cut,
     "exhaust_bore": cut,
+    "eye_diameter": cut,
+    "port_diameter": cut,
+    "ring_length": cut,
     "shaft_diameter": dial,
     "gap": dial,
     "disc_thickness": dial,
@@ -88,7 +96,7 @@ def as_made(study: Study, front: Results, row: int) -> tuple[Results, Rounding]:
     number = int(float(front["design"][row]))
     if results["status"][0] != MATCHED:
         raise StudyError([_nothing_runs(number, str(results["status"][0]))])
-    limits = with_standing(study.all_limits)
+    limits = with_standing(study.all_limits, study.kind)
     missed = violations(results, limits)[0] > violations(found, limits)[0]
     told = tuple((key, *sizes[key]) for key in sizes)
     moved = tuple(
@@ -119,6 +127,40 @@ def _sizes(study: Study, build: Mapping[str, Any]) -> dict[str, tuple[float, flo
     for key in open_spans & set(FOUND) - fitted:
         made[key] = FOUND[key](_drawn(key, build)) / 1e3
     # What the drawing works out, from what is rounded by now.
+    if study.kind == "pump":
+        made |= _of_pump(made)
+    else:
+        made |= _of_turbine(made)
+    if abs(float(made["drive_ratio"]) - 1) > SAME:
+        lane = stack_of({key: np.array([value]) for key, value in made.items()})
+        layout = shaft_layout(lane, height=np.zeros(1))
+        made["drive_ratio"] = float(layout.generator_teeth[0] / layout.teeth[0])
+    numbers = {
+        key: (float(build[key]), float(made[key])) for key in made if made[key] != build[key]
+    }
+    return {key: pair for key, pair in numbers.items() if _differ(key, *pair)}
+
+
+def _of_pump(made: Mapping[str, Any]) -> dict[str, float]:
+    """Throat as it is cut, and the share of the eye that the web as drawn blocks."""
+    height = float(
+        stack_height(
+            disc_count=float(made["disc_count"]),
+            disc_thickness=float(made["disc_thickness"]),
+            gap=float(made["gap"]),
+        )
+    )
+    tall = float(COLUMNS["gap"].to_drawing(height))
+    width = throat_width(throat_area=_drawn("throat_area", made), height=tall)
+    return {
+        "throat_area": float(COLUMNS["throat_area"].to_si(width * tall)),
+        "eye_blockage": _share(as_stack(dict(made))),
+    }
+
+
+def _of_turbine(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Jets and land as they are drawn, and the share of the exhaust that the web blocks."""
+    made = dict(given)
     rim, width = _drawn("disc_diameter", made) / 2, _drawn("nozzle_width", made)
     offset = dial(rim * math.cos(float(made["inlet_angle"])))
     made["inlet_angle"] = math.acos(min(offset, rim - DIAL) / rim)
@@ -126,14 +168,7 @@ def _sizes(study: Study, build: Mapping[str, Any]) -> dict[str, tuple[float, flo
     if made["nozzle_form"] == "convergent-divergent":
         made["nozzle_area_ratio"] = dial(float(made["nozzle_area_ratio"]) * width) / width
     made["exhaust_blockage"] = _share(made)
-    if abs(float(made["drive_ratio"]) - 1) > SAME:
-        lane = {key: np.array([value]) for key, value in made.items()}
-        layout = shaft_layout(lane, height=np.zeros(1))
-        made["drive_ratio"] = float(layout.generator_teeth[0] / layout.teeth[0])
-    numbers = {
-        key: (float(build[key]), float(made[key])) for key in made if made[key] != build[key]
-    }
-    return {key: pair for key, pair in numbers.items() if _differ(key, *pair)}
+    return made
 
 
 def _differ(key: str, before: float, after: float) -> bool:

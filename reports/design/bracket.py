@@ -1,4 +1,4 @@
-"""The plate that the generator's flange is screwed to; lengths in mm. No drawing, no files.
+"""The plate for the flange of generator or motor; lengths in mm. No drawing, no files.
 
 Frames of motors differ too much to draw one. So the plate has feet as the plates of the bearings
 have, a pilot hole that is bored to the spigot of the maker's own motor, and slots that reach every
@@ -11,7 +11,7 @@ import math
 from reports.design.carriers import centre_height
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, point_along
 
-NAME = "generator plate"
+NAMES = ("generator plate", "motor plate")
 WIDEST = 60.0
 """Half of its width at most [mm]; common practice, as all sizes here."""
 PILOT = 10.0
@@ -39,7 +39,7 @@ def outermost(outside: float) -> float:
     return half_width(outside) - EDGE
 
 
-def generator_plate(outside: float) -> Flat:
+def drive_plate(name: str, outside: float) -> Flat:
     """Draw the plate for a casing of this radius."""
     half, base = half_width(outside), -height(outside)
     edge = Outline(
@@ -52,7 +52,7 @@ def generator_plate(outside: float) -> Flat:
     )
     turns = [math.pi / 4 + math.tau * place / SLOTS for place in range(SLOTS)]
     slots = [_slot(turn, INNERMOST, outermost(outside)) for turn in turns]
-    return Flat(NAME, edge, (Circle(PILOT / 2), *slots))
+    return Flat(name, edge, (Circle(PILOT / 2), *slots))
 
 
 def _slot(turn: float, low: float, high: float) -> Outline:

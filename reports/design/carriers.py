@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 
-from reports.design.casing import WALL, Casing
+from reports.design.casing import WALL, Housing
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point, point_along
 
 ARMS, ARM = 3, 14.0
@@ -20,7 +20,7 @@ TURNS = 24
 
 def carrier_plate(
     name: str,
-    casing: Casing,
+    casing: Housing,
     *,
     spigot: float,
     flange: float,

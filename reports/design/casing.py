@@ -108,25 +108,19 @@ class Nozzle:
 
 
 @dataclass(frozen=True)
-class Casing:
-    """Plates of the casing and the sizes that their drawings give, in mm."""
+class Housing:
+    """What the casings of turbines and pumps have in common, in mm."""
 
-    nozzle_plate: Flat
     side_ring: Flat
-    supply_ring: Flat
-    """The side ring on the side of the supply, open at every plenum."""
     end_plate: Flat
-    supply_plate: Flat
-    """The end plate on the side of the supply, with a port at every plenum."""
-    nozzle: Nozzle
     bore: float
     """Radius of the casing bore."""
     outside: float
     """Outer radius of every plate."""
     port: str
-    """Thread of the supply, in every hole of the supply plate above a plenum."""
+    """Thread of the port behind every plenum or outlet chamber."""
     port_drill: float
-    """Diameter of that hole before it is threaded."""
+    """Diameter of its hole before it is threaded."""
     bolt_circle: float
     """Radius of the circle of bolts."""
     bolt_hole: float
@@ -145,13 +139,25 @@ class Casing:
     @property
     def port_pitch(self) -> float:
         """Pitch of the thread of the supply."""
-        return 25.4 / TURNS_PER_INCH.get(self.port, 11)
+        return pitch_of(self.port)
 
     @property
     def seal_bore(self) -> float:
         """Radius of the hole of an end plate, in which a collar runs."""
         hole = self.end_plate.inside[0]
         return hole.radius if isinstance(hole, Circle) else math.nan
+
+
+@dataclass(frozen=True)
+class Casing(Housing):
+    """Plates of a turbine's casing and the sizes that their drawings give, in mm."""
+
+    nozzle_plate: Flat
+    supply_ring: Flat
+    """The side ring on the side of the supply, open at every plenum."""
+    supply_plate: Flat
+    """The end plate on the side of the supply, with a port at every plenum."""
+    nozzle: Nozzle
 
 
 def casing(
@@ -183,19 +189,10 @@ def casing(
         exit_width=exit_width,
     )
     along, across = nozzle.plenum_at
-    outermost = math.hypot(along, across) + nozzle.plenum
-    hole, size = next((hole, size) for most, hole, size in BOLTS if 2 * bore <= most)
-    # A round diameter, which all that follows is counted from.
-    circle = math.ceil(2 * (outermost + WALL + hole / 2)) / 2
-    n_bolts = max(FEWEST_BOLTS, math.ceil(math.tau * circle / APART))
-    outside = math.ceil(circle + hole / 2 + WALL)
-    # Two dowels between bolts, the second off the middle: no plate goes on turned over.
-    holes = (
-        *_around(circle, hole, range(n_bolts), n_bolts),
-        *_around(circle, size, (0.5, n_bolts // 2 - 0.65), n_bolts),
-    )
+    held = bolting(bore=bore, outermost=math.hypot(along, across) + nozzle.plenum)
+    holes = held.holes
     turns = [math.tau * place / nozzle_count for place in range(nozzle_count)]
-    edge, inner = Circle(outside), Circle(bore)
+    edge, inner = Circle(held.outside), Circle(bore)
     ports = tuple(Circle(nozzle.plenum, _placed(nozzle.plenum_at, turn)) for turn in turns)
     port, drill = min(PORTS, key=lambda port: abs(port[1] - 2 * nozzle.plenum))
     threaded = tuple(replace(each, radius=drill / 2) for each in ports)
@@ -215,13 +212,39 @@ def casing(
         port=port,
         port_drill=drill,
         bore=bore,
-        outside=outside,
-        bolt_circle=circle,
-        bolt_hole=hole,
-        bolt_size=size,
-        bolts=n_bolts,
-        holes=holes,
+        **vars(held),
     )
+
+
+@dataclass(frozen=True)
+class Bolting:
+    """Bolts and dowels outside of all that a casing holds, in mm."""
+
+    bolt_circle: float
+    bolt_hole: float
+    bolt_size: float
+    bolts: int
+    outside: float
+    holes: tuple[Circle, ...]
+
+
+def bolting(*, bore: float, outermost: float) -> Bolting:
+    """Place bolts around what reaches out to a radius, for a casing bore of this radius."""
+    hole, size = next((hole, size) for most, hole, size in BOLTS if 2 * bore <= most)
+    # A round diameter, which all that follows is counted from.
+    circle = math.ceil(2 * (outermost + WALL + hole / 2)) / 2
+    n_bolts = max(FEWEST_BOLTS, math.ceil(math.tau * circle / APART))
+    # Two dowels between bolts, the second off the middle: no plate goes on turned over.
+    holes = (
+        *_around(circle, hole, range(n_bolts), n_bolts),
+        *_around(circle, size, (0.5, n_bolts // 2 - 0.65), n_bolts),
+    )
+    return Bolting(circle, hole, size, n_bolts, math.ceil(circle + hole / 2 + WALL), holes)
+
+
+def pitch_of(port: str) -> float:
+    """Pitch of a pipe thread [mm]."""
+    return 25.4 / TURNS_PER_INCH.get(port, 11)
 
 
 def _around(

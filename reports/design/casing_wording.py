@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from engine.model.casing import (
     ALLOWABLE,
+    BOLTS,
     JOINT,
     RING_STRAIN,
     RING_STRESS,
@@ -14,6 +15,8 @@ from engine.model.casing import (
 from reports.design.facts import BuildFacts
 from reports.design.sheet_tables import mm
 from reports.kit.quantities import THIN, listed, number, percent, quantity
+
+TITLE = "Pressure and a burst: what to ask a specialist about"
 
 
 @dataclass(frozen=True)
@@ -27,10 +30,14 @@ class Estimate:
 
 def estimates(facts: BuildFacts) -> CasingEstimates:
     """Estimate what this build asks of its casing."""
-    values, supply = facts.candidate.values, facts.study.supply
-    if facts.casing is None:
-        return casing_estimates(values, supply)
-    return casing_estimates(values, supply, bolts=facts.casing.bolts)
+    supply = facts.study.supply
+    return estimates_at(facts, max(supply.pressure - supply.atmosphere, 0.0))
+
+
+def estimates_at(facts: BuildFacts, pressure: float) -> CasingEstimates:
+    """Estimate the same for a pressure over the surroundings [Pa]."""
+    bolts = BOLTS if facts.housing is None else facts.housing.bolts
+    return casing_estimates(facts.candidate.values, pressure=pressure, bolts=bolts)
 
 
 def burst_rows(found: CasingEstimates) -> tuple[Estimate, ...]:

@@ -1,20 +1,22 @@
 """Every sheet of a design in order: arrangement, view, parts list, exploded view, each part."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from reports.design.arrangement import list_sheet, section_sheet, view_sheet
 from reports.design.casing import Casing
+from reports.design.collector import Collector
 from reports.design.drawings.flat import detail_sheet, flat_sheet
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import turned_sheet
-from reports.design.drawings.paper import Paper
+from reports.design.drawings.paper import A4, Format, Paper
 from reports.design.exploded import exploded_sheet
 from reports.design.facts import BuildFacts
 from reports.design.items import Item, items_of
-from reports.design.machine import Plate
 from reports.design.part_drawings import block_of, drawing_of, nozzle_drawing
+from reports.design.plate import Plate
+from reports.design.pump.drawings import collector_drawing
 from reports.design.turned_drawings import turned_drawing
 from reports.design.turned_parts import TurnedPart
 from reports.kit.quantities import count
@@ -38,19 +40,21 @@ class _Plan:
     item: Item | None = None
 
 
-def drawing_set(facts: BuildFacts, items: tuple[Item, ...] | None = None) -> tuple[Sheet, ...]:
-    """Draw every sheet of a design."""
+def drawing_set(
+    facts: BuildFacts, items: tuple[Item, ...] | None = None, size: Format = A4
+) -> tuple[Sheet, ...]:
+    """Draw every sheet of a design, on this size of paper."""
     plans = list(_plans(facts, items_of(facts) if items is None else items))
     found = []
     for number, plan in enumerate(plans, 1):
-        block = _block(facts, plan, number, len(plans))
+        block = replace(_block(facts, plan, number, len(plans)), format=size)
         found.append(Sheet(plan.title.replace(" ", "-"), plan.draw(block), block))
     return tuple(found)
 
 
 def _plans(facts: BuildFacts, items: tuple[Item, ...]) -> Iterable[_Plan]:
     yield _Plan("general arrangement", partial(section_sheet, facts, items))
-    if facts.casing is not None:
+    if facts.housing is not None:
         yield _Plan("view from the drive", partial(view_sheet, facts, items))
     yield _Plan("parts list", partial(list_sheet, facts, items))
     yield _Plan("exploded view", partial(exploded_sheet, facts, items))
@@ -60,6 +64,8 @@ def _plans(facts: BuildFacts, items: tuple[Item, ...]) -> Iterable[_Plan]:
             yield _Plan(part.name, partial(_flat, facts, part), item)
             if facts.casing is not None and part.name == "nozzle plate":
                 yield _Plan("nozzle", partial(_nozzle, facts, facts.casing), item)
+            if facts.collector is not None and part.name == "collector plate":
+                yield _Plan("collector", partial(_collector, facts, facts.collector), item)
         elif isinstance(part, TurnedPart) and not part.bought:
             yield _Plan(part.name, partial(_turned, facts, part), item)
 
@@ -70,6 +76,10 @@ def _flat(facts: BuildFacts, plate: Plate, block: Block) -> Paper:
 
 def _nozzle(facts: BuildFacts, casing: Casing, block: Block) -> Paper:
     return detail_sheet(nozzle_drawing(facts, casing, block))
+
+
+def _collector(facts: BuildFacts, casing: Collector, block: Block) -> Paper:
+    return detail_sheet(collector_drawing(facts, casing, block))
 
 
 def _turned(facts: BuildFacts, made: TurnedPart, block: Block) -> Paper:

@@ -13,6 +13,7 @@ JOINTS = (
     "Faces Ra 1.6. Joints: a film of sealant and no gasket, whose thickness would add to the side "
     "gap."
 )
+AS_CUT = "Edges without a dimension: as in the DXF file."
 
 
 def disc_notes(facts: BuildFacts) -> tuple[str, ...]:
@@ -55,8 +56,9 @@ def spacer_notes(facts: BuildFacts, name: str) -> tuple[str, ...]:
     if name == "end clamp":
         return (
             (
-                "The outline of the spacer, thick. One at each end of the stack. Where a collar "
-                "sits on it, turn the tips on the shaft to p6 for the collar's bore."
+                f"The outline of the spacer, thick. One at each end of the stack. Where a "
+                f"{facts.seal} sits on it, turn the tips on the shaft to p6 for the "
+                f"{facts.seal}'s bore."
             ),
             f"Flat, no burrs. {same}",
         )
@@ -120,7 +122,7 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
     rods = "Bolts do not locate: ream the dowels' holes through all plates together."
     feet = (
         f"Two M6, 16 deep, in the foot, {0.5 * casing.outside:.0f}{THIN}mm either side. {rods} "
-        "Bore the middle hole after reaming, true to the casing bore."
+        f"Bore the middle hole after reaming, true to the casing bore. {AS_CUT}"
     )
     notes = {
         "nozzle plate": (
@@ -176,7 +178,7 @@ def bracket_notes(facts: BuildFacts) -> tuple[str, ...]:
         (
             "Bore the middle hole to the spigot, or centre the motor on its shaft by the coupling. "
             "Shim the feet until both shafts are in line; what the coupling's maker allows "
-            f"decides. Two M6, 16 deep, in the foot. {stands}"
+            f"decides. Two M6, 16 deep, in the foot. {stands} {AS_CUT}"
         ),
         (
             "Drawn for size and place: whether it is stiff enough for your motor is not computed "

@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from reports.design.drawings.frames import FREE, SHEET_WIDTH, Block, finish, noted, sheet
+from reports.design.drawings.frames import INSET, Block, finish, free, sheet
 from reports.design.drawings.lathe import outer_edge
 from reports.design.drawings.paper import AXIS, SOFT, SOLID, Paper, Pen
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
-from reports.design.machine import Plate
 from reports.design.outlines import Arc, Circle, Outline, Point
+from reports.design.plate import Plate
 from reports.design.turned_parts import TurnedPart
 
 SQUEEZE, LEAN = 0.34, 0.16
@@ -44,12 +44,24 @@ CASING = (
     "closed plate",
     "cover plate",
 )
+PUMP_CASING = (
+    "end plate",
+    "side ring",
+    "collector plate",
+    "rotor",
+    "port ring",
+    "closed plate",
+    "cover plate",
+    "port plate",
+)
 HELD = (
     "free-end carrier",
     "free-end plate",
     "bearing",
-    "distance tube",
+    "suction ring",
     "casing",
+    "distance tube",
+    "drive suction ring",
     "sleeve",
     "bearing",
     "spring washer",
@@ -58,6 +70,7 @@ HELD = (
     "half coupling",
     "pulley",
     "generator plate",
+    "motor plate",
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
 
@@ -74,10 +87,11 @@ class Step:
 
 def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
     """Draw the sheet with the parts in the order of assembly."""
-    paper = sheet(f"Parts of design {facts.candidate.design} in the order of assembly")
+    title = f"Parts of design {facts.candidate.design} in the order of assembly"
+    paper = sheet(title, block.format)
     notes = _notes(facts)
     rows = list(_rows(facts, items))
-    room = FREE - 6 - 5 * len(noted(notes))
+    room = free(paper.format, notes) - 3
     for place, (name, steps) in enumerate(rows):
         top = room * place / len(rows)
         _row(paper, name, steps, top, room / len(rows))
@@ -91,8 +105,8 @@ def _notes(facts: BuildFacts) -> tuple[str, ...]:
         (
             f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
             f"direction. Keep the {facts.web.openings} in line. Row 2: the rotor goes into the "
-            "casing with a collar on each open end. Row 3: bearings, then plates and carriers "
-            "from both ends. Small parts are drawn larger."
+            f"casing with a {facts.seal} on each open end. Row 3: bearings, then plates and "
+            "carriers from both ends. Small parts are drawn larger."
         ),
     )
 
@@ -111,11 +125,11 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
             count += 1
             told = "1st" if count == 1 else f"to {item.part.pieces}"
         rotor.append(Step(item, told, turn * (count - 1) if name == "disc" else 0.0))
-    collar = named.get("collar")
+    collar = named.get(facts.seal)
     if collar is not None:
         rotor.insert(1, Step(collar, _pieces(collar)))
     yield "1", rotor
-    for number, names in (("2", CASING), ("3", HELD)):
+    for number, names in (("2", PUMP_CASING if facts.is_pump else CASING), ("3", HELD)):
         found = []
         for name in names:
             found += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
@@ -130,7 +144,7 @@ def _pieces(item: Item) -> str:
 def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: float) -> None:
     """Draw one row from left to right, the parts at its right in front."""
     widest = max(_diameter(step.item) for step in steps)
-    room = SHEET_WIDTH - 16
+    room = paper.width - 16
     tall = (height - 29) / (widest * (1 + 2 * LEAN * SQUEEZE))
 
     def sizes(scale: float, item: Item) -> tuple[float, float]:
@@ -148,8 +162,8 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
         scale *= 0.97
     gap = min((room - taken(scale)) / max(len(steps) - 1, 1), WIDEST_GAP)
     level = top + 6 + (height - 19) / 2
-    paper.text(name, (1.0, top + 6), size=5.0)
-    paper.line((5, level), (SHEET_WIDTH - 3, level), AXIS)
+    paper.text(name, (INSET, top + 7), size=5.0)
+    paper.line((5, level), (paper.width - 3, level), AXIS)
     left = 8.0 + (room - taken(scale) - gap * (len(steps) - 1)) / 2
     for step in steps:
         own, long = sizes(scale, step.item)

@@ -1,6 +1,6 @@
 """A design reduced to what its build sheet and bench plan say, as plain frozen data."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,14 +10,23 @@ from engine.bench.telling import TellingTest
 from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_state, process_values
 from engine.columns import COLUMNS
 from engine.model.clamping import Clamping, clamping
-from engine.model.locked_rotor import BREAKAWAY
+from engine.model.pump.stack import as_stack
 from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout
-from engine.model.validity import rechecked
+from engine.model.socket import AtSocket
 from engine.model.warp import Warp, warp
+from engine.physics.flow.geometry import exhaust_area
 from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
 from reports.design.as_made import Rounding, web_from
-from reports.design.casing import Casing, NoCasingError, casing
+from reports.design.casing import Casing, Housing, NoCasingError, casing
+from reports.design.collector import Collector, collector
+from reports.design.expected import (
+    LockedReading,
+    Reading,
+    locked_of,
+    readings_of,
+    torque_at_start,
+)
 from reports.design.outlines import Part, Web, disc, spacer
 from reports.design.shop_sizes import general_tolerance
 from reports.run.facts import Candidate, Role, losses_of
@@ -26,6 +35,15 @@ from reports.run.search_facts import Table, row_of
 
 REAMED = ((3.0, 10), (6.0, 12), (10.0, 15), (18.0, 18), (30.0, 21), (50.0, 25), (80.0, 30))
 """H7 of ISO 286-2: up to this size [mm], wider by at most [um]; from memory."""
+
+
+OF_COLLECTOR = (
+    "disc_diameter", "rim_clearance", "eye_diameter", "seal_clearance", "ring_length",
+    "port_diameter",
+)  # fmt: skip
+"""Lengths that the casing of a pump is drawn by."""
+MOTOR_PULLS = 2.5
+"""Highest torque of an induction motor over that of its rating, as it starts; common practice."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +58,7 @@ class BuildData:
     """Mark of the candidate that it is, '' for none."""
     roles: tuple[Role, ...]
     readings: BenchReadings
-    """The design at the speeds of the bench run."""
+    """The design at the speeds of the bench run; `NO_READINGS` for a pump, as `locked`."""
     locked: BenchReadings
     """The design with its rotor locked, from low supply pressure to full."""
     provenance: Mapping[str, str]
@@ -49,40 +67,8 @@ class BuildData:
     """The test that tells how hard the casing rubs; None where that is taken as known."""
     rounding: Rounding = field(default_factory=Rounding)
     """What rounding its sizes did to the numbers in its row."""
-
-
-@dataclass(frozen=True)
-class ReadingBand:
-    """What an instrument should show, and the band in which a reading is in order."""
-
-    expected: float
-    low: float
-    high: float
-    """Low and high are NaN where too many samples have no operating point."""
-
-
-@dataclass(frozen=True)
-class Reading:
-    """One speed of the bench run."""
-
-    speed: float
-    bands: Mapping[str, ReadingBand]
-    """By key of `read_loaded`; NaN where there is no operating point."""
-    validity: str
-    """Relations used outside their range at this speed."""
-    overloads: bool
-    """Whether the generator delivers more than its rating at this speed."""
-
-
-@dataclass(frozen=True)
-class LockedReading:
-    """One supply pressure with the rotor locked."""
-
-    supply_pressure: float
-    bands: Mapping[str, ReadingBand]
-    """By key of `read_locked`."""
-    breakaway: float
-    """Torque of friction at rest, in either direction [N m]."""
+    socket: AtSocket | None = None
+    """Where it settles with the loads, where the study says enough for that."""
 
 
 @dataclass(frozen=True)
@@ -159,6 +145,9 @@ class BuildFacts:
     disc: Part
     spacer: Part
     casing: Casing | None
+    """Of a turbine; None where it cannot be drawn, and for a pump."""
+    collector: Collector | None
+    """The same of a pump."""
     no_casing: str
     """Why no casing is drawn, '' where it is."""
     tolerances: Tolerances
@@ -176,6 +165,31 @@ class BuildFacts:
     locked: tuple[LockedReading, ...]
     telling: TellingTest | None
     rounding: Rounding
+
+    @property
+    def housing(self) -> Housing | None:
+        """Casing of a machine of either kind."""
+        return self.casing or self.collector
+
+    @property
+    def is_pump(self) -> bool:
+        """Whether it is one."""
+        return self.study.kind == "pump"
+
+    @property
+    def drive(self) -> str:
+        """What is on the other side of coupling or belt."""
+        return "motor" if self.is_pump else "generator"
+
+    @property
+    def bore(self) -> str:
+        """What the inner edge of the rings of the discs is called."""
+        return "eye" if self.is_pump else "exhaust bore"
+
+    @property
+    def seal(self) -> str:
+        """What runs in an end plate."""
+        return "wear ring" if self.is_pump else "collar"
 
     @property
     def blanks(self) -> int:
@@ -202,18 +216,21 @@ class BuildFacts:
 
 def build_facts_of(data: BuildData) -> BuildFacts:
     """Reduce a design to what its sheet says; raises NoWebError where its disc cannot be drawn."""
-    values = row_of(data.front, data.row)
+    values = as_stack(row_of(data.front, data.row))
     size = {key: float(values[key]) for key in COLUMNS if _is_length(key) and key in values}
     web = web_from(values)
     cut = disc(diameter=_drawn("disc_diameter", size["disc_diameter"]), web=web)
     between = spacer(web=web)
     fit = data.study.fit
-    housing, no_casing = _casing(values, size | dict(fit.drawn if fit is not None else {}))
+    is_pump = data.study.kind == "pump"
     tolerances = _tolerances(str(values["process"]), size)
     made = {**values, **(fit.drawn if fit else {})}
     lane = {key: np.array([value]) for key, value in made.items()}
     layout = shaft_layout(lane, height=lane["stack_height"])
-    readings, locked = _readings(data.readings), _locked(data.locked)
+    drawn_sizes = size | dict(fit.drawn if fit is not None else {})
+    housing = (None, "") if is_pump else _casing(values, drawn_sizes)
+    around = _collector(values, drawn_sizes, layout) if is_pump else (None, "")
+    readings, locked = readings_of(data.readings), locked_of(data.locked)
     return BuildFacts(
         study=data.study,
         candidate=Candidate(
@@ -231,8 +248,9 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         web=web,
         disc=cut,
         spacer=between,
-        casing=housing,
-        no_casing=no_casing,
+        casing=housing[0],
+        collector=around[0],
+        no_casing=housing[1] or around[1],
         tolerances=tolerances,
         gap=_gap_check(size, tolerances),
         room=RimRoom(
@@ -244,7 +262,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         masses=_masses(str(values["material"]), str(values["shaft_material"]), size, cut, between),
         clamp=clamping(
             values,
-            torque=torque_at_start((*readings, *locked)),
+            torque=_motor_torque(values) if is_pump else torque_at_start((*readings, *locked)),
             clamp_thickness=CLAMP_THICKNESS,
         ),
         warp=warp(values),
@@ -258,11 +276,10 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     )
 
 
-def torque_at_start(readings: Sequence[Reading | LockedReading]) -> float:
-    """Find the highest torque of bench readings, at the end of its band [N m]."""
-    torques = [reading.bands["shaft_torque"] for reading in readings]
-    ends = [end for band in torques for end in (band.expected, band.high) if np.isfinite(end)]
-    return max(ends, default=np.nan)
+def _motor_torque(values: Mapping[str, float | str]) -> float:
+    """Find the highest torque that a motor gives the shaft of its pump [N m]."""
+    rated = float(values["motor_power"]) / float(values["motor_speed"])
+    return MOTOR_PULLS * rated / float(values["drive_ratio"])
 
 
 def reamed(size: float) -> float:
@@ -287,6 +304,29 @@ def _casing(
             nozzle_width=width,
             nozzle_land=float(values["nozzle_land"]),
             exit_width=width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
+        ), ""
+    except NoCasingError as error:
+        return None, str(error)
+
+
+def _collector(
+    values: Mapping[str, float | str], size: Mapping[str, float], layout: ShaftLayout
+) -> tuple[Collector | None, str]:
+    """Plates of a pump's casing, or why they cannot be drawn."""
+    open_eye = exhaust_area(
+        bore_radius=size["eye_diameter"] / 2,
+        shaft_radius=size["shaft_diameter"] / 2,
+        exhaust_ends=1,
+        blockage=float(values["eye_blockage"]),
+    )
+    try:
+        return collector(
+            **{key: _drawn(key, size[key]) for key in OF_COLLECTOR},
+            throat_area=_drawn("throat_area", float(values["throat_area"])),
+            height=_drawn("stack_height", size["stack_height"]),
+            suction_ends=round(float(values["suction_ends"])),
+            carrier=_drawn("gap", float(layout.carrier_diameter[0])),
+            eye_area=_drawn("throat_area", float(open_eye)),
         ), ""
     except NoCasingError as error:
         return None, str(error)
@@ -344,44 +384,3 @@ def _masses(
         clamp=density * CLAMP_THICKNESS * square * between.area,
         shaft=float(axle),
     )
-
-
-def _readings(found: BenchReadings) -> tuple[Reading, ...]:
-    averaged, resolved = found.averaged, found.resolved
-    with np.errstate(invalid="ignore", divide="ignore"):
-        power = averaged["electric_power"]
-        difference = (resolved["electric_power"] - power) / np.abs(power)
-    validity = np.where(
-        np.isfinite(power), rechecked(averaged["validity"], difference), averaged["validity"]
-    )
-    return tuple(
-        Reading(
-            speed=float(speed),
-            bands={key: _band(found, key, place) for key in found.bands},
-            validity=str(validity[place]),
-            overloads=any(
-                float(level["generator_load"][place]) > 1 for level in (averaged, resolved)
-            ),
-        )
-        for place, speed in enumerate(averaged["speed"])
-    )
-
-
-def _locked(found: BenchReadings) -> tuple[LockedReading, ...]:
-    table = found.averaged
-    return tuple(
-        LockedReading(
-            supply_pressure=float(pressure),
-            bands={key: _band(found, key, place) for key in found.bands},
-            breakaway=float(table[BREAKAWAY][place]),
-        )
-        for place, pressure in enumerate(table["supply_pressure"])
-    )
-
-
-def _band(found: BenchReadings, key: str, place: int) -> ReadingBand:
-    low, high = found.bands[key]
-    expected = float(found.expected(key)[place])
-    if not np.isfinite(expected):
-        return ReadingBand(np.nan, np.nan, np.nan)
-    return ReadingBand(expected, float(low[place]), float(high[place]))

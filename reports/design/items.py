@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reports.design.facts import BuildFacts
-from reports.design.machine import Plate, plates_of
+from reports.design.machine import plates_of
+from reports.design.plate import Plate
 from reports.design.turned_parts import Nut, TurnedPart, nuts, turned_parts
 
 COLUMNS = ("item", "pieces", "name", "made", "file", "material", "remark")

@@ -7,63 +7,66 @@ from pathlib import Path
 from typing import TypeVar
 
 from engine import __version__
-from engine.bench.readings import bench_readings, locked_readings
+from engine.bench.readings import NO_READINGS, bench_readings, locked_readings
 from engine.bench.telling import telling_test
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, Results
 from engine.errors import Problem, StudyError
+from engine.model.socket import AtSocket
 from engine.run.chosen import ended_front, lettered, row_named
+from engine.run.details import at_sockets
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
-from engine.study.kinds import refuse_pump
+from engine.study.kinds import refuse_stages
+from engine.study.study import Study
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
+from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
 from reports.design.outlines import NoWebError
 from reports.design.plan import write_plan
+from reports.design.pump.plan import write_pump_plan
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
 from reports.run.make import refuse_other_model
 from reports.run.opening import date_text
 from reports.run.search_facts import Table
 
+NUMBERS = "the run's report and `swirlstack point` have the numbers of every design"
+"""Where to look instead."""
 Made = TypeVar("Made", str, str | bytes)
 """Content of a file."""
 
 
 def sheet_of_run(
-    folder: Path, design: str, *, dxf: str = DXF_VERSION
+    folder: Path, design: str, *, dxf: str = DXF_VERSION, paper: str = A4.name
 ) -> tuple[int, Mapping[str, str | bytes]]:
-    """Make the files of a design's build sheet, DXF in this version; see `design_of_run`."""
-    _refuse(folder, "build draws no pumps yet")
-    return design_of_run(folder, design, partial(write_sheet, dxf=dxf))
+    """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
+    found = "build draws machines of one stage only"
+    written = partial(write_sheet, dxf=dxf, paper=paper)
+    return design_of_run(folder, design, written, several=found)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     """Make the files of a design's bench plan; see `design_of_run`."""
-    _refuse(folder, "plan-test plans no tests of pumps yet")
 
     def write(data: BuildData) -> Mapping[str, str]:
+        if data.study.kind == "pump":
+            return write_pump_plan(data)
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
-    return design_of_run(folder, design, write)
-
-
-def _refuse(folder: Path, found: str) -> None:
-    """Raise StudyError for the run of a pump."""
-    read_state(folder)
-    remedy = "the run's report and `swirlstack point` have the numbers of every design"
-    refuse_pump(study_of_run(folder)[0], str(folder), found, remedy)
+    found = "plan-test plans tests of machines of one stage only"
+    return design_of_run(folder, design, write, several=found)
 
 
 def design_of_run(
-    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]]
+    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]], *, several: str
 ) -> tuple[int, Mapping[str, Made]]:
     """Find a design of a run; gives its number, and the files that `write` makes of it by name.
 
     `design` is its number in the report's table, a role such as pick, calmer or
-    calmest, or A, B, C.
+    calmest, or A, B, C. `several` says of a design with more than one stage why it is refused.
 
     Raises
     ------
@@ -73,15 +76,21 @@ def design_of_run(
     NothingFeasibleError
         Where no design of the run meets every limit.
     StudyError
-        Where the design is not on the front, or its disc cannot be drawn.
+        Where the design is not on the front, has more than one stage, or a disc that cannot be
+        drawn.
     """
     provenance, state = read_state(folder)
     refuse_other_model(folder, provenance)
     study, _ = study_of_run(folder)
     front = ended_front(folder)
     row = row_named(folder, design, study, front)
+    stages = float(front["stage_count"][row]) if "stage_count" in front else 1.0
+    refuse_stages(
+        stages, str(folder), f"{several}; design {int(front['design'][row])} has more", NUMBERS
+    )
     picks = picks_of(study, front)
     roles = picks.rows if picks else {}
+    is_pump = study.kind == "pump"
     try:
         made, rounding = as_made(study, front, row)
         data = BuildData(
@@ -90,34 +99,42 @@ def design_of_run(
             row=row,
             letter=lettered(study, front).get(row, ""),
             roles=tuple(role for role in ROLES if roles.get(role) == row),
-            readings=bench_readings(study, made, row),
-            locked=locked_readings(study, made, row),
+            readings=NO_READINGS if is_pump else bench_readings(study, made, row),
+            locked=NO_READINGS if is_pump else locked_readings(study, made, row),
             provenance={
                 "Study hash": provenance.study_hash[:16],
                 "Run": f"{folder.name}, started {date_text(state.started)}",
                 "Program": f"swirlstack {__version__}, model version {provenance.model_version}",
             },
             rounding=rounding,
+            socket=None if is_pump else _socket_of(study, made, row),
         )
         return int(front["design"][row]), write(data)
     except NoWebError as error:
         raise StudyError([_no_web(folder, front, row, error)]) from error
 
 
+def _socket_of(study: Study, table: Results, row: int) -> AtSocket | None:
+    """Where the design settles with the study's loads, without its events."""
+    return at_sockets(study.model_copy(update={"events": None}), table, [row])[0]
+
+
 def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
-    bore, shaft, share = (
-        float(front[key][row]) for key in ("exhaust_bore", "shaft_diameter", "exhaust_blockage")
-    )
-    key, spokes = "exhaust_blockage", round(float(front["spokes"][row]))
+    is_pump = "eye_diameter" in front
+    key, named = ("eye_blockage", "eye") if is_pump else ("exhaust_blockage", "bore")
+    inner = "eye_diameter" if is_pump else "exhaust_bore"
+    bore, shaft, share = (float(front[each][row]) for each in (inner, "shaft_diameter", key))
+    spokes = round(float(front["spokes"][row]))
     held_by = "round holes" if str(front["hold"][row]) == "holes" else "spokes"
+    wider = f"a wider {named}"
     possible = error.least < error.most
     return Problem(
         file=str(folder / STUDY),
         key=key,
         found=f"with {percent(share)} blocked, no hub with {spokes} {held_by} fits between the "
-        f"{quantity('shaft_diameter', shaft)} shaft and the {quantity('exhaust_bore', bore)} bore "
+        f"{quantity('shaft_diameter', shaft)} shaft and the {quantity(inner, bore)} {named} "
         f"of design {int(front['design'][row])}",
-        expected=f"{percent(error.least)} to {percent(error.most)}" if possible else "a wider bore",
+        expected=f"{percent(error.least)} to {percent(error.most)}" if possible else wider,
         remedy=f"change {COLUMNS[key].label.lower()} in the study and run it again, or build a "
-        "design with a wider bore",
+        f"design with {wider}",
     )

@@ -4,8 +4,8 @@ import csv
 import io
 from collections.abc import Sequence
 
-from reports.design.casing import Casing
-from reports.design.machine import Plate, as_cut, cut_length, pierces
+from reports.design.casing import Housing
+from reports.design.plate import Plate, as_cut, cut_length, pierces
 
 COLUMNS = (
     "file",
@@ -21,7 +21,7 @@ COLUMNS = (
 """Cut length and pierces are those of one piece."""
 
 
-def order_of(plates: Sequence[Plate], casing: Casing | None = None) -> str:
+def order_of(plates: Sequence[Plate], casing: Housing | None = None) -> str:
     """Write what a cutting service asks for, a line a part."""
     stream = io.StringIO()
     table = csv.writer(stream, lineterminator="\n")

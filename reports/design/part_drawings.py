@@ -4,15 +4,18 @@ import math
 from collections.abc import Sequence
 
 from reports.design import bracket, drawing_wording
-from reports.design.carriers import ARM, ARMS, SCREW, TAP_DRILL, centre_height
-from reports.design.casing import CONVERGING, Casing
+from reports.design.carriers import ARM, ARMS, FOOT_SHARE, SCREW, TAP_DRILL, centre_height
+from reports.design.casing import CONVERGING, Casing, Housing
+from reports.design.collector import Collector
 from reports.design.drawings.dimensions import Callout, Control
 from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
 from reports.design.drawings.frames import Block
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
-from reports.design.machine import REAM_ALLOWANCE, Plate
-from reports.design.outlines import Circle, Part, Point, point_along
+from reports.design.outlines import Circle, Outline, Part, Point, point_along
+from reports.design.plate import REAM_ALLOWANCE, Plate
+from reports.design.pump import notes as pump_notes
+from reports.design.pump.drawings import pump_marks
 from reports.design.rotor_drawings import rotor_marks, rotor_notes, spoke_axes
 from reports.design.shop_sizes import general, plain
 from reports.design.turned_parts import carrier_screws
@@ -36,16 +39,19 @@ def drawing_of(facts: BuildFacts, plate: Plate, block: Block) -> FlatDrawing:
             wide = f"⌀{plain(part.width)} {general(part.width)}"
         else:
             wide += ", across the tips"
-    elif facts.casing is not None and part.name == bracket.NAME:
-        marks, notes = _bracket_marks(facts.casing), drawing_wording.bracket_notes(facts)
-        half = bracket.half_width(facts.casing.outside)
+    elif facts.housing is not None and part.name in bracket.NAMES:
+        marks, notes = _bracket_marks(facts.housing), drawing_wording.bracket_notes(facts)
+        half = bracket.half_width(facts.housing.outside)
         wide = f"{plain(2 * half)} {general(2 * half)}"
         axes = (((-half - 3, 0.0), (half + 3, 0.0)), ((0.0, -half), (0.0, half + 3)))
-    elif facts.casing is not None:
-        marks = _casing_marks(facts, facts.casing, plate)
-        notes = drawing_wording.casing_notes(facts, facts.casing, part.name)
-        axes = _plate_axes(facts.casing, plate, round(facts.number("nozzle_count")))
-        half = facts.casing.outside
+    elif facts.housing is not None:
+        marks = _casing_marks(facts, facts.housing, plate)
+        if facts.collector is not None:
+            notes = pump_notes.casing_notes(facts, facts.collector, part.name)
+        elif facts.casing is not None:
+            notes = drawing_wording.casing_notes(facts, facts.casing, part.name)
+        axes = _plate_axes(facts, facts.housing, plate)
+        half = facts.housing.outside
         wide = f"⌀{plain(2 * half)} {general(2 * half)}"
     return FlatDrawing(
         part=part,
@@ -72,7 +78,7 @@ def _thick(facts: BuildFacts, plate: Plate) -> str:
     return f"{told} ±{plain(1e3 * within)}" if within else told
 
 
-def _casing_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> tuple[Callout, ...]:
+def _casing_marks(facts: BuildFacts, casing: Housing, plate: Plate) -> tuple[Callout, ...]:
     """Dimensions of a plate of the casing, or of one that holds a bearing."""
     name, circle = plate.part.name, casing.bolt_circle
     place = max(casing.bolts // 8, 1)
@@ -103,29 +109,33 @@ def _casing_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> tuple[Call
         ),
     ]
     middle = next((e for e in plate.part.inside[:1] if isinstance(e, Circle)), None)
+    round_hole = middle is not None or facts.casing is not None
     radius = middle.radius if middle is not None else casing.bore
     fit = {
         "nozzle plate": ("H8", "casing bore"),
         "side ring": ("H8", "casing bore"),
         "supply ring": ("H8", "casing bore"),
-        "end plate": ("H7", "collar runs in it"),
+        "port ring": ("H8", "casing bore"),
+        "end plate": ("H7", f"{facts.seal} runs in it"),
+        "port plate": ("H7", f"{facts.seal} runs in it"),
         "supply plate": ("H7", "collar runs in it"),
         "free-end plate": ("H7", "carrier"),
         "drive-end plate": ("H7", "carrier"),
     }.get(name)
     within = limits(2 * radius, fit[0]).text if fit else general(2 * radius)
     square = Control("squareness", "0.02", "B") if fit and fit[0] == "H7" else None
-    found.append(
-        Callout(
-            f"⌀{plain(2 * radius)}",
-            within,
-            point_along(math.pi * 0.9, radius),
-            "left",
-            centre=MIDDLE,
-            control=square,
-            datum="A" if square is None else "",
+    if round_hole:
+        found.append(
+            Callout(
+                f"⌀{plain(2 * radius)}",
+                within,
+                point_along(math.pi * 0.9, radius),
+                "left",
+                centre=MIDDLE,
+                control=square,
+                datum="A" if square is None else "",
+            )
         )
-    )
     found.append(
         Callout(
             "faces" if not fit else f"faces; {fit[1]}",
@@ -139,16 +149,20 @@ def _casing_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> tuple[Call
     return (*found, *_special_marks(facts, casing, plate))
 
 
-def _degrees(casing: Casing, dowel: int) -> str:
+def _degrees(casing: Housing, dowel: int) -> str:
     x, y = casing.holes[casing.bolts + dowel].centre
     return f"{number(math.degrees(math.atan2(y, x)) % 360, 4, trim=True)}°"
 
 
-def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Callout]:
+def _special_marks(facts: BuildFacts, casing: Housing, plate: Plate) -> list[Callout]:
     """Dimensions that only one kind of plate has."""
     name, found = plate.part.name, list[Callout]()
     nozzles = round(facts.number("nozzle_count"))
-    if name == "nozzle plate":
+    if isinstance(casing, Collector):
+        found += pump_marks(casing, plate)
+    if not isinstance(casing, Casing):
+        pass
+    elif name == "nozzle plate":
         axis = (casing.nozzle.offset, casing.nozzle.mouth)
         found.append(Callout(plain(casing.nozzle.offset), f"{nozzles}×, jet's axis", axis, "right"))
     elif name.startswith("supply"):
@@ -159,10 +173,11 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
         port = (across + size / 2, along)
         text = f"{nozzles}× ⌀{plain(size)}"
         found.append(Callout(text, ports, port, "right", centre=(across, along)))
-    elif name in ("free-end plate", "drive-end plate"):
+    if name in ("free-end plate", "drive-end plate"):
         screws, turn = carrier_screws(facts) / 2, math.tau / ARMS
         tap = point_along(-turn, screws)
         outer = casing.bolt_circle - casing.bolt_hole / 2 - 4
+        foot, level = FOOT_SHARE * casing.outside, 6 - centre_height(casing.outside)
         found += [
             Callout(
                 f"{ARMS}× ⌀{plain(TAP_DRILL)}",
@@ -171,7 +186,13 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
                 "left",
                 centre=tap,
             ),
-            Callout(f"R{plain(outer)}", f"{ARMS} arms {plain(ARM)} wide", (0.0, -outer), "left"),
+            Callout(
+                f"{plain(2 * foot)} {general(2 * foot)}",
+                "foot",
+                (-foot, level),
+                "left",
+                over=(foot, level),
+            ),
             Callout(
                 plain(centre_height(casing.outside)),
                 "±0.05, centre height",
@@ -179,10 +200,13 @@ def _special_marks(facts: BuildFacts, casing: Casing, plate: Plate) -> list[Call
                 "right",
             ),
         ]
+        if any(isinstance(edge, Outline) for edge in plate.part.inside):
+            arms = f"{ARMS} arms {plain(ARM)} wide"
+            found.append(Callout(f"R{plain(outer)}", arms, (0.0, -outer), "left"))
     return found
 
 
-def _bracket_marks(casing: Casing) -> tuple[Callout, ...]:
+def _bracket_marks(casing: Housing) -> tuple[Callout, ...]:
     """Dimensions of the generator's plate, with room for those of the maker's motor."""
     outer, high = bracket.outermost(casing.outside), bracket.height(casing.outside)
     corner = math.pi / 4
@@ -266,11 +290,15 @@ def nozzle_drawing(facts: BuildFacts, casing: Casing, block: Block) -> DetailDra
     )
 
 
-def _plate_axes(casing: Casing, plate: Plate, nozzles: int) -> tuple[tuple[Point, Point], ...]:
+def _plate_axes(
+    facts: BuildFacts, casing: Housing, plate: Plate
+) -> tuple[tuple[Point, Point], ...]:
     """Both axes of the plate; on the nozzle plate the axis of every jet."""
     reach = 1.03 * casing.outside
     found = (((-reach, 0.0), (reach, 0.0)), ((0.0, -reach), (0.0, reach)))
-    return (*found, *(_jet_axes(casing, nozzles) if plate.part.name == "nozzle plate" else ()))
+    if isinstance(casing, Casing) and plate.part.name == "nozzle plate":
+        return (*found, *_jet_axes(casing, round(facts.number("nozzle_count"))))
+    return found
 
 
 def _jet_axes(casing: Casing, nozzles: int) -> tuple[tuple[Point, Point], ...]:

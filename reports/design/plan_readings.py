@@ -13,7 +13,8 @@ from engine.bench.telling import TOLD
 from engine.columns import COLUMNS
 from engine.model.generator import SHEET_KEYS, has_sheet, volts_and_amps
 from engine.study.study import Study
-from reports.design.facts import BuildFacts, Reading, ReadingBand
+from reports.design.expected import Reading, ReadingBand
+from reports.design.facts import BuildFacts
 from reports.design.plan_logs import HELD, LEVER, LOGGED, RUBBING, Columns
 from reports.kit.quantities import MINUS, MISSING, THIN, bare, number, quantity
 

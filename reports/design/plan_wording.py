@@ -154,7 +154,8 @@ def _rubbing_test(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         return ()
     how = (
         f"{change_text(facts.telling)} Read torque, flow and rim pressure at the speeds of the "
-        "table below, before and after, each twice. Keep supply, brake and dials as they are."
+        "table below, before and after, each twice. Keep supply, brake and dials as they are: what "
+        "counts is the change, and torque and flow must repeat within 1 %."
     )
     return (("Casing friction", how, "friction of the ring around the discs on the casing"),)
 
@@ -170,8 +171,9 @@ def rubbing_rule(facts: BuildFacts) -> str:
         f"of the instrument. All readings together lie {number(test.apart, 2)} standard "
         "uncertainties apart, with everything else uncertain too, so the test "
         f"{verdict}; without the change they lie {number(test.apart_as_built, 2)} apart. Write "
-        "them into casing-friction.csv and give it to swirlstack fit, which frees the casing "
-        "factor where the readings tell it well enough."
+        "them into casing-friction.csv and give it to swirlstack fit. It frees the casing factor "
+        "where torque and flow repeat within 1 %; from coarser readings it cannot part friction "
+        "from mixing."
     )
 
 

@@ -7,8 +7,8 @@ from reports.design import drawing_wording
 from reports.design.drawings.dimensions import Callout, Control
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
-from reports.design.machine import REAM_ALLOWANCE
 from reports.design.outlines import Circle, Part, Point, axis_of, point_along
+from reports.design.plate import REAM_ALLOWANCE
 from reports.design.shop_sizes import general, plain
 from reports.kit.quantities import number
 
@@ -57,7 +57,7 @@ def rotor_marks(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
         share = 1.0 if web.holes else 2 / 3
         at = point_along(axis_of(web, 0) - share * math.pi / web.spokes, web.bore_radius)
         text = f"⌀{plain(bore)} {general(bore)}"
-        told = "over the holes" if web.holes else "exhaust bore"
+        told = "over the holes" if web.holes else facts.bore
         found.append(Callout(text, told, at, "right", centre=MIDDLE))
     return tuple(found)
 

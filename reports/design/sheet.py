@@ -1,25 +1,30 @@
 """Build sheet of a design: a page to print, and files to make every part from."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from types import ModuleType
 
 from markupsafe import Markup
 
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, columns_of
 from reports.design import casing_wording, rounding_wording, sheet_tables, sheet_wording
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
-from reports.design.drawings.paper import svg_of
+from reports.design.drawings.paper import A4, FORMATS, in_page, svg_of
 from reports.design.drawings.pdf import pdf_of
 from reports.design.facts import BuildData, build_facts_of
 from reports.design.items import items_of, parts_list, turned_list
-from reports.design.machine import Plate, as_cut
 from reports.design.order import order_of
+from reports.design.plate import Plate, as_cut
+from reports.design.pump import casing_wording as pump_casing
+from reports.design.pump import tables as pump_tables
+from reports.design.pump import wording as pump_wording
 from reports.design.step import step_of
 from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.kit.svg import Drawing, failure
-from reports.run import candidate_wording, trip_wording
+from reports.run import socket_wording
 
 GIVES = (
     "electric_power",
@@ -31,8 +36,37 @@ GIVES = (
     "supply_efficiency",
     "turbine_efficiency",
 )
+OF_PUMP = (
+    "flow",
+    "head",
+    "shutoff_head",
+    "electric_power",
+    "electric_power_p90",
+    "wire_to_water",
+    "npsh_required",
+    "npsh_margin",
+    "motor_load",
+    "free_passage",
+    "chance_all",
+)
 STRENGTH = ("safety_margin", "stress_margin", "gap_hold", "stored_energy")
 """Results at the head of the sheet."""
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """What a kind of machine says of itself."""
+
+    words: ModuleType
+    tables: ModuleType
+    of_casing: ModuleType
+    gives: tuple[str, ...]
+
+
+OF_KIND: Mapping[str, _Kind] = {
+    "turbine": _Kind(sheet_wording, sheet_tables, casing_wording, GIVES),
+    "pump": _Kind(pump_wording, pump_tables, pump_casing, OF_PUMP),
+}
 TO_PRINT = ("general-arrangement", "exploded-view")
 """Drawings that are printed with the page; all are in drawings.pdf."""
 
@@ -45,33 +79,41 @@ def _sign(mode: str) -> Markup:
     return drawing.svg()
 
 
-def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str | bytes]:
+def write_sheet(
+    data: BuildData, *, dxf: str = DXF_VERSION, paper: str = A4.name
+) -> Mapping[str, str | bytes]:
     """Make every file of a build sheet by name: text, and a PDF of all drawings.
 
-    `dxf` is the version of the DXF files. Raises NoWebError where hub and spokes cannot be drawn.
+    `dxf` is the version of the DXF files, `paper` the size of the drawings' files; the page itself
+    is for A4. Raises NoWebError where hub and spokes cannot be drawn.
     """
     facts = build_facts_of(data)
+    kind = OF_KIND[facts.study.kind]
     items = items_of(facts)
-    sheets = drawing_set(facts, items)
+    on_page = drawing_set(facts, items)
+    sheets = on_page if paper == A4.name else drawing_set(facts, items, FORMATS[paper])
     title = f"{facts.study.title}, design {facts.candidate.design}"
+    drawings = {sheet.file: svg_of(sheet.paper) for sheet in on_page}
     page = render(
         "sheet.html.j2",
         style="page.css",
         facts=facts,
-        columns=COLUMNS,
-        of_candidate=candidate_wording,
-        of_trip=trip_wording,
-        of_casing=casing_wording,
-        words=sheet_wording,
+        columns={**COLUMNS, **columns_of(facts.study.kind)},
+        of_socket=socket_wording,
+        wired=socket_wording.rows_of(facts.candidate.values, data.socket),
+        socket=data.socket,
+        same=sheet_wording,
+        of_casing=kind.of_casing,
+        words=kind.words,
         rounded=rounding_wording.rounding_text(facts.rounding),
-        tables=sheet_tables,
+        tables=kind.tables,
         say=quantities,
         sign=_sign,
-        heads=[key for key in (*GIVES, *STRENGTH) if key in facts.candidate.values],
+        heads=[key for key in (*kind.gives, *STRENGTH) if key in facts.candidate.values],
         drawings={
             # Made here; the drawing's text was escaped as it was written.
-            sheet.file: Markup(svg_of(sheet.paper, inline=True))  # noqa: S704
-            for sheet in sheets
+            name: Markup(in_page(drawing))  # noqa: S704
+            for name, drawing in drawings.items()
         },
         to_print=TO_PRINT,
         made_from={item.part.name.replace(" ", "-"): item.file for item in items if item.file},
@@ -82,15 +124,17 @@ def write_sheet(data: BuildData, *, dxf: str = DXF_VERSION) -> Mapping[str, str 
         "sheet.html": page,
         "drawings.pdf": pdf_of([sheet.paper for sheet in sheets], title),
         "machine.step": step_of([item.part for item in items], title),
-        "order.csv": order_of(plates, facts.casing),
+        "order.csv": order_of(plates, facts.housing),
         "turned.csv": turned_list(turned),
         "parts.csv": parts_list(items),
     }
-    files |= {f"{sheet.file}.svg": svg_of(sheet.paper) for sheet in sheets}
+    if sheets is not on_page:
+        drawings = {sheet.file: svg_of(sheet.paper) for sheet in sheets}
+    files |= {f"{name}.svg": drawing for name, drawing in drawings.items()}
     # What a DXF's properties say, so that the file alone can be traced.
     about = {sheet.file: sheet.block.entries for sheet in sheets}
     for plate in plates:
-        cut = as_cut(plate.part, facts.casing)
+        cut = as_cut(plate.part, facts.housing)
         files[f"{plate.file}.dxf"] = dxf_of(cut, about[plate.file], version=dxf)
     for made in turned:
         if not made.bought:

@@ -1,7 +1,7 @@
 """Dimensions, parts and speeds of a design as the sheet's tables show them. Plain text."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from engine.catalogue import materials, processes
@@ -18,7 +18,9 @@ from reports.run.candidate_wording import wave_text
 FAILS = dict(zip(FAILING_SPEEDS, MODES, strict=True))
 """Way of failing at each failing speed; both stand in the order of `safety_margin`."""
 RELATIONS = {
-    **dict.fromkeys(("yield", "burst", "rim rub", "seal rub"), "plane stress of a thin disc"),
+    **dict.fromkeys(
+        ("yield", "burst", "rim rub", "seal rub", "wear ring rub"), "plane stress of a thin disc"
+    ),
     "standing wave": "plate modes",
 }
 """Relation that a failing speed comes from, where a published range bounds it."""
@@ -120,19 +122,21 @@ def trip(facts: BuildFacts) -> float:
 def sizes(facts: BuildFacts) -> tuple[tuple[str, tuple[Size, ...]], ...]:
     """List every dimension with its tolerance, by part."""
     return (
-        ("Discs and spacers", tuple(_flat_sizes(facts))),
-        ("Stack and shaft", tuple(_stack_sizes(facts))),
+        ("Discs and spacers", tuple(flat_sizes(facts))),
+        ("Stack and shaft", tuple(stack_sizes(facts))),
         ("Casing, nozzles and seals", tuple(_casing_sizes(facts))),
     )
 
 
-def _flat_sizes(facts: BuildFacts) -> Iterable[Size]:
+def flat_sizes(facts: BuildFacts) -> Iterable[Size]:
+    """List the dimensions of discs and spacers."""
     web, shop = facts.web, facts.tolerances
     diameter = facts.disc.width
     hub, bore, hole = 2 * web.hub_radius, 2 * web.bore_radius, 2 * web.shaft_radius
     wedge = f"taper of a disc at most {mm(shop.wedge)}"
     yield Size("Outer diameter", millimetres(diameter), general(diameter), "general tolerance")
-    yield Size("Exhaust bore", millimetres(bore), general(bore), "outer edge of the openings")
+    inner = facts.bore.capitalize()
+    yield Size(inner, millimetres(bore), general(bore), "outer edge of the openings")
     yield Size("Shaft hole", millimetres(hole), reamed_text(hole), "cut undersize, ream the stack")
     yield Size("Hub", millimetres(hub), general(hub), "inner edge of the openings")
     wide = millimetres(web.spoke_width), general(web.spoke_width)
@@ -151,7 +155,8 @@ def _flat_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size("Spacer thickness", of(facts, "gap"), plus_minus(shop.spacer), "sets the gap")
 
 
-def _stack_sizes(facts: BuildFacts) -> Iterable[Size]:
+def stack_sizes(facts: BuildFacts) -> Iterable[Size]:
+    """List the dimensions of stack and shaft."""
     n_discs, shop = facts.number("disc_count"), facts.tolerances
     each = math.hypot(
         shop.thickness * math.sqrt(n_discs), shop.spacer * math.sqrt(max(n_discs - 1, 0.0))
@@ -167,7 +172,8 @@ def _stack_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size("Rim out of round, turning", "0", f"{mm(2 * shop.eccentricity)} at most", "radial")
 
 
-def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
+def around_sizes(facts: BuildFacts) -> Iterable[Size]:
+    """List the room that the casing leaves around the discs."""
     clearance = facts.number("rim_clearance")
     inside = facts.number("disc_diameter") + 2 * clearance
     room = facts.room
@@ -180,6 +186,10 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size(
         "Side gap at each end disc", of(facts, "side_gap"), f"±{THIN}10{THIN}%", "common practice"
     )
+
+
+def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
+    yield from around_sizes(facts)
     width, height = facts.number("nozzle_width"), facts.number("stack_height")
     yield Size(
         "Nozzle throat, across the jet",
@@ -230,10 +240,11 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
 
 def parts(facts: BuildFacts) -> tuple[Item, ...]:
     """List every part, with its mass where model or drawing gives it."""
-    return (*_turning(facts), *_standing(facts))
+    return (*turning(facts), *_standing(facts))
 
 
-def _turning(facts: BuildFacts) -> Iterable[Item]:
+def turning(facts: BuildFacts) -> Iterable[Item]:
+    """List the parts of the rotor."""
     mass, n_discs = facts.masses, round(facts.number("disc_count"))
     sheet = materials()[facts.word("material")].title
     steel = materials()[facts.word("shaft_material")].title
@@ -258,19 +269,24 @@ def _turning(facts: BuildFacts) -> Iterable[Item]:
     )
 
 
-def _standing(facts: BuildFacts) -> Iterable[Item]:
+def of_bearing(facts: BuildFacts) -> Item:
+    """Describe the bearings as they are bought."""
     bearing = facts.bearing
-    ends = bare("exhaust_ends", facts.number("exhaust_ends"))
-    inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
-    depth = facts.number("stack_height") + 2 * facts.number("side_gap")
     envelope = f"{mm(bearing.bore)} × {mm(bearing.outside_diameter)} × {mm(bearing.width)}"
-    yield Item(
+    return Item(
         "2",
         "Bearing",
         f"deep-groove ball bearing {facts.word('bearing')} (ISO 15: {envelope}), "
         f"{CLOSED[facts.word('bearing_seal')]}, greased, axial preload "
         f"{of(facts, 'bearing_preload')} by spring",
     )
+
+
+def _standing(facts: BuildFacts) -> Iterable[Item]:
+    ends = bare("exhaust_ends", facts.number("exhaust_ends"))
+    inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
+    depth = facts.number("stack_height") + 2 * facts.number("side_gap")
+    yield of_bearing(facts)
     if facts.study.supply.dial == "before-hose":
         fittings = bare("couplings", facts.number("couplings"))
         yield Item(
@@ -352,15 +368,19 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
         KnownSpeed("First failure", margin * speed, failure(first)[1], mode=first),
         KnownSpeed("Runaway", runaway, lost, bad=runaway > margin * speed),
     ]
-    for key, mode in FAILS.items():
+    return (*found, *failing(facts, FAILS))
+
+
+def failing(facts: BuildFacts, modes: Mapping[str, str]) -> Iterable[KnownSpeed]:
+    """List each failing speed with what happens there; `modes` by key."""
+    for key, mode in modes.items():
         relation = RELATIONS.get(mode, "")
         outside = bool(relation) and relation in facts.word("validity")
         event = failure(mode)[1]
         event += f". {wave_text(facts.candidate)}" if key == "wave_speed" else ""
         event += f"; {relation}: outside the relation's range" if outside else ""
         label, speed_of_it = COLUMNS[key].label, facts.number(key)
-        found.append(KnownSpeed(label, speed_of_it, event, outside=outside, mode=mode))
-    return tuple(found)
+        yield KnownSpeed(label, speed_of_it, event, outside=outside, mode=mode)
 
 
 def _peak(facts: BuildFacts) -> Iterable[KnownSpeed]:

@@ -19,8 +19,9 @@ from reports.kit.quantities import (
     signed_percent,
     within,
 )
-from reports.run.candidate_wording import notes
+from reports.run.candidate_wording import flow_cell, flow_label, flow_range, notes
 from reports.run.facts import aims_of
+from reports.run.trip_wording import allowed_text, fatigue_text
 from reports.run.wording import NO_CERTIFICATE, as_drawn, fall_text, role_label
 
 SPOKED_NOTCH = 2.0
@@ -63,6 +64,33 @@ def standing(facts: BuildFacts) -> str:
     return f"{place}; in the report: {named}."
 
 
+STOPS = "First run: shut the supply at once when"
+SIGNED = (
+    "Decided",
+    "Parts and gaps checked",
+    "Balance checked",
+    "Trip and containment checked",
+    "Cleared for the first run",
+)
+"""Who signs."""
+
+
+def lasts_text(facts: BuildFacts) -> str:
+    """Say what valve and hose are allowed, and after how many runs a crack may start."""
+    values = facts.candidate.values
+    return f"{allowed_text(values)} {fatigue_text(values)}"
+
+
+def flow_rows(facts: BuildFacts) -> tuple[tuple[str, str, str, bool], ...]:
+    """List the numbers of the gap flow: label, text, range, and whether it is outside."""
+    found = []
+    for entry in facts.candidate.inside.flow:
+        cell = flow_cell(entry)
+        valid = f"{flow_range(entry)}{f': {cell.remark}' if cell.remark else ''}"
+        found.append((flow_label(entry.key), cell.text, valid, cell.outside))
+    return tuple(found)
+
+
 def cautions(facts: BuildFacts) -> tuple[str, ...]:
     """List the cautions of every sheet, then those of this design."""
     found = [*dangers(str(facts.study.supply.fluid))]
@@ -85,8 +113,8 @@ def masses_note(facts: BuildFacts) -> str:
     driven = "a pulley" if facts.number("drive_ratio") != 1 else "half a coupling"
     return (
         f"Critical speed and permissible unbalance count with all that turns, "
-        f"{of(facts, 'rotor_mass')}: shaft with its steps, discs, spacers, clamps, collars, nut "
-        f"and {driven}. Each bearing is taken to hold the shaft with "
+        f"{of(facts, 'rotor_mass')}: shaft with its steps, discs, spacers, clamps, {facts.seal}s, "
+        f"nut and {driven}. Each bearing is taken to hold the shaft with "
         f"{of(facts, 'bearing_stiffness')}, its seat included. A heavier hub on the drive's end "
         "lowers the critical speed."
     )
@@ -99,7 +127,8 @@ def bearings_note(facts: BuildFacts) -> str:
     return (
         f"The more loaded bearing bears {of(facts, 'bearing_load')} (equivalent load of ISO 281, "
         f"with the permissible unbalance), and nine of ten outlast {lasts} "
-        "by its rating; grease, dirt and currents of the generator usually end them sooner. The "
+        f"by its rating; grease, dirt and currents of the {facts.drive} usually end them sooner. "
+        f"The "
         f"warmer one is estimated at {of(facts, 'bearing_temperature')} in a workshop of "
         f"20{THIN}°C: measure it in the first run."
     )
@@ -153,8 +182,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
             f"{_step(facts)} against the one below, so that the rolling tapers of "
             f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} {facts.web.openings} in "
-            "line: they are walls in the exhaust, and the flow between them "
-            f"{_on_the_spokes(facts)}."
+            f"line: they are walls in the {_place_of_spokes(facts)}."
         ),
         *clamp_notes(facts),
         (
@@ -187,9 +215,9 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     greased, dry = (f"{number(torque, 2)}{THIN}N{THIN}m" for torque in clamp.nut_torque)
     found = [
         (
-            f"At trip speed, {rpm(trip(facts))}, each {facts.web.arm_name} pulls {pull} outward on "
-            f"its hub. Friction holds the hubs still if they are clamped with {low} (degreased, "
-            f"friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
+            f"At {_top(facts)}, {rpm(trip(facts))}, each {facts.web.arm_name} pulls {pull} "
+            f"outward on its hub. Friction holds the hubs still if they are clamped with {low} "
+            f"(degreased, friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
             f"{number(LEAST_FRICTION, trim=True)}), the torque of "
             f"{quantity('shaft_torque', clamp.torque)} included. With less, each hub stretches on "
             "its shaft and creeps: the margins count that too, but centring and balance may go."
@@ -203,7 +231,8 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     if clamp.usual < clamp.force[1]:
         holds = "only degreased hubs" if clamp.usual >= clamp.force[0] else "no hub"
         found.append(
-            f"That is the most that the shaft should carry, and holds {holds} still at trip speed. "
+            f"That is the most that the shaft should carry, and holds {holds} still at "
+            f"{_top(facts)}. "
             "A thicker or stronger shaft holds more."
         )
     reach = "so the hub is pressed" if clamp.pressed >= hub else "so not even the hub is pressed"
@@ -217,6 +246,11 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _top(facts: BuildFacts) -> str:
+    """Name the highest speed that the rotor is meant to stand."""
+    return "the highest speed of its drive" if facts.is_pump else "trip speed"
+
+
 def _kilonewtons(force: float) -> str:
     return f"{number(force / 1000, 2)}{THIN}kN"
 
@@ -228,13 +262,25 @@ def _warp_note(facts: BuildFacts) -> str:
     kept = percent(warp.kept) if warp.kept < 1 else f"{number(warp.kept)} times"
     stands = f"bends a disc {number(warp.grown)} times as far as at rest"
     if not math.isfinite(warp.grown):
-        stands = "bends the discs without limit: this runs beyond the wave that nozzles force"
+        forcing = "the tongue forces" if facts.is_pump else "nozzles force"
+        stands = f"bends the discs without limit: this runs beyond the wave that {forcing}"
     return (
         "Sheets are neither flat nor alike. A wave of the sheet turns with its disc, and of its "
         f"{mm(lean)} it keeps at most about {kept} at speed, so count on {mm(left)} as the least "
-        f"gap. What stands still in space, as the push of nozzles does, {stands}. Both are orders "
-        "of magnitude, derived here."
+        f"gap. What stands still in space, as the push of {_pushes(facts)} does, {stands}. Both "
+        "are orders of magnitude, derived here."
     )
+
+
+def _pushes(facts: BuildFacts) -> str:
+    return "the tongue" if facts.is_pump else "nozzles"
+
+
+def _place_of_spokes(facts: BuildFacts) -> str:
+    """Say where the spokes stand, and what the swirl in an exhaust does to them."""
+    if facts.is_pump:
+        return "eye, and the fluid enters between them"
+    return f"exhaust, and the flow between them {_on_the_spokes(facts)}"
 
 
 def _on_the_spokes(facts: BuildFacts) -> str:

@@ -8,6 +8,7 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
+from reports.design.keyway_solids import keyway_faces
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point
 from reports.design.step_file import AHEAD, DOWN, UP, StepFile, real, text
 from reports.design.turned import Turned
@@ -46,6 +47,8 @@ def revolved(file: StepFile, part: Turned) -> str:
             cuts.setdefault(bores.low, []).append(downward)
             upward = file.loop((edge, True) for edge in ceiling)
             cuts.setdefault(bores.high, []).append(upward)
+    keyed, bore = part.keyway, part.bore / 2
+    broached = _broached(file, part, faces) if part.broach is not None else None
     n_points = len(part.profile)
     for here in range(n_points):
         there = (here + 1) % n_points
@@ -56,7 +59,10 @@ def revolved(file: StepFile, part: Turned) -> str:
             up = r2 < r1
             outer, inner = (halves[here], halves[there]) if up else (halves[there], halves[here])
             loops = [_circle(file, outer, forward=up)] if outer else []
-            loops += [_circle(file, inner, forward=not up)] if inner else []
+            if broached is not None and min(r1, r2) == bore:
+                loops.append(broached[z1])
+            elif inner:
+                loops.append(_circle(file, inner, forward=not up))
             if bores is not None and 2 * min(r1, r2) < bores.circle < 2 * max(r1, r2):
                 loops += cuts.pop(z1, [])
             faces.append(_flat(file, loops, z1, UP if up else DOWN))
@@ -65,11 +71,30 @@ def revolved(file: StepFile, part: Turned) -> str:
         if one is None or two is None:
             msg = f"{part.name}: a cone ends in a point"
             raise ValueError(msg)
-        faces += _round_wall(file, (part.profile[here], one), (part.profile[there], two))
+        if broached is not None and r1 == r2 == bore:
+            continue
+        found = []
+        if keyed is not None and r1 == r2 and z1 <= keyed.start and keyed.end <= z2:
+            walls, opening = keyway_faces(file, keyed, r1)
+            faces += walls
+            found = [opening]
+        faces += _round_wall(file, (part.profile[here], one), (part.profile[there], two), found)
     if cuts:
         msg = f"{part.name}: a hole does not end in a flat face"
         raise ValueError(msg)
     return _closed(file, faces, part.name)
+
+
+def _broached(file: StepFile, part: Turned, faces: list[str]) -> dict[float, str]:
+    """Write the walls of a bore with its keyway; gives its loop in the face at each end."""
+    if part.broach is None:
+        return {}
+    low, high = part.ends
+    edges = _directed(_edges(part.broach.outline(part.bore / 2)), counterclockwise=False)
+    walls, floor, ceiling = _walls(file, edges, low, high)
+    faces += walls
+    downward = file.loop((edge, False) for edge in reversed(floor))
+    return {low: downward, high: file.loop((edge, True) for edge in ceiling)}
 
 
 Halves = tuple[tuple[str, str], tuple[str, str]]
@@ -92,8 +117,16 @@ def _circle(file: StepFile, halves: Halves, *, forward: bool) -> str:
     return file.loop((edge, forward) for edge in edges)
 
 
-def _round_wall(file: StepFile, one: tuple[Point, Halves], two: tuple[Point, Halves]) -> list[str]:
-    """Both halves of the cylinder or cone between two points of a half outline."""
+def _round_wall(
+    file: StepFile,
+    one: tuple[Point, Halves],
+    two: tuple[Point, Halves],
+    openings: Sequence[str] = (),
+) -> list[str]:
+    """Both halves of the cylinder or cone between two points of a half outline.
+
+    `openings` are loops in the half towards y.
+    """
     ((r1, z1), (ends_1, halves_1)), ((r2, z2), (ends_2, halves_2)) = one, two
     length = math.hypot(r2 - r1, z2 - z1)
     lines = [
@@ -123,7 +156,8 @@ def _round_wall(file: StepFile, one: tuple[Point, Halves], two: tuple[Point, Hal
             axes = file.axes((0, 0, z1), UP if opens > 0 else DOWN, AHEAD)
             angle = math.atan(abs(opens))
             surface = f"CONICAL_SURFACE('',{axes},{real(r1)},{real(angle, 12)})"
-        found.append(file.face([loop], file.add(surface), same=outward))
+        within = openings if half == 0 else ()
+        found.append(file.face([loop, *within], file.add(surface), same=outward))
     return found
 
 

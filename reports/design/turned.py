@@ -1,4 +1,4 @@
-"""Turned parts as half outlines, in millimetres, with holes along their axis. No files.
+"""Turned parts as half outlines, in millimetres, with holes along their axis and keyways. No files.
 
 A half outline is the edge of the metal on one side of the axis: distance from the axis and place
 along it, point by point, counterclockwise with the axis upward and the metal to the right of it.
@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from reports.design.outlines import Circle, Point, point_along
+from scipy.special import ellipe, ellipk
+
+from reports.design.outlines import Arc, Circle, Line, Outline, Point, point_along
 
 
 @dataclass(frozen=True)
@@ -32,12 +34,71 @@ class Bores:
 
 
 @dataclass(frozen=True)
+class Keyway:
+    """A keyway with round ends, milled into a shaft: its ends along the axis."""
+
+    start: float
+    end: float
+    width: float
+    depth: float
+    """From the surface of the shaft to its floor."""
+
+    def volume(self, radius: float) -> float:
+        """Metal that it takes from a shaft of this radius [mm3].
+
+        Both ends together are half of what two crossing cylinders share (Hubbell 1965, J. Res. Nat.
+        Bur. Stand. 69C, 139; from memory), down to the floor.
+        """
+        half, floor = self.width / 2, radius - self.depth
+        share = (half / radius) ** 2
+        above, below = radius**2 + half**2, radius**2 - half**2
+        ends = 4 / 3 * radius * (above * float(ellipe(share)) - below * float(ellipk(share)))
+        straight = _under_arc(radius, half) - self.width * floor
+        return ends - math.pi * half**2 * floor + (self.end - self.start - self.width) * straight
+
+
+@dataclass(frozen=True)
+class Broach:
+    """A keyway cut through the whole bore of a hub."""
+
+    width: float
+    depth: float
+    """From the surface of the bore to its floor."""
+
+    def outline(self, radius: float) -> Outline:
+        """Edge of the bore with the keyway, counterclockwise; it opens in the direction of y."""
+        half, floor = self.width / 2, radius + self.depth
+        lean = math.asin(half / radius)
+        side = math.sqrt(radius**2 - half**2)
+        start = math.pi / 2 + lean
+        return Outline(
+            (
+                Arc((0.0, 0.0), radius, start, math.tau - 2 * lean),
+                Line((half, side), (half, floor)),
+                Line((half, floor), (-half, floor)),
+                Line((-half, floor), (-half, side)),
+            )
+        )
+
+    def area(self, radius: float) -> float:
+        """Metal that it takes from each millimetre of a hub with this bore [mm2]."""
+        return self.width * (radius + self.depth) - _under_arc(radius, self.width / 2)
+
+
+def _under_arc(radius: float, half: float) -> float:
+    """Area under the top of a circle around the origin, to this distance on both sides."""
+    return half * math.sqrt(radius**2 - half**2) + radius**2 * math.asin(half / radius)
+
+
+@dataclass(frozen=True)
 class Turned:
-    """A turned part: a half outline turned about the axis, less its holes."""
+    """A turned part: a half outline turned about the axis, less its holes and its keyway."""
 
     name: str
     profile: tuple[Point, ...]
     bores: Bores | None = None
+    keyway: Keyway | None = None
+    broach: Broach | None = None
 
     @property
     def edges(self) -> tuple[tuple[Point, Point], ...]:
@@ -46,15 +107,29 @@ class Turned:
 
     @property
     def volume(self) -> float:
-        """Volume of metal [mm3]: cones of its edges about the axis, less cylinders of its holes."""
+        """Volume of metal [mm3]: cones of its edges about the axis, less holes and keyway."""
         turned = math.fsum(
             math.pi / 3 * (z2 - z1) * (r1 * r1 + r1 * r2 + r2 * r2)
             for (r1, z1), (r2, z2) in self.edges
         )
-        if (bores := self.bores) is None:
-            return turned
-        hole = math.pi / 4 * bores.diameter**2 * (bores.high - bores.low)
-        return turned - bores.count * hole
+        if (bores := self.bores) is not None:
+            hole = math.pi / 4 * bores.diameter**2 * (bores.high - bores.low)
+            turned -= bores.count * hole
+        if self.keyway is not None:
+            turned -= self.keyway.volume(self.keyed_radius)
+        if self.broach is not None:
+            turned -= self.broach.area(self.bore / 2) * self.length
+        return turned
+
+    @property
+    def keyed_radius(self) -> float:
+        """Radius of the cylinder that its keyway lies in; raises ValueError where there is none."""
+        if (cut := self.keyway) is not None:
+            for (r1, z1), (r2, z2) in self.edges:
+                if r1 == r2 and z1 <= cut.start and cut.end <= z2:
+                    return r1
+        msg = f"{self.name}: the keyway lies in no cylinder"
+        raise ValueError(msg)
 
     @property
     def diameter(self) -> float:

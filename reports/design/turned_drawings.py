@@ -5,11 +5,12 @@ from collections.abc import Mapping
 from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE, SECTIONS
 from reports.design.drawings.dimensions import Control, Label
 from reports.design.drawings.frames import Block
-from reports.design.drawings.lathe import Slot, TurnedDrawing
+from reports.design.drawings.lathe import TurnedDrawing
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.keys import Key
 from reports.design.shop_sizes import general, plain
+from reports.design.turned import Keyway
 from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, key_of, section
 from reports.kit.quantities import bare
 
@@ -27,6 +28,7 @@ def turned_drawing(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedD
     find = {
         "shaft": _shaft,
         "collar": _collar,
+        "wear ring": _wear_ring,
         "sleeve": _sleeve,
         "free-end carrier": _carrier,
         "drive-end carrier": _carrier,
@@ -43,7 +45,7 @@ def _drawing(
     notes: tuple[str, ...],
     zero: float | None = None,
     within: Mapping[float, str] | None = None,
-    slots: tuple[Slot, ...] = (),
+    slots: tuple[Keyway, ...] = (),
     datums: tuple[tuple[str, float, float], ...] = (),
     threads: tuple[tuple[float, float, float], ...] = (),
 ) -> TurnedDrawing:
@@ -77,7 +79,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     }
     same = abs(size["drive seat"] - size["stack seat"]) < 1e-6
     key, hub = key_of(facts), facts.laid("hub_start") + facts.laid("hub_length") / 2 - origin
-    slots = _slots(key, hub)
+    slots = (made.part.keyway,) if made.part.keyway else ()
     drive = limits(size["drive seat"], "h5" if same else "j5")
     fits = {
         "free seat": limits(size["free seat"], "j5").text,
@@ -115,6 +117,9 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         **dict.fromkeys(floating, "bearing"),
     }
     steps += floating
+    if (keyway := made.part.keyway) is not None:
+        within |= {keyway.start: "keyway", keyway.end: "keyway"}
+        steps += [keyway.start, keyway.end]
     root, start, end = facts.laid("thread_root"), ends[5] - origin, ends[6] - origin
     journals = (
         ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),
@@ -128,7 +133,8 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     )
     notes = (
         (
-            "A and B are the seats of the bearings. Turn all seats in one setting between centres. "
+            "A and B are the seats of the bearings. Turn all seats in one setting between centres; "
+            "centre holes (ISO 6411, form A) may stay in both ends. "
             "Undercut corners (ISO 18388, F) so that bearing, clamp and nut lie flat."
         ),
         (
@@ -155,18 +161,10 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     )
 
 
-def _slots(key: Key | None, middle: float) -> tuple[Slot, ...]:
-    """Keyway of the shaft around the middle of its hub."""
-    if key is None:
-        return ()
-    half = key.length / 2
-    return (Slot(middle - half, middle + half, float(key.width)),)
-
-
 def _of_key(key: Key | None) -> str:
     if key is None:
         return ""
-    return f"Key {key.name}, milled after turning; the STEP file has no keyway."
+    return f"Keyway for key {key.name}, milled after turning."
 
 
 def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
@@ -201,6 +199,37 @@ def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     )
     steps = [0.0, *lands, length] if len(lands) <= 8 else [0.0, length - 1e3 * END_PLATE, length]
     return _drawing(made, block, marks=marks, steps=steps, notes=notes)
+
+
+def _wear_ring(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    profile = made.part.profile
+    bore, outside = facts.laid("collar_bore"), facts.laid("collar_diameter")
+    core, length = 2 * profile[1][0], made.part.length
+    low, high = (z for r, z in profile if abs(2 * r - outside) < 1e-9)
+    marks = [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.12 * length, bore / 2),
+        Label(f"⌀{plain(core)} {general(core)}", 0.3 * length, core / 2),
+        Label(
+            f"⌀{plain(outside)} h6",
+            (low + high) / 2,
+            outside / 2,
+            Control("run-out", RUN_OUT, "A-B"),
+        ),
+    ]
+    clearance = 1e3 * facts.drawn("seal_clearance")
+    notes = (
+        (
+            f"The land is {plain(high - low)} long and runs in the end plate with "
+            f"{plain(clearance)} radial clearance: finish it on the shaft, to the bore as "
+            "measured. A-B is the axis of the shaft's bearings. In water take steel that does not "
+            "rust, or bronze."
+        ),
+        (
+            "Press onto the tips of the end clamp, turned to p6, with retaining compound; the left "
+            "end, flush with the clamp, lies on the end disc."
+        ),
+    )
+    return _drawing(made, block, marks=marks, steps=[0.0, low, high, length], notes=notes)
 
 
 def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:

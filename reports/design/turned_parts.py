@@ -19,13 +19,13 @@ from engine.model.shaft_layout import (
     SECTIONS,
 )
 from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
-from reports.design.casing import Casing
+from reports.design.casing import Housing
 from reports.design.facts import BuildFacts
 from reports.design.keys import KEYED_UP_TO, Key, key_for
 from reports.design.outlines import Circle, Flat, Line, Outline, Point, point_along
 from reports.design.shop_sizes import cut, cut_down
 from reports.design.step import Place, Product, TurnedProduct
-from reports.design.turned import Bores, Turned, chamfered, clean, rings
+from reports.design.turned import Bores, Broach, Keyway, Turned, chamfered, clean, rings
 
 STEEL = "steel 11SMn30 (EN 10277) or alike"
 LIGHT = "aluminium EN AW-6082 (EN 573-3) or alike"
@@ -37,6 +37,8 @@ NUT = 0.8
 """Height of a nut over its thread: ISO 4032, rounded."""
 ACROSS = {5.0: 8.0, 6.0: 10.0, 8.0: 13.0}
 """Flats of a bolt's nut: ISO 4032, from memory [mm]."""
+TUBES = ("distance tube", "drive distance tube")
+"""Names of the tubes of each length."""
 EDGE_OF_PULLEY = 1.5
 """Thickness of a pulley's flange [mm]."""
 BOLT_CLASS = "8.8"
@@ -88,7 +90,7 @@ class Nut(Product):
 
 def turned_parts(facts: BuildFacts) -> tuple[TurnedPart, ...]:
     """List the turned parts: those of the rotor alone where there is no casing to hold it."""
-    casing = facts.casing
+    casing = facts.housing
     return (*_rotor(facts), *((*_held(facts), *_holding(facts, casing)) if casing else ()))
 
 
@@ -99,7 +101,7 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
     named = f"M{thread:g} × {facts.laid('thread_pitch'):g}, class 8, faces true to the thread"
     top = height + 1e3 * CLAMP_THICKNESS
     found = [Nut(clamps, facts.laid("nut_height"), (top,), ((0.0, 0.0),), named)]
-    if (casing := facts.casing) is not None:
+    if (casing := facts.housing) is not None:
         size = casing.bolt_size
         holds = Flat("rod nut", hexagon(ACROSS[size]), (Circle(size / 2),))
         low, high = carrier_levels(facts)
@@ -114,7 +116,7 @@ def section(facts: BuildFacts, name: str) -> float:
     return 1e3 * float(facts.layout.diameters[0, SECTIONS.index(name)])
 
 
-def bolts_of(casing: Casing) -> tuple[Point, ...]:
+def bolts_of(casing: Housing) -> tuple[Point, ...]:
     """Middles of the bolts."""
     return tuple(hole.centre for hole in casing.holes[: casing.bolts])
 
@@ -137,14 +139,16 @@ def carrier_screws(facts: BuildFacts) -> float:
 def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
     height, end = _height(facts), 1e3 * float(facts.layout.edges[0, 0])
     steel = materials()[facts.word("shaft_material")].title
-    shaft = Turned("shaft", tuple((r, z - end) for r, z in shaft_profile(facts)))
+    profile = tuple((r, z - end) for r, z in shaft_profile(facts))
+    shaft = Turned("shaft", profile, keyway=_keyway(facts, end))
     yield TurnedPart(
         shaft, ((0.0, 0.0, end),), (False,), steel, "all seats in one setting, between centres"
     )
     collars = [((0.0, 0.0, 0.0), True), ((0.0, 0.0, height), False)]
     places, over = zip(*collars[: round(facts.number("exhaust_ends"))], strict=True)
     held = "press on the tips of the end clamp, then finish the lands on the shaft"
-    yield TurnedPart(Turned("collar", _collar(facts)), places, over, STEEL, held)
+    ring = ("wear ring", _wear_ring(facts)) if facts.is_pump else ("collar", _collar(facts))
+    yield TurnedPart(Turned(*ring), places, over, STEEL, held)
     bore, low = section(facts, "drive seat"), facts.laid("sleeve_start")
     size = (facts.laid("sleeve_diameter"), 0.0, facts.laid("sleeve_end") - low)
     yield TurnedPart(
@@ -173,6 +177,17 @@ def _collar(facts: BuildFacts) -> tuple[Point, ...]:
     return clean((*found, (core, length), (bore, length)))
 
 
+def _wear_ring(facts: BuildFacts) -> tuple[Point, ...]:
+    """Half outline of a wear ring from the end disc outward, its one land inside the end plate."""
+    bore, outside = facts.laid("collar_bore") / 2, facts.laid("collar_diameter") / 2
+    length, plate = facts.laid("collar_length"), 1e3 * END_PLATE
+    core = outside - min(LAND_HEIGHT, (outside - bore) / 2)
+    land = 1e3 * facts.number("ring_length")
+    low = length - (plate + land) / 2
+    found = [(bore, 0.0), (core, 0.0), (core, low), (outside, low), (outside, low + land)]
+    return clean((*found, (core, low + land), (core, length), (bore, length)))
+
+
 def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
     start, bore = facts.laid("hub_start"), section(facts, "drive seat")
     if not facts.layout.belt[0]:
@@ -183,7 +198,7 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
             (False,),
             LIGHT,
             f"elastic coupling, clamping hubs without keyway, bore {bore:g} H7; the other half as "
-            "the generator's shaft",
+            f"the {facts.drive}'s shaft",
             bought=True,
         )
         return
@@ -191,9 +206,13 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
         round(float(facts.layout.teeth[0])),
         facts.laid("belt_width"),
     )
-    belt = f"toothed, 5 mm pitch, belt {width:g} wide"
+    belt, key = f"toothed, 5 mm pitch, belt {width:g} wide", key_of(facts)
     yield TurnedPart(
-        Turned("pulley", _pulley(facts, facts.laid("hub_diameter"), bore)),
+        Turned(
+            "pulley",
+            _pulley(facts, facts.laid("hub_diameter"), bore),
+            broach=Broach(key.width, key.in_hub) if key else None,
+        ),
         ((0.0, 0.0, start),),
         (False,),
         LIGHT,
@@ -203,11 +222,11 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
     tip = facts.laid("generator_pulley") - (facts.laid("pulley") - facts.laid("hub_diameter"))
     others = round(float(facts.layout.generator_teeth[0]))
     yield TurnedPart(
-        Turned("generator pulley", _pulley(facts, tip, min(bore, tip / 2))),
+        Turned(f"{facts.drive} pulley", _pulley(facts, tip, min(bore, tip / 2))),
         ((facts.laid("centres"), 0.0, start),),
         (False,),
         LIGHT,
-        f"{others} teeth, {belt}, bore as the generator's shaft",
+        f"{others} teeth, {belt}, bore as the {facts.drive}'s shaft",
         bought=True,
     )
 
@@ -218,6 +237,14 @@ def key_of(facts: BuildFacts) -> Key | None:
     if not facts.layout.belt[0] or speed > KEYED_UP_TO:
         return None
     return key_for(section(facts, "drive seat"), facts.laid("hub_length"))
+
+
+def _keyway(facts: BuildFacts, end: float) -> Keyway | None:
+    """Keyway of the shaft in the middle of the pulley's hub, from this end of the shaft."""
+    if (key := key_of(facts)) is None:
+        return None
+    start = facts.laid("hub_start") + (facts.laid("hub_length") - key.length) / 2 - end
+    return Keyway(start, start + key.length, key.width, key.in_shaft)
 
 
 def _held_by(facts: BuildFacts) -> str:
@@ -291,29 +318,22 @@ def _carrier(
     return profile, Bores(ARMS, SCREW_HOLE, carrier_screws(facts), plate, length)
 
 
-def _holding(facts: BuildFacts, casing: Casing) -> Iterable[TurnedPart]:
+def _holding(facts: BuildFacts, casing: Housing) -> Iterable[TurnedPart]:
     """Tubes, rods and dowels that hold the plates together."""
     size = casing.bolt_size
     low, high = carrier_levels(facts)
-    outlets = {"distance tube": facts.laid("free_outlet")}
-    drive = facts.laid("drive_outlet")
+    free, drive = facts.laid("free_outlet"), facts.laid("drive_outlet")
     around = bolts_of(casing)
-    free = low + 1e3 * CARRIER_PLATE
-    tube = [(2 * size, 0.0, outlets["distance tube"])]
-    same = math.isclose(drive, outlets["distance tube"], abs_tol=1e-6)
-    levels = [free, high - drive] if same else [free]
+    stand = {free: [low + 1e3 * CARRIER_PLATE]}
+    if facts.is_pump:  # a closed ring stands at each open end
+        stand = {}
+    if not facts.is_pump or facts.blanks:
+        same = next((long for long in stand if math.isclose(drive, long, abs_tol=1e-6)), drive)
+        stand[same] = [*stand.get(same, []), high - drive]
     made = f"all of one length within 0.02; {casing.bolts} an end"
-    yield _standing(
-        Turned("distance tube", rings(tube, bore=casing.bolt_hole)),
-        around,
-        levels,
-        material=STEEL,
-        remark=made,
-    )
-    if not same:
-        tube = [(2 * size, 0.0, drive)]
-        part = Turned("drive distance tube", rings(tube, bore=casing.bolt_hole))
-        yield _standing(part, around, [high - drive], material=STEEL, remark=made)
+    for name, (long, levels) in zip(TUBES, stand.items(), strict=False):
+        part = Turned(name, rings([(2 * size, 0.0, long)], bore=casing.bolt_hole))
+        yield _standing(part, around, levels, material=STEEL, remark=made)
     long = high - low + 1e3 * CARRIER_PLATE
     whole = math.ceil(long + 3 * size)
     beyond = (whole - long) / 2

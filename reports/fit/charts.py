@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from engine.bench.coast_down import NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
+from engine.bench.generator_test import GeneratorTest
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
 from engine.columns import COLUMNS
@@ -43,6 +44,7 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
     always locked, supply pressure takes the place of speed.
     """
     across = "speed" if found.conditions["speed"].any() else "supply_pressure"
+    across = "flow" if "flow" in found.conditions else across
     for key, readings in found.measured.items():
         told = np.isfinite(readings)
         label = COLUMNS[key].label
@@ -67,7 +69,7 @@ def reading_charts(found: BenchFit) -> Iterator[FitChart]:
 def _conditions(found: BenchFit, row: int) -> str:
     told = [
         quantity(key, float(found.conditions[key][row]))
-        for key in ("speed", "supply_pressure")
+        for key in ("speed", "flow", "supply_pressure")
         if key in found.conditions
     ]
     return " at ".join(told)
@@ -242,3 +244,30 @@ def tap_charts(found: TapTest) -> Iterator[FitChart]:
     drawing = Drawing(WIDTH, HEIGHT, says=_within("Heard minus model, by mode", left), size=12)
     across = ("mode", [float(mode) for mode in found.mode.tolist()])
     yield FitChart("Heard minus model", _left(drawing, across, left, plain))
+
+
+def generator_charts(found: GeneratorTest) -> Iterator[FitChart]:
+    """Draw volts read less those of the fitted data sheet, and the same of the no-load loss."""
+    speed = COLUMNS["speed"].to_drawing(found.log.columns["speed"])
+    amps = found.log.columns["current"]
+    rows = (
+        ("Voltage", "current", found.log.columns["voltage"], found.voltage, "V"),
+        ("No-load loss", "speed", found.taken, found.loss, "W"),
+    )
+    for (name, across, read, fit, unit), spread in zip(rows, found.spread, strict=True):
+        told = np.isfinite(read)
+        if not told.any():
+            continue
+        place = amps if across == "current" else speed
+        left = ((read - fit) / spread)[told]
+        says = [
+            f"{number(one)}{THIN}{unit} read, {number(two)}{THIN}{unit} by the fitted data sheet\n"
+            f"{number(turns, 4)}{THIN}rpm, {number(current)}{THIN}A"
+            for one, two, turns, current in zip(
+                read[told], fit[told], speed[told], amps[told], strict=True
+            )
+        ]
+        title = f"{name}: reading minus fit against {across}"
+        drawing = Drawing(WIDTH, HEIGHT, says=_within(title, left), size=12)
+        axis = ("Current, A" if across == "current" else "Speed, rpm", place[told].tolist())
+        yield FitChart(title, _left(drawing, axis, left, np.abs(left) > OFF, says))

@@ -9,6 +9,7 @@ from engine.bench.averaging import averaged
 from engine.bench.coast_down import fit_coast_down
 from engine.bench.fit import BenchFit, fit_log
 from engine.bench.gate import refuse_unexplained
+from engine.bench.generator_test import fit_generator_test
 from engine.bench.log import BenchLog, read_logs
 from engine.bench.log_tests import STEADY
 from engine.bench.tap_test import fit_tap_test
@@ -18,9 +19,9 @@ from engine.errors import Problem, StudyError
 from engine.model.version import MODEL_VERSION
 from engine.study.fit import Fit
 from engine.study.fit_file import fit_text
-from engine.study.kinds import refuse_pump
+from engine.study.kinds import refuse_stages
 from engine.study.reader import read_study
-from engine.study.study import Study
+from engine.study.study import Study, most_stages
 from reports.fit.page import Found, fitted_lines, held_lines, known_lines, write_fit_page
 
 MOST_TOLD = 20
@@ -45,8 +46,9 @@ def fit_of_logs(
     A log that is in the fit already is left out and named. `say` is told lines as the work goes on.
     """
     study = read_study(study_path)
-    remedy = "state ring_factor, throat_factor and seal_clearance as measured under machine"
-    refuse_pump(study, str(study_path), "fit takes no logs of pumps yet", remedy)
+    several = "fit takes logs of machines of one stage only"
+    remedy = "fit a test of the first stage alone, with stage_count: 1"
+    refuse_stages(most_stages(study), str(study_path), several, remedy)
     fit_name = f"{logs[0].stem}.fit.yaml"
     pages: dict[Path, str] = {}
     held: list[str] = []
@@ -90,7 +92,7 @@ def _fitted(study: Study, log: BenchLog, sha: str, say: Callable[[str], None]) -
         ""
         if log.test == STEADY
         else f" of a {log.test} test"
-        if log.is_trip
+        if log.is_trip or log.is_generator_test
         else f" of a {log.test}"
     )
     say(f"{Path(log.file).name}: {len(log.lines)} rows{kind} read, {n_out} left out")
@@ -98,12 +100,14 @@ def _fitted(study: Study, log: BenchLog, sha: str, say: Callable[[str], None]) -
         say(f"{log.n_locked} rows at speed 0 are taken as read with the rotor locked")
     for row in log.excluded[:MOST_TOLD]:
         say(f"line {row.line} left out: {row.reason}")
-    log = log if log.is_tap_test else averaged(log)
+    log = log if log.is_tap_test or log.is_generator_test else averaged(log)
     for caution in log.cautions[:MOST_TOLD]:
         say(caution)
     found: Found
     if log.is_tap_test:
         found = fit_tap_test(study, log)
+    elif log.is_generator_test:
+        found = fit_generator_test(study, log)
     elif log.is_trip:
         found = fit_trip(study, log)
     else:

@@ -7,17 +7,25 @@ from typing import TypeAlias
 
 from engine.bench.coast_down import EXPONENT, NORMAL_REACH, CoastDown
 from engine.bench.fit import BenchFit
+from engine.bench.generator_test import GeneratorTest
 from engine.bench.tap_test import TapTest
 from engine.bench.trip_test import TripTest
-from engine.columns import COLUMNS, is_share
+from engine.columns import COLUMNS, columns_of, is_share
 from engine.study.fit import Fit
 from engine.study.study import Study
-from reports.fit.charts import FitChart, coast_charts, reading_charts, tap_charts, trip_charts
+from reports.fit.charts import (
+    FitChart,
+    coast_charts,
+    generator_charts,
+    reading_charts,
+    tap_charts,
+    trip_charts,
+)
 from reports.kit.quantities import THIN, count, inline_label, listed, number, quantity
 from reports.kit.rendering import asset, render
 from reports.run.wording import NO_CERTIFICATE
 
-Found: TypeAlias = BenchFit | CoastDown | TapTest | TripTest
+Found: TypeAlias = BenchFit | CoastDown | GeneratorTest | TapTest | TripTest
 """What the fit of one test gives."""
 DRAG_TITLE = "Drag, independent of the model"
 TRIP_TITLE = "The trip, as it was seen"
@@ -28,7 +36,7 @@ HEADED = 2
 
 def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    charts, fit = list(_charts(found)), found.fit
+    charts, fit, columns = list(_charts(found)), found.fit, columns_of(study.kind)
     start = (
         {key: study.fixed().get(key, 1.0) for key in fit.values}
         if isinstance(found, CoastDown | TripTest)
@@ -36,8 +44,8 @@ def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     )
     rows = [
         (
-            COLUMNS[key].label,
-            COLUMNS[key].meaning,
+            columns[key].label,
+            columns[key].meaning,
             quantity(key, float(start[key])),
             quantity(key, value),
             _half(key, found.reach[key]),
@@ -59,7 +67,7 @@ def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
         names=[COLUMNS[key].label for key in fit.values],
         correlation=[[number(value, 2) for value in row] for row in fit.correlation.tolist()],
         held=[(COLUMNS[each.key].label, each.reason, each.test) for each in found.held]
-        if isinstance(found, BenchFit)
+        if isinstance(found, BenchFit | GeneratorTest)
         else [],
         findings=_findings(found),
         findings_title=_findings_title(found),
@@ -80,7 +88,7 @@ def _heading(fit: Fit) -> str:
 
 def held_lines(found: Found) -> list[str]:
     """List lines for the fit file on what the log tells besides, or cannot tell."""
-    if not isinstance(found, BenchFit):
+    if not isinstance(found, BenchFit | GeneratorTest):
         return [f"{name}: {value}" for name, value in _findings(found)]
     return [f"not told: {each.key}: {each.reason}; {each.test}" for each in found.held]
 
@@ -118,6 +126,8 @@ def _charts(found: Found) -> Iterator[FitChart]:
         return reading_charts(found)
     if isinstance(found, TapTest):
         return tap_charts(found)
+    if isinstance(found, GeneratorTest):
+        return generator_charts(found)
     return trip_charts(found) if isinstance(found, TripTest) else coast_charts(found)
 
 

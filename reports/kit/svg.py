@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from markupsafe import Markup, escape
 
@@ -169,8 +170,11 @@ class Drawing:
 
     def ticks(self, places: Iterable[float], y: float, tall: float, look: str) -> None:
         """Draw upright strokes at these places, as one line."""
-        strokes = "".join(f"M{_at(x, y - tall / 2)}v{_n(tall)}" for x in places)
-        if strokes:
+        ends = [round(x, 1) for x in places]
+        if ends:
+            # From one to the next in steps: half as long as by their places.
+            steps = "".join(f"m{_n(b - a)} {_n(-tall)}v{_n(tall)}" for a, b in pairwise(ends))
+            strokes = f"M{_at(ends[0], y - tall / 2)}v{_n(tall)}{steps}"
             self.parts.append(f'<path class="{escape(look)}" d="{strokes}"/>')
 
     @contextmanager

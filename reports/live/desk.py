@@ -4,7 +4,7 @@ Plain texts in, plain data out; the processes of `work` call it.
 """
 
 import shlex
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NoReturn
@@ -17,6 +17,7 @@ from engine.columns import COLUMNS, Builds, base_key
 from engine.errors import Problem, StudyError
 from engine.model.evaluation import LATE_COLUMNS, evaluate
 from engine.model.limits import violations, with_standing
+from engine.run.chosen import as_texts
 from engine.run.nudge import climbed
 from engine.run.point import point_of_build
 from engine.search.front import merits
@@ -25,6 +26,7 @@ from engine.study.around import split, study_around
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.study import Study
 from engine.study.written import value_text
+from reports.live.asked import Asked, Pairs
 from reports.live.sweep import sweep_of
 from reports.live.telling import climb_told, quick_told, rest_told
 
@@ -37,22 +39,7 @@ MOST_FIELDS = 200
 MOST_KEPT = 12
 """Builds that a page keeps."""
 
-Pairs = Sequence[tuple[str, str]]
 Plain = Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What the command was given."""
-
-    text: str
-    """The study."""
-    file: str
-    """Where it was read, for messages."""
-    words: tuple[str, ...]
-    """What follows `swirlstack point` to name it."""
-    start: Mapping[str, str] | None = None
-    """The first build, by key; None where it is to be looked for."""
 
 
 @lru_cache(maxsize=STUDIES)
@@ -80,10 +67,14 @@ class Desk:
         key, way = next(iter(study.aims.items()))
         merit = np.nan_to_num(merits(found, {base_key(key): way})[:, 0], nan=-np.inf)
         row = int(np.lexsort((-merit, past))[0])
-        return {key: value_text(key, found[key][row].item()) for key in study.searched()}
+        return as_texts(study, found, row)
 
     def warm(self, pairs: Pairs) -> Plain:
-        """Do once all that takes long, so that its code is compiled and loaded."""
+        """Do once all that takes long, so that its code is compiled and loaded.
+
+        Without a build it takes the first one.
+        """
+        pairs = pairs or list(self.start(()).items())
         study, build, _ = self._read(pairs)
         self.bands(pairs)
         self.rest(pairs)

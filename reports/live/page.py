@@ -12,7 +12,8 @@ from engine.study.yaml_text import read_lines
 from reports.kit.fluids import dangers
 from reports.kit.rendering import embedded, render, script
 from reports.kit.svg import fitted
-from reports.live.desk import MOST_KEPT, Asked
+from reports.live.asked import Asked
+from reports.live.desk import MOST_KEPT
 from reports.live.knobs import Knob, fixed_of, knobs_of, supply_of
 from reports.live.telling import table_keys
 from reports.run.charts.front import front_chart

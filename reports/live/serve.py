@@ -3,6 +3,7 @@
 import json
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from http import HTTPStatus
 from pathlib import Path
@@ -18,7 +19,8 @@ from engine.study.reader import parse_study
 from engine.study.study import Study
 from reports.kit import serving
 from reports.kit.serving import NOTHING, Answer, page, served
-from reports.live.desk import MOST_FIELDS, Asked
+from reports.live.asked import Asked
+from reports.live.desk import MOST_FIELDS
 from reports.live.page import write_page
 from reports.live.work import Worker
 from reports.run.make import refuse_other_model
@@ -39,26 +41,32 @@ class Live:
     """A study, the processes that evaluate its builds, and whether they are ready."""
 
     def __init__(self, asked: Asked, front: Path | None) -> None:
-        self.page = write_page(asked, front)
+        # They load the model while the page is made.
         self.quick, self.slow = Worker(asked), Worker(asked)
         self.ready = threading.Event()
         self.state: dict[str, Any] = {"text": GETTING_READY}
+        try:
+            self.page = write_page(asked, front)
+        except BaseException:
+            self.end()
+            raise
         threading.Thread(target=self._warm, daemon=True).start()
 
     def _warm(self) -> None:
-        """Find the first build, and do everything once, so that its code is compiled."""
-        status, start = self.quick.ask("start", [], None)
-        if status == HTTPStatus.OK:
-            pairs = list(start.items())
-            for worker, name in ((self.quick, "build"), (self.slow, "warm")):
-                status, found = worker.ask(name, pairs, None)
-                if status != HTTPStatus.OK:
-                    self.state = {"text": f"{found['error']}"}
+        """Find the first build, and do everything once in both, so that its code is compiled."""
+        with ThreadPoolExecutor(1) as pool:
+            slow = pool.submit(self.slow.ask, "warm", [], None)
+            status, start = self.quick.ask("start", [], None)
+            if status == HTTPStatus.OK:
+                status, found = self.quick.ask("build", list(start.items()), None)
+            else:
+                found = start
+            for answered, told in ((status, found), slow.result()):
+                if answered != HTTPStatus.OK:
+                    self.state = {"text": f"{told['error']}"}
                     return
-            self.state = {"text": "Ready.", "start": start}
-            self.ready.set()
-        else:
-            self.state = {"text": f"{start['error']}"}
+        self.state = {"text": "Ready.", "start": start}
+        self.ready.set()
 
     def answer(self, name: str, query: str) -> Answer:
         """Answer a question about a build."""

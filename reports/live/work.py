@@ -1,16 +1,20 @@
 """A process that answers for a desk, one question at a time; ended with the server."""
 
+import gc
 import signal
 import threading
 import traceback
 from collections.abc import Mapping
 from http import HTTPStatus
 from multiprocessing.connection import Connection
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine.errors import SwirlstackError
 from reports.kit.serving import helper
-from reports.live.desk import Asked, Desk, Pairs
+from reports.live.asked import Asked, Pairs
+
+if TYPE_CHECKING:
+    from reports.live.desk import Desk
 
 LONGEST = 120.0
 """Time after which an answer is given up, and the process started anew [s]."""
@@ -75,7 +79,7 @@ class Worker:
 def answer(pipe: Connection, asked: Asked) -> None:
     """Answer until nobody asks any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal sends Ctrl-C to every process
-    desk = Desk(asked)
+    desk = _desk(asked)
     while True:
         try:
             name, pairs = pipe.recv()
@@ -87,7 +91,17 @@ def answer(pipe: Connection, asked: Asked) -> None:
             return
 
 
-def answered(desk: Desk, name: str, pairs: Pairs) -> Found:
+def _desk(asked: Asked) -> "Desk":
+    """Load the model; no garbage is looked for meanwhile, as loading leaves little among much."""
+    gc.disable()
+    from reports.live.desk import Desk  # noqa: PLC0415  in the process that needs it alone
+
+    gc.freeze()
+    gc.enable()
+    return Desk(asked)
+
+
+def answered(desk: "Desk", name: str, pairs: Pairs) -> Found:
     """Answer one question, or say in words why not."""
     try:
         return HTTPStatus.OK, getattr(desk, name)(pairs)

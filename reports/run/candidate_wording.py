@@ -10,6 +10,7 @@ from engine.model.plane import plane_powers
 from engine.model.strength import forcing_counts
 from engine.model.validity import MOST_DIFFERENCE
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
+from engine.stage_columns import STAGES, of_stage
 from reports.kit.quantities import (
     MISSING,
     THIN,
@@ -25,6 +26,8 @@ from reports.run.inside import FlowNumber
 from reports.run.search_facts import Values
 from reports.run.trip_wording import peak_text, wear_notes
 
+FREEZING = 273.15
+"""[K]"""
 UNCONVERGED = "did not converge"
 TOLD_UNEVEN = 0.03
 """Difference between the flows of two gaps, over the mean, from which it is told."""
@@ -74,15 +77,31 @@ def notes(candidate: Candidate) -> tuple[str, ...]:
     """List what the maker of this candidate must know besides its numbers."""
     values = candidate.values
     found = [load_loss(candidate), peak_text(values), *wear_notes(values)]
-    if float(values.get("exhaust_temperature", 300.0)) < 273.15:
-        leaving = quantity("exhaust_temperature", values["exhaust_temperature"])
-        found.append(f"The exhaust leaves at {leaving}; moisture in it will ice it up.")
+    found.append(_ice(values))
     if float(values.get("generator_load", 0.0)) > 1:
         found.append("It overloads the generator: its rating at this speed is less.")
     found.append(_unevenness(values))
     if str(values.get("validity", "")):
         found.append(f"Relations used outside their published range: {values['validity']}.")
     return tuple(note for note in found if note)
+
+
+def _ice(values: Values) -> str:
+    """Say after which stage the fluid leaves colder than ice; '' where nowhere."""
+    keys = {stage: of_stage("exhaust_temperature", stage) for stage in (1, *STAGES)}
+    cold = {
+        stage: quantity(key, values[key])
+        for stage, key in keys.items()
+        if float(values.get(key, 300.0)) < FREEZING
+    }
+    if not cold:
+        return ""
+    count = float(values.get("stage_count", 1))
+    if count == 1:
+        return f"The exhaust leaves at {cold[1]}; moisture in it will ice it up."
+    told = " and ".join(f"stage {stage} at {warm}" for stage, warm in cold.items())
+    nozzles = ", the narrow nozzles of the next stage first" if min(cold) < count else ""
+    return f"The fluid leaves {told}; moisture in it will ice up what follows{nozzles}."
 
 
 def _unevenness(values: Values) -> str:

@@ -22,6 +22,7 @@ from reports.kit.quantities import (
 )
 from reports.run.facts import Facts
 from reports.run.search_facts import Values
+from reports.run.stages import of_each_stage
 
 LABELS = {
     "electric_power": "Power",
@@ -114,10 +115,10 @@ def _dimensions(facts: Facts) -> list[Row]:
     def discs(values: Values) -> str:
         diameter = bare("disc_diameter", values["disc_diameter"])
         gap = bare("gap", values["gap"])
-        return f"{bare('disc_count', values['disc_count'])} × {diameter}, {gap}"
+        return f"{_stages('disc_count', values)} × {diameter}, {gap}"
 
     def jets(values: Values) -> str:
-        width = bare("nozzle_width", values["nozzle_width"])
+        width = _stages("nozzle_width", values)
         angle = quantity("inlet_angle", values["inlet_angle"])
         return f"{bare('nozzle_count', values['nozzle_count'])} × {width}, {angle}"
 
@@ -127,6 +128,10 @@ def _dimensions(facts: Facts) -> list[Row]:
     else:
         rows.append(_plain("inlet_angle"))
     return [*rows, _plain("exhaust_bore"), _plain("speed")]
+
+
+def _stages(key: str, values: Values) -> str:
+    return " + ".join(bare(key, value) for value in of_each_stage(key, values))
 
 
 def _dangers() -> list[Row]:

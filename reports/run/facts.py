@@ -32,6 +32,7 @@ from reports.run.bands import (
     sources_of,
 )
 from reports.run.inside import Inside, Recheck, inside_of, recheck_of
+from reports.run.listed import listed_of
 from reports.run.search_facts import (
     Aim,
     CloseDesign,
@@ -46,6 +47,7 @@ from reports.run.search_facts import (
     row_of,
     spans_of,
 )
+from reports.run.stages import BestOfStages, best_of_stages
 from reports.run.steps import Step, steps_of
 
 Role: TypeAlias = str
@@ -214,6 +216,8 @@ class Facts:
     """Whether there are bands, by which the pick was judged."""
     front: Table
     """Best first aim first, with 'design' as number."""
+    listed: Table
+    """Those of the front that chart and table of all builds show, in the same order."""
     near: Table
     """Feasible designs, of those stored, that are nearly equal to the pick: aims and variables."""
     columns: tuple[str, ...]
@@ -230,6 +234,8 @@ class Facts:
     growth: Growth | None
     rubbing: tuple[Rubbing, ...] = ()
     telling: TellingTest | None = None
+    stages: tuple[BestOfStages, ...] = ()
+    """Only where their number is searched."""
 
     @property
     def pick(self) -> Candidate:
@@ -288,6 +294,7 @@ def facts_of(data: RunData) -> Facts:
         holds=picks is not None and picks.holds,
         judged=picks is not None and picks.judged,
         front=front,
+        listed=listed_of(front, aims, () if picks is None else picks.rows.values()),
         near=_near_equal(data, candidates, feasible),
         columns=tuple(dict.fromkeys(key for key in (*columns, *TABLE_ONLY) if key in front)),
         spans=spans,
@@ -301,6 +308,7 @@ def facts_of(data: RunData) -> Facts:
         growth=data.growth,
         rubbing=data.rubbing,
         telling=data.telling,
+        stages=best_of_stages(data.study, data.designs),
     )
 
 

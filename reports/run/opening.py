@@ -30,6 +30,7 @@ from reports.run.candidate_wording import survives
 from reports.run.choice import plainly, why_of
 from reports.run.facts import Candidate, Facts
 from reports.run.search_facts import Values
+from reports.run.stages import WORDS, of_each_stage
 from reports.run.trip_wording import survives_with_trip
 from reports.run.wording import fall_text, limit_text
 
@@ -77,8 +78,11 @@ def _build(candidate: Candidate) -> str:
     values = candidate.values
     discs = round(float(values["disc_count"]))
     wide, plural = quantity("disc_diameter", values["disc_diameter"]), "s" if discs != 1 else ""
+    each = of_each_stage("disc_count", values)
     many = f"{count(discs)} discs of {wide}"
-    if discs < len(SMALL_NUMBERS):
+    if len(each) > 1:
+        many = f"{listed([count(n) for n in each])} discs of {wide} in {WORDS[len(each)]}"
+    elif discs < len(SMALL_NUMBERS):
         many = f"{SMALL_NUMBERS[discs]} {wide} disc{plural}"
     return (
         f"{many}, {quantity('gap', values['gap'])} apart, and run them at "

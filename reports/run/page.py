@@ -13,15 +13,18 @@ from reports.run import (
     band_wording,
     candidate_wording,
     choice,
+    in_time_wording,
     opening,
     rubbing_wording,
     socket_wording,
+    stages,
     trip_wording,
     wording,
 )
 from reports.run.charts import (
     along,
     gap,
+    in_time,
     machine,
     plane,
     socket,
@@ -86,8 +89,10 @@ def write_report(data: RunData) -> str:
         of_build=candidate_wording,
         say=quantities,
         growth=along.growth_text(facts),
+        of_stages=stages,
         of_trip=trip_wording,
         of_socket=socket_wording,
+        of_time=in_time_wording,
         wired=[c for c in facts.candidates if socket_wording.rows_of(c.values, c.socket)],
         bands=band_wording,
         rubbing=rubbing_wording,
@@ -119,6 +124,10 @@ def _charts(facts: Facts) -> Mapping[str, Any]:
             {role: made.svg() for role, made in kind.items()}
             for kind in (socket.meeting_charts(builds), socket.part_load_charts(builds))
         ],
+        "in_time": {
+            role: [each.svg() for each in made]
+            for role, made in in_time.time_charts(builds).items()
+        },
         "gap": {role: [each.svg() for each in made] for role, made in inside.items()},
         "plane": {role: made.svg() for role, made in planes.items()},
     }

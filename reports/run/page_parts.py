@@ -39,12 +39,12 @@ def key_of(mark: str, look: str = "ink", radius: float = 4) -> Markup:
 def front_data(
     facts: Facts, rows: Sequence[Row], columns: Mapping[str, Column] = COLUMNS
 ) -> Mapping[str, Any]:
-    """Collect the front for the script: numbers in drawing units, texts of the table of choice.
+    """Collect the designs listed for the script: numbers, and texts of the table of choice.
 
     `rows` are those of that table, and `columns` say what the heads mean.
     """
     keys = facts.columns
-    values = [row_of(facts.front, place) for place in range(len(facts.front["design"]))]
+    values = [row_of(facts.listed, place) for place in range(len(facts.listed["design"]))]
     texts = [[row.text(each) for each in values] for row in rows]
     aims = tuple(aim.key for aim in facts.aims)
     return {
@@ -69,11 +69,11 @@ def _head(column: Column) -> Mapping[str, Any]:
 
 
 def _column(facts: Facts, key: str) -> list[Any]:
-    """Take a column of the front in drawing units, with no more digits than a shop can use."""
+    """Take a column of the designs listed, with no more digits than a shop can use."""
     column = COLUMNS[key]
     if column.is_text:
-        return list(facts.front[key].astype(str).tolist())
-    drawing = column.to_drawing(np.asarray(facts.front[key], dtype=float)).tolist()
+        return list(facts.listed[key].astype(str).tolist())
+    drawing = column.to_drawing(np.asarray(facts.listed[key], dtype=float)).tolist()
     digits = 4 if column.kind in {"result", "band"} else 6
     return [_short(value, digits) for value in drawing]
 

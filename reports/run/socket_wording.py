@@ -7,9 +7,10 @@ import numpy as np
 
 from engine.columns import COLUMNS
 from engine.model.socket import AtSocket
+from engine.physics.machine.load import lamp_voltage_ratio
 from engine.physics.machine.load_law import lamp_light
 from engine.study.loads import Load
-from reports.kit.quantities import count, listed, number, percent
+from reports.kit.quantities import THIN, count, listed, number, percent
 from reports.run.search_facts import Values
 
 APART = 0.05
@@ -29,6 +30,8 @@ class SetRow:
     light: str
     margin: str
     """First failure over that speed."""
+    switched_off: str
+    """What follows where all of it is switched off at once."""
     works: str
     """How its loads fare."""
     bad: bool
@@ -36,7 +39,9 @@ class SetRow:
 
 
 @dataclass(frozen=True)
-class _State:
+class State:
+    """How one load fares."""
+
     load: Load
     watts: float
     words: str
@@ -68,12 +73,12 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
     loads = found.wired.loads[:place]
     name = f"and {_named(loads[-1])}" if place > 1 else _named(loads[-1]) if loads else "nothing"
     if not math.isfinite(speed):
-        return SetRow(name, *("–",) * 6, _nowhere(place), bad=True)
+        return SetRow(name, *("–",) * 7, _nowhere(place), bad=True)
     states = _states(at, place)
     told = []
     if speed > trip_speed(values):
         told.append("the trip stops it before it gets there")
-    told += _grouped(states)
+    told += grouped(states)
     dumped = _dumped(at, place)
     if dumped > 0:
         told.append(f"the dump resistor takes {number(dumped)} W")
@@ -87,14 +92,34 @@ def _row(values: Values, at: AtSocket, place: int) -> SetRow:
         number(max(volts, 0.0)),
         number(amps),
         number(taken) if loads else "0",
-        _light(states, volts),
+        _light(states, volts, is_converted=found.wired.is_converted),
         number(failing_speed(values) / speed),
+        switched_off(values, at, place) if place else "",
         "; ".join(told) or "turns without load",
         bad=any(state.words for state in states) or speed > trip_speed(values),
     )
 
 
-def _grouped(states: list[_State]) -> list[str]:
+def switched_off(values: Values, at: AtSocket, place: int) -> str:
+    """Say how fast it becomes where a set is switched off at once, or when the trip acts."""
+    found = at.settled
+    start, free = float(found.speed[0, place]), float(found.speed[0, 0])
+    trip = trip_speed(values)
+    if start >= trip or not math.isfinite(start):
+        return ""
+    if free <= trip:
+        return f"{count(_rpm(free))}{THIN}rpm"
+    stored, built = float(values.get("stored_energy", math.nan)), float(values["speed"])
+    # Time from there to the trip, by what torque is left of that of the turbine.
+    speeds = np.linspace(start, trip, 200)
+    left = np.interp(speeds, at.speed, at.torque - at.asked[0])
+    passed = 2 * stored / built**2 * float(np.trapezoid(1 / np.maximum(left, 1e-12), speeds))
+    if not math.isfinite(passed):
+        return "trip"
+    return f"trip in {number(passed)}{THIN}s"
+
+
+def grouped(states: list[State]) -> list[str]:
     """Say once what several loads have in common."""
     if not states:
         return []
@@ -112,16 +137,27 @@ def _nowhere(place: int) -> str:
     return "races beyond what is computed" if place == 0 else "settles nowhere: it stalls or races"
 
 
-def _states(at: AtSocket, place: int) -> list[_State]:
+def _states(at: AtSocket, place: int) -> list[State]:
     found, volts = at.settled, float(at.settled.voltage[0, place])
     cutting = bool(found.cutting[0, place])
+    if found.wired.is_converted:
+        return [
+            _behind_converter(load, float(found.watts[0, place, index]))
+            for index, load in enumerate(found.wired.loads[:place])
+        ]
     return [
-        _state(load, float(found.watts[0, place, index]), volts, cutting=cutting)
+        state_of(load, float(found.watts[0, place, index]), volts, cutting=cutting)
         for index, load in enumerate(found.wired.loads[:place])
     ]
 
 
-def _state(load: Load, watts: float, volts: float, *, cutting: bool) -> _State:
+def _behind_converter(load: Load, watts: float) -> State:
+    """Say how a load fares behind a converter that holds its voltage."""
+    share = watts / load.running
+    return State(load, watts, "" if share > 1 - 1e-6 else f"with {percent(share)} of its power")
+
+
+def state_of(load: Load, watts: float, volts: float, *, cutting: bool) -> State:
     """Say how a load fares at a voltage; no words where it simply works."""
     words = ""
     if volts > load.highest * (1 + 1e-9):
@@ -138,15 +174,19 @@ def _state(load: Load, watts: float, volts: float, *, cutting: bool) -> _State:
         }[load.behaves]
     elif load.behaves == "battery" and watts <= 0:
         words = "not charging"
-    return _State(load, watts, words)
+    return State(load, watts, words)
 
 
-def _light(states: list[_State], volts: float) -> str:
+def _light(states: list[State], volts: float, *, is_converted: bool) -> str:
     """Light of filament lamps over that at their own voltage; '' where there is none."""
-    lamps = [state.load for state in states if state.load.behaves == "lamp"]
+    lamps = [state for state in states if state.load.behaves == "lamp"]
     if not lamps:
         return ""
-    return percent(float(lamp_light(voltage_ratio=volts / lamps[0].voltage)))
+    ratio = volts / lamps[0].load.voltage
+    if is_converted:
+        power, rated = lamps[0].watts, lamps[0].load.running
+        ratio = float(lamp_voltage_ratio(power=power, usual_power=rated))
+    return percent(float(lamp_light(voltage_ratio=ratio)))
 
 
 def _dumped(at: AtSocket, place: int) -> float:
@@ -186,6 +226,14 @@ def limits_text(values: Values, at: AtSocket) -> list[str]:
             text += f", below the trip at {count(_rpm(trip))} rpm"
         fails = count(_rpm(failing_speed(values)))
         said.append(f"{text}. The first failure comes at {fails} rpm.")
+    if found.wired.is_converted:
+        speed, power = (float(each[-1]) for each in at.part_load.best)
+        said.append(
+            "A converter holds the voltage of the loads; the bus is that of the generator. At "
+            f"best the loads can have {number(power * found.wired.converter)} W, at "
+            f"{count(_rpm(speed))} rpm; where they ask for more, it holds that speed, and where "
+            "they ask for less, the stack turns faster."
+        )
     most = float(values.get("generator_voltage", math.nan))
     volts = float(np.nanmax(found.voltage))
     if volts > most:

@@ -139,10 +139,11 @@ def _bearing_notes(values: Values) -> list[str]:
             "for hot bearings, and measure."
         )
     if stiff > STIFF_GREASE:
+        fluid = "fluid" if "hydraulic_power" in values else "exhaust"
         found.append(
-            f"The exhaust keeps the colder bearing so cold that its grease is stiff, "
+            f"The {fluid} keeps the colder bearing so cold that its grease is stiff, "
             f"{quantity('grease_running', stiff)} when running: take grease for the cold, or keep "
-            "the exhaust off the bearings."
+            f"the {fluid} off the bearings."
         )
     least, preload = _of(values, "least_load_ratio"), _of(values, "bearing_preload")
     if least < 1:

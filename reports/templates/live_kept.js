@@ -52,6 +52,8 @@ function headOf(query, place) {
 function fillKept() {
   const [head, body] = [byId("kept").tHead, byId("kept").tBodies[0]];
   byId("none-kept").hidden = kept.length > 0;
+  byId("to-kept").hidden = kept.length === 0;
+  byId("to-kept").textContent = `See the ${kept.length} kept`;
   byId("kept-table").hidden = byId("with-kept").hidden = kept.length === 0;
   byId("keep").disabled = kept.length >= given.mostKept || kept.includes(queryOf(build));
   const heads = make("tr");
@@ -121,6 +123,20 @@ function markFront() {
     svg.append(group);
   }
 }
+
+function goTo(id) {
+  byId(id).scrollIntoView();
+  byId(id).focus({ preventScroll: true });
+}
+
+// The address holds the build: a link within the page must not take its place.
+for (const link of document.querySelectorAll("a[href^='#']")) {
+  link.addEventListener("click", (event) => {
+    event.preventDefault();
+    goTo(link.hash.slice(1));
+  });
+}
+byId("to-kept").addEventListener("click", () => goTo("kept-builds"));
 
 function quoted(value) {
   const text = Array.isArray(value) ? value.join("; ") : String(value ?? "");

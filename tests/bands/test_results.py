@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
+from scipy.stats import qmc
 
 from engine.bands.inputs import drawn, fitted, hypercube, inputs, sampled_shares
 from engine.bands.results import evaluate_judged, plain_limits, with_bands
@@ -119,6 +120,12 @@ def test_256_samples_give_p10_and_p90_of_very_many_within_one_percent(
     found, very_many = with_bands(study, few), with_bands(study, few, samples=16_384)
     for key in ("electric_power_p10", "electric_power_p90", "safety_margin_p10"):
         assert_allclose(found[key], very_many[key], rtol=0.01, err_msg=key)
+
+
+def test_the_hypercube_is_that_of_a_general_library() -> None:
+    for n_inputs, n_samples, seed in ((5, 64, 3), (1, 2, 0)):
+        expected = qmc.LatinHypercube(n_inputs, rng=seed).random(n_samples)
+        assert_array_equal(hypercube(n_inputs, n_samples, seed), expected)
 
 
 def test_no_value_is_drawn_outside_its_possible_range(shop_air: Study, builds: MakeBuilds) -> None:

@@ -63,7 +63,7 @@ def readings() -> tuple[Numbers, Numbers]:
     return speed * RPM, torque
 
 
-def predicted(points: Numbers, speed: Numbers) -> tuple[Numbers, Numbers]:
+def predicted(points: Numbers, speed: Numbers, packing: float = 1e-3) -> tuple[Numbers, Numbers]:
     """Torque [N m] and flow [kg/s] at these speeds for widths [m] and angles [rad]."""
     n, rows = len(points), speed.size
     build = {
@@ -73,6 +73,7 @@ def predicted(points: Numbers, speed: Numbers) -> tuple[Numbers, Numbers]:
         "nozzle_width": np.repeat(points[:, 0], rows),
         "inlet_angle": np.repeat(points[:, 1], rows),
         "speed": np.tile(speed, n),
+        "shaft_seal_torque": np.full(n * rows, packing),
     }
     found = evaluate(STUDY, build)
     return (
@@ -81,13 +82,13 @@ def predicted(points: Numbers, speed: Numbers) -> tuple[Numbers, Numbers]:
     )
 
 
-def fitted(half: slice) -> Estimate:
+def fitted(half: slice, packing: float = 1e-3) -> Estimate:
     """Width and angle of the nozzle from half of the readings, and the flow."""
     speed, torque = readings()
     speed, torque = speed[half], torque[half]
 
     def off(points: Numbers) -> Numbers:
-        found, flow = predicted(points, speed)
+        found, flow = predicted(points, speed, packing)
         return np.hstack([(found - torque) / (0.03 * torque.max()), (flow - FLOW) / (0.03 * FLOW)])
 
     return least_squares.fit(
@@ -122,6 +123,23 @@ def test_half_of_the_readings_predicts_the_other_half(name: str) -> None:
     assert whole < 0.16, said
     assert steady < 0.08, said
     assert whole < 0.7 * plain, said
+
+
+@pytest.mark.parametrize("name", HALVES)
+def test_drag_of_a_packing_explains_most_of_what_is_off_below_the_fall(name: str) -> None:
+    # Nothing was read of the seals of that shaft. A packing drags with 5 to 400 mN m
+    # (tests/published/sampled.toml); with 150 the nozzle stands at 25 to 28 degrees in place of 56,
+    # and what is off falls from 0.04 and 0.07 to 0.03 N m, which is as far as loads in steps of
+    # 0.085 N m and speeds that scatter by 3 % can tell. So it is no constant of the model to move.
+    speed, torque = readings()
+    other = (np.arange(speed.size) % 2 != list(HALVES).index(name)) & (speed < STEEP)
+
+    def off(packing: float) -> float:
+        nozzle = fitted(HALVES[name], packing).values[None]
+        missed = predicted(nozzle, speed[other], packing)[0][0] - torque[other]
+        return float(np.sqrt(np.square(missed).mean()))
+
+    assert off(0.15) < 0.04 < off(1e-3)
 
 
 def test_both_halves_find_the_same_nozzle() -> None:

@@ -8,14 +8,18 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.bench.fit import fit_log
-from engine.bench.log import BenchLog
+from engine.bench.log import BenchLog, read_log
 from engine.bench.log_columns import USUAL
 from engine.bench.predicted import predict
 from engine.bench.telling import FACTORS, SPEEDS, TOLD, telling_test, telling_tests
+from engine.columns import COLUMNS
 from engine.errors import StudyError
 from engine.model.evaluation import evaluate
+from engine.study.reader import parse_overrides, read_study
 from engine.study.study import Study
+from reports.design.plan_logs import RUBBING
 from tests.support.benchlogs import BUILD, RPM, STUDY, read
+from tests.support.places import STUDIES
 
 Numbers = NDArray[np.float64]
 TRUTH = {"nozzle_discharge": 0.91, "rim_mixing": 0.91, "casing_factor": 1.7}
@@ -81,6 +85,44 @@ def test_a_fit_reads_how_many_nozzles_are_open(tmp_path: Path) -> None:
     for key in ("nozzle_discharge", "casing_factor"):
         assert abs(found.fit.values[key] - truth[key]) < 1.3 * found.reach[key], key
     assert found.measured["mass_flow"][4:].max() < 0.3 * found.measured["mass_flow"][:4].min()
+
+
+def test_log_of_the_plan_tells_the_friction_of_the_bundled_study(tmp_path: Path) -> None:
+    # As a maker would: the rows and the instruments of the plan, one log and nothing before it.
+    study = read_study(STUDIES / "lane-workshop.yaml")
+    build = "disc_count=5 disc_diameter=100mm gap=0.4mm inlet_angle=6deg exhaust_bore=46mm"
+    build += " speed=25000rpm nozzle_width=0.4mm nozzle_count=2 disc_thickness=1.5mm spokes=6"
+    build += " rim_clearance=0.3mm process=waterjet"
+    given = {k: np.array([v]) for k, v in parse_overrides(build.split(), study).items()}
+    test = telling_test(study, evaluate(study, given), 0)
+    assert test is not None
+    assert test.tells
+    rows, truth = 2 * len(test.speed), 0.6
+    lanes = {key: np.repeat(values, rows) for key, values in given.items()}
+    for key in ("nozzle_count", "rim_clearance", "speed"):
+        lanes[key] = np.repeat(getattr(test, key), 2)
+    found = evaluate(study.unjudged(), {**lanes, "casing_factor": np.full(rows, truth)})
+    found |= {key: np.full(rows, getattr(study.supply, key.removeprefix("supply_")))
+              for key in ("supply_pressure", "supply_temperature")}  # fmt: skip
+    rng, cells = np.random.default_rng(4), []
+    for key, (unit, within) in RUBBING.items():
+        values = COLUMNS[key].to_drawing(np.asarray(found[key], dtype=float))
+        values = values - 1.01325 if unit == "bar gauge" else values
+        noise = float(within.split()[0]) / 100 if within.endswith("1 %") else 0.0
+        cells.append(values * (1 + noise * rng.standard_normal(rows)))
+    head = ["---", "build:", *(f"  {text.replace('=', ': ')}" for text in build.split())]
+    head += ["columns:"]
+    for key, (unit, within) in RUBBING.items():
+        said = [f"quantity: {key}", *([f"unit: {unit}"] if unit else [])]
+        head += [
+            f"  {key}: {{{', '.join([*said, *([f'uncertainty: {within}'] if within else [])])}}}"
+        ]
+    lines = [",".join(f"{x:.6g}" for x in row) for row in zip(*cells, strict=True)]
+    path = tmp_path / "casing-friction.csv"
+    path.write_text("\n".join([*head, "---", ",".join(RUBBING), *lines]) + "\n", encoding="utf-8")
+    fitted = fit_log(study, read_log(path, study))
+    assert abs(fitted.fit.values["casing_factor"] - truth) < 1.5 * fitted.reach["casing_factor"]
+    assert fitted.reach["casing_factor"] < 0.3
 
 
 def test_half_a_nozzle_is_refused(tmp_path: Path) -> None:

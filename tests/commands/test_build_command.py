@@ -65,13 +65,16 @@ def test_a_marked_design_gets_its_sheet_and_the_run_goes_on(
     run: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     design = most(run)
-    assert main(["build", str(run), "A"]) == 0
+    assert main(["build", str(run), "A", "--paper", "A3"]) == 0
     told = "".join(capsys.readouterr().out.split())
     assert f"build-{design}/sheet.html" in told
     assert "Containment" in told
     assert sorted(entry.name for entry in (run / f"build-{design}").iterdir()) == FILES
     page = (run / f"build-{design}" / "sheet.html").read_text(encoding="utf-8")
     assert f"Build sheet {design}: A bench for trying commands" in page
+    # The page is for A4, the drawings' files for what was asked.
+    assert page.count('width="180mm"') == len([name for name in FILES if name.endswith(".svg")])
+    assert 'width="390mm"' in (run / f"build-{design}" / "shaft.svg").read_text(encoding="utf-8")
     assert read_state(run)[0].study_hash[:16] in page
     front = (run / "front.parquet").read_bytes()
     assert run_study(run.parent / "bench.yaml", run).state.state == "done"

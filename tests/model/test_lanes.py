@@ -13,6 +13,7 @@ from engine.model.evaluation import RECHECK_COLUMNS, evaluate, with_runaway
 from engine.model.evenness import EVENNESS_COLUMNS
 from engine.model.load_loss import TRIP_COLUMNS
 from engine.model.loads import SWING_COLUMNS
+from engine.stage_columns import OF_LATER_STAGES
 from engine.study.study import Study
 from tests.support.lanes import UNKNOWN_OF_GENERATORS
 
@@ -126,6 +127,7 @@ def test_a_matched_lane_has_every_number_it_should_have(
             "receiver_time",
             "closing_surge",
             "creep_temperature",
+            *OF_LATER_STAGES,
             *UNKNOWN_OF_GENERATORS,
         )
         if values.dtype.kind not in "US" and key not in empty:

@@ -12,31 +12,36 @@ from tests.support.published import PREDICTED, Row, machines, read, rows_of
 
 MISSED = {
     "water, rotor of 10 mm, little flow: rotor efficiency to the supply",
-    "water, rotor of 10 mm: rotor efficiency to the supply",
-    "water, rotor of 10 mm: rotor power",
-    "water, rotor of 250 mm: speed without load",
     "R1233zd(E), rotor of 216 mm: shaft efficiency",
 }
 """Readings outside their band. The 40 % at little flow is far above what casing and mixing leave by
 laws for a ring; the R1233zd(E) rig lost two thirds to leakage and drag of which nothing was
-read; the brake test falls to nothing within 15 rpm, by a drag that the model does not know."""
+read."""
+BRAKE = "water, rotor of 250 mm"
+"""Machine of the one brake test, which gives most of the readings; they are not independent."""
 
 
 def named(row: Row) -> str:
     return f"{row.machine}: {row.quantity}"
 
 
-def test_nearly_eight_in_ten_bands_hold_their_reading_and_the_others_are_known() -> None:
+def test_eight_in_ten_bands_hold_their_reading_and_the_others_are_known() -> None:
     rows = read()
     known = [row for row in rows if row.has_band]
     assert {named(row) for row in known if not row.holds} == MISSED
-    # A band from P10 to P90 should hold eight in ten; these hold 78 of 100.
+    # A band from P10 to P90 should hold eight in ten; these hold 91 of 100, and of those beside the
+    # brake test six of eight.
     assert len(known) == len(rows) == 23
-    assert len(MISSED) <= 0.22 * len(known)
-    # How wide they are: a factor of two in the middle.
-    widths = sorted(row.p90 / row.p10 for row in known)
-    assert 1.7 < widths[11] < 2.4
-    assert widths[-1] < 10
+    assert len(MISSED) <= 0.2 * len(known)
+    others = [row for row in known if row.machine != BRAKE]
+    assert (len(others), sum(row.holds for row in others)) == (8, 6)
+    # How wide they are: a factor of nearly three in the middle; of the brake near the speed without
+    # load, where power vanishes, the poor end would have to be driven.
+    widths = sorted(row.width for row in known)
+    assert 2.2 < widths[11] < 3.2
+    driven = [row for row in known if math.isinf(row.width)]
+    assert len(driven) <= 5
+    assert all(row.quantity.startswith("shaft torque at 3") for row in driven)
 
 
 def test_every_range_says_why_and_every_reading_has_its_ends() -> None:
@@ -55,6 +60,10 @@ def test_every_range_says_why_and_every_reading_has_its_ends() -> None:
             least, most = reading["measured"]
             assert 0 < least <= most
             assert "at" in reading or reading["quantity"] in PREDICTED
+            off = machine["true_over_read"][reading["quantity"]]
+            assert off["why"]
+            assert float(off["min"]) < 1 < float(off["max"])
+        assert {*machine["true_over_read"]} == {each["quantity"] for each in machine["reading"]}
     assert {row.machine for row in read()} == set(by_name)
 
 

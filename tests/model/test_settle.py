@@ -10,7 +10,8 @@ from scipy.optimize import brentq
 
 from engine.columns import Results
 from engine.model.evaluation import evaluate, with_trip
-from engine.model.settle import Settled, can_settle, coupled_of, settled
+from engine.model.settle import Settled, coupled_of, settled
+from engine.model.wired import can_settle
 from engine.physics.machine.permanent_magnet import input_power
 from engine.study.loads import Loads
 from engine.study.study import Study
@@ -151,3 +152,28 @@ def test_a_step_from_full_load_to_none_agrees_with_the_trip(
     assert_allclose(followed(0.0), lost["peak_ratio"][0], rtol=1e-3)
     # The trip leaves out what the generator itself brakes: it is on the safe side.
     assert 1.15 < followed(1.0) <= lost["peak_ratio"][0] + 1e-3
+
+
+def test_behind_a_converter_energy_closes_and_all_loads_have_the_same_share(
+    wired_shop: Study, builds: MakeBuilds
+) -> None:
+    lamps = {**LAMPS, "converter_efficiency": "92 %"}
+    study = wired_shop.model_copy(update={"loads": Loads.model_validate(lamps)})
+    results = evaluate(study.unjudged(), builds())
+    found = settled(study, results, exact=True)
+    known = np.isfinite(found.speed)
+    lane, chosen = np.nonzero(known)
+    assert lane.size
+    there = {key: values[lane] for key, values in results.items() if key in study.searched()}
+    true = evaluate(study.unjudged(), there | {"speed": found.speed[known]})
+    amps, turns = found.current[known], found.speed[known] / true["drive_ratio"]
+    hot = 0.45 * (1 + 3.93e-3 * 60)
+    lost = 28.0 * (turns / (30_000 * RPM)) ** 1.3 + 1.6 * amps + hot * amps**2
+    given = true["shaft_power"] * true["drive_efficiency"]
+    taken = found.watts.sum(axis=2)[known]
+    # What the converter loses is 8 % of what comes in; nothing else is left over.
+    assert_allclose(taken / 0.92 + lost, given, rtol=1e-9, atol=1e-7)
+    asked = found.wired.sets[chosen] * found.wired.bus.power
+    share = taken / np.where(chosen > 0, asked.sum(axis=1), 1.0)
+    assert_allclose(found.watts[known], asked * share[:, None], rtol=1e-12)
+    assert (share[chosen > 0] <= 1 + 1e-9).all()

@@ -32,9 +32,10 @@ from engine.physics.flow.match import (
 from engine.physics.fluids import gas_kernel
 from engine.physics.gap.averaged import march
 from engine.physics.gap.turbulence import turbulent_weight as weight_by_logarithm
-from engine.physics.gap.turbulence_kernel import turbulent_weight
+from engine.physics.gap.turbulence_kernel import turbulent_weight as weight_in_packs
 from engine.study.study import Study
 from tests.support.lanes import take_lanes
+from tests.support.parts import from_python
 from tests.support.places import ROOT
 
 AIR = gas("air")
@@ -68,7 +69,7 @@ def test_a_product_is_rounded_before_it_is_added() -> None:
         return a * b + c
 
     step = 2.0**-30
-    assert compiled.compiled(left)(1 + step, 1 - step, -1.0) == 0.0  # fused: -step * step
+    assert compiled.entry(left)(1 + step, 1 - step, -1.0) == 0.0  # fused: -step * step
 
 
 @pytest.mark.skipif(platform.machine() not in {"x86_64", "AMD64"}, reason="reads its instructions")
@@ -143,13 +144,14 @@ def test_the_search_returns_the_flow_at_its_rim_pressure(circuit: Circuit) -> No
 
 def test_the_short_series_of_the_transition_is_its_logarithm() -> None:
     reynolds = np.geomspace(100, 1e5, 500)
-    ours = [turbulent_weight(re) for re in reynolds]
+    in_packs = from_python(weight_in_packs)
+    ours = [in_packs(re) for re in reynolds]
     assert_allclose(ours, weight_by_logarithm(reynolds=reynolds)[0], atol=1e-13)
 
 
 def test_code_is_kept_apart_for_each_content_of_the_physics() -> None:
-    assert compiled._folder() is not None
-    assert compiled._folder().name.startswith("compiled-")  # type: ignore[union-attr]
+    assert compiled.code_folder() is not None
+    assert compiled.code_folder().name.startswith("compiled-")  # type: ignore[union-attr]
 
 
 PHYSICS = ROOT / "engine" / "physics"
@@ -158,10 +160,6 @@ PHYSICS = ROOT / "engine" / "physics"
 def dotted(file: Path) -> str:
     """Name of a module below the physics."""
     return ".".join(file.relative_to(PHYSICS).with_suffix("").parts)
-
-
-def names_in(text: str) -> set[str]:
-    return {node.id for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Name)}
 
 
 def imports_in(text: str) -> set[str]:
@@ -188,7 +186,7 @@ def test_the_digest_of_compiled_code_covers_every_module_that_contributes_to_it(
         "plane",
         "pump",
     }
-    needed = kernels | {n for n, text in texts.items() if {"compiled", "inlined"} & names_in(text)}
+    needed = kernels | {name for name, text in texts.items() if "compiled" in imports_in(text)}
     while more := {other for name in needed for other in imports_in(texts[name])} - needed:
         needed |= more
     found = compiled._sources(PHYSICS)
@@ -215,17 +213,32 @@ def test_the_digest_follows_imports_of_imports_and_leaves_out_all_else(tmp_path:
 def test_without_a_place_to_write_code_is_compiled_all_the_same(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(compiled, "_folder", lambda: None)
+    monkeypatch.setattr(compiled, "code_folder", lambda: None)
 
     @compiled.compiled
-    def twice(x: float) -> float:
+    def double(x: float) -> float:
         return 2 * x
+
+    @compiled.entry
+    def twice(x: float) -> float:
+        return double(x)
 
     assert twice(1.5) == 3.0
 
 
+def test_what_only_compiled_functions_call_is_no_function_to_python() -> None:
+    @compiled.compiled
+    def double(x: float) -> float:
+        return 2 * x
+
+    with pytest.raises(TypeError):
+        double(1.5)
+
+
 def test_two_processes_may_compile_at_once(tmp_path: Path) -> None:
-    code = "from engine.physics.gap.turbulence_kernel import turbulent_weight as w; print(w(3e3))"
+    code = (
+        "from engine.physics.gap.turbulence import turbulent_weight as w;print(w(reynolds=3e3)[0])"
+    )
     environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path), "PYTHONPATH": str(Path.cwd())}
     started = [
         subprocess.Popen(  # noqa: S603  fixed arguments
@@ -235,4 +248,4 @@ def test_two_processes_may_compile_at_once(tmp_path: Path) -> None:
     ]
     said = [process.communicate(timeout=300)[0] for process in started]
     assert [process.returncode for process in started] == [0, 0]
-    assert {float(text) for text in said} == {turbulent_weight(3e3)}
+    assert {float(text) for text in said} == {float(weight_by_logarithm(reynolds=3e3)[0])}

@@ -40,7 +40,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty folder in which code is kept."""
     place = tmp_path / "code"
     make_private(place)
-    monkeypatch.setattr(compiled, "_folder", lambda: place)
+    monkeypatch.setattr(compiled, "code_folder", lambda: place)
     compiled._tell_damaged.cache_clear()
     return place
 
@@ -126,12 +126,12 @@ def test_every_index_emptied_is_said_once_with_its_folder(
 @on_posix
 def test_the_folder_is_closed_to_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("numba.core.config.CACHE_DIR", str(tmp_path))
-    made = compiled._folder.__wrapped__()
+    made = compiled.code_folder.__wrapped__()
     assert made is not None
     assert made.parent == tmp_path
     assert stat.S_IMODE(made.stat().st_mode) == 0o700
     made.chmod(0o755)
-    assert compiled._folder.__wrapped__() == made
+    assert compiled.code_folder.__wrapped__() == made
     assert stat.S_IMODE(made.stat().st_mode) == 0o700
 
 
@@ -140,15 +140,15 @@ def test_a_folder_that_others_may_write_to_is_refused_with_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     monkeypatch.setattr("numba.core.config.CACHE_DIR", str(tmp_path))
-    made = compiled._folder.__wrapped__()
+    made = compiled.code_folder.__wrapped__()
     assert made is not None
     made.chmod(0o777)
     with caplog.at_level(logging.WARNING, "swirlstack"):
-        assert compiled._folder.__wrapped__() is None
+        assert compiled.code_folder.__wrapped__() is None
     assert f"{made}: may be written to by others, so that nothing in it" in caplog.text
     assert "delete this folder" in caplog.text
     shutil.rmtree(made)
-    assert compiled._folder.__wrapped__() == made
+    assert compiled.code_folder.__wrapped__() == made
 
 
 @on_posix

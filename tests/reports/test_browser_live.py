@@ -244,6 +244,15 @@ def test_the_address_holds_the_build_and_those_kept(
     assert fresh.ask("kept") == kept
     assert "pressure: 5 bar gauge" in fresh.ask("byId('first').textContent")
     assert fresh.ask("document.querySelector('[data-key=pressure]').className") == "knob changed"
+    # Links within the page leave it as it is.
+    for click, to in (
+        ("document.querySelector('.musts a')", "cautions"),
+        ("byId('to-kept')", "kept-builds"),
+    ):
+        fresh.ask(f"{click}.click()")
+        assert fresh.ask("location.hash === addressOf() && document.activeElement.id") == to
+    assert fresh.ask("kept") == kept
+    assert shown(fresh)["texts"] == told["texts"]
 
 
 def test_a_climb_shows_its_steps_and_can_be_undone(fresh: Page, study: Study) -> None:

@@ -16,8 +16,8 @@ from engine.physics.machine.web import SPOKES, web_shape
 from reports.design.drawings.dimensions import Callout
 from reports.design.drawings.dxf import dxf_of
 from reports.design.drawings.flat import FlatDrawing, flat_sheet
-from reports.design.drawings.frames import FREE, Block, scale_text
-from reports.design.drawings.paper import svg_of
+from reports.design.drawings.frames import INSET, Block, bar_level, scale_text
+from reports.design.drawings.paper import A4, in_page, svg_of
 from reports.design.facts import reamed
 from reports.design.outlines import Circle, NoWebError, Outline, Part, Web, disc, spacer, web_of
 from reports.design.shop_sizes import general_tolerance
@@ -172,8 +172,8 @@ def drawn(part: Part, entry: str = "steel") -> FlatDrawing:
     return FlatDrawing(part, 1.0, "1", entry, half, [callout], [entry], block, entry)
 
 
-def shown(drawing: FlatDrawing, *, inline: bool = False) -> str:
-    return svg_of(flat_sheet(drawing), inline=inline)
+def shown(drawing: FlatDrawing) -> str:
+    return svg_of(flat_sheet(drawing))
 
 
 def test_the_svg_shows_the_outlines_of_the_dxf(cut: Part) -> None:
@@ -196,13 +196,15 @@ def test_the_svg_shows_the_outlines_of_the_dxf(cut: Part) -> None:
 
 def test_a_drawing_is_true_to_scale_on_paper(cut: Part) -> None:
     root = ET.fromstring(shown(drawn(cut)))  # noqa: S314  our own text
-    assert root.get("width") == "182mm"
-    assert root.get("viewBox", "").split()[2] == "182"
+    assert root.get("width") == "180mm"
+    assert root.get("viewBox", "").split()[2] == "180"
     assert scale_text(drawn(cut).scale) == "1:1"
     wide = Part("disc", Circle(100.0), cut.inside, cut.web)
     assert scale_text(drawn(wide).scale) == "1:2"
     (bar,) = (
-        p for p in root.iter(f"{NAME}path") if p.get("d", "").startswith(f"M0.500 {FREE:.3f}")
+        p
+        for p in root.iter(f"{NAME}path")
+        if p.get("d", "").startswith(f"M{INSET:.3f} {bar_level(A4):.3f}")
     )
     ends = re.findall(r"[ML]([\d.]+) ", bar.get("d", ""))
     assert float(ends[1]) - float(ends[0]) == 50
@@ -216,12 +218,12 @@ def test_no_letter_is_lower_than_two_and_a_half_millimetres(cut: Part) -> None:
 
 
 def test_hostile_text_stays_text_in_drawing_and_dxf(cut: Part) -> None:
-    in_page = shown(drawn(cut, HOSTILE), inline=True)
-    for text in (in_page, shown(drawn(cut, HOSTILE))):
+    within = in_page(shown(drawn(cut, HOSTILE)))
+    for text in (within, shown(drawn(cut, HOSTILE))):
         root = ET.fromstring(text)  # noqa: S314  our own text
         assert not [e for e in root.iter() if e.tag.endswith("script")]
         assert HOSTILE in [e.text for e in root.iter()]
-    assert "http" not in in_page
+    assert "http" not in within
     document = read(io.StringIO(dxf_of(cut, {"Study": "a\n  0\nEOF\nb"})))
     assert document.header.custom_vars.get("Study") == "a 0 EOF b"
 

@@ -18,7 +18,8 @@ from engine.study.machine import Machine
 from engine.study.reader import parse_study, read_study
 from engine.study.supply import Supply, idle_keys
 from reports.kit.quantities import quantity
-from reports.live.desk import MOST_FIELDS, Asked, Desk, _study
+from reports.live.asked import Asked
+from reports.live.desk import MOST_FIELDS, Desk, _study
 from reports.live.knobs import fixed_of, knobs_of, supply_of
 from reports.live.sweep import MOST_POINTS, points_of
 from reports.live.telling import table_keys

@@ -19,12 +19,14 @@ from reports.design.casing import Casing, NoCasingError, casing
 from reports.design.drawings.dxf import dxf_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.items import items_of
-from reports.design.machine import REAM_ALLOWANCE, Plate, as_cut, plates_of
+from reports.design.machine import plates_of
 from reports.design.outlines import Outline
+from reports.design.plate import REAM_ALLOWANCE, Plate, as_cut
 from reports.design.sheet import write_sheet
 from reports.design.step import Product, TurnedProduct, step_of
 from reports.design.turned import Bores, Turned, chamfered, rings
 from reports.design.turned_parts import TurnedPart, turned_parts
+from tests.support.kernel import box_of, is_valid, levels, solids, volume
 
 SHAPES = {
     "one nozzle": {},
@@ -77,45 +79,6 @@ def drawn(**changes: Any) -> Casing:
     }
     given |= changes
     return casing(**{"exit_width": given["nozzle_width"], **given})
-
-
-def solids(text: str, folder: Path) -> list[Any]:
-    """Solids of a STEP file as Open CASCADE reads them."""
-    control = pytest.importorskip("OCP.STEPControl", reason="no wheel of the kernel here")
-    explorer = pytest.importorskip("OCP.TopExp")
-    kinds = pytest.importorskip("OCP.TopAbs")
-    path = folder / "machine.step"
-    path.write_text(text, encoding="ascii")
-    reader = control.STEPControl_Reader()
-    reader.ReadFile(str(path))
-    reader.TransferRoots()
-    found, each = [], explorer.TopExp_Explorer(reader.OneShape(), kinds.TopAbs_SOLID)
-    while each.More():
-        found.append(each.Current())
-        each.Next()
-    return found
-
-
-def volume(solid: Any, within: float = 1e-12) -> float:
-    properties = pytest.importorskip("OCP.GProp").GProp_GProps()
-    pytest.importorskip("OCP.BRepGProp").BRepGProp.VolumeProperties_s(solid, properties, within)
-    return float(properties.Mass())
-
-
-def is_valid(solid: Any) -> bool:
-    return bool(pytest.importorskip("OCP.BRepCheck").BRepCheck_Analyzer(solid).IsValid())
-
-
-def box_of(solid: Any) -> Any:
-    box = pytest.importorskip("OCP.Bnd").Bnd_Box()
-    pytest.importorskip("OCP.BRepBndLib").BRepBndLib.AddOptimal_s(solid, box, False, False)
-    return box
-
-
-def levels(solid: Any) -> tuple[float, float]:
-    """Lowest and highest place along the shaft."""
-    box = box_of(solid)
-    return float(box.CornerMin().Z()), float(box.CornerMax().Z())
 
 
 def apart(one: Any, other: Any) -> float:

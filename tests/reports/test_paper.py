@@ -1,14 +1,30 @@
 """Lines on paper: hatching, arcs as the PDF draws them, and leaders."""
 
 import math
+import re
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from reports.design.drawing_set import Sheet, drawing_set
 from reports.design.drawings.dimensions import Callout, callouts
 from reports.design.drawings.frames import sheet
-from reports.design.drawings.paper import FINE, Bend, Frame, Paper, Path, hatching
-from reports.design.drawings.pdf import chain_of
+from reports.design.drawings.paper import (
+    A3,
+    A4,
+    FINE,
+    Bend,
+    Frame,
+    Paper,
+    Path,
+    Words,
+    hatching,
+    width_of,
+)
+from reports.design.drawings.pdf import chain_of, pdf_of
+from reports.design.facts import BuildData, build_facts_of
 from reports.design.outlines import Circle, Outline, disc, web_of
 
 
@@ -81,3 +97,32 @@ def test_a_leader_of_a_diameter_is_aimed_at_its_middle() -> None:
     way = math.atan2(middle[1] - leader.start[1], middle[0] - leader.start[0])
     ends = math.atan2(tip[1] - leader.start[1], tip[0] - leader.start[0])
     assert way == pytest.approx(ends)
+
+
+def test_drawings_on_a3_have_the_letters_and_lines_of_a4(sheet_data: BuildData) -> None:
+    facts = build_facts_of(sheet_data)
+    small, large = drawing_set(facts), drawing_set(facts, size=A3)
+    assert [sheet.file for sheet in small] == [sheet.file for sheet in large]
+
+    def sizes(sheets: Sequence[Sheet]) -> set[float]:
+        shapes = [shape for each in sheets for shape, _ in each.paper.shapes]
+        return {each.size if isinstance(each, Words) else each.pen.width for each in shapes}
+
+    assert sizes(small) == sizes(large)
+    for drawn in large:
+        words = [shape for shape, _ in drawn.paper.shapes if isinstance(shape, Words)]
+        assert "Sheet, A3" in [each.text for each in words]
+        assert all(0 < each.at[0] < A3.width and 0 < each.at[1] < A3.height for each in words)
+    slow = {"drive_ratio": np.array([0.2]), "speed": np.array([500.0])}  # with a belt and a key
+    belted = replace(sheet_data, front={**sheet_data.front, **slow})
+    for drawn in (*small, *drawing_set(build_facts_of(belted))):
+        for shape, _ in drawn.paper.shapes:
+            if isinstance(shape, Words) and not shape.upright:
+                long = {"start": 1.0, "middle": 0.5, "end": 0.0}[shape.anchor]
+                end = shape.at[0] + long * width_of(shape.text, shape.size)
+                assert end < A4.width, (drawn.file, shape.text)
+    pdf = pdf_of([large[0].paper, small[0].paper], "both")
+    # A3 and A4 of ISO 216 in points of 1/72 inch.
+    boxes = re.findall(rb"/MediaBox \[\s*0 0 ([\d.]+) ([\d.]+)", pdf)
+    mm = [[round(float(side) * 25.4 / 72, 1) for side in box] for box in boxes]
+    assert mm == [[420.0, 297.0], [210.0, 297.0]]

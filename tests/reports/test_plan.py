@@ -18,7 +18,8 @@ from engine.errors import RunFolderError, StudyError
 from engine.model.tapped import tapped_disc
 from engine.study.fit import Fit
 from reports.design import plan_air, plan_logs, plan_readings, plan_sensors
-from reports.design.facts import BuildData, BuildFacts, ReadingBand, build_facts_of
+from reports.design.expected import ReadingBand
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.plan import write_plan
 from reports.design.plan_logs import LOGGED
 from reports.design.plan_readings import band_text, instruments

@@ -1,12 +1,14 @@
 """A run of a pump, from its study to its page, and the commands that do not take it yet."""
 
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from engine.bench.log import read_log
 from engine.cli import main
 from engine.columns import columns_of
 from engine.errors import StudyError
@@ -19,12 +21,12 @@ from engine.run.read import study_of_run
 from engine.study.pump.study import PumpStudy
 from engine.study.pump.uncertainty import PumpUncertainty
 from engine.study.reader import parse_study
-from reports.compare.make import comparison_of_runs
+from reports.compare.make import comparison_of_runs, refuse_mixed
 from reports.design.make import plan_of_run, sheet_of_run
-from reports.fit.make import fit_of_logs
 from reports.run.make import data_of_run, report_of_run
 from reports.run.pump.page import write_report
 from tests.support.places import STUDIES
+from tests.support.told_runs import ONE, run_with
 
 SURE = [key for key in PumpUncertainty.model_fields if key not in ("throat_factor", "samples")]
 LOOP = f"""\
@@ -132,17 +134,53 @@ def test_its_curve_has_the_running_point_on_it(folder: Path) -> None:
     assert head == pytest.approx(data.front["head"][row], rel=0.01)
 
 
-@pytest.mark.parametrize(("command", "words"), [
-    (lambda run: sheet_of_run(run, "pick"), "build draws no pumps yet"),
-    (lambda run: plan_of_run(run, "pick"), "plan-test plans no tests of pumps yet"),
-    (lambda run: comparison_of_runs([run, run.parent]), "compare takes no pumps yet"),
-    (lambda run: fit_of_logs(run / "study.yaml", [run / "log.csv"]), "fit takes no logs of pumps"),
-])  # fmt: skip
-def test_what_does_not_take_pumps_yet_says_so(folder: Path, command: object, words: str) -> None:
-    assert callable(command)
-    with pytest.raises(StudyError, match=words) as caught:
-        command(folder)
-    assert caught.value.problems[0].remedy
+def test_the_front_is_rechecked_and_the_page_says_how_far_it_holds(folder: Path, page: str) -> None:
+    front = read_front(folder)
+    off, back = front["head_difference"], front["backflow_share"]
+    known = np.isfinite(off)
+    assert known.any()
+    assert (np.abs(off[known]) < 0.02).all()
+    assert (back[known] == 0).all()
+    assert (front["validity"][~known] != "").all()
+    np.testing.assert_allclose(
+        front["resolved_head"][known], (front["head"] * (1 + off))[known], rtol=1e-9
+    )
+    assert "Head then differs by" in said(page)
+
+
+def test_sheet_and_plan_of_the_pick_are_made_from_the_run(folder: Path) -> None:
+    number, sheet = sheet_of_run(folder, "pick")
+    assert {"sheet.html", "collector-plate.dxf", "machine.step"} <= sheet.keys()
+    again, plan = plan_of_run(folder, "pick")
+    assert again == number
+    assert set(plan) == {"plan.html", "head-flow.csv"}
+    text = said(plan["plan.html"].split("</style>")[1])
+    for words in ("Flood and pressure", "Head against flow: expected readings", "NPSH"):
+        assert words in text, words
+    for word in TURBINE_WORDS:
+        assert word not in text.lower(), word
+    # The log is one that `fit` reads, once it is filled in.
+    path = folder.parent / "head-flow.csv"
+    path.write_text(plan["head-flow.csv"], encoding="utf-8")
+    with pytest.raises(StudyError, match="no reading"):
+        read_log(path, study_of_run(folder)[0])
+
+
+def test_runs_of_pumps_are_compared_and_a_turbine_is_not_one_of_them(
+    folder: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "loop.yaml"
+    text = loop_text().replace("static_head: 1 m", "static_head: 0.8 m")
+    other.write_text(text.replace("designs: 120", "designs: 40"), encoding="utf-8")
+    second = run_study(other, tmp_path / "second").folder
+    page, sentences = comparison_of_runs([folder, second])
+    assert any("The duties differ (static head)" in sentence for sentence in sentences)
+    text = said(page)
+    assert "NPSH margin" in text
+    for word in ("nozzle", "turbine efficiency", "supply efficiency"):
+        assert word not in text.lower(), word
+    with pytest.raises(StudyError, match="runs of turbines and of pumps"):
+        refuse_mixed([run_with(ONE), replace(run_with(ONE), study=study_of_run(folder)[0])])
 
 
 def test_point_shows_duty_losses_and_cautions(
@@ -156,6 +194,17 @@ def test_point_shows_duty_losses_and_cautions(
     assert "nozzle" not in shown.lower()
     with pytest.raises(StudyError, match="--plane follows turbines only"):
         point_of(study_of_run(folder)[0], values, lambda _: None)
+
+
+def test_a_duty_beyond_shut_off_head_is_told_with_what_to_do(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study = tmp_path / "high.yaml"
+    study.write_text(loop_text().replace("static_head: 1 m", "static_head: 30 m"), "utf-8")
+    values = ["disc_count=7", "gap=0.4mm", "throat_area=40mm2", "speed=1500rpm"]
+    assert main(["point", str(study), *values]) == 2
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "more head than the pump reaches at any flow; take more speed" in shown
 
 
 def test_every_column_that_the_page_names_is_one_of_a_pump(folder: Path) -> None:

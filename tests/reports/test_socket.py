@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from engine.model.settle import Settled, Wired, wired
+from engine.model.settle import Settled
 from engine.model.socket import AtSocket, PartLoad
+from engine.model.wired import Wired, wired
 from engine.study.loads import Loads
-from reports.design.facts import Reading, ReadingBand
+from reports.design.expected import Reading, ReadingBand
 from reports.design.plan_readings import bus_text
 from reports.kit.quantities import THIN
 from reports.run.charts.socket import meeting_charts, part_load_charts
@@ -133,6 +134,24 @@ def test_limits_of_bus_and_winding_are_said() -> None:
     said = " ".join(limits_text(low, at_socket(24.0))).replace(THIN, " ")
     assert "The bus reaches 24.0 V; it stands 20.0 V." in said
     assert "up to 5.00 A; its winding stands 4.00 A" in said
+
+
+def test_what_follows_when_a_set_is_switched_off_is_said() -> None:
+    slow = np.array([[22_000.0, 20_000.0, 18_000.0, 16_000.0, 14_000.0]]) * RPM
+    rows = rows_of(VALUES, at_socket(24.0, speed=slow))
+    assert rows[0].switched_off == ""
+    assert rows[4].switched_off.replace(THIN, " ") == "22 000 rpm"
+    # Beyond the trip at 24,000 rpm: half of 0.2 N m (1 - n/40,000) is left. The integral of I dw/T
+    # is I wr/(T0/2) ln of the torque at the start over that at the trip.
+    fast = np.array([[26_000.0, 20_000.0, 18_000.0, 16_000.0, 25_000.0]]) * RPM
+    built = float(VALUES["speed"])
+    inertia = 2e-4
+    values = VALUES | {"stored_energy": inertia / 2 * built**2}
+    rows = rows_of(values, at_socket(24.0, speed=fast))
+    exact = inertia * 40_000 * RPM / 0.1 * np.log((1 - 16 / 40) / (1 - 24 / 40))
+    assert rows[3].switched_off.replace(THIN, " ") == f"trip in {exact:.2f} s"
+    assert rows[4].switched_off == ""  # faster than the trip already
+    assert rows_of(VALUES, at_socket(24.0, speed=fast))[3].switched_off == "trip"
 
 
 def test_a_set_that_settles_nowhere_has_no_numbers() -> None:

@@ -15,7 +15,7 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.fluids.by_name import gas
-from engine.physics.compiled import compiled, line
+from engine.physics.compiled import entry, line
 from engine.physics.flow.match import Circuit, Throughflow, match_rim_pressure
 from engine.physics.gap import averaged_kernel, modes_kernel
 from engine.physics.gap.averaged import STEPS, march
@@ -55,7 +55,7 @@ def arithmetic_of_a_step() -> float:
     return total
 
 
-@compiled
+@entry
 def multiply_and_add(rounds: int) -> float:
     """Independent chains of products and sums, as many as fill a core."""
     x = line(CHAINED)

@@ -9,10 +9,11 @@ from pydantic import BaseModel
 
 from engine import pump_columns
 from engine.bench.fit import COEFFICIENTS
-from engine.bench.log_columns import QUANTITIES
+from engine.bench.log_columns import OF_KIND, QUANTITIES
 from engine.columns import COLUMNS, SEARCHED
 from engine.errors import StudyError, WrongValueError
 from engine.study.aims import MEASURED, measured
+from engine.study.events import Event, Events
 from engine.study.kinds import value_type
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, Ranges
@@ -37,6 +38,7 @@ def quantities() -> Iterator[tuple[str, str, Quantity]]:
         "duty": [Duty],
         "loads": [Loads, Appliance],
         "search": [Search],
+        "events": [Events, Event],
     }
     models |= {"uncertainty": [Uncertainty, PumpUncertainty]}
     models |= {"machine": [Machine, PumpMachine]}
@@ -51,7 +53,7 @@ def quantities() -> Iterator[tuple[str, str, Quantity]]:
     for key in (*MEASURED, *measured("pump")):
         yield "limits", key, Quantity(COLUMNS[key].unit.dimension)
     alone = (("lever", "length"), ("trip_speed", "angular_speed"))
-    for key, dimension in (*QUANTITIES.items(), *alone):
+    for key, dimension in (*QUANTITIES.items(), *OF_KIND["pump"].items(), *alone):
         yield "log", key, Quantity(dimension)
 
 

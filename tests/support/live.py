@@ -7,7 +7,8 @@ from contextlib import ExitStack, contextmanager, nullcontext
 from pathlib import Path
 from unittest.mock import patch
 
-from reports.live.desk import Asked, Desk, Pairs
+from reports.live.asked import Asked, Pairs
+from reports.live.desk import Desk
 from reports.live.serve import tried
 from reports.live.work import Found, answered
 from tests.support.starter import plain_starter

@@ -5,6 +5,7 @@ misses first. What is drawn, and why, stands in tests/published/sampled.toml; no
 """
 
 import csv
+import math
 import sys
 import tomllib
 from collections.abc import Callable, Mapping
@@ -23,7 +24,7 @@ from engine.columns import COLUMNS
 from engine.files import write_whole
 from engine.model.dimensions import dimensions_of
 from engine.model.evaluation import evaluate
-from engine.model.locked_rotor import evaluate_locked
+from engine.model.locked_rotor import BREAKAWAY, evaluate_locked
 from engine.study.study import Study
 from engine.study.supply import source_at, source_of
 from tests.support.places import PUBLISHED
@@ -37,7 +38,12 @@ NUMBERS = ("least", "most", "p10", "p50", "p90", "lost")
 """Columns of the table that hold numbers."""
 USUAL_DISCHARGE = 0.95
 """Usual coefficient of a nozzle, by which a flow gives a head."""
-DERIVED = {"nozzle_area": "", "nozzle_flow": "volume_flow", "top_speed": "angular_speed"}
+DERIVED = {
+    "nozzle_area": "",
+    "nozzle_flow": "volume_flow",
+    "pressure_lost": "ratio",
+    "top_speed": "angular_speed",
+}
 """Keys of sampled.toml that are no column, with their dimension; '' for m2."""
 
 
@@ -51,11 +57,18 @@ class Drawn:
     """With the rotor held, (sample,)."""
     wanted: Numbers
     """Speeds up to which a best value is looked for, (sample,)."""
+    pressure_lost: Numbers
+    """Share of the head lost between the dial of the source and the nozzles, (sample,)."""
 
     def of(self, key: str) -> Numbers:
         """Values of a column; NaN beyond the speed looked at."""
         here = np.asarray(self.found[key], dtype=float)
         return np.where(self.found["speed"] <= self.wanted[:, None] * (1 + 1e-9), here, np.nan)
+
+    @property
+    def supplied(self) -> Numbers:
+        """Isentropic power from where the source read the pressure on; the head lost is small."""
+        return np.asarray(self.of("isentropic_power") / (1 - self.pressure_lost[:, None]))
 
     @property
     def rotor_power(self) -> Numbers:
@@ -94,6 +107,11 @@ class Row:
         """By which factor the band misses; 1 where it holds."""
         return max(self.p10, 1 / self.p90, 1.0)
 
+    @property
+    def width(self) -> float:
+        """P90 over P10; infinite where the poor end would have to be driven."""
+        return self.p90 / self.p10 if self.p10 > 0 else math.inf
+
 
 @cache
 def machines() -> tuple[dict[str, Any], ...]:
@@ -130,13 +148,15 @@ def drawn(machine: Mapping[str, Any], samples: int = SAMPLES) -> Drawn:
     lanes = {key: np.broadcast_to(v, samples) for key, v in one.items()} | lanes
     ranges = study.searched()["speed"]
     top = lanes.pop("top_speed", np.full(samples, ranges.highest))
-    _derive(study, lanes)
+    lost = np.broadcast_to(lanes.pop("pressure_lost", np.zeros(samples)), samples)
+    _derive(study, lanes, lost)
     speeds = np.geomspace(ranges.lowest, ranges.highest, SPEEDS)
     many = {key: np.repeat(values, SPEEDS) for key, values in lanes.items()}
     many["speed"] = np.tile(speeds, samples)
     found = {k: v.reshape(samples, SPEEDS) for k, v in evaluate(study.unjudged(), many).items()}
     # A reading at one speed, below any of the sweep, is that of the first.
-    return Drawn(study, found, evaluate_locked(study, lanes), np.maximum(top, speeds[0]))
+    locked = evaluate_locked(study, lanes)
+    return Drawn(study, found, locked, np.maximum(top, speeds[0]), lost)
 
 
 def _between(key: str, given: Mapping[str, Any], share: Numbers, study: Study) -> NDArray[Any]:
@@ -144,26 +164,35 @@ def _between(key: str, given: Mapping[str, Any], share: Numbers, study: Study) -
     if "choices" in given:
         listed = np.array([_read(key, text, study) for text in given["choices"]])
         return np.asarray(listed[np.minimum((share * len(listed)).astype(int), len(listed) - 1)])
-    low, high = (_read(key, given[end], study) for end in ("min", "max"))
+    low, high = (float(_read(key, given[end], study)) for end in ("min", "max"))
     if given.get("log", False):
         return np.asarray(low * (high / low) ** share)
     return np.asarray(low + (high - low) * share)
 
 
-def _read(key: str, text: str, study: Study) -> float:
+def _read(key: str, text: str, study: Study) -> float | str:
     if key == "nozzle_area":
         return float(text.removesuffix(" mm2")) * 1e-6
+    if key not in DERIVED and COLUMNS[key].is_text:
+        return text
     dimension = DERIVED.get(key) or COLUMNS[key].unit.dimension
     return float(units.parse(text, dimension, atmosphere=study.supply.atmosphere))
 
 
-def _derive(study: Study, lanes: Lanes) -> None:
+def _derive(study: Study, lanes: Lanes, lost: Numbers) -> None:
     """Replace what is derived by keys of the model."""
     area = lanes.pop("nozzle_area")
     if "nozzle_flow" in lanes:
         speed = lanes.pop("nozzle_flow") / (USUAL_DISCHARGE * area)
         head = source_of(study.supply).density * speed**2 / 2
         lanes["supply_pressure"] = study.supply.back_pressure + head
+    elif "supply_pressure" in lanes:
+        back = study.supply.back_pressure
+        lanes["supply_pressure"] = back + (1 - lost) * (lanes["supply_pressure"] - back)
+        # Wider nozzles pass the flow of the source with less head.
+        area = area / np.sqrt(1 - lost)
+    # Where there is no seal, its clearance is that of the side gap.
+    lanes["seal_clearance"] = np.minimum(lanes["seal_clearance"], lanes["side_gap"])
     height = dimensions_of(lanes)["stack_height"]
     lanes["nozzle_width"] = area / (lanes["nozzle_count"] * height)
 
@@ -186,12 +215,12 @@ def _states(of: Drawn) -> Lanes:
 def _nozzle_loss(of: Drawn) -> Numbers:
     """Fall of total pressure from supply to jet, over the supply's gauge pressure."""
     source, supply = source_of(of.study.supply), of.study.supply
-    last = (np.isfinite(of.of("jet_speed"))).sum(axis=1) - 1
     lost = []
-    for lane, place in enumerate(last.tolist()):
-        if place < 0:
+    for lane, matched in enumerate(np.isfinite(of.of("jet_speed"))):
+        if not matched.any():
             lost.append(np.nan)
             continue
+        place = int(np.flatnonzero(matched)[-1])
         here = {key: float(values[lane, place]) for key, values in _states(of).items()}
         rim, jet, pressure = here["rim_pressure"], here["jet_speed"], here["supply_pressure"]
         temperature = here["supply_temperature"]
@@ -242,10 +271,11 @@ PREDICTED: Mapping[str, Callable[[Drawn], Numbers]] = {
         _at_most(of.of("mass_flow"), of.rotor_power) / source_of(of.study.supply).density
     ),
     "rotor power": lambda of: _most(of.rotor_power),
-    "rotor efficiency to the supply": lambda of: _most(of.rotor_power / of.of("isentropic_power")),
+    "rotor efficiency to the supply": lambda of: _most(of.rotor_power / of.supplied),
     "shaft efficiency": lambda of: _most(of.of("turbine_efficiency")),
     "total pressure lost in the nozzle": _nozzle_loss,
-    "stall torque": lambda of: np.asarray(of.locked["shaft_torque"], dtype=float),
+    # A brake that stops the rotor is helped by the drag of seals and bearings.
+    "stall torque": lambda of: np.asarray(of.locked["shaft_torque"] - of.locked[BREAKAWAY]),
     "shaft power": lambda of: _most(of.of("shaft_power")),
     "speed of the most shaft power": lambda of: _at_most(of.of("speed"), of.of("shaft_power")),
     "speed without load": _speed_without_load,
@@ -257,8 +287,11 @@ def rows_of(machine: Mapping[str, Any], samples: int = SAMPLES) -> list[Row]:
     of, rows = drawn(machine, samples), []
     for reading in machine["reading"]:
         least, most = reading["measured"]
-        measured = least + (most - least) * hypercube(1, samples, SEED + 1)[:, 0]
         quantity = reading["quantity"]
+        shares = hypercube(2, samples, SEED + 1).T
+        ends = machine["true_over_read"][quantity]
+        off = float(ends["min"]) + (float(ends["max"]) - float(ends["min"])) * shares[1]
+        measured = off * (least + (most - least) * shares[0])
         if "at" in reading:
             ratio = _torque_at(of, float(units.parse(reading["at"], "angular_speed"))) / measured
             quantity = f"{quantity} at {reading['at']}"
@@ -284,7 +317,7 @@ def read() -> list[Row]:
 
 def table(rows: list[Row]) -> str:
     """Write the table: misses first, the worst at the top, then the widest bands."""
-    ordered = sorted(rows, key=lambda row: (not row.has_band, -row.off, -row.p90 / row.p10))
+    ordered = sorted(rows, key=lambda row: (not row.has_band, -row.off, -row.width))
     lines = ["| machine | reading | predicted over measured, P10 to P90 | |", "|---|---|---|---|"]
     for row in ordered:
         band = f"{row.p10:.2g} to {row.p90:.2g}" if row.has_band else "no band"
@@ -305,7 +338,7 @@ def main() -> None:
     ]
     write_whole(TABLE, ("\n".join(lines) + "\n").encode())
     known = [row for row in rows if row.has_band]
-    widths = np.array([row.p90 / row.p10 for row in known])
+    widths = np.array([row.width for row in known])
     held = sum(row.holds for row in known)
     sys.stdout.write(table(rows))
     sys.stdout.write(

@@ -30,6 +30,7 @@ from engine.fluids.by_name import (
     is_vapour,
 )
 from engine.fluids.coolprop import RealFluid
+from engine.study.events import Event
 from engine.study.kinds import KINDS, value_type
 from engine.study.loads import Appliance
 from engine.study.machine import Made, stated
@@ -45,9 +46,12 @@ from tests.support.places import ROOT
 DOCUMENT = ROOT / "shared" / "study-file.md"
 PLACE = re.compile(r"(<!-- table (\w+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 ATMOSPHERE = 101325.0
+NAMES = "a name or a list of names"
 TAKES: Mapping[str, str] = {
     "fluid": "a name under [Fluids](#fluids)",
     "appliances": "names under [Appliances](#appliances), or your own",
+    "script": "a list of [entries](#entries-of-script)",
+    **dict.fromkeys(("switch_on", "switch_off", "settled_with"), NAMES),
     "material": "a name under [Materials](#materials)",
     "shaft_material": "a name under [Materials](#materials)",
     "process": "a name under [Processes](#processes)",
@@ -99,6 +103,8 @@ def _sections() -> str:
 
 def _takes(section: str, key: str, annotation: object) -> str:
     """Say what may stand as the value of a key."""
+    if (section, key) == ("events", "running"):
+        return NAMES
     if key in TAKES:
         return TAKES[key]
     if quantity := quantity_of(annotation):
@@ -181,6 +187,11 @@ def _ranges(machine: Kind = "turbine") -> str:
 def _entry() -> str:
     own = _section("loads")["appliances"]["additionalProperties"]["properties"]
     return _table(("key", "meaning", "usual value", "takes"), _keys(Appliance, own))
+
+
+def _event() -> str:
+    own = _section("events")["script"]["items"]["properties"]
+    return _table(("key", "meaning", "usual value", "takes"), _keys(Event, own))
 
 
 def _columns(columns: Sequence[Column]) -> str:
@@ -368,6 +379,8 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "search": partial(_told, "turbine", "search"),
     "loads": partial(_told, "turbine", "loads"),
     "entry": _entry,
+    "events": partial(_told, "turbine", "events"),
+    "event": _event,
     "uncertainty": partial(_told, "turbine", "uncertainty", "source"),
     "results": _results,
     "pump_supply": partial(_told, "pump", "supply", "example"),

@@ -6,5 +6,9 @@
 - The flow starts from the suction flange and is marched outward once; the head follows
   (`engine.physics.pump`). Where the duty is a system, `duty` finds the flow at which both heads
   meet, the largest of several.
+- Builds may state a flow of their own (`evaluation.DUTY_FLOW`), for a curve, a bench plan or a log.
+- A front is rechecked with the gap flow resolved, at the same flow through the gaps: head, and how
+  far it differs. Above 2 %, or where fluid flows back and nothing is confirmed, a note says so; no
+  build falls for it.
 - A pump that is switched off stops, and none runs away: there is no trip, and no column of one.
 """

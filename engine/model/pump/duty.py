@@ -72,11 +72,16 @@ def lanes_of_build(build: PumpBuild, rows: NDArray[np.int64]) -> PumpBuild:
     )
 
 
-def on_duty(suction: Suction, build: PumpBuild, duty: Duty) -> tuple[PumpFlow, NDArray[np.str_]]:
-    """Find the flow at which every lane runs, and what becomes of it."""
+def on_duty(
+    suction: Suction, build: PumpBuild, duty: Duty, asked: Lanes | None = None
+) -> tuple[PumpFlow, NDArray[np.str_]]:
+    """Find the flow at which every lane runs, and what becomes of it.
+
+    `asked` are flows [m3/s] of the lanes themselves, which take the place of the duty.
+    """
     n_lanes = len(suction.pressure)
-    if not duty.is_system:
-        found = suction.delivered(build, np.full(n_lanes, duty.flow))
+    if asked is not None or not duty.is_system:
+        found = suction.delivered(build, np.full(n_lanes, duty.flow) if asked is None else asked)
         status = np.select([~found.settled, found.head <= 0], [LOST, NO_HEAD], RUNS)
         return found, status
     return _with_pipes(suction, build, duty)

@@ -13,7 +13,7 @@ from engine.model.lasting import bearing_thrust
 from engine.model.parts import part_faults
 from engine.model.pump.duty import RUNS, SHUT, Suction, lanes_of_build, on_duty
 from engine.model.pump.stack import as_of_pump, stack_of
-from engine.model.pump.validity import notes_of_pump
+from engine.model.pump.validity import notes_of_pump, rechecked_notes
 from engine.model.rotor import masses
 from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.shaft_layout import collar_radius
@@ -21,15 +21,19 @@ from engine.model.strength import places_of, strength
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.geometry import stack_height
 from engine.physics.gap.outward import march_outward_rows
+from engine.physics.gap.outward_resolved import march_outward_resolved
 from engine.physics.machine.motor import motor_input
 from engine.physics.machine.web import WebShape
 from engine.physics.pump.build import PumpBuild, PumpFlow
+from engine.physics.pump.flow import pump_through
 from engine.physics.pump.gentle import free_passage, shear_in_gaps
 from engine.physics.pump.suction import least_flow, radial_thrust
 from engine.study.pump.study import PumpStudy
 from engine.study.pump.supply import liquid_of, npsh_head
 
 BAD_GEOMETRY = "bad geometry"
+DUTY_FLOW = "duty_flow"
+"""Delivered flow [m3/s] of each lane, where builds state one in place of the study's duty."""
 WARMEST = 10.0
 """Warming [K] that the smallest flow allows; common practice, no source."""
 FINEST = 1e-5
@@ -39,6 +43,8 @@ SHUT_COLUMNS = ("shutoff_head", "head_droop")
 """Columns that need more flows than that of the duty; filled where asked for, or on a front."""
 SHEAR_COLUMNS = ("shear_median", "share_above_50_pa", "share_above_150_pa")
 """Columns that need the profiles across the gap; filled like those."""
+RECHECK_COLUMNS = ("resolved_head", "head_difference")
+"""Columns of the gap flow resolved across the gap; filled on a front."""
 SHUT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8)
 """Flows over that of the duty between which the curve is looked at for its highest head."""
 BEST_THROAT = 0.45
@@ -67,9 +73,10 @@ AS_THEY_ARE = (
 def evaluate_pump(study: PumpStudy, builds: Builds) -> Results:
     """Every column of every build, by key, SI; NaN where there is no operating point.
 
-    Dimensions, stresses and margins are given all the same, unless the build cannot exist. Head at
-    shut-off and droop take five more flows, shear keeps the profiles: they are given where an aim
-    or a limit names them, and on a front.
+    Builds with a flow of their own, `DUTY_FLOW`, deliver that and not the study's duty. Dimensions,
+    stresses and margins are given all the same, unless the build cannot exist. Head at shut-off and
+    droop take five more flows, shear keeps the profiles: they are given where an aim or a limit
+    names them, and on a front.
     """
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         results = _evaluate(study, lanes_of(study, builds))
@@ -106,7 +113,7 @@ def with_shear(study: PumpStudy, results: Results) -> Results:
     return results | found
 
 
-def _placed(values: Lanes, rows: NDArray[np.int64], among: Lanes) -> Lanes:
+def _placed(values: NDArray[Any], rows: NDArray[np.int64], among: NDArray[Any]) -> NDArray[Any]:
     """Put values into some rows of others."""
     among[rows] = values
     return among
@@ -134,9 +141,31 @@ def _at_flow(study: PumpStudy, build: Builds, flow: Lanes) -> PumpFlow:
 
 
 def pump_rechecked(study: PumpStudy, results: Results) -> Results:
-    """Results as they are: the resolved level has no outward flow yet, and confirms none."""
-    del study
-    return results
+    """Results with head at the resolved level, at the same flow through the gaps.
+
+    Where fluid flows back at either level, or the resolved flow does not settle, there is none and
+    the notes say so.
+    """
+    rows = np.flatnonzero(results["status"] == RUNS)
+    found = {key: np.full(len(results["status"]), np.nan) for key in RECHECK_COLUMNS}
+    notes = results["validity"].copy()
+    if rows.size:
+        few = {key: values[rows] for key, values in results.items()}
+        suction = _suction(study, few)
+        flow = pump_through(
+            build=flow_build(few),
+            fluid=suction.fluid,
+            pressure=suction.pressure,
+            enthalpy=suction.enthalpy,
+            through=few["rotor_flow"],
+            march=march_outward_resolved,
+        )
+        sure = flow.settled & (flow.backflow_share == 0) & (few["backflow_share"] == 0)
+        head = np.where(sure, flow.head, np.nan)
+        difference = head / few["head"] - 1
+        found["resolved_head"][rows], found["head_difference"][rows] = head, difference
+        notes = _placed(rechecked_notes(few["validity"], difference), rows, notes.astype("U512"))
+    return results | found | {"validity": np.array(notes.tolist())}
 
 
 def _height(build: Builds) -> Lanes:
@@ -187,7 +216,8 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     exists = np.isfinite(height) & (build["eye_diameter"] < build["disc_diameter"])
     exists &= (build["shaft_diameter"] < build["eye_diameter"]) & (build["speed"] > 0)
     rows = np.flatnonzero(exists)
-    flow, told = on_duty(suction.of(rows), lanes_of_build(wet, rows), study.duty)
+    asked = build[DUTY_FLOW][rows] if DUTY_FLOW in build else None
+    flow, told = on_duty(suction.of(rows), lanes_of_build(wet, rows), study.duty, asked)
     flow = _spread_out(flow, rows, n_lanes)
     status = np.full(n_lanes, BAD_GEOMETRY, dtype=f"U{len(SHUT)}")
     status[rows] = told
@@ -218,6 +248,7 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         **held,
         **_powers(build, flow, running),
         **_states(study, build, flow, suction),
+        "rim_rise": flow.rim_pressure - suction.pressure,
         **bearing_thrust(stack, flow.axial_thrust),
         **bearing_results(stack, running),
         "radial_thrust": sideways,
@@ -248,7 +279,9 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         **mass,
         **mechanics,
         **numbers,
-        **dict.fromkeys((*SHUT_COLUMNS, *SHEAR_COLUMNS), np.full(n_lanes, np.nan)),
+        **dict.fromkeys(
+            (*SHUT_COLUMNS, *SHEAR_COLUMNS, *RECHECK_COLUMNS), np.full(n_lanes, np.nan)
+        ),
         "status": np.where(faults == "", status, faults),
         "gap_flow": np.full(n_lanes, "averaged"),
         "validity": np.where(runs, notes, ""),

@@ -1,5 +1,7 @@
 """The stack of a pump in the words of its mechanics, which it shares with a turbine."""
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from engine.columns import Builds, Results
@@ -30,8 +32,27 @@ def stack_of(build: Builds) -> Results:
         "exhaust_blockage": build["eye_blockage"],
         "trip_factor": build["overspeed_factor"],
         "nozzle_count": np.full(np.shape(build["speed"]), CUTWATERS),
+        # It takes in through a closed ring: nothing goes straight on between arms of a plate.
+        "outlet_open_share": np.zeros(np.shape(build["speed"])),
         # Its discs are as warm everywhere as the fluid.
         **dict.fromkeys(EVEN, np.zeros(np.shape(build["speed"]))),
+    }
+
+
+def as_stack(values: Mapping[str, float | str]) -> Mapping[str, float | str]:
+    """Give one build with its results the names of `stack_of` too; one of a turbine stays.
+
+    Its one tongue forces every wave of the discs, and it runs away to what its drive can give.
+    """
+    if "eye_diameter" not in values:
+        return values
+    lane = stack_of({key: np.array([value]) for key, value in values.items()})
+    known = {key: lane[key][0].item() for key in lane if key not in values}
+    return {
+        **values,
+        **known,
+        "forced_wave_speed": values.get("wave_speed", np.nan),
+        "runaway_ratio": values["overspeed_factor"],
     }
 
 

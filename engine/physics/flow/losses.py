@@ -1,6 +1,7 @@
 """Power balance of the flow from nozzle to exhaust."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -124,3 +125,106 @@ def account_of_flow(
         web=web,
         disc_efficiency=np.asarray(work / offered),
     )
+
+
+def handed_on(
+    *,
+    fluid: Fluid,
+    account: FlowAccount,
+    flow: Throughflow,
+    passing: Array,
+    nozzle_pressure: Array,
+    nozzle_enthalpy: Array,
+    angular_speed: Array,
+    next_flow: Array,
+    next_pressure: Array,
+    next_enthalpy: Array,
+    back_pressure: Array,
+) -> FlowAccount:
+    """Take from the losses of a stage what the next one can still use.
+
+    All arguments broadcast; the results have their common shape.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        Working fluid [-].
+    account : FlowAccount
+        Powers of the stage, as if nothing followed [W].
+    flow : Throughflow
+        Its flow [-].
+    passing : Array
+        Flow around it along the shaft [kg/s].
+    nozzle_pressure, nozzle_enthalpy : Array
+        Pressure [Pa] and total enthalpy [J/kg] before its nozzles; also those of what passes it.
+    angular_speed : Array
+        Speed of the discs [rad/s].
+    next_flow, next_pressure, next_enthalpy : Array
+        Flow that goes on [kg/s], with its pressure [Pa] and total enthalpy [J/kg] behind the
+        passage. A pressure that is the back pressure stands for the last stage: nothing can be used
+        behind it.
+    back_pressure : Array
+        Pressure behind the last stage [Pa].
+
+    Returns
+    -------
+    FlowAccount
+        The same with the loss in the passage and by mixing under `leaving`, and that of what passes
+        the stage under `leakage`; NaN where a state is NaN.
+
+    References
+    ----------
+    Derived here: the end enthalpies of `account_of_flow`, at the pressure behind the passage.
+
+    """
+
+    def use(pressure: Array, enthalpy: Array) -> Lanes:
+        end = fluid.isentropic_enthalpy(
+            pressure=pressure, enthalpy=enthalpy, end_pressure=back_pressure
+        )
+        return np.asarray(enthalpy - end)
+
+    through, leak, warm = flow.rotor_flow, flow.leakage, flow.ring.total_enthalpy
+    own = flow.gap.exit_total_enthalpy - flow.web_torque * angular_speed / through
+    kept = through * use(next_pressure, own)
+    leaked = leak * use(next_pressure, warm)
+    past = passing * use(next_pressure, nozzle_enthalpy)
+    brought = passing * use(nozzle_pressure, nozzle_enthalpy)
+    mixed = kept + leaked + past - next_flow * use(next_pressure, next_enthalpy)
+    return replace(
+        account,
+        leaving=account.leaving - kept + mixed,
+        leakage=account.leakage - leaked + brought - past,
+    )
+
+
+def account_of_stages(*, accounts: Sequence[FlowAccount]) -> FlowAccount:
+    """Add up the powers of stages in series.
+
+    Parameters
+    ----------
+    accounts : Sequence[FlowAccount]
+        Powers of each stage, all but the last by `handed_on` [W]; all against the pressure behind
+        the last.
+
+    Returns
+    -------
+    FlowAccount
+        Isentropic power and hose of the first, and the sums of all else; the efficiency of the gaps
+        is that of all gaps together [-].
+
+    References
+    ----------
+    Derived here.
+
+    """
+    first = accounts[0]
+    if len(accounts) == 1:
+        return first
+    added = {
+        f.name: np.sum([getattr(account, f.name) for account in accounts], axis=0)
+        for f in fields(FlowAccount)
+        if f.name not in ("isentropic", "hose", "disc_efficiency")
+    }
+    drops = np.sum([account.rotor / account.disc_efficiency for account in accounts], axis=0)
+    return replace(first, **added, disc_efficiency=added["rotor"] / drops)

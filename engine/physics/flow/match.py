@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
-from engine.physics.compiled import PACK, compiled, on_every_core, put, table, take
+from engine.physics.compiled import PACK, entry, on_every_core, put, table, take
 from engine.physics.flow.match_averaged_kernel import (
     CHOKED_BELOW,
     DEPARTURE,
@@ -237,6 +237,20 @@ def match_rim_pressure(
     return flow, first_reason(status, exhaust_mach > EXHAUST_CHOKED_MACH, Reason.EXHAUST_CHOKED)
 
 
+def make_resolved_ready(*, fluid: Fluid) -> None:
+    """Compile or load what a match at the resolved level needs, by a search of no lanes.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        Any working fluid [-]: the code is the same for all.
+    """
+    none = np.zeros(0)
+    nozzle = Nozzle(**{f.name: none for f in fields(Nozzle)})
+    rest = {f.name: none for f in fields(Circuit) if f.name != "nozzle"}
+    _search_resolved(fluid, Circuit(nozzle=nozzle, **rest), np.zeros(0, dtype=np.int64), none)
+
+
 def _search_averaged(
     fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
 ) -> tuple[Throughflow, Mask, Mask]:
@@ -347,7 +361,7 @@ def _throughflow(
     )
 
 
-@compiled
+@entry
 def _arrive(
     record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, first: int, last: int
 ) -> None:
@@ -360,7 +374,7 @@ def _arrive(
         put(here, start, last, found)
 
 
-@compiled
+@entry
 def _leave(
     record: FluidRecord, given: Lanes, states: Lanes, found: Lanes, first: int, last: int
 ) -> None:

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes, Numbers
-from engine.physics.compiled import PACK, compiled, table
+from engine.physics.compiled import PACK, compiled, entry, table
 from engine.physics.flow.match_kernel import (
     ANGULAR_SPEED,
     BACK_PRESSURE,
@@ -145,7 +145,7 @@ def _take_up_again(found: Lanes, first: int, last: int, lanes: Numbers) -> int:
     return n_lanes
 
 
-@compiled
+@entry
 def match_averaged(
     record: FluidRecord,
     rules: Turbulence,

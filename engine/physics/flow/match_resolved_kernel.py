@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, entry
 from engine.physics.flow.match_kernel import (
     ANGULAR_SPEED,
     BACK_PRESSURE,
@@ -242,7 +242,7 @@ def _match_whole(
     return False, guess
 
 
-@compiled
+@entry
 def match_resolved(
     record: FluidRecord,
     across: Across,

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, as_lanes
-from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.compiled import PACK, entry, put, table, take
 from engine.physics.flow.nozzle_kernel import N_JET, N_JET_GIVEN, jets, throat_fluxes
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
@@ -203,7 +203,7 @@ def jet_from_nozzle(
     return Jet(mass_flow=flow, speed=speed, enthalpy=enthalpy, choked=choked == 1)
 
 
-@compiled
+@entry
 def _read_flux(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     n = given.shape[1]
     pack, flux = table(3, PACK), table(1, PACK)
@@ -213,7 +213,7 @@ def _read_flux(record: FluidRecord, given: Lanes, found: Lanes) -> None:
         put(flux, start, n, found)
 
 
-@compiled
+@entry
 def _read_jets(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     n = given.shape[1]
     pack = table(N_JET_GIVEN, PACK)

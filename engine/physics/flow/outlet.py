@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.compiled import PACK, entry, put, table, take
 from engine.physics.flow.outlet_kernel import (
     N_LEAKAGE_GIVEN,
     N_OUTLET,
@@ -297,7 +297,7 @@ def collar_leakage(
     return found.reshape(shape)
 
 
-@compiled
+@entry
 def _read_leakage(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     n = given.shape[1]
     pack = table(N_LEAKAGE_GIVEN, PACK)
@@ -308,7 +308,7 @@ def _read_leakage(record: FluidRecord, given: Lanes, found: Lanes) -> None:
         put(leakage, start, n, found)
 
 
-@compiled
+@entry
 def _read_outlets(given: Lanes, found: Lanes) -> None:
     n = given.shape[1]
     pack, outlet = table(N_OUTLET_GIVEN, PACK), table(N_OUTLET, PACK)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, as_lanes
-from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.compiled import PACK, entry, put, table, take
 from engine.physics.flow.rim_kernel import N_ENTRY, N_ENTRY_GIVEN, entries, thrown_out
 from engine.physics.flow.ring import Ring
 from engine.physics.fluids.fluid import FluidRecord
@@ -142,7 +142,7 @@ def are_thrown_out(
     return np.asarray(found.reshape(shape), dtype=np.bool_)
 
 
-@compiled
+@entry
 def _read_entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
     n = given.shape[1]
     pack = table(N_ENTRY_GIVEN, PACK)
@@ -153,7 +153,7 @@ def _read_entries(record: FluidRecord, given: Lanes, found: Lanes) -> None:
         put(entry, start, n, found)
 
 
-@compiled
+@entry
 def _read_thrown(given: Lanes, found: Mask) -> None:
     for i in range(found.size):
         found[i] = thrown_out(

@@ -3,7 +3,7 @@
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import entry
 from engine.physics.flow.windage_kernel import moment_coefficient
 
 WINDAGE_RANGE = ValidRange(
@@ -90,7 +90,7 @@ def end_face_torque(
     return np.asarray(coefficient * density * np.square(angular_speed) * rim_radius**5 / 2)
 
 
-@compiled
+@entry
 def _read_coefficients(
     reynolds: Lanes, narrowness: Lanes, tenth: Lanes, sixth: Lanes, found: Lanes
 ) -> None:

@@ -9,7 +9,7 @@ from abc import ABC, abstractmethod
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import PACK, compiled, put, table, take
+from engine.physics.compiled import PACK, compiled, entry, put, table, take
 from engine.physics.fluids.fluid import FluidRecord, FluidState, Kind
 from engine.physics.fluids.gas_kernel import (
     gas_critical_pressures,
@@ -152,7 +152,7 @@ def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lan
         )
 
 
-@compiled
+@entry
 def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
     """Read properties of an array of states, pack by pack.
 

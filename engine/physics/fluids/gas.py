@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import entry
 from engine.physics.fluids.fluid import FluidRecord, Kind
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.fluids.gas_kernel import ENTROPY_FROM, ENTROPY_TERMS, TERMS, gas_enthalpy
@@ -16,7 +16,7 @@ Fit = tuple[float, ...]
 """Coefficients in ascending powers of the reduced enthalpy z, at most `TERMS`."""
 
 
-@compiled
+@entry
 def _read_enthalpy(record: FluidRecord, pressure: Lanes, temperature: Lanes, out: Lanes) -> None:
     for i in range(pressure.size):
         out[i] = gas_enthalpy(record, pressure[i], temperature[i])

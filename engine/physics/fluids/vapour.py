@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import entry
 from engine.physics.fluids.fluid import FluidRecord, Kind
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.fluids.vapour_kernel import vapour_entropy
@@ -27,7 +27,7 @@ class VapourTable:
     expanding: Lanes  # over pressure and entropy: (Expanding, order of y, order of x)
 
 
-@compiled
+@entry
 def _read_entropy(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
     for i in range(pressure.size):
         out[i] = vapour_entropy(record, pressure[i], enthalpy[i])

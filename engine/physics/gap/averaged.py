@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, ValidRange, as_lanes
-from engine.physics.compiled import PACK, compiled, on_every_core, put, table, take
+from engine.physics.compiled import PACK, entry, on_every_core, put, table, take
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import GapFlow
@@ -261,7 +261,7 @@ def flow_of_ends(
     )
 
 
-@compiled
+@entry
 def _march(
     record: FluidRecord,
     rules: Turbulence,

@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import PACK, compiled, on_every_core, put, table, take
+from engine.physics.compiled import PACK, entry, on_every_core, put, table, take
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import OUTWARD, GapOutflow
@@ -205,7 +205,7 @@ def march_outward_rows(
     return flow_found, kept
 
 
-@compiled
+@entry
 def _march(
     record: FluidRecord,
     rules: Turbulence,

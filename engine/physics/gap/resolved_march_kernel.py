@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, entry
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
@@ -21,7 +21,7 @@ from engine.physics.gap.resolved_sweep_kernel import (
 from engine.physics.gap.resolved_whole_kernel import may_go_on, settle_whole, thicken, whole_for
 
 
-@compiled
+@entry
 def march_lanes(
     record: FluidRecord,
     across: Across,

@@ -395,8 +395,12 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
 
 
 @compiled
-def _change(n: int, state: Lanes, change: Lanes) -> float:
-    """Subtract a change from the state, shortened where it is long; its size, NaN if not finite."""
+def _change(n: int, state: Lanes, change: Lanes, way: float) -> float:
+    """Subtract a change from the state, shortened where it is long; its size, NaN if not finite.
+
+    Outward the forcing counts too. It moves no profile, as the mean flux is given, so a Jacobian
+    of another step leaves a share of its error, and extrapolation makes seven times that of it.
+    """
     longest, largest, total = 1.0, 0.0, 0.0
     for j in range(2 * n + 2):
         total += change[j]
@@ -414,6 +418,8 @@ def _change(n: int, state: Lanes, change: Lanes) -> float:
         largest = max(largest, abs(state[n + j]))
     for j in range(n):
         error = max(error, abs(change[j]), abs(change[n + j]) / (LEAST_SWIRL + largest))
+    if way < 0:
+        error = max(error, abs(change[2 * n]) / (1 + abs(state[2 * n])))
     return float(max(error, abs(change[2 * n + 1])) / longest)
 
 
@@ -436,7 +442,7 @@ def settle(
                 return False, False
             known = fresh = True
         substitute(room.matrix, room.order, room.residual)
-        error = _change(n, state, room.residual)
+        error = _change(n, state, room.residual, rim.way)
         if math.isnan(error):
             return False, False
         left = min(error / last, 1.0) if last < math.inf else 1.0

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import entry
 from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
 
 _WALL_SLOPE = 0.41  # von Karman's constant
@@ -130,13 +130,13 @@ def mixing_length(*, wall_distance: Lanes) -> Lanes:
     return np.asarray(straight / (1 + (straight / _LARGEST_LENGTH) ** _CORNER) ** (1 / _CORNER))
 
 
-@compiled
+@entry
 def _weights(reynolds: Lanes, found: Lanes) -> None:
     for i in range(reynolds.size):
         found[0, i], found[1, i] = weight_and_slope(reynolds[i])
 
 
-@compiled
+@entry
 def _eddies(distance: Lanes, length: Lanes, shear: Lanes, found: Lanes) -> None:
     for i in range(shear.shape[0]):
         root = math.sqrt(shear[i, 0])

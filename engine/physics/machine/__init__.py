@@ -45,6 +45,16 @@ Each module is one subject and needs no other package of physics but `arrays`. W
 - Where a turbine settles (`settle`) is looked for along the voltage of the bus, not along speed:
   there current, speed and torque are explicit, also where a constant-power load allows two
   voltages at one speed. So no point is missed and none needs a start value.
+- In time (`plant`, `in_time`) scipy's LSODA follows rotor, bus, receiver and hose: the bus settles
+  in milliseconds, the rotor in seconds, and it changes to a stiff method by itself. The bus is a
+  capacitor, so that its voltage keeps to the branch on which it is: a converter that a dip of the
+  supply has starved stays so, as in the workshop. Energy is integrated apart from the solution, by
+  Gauss's rule on the solver's own steps: it closes to 1e-8 in 75 s of the bundled lights, with
+  1,300 steps. A lost load peaks as `trip` says, its gain of speed within 2 parts in a thousand.
+- No published measure of flicker is used, as nobody here can vouch for its table. Depth and the
+  fastest change in a tenth of a second are told.
+- A converter that holds the speed of best power (`best_power`) keeps to the faster of two speeds
+  where the loads ask for less than there is: power that nobody takes makes the stack faster.
 - One constant describes a machine with a bridge and one with brushes (`permanent_magnet`). The
   inductance of a fast machine with many poles costs more voltage than its resistance: 20 uH and 7
   pole pairs at 30,000 rpm act as 0.2 ohm, without heat.

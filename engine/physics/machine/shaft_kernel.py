@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, inlined, line, root, table
+from engine.physics.compiled import PACK, entry, inlined, line, root, table
 
 MOST_NODES = 20
 AT, BETWEEN, BOTH = 3 * MOST_NODES, 4 * MOST_NODES, 2 * MOST_NODES
@@ -266,7 +266,7 @@ def _halved(
                 high[i] = shift[i] if below[i] > 0.0 else high[i]
 
 
-@compiled
+@entry
 def lowest_whirls(
     place: Lanes,
     bending: Lanes,

@@ -1,7 +1,7 @@
 """Torque of a rotor between the nodes of its map, and its course after the trip; see `trip`."""
 
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.compiled import compiled, inlined, root
+from engine.physics.compiled import compiled, entry, inlined, root
 
 LEAST = 1e-6
 """Pressure and temperature over their full values that a step may end with at least."""
@@ -25,7 +25,7 @@ def _between(table: Lanes, row: int, along: float, column: int, across: float) -
     return float(less * (1 - along) + more * along)
 
 
-@compiled
+@entry
 def read_map(
     speeds: Lanes, shares: Lanes, tables: Lanes, speed: Lanes, share: Lanes, found: Lanes
 ) -> None:
@@ -83,7 +83,7 @@ def _opened(part: int, share: float) -> float:
     return 1.0 if part == 0 else 1.0 - share if part == 1 else 0.0
 
 
-@compiled
+@entry
 def follow(
     first_lane: int,
     last_lane: int,

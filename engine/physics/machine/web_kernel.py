@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes, Numbers
-from engine.physics.compiled import compiled, inlined
+from engine.physics.compiled import entry, inlined
 
 SPEED, STIFFENING, BY_POISSON, SOFTENING, FLUID, SHARE, FIRST = 0, 1, 2, 3, 4, 5, 6
 """Quantities of a wave in the tables; from `FIRST` on, those of the wave that is asked first."""
@@ -41,7 +41,7 @@ def _mixed(
                     found[column] += weight * row[column]
 
 
-@compiled
+@entry
 def weighted_rows(
     table: Lanes,
     lower: Numbers,
@@ -60,7 +60,7 @@ def weighted_rows(
         )  # fmt: skip
 
 
-@compiled
+@entry
 def standing_waves(
     gripped: Lanes,
     alone: Lanes,

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, root
+from engine.physics.compiled import compiled, entry, root
 from engine.physics.plane.circles_kernel import through_circles
 from engine.physics.plane.ends_kernel import enter_by_mouth, leave_by_bore, rub_on_casing
 from engine.physics.plane.flux_kernel import N_STATE
@@ -28,7 +28,7 @@ LEAST = 1e-3
 """Least density and pressure, over those of the law's state: keeps the start alive."""
 
 
-@compiled
+@entry
 def to_conserved(law: Law, grid: Grid, field: Lanes, held: Lanes) -> None:
     """Mass, radial and angular momentum and energy, each by volume, from a field."""
     for row in range(grid.centres.size):
@@ -40,7 +40,7 @@ def to_conserved(law: Law, grid: Grid, field: Lanes, held: Lanes) -> None:
             held[PRESSURE, row, at] = inner + 0.5 * density * (u * u + v * v)
 
 
-@compiled
+@entry
 def to_field(law: Law, grid: Grid, held: Lanes, field: Lanes) -> None:
     """Take density, speeds and pressure from what is conserved, and repeat the ends as ghosts."""
     excess, last = law.exponent - 1, grid.widths.size - GHOSTS
@@ -153,7 +153,7 @@ def _drawn(around: Surroundings, sums: Lanes) -> float:
     return around.leakage_share * sums[JET_MASS] / sums[RING_MASS]
 
 
-@compiled
+@entry
 def advance(
     law: Law,
     grid: Grid,

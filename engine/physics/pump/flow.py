@@ -1,5 +1,6 @@
 """A whole pump at a given delivered flow: its head, its power, and where the power goes."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -42,7 +43,13 @@ class _Way:
 
 
 def pump_through(
-    *, build: PumpBuild, fluid: Fluid, pressure: Array, enthalpy: Array, through: Array
+    *,
+    build: PumpBuild,
+    fluid: Fluid,
+    pressure: Array,
+    enthalpy: Array,
+    through: Array,
+    march: Callable[..., GapOutflow] = march_outward,
 ) -> PumpFlow:
     """Follow a flow through all gaps of a pump, from the suction flange to the discharge port.
 
@@ -59,6 +66,9 @@ def pump_through(
         Total pressure [Pa] and enthalpy [J/kg] at the suction flange.
     through : Array
         Flow through all gaps together [kg/s], above 0.
+    march : Callable
+        March through a gap: `gap.outward.march_outward`, or `march_outward_resolved` of
+        `gap.outward_resolved`.
 
     Returns
     -------
@@ -80,7 +90,7 @@ def pump_through(
     shapes = [np.shape(value) for value in (*vars(build).values(), pressure, enthalpy, through)]
     flow = np.asarray(through, dtype=float) + np.zeros(np.broadcast_shapes(*shapes))
     with np.errstate(all="ignore"):
-        way = _follow(build, fluid, pressure, enthalpy, flow)
+        way = _follow(build, fluid, pressure, enthalpy, flow, march)
         return _account(build, fluid, pressure, enthalpy, way)
 
 
@@ -172,7 +182,12 @@ def _ring(
 
 
 def _follow(
-    build: PumpBuild, fluid: Fluid, pressure: Array, enthalpy: Array, through: Lanes
+    build: PumpBuild,
+    fluid: Fluid,
+    pressure: Array,
+    enthalpy: Array,
+    through: Lanes,
+    march: Callable[..., GapOutflow],
 ) -> _Way:
     """Follow a flow through all gaps to behind the rim."""
     gaps = np.asarray(build.disc_count, dtype=float) - 1
@@ -193,7 +208,7 @@ def _follow(
         entry_factor=build.entry_factor,
         swirl=swirl,
     )
-    gap = march_outward(
+    gap = march(
         fluid=fluid,
         eye_pressure=eye.entry_pressure,
         eye_enthalpy=eye.entry_enthalpy,

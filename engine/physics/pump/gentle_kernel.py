@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import entry
 from engine.physics.gap.averaged_kernel import N_KEPT
 from engine.physics.gap.turbulence_kernel import Turbulence
 
@@ -11,7 +11,7 @@ ACROSS = 24
 """Places from mid-gap to the wall at which profiles are taken."""
 
 
-@compiled
+@entry
 def worst_stresses(
     rules: Turbulence,
     trail: Lanes,

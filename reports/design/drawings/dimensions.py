@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from reports.design.drawings.frames import SHEET_WIDTH
+from reports.design.drawings.frames import INSET
 from reports.design.drawings.paper import FINE, LETTERS, SOLID, Frame, Paper, Pen, width_of
 from reports.design.outlines import Point
 
-COLUMN = 37.0
-"""Width of the columns of dimensions beside a part [mm]."""
+COLUMN, BESIDE = 38.0, 75.0
+"""Width of the columns of dimensions beside a part, and where they begin at most, from it [mm]."""
 AIMED = 14.0
 """Longest end of a leader that is aimed at the middle of its circle [mm]."""
 BOX = 5.2
@@ -76,6 +76,7 @@ def callouts(
 
     `half` is half the height that they may take, `reach` the radius of the part, both on paper.
     """
+    out = min(paper.width / 2 - INSET, reach + BESIDE)
     for side in ("left", "right"):
         ordered = [mark for mark in marks if mark.side == side]
         places = {id(mark): _knee(mark, frame, reach) for mark in ordered}
@@ -84,7 +85,7 @@ def callouts(
         pitch = max(2 * half / max(len(ordered), 1), 14.0)
         level = frame.origin[1] - pitch * (len(ordered) - 1) / 2
         for mark, height in zip(ordered, heights, strict=True):
-            _callout(paper, mark, frame, level, places[id(mark)])
+            _callout(paper, mark, frame, level, (places[id(mark)], out))
             level += max(pitch, height + 1)
 
 
@@ -108,12 +109,15 @@ def _knee(mark: Callout, frame: Frame, reach: float) -> Point:
     return at[0] + along * way[0], at[1] + along * way[1]
 
 
-def _callout(paper: Paper, mark: Callout, frame: Frame, level: float, knee: Point) -> None:
-    left = mark.side == "left"
-    edge = 0.5 if left else SHEET_WIDTH - 0.5
+def _callout(
+    paper: Paper, mark: Callout, frame: Frame, level: float, ends: tuple[Point, float]
+) -> None:
+    """Draw one, with the knee of its leader and how far out from the middle it begins."""
+    left, (knee, out) = mark.side == "left", ends
+    edge = paper.width / 2 + (-out if left else out)
     # Where the words below the line are longer than its column, the leader would cross them.
-    column_width = max(COLUMN, width_of(mark.below) + 2)
-    column = (column_width if left else SHEET_WIDTH - column_width, level)
+    column_width = max(COLUMN - INSET, width_of(mark.below) + 2)
+    column = (edge + (column_width if left else -column_width), level)
     anchor: Literal["start", "end"] = "start" if left else "end"
     paper.text(mark.text, (edge, level - 1.0), anchor=anchor)
     if mark.below:
@@ -221,9 +225,12 @@ def labels(paper: Paper, marks: Sequence[Label], frame: Frame, top: float) -> No
     for row, mark in enumerate(sorted(marks, key=lambda mark: mark.along)):
         tip = frame.at((mark.along, mark.out))
         level = top + PITCH * row
-        end = tip[0] + 1.5 + width_of(mark.text)
-        paper.text(mark.text, (tip[0] + 1.5, level - 1.0))
-        paper.chain([(end, level), (tip[0], level), tip])
+        long = width_of(mark.text) + (mark.control.width + 1 if mark.control else 0.0)
+        start = min(tip[0] + 1.5, paper.width - INSET - long)
+        end = start + width_of(mark.text)
+        paper.text(mark.text, (start, level - 1.0))
+        paper.line((min(start, tip[0]), level), (max(end, tip[0]), level))
+        paper.line((tip[0], level), tip)
         paper.arrow(tip, (0.0, 1.0))
         if mark.control is not None:
             control(paper, mark.control, (end + 1, level - BOX + 0.8))

@@ -3,21 +3,20 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from reports.design.drawings.dimensions import Callout, across, callouts, thickness
+from reports.design.drawings.dimensions import COLUMN, Callout, across, callouts, thickness
 from reports.design.drawings.frames import (
-    SHEET_WIDTH,
     Block,
     finish,
+    free,
     scale_for,
     scale_text,
     sheet,
 )
-from reports.design.drawings.paper import AXIS, EDGE, FINE, SOFT, Frame, Paper, Pen
+from reports.design.drawings.paper import AXIS, EDGE, FINE, SOFT, Format, Frame, Paper, Pen
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 
-WIDEST = 106.0
-"""Width of a part on paper [mm]."""
-TOP = 6.0
+TOP, BELOW, BETWEEN = 6.0, 30.0, 5.0
+"""Room above a part, that for its edge below it, and between pieces [mm]."""
 SAMPLES = 24
 
 
@@ -44,7 +43,10 @@ class FlatDrawing:
     @property
     def scale(self) -> float:
         """Largest usual scale at which it fits the sheet."""
-        return scale_for(2 * reach_of(self.part), WIDEST)
+        size, (low, high) = self.block.format, reach_along(self.part, 1)
+        tall = free(size, self.notes) - TOP - BELOW
+        across = scale_for(2 * reach_of(self.part), _widest(size))
+        return min(across, scale_for(high - low + self.thickness, tall))
 
 
 @dataclass(frozen=True)
@@ -75,13 +77,13 @@ class DetailDrawing:
 def flat_sheet(drawing: FlatDrawing) -> Paper:
     """Draw a flat part on a sheet, true to scale when printed at 100 %."""
     part, scale = drawing.part, drawing.scale
-    paper = sheet(drawing.description)
+    paper = sheet(drawing.description, drawing.block.format)
     low, high = reach_along(part, 1)
-    frame = Frame((SHEET_WIDTH / 2, TOP + scale * high), scale)
+    frame = Frame((paper.width / 2, TOP + scale * high), scale)
     paper.face(part, frame)
     if isinstance(part, Part) and isinstance(part.outside, Outline):
         around = scale * part.width / 2
-        if around < WIDEST / 2 + 1:
+        if around < _widest(paper.format) / 2 + 1:
             paper.circle(frame.origin, around, Pen(colour=SOFT, dashes=(3.0, 1.5)))
     for start, end in drawing.axes:
         paper.line(frame.at(start), frame.at(end), AXIS)
@@ -96,12 +98,15 @@ def flat_sheet(drawing: FlatDrawing) -> Paper:
 
 def detail_sheet(drawing: DetailDrawing) -> Paper:
     """Draw pieces of a flat part on a sheet of their own."""
-    paper, top = sheet(drawing.description), TOP
+    size = drawing.block.format
+    paper, top = sheet(drawing.description, size), TOP
     frames: list[Frame] = []
+    room = free(size, drawing.notes) - TOP - 3 - BETWEEN * (len(drawing.pieces) - 1)
+    grown = max(room / sum(2 * piece.half for piece in drawing.pieces), 1.0)
     for piece in drawing.pieces:
-        scale = scale_for(piece.radius, piece.half)
+        scale = scale_for(piece.radius, min(grown * piece.half, _widest(size) / 2))
         (x, y), half = piece.centre, scale * piece.radius
-        middle = (SHEET_WIDTH / 2, top + half)
+        middle = (paper.width / 2, top + half)
         frame = Frame((middle[0] - scale * x, middle[1] + scale * y), scale)
         window = (middle[0] - half, middle[1] - half, 2 * half, 2 * half)
         paper.window = window
@@ -120,10 +125,15 @@ def detail_sheet(drawing: DetailDrawing) -> Paper:
         ]
         callouts(paper, shifted, Frame(middle, scale), half, half)
         frames.append(frame)
-        top += 2 * half + 5
+        top += 2 * half + BETWEEN
     widest = scale_text(frames[0].scale)
     finish(paper, replace(drawing.block, scale=widest), drawing.notes)
     return paper
+
+
+def _widest(size: Format) -> float:
+    """Width that a part may have on paper, between its dimensions [mm]."""
+    return size.width - 2 * COLUMN
 
 
 def _mark(paper: Paper, frame: Frame, piece: Piece) -> None:

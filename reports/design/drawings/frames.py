@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from reports.design.drawings.paper import (
+    A4,
     AXIS,
     EDGE,
     INK,
@@ -13,26 +14,26 @@ from reports.design.drawings.paper import (
     SOFT,
     TITLE,
     WIDE,
+    Format,
     Paper,
     Pen,
     fitting,
     width_of,
 )
 
-SHEET_WIDTH, SHEET_HEIGHT = 182.0, 252.0
-"""Of a sheet: A4 less its margins, with room for a heading [mm]."""
+FRAME, INSET = 0.7, 2.0
+"""Width of the line around a sheet, ISO 5457, and what stays free inside it [mm]."""
 SCALES = (20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
 """Usual scales, ISO 5455."""
 ROW, SMALL = 9.6, 10.6
 """Heights of a row of the block, and of the lines beneath it [mm]."""
-BLOCK = 3 * ROW + SMALL
+BLOCK, BLOCK_WIDTH = 3 * ROW + SMALL, 180.0
+"""Height of the whole title block, and its width, ISO 7200 [mm]."""
 BAR = 50.0
 """Length that tells whether the print is true to scale [mm]."""
 STATE = "trial, not released"
 LINE = 5.0
 """Distance between lines of notes [mm]."""
-FREE = SHEET_HEIGHT - BLOCK - 6
-"""Level of the scale bar: above it is room for drawing and notes [mm]."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,7 @@ class Block:
     tolerances: str
     study: str
     provenance: Mapping[str, str]
+    format: Format = A4
 
     @property
     def entries(self) -> dict[str, str]:
@@ -83,53 +85,72 @@ def scale_text(scale: float) -> str:
     return f"{scale:g}:1" if scale >= 1 else f"1:{1 / scale:g}"
 
 
-def sheet(description: str) -> Paper:
+def sheet(description: str, size: Format = A4) -> Paper:
     """Take an empty sheet."""
-    return Paper(SHEET_WIDTH, SHEET_HEIGHT, description)
+    return Paper(size.width, size.height, description, format=size)
+
+
+def free(size: Format, notes: Sequence[str] = ()) -> float:
+    """Level on a sheet with these notes above which the drawing has room [mm]."""
+    above_notes = bar_level(size) - 3 - LINE * len(_noted(size, notes))
+    return min(above_notes, size.height - BLOCK - 3)
+
+
+def bar_level(size: Format) -> float:
+    """Level of the scale bar: above the title block, or at its left where there is room."""
+    return size.height - (4 if _has_room_beside(size) else BLOCK + 6)
 
 
 def finish(paper: Paper, block: Block, notes: Sequence[str] = ()) -> None:
-    """Write notes, scale bar and title block at the foot of a sheet."""
-    lines = noted(notes)
-    top = FREE - 3 - LINE * len(lines)
+    """Write notes, scale bar, title block and frame on a sheet."""
+    size = paper.format
+    lines, level = _noted(size, notes), bar_level(size)
+    top = level - 3 - LINE * len(lines)
     for place, line in enumerate(lines):
-        paper.text(line, (0.5, top + LINE * place))
-    _bar(paper, FREE)
-    _block(paper, block, SHEET_HEIGHT - BLOCK)
+        paper.text(line, (INSET, top + LINE * place))
+    _bar(paper, level)
+    _block(paper, block, paper.width - BLOCK_WIDTH, paper.height - BLOCK)
+    half = FRAME / 2
+    paper.box((half, half, paper.width - FRAME, paper.height - FRAME), Pen(FRAME))
 
 
-def noted(notes: Sequence[str]) -> list[str]:
+def _has_room_beside(size: Format) -> bool:
+    return size.width > 2 * BLOCK_WIDTH
+
+
+def _noted(size: Format, notes: Sequence[str]) -> list[str]:
     """Break notes into lines that fit the sheet."""
-    letters = int(SHEET_WIDTH / width_of("x"))
+    room = size.width - 2 * INSET - (BLOCK_WIDTH if _has_room_beside(size) else 0.0)
+    letters = int(room / width_of("x"))
     return [line for note in notes for line in textwrap.wrap(note, letters)]
 
 
 def _bar(paper: Paper, level: float) -> None:
-    paper.line((0.5, level), (0.5 + BAR, level), Pen(WIDE))
-    for end in (0.5, 0.5 + BAR):
+    paper.line((INSET, level), (INSET + BAR, level), Pen(WIDE))
+    for end in (INSET, INSET + BAR):
         paper.line((end, level - 1.2), (end, level + 1.2), Pen(WIDE))
     told = f"{BAR:g} mm on paper if printed at 100 %. Do not scale this drawing."
-    paper.text(told, (BAR + 4, level + 1.2), colour=SOFT)
+    paper.text(told, (INSET + BAR + 3.5, level + 1.2), colour=SOFT)
 
 
-def _block(paper: Paper, block: Block, top: float) -> None:
+def _block(paper: Paper, block: Block, start: float, top: float) -> None:
     rows = (
         (
-            ("Title", block.title, 62.0),
+            ("Title", block.title, 60.0),
             ("Number", block.number, 34.0),
-            ("Sheet", block.sheet, 26.0),
+            (f"Sheet, {paper.format.name}", block.sheet, 26.0),
             ("Rev.", "", 12.0),
             ("State", STATE, 0.0),
         ),
         (
-            ("Material", block.material, 97.0),
+            ("Material", block.material, 95.0),
             ("Pieces", block.pieces, 14.0),
             ("Scale", block.scale, 13.0),
             ("", "", 19.0),
             ("Tolerances, mm", block.tolerances, 0.0),
         ),
         (
-            ("Study", block.study, 97.0),
+            ("Study", block.study, 95.0),
             ("Drawn", "swirlstack", 23.0),
             ("Checked", "", 20.0),
             ("Released", "", 21.0),
@@ -137,9 +158,9 @@ def _block(paper: Paper, block: Block, top: float) -> None:
         ),
     )
     for row, cells in enumerate(rows):
-        left, upper = 0.5, top + ROW * row
+        left, upper = start, top + ROW * row
         for name, entry, given in cells:
-            width = given or SHEET_WIDTH - 0.5 - left
+            width = given or paper.width - left
             paper.box((left, upper, width, ROW), Pen(NARROW))
             if name:
                 paper.text(name, (left + 1, upper + 3.8), colour=SOFT)
@@ -148,10 +169,12 @@ def _block(paper: Paper, block: Block, top: float) -> None:
             else:
                 first_angle(paper, left + width / 2, upper + ROW / 2)
             left += width
-    paper.box((0.5, top, SHEET_WIDTH - 1, 3 * ROW), Pen(WIDE))
+    for height in (3 * ROW, BLOCK):
+        paper.box((start, top, BLOCK_WIDTH, height), Pen(WIDE))
     told = ", ".join(f"{name} {entry}" for name, entry in block.provenance.items())
-    for place, line in enumerate(noted([told])[:2], 1):
-        paper.text(line, (0.5, top + 3 * ROW + 4.6 * place), colour=SOFT)
+    letters = int((BLOCK_WIDTH - 2) / width_of("x"))
+    for place, line in enumerate(textwrap.wrap(told, letters)[:2], 1):
+        paper.text(line, (start + 1, top + 3 * ROW + 4.6 * place), colour=SOFT)
 
 
 def first_angle(paper: Paper, x: float, y: float) -> None:

@@ -13,31 +13,19 @@ from reports.design.drawings.dimensions import (
     upright_room,
 )
 from reports.design.drawings.frames import (
-    FREE,
-    LINE,
     Block,
     finish,
-    noted,
+    free,
     scale_for,
     scale_text,
     sheet,
 )
 from reports.design.drawings.paper import AXIS, COVERED, EDGE, Bend, Frame, Paper, Path
 from reports.design.outlines import Point
-from reports.design.turned import Turned
+from reports.design.turned import Keyway, Turned
 
-LEFT, LONGEST = 14.0, 122.0
-"""Where a part begins, and its greatest length [mm on paper]: texts reach beyond it."""
-TALLEST = 100.0
-
-
-@dataclass(frozen=True)
-class Slot:
-    """A keyway, seen from above: its ends along the axis and its width [mm]."""
-
-    start: float
-    end: float
-    width: float
+LEFT, RIGHT = 14.0, 44.0
+"""Room at both ends of a part [mm on paper]: texts reach beyond it."""
 
 
 @dataclass(frozen=True)
@@ -57,25 +45,41 @@ class TurnedDrawing:
     """Diameter of the core, start and end of each thread [mm]."""
     zero: float = 0.0
     """Where running lengths begin, one of their places."""
-    slots: Sequence[Slot] = ()
+    slots: Sequence[Keyway] = ()
+    """Keyways, seen from above."""
 
     @property
     def scale(self) -> float:
         """Largest usual scale at which it fits the sheet."""
-        return min(scale_for(self.part.length, LONGEST), scale_for(self.part.diameter, TALLEST))
+        size = self.block.format
+        long = scale_for(self.part.length, size.width - LEFT - RIGHT)
+        return min(long, scale_for(self.part.diameter, self.tallest))
+
+    @property
+    def above(self) -> float:
+        """Height that the dimensions above it take [mm on paper]."""
+        return PITCH * len(self.marks) + 9
+
+    @property
+    def below(self) -> float:
+        """Height that the lengths below it take [mm on paper]."""
+        return 8 + upright_room([text for _, text in self.steps])
+
+    @property
+    def tallest(self) -> float:
+        """Height that is left for it [mm on paper]."""
+        return free(self.block.format, self.notes) - 11 - self.above - self.below
 
 
 def turned_sheet(drawing: TurnedDrawing) -> Paper:
     """Draw a turned part on a sheet, true to scale when printed at 100 %."""
     part, scale = drawing.part, drawing.scale
-    paper = sheet(drawing.description)
+    paper = sheet(drawing.description, drawing.block.format)
     low, high = part.ends
     half = scale * part.diameter / 2
-    above = PITCH * len(drawing.marks) + 9
-    below = 8 + upright_room([text for _, text in drawing.steps])
-    spare = FREE - 8 - LINE * len(noted(drawing.notes)) - above - 2 * half - below
-    top = 6 + min(max(spare, 0.0) / 2, 20.0)
-    frame = Frame((LEFT - scale * low, top + above + half), scale)
+    top = 6 + min(max(drawing.tallest - 2 * half, 0.0) / 2, 20.0)
+    spare = paper.width - LEFT - RIGHT - scale * part.length
+    frame = Frame((LEFT + spare / 4 - scale * low, top + drawing.above + half), scale)
     half_section(paper, part, frame)
     paper.line(frame.at((low - 4 / scale, 0)), frame.at((high + 4 / scale, 0)), AXIS)
     for core, start, end in drawing.threads:
@@ -94,7 +98,7 @@ def turned_sheet(drawing: TurnedDrawing) -> Paper:
     return paper
 
 
-def _rounded(slot: Slot, frame: Frame) -> Path:
+def _rounded(slot: Keyway, frame: Frame) -> Path:
     """Outline of a keyway with round ends on the axis."""
     half = slot.width / 2
     low, high = slot.start + half, slot.end - half

@@ -19,8 +19,37 @@ LETTER_WIDTH = 0.56
 CENTRE, HIDDEN = (7.0, 1.0, 1.0, 1.0), (2.5, 1.0)
 """Dashes of axes, and of edges that are covered."""
 
+NAMES = "http://www.w3.org/2000/svg"
+
 Box: TypeAlias = tuple[float, float, float, float]
 """Left, top, width, height."""
+
+
+@dataclass(frozen=True)
+class Format:
+    """A size of paper, ISO 216, and the frame on it, ISO 5457: 20 mm at the left, 10 elsewhere.
+
+    Letters and lines have the same sizes on both: ISO 3098 and ISO 128-2 have one row for both.
+    """
+
+    name: str
+    page: Point
+    """[mm]"""
+    width: float
+    """Of the frame [mm]."""
+    height: float
+
+    @property
+    def corner(self) -> Point:
+        """Upper left corner of the frame on the page."""
+        return 20.0, (self.page[1] - self.height) / 2
+
+
+A4 = Format("A4", (210.0, 297.0), 180.0, 252.0)
+"""Less high than its page, with room for a heading in the build sheet."""
+A3 = Format("A3", (420.0, 297.0), 390.0, 277.0)
+FORMATS = {each.name: each for each in (A4, A3)}
+
 Anchor: TypeAlias = Literal["start", "middle", "end"]
 
 
@@ -96,6 +125,7 @@ class Paper:
     shapes: list[tuple[Shape, Box | None]] = field(default_factory=list)
     """With the window that each is seen through, if any."""
     window: Box | None = None
+    format: Format = A4
 
     def add(self, shape: Shape) -> None:
         """Put a shape on the paper, seen through the window of the moment."""
@@ -219,12 +249,17 @@ def fitting(text: str, width: float, size: float = LETTERS) -> str:
     return text if len(text) <= letters else f"{text[: max(letters - 1, 1)]}…"
 
 
-def svg_of(paper: Paper, *, inline: bool = False) -> str:
-    """Write a sheet as SVG, true to scale when printed at 100 %; `inline` for use in a page."""
+def in_page(svg: str) -> str:
+    """Take from a drawing's file what a page needs."""
+    return svg.replace(f' xmlns="{NAMES}"', "", 1).rstrip()
+
+
+def svg_of(paper: Paper) -> str:
+    """Write a sheet as the file of an SVG, true to scale when printed at 100 %."""
     svg = ET.Element(
         "svg",
         {
-            **({} if inline else {"xmlns": "http://www.w3.org/2000/svg"}),
+            "xmlns": NAMES,
             "viewBox": f"0 0 {paper.width:g} {paper.height:g}",
             "width": f"{paper.width:g}mm",
             "height": f"{paper.height:g}mm",
@@ -246,7 +281,7 @@ def svg_of(paper: Paper, *, inline: bool = False) -> str:
             inside = _element(svg, "svg", **box, viewBox=view)
         for shape, _ in shapes:
             _draw(inside, shape)
-    return ET.tostring(svg, encoding="unicode") + ("" if inline else "\n")
+    return ET.tostring(svg, encoding="unicode") + "\n"
 
 
 def _draw(parent: ET.Element, shape: Shape) -> None:

@@ -1,7 +1,8 @@
 """Sheets of paper as the pages of one PDF, by matplotlib, which the pictures need anyway.
 
 Its own writer embeds the letters that it needs, so that the file prints anywhere as it was drawn. A
-browser would make the same of the SVG, but no browser is needed to run this program.
+browser would make the same of the SVG, but no browser is needed to run this program. The writer is
+called directly: figures with thousands of shapes take three times as long.
 """
 
 import io
@@ -10,76 +11,104 @@ from collections.abc import Sequence
 from typing import Any
 
 import matplotlib as mpl
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
-from matplotlib.patches import Circle as Round
-from matplotlib.patches import PathPatch
+from matplotlib.backends import backend_pdf
+from matplotlib.colors import to_rgb
+from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.path import Path as Chain
-from matplotlib.text import Text
-from matplotlib.transforms import Affine2D, Bbox, TransformedBbox
+from matplotlib.transforms import Affine2D, Bbox
 
-from reports.design.drawings.paper import Bend, Box, Paper, Path, Pen, Ring, Words
+from reports.design.drawings.paper import Bend, Box, Paper, Path, Pen, Ring, Shape, Words
 from reports.design.outlines import Point
 
-A4 = (210.0, 297.0)
-"""[mm]"""
+# Their methods have no types.
+FILE: Any = backend_pdf.PdfFile
+WRITER: Any = backend_pdf.RendererPdf
 MM, POINTS = 1 / 25.4, 72 / 25.4
 """Millimetre in inches, and in points."""
-STYLE: Any = {
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"],
-    "pdf.fonttype": 42,
-    "text.usetex": False,
-    "text.parse_math": False,
-    "path.simplify": False,
-    "lines.scale_dashes": False,
-}
-DOTS = 72
-"""Of the writer, per inch: its points."""
+FONT = "DejaVu Sans"
+STYLE: Any = {"pdf.fonttype": 42, "path.simplify": False}
 
 
 def pdf_of(papers: Sequence[Paper], title: str) -> bytes:
-    """Write every sheet on a page of A4 of its own, at its own size."""
+    """Write every sheet on a page of its own, at its own size."""
     stream = io.BytesIO()
     # No date: the same design gives the same file.
     about = {"Title": title, "Creator": "swirlstack", "CreationDate": None}
-    with mpl.rc_context(STYLE), PdfPages(stream, metadata=about) as pages:
-        for paper in papers:
-            pages.savefig(_page(paper))
+    with mpl.rc_context(STYLE):
+        file = FILE(stream, metadata=about)
+        try:
+            for paper in papers:
+                _Page(file, paper).draw()
+            file.finalize()
+        finally:
+            file.close()
     return stream.getvalue()
 
 
-def _page(paper: Paper) -> Figure:
-    width, height = A4
-    figure = Figure(figsize=(width * MM, height * MM), dpi=DOTS)
-    left, top = (width - paper.width) / 2, (height - paper.height) / 2
-    dots = DOTS * MM
-    place = Affine2D().translate(left, top).scale(dots, -dots).translate(0, height * dots)
-    for shape, window in paper.shapes:
-        artist = _artist(shape)
-        figure.add_artist(artist)
-        artist.set_transform(place)
-        if window is not None:
-            artist.set_clip_box(TransformedBbox(_box(window), place))
-            artist.set_clip_on(True)
-    return figure
+class _Page:
+    """A page of the file, on which a sheet is drawn."""
 
+    def __init__(self, file: Any, paper: Paper) -> None:
+        width, height = paper.format.page
+        file.newPage(width * MM, height * MM)
+        left, top = paper.format.corner
+        self.file, self.paper = file, paper
+        self.writer = WRITER(file, 72, height * MM, width * MM)
+        self.place = Affine2D().translate(left, top - height).scale(POINTS, -POINTS)
+        self.font = findfont(FontProperties(family=FONT))
+        self.pens: dict[tuple[Pen, Box | None], Any] = {}
+        self.letters: dict[float, FontProperties] = {}
 
-def _artist(shape: Path | Ring | Words) -> Any:
-    if isinstance(shape, Words):
-        return Text(
-            *shape.at,
-            shape.text,
-            fontsize=shape.size * POINTS,
-            color=shape.colour,
-            ha={"start": "left", "middle": "center", "end": "right"}[shape.anchor],
-            va="baseline",
-            rotation=90 if shape.upright else 0,
-        )
-    look = _look(shape.pen)
-    if isinstance(shape, Ring):
-        return Round(shape.centre, shape.radius, **look)
-    return PathPatch(chain_of(shape), **look)
+    def draw(self) -> None:
+        """Draw every shape."""
+        for shape, window in self.paper.shapes:
+            self._shape(shape, window)
+        self.writer.finalize()
+        self.file.endStream()
+
+    def _shape(self, shape: Shape, window: Box | None) -> None:
+        if isinstance(shape, Words):
+            self._words(shape, window)
+            return
+        if isinstance(shape, Ring):
+            chain = Chain.circle(shape.centre, shape.radius)
+        else:
+            chain = chain_of(shape)
+        fill = to_rgb(shape.pen.fill) if shape.pen.fill else None
+        pen = self._pen(shape.pen, window)
+        self.writer.draw_path(pen, chain, self.place, fill)
+
+    def _words(self, words: Words, window: Box | None) -> None:
+        if words.size not in self.letters:
+            self.letters[words.size] = FontProperties(fname=self.font, size=words.size * POINTS)
+        letters = self.letters[words.size]
+        x, y = self.place.transform(words.at)
+        share = {"start": 0.0, "middle": 0.5, "end": 1.0}[words.anchor]
+        if share:
+            font = get_font(self.font)
+            font.set_size(words.size * POINTS, 72)
+            font.set_text(words.text)
+            along = share * font.get_width_height()[0] / 64
+            x, y = (x, y - along) if words.upright else (x - along, y)
+        pen = self._pen(Pen(colour=words.colour), window)
+        self.writer.draw_text(pen, x, y, words.text, letters, 90 if words.upright else 0)
+
+    def _pen(self, pen: Pen, window: Box | None) -> Any:
+        """Give the state of the writer that draws like a pen; equal ones are made once."""
+        if (pen, window) not in self.pens:
+            found = self.writer.new_gc()
+            found.set_linewidth(POINTS * pen.width)
+            found.set_foreground(pen.colour)
+            found.set_capstyle("round")
+            found.set_joinstyle("miter")
+            if pen.dashes:
+                found.set_dashes(0.0, [POINTS * dash for dash in pen.dashes])
+            if window is not None:
+                left, top, width, height = window
+                box = Bbox([[left, top], [left + width, top + height]])
+                found.set_clip_rectangle(box.transformed(self.place))
+            self.pens[pen, window] = found
+        return self.pens[pen, window]
 
 
 def chain_of(path: Path) -> Chain:
@@ -97,22 +126,6 @@ def chain_of(path: Path) -> Chain:
         points.append(path.start)
         codes.append(Chain.CLOSEPOLY)
     return Chain(points, codes)
-
-
-def _look(pen: Pen) -> dict[str, Any]:
-    dashes = (0.0, tuple(POINTS * dash for dash in pen.dashes)) if pen.dashes else "solid"
-    return {
-        "linewidth": POINTS * pen.width,
-        "edgecolor": pen.colour if pen.width else "none",
-        "facecolor": pen.fill or "none",
-        "linestyle": dashes,
-        "capstyle": "round",
-    }
-
-
-def _box(window: Box) -> Bbox:
-    left, top, width, height = window
-    return Bbox([[left, top], [left + width, top + height]])
 
 
 def _curves(start: Point, bend: Bend) -> list[Point]:

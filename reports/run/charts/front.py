@@ -25,13 +25,13 @@ FAINT_KIND = "nominal"
 
 
 def front_chart(facts: Facts, width: float) -> Drawing:
-    """Draw every design of the front, the band of the first aim, and the builds shown."""
+    """Draw the designs listed, the band of the first aim, and the builds shown."""
     slim = width < 600
     height = 400.0 if slim else 470.0
     size = 12.0 if slim else 13.5
     first, second = facts.aims[0], facts.aims[1]
     drawing = Drawing(width, height, says=front_text(facts), size=size, pointed=True)
-    up, across = _shown(facts.front, first.key), _shown(facts.front, second.key)
+    up, across = _shown(facts.listed, first.key), _shown(facts.listed, second.key)
     low, high = (_band(facts, part) for part in ("p10", "p90"))
     level = _level(facts)
     left, bottom = (44.0, height - 48) if slim else (52.0, height - 52)
@@ -71,8 +71,8 @@ def front_chart(facts: Facts, width: float) -> Drawing:
 
 
 def _draw_designs(drawing: Drawing, facts: Facts, x: Sequence[float], y: Sequence[float]) -> None:
-    kinds = np.asarray(facts.front.get("front_kind", np.full(len(x), ""))).astype(str)
-    modes = np.asarray(facts.front.get("governing_mode", np.full(len(x), ""))).astype(str)
+    kinds = np.asarray(facts.listed.get("front_kind", np.full(len(x), ""))).astype(str)
+    modes = np.asarray(facts.listed.get("governing_mode", np.full(len(x), ""))).astype(str)
     places = list(zip(x, y, strict=True))
     if len(facts.aims) == 2:
         for faint in (True, False):
@@ -80,7 +80,7 @@ def _draw_designs(drawing: Drawing, facts: Facts, x: Sequence[float], y: Sequenc
                 at for at, kind in zip(places, kinds, strict=True) if (kind == FAINT_KIND) == faint
             ]
             drawing.curve(sorted(of), "faint fine" if faint else "soft fine")
-    numbers = facts.front["design"].astype(int).tolist()
+    numbers = facts.listed["design"].astype(int).tolist()
     groups: dict[tuple[bool, str], list[tuple[Point, int]]] = {}
     shown = {each.design for each in facts.candidates}
     last = (math.inf, math.inf)
@@ -134,12 +134,12 @@ def most_fault(facts: Facts) -> str:
 
 def has_faint(facts: Facts) -> bool:
     """Whether some designs are best only as drawn."""
-    return FAINT_KIND in np.asarray(facts.front.get("front_kind", ())).astype(str)
+    return FAINT_KIND in np.asarray(facts.listed.get("front_kind", ())).astype(str)
 
 
 def modes_of(facts: Facts) -> list[tuple[str, str]]:
     """List the ways of failing that the front shows, as mark and words."""
-    modes = np.asarray(facts.front.get("governing_mode", np.array([], dtype=str))).astype(str)
+    modes = np.asarray(facts.listed.get("governing_mode", np.array([], dtype=str))).astype(str)
     return sorted({failure(mode) for mode in modes.tolist() if mode})
 
 
@@ -161,7 +161,7 @@ def _level(facts: Facts) -> float | None:
 
 def _band(facts: Facts, part: str) -> Floats:
     key = band_key(base_key(facts.aims[0].key), part)
-    return _shown(facts.front, key) if key in facts.front else np.empty(0)
+    return _shown(facts.listed, key) if key in facts.listed else np.empty(0)
 
 
 def _shown(table: Mapping[str, object], key: str) -> Floats:
@@ -192,6 +192,6 @@ def front_text(facts: Facts) -> str:
     ]
     return (
         f"Chart of {inline_label(first.key)} against {axis_title(second).lower()}: "
-        f"{len(facts.front['design'])} designs from {ends[0]} to {ends[1]}. "
-        "The table of all builds holds the same numbers."
+        f"{len(facts.listed['design'])} designs from {ends[0]} to {ends[1]}. "
+        "The table of builds holds the same numbers."
     )

@@ -7,6 +7,7 @@ as on the drawings of the build sheet; only the casing's wall is drawn as thick 
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,9 +20,12 @@ from engine.model.shaft_layout import (
     ShaftLayout,
     shaft_layout,
 )
+from engine.physics.machine.clamp import FACE_RATIO
+from engine.stage_columns import OF_LATER_STAGES, of_stage
 from engine.study.machine import Machine
 from reports.kit.quantities import bare, count, quantity
 from reports.kit.svg import Drawing, Point
+from reports.run.charts.stacks import Stack, between_stages, stacks_of
 from reports.run.facts import Candidate
 from reports.run.search_facts import Values
 
@@ -47,12 +51,13 @@ class _Build:
     outside: float
     """Radius of the outside of the casing."""
     stack: float
+    """From the lower face of the first stack to the upper face of the last."""
     sheet: float
     gap: float
     side: float
     seal: float
     """Radial clearance of a collar."""
-    discs: int
+    stacks: tuple[Stack, ...]
     layout: ShaftLayout
     inner: float
     outer: float
@@ -63,6 +68,11 @@ class _Build:
     def laid(self, name: str) -> float:
         """One length of the layout."""
         return 1e3 * float(getattr(self.layout, name)[0])
+
+    @property
+    def discs(self) -> str:
+        """Number of discs of each stage."""
+        return " + ".join(count(stack.discs) for stack in self.stacks)
 
     @property
     def ends(self) -> Point:
@@ -102,14 +112,15 @@ def _build_of(values: Values) -> _Build:
     def mm(key: str) -> float:
         return float(COLUMNS[key].to_drawing(float(known[key])))
 
-    rim, discs = mm("disc_diameter") / 2, max(1, round(float(known["disc_count"])))
+    rim = mm("disc_diameter") / 2
     sheet, gap = mm("disc_thickness"), mm("gap")
-    stack = discs * sheet + (discs - 1) * gap
+    known |= {key: values[key] for key in OF_LATER_STAGES if key in values}
+    lane = {key: np.array([value]) for key, value in known.items()}
+    stacks = stacks_of(lane)
+    stack = stacks[-1].end
     casing = rim + mm("rim_clearance")
     bearing = bearings()[str(known["bearing"])]
-    layout = shaft_layout(
-        {key: np.array([value]) for key, value in known.items()}, height=np.array([1e-3 * stack])
-    )
+    layout = shaft_layout(lane, height=np.array([1e-3 * stack]))
     return _Build(
         rim=rim,
         bore=min(mm("exhaust_bore") / 2, 0.95 * rim),
@@ -121,7 +132,7 @@ def _build_of(values: Values) -> _Build:
         gap=gap,
         side=mm("side_gap"),
         seal=mm("seal_clearance"),
-        discs=discs,
+        stacks=stacks,
         layout=layout,
         inner=1e3 * bearing.bore,
         outer=1e3 * bearing.outside_diameter,
@@ -131,7 +142,7 @@ def _build_of(values: Values) -> _Build:
 
 def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
     values, s = candidate.values, b.scale
-    stack = f"{count(b.discs)} discs, {bare('stack_height', b.stack * 1e-3)} mm thick together"
+    stack = f"{b.discs} discs, {bare('stack_height', b.stack * 1e-3)} mm thick together"
     drawing = Drawing(
         WIDTH, HEIGHT, says=f"Section through the axis, to scale: {stack}.", size=12.5
     )
@@ -158,17 +169,30 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
             clamp = 1e3 * CLAMP_THICKNESS
             span = (-clamp, 0.0) if end == 0 else (b.stack, b.stack + clamp)
             box(span, (b.shaft, b.bore), "metal-pale")
+        collar = b.bore, b.laid("collar_diameter") / 2
+        for before, after in pairwise(b.stacks):
+            for part in between_stages(before.end, after.start, side=b.side, both=ends > 1):
+                radii = {
+                    "clamp": (b.shaft, b.bore),
+                    "collar": collar,
+                    "plate": (collar[1] + b.seal, b.outside),
+                    "partition": (FACE_RATIO * b.shaft + b.seal, b.outside),
+                    "tube": (b.shaft, FACE_RATIO * b.shaft),
+                }[part.name]
+                box((part.start, part.end), radii, part.look)
         # Many alike: each look is one path.
-        for ends_of, wide, first, n, look in (
-            ((b.bore, b.rim), sheet, 0.0, b.discs, "metal"),
-            (hub, sheet, 0.0, b.discs, "metal"),
-            ((b.shaft * HUB, b.bore), max(0.5, b.sheet * s), 0.0, b.discs, "web"),
-            (hub, b.gap * s, b.sheet * s, b.discs - 1, "metal-pale"),
-        ):
-            low, high = ends_of
-            top = axis - high * s if side < 0 else axis + low * s
-            places = [(left + first + disc * pitch, top) for disc in range(n)]
-            drawing.boxes([(place, (wide, (high - low) * s)) for place in places], look)
+        for stack_of in b.stacks:
+            n, begins = stack_of.discs, b.along(stack_of.start)
+            for ends_of, wide, first, many, look in (
+                ((b.bore, b.rim), sheet, 0.0, n, "metal"),
+                (hub, sheet, 0.0, n, "metal"),
+                ((b.shaft * HUB, b.bore), max(0.5, b.sheet * s), 0.0, n, "web"),
+                (hub, b.gap * s, b.sheet * s, n - 1, "metal-pale"),
+            ):
+                low, high = ends_of
+                top = axis - high * s if side < 0 else axis + low * s
+                places = [(begins + first + disc * pitch, top) for disc in range(many)]
+                drawing.boxes([(place, (wide, (high - low) * s)) for place in places], look)
         for name in ("free", "drive"):
             for span, radii in _carrier(b, name):
                 box(span, radii, "casing")
@@ -183,7 +207,8 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
     _head(drawing, (left, floor), 0, "ink")
     _head(drawing, (right, floor), 180, "ink")
     drawing.text((right + 22, floor + 4), f"{bare('stack_height', b.stack * 1e-3)}")
-    told = f"{count(b.discs)} discs {_mm(b.sheet)}, {count(b.discs - 1)} gaps {_mm(b.gap)}"
+    gaps = " + ".join(count(stack.discs - 1) for stack in b.stacks)
+    told = f"{b.discs} discs {_mm(b.sheet)}, {gaps} gaps {_mm(b.gap)}"
     drawing.text((b.along(b.stack / 2), floor + 22), told, "soft", anchor="middle")
     return drawing
 
@@ -231,7 +256,7 @@ def _shaft(drawing: Drawing, values: Values, b: _Build) -> None:
 
 def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends: int) -> None:
     """Draw the way in and the way out, with what goes in and how warm it leaves."""
-    s, across = b.scale, b.along(b.stack / 2)
+    s, across = b.scale, b.along(b.stacks[0].end / 2)
     top = MIDDLE - b.outside * s
     drawing.curve([(across, top - 30), (across, MIDDLE - b.casing * s - 2)], "air")
     _head(drawing, (across, MIDDLE - b.casing * s + 2), 90, "air")
@@ -239,13 +264,18 @@ def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends:
     drawing.text((across + 9, top - 18), f"{gas} in, {flow}", "air")
     middle = (b.bore + b.shaft * HUB) / 2
     outlet = min(10.0, 0.6 * s * min(b.laid("free_outlet"), b.laid("drive_outlet")))
-    away = b.stack * s / 2 + (b.side + b.plate) * s + outlet
-    for side in (-1, 1)[:ends]:
+    across = b.along((b.stacks[-1].start + b.stack) / 2)
+    height = (b.stack - b.stacks[-1].start) * s
+    away = height / 2 + (b.side + b.plate) * s + outlet
+    ways = (-1, 1)[:ends]
+    if len(b.stacks) > 1:
+        ways = ways[-1:]  # the other outlet lies between the stages
+    for side in ways:
         start, end = MIDDLE - (b.bore + 3) * s, MIDDLE - middle * s
-        x = across + side * b.stack * s * 0.2
+        x = across + side * height * 0.2
         points = [
             (
-                x + side * (away - b.stack * s * 0.2) * t**2,
+                x + side * (away - height * 0.2) * t**2,
                 start + (end - start) * math.sin(t * math.pi / 2),
             )
             for t in np.linspace(0, 1, 12).tolist()
@@ -253,7 +283,8 @@ def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends:
         drawing.curve(points, "air")
         _head(drawing, (across + side * (away + 3), end), 0 if side > 0 else 180, "air")
     side = 1 if ends == 2 else -1
-    warm = quantity("exhaust_temperature", float(values.get("exhaust_temperature", math.nan)))
+    out = of_stage("exhaust_temperature", len(b.stacks))
+    warm = quantity(out, float(values.get(out, math.nan)))
     # Over the flange of the bearing's carrier, which stands beside the way out.
     level = min(MIDDLE - middle * s - 9, MIDDLE - b.laid("carrier_diameter") / 2 * s - 5)
     at = (across + side * (away - 4), level)

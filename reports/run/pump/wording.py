@@ -2,9 +2,12 @@
 
 import math
 
+import numpy as np
+
 from engine.columns import COLUMNS, band_key, columns_of
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
+from engine.model.pump.validity import MOST_DIFFERENCE
 from engine.run.pick import TOO_NEAR
 from engine.study.pump.study import PumpStudy
 from reports.kit.quantities import (
@@ -20,6 +23,7 @@ from reports.kit.quantities import (
     percent,
     power,
     quantity,
+    signed_percent,
     whole_percent,
 )
 from reports.run.choice import Row, why_of
@@ -33,7 +37,8 @@ NOT_INCLUDED = (
         "Measurements of your machine. Every loss coefficient is a published value or common "
         "practice. The flow leaves the rim nearly along the tangent, far outside of the range for "
         "which the laws of collectors were found: until a bench run replaces them, use heads and "
-        "powers to compare builds."
+        "powers to compare builds. No published curve of such a pump could be read in numbers, so "
+        "none was held against these."
     ),
     (
         "Flow that turns back inside the gaps, beyond its share of the radius. Below some flow the "
@@ -246,7 +251,35 @@ def gentle_text() -> str:
     return (
         "Shear is that in the gaps, on the way of the fluid; a peak is not given, as it has none "
         "that a finer calculation would not raise. The wear ring may be harsher than the gaps. "
-        "They rank builds of one fluid and say nothing of any cell."
+        "They rank builds of one fluid and say nothing of any cell. No haemolysis index is given: "
+        "the constants of its published laws could not be vouched for."
+    )
+
+
+def recheck_text(facts: Facts) -> str:
+    """Compare the head of the search with that of resolved gap flow, along the front."""
+    found = np.asarray(facts.front.get("head_difference", ()), dtype=float)
+    if not found.size:
+        return ""
+    known = found[np.isfinite(found)]
+    start = "The search used gap flow averaged across the gap; the front was rechecked with it"
+    turned = len(found) - len(known)
+    rest = (
+        ""
+        if not turned
+        else (
+            f" In {count(turned)} of {count(len(found))} builds some flow turns back or the "
+            "resolved flow does not settle: there no head is confirmed."
+        )
+    )
+    if not known.size:
+        return f"{start} resolved.{rest}"
+    low, high = (signed_percent(float(end)) for end in (known.min(), known.max()))
+    past = int((np.abs(known) > MOST_DIFFERENCE).sum())
+    most = percent(MOST_DIFFERENCE)
+    return (
+        f"{start} resolved. Head then differs by {low} to {high}, "
+        f"{count(past) if past else 'none'} by more than {most}.{rest}"
     )
 
 

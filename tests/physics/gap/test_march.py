@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from engine.fluids.by_name import gas
-from engine.physics.gap.elimination_kernel import eliminate_band, factorise, substitute
+from engine.physics.gap import elimination_kernel, resolved_step_kernel
+from engine.physics.gap import resolved_sweep_kernel as sweep_kernel
+from engine.physics.gap import resolved_whole_kernel as whole_kernel
 from engine.physics.gap.resolved import across_of
 from engine.physics.gap.resolved_grid import half_gap
 from engine.physics.gap.resolved_step_kernel import (
@@ -18,14 +20,21 @@ from engine.physics.gap.resolved_step_kernel import (
     Behind,
     Rim,
     Step,
-    equations,
-    gap_reynolds,
-    room_for,
-    slopes,
 )
-from engine.physics.gap.resolved_sweep_kernel import begin_trail, trail_for
-from engine.physics.gap.resolved_whole_kernel import assemble, remainder, whole_for
+from tests.support.parts import from_python
 
+eliminate_band = from_python(elimination_kernel.eliminate_band)
+factorise = from_python(elimination_kernel.factorise)
+substitute = from_python(elimination_kernel.substitute)
+equations = from_python(resolved_step_kernel.equations)
+gap_reynolds = from_python(resolved_step_kernel.gap_reynolds)
+room_for = from_python(resolved_step_kernel.room_for)
+slopes = from_python(resolved_step_kernel.slopes)
+begin_trail = from_python(sweep_kernel.begin_trail)
+trail_for = from_python(sweep_kernel.trail_for)
+assemble = from_python(whole_kernel.assemble)
+remainder = from_python(whole_kernel.remainder)
+whole_for = from_python(whole_kernel.whole_for)
 ACROSS = across_of(grid=half_gap(n_nodes=8, stretch=1.5))
 
 
@@ -80,7 +89,7 @@ def test_jacobian_is_the_difference_quotient_of_the_residual(
 
     def residual(at: np.ndarray) -> np.ndarray:
         equations(record, rim, ACROSS, step, at, room)
-        return room.residual.copy()
+        return np.asarray(room.residual.copy())
 
     residual(state)
     slopes(record, rim, ACROSS, step, state, room)
@@ -146,7 +155,7 @@ def test_jacobian_of_all_stations_is_the_difference_quotient_of_their_residual()
 
     def residual(at: np.ndarray) -> np.ndarray:
         remainder(record, rim, ACROSS, at, whole, room)
-        return whole.residual.copy()
+        return np.asarray(whole.residual.copy())
 
     residual(trail)
     assemble(record, rim, ACROSS, trail, whole, room)

@@ -205,42 +205,52 @@ def test_head_lost_is_what_the_profiles_dissipate(E: float, F: float) -> None:
 
 RESOLVED = np.array(
     [  # E, F, swirl at the rim over that of the discs, head over rho W^2 R^2
-        (2.5, 0.003, 0.9956, 0.8997),
-        (2.5, 0.02, 0.9709, 0.7914),
-        (2.5, 0.05, 0.9270, 0.6253),
-        (2.5, 0.1, 0.8533, 0.3884),
-        (4.0, 0.006, 0.9816, 0.8522),
-        (4.0, 0.02, 0.9381, 0.7181),
-        (4.0, 0.05, 0.8414, 0.5045),
-        (4.0, 0.1, 0.6824, 0.2673),
-        (5.0, 0.006, 0.9766, 0.8336),
-        (5.0, 0.02, 0.9208, 0.6701),
-        (5.0, 0.05, 0.7914, 0.4280),
-        (6.0, 0.01, 0.9540, 0.7566),
-        (6.0, 0.02, 0.9066, 0.6294),
-        (6.0, 0.05, 0.7480, 0.3662),
-        (6.0, 0.1, 0.5074, 0.1549),
+        (2.5, 0.003, 0.9956, 0.9004),
+        (2.5, 0.02, 0.9709, 0.7922),
+        (2.5, 0.05, 0.9270, 0.6278),
+        (2.5, 0.1, 0.8533, 0.3954),
+        (4.0, 0.006, 0.9816, 0.8526),
+        (4.0, 0.02, 0.9381, 0.7186),
+        (4.0, 0.05, 0.8414, 0.5062),
+        (4.0, 0.1, 0.6824, 0.2722),
+        (5.0, 0.006, 0.9766, 0.8340),
+        (5.0, 0.02, 0.9208, 0.6705),
+        (5.0, 0.05, 0.7914, 0.4295),
+        (6.0, 0.01, 0.9540, 0.7569),
+        (6.0, 0.02, 0.9066, 0.6297),
+        (6.0, 0.05, 0.7480, 0.3675),
+        (6.0, 0.1, 0.5072, 0.1586),
     ]
 )
-"""Computed apart, with no code in common: NumPy, Chebyshev collocation across the gap, 80 implicit
-steps along it. Eye at 0.4 of the rim, no swirl before it, laminar."""
+"""Computed apart, with no code in common: NumPy, Chebyshev collocation of 24 nodes across the gap,
+2,560 implicit steps along it (1,280 from F 0.05 on). Eye at 0.4 of the rim, no swirl before it,
+laminar. The entry is singular, so head closes in slowly: by radial momentum from below, by energy
+from above. Given is the mean of both; they are 0.06 to 0.6 % apart. With 80 steps, by momentum
+alone, it would be 2.4 % too low at F 0.1."""
 
 
 def test_both_levels_agree_with_profiles_computed_apart() -> None:
     E, F, swirl, total = RESOLVED.T
     found = outflow(E, F, transition_factor=1e4)
     assert_allclose(found.rim_swirl / (SPEED * RIM), swirl, rtol=5e-4)
-    assert_allclose(head(found, F), total, rtol=0.025)
-    assert_allclose(head(found, F)[F < 0.03], total[F < 0.03], rtol=1e-3)
-    some = [1, 6, 12, 14]
+    assert_allclose(head(found, F), total, rtol=3e-3)
+    some = [0, 1, 6, 12, 14]
     E, F, swirl, total = RESOLVED[some].T
     again = march_outward_resolved(**given(E, F, transition_factor=1e4))
     assert again.settled.all()
     assert (again.backflow_share == 0).all()
     assert_allclose(again.rim_swirl / (SPEED * RIM), swirl, rtol=5e-4)
-    assert_allclose(head(again, F), total, rtol=0.025)
+    assert_allclose(head(again, F), total, rtol=1e-3)
     for name in ("rim_momentum", "rim_kinetic_energy", "torque", "rim_total_enthalpy"):
         assert_allclose(getattr(again, name), getattr(found, name)[some], rtol=6e-3, err_msg=name)
+
+
+def test_pressure_does_not_hang_on_the_steps_where_friction_is_all() -> None:
+    # The push that keeps the flow moves no profile; where it was not waited for, its error grew
+    # sevenfold from step to step, and sixty steps gave a head of minus 65,000.
+    values = given(2.5, 0.003, transition_factor=1e4)
+    few, many = (march_outward_resolved(**values, n_steps=n) for n in (50, 90))
+    assert_allclose(head(few, 0.003), head(many, 0.003), rtol=1e-3)
 
 
 def test_levels_agree_on_water_in_a_pump() -> None:

@@ -8,8 +8,8 @@ import pytest
 from engine.fluids.by_name import gas
 from engine.model.plane import matched_build, plane_numbers
 from engine.physics.gap.averaged import march
+from engine.physics.plane import flux_kernel
 from engine.physics.plane.answer import PlaneFlow, Progress
-from engine.physics.plane.flux_kernel import hllc
 from engine.physics.plane.friction_kernel import CHANNEL, SMOOTH
 from engine.physics.plane.grid import GHOSTS, cover_of, grid_around_rim, grid_of, middles, refined
 from engine.physics.plane.law import SOLVER_MACH, jet_state, law_of
@@ -25,8 +25,10 @@ from engine.physics.plane.surroundings import (
     Surroundings,
 )
 from tests.physics.plane.make_reference import Case, build_of, cases, read
+from tests.support.parts import from_python
 
 AIR = gas("air")
+hllc = from_python(flux_kernel.hllc)
 
 
 def case_named(name: str) -> Case:

@@ -1,0 +1,72 @@
+"""Lanes taken apart by their number of stages, and put together again in their order."""
+
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Builds, Results
+
+Rows = NDArray[np.int64]
+
+
+def by_stages(build: Builds) -> list[tuple[int, Rows]]:
+    """Numbers of stages that occur, each with its lanes.
+
+    Examples
+    --------
+    >>> [(n, rows.tolist()) for n, rows in by_stages({"stage_count": np.array([2, 1, 2])})]
+    [(1, [1]), (2, [0, 2])]
+    """
+    count = build["stage_count"]
+    found = [(int(n), np.flatnonzero(count == n)) for n in np.unique(count)]
+    return found or [(1, np.zeros(0, dtype=np.int64))]
+
+
+def some_lanes(build: Builds, rows: Rows) -> Results:
+    """Take some lanes; all as they are where there is nothing to leave out."""
+    n_lanes = len(build["speed"])
+    return {k: v if len(rows) == n_lanes else v[rows] for k, v in build.items()}
+
+
+def together(parts: Sequence[tuple[Rows, Any]]) -> Any:
+    """Join parts with their lanes: arrays, or what holds arrays by name or in order."""
+    if len(parts) == 1:
+        return parts[0][1]
+    order = np.argsort(np.concatenate([rows for rows, _ in parts]), kind="stable")
+    return _joined([part for _, part in parts], order)
+
+
+def latest(parts: Sequence[tuple[Rows, Any]]) -> Any:
+    """Join parts that have lanes in common: of each lane the last."""
+    last = np.zeros(1 + max(rows.max(initial=0) for rows, _ in parts), dtype=np.int64)
+    for number, (rows, _) in enumerate(parts):
+        last[rows] = number
+    kept = []
+    for number, (rows, part) in enumerate(parts):
+        places = np.flatnonzero(last[rows] == number)
+        if places.size or number == len(parts) - 1:
+            taken = _mapped(lambda arrays, at=places: arrays[0][at], [part])
+            kept.append((rows[places], taken))
+    return together(kept)
+
+
+def _joined(parts: list[Any], order: Rows) -> Any:
+    return _mapped(lambda arrays: np.concatenate(arrays)[order], parts)
+
+
+def _mapped(change: Any, parts: list[Any]) -> Any:
+    """Apply a change to the arrays of the same name in all parts."""
+    first = parts[0]
+    if is_dataclass(first) and not isinstance(first, type):
+        names = [f.name for f in fields(first)]
+        return replace(
+            first, **{name: _mapped(change, [getattr(p, name) for p in parts]) for name in names}
+        )
+    if isinstance(first, tuple):
+        return tuple(_mapped(change, list(each)) for each in zip(*parts, strict=True))
+    if isinstance(first, dict):
+        return {key: _mapped(change, [part[key] for part in parts]) for key in first}
+    return change([np.asarray(part) for part in parts])

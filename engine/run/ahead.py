@@ -1,0 +1,83 @@
+"""What a run needs of compiled code near its end, compiled by a second process meanwhile.
+
+On a fresh installation a run would compile the averaged level, search, and only then compile the
+closer level, on one core. The second process begins with the closer level at once. The first waits
+for it where it needs that level. All that comes of it lies in the folder of compiled code: if the
+second process fails, the first compiles what is missing.
+"""
+
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import numpy as np
+
+from engine.errors import RunFolderError, StorageError
+from engine.files import locked
+from engine.physics.compiled import code_folder, n_threads
+
+MARK = "whole"
+"""File in the folder of compiled code that says that all was compiled."""
+ROOT = str(Path(__file__).parents[2])
+"""Folder of the packages."""
+COMMAND = (
+    f"import sys; sys.path.insert(0, {ROOT!r});"
+    " from engine.run.ahead import compile_closer; compile_closer()"
+)
+
+
+@contextmanager
+def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
+    """Compile the closer level in a process of its own; give what waits until it is ready.
+
+    Nothing is started where all is compiled, where no code can be kept, or where this process was
+    told to use one thread. Otherwise `tell` is called. The process ends with the block.
+    """
+    place = code_folder()
+    if place is None or n_threads() == 1 or (place / MARK).exists():
+        yield lambda: None
+        return
+    tell()
+    quiet = subprocess.DEVNULL
+    other = subprocess.Popen(  # noqa: S603  our own words
+        [sys.executable, "-P", "-c", COMMAND],
+        stdin=quiet,
+        stdout=quiet,
+        stderr=quiet,
+        start_new_session=True,  # Ctrl-C is for the run; it ends this process too
+    )
+    try:
+        yield other.wait
+    finally:
+        other.kill()
+        other.wait()
+
+
+def compile_closer() -> None:
+    """Compile all that is marched closely, unless another process does."""
+    # Loaded here, as only the second process needs all of it.
+    from engine.fluids.by_name import gas  # noqa: PLC0415
+    from engine.physics.flow.match import make_resolved_ready  # noqa: PLC0415
+    from engine.physics.gap import averaged, resolved  # noqa: PLC0415
+
+    place = code_folder()
+    if place is None:
+        return
+    with suppress(RunFolderError, StorageError), locked(place):
+        fluid, none = gas("air"), np.zeros(0)
+        make_resolved_ready(fluid=fluid)
+        for march in (resolved.march, averaged.march):
+            march(
+                fluid=fluid,
+                rim_pressure=none,
+                rim_enthalpy=none,
+                rim_swirl=none,
+                mass_flow=none,
+                gap=none,
+                rim_radius=none,
+                bore_radius=none,
+                angular_speed=none,
+            )
+        (place / MARK).touch()
