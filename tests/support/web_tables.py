@@ -2,7 +2,7 @@
 
     python -m tests.support.web_tables
 
-takes about an hour on one core. What it solves is kept in the working folder, under
+takes about a quarter of an hour of processor time. What it solves is kept in the working folder, under
 `disc-webs-raw`, so that an interrupted run goes on.
 """
 
