@@ -2,8 +2,8 @@
 
     python -m tests.support.web_tables
 
-takes about a quarter of an hour of processor time. What it solves is kept in the working folder, under
-`disc-webs-raw`, so that an interrupted run goes on.
+takes about a quarter of an hour of processor time. What it solves is kept in the working folder,
+under `disc-webs-raw`, so that an interrupted run goes on.
 """
 
 import logging
