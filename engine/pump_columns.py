@@ -85,8 +85,8 @@ SEARCHED = (
 """The six variables that every study of a pump searches or fixes."""
 SAME_MACHINE = (
     "disc_thickness", "material", "process", "notch_factor", "burst_factor", "entry_factor",
-    "transition_factor", "spokes", "rim_clearance", "side_gap", "seal_clearance", "collar_process",
-    "casing_factor", "shaft_diameter", "shaft_material", "bearing_allowance", "bearing",
+    "transition_factor", "hold", "spokes", "rim_clearance", "side_gap", "seal_clearance",
+    "collar_process", "casing_factor", "shaft_diameter", "shaft_material", "bearing_allowance", "bearing",
     "bearing_seal", "bearing_preload", "grease_viscosity", "bearing_viscosity", "bearing_factor",
     "bearing_seal_factor", "bearing_cooling", "support_factor", "pack_factor", "belt_pull",
     "windage_factor", "wave_factor", "shaft_seal_torque", "balance_grade", "drive_efficiency",

@@ -6,13 +6,13 @@ from numpy.typing import NDArray
 from engine.columns import Builds, Results
 from engine.model.dimensions import area_ratio, dimensions_of
 from engine.model.shaft_layout import collar_radius
+from engine.model.strength import web_of_build
 from engine.physics.arrays import Array, Lanes, Reason, first_reason
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
 from engine.physics.flow.nozzle import Nozzle, nozzle_from_supply
 from engine.physics.flow.short_duct import divergent_velocity, duct_coefficients, duct_loss
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.machine.web import web_shape
 from engine.study.study import Study
 from engine.study.supply import Source, source_at, source_of
 
@@ -128,12 +128,7 @@ def circuit_of(
         ),
         rim_radius=rim,
         bore_radius=bore,
-        hub_radius=web_shape(
-            shaft_radius=build["shaft_diameter"] / 2,
-            bore_radius=bore,
-            blockage=build["exhaust_blockage"],
-            spokes=build["spokes"],
-        ).hub_radius,
+        hub_radius=web_of_build(build).hub_radius,
         stack_height=height,
         gap_count=build["disc_count"] - 1.0,
         angular_speed=build["speed"],

@@ -219,17 +219,18 @@ def collar_eccentricity(build: Builds) -> Lanes:
 
 
 def web_of_build(build: Builds) -> WebShape:
-    """Hub, spokes and fillets of every lane."""
+    """Hub with spokes, or with round holes around it, of every lane."""
     return web_shape(
         shaft_radius=build["shaft_diameter"] / 2,
         bore_radius=build["exhaust_bore"] / 2,
         blockage=build["exhaust_blockage"],
         spokes=build["spokes"],
+        holes=build["hold"] == "holes",
     )
 
 
 def places_of(build: Builds) -> Places:
-    """Where the discs of every lane lie in the tables of discs on spokes."""
+    """Where the discs of every lane lie in the tables of discs on webs."""
     return Places.of(
         tables_of_webs(), web=web_of_build(build), spokes=build["spokes"], **_annulus(build)
     )
@@ -315,7 +316,7 @@ def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
 
 @cache
 def tables_of_webs() -> WebTables:
-    """Tables of discs on spokes, as `tests/support/web_tables.py` solved them."""
+    """Tables of discs on webs, as `tests/support/web_tables.py` solved them."""
     with np.load(BytesIO(shared_file(WEB_TABLES).read_bytes()), allow_pickle=False) as stored:
         return web_tables(**{key: stored[key] for key in stored.files})
 

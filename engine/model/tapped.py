@@ -30,7 +30,8 @@ def tapped_disc(values: Mapping[str, float | str]) -> TappedDisc:
     """Modes of the disc of a build, as computed: without its wave factor.
 
     NaN where the tables do not hold the disc. Spacers that press further out than the hub hold it
-    as a larger hub would; from `LARGEST_HUB` of the bore to the bore, by equal ratios of frequency.
+    as a larger hub would; from `LARGEST_HUB` of the bore to the bore, by equal ratios of frequency,
+    and with round holes from their hub on.
     """
     build: Builds = {key: np.full(RADII, value) for key, value in values.items()}
     sheet = material_state(build["material"], ASSEMBLY_TEMPERATURE)
@@ -54,5 +55,7 @@ def tapped_disc(values: Mapping[str, float | str]) -> TappedDisc:
         poisson=sheet.poisson,
         tables=tables_of_webs(),
     )
-    out = np.clip((radius / bore - LARGEST_HUB) / (1 - LARGEST_HUB), 0.0, 1.0)[:, np.newaxis]
+    # The tables have one hub for round holes.
+    start = hub / bore if np.any(drawn.web.holes) else LARGEST_HUB
+    out = np.clip((radius / bore - start) / (1 - start), 0.0, 1.0)[:, np.newaxis]
     return TappedDisc(radius, modes.hub ** (1 - out) * modes.web**out / (2 * np.pi))

@@ -25,7 +25,7 @@ MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
 RING = "ring around the discs, whose edges close the rim: up to a third less in the plane"
 """See `ring.ring_around_discs`; `point --plane` tells of one build."""
-NO_WEB = "blocked share, which no hub with such spokes fills"
+NO_WEB = "blocked share, which no hub with so many spokes or holes fills"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
 GREASE_RANGE = ValidRange(

@@ -88,6 +88,7 @@ class Machine(Section):
     entry_factor: Ratio = 1.0
     transition_factor: Ratio = 1.0
     exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
+    hold: Literal["spokes", "holes"] = "spokes"
     spokes: Spokes = 3
     exhaust_blockage: Share = 0.25
     exhaust_loss: Ratio = 1.5

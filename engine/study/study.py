@@ -25,6 +25,7 @@ from engine.catalogue import bearings, materials
 from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
+from engine.physics.machine.web import HOLES
 from engine.stage_columns import OF_STAGES
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.events import Events, event_faults, read_events
@@ -232,7 +233,7 @@ def _missing_stages(study: Study) -> Iterator[Fault]:
 
 
 def _no_part(study: Study) -> Iterator[Fault]:
-    """Find whether no material stands the supply, or no bearing fits a shaft."""
+    """Find whether no material stands the supply, no bearing fits, or holes are too many."""
 
     def given(key: str) -> tuple[tuple[str, ...], tuple[Any, ...]]:
         searched = getattr(study.ranges, key)
@@ -251,6 +252,10 @@ def _no_part(study: Study) -> Iterator[Fault]:
     if sizes and min(sizes) > shaft + SLACK:
         found, _, remedy = loose_bearing(names[0], shaft).partition("; ")
         yield keys, WrongValueError(found, remedy=remedy)
+    keys, counts = given("spokes")
+    if set(given("hold")[1]) == {"holes"} and min(counts) > HOLES[-1]:
+        found, expected = f"{min(counts)} round holes", f"{HOLES[0]} to {HOLES[-1]}"
+        yield keys, WrongValueError(found, expected, "more leave less open; or write hold: spokes")
 
 
 def _half_a_sheet(study: Study) -> Iterator[Fault]:

@@ -16,7 +16,7 @@ and written as SVG and as one PDF; tables and words make a page to print. What w
 - The generator's plate has blanks to fill in (`bracket`), as no frame fits all motors.
 - Printed, the page has two drawings; all are in the PDF, once and true to scale.
 - The web of a disc. The model knows only the share of the exhaust that is blocked. The sheet draws
-  the web that blocks just that share: a hub and straight spokes, shaped as in
+  the web that blocks just that share: a hub and straight spokes, or round holes, shaped as in
   `engine.physics.machine.web`, from which waves and peak stress are computed too. Spacers copy the
   web. Where the share is too small for that web, no sheet is made.
 - A pump has its own casing, words and plan (`collector`, `pump`); all else is drawn by one code.

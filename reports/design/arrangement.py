@@ -42,8 +42,8 @@ from reports.design.drawings.paper import (
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
-from reports.design.part_drawings import plain
 from reports.design.plate import Plate
+from reports.design.shop_sizes import plain
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
 
 MARGIN, TOP, BELOW = 18.0, 6.0, 20.0

@@ -81,7 +81,7 @@ def as_made(study: Study, front: Results, row: int) -> tuple[Results, Rounding]:
     Raises
     ------
     NoWebError
-        Where no hub with spokes fills the blocked share.
+        Where no hub with spokes or holes fills the blocked share.
     StudyError
         Where nothing runs once the sizes are rounded.
     """
@@ -115,6 +115,7 @@ def web_from(values: Mapping[str, Any]) -> Web:
         exhaust_bore=_drawn("exhaust_bore", values),
         blockage=float(values["exhaust_blockage"]),
         spokes=round(float(values["spokes"])),
+        holes=str(values["hold"]) == "holes",
     )
 
 

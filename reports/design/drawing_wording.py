@@ -51,7 +51,8 @@ def _edge_notes(facts: BuildFacts) -> tuple[str, ...]:
 
 def spacer_notes(facts: BuildFacts, name: str) -> tuple[str, ...]:
     """List the notes below spacer or end clamp on its drawing."""
-    same = "A is the shaft hole, reamed with the discs; the spokes lie on those of the disc."
+    lies = "arms lie between the holes" if facts.web.holes else "spokes lie on those"
+    same = f"A is the shaft hole, reamed with the discs; the {lies} of the disc."
     if name == "end clamp":
         return (
             (

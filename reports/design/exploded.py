@@ -104,9 +104,9 @@ def _notes(facts: BuildFacts) -> tuple[str, ...]:
     return (
         (
             f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
-            "direction. Keep the spokes in line. Row 2: the rotor goes into the casing with a "
-            f"{facts.seal} on each open end. Row 3: bearings, then plates and carriers from both "
-            "ends. Small parts are drawn larger."
+            f"direction. Keep the {facts.web.openings} in line. Row 2: the rotor goes into the "
+            f"casing with a {facts.seal} on each open end. Row 3: bearings, then plates and "
+            "carriers from both ends. Small parts are drawn larger."
         ),
     )
 

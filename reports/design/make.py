@@ -125,12 +125,13 @@ def _no_web(folder: Path, front: Table, row: int, error: NoWebError) -> Problem:
     inner = "eye_diameter" if is_pump else "exhaust_bore"
     bore, shaft, share = (float(front[each][row]) for each in (inner, "shaft_diameter", key))
     spokes = round(float(front["spokes"][row]))
+    held_by = "round holes" if str(front["hold"][row]) == "holes" else "spokes"
     wider = f"a wider {named}"
     possible = error.least < error.most
     return Problem(
         file=str(folder / STUDY),
         key=key,
-        found=f"with {percent(share)} blocked, no hub with {spokes} spokes fits between the "
+        found=f"with {percent(share)} blocked, no hub with {spokes} {held_by} fits between the "
         f"{quantity('shaft_diameter', shaft)} shaft and the {quantity(inner, bore)} {named} "
         f"of design {int(front['design'][row])}",
         expected=f"{percent(error.least)} to {percent(error.most)}" if possible else wider,

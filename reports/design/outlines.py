@@ -4,6 +4,10 @@ Both have a hub with spokes around the shaft hole. The ring of the disc begins a
 bore, where its spokes end. Hub, spokes and fillets fill that share of the annulus between shaft and
 bore which the study calls blocked. The spacer has the same hub and spokes but no ring, so that the
 gaps are open all round and the spokes are clamped along their whole length.
+
+With round holes the disc is whole between them, and the holes touch the circle of the bore from
+inside. The spacer is the disc's hub with the holes' edges, and arms between the holes to the bore:
+their sides point at the middle and touch the holes. So the gaps are open between the arms.
 """
 
 import math
@@ -22,7 +26,7 @@ LEAST_WALL = 1e3 * webs.LEAST_WALL
 """Least metal around the shaft hole of a cut part [mm]."""
 LEAST_SPOKE = 1e3 * webs.LEAST_SPOKE
 """Narrowest spoke [mm]."""
-LEAST_OPENING = 1.0
+LEAST_OPENING = 1e3 * webs.LEAST_OPENING
 """Least radial height of an opening [mm]."""
 SLACK = 0.02
 """Of a share: the nearest web that can be cut stands for it, as in `engine.physics.machine.web`."""
@@ -109,14 +113,44 @@ class Outline:
 
 @dataclass(frozen=True)
 class Web:
-    """Hub and spokes between shaft hole and exhaust bore, lengths in mm."""
+    """What lies between shaft hole and exhaust bore, lengths in mm: hub and spokes, or holes."""
 
     shaft_radius: float
     hub_radius: float
+    """Of holes: of the circle that they touch from outside."""
     bore_radius: float
     spoke_width: float
+    """Or that of the wall between two holes, where it is narrowest."""
     fillet: float
+    """Or the radius of a hole."""
     spokes: int = 3
+    """Or how many holes."""
+    holes: bool = False
+
+    @property
+    def arm_name(self) -> str:
+        """What joins hub and ring."""
+        return "wall" if self.holes else "spoke"
+
+    @property
+    def clamp_arms(self) -> str:
+        """What spacers and end clamps have beyond their hub."""
+        return "arms" if self.holes else "spokes"
+
+    @property
+    def openings(self) -> str:
+        """What must lie in line through the stack."""
+        return "holes" if self.holes else "spokes"
+
+    @property
+    def pitch_radius(self) -> float:
+        """Of the circle on which holes lie."""
+        return self.bore_radius - self.fillet
+
+    @property
+    def arm(self) -> float:
+        """Half the angle of an arm of the spacer between holes [rad]."""
+        return math.pi / self.spokes - math.asin(self.fillet / self.pitch_radius)
 
 
 @dataclass(frozen=True)
@@ -163,8 +197,15 @@ class NoWebError(ValueError):
         super().__init__(f"a web blocks from {least:.3f} to {most:.3f} of the annulus")
 
 
-def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spokes: int = 3) -> Web:
-    """Find the hub and the spokes that block this share of the annulus.
+def web_of(
+    *,
+    shaft_diameter: float,
+    exhaust_bore: float,
+    blockage: float,
+    spokes: int = 3,
+    holes: bool = False,
+) -> Web:
+    """Find the hub and the spokes, or the round holes, that block this share of the annulus.
 
     The hub is as large as a spoke is wide, or as the roots of the spokes or the shaft hole need;
     see `engine.physics.machine.web`. Both are rounded as a shop reads them. Lengths in mm. Raises
@@ -179,6 +220,8 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spoke
     0.249
     """
     shaft, bore = shaft_diameter / 2, exhaust_bore / 2
+    if holes:
+        return _holed(shaft, bore, blockage, spokes)
 
     def web(spoke_width: float, fillet: float | None = None) -> Web:
         hub = max(spoke_width * by_width, shaft + LEAST_WALL)
@@ -201,8 +244,26 @@ def web_of(*, shaft_diameter: float, exhaust_bore: float, blockage: float, spoke
     return replace(made, hub_radius=cut_up(2 * made.hub_radius) / 2)
 
 
+def _holed(shaft: float, bore: float, blockage: float, count: int) -> Web:
+    """Holes that leave this share of the annulus, as large as a shop reads them."""
+
+    def web(hole: float) -> Web:
+        wall = 2 * ((bore - hole) * sine - hole)
+        return Web(shaft, bore - 2 * hole, bore, wall, hole, count, holes=True)
+
+    sine = math.sin(math.pi / count)
+    largest = min((bore * sine - LEAST_SPOKE / 2) / (1 + sine), (bore - shaft - LEAST_WALL) / 2)
+    if largest <= LEAST_OPENING / 2:
+        raise NoWebError(1.0, 0.0)
+    ends = blocked_share(web(largest)), blocked_share(web(LEAST_OPENING / 2))
+    if not (1 - SLACK) * ends[0] <= blockage <= (1 + SLACK) * ends[1]:
+        raise NoWebError(*ends)
+    hole = math.sqrt(max(1 - blockage, 0.0) * (bore**2 - shaft**2) / count)
+    return web(max(min(cut(2 * hole), cut_down(2 * largest)), LEAST_OPENING) / 2)
+
+
 def blocked_share(web: Web) -> float:
-    """Share of the annulus between shaft and bore that hub, spokes and fillets fill."""
+    """Share of the annulus between shaft and bore that metal fills."""
     annulus = math.pi * (web.bore_radius**2 - web.shaft_radius**2)
     return 1 - web.spokes * _opening(web, 0).area / annulus
 
@@ -214,13 +275,14 @@ def disc(*, diameter: float, web: Web) -> Part:
 
 
 def spacer(*, web: Web) -> Part:
-    """Spacer: the disc's hub and spokes alone."""
-    edges = [edge for spoke in range(web.spokes) for edge in _arm(web, spoke)]
+    """Spacer: the disc's hub and spokes alone, or its hub with arms between the holes."""
+    arm = _arm_between_holes if web.holes else _arm
+    edges = [edge for spoke in range(web.spokes) for edge in arm(web, spoke)]
     return Part("spacer", Outline(tuple(edges)), (Circle(web.shaft_radius),), web)
 
 
 def axis_of(web: Web, spoke: int) -> float:
-    """Direction of a spoke; the first one stands upright [rad]."""
+    """Direction of a spoke or wall; the first one stands upright [rad]."""
     return math.pi / 2 + 2 * math.pi * spoke / web.spokes
 
 
@@ -232,9 +294,11 @@ def point_along(axis: float, along: float, across: float = 0.0) -> Point:
     )
 
 
-def _opening(web: Web, spoke: int) -> Outline:
+def _opening(web: Web, spoke: int) -> Outline | Circle:
     """Edge of the opening between a spoke and the next one, counterclockwise."""
     first, second = axis_of(web, spoke), axis_of(web, spoke + 1)
+    if web.holes:
+        return Circle(web.fillet, _around((0.0, 0.0), web.pitch_radius, (first + second) / 2))
     half, fillet, bore = web.spoke_width / 2, web.fillet, web.bore_radius
     reach = math.sqrt((bore - fillet) ** 2 - (half + fillet) ** 2)
     lean = math.atan2(half + fillet, reach)
@@ -266,6 +330,18 @@ def _arm(web: Web, spoke: int) -> Iterable[Line | Arc]:
     yield Arc((0.0, 0.0), web.hub_radius, first + root, second - first - 2 * root)
     yield _back(_fillet_in(web, second, -1))
     yield Line(point_along(second, inner, -half), point_along(second, reach, -half))
+
+
+def _arm_between_holes(web: Web, wall: int) -> Iterable[Line | Arc]:
+    """Edge of a spacer from one side of an arm to that of the next, counterclockwise."""
+    first, second = axis_of(web, wall), axis_of(web, wall + 1)
+    touched = math.sqrt(web.pitch_radius**2 - web.fillet**2)
+    middle = _around((0.0, 0.0), web.pitch_radius, (first + second) / 2)
+    left, right = first + web.arm, second - web.arm
+    yield Arc((0.0, 0.0), web.bore_radius, first - web.arm, 2 * web.arm)
+    yield Line(point_along(left, web.bore_radius), point_along(left, touched))
+    yield Arc(middle, web.fillet, left - math.pi / 2, right - left - math.pi)
+    yield Line(point_along(right, touched), point_along(right, web.bore_radius))
 
 
 def _root(web: Web) -> tuple[float, float]:

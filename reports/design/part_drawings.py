@@ -12,11 +12,12 @@ from reports.design.drawings.flat import DetailDrawing, FlatDrawing, Piece
 from reports.design.drawings.frames import Block
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
-from reports.design.outlines import Circle, Outline, Part, Point, axis_of, point_along
+from reports.design.outlines import Circle, Outline, Part, Point, point_along
 from reports.design.plate import REAM_ALLOWANCE, Plate
 from reports.design.pump import notes as pump_notes
 from reports.design.pump.drawings import pump_marks
-from reports.design.shop_sizes import general_tolerance
+from reports.design.rotor_drawings import rotor_marks, rotor_notes, spoke_axes
+from reports.design.shop_sizes import general, plain
 from reports.design.turned_parts import carrier_screws
 from reports.kit.quantities import number
 
@@ -32,8 +33,8 @@ def drawing_of(facts: BuildFacts, plate: Plate, block: Block) -> FlatDrawing:
     axes: tuple[tuple[Point, Point], ...] = ()
     wide = f"⌀{plain(part.width)} {general(part.width)}"
     if isinstance(part, Part):
-        marks, notes = _rotor_marks(facts, part), _rotor_notes(facts, part)
-        axes = _spoke_axes(part)
+        marks, notes = rotor_marks(facts, part), rotor_notes(facts, part)
+        axes = spoke_axes(part)
         if isinstance(part.outside, Circle):
             wide = f"⌀{plain(part.width)} {general(part.width)}"
         else:
@@ -66,22 +67,6 @@ def drawing_of(facts: BuildFacts, plate: Plate, block: Block) -> FlatDrawing:
     )
 
 
-def plain(value: float) -> str:
-    """Write a length in mm as a drawing does, without its unit.
-
-    Examples
-    --------
-    >>> plain(8.0), plain(23.4567)
-    ('8', '23.457')
-    """
-    return f"{round(value, 3):g}" if value < 1000 else f"{value:.1f}"
-
-
-def general(value: float) -> str:
-    """Write the general tolerance of a length, both in mm."""
-    return f"±{general_tolerance(value):g}"
-
-
 def _thick(facts: BuildFacts, plate: Plate) -> str:
     shop = facts.tolerances
     within = {
@@ -91,79 +76,6 @@ def _thick(facts: BuildFacts, plate: Plate) -> str:
     }.get(plate.part.name)
     told = plain(plate.thickness)
     return f"{told} ±{plain(1e3 * within)}" if within else told
-
-
-def _rotor_notes(facts: BuildFacts, part: Part) -> Sequence[str]:
-    if isinstance(part.outside, Circle):
-        return drawing_wording.disc_notes(facts)
-    return drawing_wording.spacer_notes(facts, part.name)
-
-
-def _rotor_marks(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
-    """Dimensions of a part of the rotor, each at an edge of its own."""
-    web, shop = facts.web, facts.tolerances
-    hole = 2 * web.shaft_radius
-    small = plain(hole - REAM_ALLOWANCE)
-    round_part = isinstance(part.outside, Circle)
-    flat = Control("flatness", plain(1e3 * shop.lean)) if round_part else None
-    at = point_along(math.pi * 5 / 6 if web.spokes == 3 else math.pi, web.shaft_radius)
-    ream = f"ream {limits(hole, 'H7').text}"
-    found = [Callout(f"⌀{small} cut", ream, at, "left", centre=MIDDLE, datum="A")]
-    if round_part:
-        turn = axis_of(web, 0) - 0.5 * math.tau / web.spokes
-        rim = point_along(turn, part.width / 2)
-        off = Control("position", f"⌀{plain(2e3 * shop.eccentricity)}", "A")
-        found += [
-            Callout("rim", "", rim, "right", centre=MIDDLE, control=off),
-            Callout(
-                "face at rim",
-                "both faces",
-                point_along(turn + math.pi - 0.15, 0.97 * part.width / 2),
-                "left",
-                control=Control("run-out", plain(1e3 * shop.run_out), "A"),
-            ),
-            Callout(
-                "face", "", point_along(turn + math.pi, 0.9 * part.width / 2), "left", control=flat
-            ),
-        ]
-    if len(part.inside) == 1 and round_part:
-        return tuple(found)
-    last, left = axis_of(web, web.spokes - 1), axis_of(web, round(web.spokes / 3))
-    middle, half = (web.hub_radius + web.bore_radius) / 2, web.spoke_width / 2
-    hub = 2 * web.hub_radius
-    apart = f"{web.spokes}× {number(360 / web.spokes, 3, trim=True)}°"
-    found += [
-        Callout(
-            f"{plain(web.spoke_width)} {general(web.spoke_width)}",
-            f"{web.spokes} spokes, {apart}",
-            point_along(left, middle, -half),
-            "left",
-            over=point_along(left, middle, half),
-        ),
-        Callout(f"R{plain(web.fillet)}", "every corner", part.corner, "left"),
-        Callout(
-            f"⌀{plain(round(hub, 2))} {general(hub)}",
-            "hub",
-            point_along((last + axis_of(web, 0) + math.tau) / 2, web.hub_radius),
-            "right",
-            centre=MIDDLE,
-        ),
-    ]
-    if round_part:
-        bore = 2 * web.bore_radius
-        at = point_along(axis_of(web, 0) - 2 / 3 * math.pi / web.spokes, web.bore_radius)
-        text = f"⌀{plain(bore)} {general(bore)}"
-        found.append(Callout(text, facts.bore, at, "right", centre=MIDDLE))
-    return tuple(found)
-
-
-def _spoke_axes(part: Part) -> tuple[tuple[Point, Point], ...]:
-    """Lines through the middle of every spoke, to beyond the edge on both sides."""
-    reach = 1.04 * part.width / 2
-    return tuple(
-        (point_along(axis, reach), point_along(axis, -reach))
-        for axis in (axis_of(part.web, spoke) for spoke in range(part.web.spokes))
-    )
 
 
 def _casing_marks(facts: BuildFacts, casing: Housing, plate: Plate) -> tuple[Callout, ...]:

@@ -42,9 +42,10 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             (
                 "Before the stack is assembled: clamp one disc alone on the shaft, between two "
                 f"spacers and the end clamps, with {clamp} as the build sheet says. Hold the shaft "
-                "in soft cloth. Tap the rim with a pencil, between and at the spokes, and write "
-                "down each frequency that returns at every tap, by a spectrum program of a phone "
-                "close to the rim. Do the same with a disc from the other end of the pile."
+                "in soft cloth. Tap the rim with a pencil, between and at the "
+                f"{facts.web.arm_name}s, and write down each frequency that returns at every "
+                "tap, by a spectrum program of a phone close to the rim. Do the same with a disc "
+                "from the other end of the pile."
             ),
             "the frequencies of the discs, and with them the standing waves",
         ),

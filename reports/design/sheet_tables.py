@@ -139,9 +139,15 @@ def flat_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size(inner, millimetres(bore), general(bore), "outer edge of the openings")
     yield Size("Shaft hole", millimetres(hole), reamed_text(hole), "cut undersize, ream the stack")
     yield Size("Hub", millimetres(hub), general(hub), "inner edge of the openings")
-    spoke = millimetres(web.spoke_width), general(web.spoke_width)
-    yield Size("Spokes", *spoke, f"{web.spokes}, evenly spaced")
-    yield Size("Fillets", millimetres(web.fillet), "none smaller", "every corner of the openings")
+    wide = millimetres(web.spoke_width), general(web.spoke_width)
+    if web.holes:
+        size, pitch = 2 * web.fillet, 2 * web.pitch_radius
+        yield Size("Holes", millimetres(size), general(size), f"{web.spokes}, evenly spaced")
+        yield Size("Circle of the holes", millimetres(pitch), general(pitch), "through the middles")
+        yield Size("Walls", *wide, "between holes, where narrowest")
+    else:
+        yield Size("Spokes", *wide, f"{web.spokes}, evenly spaced")
+        yield Size("Fillets", millimetres(web.fillet), "none smaller", "every corner of openings")
     yield Size("Disc thickness", of(facts, "disc_thickness"), plus_minus(shop.thickness), wedge)
     yield Size("Rim out of plane", "0", f"{mm(shop.lean)} at most", "from the clamped part")
     yield Size("Axial run-out at the rim", "0", f"{mm(shop.run_out)} at most", "total reading")

@@ -100,7 +100,7 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
     found += [note for note in notes(facts.candidate) if note]
     if facts.number("trip_factor") >= facts.number("safety_margin"):
         found.append("The trip acts only above the first failure. Do not build it like this.")
-    if facts.number("notch_factor") < SPOKED_NOTCH:
+    if facts.number("notch_factor") < SPOKED_NOTCH and not facts.web.holes:
         found.append(
             f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; spokes "
             f"with fillets have {number(SPOKED_NOTCH, trim=True)} to 4."
@@ -181,8 +181,8 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
         (
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
             f"{_step(facts)} against the one below, so that the rolling tapers of "
-            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} spokes in line: they "
-            f"are walls in the {_place_of_spokes(facts)}."
+            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} {facts.web.openings} in "
+            f"line: they are walls in the {_place_of_spokes(facts)}."
         ),
         *clamp_notes(facts),
         (
@@ -215,9 +215,9 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     greased, dry = (f"{number(torque, 2)}{THIN}N{THIN}m" for torque in clamp.nut_torque)
     found = [
         (
-            f"At {_top(facts)}, {rpm(trip(facts))}, each spoke pulls {pull} outward on "
-            f"its hub. Friction holds the hubs still if they are clamped with {low} (degreased, "
-            f"friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
+            f"At {_top(facts)}, {rpm(trip(facts))}, each {facts.web.arm_name} pulls {pull} "
+            f"outward on its hub. Friction holds the hubs still if they are clamped with {low} "
+            f"(degreased, friction {number(USUAL_FRICTION, trim=True)}) to {high} (a trace of oil, "
             f"{number(LEAST_FRICTION, trim=True)}), the torque of "
             f"{quantity('shaft_torque', clamp.torque)} included. With less, each hub stretches on "
             "its shaft and creeps: the margins count that too, but centring and balance may go."
@@ -238,10 +238,10 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     reach = "so the hub is pressed" if clamp.pressed >= hub else "so not even the hub is pressed"
     found.append(
         f"The nut presses to about {mm(clamp.pressed, 1)} from the middle, {reach} (radius "
-        f"{mm(hub, 1)}); what holds the spokes beyond is not known. If spacers grip the whole web, "
-        f"the lowest wave stands still at {quantity('speed', clamp.wave_of_web)}; if the hub alone "
-        f"is held, at {quantity('speed', clamp.wave_of_hub)}. The margin goes by the lower of each "
-        "wave."
+        f"{mm(hub, 1)}); what holds the {facts.web.arm_name}s beyond is not known. If spacers grip "
+        f"the whole web, the lowest wave stands still at {quantity('speed', clamp.wave_of_web)}; "
+        f"if the hub alone is held, at {quantity('speed', clamp.wave_of_hub)}. The margin "
+        "goes by the lower of each wave."
     )
     return tuple(found)
 
@@ -301,7 +301,8 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
             f"ISO 21940-11 grade G{THIN}{grade} at {quantity('speed', facts.number('speed'))} "
             f"allows {quantity('permissible_unbalance', allowed)} for the whole rotor, as much as "
             f"{_milligrams(allowed / rim)} at the rim. Trim in two planes, the end clamps, to half "
-            f"of it each: {_milligrams(allowed / 2 / tip)} at the tips of their spokes."
+            f"of it each: {_milligrams(allowed / 2 / tip)} at the tips of their "
+            f"{facts.web.clamp_arms}."
         ),
         (
             f"As assembled expect about {quantity('raw_unbalance', raw)}, "
@@ -310,8 +311,8 @@ def balance(facts: BuildFacts) -> tuple[str, ...]:
         ),
         (
             f"Coarse: turn single discs by {_step(facts)} against the others and keep what "
-            "improves it. Fine: grind the spokes of the end clamps. Never grind or drill the "
-            "ring of a disc."
+            f"improves it. Fine: grind the {facts.web.clamp_arms} of the end clamps. Never grind "
+            "or drill the ring of a disc."
         ),
         (
             "Balance with shaft, nut and coupling half as they will run. Mark the position of "

@@ -77,3 +77,19 @@ def rounded(size: float, step: float) -> float:
 def general_tolerance(size: float) -> float:
     """Find the general tolerance of a length, plus or minus."""
     return next((within for most, within in GENERAL if size <= most), GENERAL[-1][1])
+
+
+def plain(value: float) -> str:
+    """Write a length in mm as a drawing does, without its unit.
+
+    Examples
+    --------
+    >>> plain(8.0), plain(23.4567)
+    ('8', '23.457')
+    """
+    return f"{round(value, 3):g}" if value < 1000 else f"{value:.1f}"
+
+
+def general(value: float) -> str:
+    """Write the general tolerance of a length, both in mm."""
+    return f"±{general_tolerance(value):g}"

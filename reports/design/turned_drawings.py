@@ -9,7 +9,7 @@ from reports.design.drawings.lathe import TurnedDrawing
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.keys import Key
-from reports.design.part_drawings import general, plain
+from reports.design.shop_sizes import general, plain
 from reports.design.turned import Keyway
 from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, key_of, section
 from reports.kit.quantities import bare

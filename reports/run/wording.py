@@ -54,8 +54,8 @@ NOT_INCLUDED = (
 
 
 AS_DRAWN = (
-    "The standing-wave speed is that of the disc as drawn, a ring on spokes, held the worse of two "
-    "ways: by its whole web or the hub only. The lowest of all counts, as something forces it."
+    "The standing-wave speed is that of the disc as drawn, a ring on its web, held the worse of "
+    "two ways: by its whole web or the hub only. The lowest of all counts, as something forces it."
 )
 NO_CERTIFICATE = (
     "These numbers come from a reduced-order model and are no certificate. Local codes and "

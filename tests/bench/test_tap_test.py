@@ -19,6 +19,7 @@ from engine.study.reader import read_study
 from reports.fit.make import fit_of_logs
 from tests.support import web_tables
 from tests.support.benchlogs import HEAD, STUDY, TEXT, read
+from tests.support.holed_disc import HoledSector, HoledWeb
 from tests.support.webbed_disc import Sector
 from tests.support.webbed_plane import Web
 
@@ -66,6 +67,30 @@ def test_an_invented_tap_test_gives_the_modes_back(
     assert_allclose(found.held_to, 0.010, atol=0.0015)
     assert_allclose(found.fitted, found.heard, rtol=0.05)
     assert not found.log.excluded
+
+
+HOLES: dict[str, Any] = {"hold": "holes", "spokes": 5, "exhaust_blockage": 0.6}
+
+
+def test_a_disc_with_round_holes_gives_its_modes_back_and_a_loose_clamp_is_told(
+    tmp_path: Path,
+) -> None:
+    # By finite elements, not by the tables: held at its hub.
+    machine = STUDY.machine.model_copy(update=HOLES)
+    study = STUDY.model_copy(update={"machine": machine})
+    shape = web_of_build({k: np.array([v]) for k, v in (VALUES | HOLES).items()})
+    rim = VALUES["disc_diameter"] / 2
+    web = HoledWeb(1 / 3, 5, float(shape.spoke_width[0]) / rim)
+    modes = web_tables.at_rest(HoledSector(web, "hub", web_tables.fineness(5)))[:, 0]
+    rigidity = 193e9 * 1e-9 / (12 * (1 - 0.29**2))
+    unit = np.sqrt(rigidity / (8000 * 1e-3)) / rim**2 / (2 * np.pi)
+    log = tapped((FACTOR * unit * modes).tolist(), tmp_path)
+    found = fit_tap_test(study, log)
+    assert abs(found.fit.values["wave_factor"] - FACTOR) < found.reach["wave_factor"] < 0.05
+    assert_allclose(found.fitted, found.heard, rtol=0.03)
+    log.columns["frequency"][:] *= 0.7
+    with pytest.raises(StudyError, match=r"cannot ring below about .* the clamp is loose"):
+        fit_tap_test(study, log)
 
 
 def test_standing_waves_go_with_the_factor() -> None:

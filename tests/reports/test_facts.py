@@ -360,7 +360,7 @@ def test_the_cautions_name_rotor_gas_mains_codes_and_stored_energy() -> None:
         "relief valve",
         "Mains",
         "licensed electrician",
-        "a ring on spokes",
+        "a ring on its web",
         "Local codes",
         "no certificate",
         "Pick 1 960 J; the largest equals 100 kg dropped from 2.0 m",

@@ -302,7 +302,7 @@ def test_cautions_come_first_and_a_decision_record_last(page: str) -> None:
     assert heads[0] == "Before anything turns"
     assert heads[-1] == "Decision record"
     text = words_of(page)
-    for words in ("overspeed trip", "relief valve", "licensed", "a ring on spokes", "Signature"):
+    for words in ("overspeed trip", "relief valve", "licensed", "a ring on its web", "Signature"):
         assert words in text
     assert text.rindex("Study hash 5d2c") > text.index("Decision record")
 

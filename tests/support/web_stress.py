@@ -15,9 +15,15 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import spsolve
 
+from tests.support.holed_disc import HoledWeb
+
 Floats = NDArray[np.float64]
 Curve = Callable[[Floats], Floats]
 """From 0 ... 1 to points (2, point)."""
+FIRST = 0.3
+"""Element beside a fillet, over its radius."""
+STEEPEST = 3.2
+"""Steepest grading of a mesh towards a fillet or a hole."""
 STIFF = 1e7
 """Spring that keeps the middle of an opening on its line, over the modulus."""
 
@@ -43,14 +49,14 @@ class PeakStress:
 
 
 def peak_stress(
-    web: FilletedWeb,
+    web: FilletedWeb | HoledWeb,
     *,
     poisson: float = 0.3,
     fineness: float = 1.0,
     holds: tuple[str, ...] = ("free", "held"),
 ) -> PeakStress:
     """Peak stress with the hub free on its shaft, and held at the shaft hole; NaN if not asked."""
-    nodes, elements = _mesh(web, fineness)
+    nodes, elements = _holed(web, fineness) if isinstance(web, HoledWeb) else _mesh(web, fineness)
     plain = ((3 + poisson) + (1 - poisson) * web.bore**2) / 4
     found = dict.fromkeys(("free", "held"), np.nan)
     for hold in holds:
@@ -77,6 +83,15 @@ def _line(start: Floats, end: Floats) -> Curve:
     return lambda t: start[:, None] + (end - start)[:, None] * t
 
 
+def _circle(radius: float, start: float, end: float) -> Curve:
+    return _arc((0.0, 0.0), radius, start, end)
+
+
+def _ruled(low: Curve, high: Curve, s: Floats, t: Floats) -> Floats:
+    """Block between two curves."""
+    return low(t)[:, None] + (high(t) - low(t))[:, None] * s[None, :, None]
+
+
 def _closer(n: int, power: float, *, both: bool = False) -> Floats:
     """Element ends 0 ... 1, closer at the start or at both ends, with the middles between them."""
     s = np.linspace(0, 1, n + 1)
@@ -88,6 +103,14 @@ def _closer(n: int, power: float, *, both: bool = False) -> Floats:
     full = np.empty(2 * n + 1)
     full[::2], full[1::2] = s, (s[1:] + s[:-1]) / 2
     return full
+
+
+def _towards(n: int, first: float, *, both: bool = False) -> Floats:
+    """Element ends as `_closer`, the first one about this share of the length."""
+    steps = n / 2 if both else n
+    share = 2 * first if both else first
+    power = np.log(np.clip(share, 1e-3, 1.0)) / np.log(1 / steps)
+    return _closer(n, float(np.clip(power, 1.3, STEEPEST)), both=both)
 
 
 def _mesh(web: FilletedWeb, fineness: float) -> tuple[Floats, NDArray[np.int64]]:
@@ -111,36 +134,69 @@ def _mesh(web: FilletedWeb, fineness: float) -> tuple[Floats, NDArray[np.int64]]
     across, around, opening = n(4), n(5), n(14 / np.sqrt(web.spokes / 3))
     radial, deep, along = n(7), n(5), n(8)
 
-    def ruled(low: Curve, high: Curve, s: Floats, t: Floats) -> Floats:
-        return low(t)[:, None] + (high(t) - low(t))[:, None] * s[None, :, None]
-
-    def circle(radius: float, start: float, end: float) -> Curve:
-        return _arc((0.0, 0.0), radius, start, end)
-
     def on_axis(curve: Curve) -> Curve:
         return lambda t: curve(t) * np.array([[1.0], [0.0]])
 
-    even, off = _closer(across, 1.0), _closer(opening, 1.6)
-    to_rim, to_shaft = _closer(radial, 1.9), 1 - _closer(deep, 1.6)[::-1]
+    first = f * FIRST
+    even, off = _closer(across, 1.0), _towards(opening, first / (web.bore * (edge - lean)))
+    to_rim = _towards(radial, first / (1 - web.bore))
+    to_shaft = 1 - _towards(deep, first / (web.hub - web.shaft))[::-1]
     p_line, q_line = (_line(np.array([x[0], 0.0]), x) for x in (p, q))
     grid = _closer(around, 1.0)
     sides = (
         (_arc(into, f, into_middle, 1.5 * np.pi), grid),
         (
             _line(np.array([inner, half]), np.array([reach, half])),
-            _closer(along, 1.5, both=True),
+            _towards(along, first / (reach - inner), both=True),
         ),
         (_arc(out, f, -np.pi / 2, out_middle), grid),
     )
     blocks = [
-        ruled(p_line, circle(1.0, 0.0, turn_p), to_rim, even),
-        ruled(top, circle(1.0, turn_p, lean), to_rim, grid),
-        ruled(circle(web.bore, lean, edge), circle(1.0, lean, edge), to_rim, off),
-        *(ruled(on_axis(side), side, even, t) for side, t in sides),
-        ruled(circle(web.shaft, 0.0, turn_q), q_line, to_shaft, even),
-        ruled(circle(web.shaft, turn_q, root), foot, to_shaft, grid),
-        ruled(
-            circle(web.shaft, root, edge), circle(web.hub, root, edge), to_shaft, _closer(n(5), 1.4)
+        _ruled(p_line, _circle(1.0, 0.0, turn_p), to_rim, even),
+        _ruled(top, _circle(1.0, turn_p, lean), to_rim, grid),
+        _ruled(_circle(web.bore, lean, edge), _circle(1.0, lean, edge), to_rim, off),
+        *(_ruled(on_axis(side), side, even, t) for side, t in sides),
+        _ruled(_circle(web.shaft, 0.0, turn_q), q_line, to_shaft, even),
+        _ruled(_circle(web.shaft, turn_q, root), foot, to_shaft, grid),
+        _ruled(
+            _circle(web.shaft, root, edge),
+            _circle(web.hub, root, edge),
+            to_shaft,
+            _closer(n(5), 1.4),
+        ),
+    ]
+    return _joined(blocks)
+
+
+def _holed(web: HoledWeb, fineness: float) -> tuple[Floats, NDArray[np.int64]]:
+    edge, hole, pitch = np.pi / web.spokes, web.hole, web.pitch
+    centre = (pitch * np.cos(edge), pitch * np.sin(edge))
+    # Beyond these points of its edge a hole is met by lines along the radius, else by arcs.
+    outer = (web.tip + edge - np.pi / 2) / 2
+    inner = (web.tip + edge - 1.5 * np.pi) / 2
+    wall = _arc(centre, hole, inner, outer)
+    (r_in, r_out), (turn_in, turn_out) = (
+        f(*wall(np.array([0.0, 1.0]))[::k]) for f, k in ((np.hypot, 1), (np.arctan2, -1))
+    )
+
+    def n(count: float) -> int:
+        return max(2, round(fineness * count))
+
+    beside, along, around = _closer(n(4), 1.0), _closer(n(10), 1.0), _closer(n(7), 1.0)
+    to_rim = _towards(n(7), hole / 8 / (1 - web.bore))
+    to_shaft = _towards(n(5), hole / 8 / (web.hub - web.shaft))
+    x, y = wall(along)
+    r, theta = np.hypot(x, y)[np.newaxis], np.arctan2(y, x) * beside[:, np.newaxis]
+    blocks = [
+        np.array([r * np.cos(theta), r * np.sin(theta)]),
+        _ruled(_circle(r_out, 0.0, turn_out), _circle(1.0, 0.0, turn_out), to_rim, beside),
+        _ruled(_arc(centre, hole, outer, edge), _circle(1.0, turn_out, edge), to_rim, around),
+        _ruled(_circle(r_in, 0.0, turn_in), _circle(web.shaft, 0.0, turn_in), to_shaft, beside),
+        _ruled(
+            _arc(centre, hole, inner, edge - np.pi),
+            _circle(web.shaft, turn_in, edge),
+            to_shaft,
+            around,
         ),
     ]
     return _joined(blocks)
@@ -193,7 +249,7 @@ def _gradients(
 
 
 def _stress(
-    web: FilletedWeb,
+    web: FilletedWeb | HoledWeb,
     nodes: Floats,
     elements: NDArray[np.int64],
     poisson: float,

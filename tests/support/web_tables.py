@@ -1,19 +1,20 @@
-"""Makes `shared/disc-webs.npz`, the waves and peak stresses of discs on spokes.
+"""Makes `shared/disc-webs.npz`, waves and peak stresses of discs on spokes or with round holes.
 
     python -m tests.support.web_tables
 
-takes about half an hour on one core. The waves that it solves are kept in the working folder, under
-`disc-webs-raw`, so that an interrupted run goes on.
+takes about a quarter of an hour of processor time. What it solves is kept in the working folder,
+under `disc-webs-raw`, so that an interrupted run goes on.
 """
 
 import logging
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import partial
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import scipy.linalg
@@ -26,7 +27,9 @@ from engine.physics.machine.web import (
     FILLET_OF_SPOKE,
     FILLET_PLACES,
     FINE_HUB_PLACES,
+    HOLDS,
     HOLE_PLACES,
+    HOLES,
     HUB_PLACES,
     LARGEST_HUB,
     LEAST_SHARE,
@@ -36,8 +39,10 @@ from engine.physics.machine.web import (
     SPOKES,
     least_hub,
     widest_spoke,
+    widest_wall,
 )
 from engine.physics.machine.web_places import WAVE_BORES, fine_bores, fine_widths
+from tests.support.holed_disc import HoledPlane, HoledSector, HoledWeb, holed_mesh
 from tests.support.places import ROOT
 from tests.support.web_between import NEVER, finer, kinds, kinds_of_wave, matrices_of
 from tests.support.web_shapes import Solved, solved
@@ -53,6 +58,8 @@ SOME_SHARE = 0.03
 """Share from which a wave may count at a neighbouring place."""
 MIDDLE_FILLET = 0.75
 """Fillet where the hub is free, over the largest."""
+STRESS_FINENESS = 1.4
+"""Mesh of the stresses: within 2.6 % of one of 2.2 in 54 webs of 3, 6 and 12 spokes."""
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -63,9 +70,10 @@ def fineness(spokes: int) -> Fineness:
     return Fineness(ring=6, opening=max(3, round(21 / spokes) + 1), across=4, along=6)
 
 
-def widths(spokes: int) -> Floats:
-    """Spoke widths over bore radius."""
-    return np.geomspace(NARROWEST, float(widest_spoke(spokes=spokes)), WIDTHS)
+def widths(spokes: int, held_by: str = "spokes") -> Floats:
+    """Widths of spokes, or of walls between holes, over bore radius."""
+    widest = widest_wall if held_by == "holes" else widest_spoke
+    return np.geomspace(NARROWEST, float(widest(spokes=spokes)), WIDTHS)
 
 
 def hubs(width: float, spokes: int) -> Floats:
@@ -74,8 +82,11 @@ def hubs(width: float, spokes: int) -> Floats:
     return low + (LARGEST_HUB - low) * np.array(HUB_PLACES)
 
 
-def discs(spokes: int, bore: float, width: float) -> list[Sector]:
+def discs(held_by: str, spokes: int, bore: float, width: float) -> list[Sector]:
     """Discs of one width: gripped, then held at each hub."""
+    if held_by == "holes":
+        holed, holds = HoledWeb(bore, spokes, width * bore), ("gripped", "hub")
+        return [HoledSector(holed, hold, fineness(spokes)) for hold in holds]  # type: ignore[arg-type]
     held: list[tuple[float, Hold]] = [(0.5, "gripped")]
     held += [(float(hub), "hub") for hub in hubs(width, spokes)]
     return [
@@ -84,26 +95,34 @@ def discs(spokes: int, bore: float, width: float) -> list[Sector]:
     ]
 
 
-def solved_waves(spokes: int) -> Solved:
-    """Waves of all discs of some spokes: bore, width, hold as in `discs`, then as `Solved`."""
+def kept(name: str, solve: Callable[[], dict[str, Floats]]) -> dict[str, Any]:
+    """What was solved before under this name, or is solved now."""
     RAW.mkdir(exist_ok=True)
-    names, found = [field.name for field in fields(Solved)], []
-    for bore in BORES:
-        file = RAW / f"{spokes}_{bore:.3f}.npz"
-        if not file.exists():
-            began = time.monotonic()
-            solutions = [[solved(disc) for disc in discs(spokes, bore, w)] for w in widths(spokes)]
-            every = {
-                name: np.array([[getattr(one, name) for one in row] for row in solutions])
-                for name in names
-            }
-            content = BytesIO()
-            np.savez(content, allow_pickle=False, **every)
-            write_whole(file, content.getvalue())
-            say(f"{spokes} spokes, bore {bore}: {time.monotonic() - began:.0f} s")
-        with np.load(file) as stored:
-            found.append([stored[name] for name in names])
-    return Solved(*(np.stack(each) for each in zip(*found, strict=True)))
+    file = RAW / f"{name}.npz"
+    if not file.exists():
+        began, content = time.monotonic(), BytesIO()
+        np.savez(content, allow_pickle=False, **solve())
+        write_whole(file, content.getvalue())
+        say(f"{name}: {time.monotonic() - began:.0f} s")
+    with np.load(file) as stored:
+        return dict(stored)
+
+
+def solved_waves(held_by: str, spokes: int) -> Solved:
+    """Waves of all discs of some spokes: bore, width, hold as in `discs`, then as `Solved`."""
+    names = [field.name for field in fields(Solved)]
+
+    def solve(bore: float) -> dict[str, Floats]:
+        every = [
+            [solved(disc) for disc in discs(held_by, spokes, bore, width)]
+            for width in widths(spokes, held_by)
+        ]
+        return {
+            name: np.array([[getattr(one, name) for one in row] for row in every]) for name in names
+        }
+
+    found = [kept(f"{spokes}_{held_by}_{bore:.3f}", partial(solve, bore)) for bore in BORES]
+    return Solved(*(np.stack([each[name] for each in found]) for name in names))
 
 
 def governing(found: Solved, spokes: int, *, hub: bool) -> Floats:
@@ -197,30 +216,46 @@ def product_places() -> Callable[[Floats], Floats]:
     )
 
 
-def stressed_webs() -> Iterator[tuple[tuple[int, ...], int, float, float, float, float]]:
-    """Index, spokes, bore, width, hub and largest fillet of all webs; lengths over the rim."""
-    for i, spokes in enumerate(SPOKES):
-        for j, bore in enumerate(BORES):
-            for k, width in enumerate(widths(spokes)):
-                for m, hub in enumerate(hubs(width, spokes)):
-                    largest = min(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * (1 - hub))
-                    yield (i, j, k, m), spokes, bore, width * bore, hub * bore, largest * bore
+def webs(spokes: int, bore: float) -> Iterator[tuple[tuple[int, int], float, float, float]]:
+    """Index of width and hub, width, hub and largest fillet of all webs; lengths over the rim."""
+    for k, width in enumerate(widths(spokes)):
+        for m, hub in enumerate(hubs(width, spokes)):
+            largest = min(FILLET_OF_SPOKE * width, FILLET_OF_LENGTH * (1 - hub))
+            yield (k, m), width * bore, hub * bore, largest * bore
 
 
-def solved_stresses() -> tuple[Floats, Floats]:
-    """Peak stresses with the hub free, over shaft holes, and held, over fillets."""
-    shape = (len(SPOKES), BORES.size, WIDTHS, len(HUB_PLACES))
-    free, held = np.full((*shape, len(HOLE_PLACES)), np.nan), np.full((*shape, 2), np.nan)
-    for at, spokes, bore, width, hub, largest in stressed_webs():
+def solved_stresses(held_by: str, spokes: int, bore: float) -> dict[str, Floats]:
+    """Peak stresses and pulls by width and hub.
+
+    Stresses with the hub free, over shaft holes, and held, over fillets; logarithm of the pull of a
+    spoke or wall on its hub, over density, speed^2, thickness, r_o^3.
+    """
+    shape = (WIDTHS, len(HUB_PLACES))
+    free, held = np.empty((*shape, len(HOLE_PLACES))), np.empty((*shape, len(FILLET_PLACES)))
+    pull, plane_fineness = np.empty(shape), fineness(spokes).times(1.5)
+    peak = partial(peak_stress, fineness=STRESS_FINENESS)
+    if held_by == "holes":
+        for k, width in enumerate(widths(spokes, held_by)):
+            holed = HoledWeb(bore, spokes, width * bore)
+            mesh = holed_mesh(holed, plane_fineness, arms=False)
+            pull[k] = np.log(HoledPlane(holed, "hub", mesh).pull(POISSON))
+            for h, hole in enumerate(HOLE_PLACES):
+                cut = replace(holed, shaft=hole * holed.hub)
+                free[k, :, h] = peak(cut, holds=("free",)).hub_free
+            cut = replace(holed, shaft=HOLE_PLACES[1] * holed.hub)
+            held[k] = peak(cut, holds=("held",)).hub_held
+        return {"hub_free": free, "hub_held": held, "hub_pull": pull}
+    for at, width, hub, largest in webs(spokes, bore):
+        web = Web(bore, spokes, width, hub, 0.1 * bore)
+        mesh = mesh_of(web, plane_fineness, spoke=True, hub=False)
+        pull[at] = np.log(Plane(web, "hub", mesh).pull(POISSON))
         for h, hole in enumerate(HOLE_PLACES):
-            web = FilletedWeb(bore, spokes, width, hub, hole * hub, MIDDLE_FILLET * largest)
-            free[(*at, h)] = peak_stress(web, holds=("free",)).hub_free
+            drawn = FilletedWeb(bore, spokes, width, hub, hole * hub, MIDDLE_FILLET * largest)
+            free[(*at, h)] = peak(drawn, holds=("free",)).hub_free
         for f, fillet in enumerate(FILLET_PLACES):
-            web = FilletedWeb(bore, spokes, width, hub, HOLE_PLACES[1] * hub, fillet * largest)
-            held[(*at, f)] = peak_stress(web, holds=("held",)).hub_held
-        if at[2:] == (0, 0):
-            say(f"stress: {spokes} spokes, bore {bore}")
-    return free, held
+            drawn = FilletedWeb(bore, spokes, width, hub, HOLE_PLACES[1] * hub, fillet * largest)
+            held[(*at, f)] = peak(drawn, holds=("held",)).hub_held
+    return {"hub_free": free, "hub_held": held, "hub_pull": pull}
 
 
 def at_rest(sector: Sector) -> Floats:
@@ -239,16 +274,6 @@ def at_rest(sector: Sector) -> Floats:
     return np.asarray(every[np.argsort(every[:, 0])][:MODES_AT_REST])
 
 
-def solved_pulls() -> Floats:
-    """Logarithm of the pull of a spoke on its hub, over density, speed^2, thickness, r_o^3."""
-    found = np.full((len(SPOKES), BORES.size, WIDTHS, len(HUB_PLACES)), np.nan)
-    for at, spokes, bore, width, hub, _ in stressed_webs():
-        web = Web(bore, spokes, width, hub, 0.1 * bore)
-        mesh = mesh_of(web, fineness(spokes).times(1.5), spoke=True, hub=False)
-        found[at] = np.log(Plane(web, "hub", mesh).pull(POISSON))
-    return found
-
-
 def say(text: str) -> None:
     """Tell how far it is."""
     sys.stderr.write(f"{text}\n")
@@ -257,31 +282,36 @@ def say(text: str) -> None:
 def main() -> None:
     """Solve everything and write the file."""
     logging.getLogger("skfem").setLevel(logging.ERROR)
-    waves: dict[str, list[Floats]] = {}
-    for spokes in SPOKES:
-        found = solved_waves(spokes)
-        for key, hub in (("gripped", False), ("hub", True)):
-            waves.setdefault(key, []).append(governing(found, spokes, hub=hub))
-            waves.setdefault(f"rest_{key}", []).append(ringing(found, spokes, hub=hub))
-    free, held = solved_stresses()
-    write(
-        {
-            "bores": BORES,
-            "hub_free": free,
-            "hub_held": held,
-            "hub_pull": solved_pulls(),
-            **{key: np.stack(each) for key, each in waves.items()},
-        }
-    )
+    tables: dict[str, list[Floats]] = {}
+    for held_by in HOLDS:
+        for spokes in HOLES if held_by == "holes" else SPOKES:
+            found = solved_waves(held_by, spokes)
+            for key, hub in (("gripped", False), ("hub", True)):
+                made = (governing(found, spokes, hub=hub), ringing(found, spokes, hub=hub))
+                for name, table in zip((key, f"rest_{key}"), made, strict=True):
+                    tables.setdefault(name, []).append(_of_every_hub(table) if hub else table)
+            names = (f"{spokes}_{held_by}_{bore:.3f}_stress" for bore in BORES)
+            solve = partial(solved_stresses, held_by, spokes)
+            parts = [
+                kept(name, partial(solve, bore)) for name, bore in zip(names, BORES, strict=True)
+            ]
+            for name in parts[0]:
+                tables.setdefault(name, []).append(np.stack([part[name] for part in parts]))
+    write({"bores": BORES, **{name: np.stack(each) for name, each in tables.items()}})
+
+
+def _of_every_hub(table: Floats) -> Floats:
+    """The same for each hub, where the hub of holes follows from the width of their walls."""
+    return np.repeat(table, len(FINE_HUB_PLACES) // table.shape[2], axis=2)
 
 
 def write(tables: dict[str, Floats]) -> None:
     """Write the file; waves and modes at rest at all their places in half precision."""
     packed = {}
     for key, values in tables.items():
-        kept = values[:, :, :, 0] if key in ("gripped", "rest_gripped") else values
+        every = values[:, :, :, 0] if key in ("gripped", "rest_gripped") else values
         many = key in ("gripped", "hub", "rest_gripped", "rest_hub")
-        packed[key] = kept.astype(np.float16 if many else np.float32)
+        packed[key] = every.astype(np.float16 if many else np.float32)
     content = BytesIO()
     np.savez_compressed(content, allow_pickle=False, **packed)
     write_whole(FILE, content.getvalue())

@@ -19,9 +19,20 @@ import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.interpolate import CubicHermiteSpline
-from scipy.sparse.linalg import LinearOperator, eigsh, splu
+from scipy.sparse.linalg import splu
 
-from tests.support.webbed_plane import Fineness, Floats, Hold, Plane, Web, around, graded, mesh_of
+from tests.support.webbed_plane import (
+    Fineness,
+    Floats,
+    Hold,
+    Plane,
+    Web,
+    around,
+    graded,
+    hermite,
+    lowest,
+    mesh_of,
+)
 
 POISSON = 0.3
 RIM_POINTS = 1440
@@ -131,36 +142,31 @@ class Sector:
         return tuple(np.where(r < web.bore, a, b) for a, b in zip(spoke, ring, strict=True))
 
     @cached_property
+    def _stations(self) -> tuple[Floats, Floats, Floats]:
+        """Points of integration in each element, 0 to 1, and their weights.
+
+        Along the radius (point,), then along the angle and weights (element, point, point).
+        """
+        station, weight = np.polynomial.legendre.leggauss(5)
+        s, shape = (1 + station) / 2, (self._elements[0].size, 5, 5)
+        return s, np.broadcast_to(s, shape), np.broadcast_to(np.outer(weight, weight) / 4, shape)
+
+    @cached_property
     def _fields(self) -> dict[str, Floats]:
         """Functions of each element at its integration points, (element, point, function)."""
         radii, angles = self._lines
         i, j = self._elements
-        station, weight = np.polynomial.legendre.leggauss(5)
-        s, w = (1 + station) / 2, weight / 2
+        s, t, weight = self._stations
         long, wide = radii[i + 1] - radii[i], angles[j + 1] - angles[j]
-        r = radii[i][:, None] + long[:, None] * np.repeat(s, s.size)
-        eta = angles[j][:, None] + wide[:, None] * np.tile(s, s.size)
-        area = long[:, None] * wide[:, None] * np.outer(w, w).ravel()
-
-        def hermite(size: Floats) -> list[Floats]:
-            """Value, first and second derivatives, (element, station, function)."""
-            one, zero = np.ones_like(s), np.zeros_like(s)
-            forms = [
-                [1 - 3 * s**2 + 2 * s**3, s - 2 * s**2 + s**3, 3 * s**2 - 2 * s**3, s**3 - s**2],
-                [6 * s**2 - 6 * s, one - 4 * s + 3 * s**2, 6 * s - 6 * s**2, 3 * s**2 - 2 * s],
-                [12 * s - 6, 6 * s - 4, 6 - 12 * s, 6 * s - 2 + zero],
-            ]
-            scale = np.stack([size**0, size, size**0, size], axis=1)
-            return [
-                np.stack(form, axis=1)[None] * scale[:, None] / (size**k)[:, None, None]
-                for k, form in enumerate(forms)
-            ]
-
-        along, across = hermite(long), hermite(wide)
+        r = radii[i][:, None] + long[:, None] * np.repeat(s, t.shape[2])
+        eta = angles[j][:, None] + wide[:, None] * t.reshape(i.size, -1)
+        area = long[:, None] * wide[:, None] * weight.reshape(i.size, -1)
+        along = hermite(s[np.newaxis], long[:, None])
+        across = hermite(t, wide[:, None, None])
 
         def both(k: int, m: int) -> Floats:
-            every = np.einsum("eaf,ebg->eabfg", along[k], across[m])
-            return np.asarray(every.reshape(i.size, s.size**2, 16))
+            every = np.einsum("eaf,eabg->eabfg", along[k], across[m])
+            return np.asarray(every.reshape(*r.shape, 16))
 
         angle, a_e, a_r, a_ee, a_re, a_rr = (x[..., None] for x in self._map(r, eta))
         radius = r[..., None]
@@ -220,12 +226,16 @@ class Sector:
             found[name] = sum(energy(fields["slope"][k], pull[k]) for k in (0, 1))
         return found
 
+    def plane(self) -> Plane:
+        """The same sector in its plane."""
+        fine = self.fine.times(self.fine.flat)
+        spoke, hub = self.hold in ("slipping", "hub"), self.hold == "slipping"
+        return Plane(self.web, self.hold, mesh_of(self.web, fine, spoke=spoke, hub=hub))
+
     def _stresses(self) -> dict[str, Floats]:
         """Radial, hoop and shear stress (2, 2, element, point) of spin and heat."""
-        fields, fine = self._fields, self.fine.times(self.fine.flat)
+        fields, plane = self._fields, self.plane()
         r, angle = fields["radius"], fields["angle"]
-        spoke, hub = self.hold in ("slipping", "hub"), self.hold == "slipping"
-        plane = Plane(self.web, self.hold, mesh_of(self.web, fine, spoke=spoke, hub=hub))
         points = np.array([(r * np.cos(angle)).ravel(), (r * np.sin(angle)).ravel()])
         c, s = np.cos(angle).ravel(), np.sin(angle).ravel()
         turn = np.array([[c, s], [-s, c]])
@@ -250,27 +260,40 @@ class Sector:
         phase = np.exp(1j * turn)
         if abs(phase.imag) < 1e-12:
             phase = phase.real
-        # Held: deflection and slopes. Beside a held tip the curve along the bore is free.
-        angle = angles[column]
-        bore_row = int(np.searchsorted(radii, self.web.bore - 1e-9))
         if of_fluid:
+            bore_row = int(np.searchsorted(radii, self.web.bore - 1e-9))
             held = ((row == bore_row) | (row == radii.size - 1)) & (kind < 2)
             held |= row < bore_row
-        elif self.hold == "hub":
-            held = (row == 0) & (np.abs(angle) < self.web.tip + 1e-9)
         else:
-            held = row == 0
-            if self.hold != "all round":
-                held &= np.abs(angle) < self.web.tip + 1e-9
-                # The ends of the tip: the twist is left free.
-                held &= ~((kind == 3) & (np.abs(np.abs(angle) - self.web.tip) < 1e-9))
-        used = np.zeros(size, dtype=bool)
-        used[self._places[0].ravel()] = True
-        free = used & ~held & ~last
+            held = self._held(row, angles[column], kind)
+        free = self._used & ~held & ~last
         number = np.cumsum(free) - 1
-        kept = used & free[source]
+        kept = self._used & free[source]
         values = np.where(last, phase, 1.0)[kept]
         return sp.csr_matrix((values, (index[kept], number[source[kept]])), (size, int(free.sum())))
+
+    @property
+    def _used(self) -> NDArray[np.bool_]:
+        """Degrees of freedom that move anything."""
+        used = np.zeros(self._places[1], dtype=bool)
+        used[self._places[0].ravel()] = True
+        return used
+
+    def _held(
+        self, row: NDArray[np.int64], angle: Floats, kind: NDArray[np.int64]
+    ) -> NDArray[np.bool_]:
+        """Degrees of freedom that do not move, by row, angle, and kind of derivative.
+
+        Deflection and slopes; beside a held tip the curve along the bore is free.
+        """
+        inner, off = row == 0, np.abs(angle) - self.web.tip
+        if self.hold == "all round":
+            return np.asarray(inner)
+        inner = inner & (off < 1e-9)
+        if self.hold == "hub":
+            return np.asarray(inner)
+        # The ends of the tip: the twist is left free.
+        return np.asarray(inner & ~((kind == 3) & (np.abs(off) < 1e-9)))
 
     @cached_property
     def _modes(self) -> dict[int, tuple[Any, dict[str, Any]]]:
@@ -284,7 +307,7 @@ class Sector:
         back = reduced.conj().T
         full = {name: (back @ m @ reduced).tocsc() for name, m in self.matrices.items()}
         bending = full["laplacian"] - (1 - POISSON) * full["gauss"]
-        rest = _lowest(bending, full["mass"], AT_REST)
+        rest = lowest(bending, full["mass"], AT_REST)
         # The speed at which the lowest wave that may stand still does so, about.
         spin = _among(full["spin"], rest)
         square = np.real(np.diag(_among(bending, rest)))
@@ -299,7 +322,7 @@ class Sector:
             for k in range(4)
             if (room := n**2 - float(np.real(spin[k, k]))) > 0.2
         ]
-        moving = _lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
+        moving = lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
         basis = np.hstack([rest, moving])
         gram = _among(full["mass"], basis)
         values, vectors = scipy.linalg.eigh(gram)
@@ -377,22 +400,6 @@ class Sector:
         power, both = np.abs(terms) ** 2, 2 * index % spokes == 0
         mine = (orders == n) | (both & (orders == -n))
         return float(power[mine].sum() / power.sum())
-
-
-def _lowest(stiffness: Any, mass: Any, count: int) -> Any:
-    """Shapes of the lowest modes."""
-    solve = splu(stiffness.tocsc())
-    start = np.random.default_rng(1).standard_normal(stiffness.shape[0]).astype(stiffness.dtype)
-    _, shapes = eigsh(
-        stiffness,
-        k=count,
-        M=mass,
-        sigma=0,
-        OPinv=LinearOperator(stiffness.shape, solve.solve, dtype=stiffness.dtype),
-        v0=start,
-        tol=1e-9,
-    )
-    return shapes
 
 
 def _among(matrix: Any, basis: Any) -> Any:

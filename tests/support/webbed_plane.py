@@ -8,7 +8,7 @@ import numpy as np
 import scipy.spatial
 import skfem  # type: ignore[import-untyped]
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from skfem.helpers import ddot, dot, sym_grad, trace  # type: ignore[import-untyped]
 
 Floats = NDArray[np.float64]
@@ -78,7 +78,7 @@ def mesh_of(web: Web, fine: Fineness, *, spoke: bool, hub: bool) -> skfem.MeshTr
     edge, half = np.pi / web.spokes, web.spoke_width / 2
     across = graded(-half, half, fine.across, 1.6, both=True)
     radii = graded(web.bore, 1.0, fine.ring, 2.0)
-    blocks = [_polar(around(web, fine), radii)]
+    blocks = [polar(around(web, fine), radii)]
     if spoke:
         ends = np.sqrt(web.hub**2 - across**2), np.sqrt(web.bore**2 - across**2)
         s = graded(0.0, 1.0, fine.along, 1.6, both=True)[:, np.newaxis]
@@ -90,16 +90,17 @@ def mesh_of(web: Web, fine: Fineness, *, spoke: bool, hub: bool) -> skfem.MeshTr
             raise ValueError(msg)
         rest = graded(root[-1], edge, max(2, fine.opening // 2), 1.3)
         round_hub = np.concatenate([-rest[:0:-1], root, rest[1:]])
-        blocks.append(_polar(round_hub, np.linspace(web.shaft, web.hub, fine.hub + 1)))
-    return _joined(blocks)
+        blocks.append(polar(round_hub, np.linspace(web.shaft, web.hub, fine.hub + 1)))
+    return joined(blocks)
 
 
-def _polar(angle: Floats, radius: Floats) -> Floats:
+def polar(angle: Floats, radius: Floats) -> Floats:
+    """Block of nodes (2, radius, angle)."""
     r = radius[:, np.newaxis]
     return np.array([r * np.cos(angle), r * np.sin(angle)])
 
 
-def _joined(blocks: list[Floats]) -> skfem.MeshTri:
+def joined(blocks: list[Floats]) -> skfem.MeshTri:
     """One mesh of triangles from blocks of four-sided cells."""
     points, triangles, start = [], [], 0
     for block in blocks:
@@ -117,7 +118,40 @@ def _joined(blocks: list[Floats]) -> skfem.MeshTri:
     _, first, place = np.unique(
         np.round(everything.T, 9), axis=0, return_index=True, return_inverse=True
     )
-    return skfem.MeshTri(everything[:, first], place.ravel()[np.vstack(triangles)].T)
+    corners = np.sort(place.ravel()[np.vstack(triangles)], axis=1)
+    whole = np.all(np.diff(corners, axis=1) > 0, axis=1)  # where a block ends in one point
+    return skfem.MeshTri(everything[:, first], place.ravel()[np.vstack(triangles)][whole].T)
+
+
+def hermite(s: Floats, size: Floats) -> list[Floats]:
+    """Cubic functions at places 0 ... 1 of a length, (..., 4): value, first and second slopes.
+
+    `size` is the length, of the axes of `s`.
+    """
+    one, zero = np.ones_like(s), np.zeros_like(s)
+    forms = [
+        [1 - 3 * s**2 + 2 * s**3, s - 2 * s**2 + s**3, 3 * s**2 - 2 * s**3, s**3 - s**2],
+        [6 * s**2 - 6 * s, one - 4 * s + 3 * s**2, 6 * s - 6 * s**2, 3 * s**2 - 2 * s],
+        [12 * s - 6, 6 * s - 4, 6 - 12 * s, 6 * s - 2 + zero],
+    ]
+    scale = np.stack([size**0, size, size**0, size], axis=-1)
+    return [np.stack(form, axis=-1) * scale / (size**k)[..., None] for k, form in enumerate(forms)]
+
+
+def lowest(stiffness: Any, mass: Any, count: int) -> Any:
+    """Shapes of the lowest modes."""
+    solve = splu(stiffness.tocsc())
+    start = np.random.default_rng(1).standard_normal(stiffness.shape[0]).astype(stiffness.dtype)
+    _, shapes = eigsh(
+        stiffness,
+        k=count,
+        M=mass,
+        sigma=0,
+        OPinv=LinearOperator(stiffness.shape, solve.solve, dtype=stiffness.dtype),
+        v0=start,
+        tol=1e-9,
+    )
+    return shapes
 
 
 @dataclass(frozen=True)
@@ -216,15 +250,18 @@ class Plane:
         across = np.zeros(self.basis.N, dtype=bool)
         across[self.basis.nodal_dofs[1]] = True
         across[self.basis.facet_dofs[1]] = True
-        fixed = (np.abs(y) < 1e-9) & across
+        return np.flatnonzero((np.abs(y) < 1e-9) & across | self._held(x, y))
+
+    def _held(self, x: Floats, y: Floats) -> NDArray[np.bool_]:
+        """Whether points do not move in the plane."""
         radius = np.hypot(x, y)
         if self.hold == "gripped":
             at_tip = np.abs(y) < self.web.spoke_width / 2 + 1e-9
-            fixed |= (radius < self.web.bore * (1 + 1e-6)) & at_tip
+            return np.asarray((radius < self.web.bore * (1 + 1e-6)) & at_tip)
             # Middles of straight edges lie a little inside the bore.
-        elif self.hold == "hub":
-            fixed |= radius < self.web.hub * (1 + 1e-6)
-        return np.flatnonzero(fixed)
+        if self.hold == "hub":
+            return np.asarray(radius < self.web.hub * (1 + 1e-6))
+        return np.zeros_like(radius, dtype=bool)
 
     def stresses(self, points: Floats, poisson: float) -> tuple[Floats, Floats, Floats]:
         """Stress (2, 2, point) at points (2, point): by spin, its slope with nu, by heat."""

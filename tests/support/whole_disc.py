@@ -19,6 +19,7 @@ from skfem.helpers import dd, ddot, dot, eye, grad, sym_grad, trace  # type: ign
 
 from engine.physics.machine.web import LEAST_SHARE
 from tests.support import web_tables
+from tests.support.holed_disc import HoledSector, HoledWeb, holed_mesh
 from tests.support.places import PUBLISHED
 from tests.support.web_stress import FilletedWeb
 from tests.support.webbed_disc import Sector
@@ -31,6 +32,8 @@ HEAD = """\
 # sqrt(D / (rho h)) / r_o^2.
 # Places are those of the tables of tests/support/web_tables.py; hub -1 is the whole web gripped.
 # Between them: spokes, bore over rim, width and hub over bore; hub 0 is the whole web gripped.
+# Of round holes: how many, bore over rim, wall over bore, and 0 where spacers have arms, or 1.
+# Frequency: lowest at rest, solved and extrapolated alike.
 """
 POISSON = 0.3
 WEBS = (
@@ -55,6 +58,15 @@ BETWEEN = (
     (8, 0.65, 0.09, 0.0, 5),
     (12, 0.51, 0.075, 0.45, 4),
 )
+HOLES = (
+    # Holes, bore over rim, wall over bore, whether the hub alone is held, nodal diameters
+    (3, 0.51, 0.25, 0, 2),
+    (4, 0.37, 0.2, 1, 2),
+    (5, 0.44, 0.18, 0, 3),
+    (6, 0.38, 0.111, 0, 3),
+    (6, 0.38, 0.111, 1, 2),
+    (4, 0.6, 0.2, 0, 3),
+)
 
 Floats = NDArray[np.float64]
 
@@ -71,9 +83,12 @@ class WholeDisc:
     angle: Floats
 
 
-def whole_mesh(web: Web, fine: Fineness, *, spoke: bool) -> skfem.MeshTri:
-    """All sectors together."""
-    sector = mesh_of(web, fine, spoke=spoke, hub=False)
+def whole_mesh(web: Web | HoledWeb, fine: Fineness, *, hub: bool) -> skfem.MeshTri:
+    """All sectors together, held at the hub or further out."""
+    if isinstance(web, HoledWeb):
+        sector = holed_mesh(web, fine, arms=not hub)
+    else:
+        sector = mesh_of(web, fine, spoke=hub, hub=False)
     points, triangles = [], []
     for k in range(web.spokes):
         turn = 2 * np.pi * k / web.spokes
@@ -87,9 +102,9 @@ def whole_mesh(web: Web, fine: Fineness, *, spoke: bool) -> skfem.MeshTri:
     return skfem.MeshTri(everything[:, first], place.ravel()[np.hstack(triangles)])
 
 
-def whole_disc(web: Web, hold: Hold, fine: Fineness) -> WholeDisc:
+def whole_disc(web: Web | HoledWeb, hold: Hold, fine: Fineness) -> WholeDisc:
     """Assemble a disc, gripped over its whole web or held at its hub."""
-    mesh = whole_mesh(web, fine, spoke=hold == "hub")
+    mesh = whole_mesh(web, fine, hub=hold == "hub")
 
     def held(x: Floats) -> NDArray[np.bool_]:
         radius, angle = np.hypot(x[0], x[1]), np.arctan2(x[1], x[0])
@@ -189,20 +204,34 @@ def web_between(spokes: int, bore: float, width: float, hub: float) -> tuple[Web
     return web, "hub" if hub else "gripped"
 
 
-def solution(web: Web, hold: Hold, n: int) -> str:
-    """Speed of the lowest wave that counts, solved anew, as lines of the file."""
+def holed(spokes: int, bore: float, wall: float, hub: float) -> tuple[HoledWeb, Hold]:
+    """Web of `HOLES`."""
+    return HoledWeb(bore, spokes, wall * bore), "hub" if hub else "gripped"
+
+
+def lowest_frequency(disc: WholeDisc) -> float:
+    """Of the disc at rest."""
+    values = eigsh(disc.bending, k=1, M=disc.mass, sigma=0.0, return_eigenvectors=False)
+    return float(np.sqrt(values[0]))
+
+
+def solution(web: Web | HoledWeb, hold: Hold, n: int) -> str:
+    """Speed of the lowest wave that counts, and frequency, solved anew, as lines of the file."""
     fine = web_tables.fineness(web.spokes)
-    counted = next(w for w in Sector(web, hold, fine).waves(n, 40) if w.share >= LEAST_SHARE)
-    coarse, finer = (
-        standing_speed(whole_disc(web, hold, fine.times(f)), n, counted.speed, 0.6 * counted.share)
-        for f in (1.5, 3.0)
-    )
+    sector = (HoledSector if isinstance(web, HoledWeb) else Sector)(web, hold, fine)  # type: ignore[arg-type]
+    counted = next(w for w in sector.waves(n, 40) if w.share >= LEAST_SHARE)
+    discs = [whole_disc(web, hold, fine.times(f)) for f in (1.5, 3.0)]
+    coarse, finer = (standing_speed(d, n, counted.speed, 0.6 * counted.share) for d in discs)
+    low, high = map(lowest_frequency, discs)
     exact = finer + (finer - coarse) / 3
     sys.stderr.write(
         f"{web} {hold} n {n}: {coarse:.3f} {finer:.3f} {exact:.3f}, "
         f"sector {counted.speed:.3f} share {counted.share:.2f}\n"
     )
-    return f"nodal_diameters = {n}\nspeeds = [{coarse:.4f}, {finer:.4f}]\nspeed = {exact:.4f}\n"
+    return (
+        f"nodal_diameters = {n}\nspeeds = [{coarse:.4f}, {finer:.4f}]\nspeed = {exact:.4f}\n"
+        f"frequency = {high + (high - low) / 3:.4f}\n"
+    )
 
 
 def filleted(web: Web) -> FilletedWeb:
@@ -221,6 +250,9 @@ def main() -> None:
     for spokes, ratio, wide, hub_ratio, n in BETWEEN:
         head = f"[[between]]\nweb = [{spokes}, {ratio}, {wide}, {hub_ratio}]\n"
         lines.append(head + solution(*web_between(spokes, ratio, wide, hub_ratio), n))
+    for spokes, ratio, wide, hub_ratio, n in HOLES:
+        head = f"[[holes]]\nweb = [{spokes}, {ratio}, {wide}, {hub_ratio}]\n"
+        lines.append(head + solution(*holed(spokes, ratio, wide, hub_ratio), n))
     FILE.write_text("\n".join(lines), encoding="utf-8")
 
 

@@ -383,7 +383,11 @@ def _passage(build: Builds, web: WebShape, rim_gap: Lanes) -> Lanes:
     passes = free_passage(
         gap=rim_gap,
         eye_width=eye - web.hub_radius,
-        spoke_distance=np.pi * (eye + web.hub_radius) / build["spokes"] - web.spoke_width,
+        spoke_distance=np.where(
+            build["hold"] == "holes",
+            2 * web.fillet,
+            np.pi * (eye + web.hub_radius) / build["spokes"] - web.spoke_width,
+        ),
         throat_area=build["throat_area"],
         port_diameter=build["port_diameter"],
     )

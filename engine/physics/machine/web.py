@@ -1,4 +1,4 @@
-"""Shape of a disc's web: the hub and spokes that hold its ring."""
+"""Shape of a disc's web: what holds its ring, a hub with spokes or round holes around a hub."""
 
 from dataclasses import dataclass
 
@@ -22,6 +22,11 @@ hold less."""
 
 SPOKES = (3, 4, 5, 6, 8, 12)
 """Numbers of spokes in the tables."""
+HOLES = SPOKES[:4]
+"""Numbers of round holes in the tables: more leave less open between walls that can be cut."""
+HOLDS = ("spokes", "holes")
+"""What holds the ring: spokes, or the walls between round holes. Tables have all numbers of the
+first, then all of the second."""
 NODAL_DIAMETERS = np.arange(1, 13)
 """Nodal diameters of the waves, which stand on the last axis."""
 LEAST_SHARE = 0.1
@@ -30,7 +35,9 @@ a mode along the rim."""
 LEAST_WALL = 1.5e-3
 """Least metal around the shaft hole of a cut part [m]; common practice, no source."""
 LEAST_SPOKE = 2e-3
-"""Narrowest spoke [m]; common practice, no source."""
+"""Narrowest spoke, or wall between two holes [m]; common practice, no source."""
+LEAST_OPENING = 1e-3
+"""Least radial height of an opening [m]; common practice, no source."""
 FILLET_OF_SPOKE, FILLET_OF_LENGTH = 1 / 3, 1 / 4
 """Largest fillet, over spoke width and over the spoke's length; a choice of the drawing."""
 HUB_PLAY = 1.1
@@ -41,7 +48,9 @@ HUB_PLACES = (0.0, 0.45, 1.0)
 FINE_HUB_PLACES = (0.0, 0.225, 0.45, 0.725, 1.0)
 """The same between which the product interpolates."""
 NARROWEST = 0.06
-"""Narrowest spoke of the tables, over bore radius."""
+"""Narrowest spoke or wall of the tables, over bore radius."""
+LEAST_OPEN = 0.15
+"""Share of the bore's circle that the smallest holes of the tables leave open."""
 HOLE_PLACES = (0.3, 0.6, 0.85)
 """Shaft holes of the tables, over the hub."""
 FILLET_PLACES = (0.5, 1.0)
@@ -53,19 +62,29 @@ REFERENCE_POISSON = 0.3
 
 @dataclass(frozen=True)
 class WebShape:
-    """Hub, spokes and fillets between shaft hole and exhaust bore [m]."""
+    """Hub, spokes and fillets between shaft hole and exhaust bore, or hub and holes [m]."""
 
     hub_radius: Lanes
+    """Of holes: of the circle that they touch from outside."""
     spoke_width: Lanes
+    """Or that of the wall between two holes, where it is narrowest."""
     fillet: Lanes
+    """Or the radius of a hole."""
     fits: Mask
     """Whether a web fills the blocked share; else the nearest that can be cut stands here."""
+    holes: Mask | bool = False
+    """Whether it has round holes, not spokes."""
 
 
 def web_shape(
-    *, shaft_radius: Array, bore_radius: Array, blockage: Array, spokes: Array
+    *,
+    shaft_radius: Array,
+    bore_radius: Array,
+    blockage: Array,
+    spokes: Array,
+    holes: Mask | bool = False,
 ) -> WebShape:
-    """Find the hub, spokes and fillets that block a share of the exhaust annulus.
+    """Find the web that blocks a share of the exhaust annulus, with spokes or with round holes.
 
     All arguments broadcast; the results have their common shape.
 
@@ -74,20 +93,23 @@ def web_shape(
     shaft_radius, bore_radius : Array
         Shaft hole and exhaust bore [m], 0 < shaft_radius < bore_radius.
     blockage : Array
-        Share of the annulus between them that hub, spokes and fillets fill [-].
+        Share of the annulus between them that metal fills [-].
     spokes : Array
-        Number of spokes [-], 3 or more.
+        Number of spokes or of holes [-], 3 or more.
+    holes : Mask or bool
+        Where holes are wanted instead of spokes; no unit.
 
     Returns
     -------
     WebShape
-        Radii and widths [m]; spokes are never narrower than `LEAST_SPOKE`. NaN where the radii are
-        out of order.
+        Radii and widths [m]; spokes and walls are never narrower than `LEAST_SPOKE`. NaN where the
+        radii are out of order.
 
     Notes
     -----
-    The hub is as large as a spoke is wide, or as the roots of the spokes need, or as the shaft
-    hole needs. The area of a fillet is that in a square corner.
+    The hub of spokes is as large as a spoke is wide, or as the roots of the spokes need, or as the
+    shaft hole needs. The area of a fillet is that in a square corner. Round holes are as large as
+    their share asks and touch the circle of the bore from inside.
 
     References
     ----------
@@ -103,10 +125,20 @@ def web_shape(
     shaft, bore, share, count = np.broadcast_arrays(
         *(np.asarray(each, dtype=float) for each in (shaft_radius, bore_radius, blockage, spokes))
     )
+    spoked = _spoked(shaft, bore, share, count)
+    if not np.any(holes):
+        return spoked
+    holed, chosen = _holed(shaft, bore, share, count), np.broadcast_to(holes, shaft.shape)
+    both = zip(vars(holed).values(), vars(spoked).values(), strict=True)
+    return WebShape(*(np.where(chosen, one, other) for one, other in both))
+
+
+def _spoked(shaft: Lanes, bore: Lanes, share: Lanes, count: Lanes) -> WebShape:
+    """Web with spokes that blocks a share."""
     good = (shaft > 0) & (shaft < bore)
     wanted = share * np.pi * (bore**2 - shaft**2)
     by_width = hub_of_spoke(spokes=count)
-    most = np.maximum((bore - 1e-3) / by_width, LEAST_SPOKE)
+    most = np.maximum((bore - LEAST_OPENING) / by_width, LEAST_SPOKE)
     width = np.clip(wanted / (count * bore), LEAST_SPOKE, most)
     blocked = np.zeros_like(width)
     # Newton steps; the area is nearly quadratic in the width.
@@ -124,9 +156,29 @@ def web_shape(
         width = np.clip(width + (wanted - blocked) / slope, LEAST_SPOKE, most)
     hub = np.maximum(by_width * width, shaft + LEAST_WALL)
     fillet = largest_fillet(spoke_width=width, length=bore - hub)
-    fits = good & (np.abs(blocked - wanted) < 0.02 * wanted) & (hub < bore - 1e-3)
+    fits = good & (np.abs(blocked - wanted) < 0.02 * wanted) & (hub < bore - LEAST_OPENING)
     nothing = np.where(good, 0.0, np.nan)
     return WebShape(hub + nothing, width + nothing, _convenient(fillet) + nothing, fits)
+
+
+def _holed(shaft: Lanes, bore: Lanes, share: Lanes, count: Lanes) -> WebShape:
+    """Web with round holes that blocks a share."""
+    good = (shaft > 0) & (shaft < bore)
+    sine, open_area = np.sin(np.pi / count), bore**2 - shaft**2
+    most = (bore * sine - LEAST_SPOKE / 2) / (1 + sine)  # as the walls need
+    most = np.minimum(most, (bore - shaft - LEAST_WALL) / 2)  # as the hub needs
+    wanted = np.sqrt(np.maximum((1 - share) * open_area, 0.0) / count)
+    hole = np.maximum(np.minimum(wanted, most), 0.0)
+    filled = 1 - count * hole**2 / np.where(good, open_area, 1.0)
+    fits = (
+        good
+        & (count <= HOLES[-1])
+        & (hole > LEAST_OPENING / 2)
+        & (np.abs(filled - share) < 0.02 * share)
+    )
+    nothing = np.where(good, 0.0, np.nan)
+    wall = 2 * ((bore - hole) * sine - hole)
+    return WebShape(bore - 2 * hole + nothing, wall + nothing, hole + nothing, fits, True)
 
 
 def largest_fillet(*, spoke_width: Array, length: Array) -> Array:
@@ -242,6 +294,34 @@ def widest_spoke(*, spokes: Array) -> Array:
 
     """
     return 0.75 / least_hub(width_ratio=1.0, spokes=spokes)
+
+
+def widest_wall(*, spokes: Array) -> Array:
+    """Widest wall between two holes of the tables, over bore radius.
+
+    Parameters
+    ----------
+    spokes : Array
+        Number of holes [-], 3 or more.
+
+    Returns
+    -------
+    Array
+        Width over bore radius [-], of the shape of `spokes`: the holes leave `LEAST_OPEN`.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> round(float(widest_wall(spokes=6)), 3)
+    0.526
+
+    """
+    hole, sine = np.sqrt(LEAST_OPEN / np.asarray(spokes)), np.sin(np.pi / np.asarray(spokes))
+    wall: Lanes = 2 * ((1 - hole) * sine - hole)
+    return wall
 
 
 def _convenient(fillet: Array) -> Lanes:

@@ -15,6 +15,7 @@ from engine.physics.machine.web import (
     WebShape,
     least_hub,
     widest_spoke,
+    widest_wall,
 )
 from engine.physics.machine.web_kernel import weighted_rows
 
@@ -29,8 +30,9 @@ width."""
 class WebTables:
     """Waves and peak stresses over number of spokes, bore, spoke width, hub and so on.
 
-    Axes: spokes, radius ratio, width (even steps of its logarithm from `NARROWEST` to the widest),
-    then as said; hubs as `FINE_HUB_PLACES`.
+    Axes: spokes (each number, then each number of round holes, whose hub follows from the width of
+    their walls, so that all hubs are alike), radius ratio, width (even steps
+    of its logarithm from `NARROWEST` to the widest), then as said; hubs as `FINE_HUB_PLACES`.
     """
 
     bores: Lanes
@@ -243,7 +245,7 @@ class Places:
         bore = np.minimum(along.astype(np.int64), n_bores - 2)
         width_ratio = web.spoke_width / r_inner
         hub_ratio = web.hub_radius / r_inner
-        widest = widest_spoke(spokes=count)
+        widest = np.where(web.holes, widest_wall(spokes=count), widest_spoke(spokes=count))
         steps = np.log(width_ratio / NARROWEST) / np.log(widest / NARROWEST)
         across = np.nan_to_num(np.clip(steps, 0, 1)) * (n_widths - 1)
         width = np.minimum(across.astype(np.int64), n_widths - 2)
@@ -254,6 +256,7 @@ class Places:
             radius_ratio=ratio, width_ratio=width_ratio, hub_ratio=hub_ratio
         )
         inside = (known[kind] == count) & ~outside & web.fits
+        kind = kind + np.where(web.holes, known.size, 0)
         rows = (kind * n_bores + bore) * n_widths + width
         return cls(web, n_widths, rows, along - bore, across - width, hub, hub_weight, inside)
 

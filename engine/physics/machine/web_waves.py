@@ -1,4 +1,4 @@
-"""Standing waves and peak stress of a disc as it is cut, a ring on spokes."""
+"""Standing waves and peak stress of a disc as it is cut, a ring on its web."""
 
 from dataclasses import dataclass
 from typing import Literal

@@ -291,6 +291,29 @@ def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends:
     drawing.text(at, f"out, {warm}", "air halo", anchor="start" if side > 0 else "end")
 
 
+def _web(drawing: Drawing, values: Values, middle: Point, b: _Build) -> None:
+    """Draw what holds the ring of the disc."""
+    s = b.scale
+    drawing.circle(middle, b.bore * s, "paper")
+    spokes = max(1, round(float(values.get("spokes", 3))))
+    hub = min(b.shaft * HUB + 1, 0.9 * b.bore)
+    share = float(values.get("exhaust_blockage", math.nan))
+    share = share if math.isfinite(share) else 0.25
+    if values.get("hold") == "holes":
+        drawing.circle(middle, b.bore * s, "disc")
+        hole = math.sqrt((1 - share) * (b.bore**2 - b.shaft**2) / spokes)
+        for place in range(spokes):
+            at = _turned(middle, 0.0, (b.bore - hole) * s, 2 * math.pi * (place + 0.5) / spokes)
+            drawing.circle(at, hole * s, "paper")
+        return
+    half = max(0.6, 0.5 * share * math.pi * (b.bore + hub) / spokes)
+    for spoke in range(spokes):
+        turn = 2 * math.pi * spoke / spokes
+        corners = [(-half, 0.0), (half, 0.0), (half, b.bore + 0.4), (-half, b.bore + 0.4)]
+        drawing.area([_turned(middle, x * s, y * s, turn) for x, y in corners], "web-flat")
+    drawing.circle(middle, hub * s, "disc")
+
+
 def _view(candidate: Candidate, b: _Build) -> Drawing:
     values, s = candidate.values, b.scale
     nozzles = max(1, round(float(values.get("nozzle_count", 1))))
@@ -303,18 +326,7 @@ def _view(candidate: Candidate, b: _Build) -> Drawing:
     middle = (WIDTH / 2, MIDDLE)
     for radius, look in ((b.outside, "paper"), (b.casing, "paper"), (b.rim, "disc")):
         drawing.circle(middle, radius * s, look)
-    drawing.circle(middle, b.bore * s, "paper")
-    spokes = max(1, round(float(values.get("spokes", 3))))
-    hub = min(b.shaft * HUB + 1, 0.9 * b.bore)
-    share = float(values.get("exhaust_blockage", 0.25)) if math.isfinite(
-        float(values.get("exhaust_blockage", 0.25))
-    ) else 0.25  # fmt: skip
-    half = max(0.6, 0.5 * share * math.pi * (b.bore + hub) / spokes)
-    for spoke in range(spokes):
-        turn = 2 * math.pi * spoke / spokes
-        corners = [(-half, 0.0), (half, 0.0), (half, b.bore + 0.4), (-half, b.bore + 0.4)]
-        drawing.area([_turned(middle, x * s, y * s, turn) for x, y in corners], "web-flat")
-    drawing.circle(middle, hub * s, "disc")
+    _web(drawing, values, middle, b)
     drawing.circle(middle, b.shaft * s, "paper")
     _path(drawing, candidate, middle, s)
     reach = b.outside * s + 14

@@ -26,11 +26,13 @@ from engine.physics.machine.web_waves import (
     Hold,
     WebWaves,
     forced_wave,
+    modes_at_rest,
     peak_stress_ratio,
     web_waves,
 )
 from tests.support import web_stress, web_tables, whole_disc
 from tests.support.clamped_disc import DiscModes, disc_modes, standing_wave
+from tests.support.holed_disc import HoledWeb
 from tests.support.web_stress import FilletedWeb, peak_stress
 from tests.support.webbed_disc import Sector
 from tests.support.webbed_plane import Fineness, Web
@@ -173,6 +175,11 @@ def test_the_tables_agree_with_whole_discs_of_other_elements(
         web, hold = web_of(*each[at])
         speed = unit_waves(web, hold).speed[0, each["nodal_diameters"] - 1]
         assert_allclose(speed, each["speed"], rtol=0.03, err_msg=str(each))
+        if kind == "webs":
+            sheet = {key: UNIT[key] for key in SHEET if key != "expansion"}
+            modes = modes_at_rest(**unit_web(web), **sheet, r_outer=1.0)
+            lowest = (modes.hub if hold == "hub" else modes.web)[0, 0]
+            assert_allclose(lowest, each["frequency"], rtol=0.02, err_msg=str(each))
 
 
 @pytest.mark.parametrize(
@@ -299,9 +306,11 @@ def peaks(builds: Lanes, spokes: float = 3, blockage: float = 0.25) -> Lanes:
     )
 
 
-def triangles_peak(web: FilletedWeb) -> float:
+def triangles_peak(web: FilletedWeb | HoledWeb) -> float:
     """Peak stress with the hub free, by six-node triangles of another library, over the plain."""
-    nodes, elements = web_stress._mesh(web, 1.6)
+    nodes, elements = (
+        web_stress._holed(web, 2.4) if isinstance(web, HoledWeb) else web_stress._mesh(web, 2.4)
+    )
     corners = np.vstack([elements[:, [0, 6, 8]], elements[:, [0, 8, 2]]])
     middles = np.vstack([elements[:, [3, 7, 4]], elements[:, [4, 5, 1]]])
     used, place = np.unique(corners, return_inverse=True)
@@ -352,8 +361,7 @@ def test_peak_stress_agrees_with_triangles_of_another_library(spokes: int) -> No
     shaped = whole_disc.filleted(web)
     # Points of integration lie just inside the edge where the stress peaks.
     ours = peak_stress(shaped, fineness=1.6, holds=("free",)).hub_free
-    assert_allclose(triangles_peak(shaped), ours, rtol=0.04)
-    assert triangles_peak(shaped) < 1.01 * ours
+    assert 0.97 * ours < triangles_peak(shaped) < 1.01 * ours
 
 
 def test_peak_stresses_of_a_finite_element_trial_made_before_these_tables() -> None:
@@ -372,9 +380,7 @@ def test_between_their_places_the_tables_of_stress_follow_the_solver(place: Any)
     tables = tables_of_webs()
     at = Places.of(tables, web=cut, spokes=float(spokes), r_inner=ratio * one, r_outer=1.0)
     ours = peak_stress_ratio(places=at, shaft_radius=shape.shaft, r_inner=ratio, tables=tables)
-    # With twelve spokes the mesh of the tables itself is 3 % off.
-    within = 0.03 if spokes < 12 else 0.06
-    assert_allclose(ours, max(found.hub_free, found.hub_held), rtol=within)
+    assert_allclose(ours, max(found.hub_free, found.hub_held), rtol=0.03)
 
 
 def test_a_web_outside_the_tables_has_no_peak_stress() -> None:
