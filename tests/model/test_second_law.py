@@ -38,10 +38,8 @@ def test_no_averaged_lane_breaks_the_second_law(name: str, wild: bool) -> None:
     results = check(name, EACH, wild=wild)
     matched = (results["status"] == "matched").mean()
     assert matched > (0.4 if wild else 0.5)
-    # The gate is for what is left: rings that edges much faster than the jets drag along. Their
-    # mixing loss is what momentum and friction along a sector leave over, and falls below zero
-    # where the discs put more power into the fluid than it holds.
-    assert (results["status"] == "breaks second law").mean() <= 0.01
+    # The gate is for what is left: gaps of 20 to 30 Ekman layers beyond the range of validity.
+    assert (results["status"] == "breaks second law").mean() <= 0.003
 
 
 @pytest.mark.parametrize("name", SUPPLIES)

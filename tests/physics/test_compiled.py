@@ -85,6 +85,36 @@ def test_a_pack_of_states_is_read_in_vectors(pack: Any) -> None:
     assert not re.findall(r"\bv?mulsd\b", code)
 
 
+NARROWED = """
+import re, numba, numpy as np
+from engine.fluids.by_name import gas
+from engine.physics import compiled
+from engine.physics.fluids.gas_kernel import gas_states
+fresh = numba.njit(gas_states.py_func, **compiled.SETTINGS)
+states = np.empty((5, 8))
+fresh(gas("air").record, np.linspace(1e5, 9e5, 8), np.linspace(2e5, 6e5, 8), states)
+(code,) = fresh.inspect_asm().values()
+print(len(re.findall("zmm", code)), len(re.findall("ymm", code)), states.tobytes().hex())
+"""
+
+
+@pytest.mark.skipif(platform.machine() not in {"x86_64", "AMD64"}, reason="names its processors")
+def test_vectors_of_256_bits_give_the_same_bits_and_use_no_wider_register() -> None:
+    narrow = {"NUMBA_CPU_NAME": "haswell", "NUMBA_CPU_FEATURES": "+avx2,+fma"}
+    said = subprocess.run(  # noqa: S603  fixed arguments
+        [sys.executable, "-c", NARROWED],
+        env={**os.environ, **narrow, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    states = np.empty((5, PACK))
+    gas_kernel.gas_states(AIR.record, np.linspace(1e5, 9e5, 8), np.linspace(2e5, 6e5, 8), states)
+    assert int(said[0]) == 0
+    assert int(said[1]) > 100
+    assert said[2] == states.tobytes().hex()
+
+
 @pytest.mark.parametrize("level", ["averaged", "resolved"])
 def test_a_lane_is_bit_for_bit_the_same_in_any_company(circuit: Circuit, level: Level) -> None:
     together, status = match(circuit, level)

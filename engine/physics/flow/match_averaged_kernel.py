@@ -94,7 +94,7 @@ def _arrive(
                 found[row, i] = here[row, j]
             found[RIM_PRESSURE, i] = tried[0, j]
             found[DEPARTURE + MISMATCH, i] = math.inf
-            if not thrown_out_at_rim(circuits, here, j):
+            if not thrown_out_at_rim(record, circuits, here, j):
                 inside[n_inside] = i
                 n_inside += 1
     return n_inside

@@ -45,7 +45,7 @@ from engine.physics.flow.ring_kernel import (
     VISCOSITY,
     rings,
 )
-from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.fluids.fluid import FluidRecord, Kind
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states
 
 SUPPLY_PRESSURE, SUPPLY_ENTHALPY = 0, 1
@@ -67,6 +67,7 @@ fills, axial speed and speed of sound there [m/s], and the mismatch of pressure 
 whole pressure drop."""
 NEXT, N_SEARCH = 10, 11
 """Rows of searches: the place of `Search.next`, and their number."""
+LIQUID = int(Kind.LIQUID)
 LEAST_FLOW = 1e-9
 """Rotor flow with which lanes without flow are calculated [kg/s]."""
 CLOSE = 1e-9
@@ -190,9 +191,9 @@ def departures(
 
 
 @compiled
-def thrown_out_at_rim(given: Lanes, arrived: Lanes, i: int) -> bool:
-    """Whether the discs of a lane throw fluid back out at the rim (`rim.are_thrown_out`)."""
-    return thrown_out(
+def thrown_out_at_rim(record: FluidRecord, given: Lanes, arrived: Lanes, i: int) -> bool:
+    """Whether the discs of a lane throw liquid back out at the rim (`rim.are_thrown_out`)."""
+    return record.kind == LIQUID and thrown_out(
         arrived[RING + DENSITY, i],
         arrived[RING + VISCOSITY, i],
         arrived[RING + SWIRL, i],

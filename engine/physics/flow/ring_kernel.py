@@ -266,8 +266,9 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             sizes[2, i] = on_wall[i] * FRICTION * (1 + THIN_JET * empty * empty)
             taken[i] = (1 - left[i] * brought[i] / (full + brought[i])) * incoming[i]
             mixed = (new[i] * taken[i] + old[i] * slow[i]) / (new[i] + old[i])
-            # A ring that jets speed up beyond what they bring draws fluid back out of the gaps.
-            pull = max(slow[i] * slow[i] + 4 * new[i] * (taken[i] - slow[i]) / density[i], 0.0)
+            # A ring that jets speed up beyond what they bring draws fluid back out of the gaps;
+            # jets slower than the ring do not.
+            pull = slow[i] * slow[i] + 4 * new[i] * max(taken[i] - slow[i], 0.0) / density[i]
             fast[i] = max(min(mixed, (slow[i] + root(pull)) / 2), 1e-3)
             sizes[1, i] = density[i] * clearance[i] / viscosity[i]
         _sectors(sizes, fast, core, rim_speed, now, drags)

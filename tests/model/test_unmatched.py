@@ -1,0 +1,120 @@
+"""Builds that the averaged level does not match have no operating point at either level.
+
+Nothing is searched for: a march is followed at many rim pressures, and where its mismatch passes
+zero there is an operating point.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from engine.model.hose import matched_circuit
+from engine.physics.arrays import Reason
+from engine.physics.flow.match import Circuit, flow_at_rim_pressure
+from engine.physics.flow.match_kernel import LEAST_FLOW
+from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.gap import averaged, resolved
+from engine.physics.gap.answer import Marcher
+from tests.model.test_both_levels import NAMES, drawn, repeated
+
+FINE = np.concatenate([np.geomspace(1e-3, 0.5, 20), 1 - np.geomspace(0.4, 1e-3, 20)])
+COARSE = np.array([0.03, 0.2, 0.5, 0.8, 0.95, 0.993])
+"""Rim pressures that are tried: over supply pressure, each less the back pressure."""
+WITHOUT = (
+    Reason.NO_FLOW,
+    Reason.CHURNING,
+    Reason.GAP_CHOKED,
+    Reason.EXHAUST_CHOKED,
+    Reason.RIM_BACKFLOW,
+    Reason.NOT_CONVERGED,
+)
+"""Why a build that can exist is not matched."""
+
+
+@dataclass
+class Scan:
+    """What marches at many rim pressures tell of some builds."""
+
+    closes: NDArray[np.bool_]
+    """Whether the mismatch passes zero, with flow through the rotor and without churning."""
+    followed: NDArray[np.bool_]
+    """Whether any such march has an answer."""
+    highest: NDArray[np.float64]
+    """Highest mismatch of those marches."""
+
+
+def scanned(fluid: Fluid, circuit: Circuit, march: Marcher, tried: NDArray[np.float64]) -> Scan:
+    many = repeated(circuit, np.arange(circuit.gap.size), tried.size)
+    back = many.back_pressure
+    whole = many.nozzle.stagnation_pressure - back
+    pressure = back + np.tile(tried, circuit.gap.size) * whole
+    with np.errstate(all="ignore"):
+        flow = flow_at_rim_pressure(fluid=fluid, circuit=many, march=march, rim_pressure=pressure)
+    # What leakage takes up leaves no flow; what churns has no steady state.
+    sound = flow.gap.settled & ~flow.gap.choked & np.isfinite(flow.gap.exit_pressure)
+    sound &= (flow.rotor_flow > LEAST_FLOW) & ~flow.ring.churning
+    mismatch = np.where(sound, flow.mismatch, np.nan).reshape(-1, tried.size)
+    # The mismatch at the last pressure that was followed, before each.
+    before, closes = np.full(len(mismatch), np.nan), np.zeros(len(mismatch), dtype=np.bool_)
+    for here in mismatch.T:
+        closes |= (before < 0) & (here >= 0)
+        before = np.where(np.isnan(here), before, here)
+    highest = np.fmax.reduce(mismatch, axis=1)
+    return Scan(closes, np.isfinite(highest), highest)
+
+
+def unmatched(name: str, n_drawn: int, n_most: int) -> tuple[Fluid, Circuit, NDArray[np.int64]]:
+    """Unmatched builds of a study among many: their circuits, and why they are not matched."""
+    study, builds = drawn(name, n_drawn)
+    fluid, circuit, _, status = matched_circuit(study, builds, "averaged")
+    lanes = np.flatnonzero(np.isin(status, [int(reason) for reason in WITHOUT]))[:n_most]
+    return fluid, repeated(circuit, lanes, 1), status[lanes]
+
+
+def of(scan: Scan, lanes: Any) -> Scan:
+    return Scan(scan.closes[lanes], scan.followed[lanes], scan.highest[lanes])
+
+
+def test_what_is_not_matched_has_no_operating_point_at_any_rim_pressure() -> None:
+    fluid, circuit, why = unmatched("mill-race", 400, 60)
+    fast = scanned(fluid, circuit, averaged.march, FINE)
+    # Those refused as their discs throw fluid out may have one: no march can be trusted there.
+    told = np.flatnonzero(why != Reason.RIM_BACKFLOW)
+    assert told.size >= 12
+    assert not fast.closes[told].any()
+    # Marches that turn back are slow at the resolved level.
+    few = scanned(fluid, repeated(circuit, told[:6], 1), resolved.march, COARSE[1:5])
+    assert not few.closes.any()
+    assert few.followed.all()
+    assert (few.highest < 0).all()
+
+
+@pytest.mark.speed
+@pytest.mark.parametrize("name", NAMES)
+def test_two_hundred_builds_without_operating_point(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By hand: python -m pytest tests/model/test_unmatched.py -m speed -s.
+
+    Prints how many have one by the averaged level, and by the resolved one followed to its end.
+    """
+    fluid, circuit, why = unmatched(name, 20_000, 200)
+    fast = scanned(fluid, circuit, averaged.march, FINE)
+    fine = scanned(fluid, circuit, resolved.march, COARSE)
+    rows = [f"{name}: builds, passing zero averaged, resolved, resolved followed, highest mismatch"]
+    for reason in WITHOUT:
+        lanes = why == reason
+        if lanes.any():
+            one, other = of(fast, lanes), of(fine, lanes)
+            top = np.nanmax(other.highest) if other.followed.any() else np.nan
+            rows.append(
+                f"  {reason.name:16}{lanes.sum():4}{one.closes.sum():5}{other.closes.sum():5}"
+                f"{other.followed.sum():5}  {top:.3g}"
+            )
+    with capsys.disabled():
+        print("\n" + "\n".join(rows))  # noqa: T201
+    told = why != Reason.RIM_BACKFLOW
+    assert not (fast.closes | fine.closes)[told].any()
