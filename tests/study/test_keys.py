@@ -7,9 +7,9 @@ from typing import Literal
 
 import pytest
 
-from engine.bench.fit import COEFFICIENTS
+from engine.bench.fit import COEFFICIENTS, PUMP_COEFFICIENTS
 from engine.bench.log import read_log
-from engine.bench.log_columns import MEANINGS, QUANTITIES
+from engine.bench.log_columns import MEANINGS, OF_KIND, QUANTITIES
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import read_table
 from engine.columns import columns_of
@@ -122,7 +122,9 @@ def test_the_bench_log_stands_there() -> None:
     assert set(rows_of("Head of a log")) == set(SECTIONS)
     assert set(rows_of("Columns of a log")) == set(HEAD_KEYS)
     assert set(rows_of("Quantities of a log")) == set(QUANTITIES) == set(MEANINGS)
+    assert set(rows_of("Quantities of a pump's log")) == set(OF_KIND["pump"])
     assert set(rows_of("Fitting a bench log")) == set(COEFFICIENTS)
+    assert set(rows_of("Fitting a pump's log")) == set(PUMP_COEFFICIENTS)
     assert set(rows_of("Entries of appliances")) == set(Appliance.model_fields)
 
 

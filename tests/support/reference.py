@@ -14,8 +14,8 @@ from typing import Any, TypeAlias, get_args, get_origin
 from pydantic import BaseModel
 
 from engine import units
-from engine.bench.fit import COEFFICIENTS
-from engine.bench.log_columns import CONDITIONS, MEANINGS, QUANTITIES, READINGS, USUAL
+from engine.bench.fit import COEFFICIENTS, PUMP_COEFFICIENTS
+from engine.bench.log_columns import EVERY_CONDITION, EVERY_READING, MEANINGS, OF_KIND, USUAL
 from engine.bench.log_text import HEAD_KEYS, SECTIONS
 from engine.catalogue import Bearing, bearing_seals, bearings, materials, processes
 from engine.columns import CHANCE_ALL, COLUMNS, Column, columns_of
@@ -164,11 +164,12 @@ def _supply() -> str:
     return _table(("key", "meaning", "usual value", "example", "takes"), rows)
 
 
-def _machine() -> str:
-    fit = _section("machine")["fit"]
+def _machine(machine: Kind = "turbine") -> str:
+    section = _section("machine", machine)
+    fit, model = section["fit"], Made if machine == "turbine" else KINDS[machine].models["machine"]
     example = _code(fit["examples"][0])
     rows: Rows = [
-        *_keys(Made, _section("machine")),
+        *_keys(model, section),
         ("`fit`", fit["description"], "none", f"a file in the study's folder, such as {example}"),
     ]
     return _table(("key", "meaning", "usual value", "takes"), rows)
@@ -331,25 +332,32 @@ def _column_keys() -> str:
     return _table(("key", "holds"), [(_code(key), text) for key, text in HEAD_KEYS.items()])
 
 
-def _quantities() -> str:
+def _quantities(machine: Kind = "turbine") -> str:
+    meanings = MEANINGS if machine == "turbine" else _meanings_of_pump()
     rows: Rows = [
         (
             _code(key),
-            MEANINGS[key],
+            meanings[key],
             _code(unit_example(dimension)),
             _usual_error(key, dimension),
             _role(key),
         )
-        for key, dimension in QUANTITIES.items()
+        for key, dimension in OF_KIND[machine].items()
     ]
     head = ("quantity", "meaning", "example", "usual standard uncertainty", "used as")
     return _table(head, rows)
 
 
+def _meanings_of_pump() -> Mapping[str, str]:
+    columns = columns_of("pump")
+    meanings = {key: columns[key].meaning for key in OF_KIND["pump"] if key in columns}
+    return {"supply_temperature": "temperature of the liquid at the eye", **meanings}
+
+
 def _role(key: str) -> str:
-    if key in CONDITIONS:
+    if key in EVERY_CONDITION:
         return "condition; may stand under `conditions`"
-    return "reading" if key in READINGS else ""
+    return "reading" if key in EVERY_READING else ""
 
 
 def _usual_error(key: str, dimension: str) -> str:
@@ -364,9 +372,11 @@ def _usual_error(key: str, dimension: str) -> str:
     return " and ".join([*parts, *([absolute] if floor else [])]) or "none"
 
 
-def _coefficients() -> str:
+def _coefficients(machine: Kind = "turbine") -> str:
+    columns = columns_of(machine)
+    known = COEFFICIENTS if machine == "turbine" else PUMP_COEFFICIENTS
     rows: Rows = [
-        (_code(key), COLUMNS[key].meaning, unknown.test) for key, unknown in COEFFICIENTS.items()
+        (_code(key), columns[key].meaning, unknown.test) for key, unknown in known.items()
     ]
     return _table(("coefficient", "meaning", "test that tells it"), rows)
 
@@ -385,10 +395,12 @@ TABLES: Mapping[str, Callable[[], str]] = {
     "results": _results,
     "pump_supply": partial(_told, "pump", "supply", "example"),
     "duty": partial(_told, "pump", "duty", "example"),
-    "pump_machine": partial(_told, "pump", "machine"),
+    "pump_machine": partial(_machine, "pump"),
     "pump_ranges": partial(_ranges, "pump"),
     "pump_uncertainty": partial(_told, "pump", "uncertainty", "source"),
     "pump_results": partial(_results, "pump"),
+    "pump_quantities": partial(_quantities, "pump"),
+    "pump_coefficients": partial(_coefficients, "pump"),
     "files": _files,
     "head": _head,
     "column_keys": _column_keys,
