@@ -172,7 +172,7 @@ _MACHINE = _rows(
     ("entry_factor", "", "", "Entry loss factor", "loss at the entry of the gaps divided by that of a sudden contraction"),
     ("transition_factor", "", "", "Transition factor", "Reynolds numbers at which the flow in the gaps leaves the laminar law and reaches the turbulent one, divided by 2,300 and 4,000, those of a plane channel"),
     ("exhaust_ends", "count", "", "Exhaust ends", "number of ends of the stack at which the flow leaves: 1 or 2"),
-    ("hold", "text", "", "Hold", "what holds the ring of a disc: spokes, or holes, the walls between round holes around a hub, which block twice as much of the exhaust or more"),
+    ("hold", "text", "", "Hold", "what holds the ring of a disc: spokes, or holes, the walls between round holes around a hub, which block twice as much or more"),
     ("spokes", "count", "", "Spokes", "number of spokes that hold the ring of a disc: 3, 4, 5, 6, 8 or 12; or of round holes, up to 6"),
     ("exhaust_blockage", "", "", "Exhaust blockage", "share of the exhaust annulus blocked by hub and spokes; it sets their width, or how large round holes are"),
     ("exhaust_loss", "", "", "Exhaust loss", "loss coefficient of the exhaust: pressure loss divided by axial dynamic pressure"),
