@@ -388,6 +388,8 @@ SHARES = pump.SHARES | frozenset(
     }
 )  # fmt: skip
 """Columns without a unit that are parts of a whole: pages show them in percent."""
+AS_DRAWN = frozenset({"edge_share"})
+"""Columns that bound where the model holds, not what a machine stands: tolerances do not count."""
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.bands.inputs import drawn, fitted, inputs, normal_deviations, sampled_shares
-from engine.columns import CHANCE_ALL, Builds, Results, band_key, base_key
+from engine.columns import AS_DRAWN, CHANCE_ALL, Builds, Results, band_key, base_key
 from engine.model import evaluation
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
@@ -85,8 +85,9 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     n_samples = samples or study.uncertainty.samples
     unit = sampled_shares(study, n_samples, study.search.seed)
     parabolas = Parabolas.of(study, unit)
-    limits = with_standing(plain_limits(study), study.kind)
-    stated = {base_key(key) for key in study.all_limits}
+    standing = with_standing(plain_limits(study), study.kind)
+    limits = {key: limit for key, limit in standing.items() if key not in AS_DRAWN}
+    stated = {base_key(key) for key in study.all_limits} - AS_DRAWN
     keys = tuple(
         dict.fromkeys(["electric_power", *map(base_key, study.aims), *stated, *_also(study)])
     )

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import ValidationInfo, create_model
 
-from engine.columns import COLUMNS, Machine, band_key, columns_of
+from engine.columns import AS_DRAWN, COLUMNS, Machine, band_key, columns_of
 from engine.errors import WrongValueError
 from engine.study.values import STANDARD_ATMOSPHERE, Frozen, Limit, implausible, read, refuse
 
@@ -75,9 +75,12 @@ def poor_end(more_is_better: bool) -> str:
 
 
 def robust_limits(limits: Mapping[str, Limit[float]]) -> dict[str, Limit[float]]:
-    """Put each bound on the end of the band that comes nearest to it."""
+    """Put each bound on the end of the band that comes nearest to it, if the column has a band."""
     robust = {}
     for key, limit in limits.items():
+        if key in AS_DRAWN:
+            robust[key] = limit
+            continue
         if limit.min is not None:
             low = Limit[float].model_construct(min=limit.min, max=None)
             robust[band_key(key, poor_end(True))] = low
