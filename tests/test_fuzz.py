@@ -19,6 +19,7 @@ from engine.columns import COLUMNS
 from engine.errors import StudyError
 from engine.model.evaluation import evaluate
 from engine.model.limits import STATUS_MEANING
+from engine.stage_columns import OF_LATER_STAGES
 from engine.study.machine import Machine
 from engine.study.oddities import oddities
 from engine.study.plausible import PLAUSIBLE, Plausible
@@ -223,6 +224,7 @@ def test_no_plausible_build_gives_nonsense() -> None:
     assert set(status) <= {"matched", *STATUS_MEANING}
     for key, values in found.items():
         may_lack = key in ("notch_factor", "hose_volume", "bearing_viscosity", *OF_DATA_SHEET)
+        may_lack |= key in OF_LATER_STAGES
         if COLUMNS[key].kind != "result" and not COLUMNS[key].is_text and not may_lack:
             assert not np.isnan(values[status == "matched"]).any(), key
     cannot = status == "bad geometry"

@@ -4,8 +4,7 @@ A log is one CSV file. Its first lines, between two lines of ---, say in YAML wh
 Nothing is repaired: a row that cannot be used is left out, counted and listed.
 """
 
-import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
@@ -14,20 +13,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine import units
 from engine.bench import log_head as head
 from engine.bench.log_columns import (
-    EVERY_CONDITION,
     EVERY_READING,
     PUMP_READINGS,
     READINGS,
     USUAL,
     Scale,
 )
+from engine.bench.log_rows import numbers_of_row
 from engine.bench.log_tests import COUNTED, GENERATOR, STEADY, TRIP, tests_of
 from engine.bench.log_text import LogText, read_log_text
 from engine.errors import Problem, StudyError
-from engine.study.plausible import PLAUSIBLE
 from engine.study.study import Study
 
 FEWEST_ROWS = 4
@@ -41,14 +38,10 @@ GAP = 4.0
 MAY_STAY = ("mass_flow", "nozzle_pressure", "outlet_angle")
 """Readings that may stay as the speed changes: a choked nozzle passes the same at every speed, and
 a thread is read in steps."""
-ELECTRIC = ("electric_power", "voltage", "current")
-"""Quantities that need no reading while the rotor is locked."""
 SURELY = 3.0
 """Standard uncertainties by which a pressure must be on the wrong side of another to count so."""
 LIVE = 0.05
 """Power [W] above which a rotor turns, even if its speed reads zero."""
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
-_BLANK = ("", "-", "--", "nan", "na", "n/a", "none", "null", "inf", "-inf")
 Numbers = NDArray[np.float64]
 
 
@@ -179,7 +172,7 @@ def _rows(
     lines: list[int] = []
     cautions: list[str] = []
     for line, cells in text.rows:
-        numbers, reason, missing = _numbers(text, cells, scales, fixed.get("speed", np.nan))
+        numbers, reason, missing = numbers_of_row(text, cells, scales, fixed.get("speed", np.nan))
         if reason:
             excluded.append(Exclusion(line, reason))
             continue
@@ -221,47 +214,6 @@ def _electric(columns: dict[str, Numbers], uncertainty: dict[str, Numbers]) -> N
     volts, amps = columns.pop("voltage"), columns.pop("current")
     spread = np.hypot(volts * uncertainty.pop("current"), amps * uncertainty.pop("voltage"))
     columns["electric_power"], uncertainty["electric_power"] = volts * amps, spread
-
-
-def _numbers(
-    text: LogText, cells: Sequence[str], scales: Mapping[int, Scale], speed: float
-) -> tuple[list[float], str, list[str]]:
-    """Numbers of a row, why it cannot be used, and which of its readings are missing.
-
-    `speed` is that of all rows, NaN if it has a column. A missing reading becomes NaN; a row
-    without a condition, or without any reading, is not used. Cells of `ELECTRIC` may be blank in a
-    row of a locked rotor.
-    """
-    numbers: list[float] = []
-    missing: dict[str, str] = {}
-    for place, scale in scales.items():
-        cell = cells[place].strip().replace("−", "-")
-        if text.decimal == ",":
-            cell = cell.replace(",", ".")
-        reason = ""
-        if cell.lower() in _BLANK:
-            reason = f"no reading ({units.shorten(cells[place].strip())})"
-        elif not _NUMBER.fullmatch(cell):
-            reason = f"{units.shorten(cells[place])} is not a number"
-        elif scale.quantity == "nozzle_count" and not float(cell).is_integer():
-            reason = f"{units.shorten(cell)} is not a whole number"
-        elif not scale.is_plausible(float(cell)):
-            row = PLAUSIBLE["log"][scale.quantity]
-            reason = f"{units.shorten(cell)} is not plausible; expected {row.words}"
-        if not reason:
-            numbers.append(float(cell))
-            speed = numbers[-1] if scale.quantity == "speed" else speed
-        elif scale.quantity in (*EVERY_CONDITION, "time"):
-            return [], f"{text.names[place]}: {reason}", []
-        else:
-            numbers.append(np.nan)
-            missing[scale.quantity] = f"{text.names[place]}: {reason}"
-    if speed == 0:
-        missing = {key: reason for key, reason in missing.items() if key not in ELECTRIC}
-    readings = {each.quantity for each in scales.values()} - {*EVERY_CONDITION, "time"}
-    if missing and not readings - missing.keys():
-        return [], next(iter(missing.values())), []
-    return numbers, "", [*missing.values()]
 
 
 def _kept(log: BenchLog, kept: NDArray[np.bool_], reason: str) -> BenchLog:

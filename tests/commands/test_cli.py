@@ -175,7 +175,7 @@ def test_a_wrong_study_ends_with_2_and_every_mistake(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = study_with(
-        tmp_path, ("gap: {choices: [0.2 mm", "gap: {choices: [-0.2 mm"), ("seed: 1", "sead: 1")
+        tmp_path, ("gap: {choices: [0.3 mm", "gap: {choices: [-0.3 mm"), ("seed: 1", "sead: 1")
     )
     for command in ("check", "point", "run"):
         assert main([command, str(path)]) == 2

@@ -16,6 +16,7 @@ from engine.model.evaluation import evaluate, with_runaway, with_trip
 from engine.model.load_loss import TRIP_COLUMNS
 from engine.physics.fluids.vapour import Vapour
 from engine.run.preview import preview
+from engine.stage_columns import OF_LATER_STAGES
 from engine.study.reader import read_study
 from engine.study.study import Study
 from engine.study.supply import Source, source_of
@@ -86,6 +87,7 @@ def test_every_result_has_a_number_or_a_reason(ran: tuple[str, Study, Columns]) 
     absent |= {"uneven_flow_low", "uneven_flow_high", "bearing_viscosity", *UNKNOWN_OF_GENERATORS}
     absent |= {"jet_quality", "rim_quality", "exit_wetness"} if liquid else {"cavitation_margin"}
     absent |= {"cavitation_margin"} if made.supply.fluid == "oil" else set()
+    absent |= OF_LATER_STAGES.keys()  # of builds of one stage
     for key, values in lanes.items():
         if values.dtype.kind in "US" or key == "specific_consumption":
             continue
@@ -240,4 +242,4 @@ def test_air_from_a_table_gives_what_the_gas_gives(
 def test_the_bundled_studies_have_builds_that_meet_every_limit(name: str) -> None:
     sampled = preview(read_study(STUDIES / f"{name}.yaml"))
     assert sampled.matched > 0.4
-    assert sampled.feasible > 0.005
+    assert sampled.feasible > 0.001  # thick discs and narrow gaps close the rim of most

@@ -109,7 +109,9 @@ def test_vectors_of_256_bits_give_the_same_bits_and_use_no_wider_register() -> N
         check=True,
     ).stdout.split()
     states = np.empty((5, PACK))
-    gas_kernel.gas_states(AIR.record, np.linspace(1e5, 9e5, 8), np.linspace(2e5, 6e5, 8), states)
+    from_python(gas_kernel.gas_states)(
+        AIR.record, np.linspace(1e5, 9e5, 8), np.linspace(2e5, 6e5, 8), states
+    )
     assert int(said[0]) == 0
     assert int(said[1]) > 100
     assert said[2] == states.tobytes().hex()

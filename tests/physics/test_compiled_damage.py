@@ -57,7 +57,7 @@ def run(tmp_path: Path, place: Path) -> Callable[[], int]:
     spec.loader.exec_module(loaded)
 
     def once() -> int:
-        kernel: Any = compiled.compiled(loaded.tripled)
+        kernel: Any = compiled.entry(loaded.tripled)
         assert kernel(1.5) == 4.5
         return sum(kernel.stats.cache_hits.values())
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
 from reports.design.sheet import write_sheet
 from reports.run.facts import RunData
@@ -76,8 +77,9 @@ def test_no_drawnmakes_the_page_scroll_sideways(page: Page, file: Path, width: i
     page.ask("document.querySelectorAll('details').forEach(each => { each.open = true; })")
     assert page.ask("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
     out = page.ask(
-        "[...document.querySelectorAll('svg.drawn')].filter(svg =>"
-        " svg.getBoundingClientRect().right > document.documentElement.clientWidth + 1).length"
+        "[...document.querySelectorAll('svg.drawn')].map(svg => svg.closest('.scroll') || svg)"
+        ".filter(box => box.getBoundingClientRect().right >"
+        " document.documentElement.clientWidth + 1).length"
     )
     assert out == 0
 
@@ -225,6 +227,6 @@ def test_a_build_sheet_prints_in_true_scale_and_fits_a_phone(
     if width > 400:  # A4 less its margins, and a scroll bar; wider, it would be printed smaller
         page.call("Emulation.setEmulatedMedia", media="print")
         drawn = "document.querySelector('figure.sheet svg').getBoundingClientRect().width"
-        assert page.ask(drawn) == pytest.approx(182 / 25.4 * 96, abs=0.5)
+        assert page.ask(drawn) == pytest.approx(A4.width / 25.4 * 96, abs=0.5)
     assert page.ask("document.documentElement.scrollWidth") <= width
     page.call("Emulation.setEmulatedMedia", media="")

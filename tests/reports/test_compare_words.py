@@ -24,7 +24,7 @@ def test_only_what_differs_is_listed_in_drawing_units_with_usual_values() -> Non
     second = parse_study(
         study_text(
             ("pressure: 6 bar gauge", "pressure: 5 bar gauge\n  back_pressure: 0.2 bar gauge"),
-            ("  disc_thickness: 1 mm\n", ""),
+            ("  disc_thickness: 0.8 mm\n", ""),
             ("  nozzle_width: 0.3 mm  ", "  rim_mixing: 90 %  "),
             ("gap: {", "nozzle_width: {choices: [0.2 mm, 0.3 mm]}\n  gap: {"),
             ("speed: {min: 4000 rpm", "speed: {min: 5000 rpm"),
@@ -40,6 +40,7 @@ def test_only_what_differs_is_listed_in_drawing_units_with_usual_values() -> Non
     assert found == {
         ("supply", "pressure"): ("6 bar gauge", "5 bar gauge"),
         ("supply", "back_pressure"): ("not stated (usual value 0 bar gauge)", "0.2 bar gauge"),
+        ("build", "disc_thickness"): ("0.8 mm", "not stated (usual value 1 mm)"),
         ("build", "nozzle_width"): ("0.3 mm", "0.2 mm, 0.3 mm"),
         ("build", "rim_mixing"): ("not stated (usual value 0.95)", "0.9"),
         ("build", "speed"): (
@@ -81,7 +82,7 @@ def test_a_vapour_has_absolute_pressures_and_loads_are_told_in_short() -> None:
 
 
 def test_a_price_of_the_build_differs_and_is_no_dimension_of_it() -> None:
-    priced = ("disc_thickness: 1 mm", "disc_thickness: 1 mm\n  build_cost: 900 EUR")
+    priced = ("disc_thickness: 0.8 mm", "disc_thickness: 0.8 mm\n  build_cost: 900 EUR")
     both = compared([run_with(ONE), run_with(ONE, priced)])
     (cost,) = (each for each in both.differences if each.key == "build_cost")
     assert cost.values[0] == "not stated"
@@ -113,13 +114,13 @@ def test_the_verdict_first_says_whether_the_builds_differ_though_the_power_does_
     same = verdict(compared([first, second]))[0]
     assert same == "The best builds are the same, and so is their electric power."
     other = replace(
-        second, front={**second.front, "disc_count": np.full(3, 12.0), "gap": np.full(3, 3e-4)}
+        second, front={**second.front, "disc_count": np.full(3, 12.0), "gap": np.full(3, 7e-4)}
     )
     told = verdict(compared([first, other]))[0].replace(THIN, " ")
     count, gap = (first.front[key][0] for key in ("disc_count", "gap"))
     assert told.startswith("Electric power is even, but the builds differ: ")
     assert f"discs {count:.0f} against 12" in told
-    assert f"gap {1e3 * gap:g} mm against 0.3 mm" in told
+    assert f"gap {1e3 * gap:g} mm against 0.7 mm" in told
     slow = replace(second, front={**second.front, "speed": np.full(3, 900.0)})
     told = verdict(compared([first, slow]))[0]
     assert told.startswith("One stack at different speeds, electric power even: running speed")
@@ -149,13 +150,13 @@ def test_a_run_with_a_fitted_model_is_to_be_believed_before_one_without() -> Non
 
 
 def test_the_verdict_says_which_run_gives_more_where_by_how_much_and_why() -> None:
-    thick = ("disc_thickness: 1 mm", "disc_thickness: 2 mm")
+    thick = ("disc_thickness: 0.8 mm", "disc_thickness: 0.5 mm")
     told = " ".join(verdict(compared([run_with(ONE), run_with(TWO, thick)]))).replace(THIN, " ")
     assert "of 1.2 or more, run 1 gives the most electric power: 100 W, against 90.0 W" in told
     assert "(10.0 W more, 11 %)" in told
     assert "From 1.50 to 3.00 of safety margin, run 2 leads, by up to 20.0 W or 50 %." in told
     assert "From 3.00 to 4.00 of safety margin, only run 2 has a design." in told
-    assert "may explain it: disc thickness (1 mm against 2 mm)." in told
+    assert "may explain it: disc thickness (0.8 mm against 0.5 mm)." in told
 
 
 def test_close_runs_are_even_and_the_same_study_is_said_to_be_the_same() -> None:

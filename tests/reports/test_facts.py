@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from engine.columns import LOSSES
-from engine.model.limits import STATUS_MEANING
+from engine.model.limits import SETTLES_NOWHERE, STATUS_MEANING
 from engine.model.parts import LOOSE, TOO_HOT
 from engine.model.pump.duty import NO_HEAD, SHUT
 from engine.physics.arrays import Reason
@@ -378,4 +378,4 @@ def test_steam_has_its_own_caution() -> None:
 
 def test_every_reason_without_operating_point_has_a_meaning() -> None:
     names = {reason.name.lower().replace("_", " ") for reason in Reason} - {"matched"}
-    assert set(STATUS_MEANING) == names | {LOOSE, TOO_HOT, NO_HEAD, SHUT}
+    assert set(STATUS_MEANING) == names | {LOOSE, TOO_HOT, NO_HEAD, SETTLES_NOWHERE, SHUT}

@@ -12,7 +12,7 @@ from engine.study.yaml_text import read_lines, written
 
 TEXT = starter_text("tried: a & b")
 BUILD = {
-    "disc_count": "12", "disc_diameter": "110 mm", "gap": "0.3 mm", "inlet_angle": "8 deg",
+    "disc_count": "12", "disc_diameter": "110 mm", "gap": "0.4 mm", "inlet_angle": "8 deg",
     "exhaust_bore": "40 mm", "speed": "14000 rpm",
 }  # fmt: skip
 
@@ -31,7 +31,7 @@ def test_ranges_lie_two_steps_around_the_builds_on_the_grid_of_the_study() -> No
     study = around(BUILD, {**BUILD, "disc_count": "14", "inlet_angle": "7 deg"})
     assert values(study, "disc_count") == [*range(10, 17)]
     assert values(study, "disc_diameter") == pytest.approx([0.10, 0.105, 0.11, 0.115, 0.12])
-    assert values(study, "gap") == pytest.approx([0.2e-3, 0.3e-3, 0.4e-3, 0.5e-3])
+    assert values(study, "gap") == pytest.approx([0.3e-3, 0.4e-3, 0.5e-3, 0.6e-3])
     # The range begins at 6 degrees, one step below.
     assert values(study, "inlet_angle") == pytest.approx([math.radians(a) for a in range(6, 11)])
     wide = parse_study(TEXT, "tried.yaml")
@@ -45,8 +45,8 @@ def test_ranges_lie_two_steps_around_the_builds_on_the_grid_of_the_study() -> No
 
 
 def test_a_value_between_the_steps_is_searched_too() -> None:
-    study = around({**BUILD, "gap": "0.35 mm", "speed": "14250 rpm", "disc_count": "60"})
-    assert values(study, "gap") == pytest.approx([0.2e-3, 0.3e-3, 0.35e-3, 0.4e-3, 0.5e-3])
+    study = around({**BUILD, "gap": "0.45 mm", "speed": "14250 rpm", "disc_count": "60"})
+    assert values(study, "gap") == pytest.approx([0.3e-3, 0.4e-3, 0.45e-3, 0.5e-3, 0.6e-3])
     rpm = [value * 30 / math.pi for value in values(study, "speed")]
     assert rpm == pytest.approx([13500, 14000, 14250, 14500, 15000])
     assert values(study, "disc_count") == [29, 30, 60]

@@ -27,6 +27,7 @@ from tests.support.webbed_plane import (
     Hold,
     Plane,
     Web,
+    among,
     around,
     graded,
     hermite,
@@ -34,8 +35,7 @@ from tests.support.webbed_plane import (
     mesh_of,
 )
 
-POISSON = 0.3
-RIM_POINTS = 1440
+POISSON, RIM_POINTS = 0.3, 1440
 USUAL, AT_REST, AT_SPEED = Fineness(), 22, 16
 """Mesh; modes of the disc at rest and at speed among which standing waves are sought."""
 
@@ -309,8 +309,8 @@ class Sector:
         bending = full["laplacian"] - (1 - POISSON) * full["gauss"]
         rest = lowest(bending, full["mass"], AT_REST)
         # The speed at which the lowest wave that may stand still does so, about.
-        spin = _among(full["spin"], rest)
-        square = np.real(np.diag(_among(bending, rest)))
+        spin = among(full["spin"], rest)
+        square = np.real(np.diag(among(bending, rest)))
         orders = [
             n
             for n in range(2, 14)
@@ -324,18 +324,17 @@ class Sector:
         ]
         moving = lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
         basis = np.hstack([rest, moving])
-        gram = _among(full["mass"], basis)
+        gram = among(full["mass"], basis)
         values, vectors = scipy.linalg.eigh(gram)
         good = values > 1e-9
         basis = basis @ (vectors[:, good] / np.sqrt(values[good]))
-        small = {name: _among(m, basis) for name, m in full.items()}
+        small = {name: among(m, basis) for name, m in full.items()}
         open_ends = self.reduction(phase_index, of_fluid=True)
         flow = (open_ends.conj().T @ self.matrices["flow"] @ open_ends).tocsc()
         swept = open_ends.conj().T @ (self.matrices["swept"] @ (reduced @ basis))
         potential = splu(flow).solve(np.ascontiguousarray(swept))
         small["fluid"] = swept.conj().T @ potential
-        self._modes[phase_index] = reduced @ basis, small
-        return self._modes[phase_index]
+        return self._modes.setdefault(phase_index, (reduced @ basis, small))
 
     def waves(self, n: int, count: int = 6, fluid: float = 0.0) -> list[Wave]:
         """Standing waves of n nodal diameters, lowest first, whatever their share.
@@ -343,9 +342,9 @@ class Sector:
         `fluid` is 4 rho_fluid r_o^2 / (gap rho h): the fluid of both gaps of a disc whose
         neighbours move against it and that turns with it.
         """
-        index = n % self.web.spokes
-        mirrored = 2 * index > self.web.spokes  # a phase index and its complement are alike
-        basis, small = self.projected(self.web.spokes - index if mirrored else index)
+        index, spokes = n % self.web.spokes, self.web.spokes
+        mirrored = 2 * index > spokes  # a phase index and its complement are alike
+        basis, small = self.projected(spokes - index if mirrored else index)
         bending = small["laplacian"] - (1 - POISSON) * small["gauss"]
         mass = small["mass"] + fluid * small["fluid"]
         values, shapes = scipy.linalg.eigh(n**2 * mass - small["spin"], bending)
@@ -392,15 +391,10 @@ class Sector:
     def share(self, shape: NDArray[Any], n: int) -> float:
         """Of harmonic n in the squared amplitude of a shape along the rim."""
         points, sampled, at = self._rim
-        spokes, along = self.web.spokes, sampled @ shape[at]
+        spokes, along, index = self.web.spokes, sampled @ shape[at], n % self.web.spokes
         # The sector's own phase removed, harmonics m + k N are the Fourier terms k.
-        index = n % spokes
         terms = np.fft.fft(along * np.exp(-1j * index * points))
         orders = index + spokes * np.round(np.fft.fftfreq(RIM_POINTS, 1 / RIM_POINTS)).astype(int)
         power, both = np.abs(terms) ** 2, 2 * index % spokes == 0
         mine = (orders == n) | (both & (orders == -n))
         return float(power[mine].sum() / power.sum())
-
-
-def _among(matrix: Any, basis: Any) -> Any:
-    return basis.conj().T @ (matrix @ basis)

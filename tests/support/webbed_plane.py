@@ -320,3 +320,8 @@ def _nearest(mesh: skfem.MeshTri, points: Floats) -> NDArray[np.int64]:
     parts = [cross(e[:, near] - p, f[:, near] - p) / whole for e, f in ((a, b), (b, c), (c, a))]
     inside = np.min(parts, axis=0)
     return np.asarray(near[np.arange(near.shape[0]), np.argmax(inside, axis=1)])
+
+
+def among(matrix: Any, basis: Any) -> Any:
+    """Matrix among the columns of a basis."""
+    return basis.conj().T @ (matrix @ basis)

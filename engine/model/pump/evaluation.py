@@ -21,7 +21,6 @@ from engine.model.strength import places_of, strength
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.flow.geometry import stack_height
 from engine.physics.gap.outward import march_outward_rows
-from engine.physics.gap.outward_resolved import march_outward_resolved
 from engine.physics.machine.motor import motor_input
 from engine.physics.machine.web import WebShape
 from engine.physics.pump.build import PumpBuild, PumpFlow
@@ -37,8 +36,7 @@ DUTY_FLOW = "duty_flow"
 WARMEST = 10.0
 """Warming [K] that the smallest flow allows; common practice, no source."""
 FINEST = 1e-5
-"""Step in which the free passage is told, down [m]: finer, a search would find a front of builds
-that differ in nothing but how far the flow bends their discs."""
+"""Step in which the free passage is told, down [m]: finer, a front would be of one build."""
 SHUT_COLUMNS = ("shutoff_head", "head_droop")
 """Columns that need more flows than that of the duty; filled where asked for, or on a front."""
 SHEAR_COLUMNS = ("shear_median", "share_above_50_pa", "share_above_150_pa")
@@ -48,8 +46,7 @@ RECHECK_COLUMNS = ("resolved_head", "head_difference")
 SHUT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8)
 """Flows over that of the duty between which the curve is looked at for its highest head."""
 BEST_THROAT = 0.45
-"""Speed in the throat over the swirl that arrives there at which a collector is at its best: 0.39
-to 0.54 were computed."""
+"""Speed in the throat over the swirl there at a collector's best: 0.39 to 0.54 were computed."""
 OF_FLOW = (
     "loss_windage", "loss_edge", "loss_leakage", "loss_eye", "loss_gap", "loss_mouth",
     "loss_vaneless", "loss_throat", "loss_collector", "loss_cone",
@@ -106,10 +103,8 @@ def with_shear(study: PumpStudy, results: Results) -> Results:
                 transition_factor=few["transition_factor"],
             )
             shear = shear_in_gaps(trail=trail, gap=few["gap"])
-        told = (shear.median, *shear.share_above)
-        found = {
-            key: _placed(each, rows, found[key]) for key, each in zip(found, told, strict=True)
-        }
+        told = zip(found, (shear.median, *shear.share_above), strict=True)
+        found = {key: _placed(each, rows, found[key]) for key, each in told}
     return results | found
 
 
@@ -146,6 +141,8 @@ def pump_rechecked(study: PumpStudy, results: Results) -> Results:
     Where fluid flows back at either level, or the resolved flow does not settle, there is none and
     the notes say so.
     """
+    from engine.physics.gap.outward_resolved import march_outward_resolved  # noqa: PLC0415
+
     rows = np.flatnonzero(results["status"] == RUNS)
     found = {key: np.full(len(results["status"]), np.nan) for key in RECHECK_COLUMNS}
     notes = results["validity"].copy()

@@ -244,6 +244,15 @@ def make_resolved_ready(*, fluid: Fluid) -> None:
     ----------
     fluid : Fluid
         Any working fluid [-]: the code is the same for all.
+
+    Returns
+    -------
+    None
+        Nothing: code is ready, and on disk where there is room.
+
+    References
+    ----------
+    No formula of its own: see `match_rim_pressure`.
     """
     none = np.zeros(0)
     nozzle = Nozzle(**{f.name: none for f in fields(Nozzle)})

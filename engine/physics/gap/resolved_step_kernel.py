@@ -20,10 +20,8 @@ A state is a row of 2 n + 7 numbers for n interior nodes. Unknowns: 0 to n - 1 f
 swirl, 2 n forcing, 2 n + 1 density. Then: 2 n + 2 pressure [Pa], 2 n + 3 static enthalpy [J/kg],
 2 n + 4 braking (angular momentum taken by the walls since the rim, in the scale of the swirl),
 2 n + 5 drag without eddies, 2 n + 6 x.
-
 An outward march begins at the eye, with x = r / r_eye = 1 + t and phi and U0 outward. Then phi^2 /
 x, the bracket of (1), 2 x N phi and s x N^2 change sign: they have the factor `way`, 1 or -1.
-
 Names in the code: `ratio` x, `forcing` G, `density` s, `spin` N, `flux` phi, `swirl` g, `drift` w.
 A derivative with t is `rate` times the unknown less a known part from the steps behind.
 """

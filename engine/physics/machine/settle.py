@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.machine.load_law import (
@@ -63,6 +62,8 @@ class TorqueCurve:
         known = np.isfinite(torque).all(axis=1)
         cubics = np.full((4, len(torque), len(share) - 1), np.nan)
         if known.any():
+            from scipy.interpolate import PchipInterpolator  # noqa: PLC0415  not for a check
+
             found = PchipInterpolator(share, torque[known], axis=1).c
             cubics[:, known] = np.moveaxis(found, 2, 1)
         return cls(top, share, torque, cubics)

@@ -25,6 +25,7 @@ from engine.stage_columns import OF_LATER_STAGES, of_stage
 from engine.study.machine import Machine
 from reports.kit.quantities import bare, count, quantity
 from reports.kit.svg import Drawing, Point
+from reports.run.charts.arrows import arrowhead, turned
 from reports.run.charts.stacks import Stack, between_stages, stacks_of
 from reports.run.facts import Candidate
 from reports.run.search_facts import Values
@@ -204,8 +205,8 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
     for x in (left, right):
         drawing.line((x, axis + b.outside * s + 5), (x, floor + 5), "thin")
     drawing.line((left - 18, floor), (right + 18, floor), "thin")
-    _head(drawing, (left, floor), 0, "ink")
-    _head(drawing, (right, floor), 180, "ink")
+    arrowhead(drawing, (left, floor), 0, "ink")
+    arrowhead(drawing, (right, floor), 180, "ink")
     drawing.text((right + 22, floor + 4), f"{bare('stack_height', b.stack * 1e-3)}")
     gaps = " + ".join(count(stack.discs - 1) for stack in b.stacks)
     told = f"{b.discs} discs {_mm(b.sheet)}, {gaps} gaps {_mm(b.gap)}"
@@ -259,7 +260,7 @@ def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends:
     s, across = b.scale, b.along(b.stacks[0].end / 2)
     top = MIDDLE - b.outside * s
     drawing.curve([(across, top - 30), (across, MIDDLE - b.casing * s - 2)], "air")
-    _head(drawing, (across, MIDDLE - b.casing * s + 2), 90, "air")
+    arrowhead(drawing, (across, MIDDLE - b.casing * s + 2), 90, "air")
     flow = quantity("mass_flow", float(values.get("mass_flow", math.nan)))
     drawing.text((across + 9, top - 18), f"{gas} in, {flow}", "air")
     middle = (b.bore + b.shaft * HUB) / 2
@@ -281,7 +282,7 @@ def _air_of_section(drawing: Drawing, values: Values, b: _Build, gas: str, ends:
             for t in np.linspace(0, 1, 12).tolist()
         ]
         drawing.curve(points, "air")
-        _head(drawing, (across + side * (away + 3), end), 0 if side > 0 else 180, "air")
+        arrowhead(drawing, (across + side * (away + 3), end), 0 if side > 0 else 180, "air")
     side = 1 if ends == 2 else -1
     out = of_stage("exhaust_temperature", len(b.stacks))
     warm = quantity(out, float(values.get(out, math.nan)))
@@ -303,14 +304,14 @@ def _web(drawing: Drawing, values: Values, middle: Point, b: _Build) -> None:
         drawing.circle(middle, b.bore * s, "disc")
         hole = math.sqrt((1 - share) * (b.bore**2 - b.shaft**2) / spokes)
         for place in range(spokes):
-            at = _turned(middle, 0.0, (b.bore - hole) * s, 2 * math.pi * (place + 0.5) / spokes)
+            at = turned(middle, 0.0, (b.bore - hole) * s, 2 * math.pi * (place + 0.5) / spokes)
             drawing.circle(at, hole * s, "paper")
         return
     half = max(0.6, 0.5 * share * math.pi * (b.bore + hub) / spokes)
     for spoke in range(spokes):
         turn = 2 * math.pi * spoke / spokes
         corners = [(-half, 0.0), (half, 0.0), (half, b.bore + 0.4), (-half, b.bore + 0.4)]
-        drawing.area([_turned(middle, x * s, y * s, turn) for x, y in corners], "web-flat")
+        drawing.area([turned(middle, x * s, y * s, turn) for x, y in corners], "web-flat")
     drawing.circle(middle, hub * s, "disc")
 
 
@@ -336,13 +337,11 @@ def _view(candidate: Candidate, b: _Build) -> Drawing:
     for nozzle in range(nozzles):
         turn = 2 * math.pi * nozzle / nozzles
         along = (WALL + 0.25) * b.rim * s
-        tip = _turned(middle, 0, b.casing * s, turn)
-        tail = _turned(
-            middle, along * math.cos(angle), b.casing * s + along * math.sin(angle), turn
-        )
+        tip = turned(middle, 0, b.casing * s, turn)
+        tail = turned(middle, along * math.cos(angle), b.casing * s + along * math.sin(angle), turn)
         drawing.curve([tail, tip], "air")
         way = math.degrees(math.atan2(tip[1] - tail[1], tip[0] - tail[0]))
-        _head(drawing, tip, way, "air")
+        arrowhead(drawing, tip, way, "air")
     words = f"{count(nozzles)} jet{'s' if nozzles > 1 else ''} at {_degrees(angle)}"
     drawing.text((middle[0] + 12, MIDDLE - b.outside * s - 18), words, "air halo")
     _dimensions(drawing, b, middle)
@@ -363,7 +362,7 @@ def _path(drawing: Drawing, candidate: Candidate, middle: Point, s: float) -> No
     ]
     drawing.curve(points, "air fine")
     (x0, y0), (x1, y1) = points[-2:]
-    _head(drawing, points[-1], math.degrees(math.atan2(y1 - y0, x1 - x0)), "air")
+    arrowhead(drawing, points[-1], math.degrees(math.atan2(y1 - y0, x1 - x0)), "air")
 
 
 def _dimensions(drawing: Drawing, b: _Build, middle: Point) -> None:
@@ -371,32 +370,15 @@ def _dimensions(drawing: Drawing, b: _Build, middle: Point) -> None:
     floor = y + b.outside * s + 22
     for side in (-1, 1):
         drawing.line((x + side * b.rim * s, y), (x + side * b.rim * s, floor + 5), "thin")
-        _head(drawing, (x + side * b.rim * s, floor), 0 if side > 0 else 180, "ink")
+        arrowhead(drawing, (x + side * b.rim * s, floor), 0 if side > 0 else 180, "ink")
     drawing.line((x - b.rim * s, floor), (x + b.rim * s, floor), "thin")
     drawing.text((x, floor + 17), f"⌀{_mm(2 * b.rim)}", anchor="middle")
     turn = math.radians(35)
     at = (x + b.bore * s * math.cos(turn), y + b.bore * s * math.sin(turn))
     out = (x + (b.outside * s + 8) * math.cos(turn), y + (b.outside * s + 8) * math.sin(turn))
     drawing.line(out, at, "thin")
-    _head(drawing, at, 180 + 35, "ink")
+    arrowhead(drawing, at, 180 + 35, "ink")
     drawing.text((out[0] + 2, out[1] + 12), f"⌀{_mm(2 * b.bore)}", "halo")
-
-
-def _turned(middle: Point, x: float, y: float, turn: float) -> Point:
-    """Place `y` outward and `x` to the right of the top, turned counterclockwise."""
-    return (
-        middle[0] + x * math.cos(turn) - y * math.sin(turn),
-        middle[1] - x * math.sin(turn) - y * math.cos(turn),
-    )
-
-
-def _head(drawing: Drawing, tip: Point, way: float, look: str) -> None:
-    """Draw an arrowhead that points this way [degrees clockwise from the right]."""
-    points = [tip]
-    for side in (-1, 1):
-        turn = math.radians(way + 180 + side * 17)
-        points.append((tip[0] + 9 * math.cos(turn), tip[1] + 9 * math.sin(turn)))
-    drawing.area(points, f"full {look}")
 
 
 def _mm(length: float) -> str:
