@@ -241,7 +241,7 @@ def test_every_range_and_number_has_a_knob_with_its_steps(study: Path, host: str
         values = read.searched()[key].values
         assert values is not None
         assert (len(knob.listed) or knob.count) == len(values)
-    assert knobs["gap"].listed == ("0.2", "0.3", "0.4", "0.5")
+    assert knobs["gap"].listed == ("0.3", "0.4", "0.5", "0.6")
     assert (knobs["speed"].low, knobs["speed"].step, knobs["speed"].count) == (4000, 500, 53)
     others = {knob.key: knob for knob in (*fixed_of(read), *supply_of(read, {}))}
     wanted = {*Machine.model_fields, *Supply.model_fields} - knobs.keys() - {"fluid"}
@@ -254,7 +254,7 @@ def test_every_range_and_number_has_a_knob_with_its_steps(study: Path, host: str
 
 def test_a_curve_holds_the_ends_and_the_steps_of_its_range(desk: Desk, study: Path) -> None:
     ranges = read_study(study).searched()
-    assert points_of(ranges["gap"]) == pytest.approx([0.2e-3, 0.3e-3, 0.4e-3, 0.5e-3])
+    assert points_of(ranges["gap"]) == pytest.approx([0.3e-3, 0.4e-3, 0.5e-3, 0.6e-3])
     speeds = points_of(ranges["speed"])
     assert len(speeds) == MOST_POINTS
     values = np.array(ranges["speed"].values)
