@@ -33,11 +33,11 @@ HOME = 400.0
 KETTLE = 2200.0
 """[W]"""
 SOURCES = (
-    "LED lamp and laptop: the list of appliances (`swirlstack keys appliances`)",
+    "LED lamp and laptop: the list that swirlstack keys appliances prints",
     "kettle: 2.2 kW on its plate, typical, no source",
     (
-        "a home's mean: 3,500 kWh a year, within band DC, 2,500 to 5,000 kWh, of Eurostat's prices "
-        "of electricity for households; from memory"
+        f"a home's mean: {count(3500)} kWh a year, within band DC, {count(2500)} to {count(5000)} "
+        "kWh, of Eurostat's prices of electricity for households; from memory"
     ),
 )
 
@@ -139,7 +139,7 @@ def honest_text(study: Study, rungs: Sequence[Rung]) -> str:
     if home is not None:
         flow, drawn = home
         mean = number(HOME, trim=True)
-        what = f"A home that uses 3,500 kWh a year takes {mean} W in the mean."
+        what = f"A home that uses {count(3500)} kWh a year takes {mean} W in the mean."
         text = f"{what} That is about {_flow_text(study, flow)}"
         if drawn > HOME and source_of(study.supply).is_compressed:
             text += (
