@@ -38,14 +38,21 @@ function drawFitted(id, drawings) {
   draw(id, fits.map((fit) => `<div class="at-${fit}">${drawings[`${id}-${fit}`]}</div>`).join(""));
 }
 
+// Most limits that the heading names.
+const NAMED = 2;
+
 function headingOf(found) {
-  const missed = found.limits.filter(({ state }) => state === "missed").length;
+  const missed = found.limits.filter(({ state }) => state === "missed");
   if (found.status) {
     return found.status;
   }
   const soon = found.limits.some(({ state }) => state === "soon");
   const held = soon ? "It meets every limit looked at so far." : "It meets every limit.";
-  return missed ? `It misses ${missed} limit${missed > 1 ? "s" : ""}.` : held;
+  if (missed.length > NAMED) {
+    return `It misses ${missed.length} limits.`;
+  }
+  const told = missed.map(({ limit, here }) => `${limit}, here ${here}`);
+  return missed.length ? `It misses a limit: ${told.join("; ")}.` : held;
 }
 
 function showBuild(query, found, whole) {
