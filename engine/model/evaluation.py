@@ -373,7 +373,7 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
             numbers |= of_later_stages(stages, flowing, accounts)
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
         seen = [
-            (stage.build, numbers | each, stage.flow)
+            (stage.build, numbers | stage.dimensions | each, stage.flow)
             for stage, each in zip(stages, flowing, strict=True)
         ]
         validity = np.where(matched, notes_of(seen, places.web), "")

@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, Mask, ValidRange
-from engine.physics.flow.geometry import edge_share
 from engine.physics.flow.match import Throughflow
 from engine.physics.flow.ring import RING_RANGE
 from engine.physics.flow.short_duct import DUCT_RANGE, SHARP_RANGE
@@ -69,13 +68,7 @@ def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
             | (build["nozzle_entry"] == "sharp")
             & SHARP_RANGE.outside(land_ratio=build["nozzle_land"])
         ),
-        RING: RING_RANGE.outside(
-            edge_share=edge_share(
-                disc_count=build["disc_count"],
-                disc_thickness=build["disc_thickness"],
-                gap=build["gap"],
-            )
-        ),
+        RING: RING_RANGE.outside(edge_share=states["edge_share"]),
         "end-face drag": WINDAGE_RANGE.outside(
             disc_reynolds=disc_reynolds, side_gap_ratio=build["side_gap"] / rim
         ),
