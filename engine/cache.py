@@ -3,8 +3,6 @@
 import hashlib
 import json
 import logging
-import os
-import sys
 import zipfile
 import zlib
 from collections.abc import Callable, Mapping
@@ -18,7 +16,7 @@ import numpy as np
 from engine.errors import StorageError
 from engine.files import make_folder, write_whole
 from engine.physics.arrays import Lanes
-from engine.private import make_private, mistrust
+from engine.private import cache_folder, make_private, mistrust
 
 Arrays = dict[str, Lanes]
 
@@ -40,9 +38,9 @@ def cached(
     """
     full = {**name, "recipe": RECIPE, library: version(library)}
     text = json.dumps(full, sort_keys=True)
-    if not _is_private(folder()):
+    if not _is_private(cache_folder()):
         return make()
-    path = folder() / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.npz"
+    path = cache_folder() / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.npz"
     try:
         with np.load(BytesIO(path.read_bytes()), allow_pickle=False) as stored:
             arrays = {key: stored[key] for key in stored.files}
@@ -65,20 +63,6 @@ def _is_private(place: Path) -> bool:
     if why:
         logging.getLogger("swirlstack").warning("%s", mistrust(place, why))
     return not why
-
-
-def folder() -> Path:
-    """Folder in which this system keeps files that may be deleted at any time."""
-    given = os.environ.get("XDG_CACHE_HOME")
-    if given:
-        home = Path(given)
-    elif sys.platform == "win32":
-        home = Path(os.environ.get("LOCALAPPDATA") or Path.home())
-    elif sys.platform == "darwin":
-        home = Path.home() / "Library" / "Caches"
-    else:
-        home = Path.home() / ".cache"
-    return home / "swirlstack"
 
 
 def _keep(path: Path, text: str, arrays: Arrays) -> None:

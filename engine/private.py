@@ -34,3 +34,17 @@ def make_private(folder: Path) -> str:
 def mistrust(folder: Path, why: str) -> str:
     """Say that a folder is not used, and what to do."""
     return f"{folder}: {why}, so that nothing in it is believed or kept; delete this folder"
+
+
+def cache_folder() -> Path:
+    """Folder in which this system keeps files that may be deleted at any time."""
+    given = os.environ.get("XDG_CACHE_HOME")
+    if given:
+        home = Path(given)
+    elif sys.platform == "win32":
+        home = Path(os.environ.get("LOCALAPPDATA") or Path.home())
+    elif sys.platform == "darwin":
+        home = Path.home() / "Library" / "Caches"
+    else:
+        home = Path.home() / ".cache"
+    return home / "swirlstack"

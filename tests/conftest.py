@@ -17,6 +17,7 @@ from engine.bench.readings import bench_readings, locked_readings
 from engine.columns import LOSSES, SEARCHED
 from engine.model.limits import MATCHED, feasible, violations, with_standing
 from engine.physics.flow.match import Circuit, Throughflow
+from engine.physics.machine_code import code_folder
 from engine.run.point import point_of
 from engine.search.front import merits, nondominated
 from engine.study.study import Study
@@ -56,11 +57,14 @@ def pytest_configure(config: pytest.Config) -> None:
 
     Threads of linear algebra wait for each other in a loop. Where every core has its own process
     that costs six times the processor time of one thread. Python code is compiled once and kept,
-    even where Python was told not to. Tables of fluids are kept apart from the user's.
+    even where Python was told not to. Tables of fluids are kept apart from the user's; machine code
+    is shared with him, as it takes a minute to make.
     """
     sys.dont_write_bytecode = False
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     if not hasattr(config, "workerinput"):
+        if (code := code_folder()) is not None:
+            os.environ["NUMBA_CACHE_DIR"] = str(code.parent)
         kept = tempfile.TemporaryDirectory(prefix="swirlstack-tests-")
         config.add_cleanup(kept.cleanup)
         os.environ["XDG_CACHE_HOME"] = kept.name

@@ -13,10 +13,8 @@ from types import ModuleType
 from typing import Any
 
 import pytest
-from numba.core.caching import _CacheLocator
 
 from engine import face
-from engine.physics import compiled
 from engine.run.folder import FRONT
 from tests.support.places import ROOT
 
@@ -63,7 +61,6 @@ def plain(site: Path) -> list[Path]:
     for package in WHEEL["packages"]:
         shutil.copytree(ROOT / package, site / package, ignore=shutil.ignore_patterns(KEPT))
     lay_beside(site)
-    take_compiled(site)
     return [site]
 
 
@@ -79,25 +76,6 @@ def lay_beside(site: Path) -> None:
         (site / target).parent.mkdir(parents=True, exist_ok=True)
         copy = shutil.copytree if (ROOT / source).is_dir() else shutil.copyfile
         copy(ROOT / source, site / target)
-
-
-def take_compiled(site: Path) -> None:
-    """Take over the machine code of the checkout, or this copy would compile for a minute.
-
-    Numba keeps code in a folder named after that of the source, and knows the source by its time.
-    """
-    kept = compiled.code_folder()
-    assert kept is not None
-    ours = site / "engine" / "physics" / KEPT / kept.name
-    for folder in {path.parent for path in (ROOT / "engine" / "physics").rglob("*.py")}:
-        source = kept / kept_name(folder)
-        if source.exists():
-            shutil.copytree(source, ours / kept_name(site / folder.relative_to(ROOT)))
-
-
-def kept_name(folder: Path) -> str:
-    name: str = _CacheLocator.get_suitable_cache_subpath(str(folder / "module.py"))
-    return name
 
 
 @pytest.fixture

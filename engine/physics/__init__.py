@@ -32,9 +32,8 @@ they mean. What was decided for compiled code, why, and the number it rests on:
   build either way).
 - Threads end with the call: Numba's own pool survives neither a fork nor two callers.
   `SWIRLSTACK_THREADS=1` suits worker processes.
-- Compiled code is kept on disk, in this package's `__pycache__`, or in the user's cache folder
-  where that may not be written. Its folder is named after a digest of all modules with a share in
-  it: Numba looks only at the file of a function, not at those it calls, and would go on with old
-  formulas. Without any place to write, code is compiled in each process. The first evaluation
-  compiles for about a minute.
+- Compiled code is kept on disk, in the user's cache folder, or beside the modules where that may
+  not be written. Its folder is named after a digest of all that it depends on (`machine_code.py`):
+  two environments with the same sources share it. Without any place to write, code is compiled in
+  each process. The first evaluation compiles for about a minute.
 """

@@ -8,32 +8,20 @@ Python calls an `entry`; an entry calls what is `compiled` or `inlined`. Only an
 and made into machine code, once, with all that it calls. Numba alone would do both for each
 function, and again for each of its callers, which takes far longer.
 
-Machine code is kept on disk, in a folder named by a digest of every module that contributes to it.
-Numba alone compares only the file of a function, not the files of the functions that it calls: it
-would run old code after a change there. The folder is private to its user, because what lies there
-is run. Each file begins with a digest of the rest: a file that was cut or altered is compiled anew.
+The machine code of an entry is kept on disk (`machine_code`).
 """
 
 import ctypes
-import hashlib
-import logging
 import math
 import os
-import pickle
-import re
-import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from functools import cache
-from pathlib import Path
-from tempfile import TemporaryFile
 from typing import Any, ParamSpec, TypeVar
 
 import numba
 from llvmlite.binding import Linkage, parse_assembly
 from numba import types
-from numba.core import cgutils, config
-from numba.core.caching import IndexDataCacheFile
+from numba.core import cgutils
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import Compiler
 from numba.extending import intrinsic
@@ -41,7 +29,7 @@ from numba.np import arrayobj
 
 from engine.errors import Problem, StudyError
 from engine.physics.arrays import Lanes
-from engine.private import OTHERS, make_private, mistrust
+from engine.physics.machine_code import keep_code
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -71,19 +59,13 @@ PACK = 8
 MOST_THREADS = 1024
 FEWEST = 64
 """Lanes worth a thread."""
-SEAL = hashlib.sha256().digest_size
-"""Bytes of the digest before the content of a file."""
 ENVIRONMENT = "_ZN08NumbaEnv"
 """What begins the name of the variable that leads to a function's constants."""
-LOG = logging.getLogger("swirlstack")
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 """Division by zero gives infinity. Arithmetic is strict: even a product is rounded before it is
 added. Otherwise results would depend on which function is compiled into which, and that depends on
 what was on disk already.
 """
-_IMPORTED = re.compile(
-    r"^\s*from engine\.physics\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE
-)
 
 
 class _Parts(JITCodeLibrary):  # type: ignore[misc]
@@ -143,7 +125,7 @@ class _Part(Compiler):  # type: ignore[misc]
 
 def entry(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays when Python first calls it, and keep the code."""
-    ready: Callable[P, R] = _kept(numba.njit, **SETTINGS)(function)
+    ready: Callable[P, R] = keep_code(numba.njit(**SETTINGS)(function))
     return ready
 
 
@@ -201,135 +183,6 @@ def _cores() -> int:
     """Cores that this process may use."""
     ours = getattr(os, "sched_getaffinity", None)
     return len(ours(0)) if ours else os.cpu_count() or 1
-
-
-def _kept(compiler: Any, **settings: Any) -> Any:
-    """Make a decorator that compiles and keeps the code in `code_folder`, if there is one."""
-    place, given = code_folder(), config.CACHE_DIR
-    if place is None:
-        return compiler(**settings)
-
-    def decorate(function: Any) -> Any:
-        config.CACHE_DIR = str(place)
-        try:
-            made = compiler(cache=True, **settings)(function)
-        finally:
-            config.CACHE_DIR = given
-        kept = made._cache
-        kept._cache_file = _Sealed(
-            cache_path=kept._cache_path,
-            filename_base=kept._impl.filename_base,
-            source_stamp=kept._cache_file._source_stamp,
-        )
-        return made
-
-    return decorate
-
-
-class _Sealed(IndexDataCacheFile):  # type: ignore[misc]
-    """Index and machine code of a function; what is damaged counts as absent."""
-
-    def save(self, key: Any, data: Any) -> None:
-        """Keep the code of one signature, if there is room."""
-        try:
-            super().save(key, data)
-        except OSError:
-            return  # it is compiled again next time
-
-    def _load_index(self) -> dict[Any, str]:
-        try:
-            version, stamp, names = self._opened(self._index_path)
-        except FileNotFoundError:
-            return {}
-        except (OSError, ValueError):
-            return _told(self._cache_path, {})
-        fresh = (version, stamp) == (self._version, self._source_stamp)
-        return dict(names) if fresh else {}
-
-    def _save_index(self, names: dict[Any, str]) -> None:
-        self._close(self._index_path, (self._version, self._source_stamp, names))
-
-    def _load_data(self, name: str) -> Any:
-        try:
-            return self._opened(self._data_path(name))
-        except FileNotFoundError:
-            return None
-        except (OSError, ValueError):
-            return _told(self._cache_path, None)
-
-    def _save_data(self, name: str, data: Any) -> None:
-        self._close(self._data_path(name), data)
-
-    def _opened(self, path: str) -> Any:
-        """Read a file; raises ValueError where it is not as it was written."""
-        sealed = Path(path).read_bytes()
-        seal, content = sealed[:SEAL], sealed[SEAL:]
-        if hashlib.sha256(content).digest() != seal:
-            raise ValueError(path)
-        return pickle.loads(content)  # noqa: S301  the folder is private to this user
-
-    def _close(self, path: str, data: Any) -> None:
-        content = self._dump(data)
-        with self._open_for_write(path) as file:
-            file.write(hashlib.sha256(content).digest() + content)
-
-
-def _told(folder: str, nothing: R) -> R:
-    """Give what stands for a damaged file, and say once that there is one."""
-    _tell_damaged(folder)
-    return nothing
-
-
-@cache
-def _tell_damaged(folder: str) -> None:
-    LOG.warning("%s: compiled code is damaged, and is made anew in up to some minutes", folder)
-
-
-def _sources(here: Path) -> dict[str, str]:
-    """Texts by dotted name: modules with compiled functions, and all they import from physics."""
-    texts = {
-        ".".join(module.relative_to(here).with_suffix("").parts): module.read_text("utf-8")
-        for module in sorted(here.rglob("*.py"))
-    }
-    found = {name for name, text in texts.items() if "engine.physics.compiled import" in text}
-    while more := {n for name in found for n in _imports(texts[name])} & {*texts} - found:
-        found |= more
-    return {name: texts[name] for name in sorted({*found, "compiled"})}
-
-
-def _imports(text: str) -> set[str]:
-    """Dotted names that a module imports from physics: modules, and names in them."""
-    found = set()
-    for module, names in _IMPORTED.findall(text):
-        found |= {module, *(f"{module}.{name}" for name in re.findall(r"\w+", names))}
-    return found
-
-
-@cache
-def code_folder() -> Path | None:
-    """Folder of the machine code: beside the modules, or else in the cache folder of the user."""
-    here = Path(__file__).parent
-    digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
-    for module, text in _sources(here).items():
-        digest.update(f"{module}\n{text}".encode())
-    name = f"compiled-{digest.hexdigest()[:16]}"
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")  # noqa: PTH111
-    beside = (str(here / "__pycache__"), str(Path(home) / "swirlstack"))
-    for folder in (config.CACHE_DIR,) if config.CACHE_DIR else beside:
-        place = Path(folder) / name
-        try:
-            why = make_private(Path(folder)) if folder == beside[1] else ""
-            why = why or make_private(place)
-            if why == OTHERS and folder == beside[0]:
-                continue  # installed for everybody; the user's own folder will do
-            if why:
-                LOG.warning("%s", mistrust(place, why))
-                continue
-            with TemporaryFile(dir=place):
-                return place
-        except OSError:
-            continue  # we may not write here
-    return None
 
 
 def _in_frame(shape: tuple[Any, ...]) -> tuple[Any, Any]:

@@ -16,7 +16,8 @@ import numpy as np
 
 from engine.errors import RunFolderError, StorageError
 from engine.files import locked
-from engine.physics.compiled import code_folder, n_threads
+from engine.physics.compiled import n_threads
+from engine.physics.machine_code import code_folder
 
 MARK = "whole"
 """File in the folder of compiled code that says that all was compiled."""

@@ -44,6 +44,8 @@ class Scan:
     """Whether any such march has an answer."""
     highest: NDArray[np.float64]
     """Highest mismatch of those marches."""
+    open: NDArray[np.int64]
+    """Rim pressures that leave it open: some flow, no churning, no choked gap, and no answer."""
 
 
 def scanned(fluid: Fluid, circuit: Circuit, march: Marcher, tried: NDArray[np.float64]) -> Scan:
@@ -53,9 +55,10 @@ def scanned(fluid: Fluid, circuit: Circuit, march: Marcher, tried: NDArray[np.fl
     pressure = back + np.tile(tried, circuit.gap.size) * whole
     with np.errstate(all="ignore"):
         flow = flow_at_rim_pressure(fluid=fluid, circuit=many, march=march, rim_pressure=pressure)
-    # What leakage takes up leaves no flow; what churns has no steady state.
-    sound = flow.gap.settled & ~flow.gap.choked & np.isfinite(flow.gap.exit_pressure)
-    sound &= (flow.rotor_flow > LEAST_FLOW) & ~flow.ring.churning
+    # What leakage takes up leaves no flow; what churns has no steady state; what chokes does not pass.
+    through = (flow.rotor_flow > LEAST_FLOW) & ~flow.ring.churning
+    sound = through & flow.gap.settled & ~flow.gap.choked & np.isfinite(flow.gap.exit_pressure)
+    unknown = (through & ~sound & ~flow.gap.choked).reshape(-1, tried.size).sum(axis=1)
     mismatch = np.where(sound, flow.mismatch, np.nan).reshape(-1, tried.size)
     # The mismatch at the last pressure that was followed, before each.
     before, closes = np.full(len(mismatch), np.nan), np.zeros(len(mismatch), dtype=np.bool_)
@@ -63,7 +66,7 @@ def scanned(fluid: Fluid, circuit: Circuit, march: Marcher, tried: NDArray[np.fl
         closes |= (before < 0) & (here >= 0)
         before = np.where(np.isnan(here), before, here)
     highest = np.fmax.reduce(mismatch, axis=1)
-    return Scan(closes, np.isfinite(highest), highest)
+    return Scan(closes, np.isfinite(highest), highest, unknown)
 
 
 def unmatched(name: str, n_drawn: int, n_most: int) -> tuple[Fluid, Circuit, NDArray[np.int64]]:
@@ -75,7 +78,7 @@ def unmatched(name: str, n_drawn: int, n_most: int) -> tuple[Fluid, Circuit, NDA
 
 
 def of(scan: Scan, lanes: Any) -> Scan:
-    return Scan(scan.closes[lanes], scan.followed[lanes], scan.highest[lanes])
+    return Scan(scan.closes[lanes], scan.followed[lanes], scan.highest[lanes], scan.open[lanes])
 
 
 def test_what_is_not_matched_has_no_operating_point_at_any_rim_pressure() -> None:
@@ -99,12 +102,14 @@ def test_two_hundred_builds_without_operating_point(
 ) -> None:
     """By hand: python -m pytest tests/model/test_unmatched.py -m speed -s.
 
-    Prints how many have one by the averaged level, and by the resolved one followed to its end.
+    Prints how many have one by the averaged level, and by the resolved one; for how many some of
+    the resolved marches have an answer; and for how many at most 0, 1 and 2 of six rim pressures
+    leave it open.
     """
     fluid, circuit, why = unmatched(name, 20_000, 200)
     fast = scanned(fluid, circuit, averaged.march, FINE)
     fine = scanned(fluid, circuit, resolved.march, COARSE)
-    rows = [f"{name}: builds, passing zero averaged, resolved, resolved followed, highest mismatch"]
+    rows = [f"{name}: builds, passing zero averaged, resolved, followed, open 0, 1, 2, highest"]
     for reason in WITHOUT:
         lanes = why == reason
         if lanes.any():
@@ -112,7 +117,9 @@ def test_two_hundred_builds_without_operating_point(
             top = np.nanmax(other.highest) if other.followed.any() else np.nan
             rows.append(
                 f"  {reason.name:16}{lanes.sum():4}{one.closes.sum():5}{other.closes.sum():5}"
-                f"{other.followed.sum():5}  {top:.3g}"
+                f"{other.followed.sum():5}"
+                + "".join(f"{(other.open <= most).sum():5}" for most in (0, 1, 2))
+                + f"  {top:.3g}"
             )
     with capsys.disabled():
         print("\n" + "\n".join(rows))  # noqa: T201

@@ -19,7 +19,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 
 from engine.fluids.by_name import gas
-from engine.physics import compiled
+from engine.physics import compiled, machine_code
 from engine.physics.arrays import Reason
 from engine.physics.compiled import PACK
 from engine.physics.flow.match import (
@@ -88,7 +88,7 @@ def test_a_pack_of_states_is_read_in_vectors(pack: Any) -> None:
 NARROWED = """
 import re, numba, numpy as np
 from engine.fluids.by_name import gas
-from engine.physics import compiled
+from engine.physics import compiled, machine_code
 from engine.physics.fluids.gas_kernel import gas_states
 fresh = numba.njit(gas_states.py_func, **compiled.SETTINGS)
 states = np.empty((5, 8))
@@ -182,8 +182,8 @@ def test_the_short_series_of_the_transition_is_its_logarithm() -> None:
 
 
 def test_code_is_kept_apart_for_each_content_of_the_physics() -> None:
-    assert compiled.code_folder() is not None
-    assert compiled.code_folder().name.startswith("compiled-")  # type: ignore[union-attr]
+    assert machine_code.code_folder() is not None
+    assert machine_code.code_folder().name.startswith("compiled-")  # type: ignore[union-attr]
 
 
 PHYSICS = ROOT / "engine" / "physics"
@@ -221,7 +221,7 @@ def test_the_digest_of_compiled_code_covers_every_module_that_contributes_to_it(
     needed = kernels | {name for name, text in texts.items() if "compiled" in imports_in(text)}
     while more := {other for name in needed for other in imports_in(texts[name])} - needed:
         needed |= more
-    found = compiled._sources(PHYSICS)
+    found = machine_code._sources(PHYSICS)
     assert needed - {*found} == set()
     assert {name: texts[name] for name in found} == found
 
@@ -239,13 +239,13 @@ def test_the_digest_follows_imports_of_imports_and_leaves_out_all_else(tmp_path:
         file = (tmp_path / name.replace(".", "/")).with_suffix(".py")
         file.parent.mkdir(exist_ok=True)
         file.write_text(text, "utf-8")
-    assert {*compiled._sources(tmp_path)} == {*texts} - {"flow.areas"}
+    assert {*machine_code._sources(tmp_path)} == {*texts} - {"flow.areas"}
 
 
 def test_without_a_place_to_write_code_is_compiled_all_the_same(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(compiled, "code_folder", lambda: None)
+    monkeypatch.setattr(machine_code, "code_folder", lambda: None)
 
     @compiled.compiled
     def double(x: float) -> float:

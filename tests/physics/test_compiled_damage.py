@@ -16,7 +16,7 @@ import pytest
 
 from engine import cache
 from engine.errors import StudyError
-from engine.physics import compiled
+from engine.physics import compiled, machine_code
 from engine.private import make_private
 
 KERNEL = "def tripled(x):\n    return 3 * x\n"
@@ -40,8 +40,8 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty folder in which code is kept."""
     place = tmp_path / "code"
     make_private(place)
-    monkeypatch.setattr(compiled, "code_folder", lambda: place)
-    compiled._tell_damaged.cache_clear()
+    monkeypatch.setattr(machine_code, "code_folder", lambda: place)
+    machine_code._tell_damaged.cache_clear()
     return place
 
 
@@ -50,18 +50,24 @@ def run(tmp_path: Path, place: Path) -> Callable[[], int]:
     """Run a kernel as a new process would; give how often it was read from disk."""
     module = tmp_path / "tiny_kernel.py"
     module.write_text(KERNEL, encoding="utf-8")
-    spec = importlib.util.spec_from_file_location("tiny_kernel", module)
-    assert spec is not None
-    assert spec.loader is not None
-    loaded = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(loaded)
+    function = loaded(module).tripled
 
     def once() -> int:
-        kernel: Any = compiled.entry(loaded.tripled)
+        kernel: Any = compiled.entry(function)
         assert kernel(1.5) == 4.5
         return sum(kernel.stats.cache_hits.values())
 
     return once
+
+
+def loaded(module: Path) -> Any:
+    """Load a module from a file, as a new process would."""
+    spec = importlib.util.spec_from_file_location("tiny_kernel", module)
+    assert spec is not None
+    assert spec.loader is not None
+    made = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(made)
+    return made
 
 
 def files(place: Path) -> list[Path]:
@@ -126,12 +132,12 @@ def test_every_index_emptied_is_said_once_with_its_folder(
 @on_posix
 def test_the_folder_is_closed_to_others(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("numba.core.config.CACHE_DIR", str(tmp_path))
-    made = compiled.code_folder.__wrapped__()
+    made = machine_code.code_folder.__wrapped__()
     assert made is not None
     assert made.parent == tmp_path
     assert stat.S_IMODE(made.stat().st_mode) == 0o700
     made.chmod(0o755)
-    assert compiled.code_folder.__wrapped__() == made
+    assert machine_code.code_folder.__wrapped__() == made
     assert stat.S_IMODE(made.stat().st_mode) == 0o700
 
 
@@ -140,15 +146,15 @@ def test_a_folder_that_others_may_write_to_is_refused_with_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     monkeypatch.setattr("numba.core.config.CACHE_DIR", str(tmp_path))
-    made = compiled.code_folder.__wrapped__()
+    made = machine_code.code_folder.__wrapped__()
     assert made is not None
     made.chmod(0o777)
     with caplog.at_level(logging.WARNING, "swirlstack"):
-        assert compiled.code_folder.__wrapped__() is None
+        assert machine_code.code_folder.__wrapped__() is None
     assert f"{made}: may be written to by others, so that nothing in it" in caplog.text
     assert "delete this folder" in caplog.text
     shutil.rmtree(made)
-    assert compiled.code_folder.__wrapped__() == made
+    assert machine_code.code_folder.__wrapped__() == made
 
 
 @on_posix
@@ -160,6 +166,57 @@ def test_a_folder_of_another_user_or_a_link_is_refused(
     assert make_private(tmp_path / "link") == "is a link"
     monkeypatch.setattr(os, "geteuid", lambda: os.getuid() + 1)
     assert make_private(tmp_path / "own") == "belongs to another user"
+
+
+@on_posix
+def test_code_lies_in_the_folder_of_the_user_that_no_other_may_write_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("numba.core.config.CACHE_DIR", "")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    made = machine_code.code_folder.__wrapped__()
+    assert made is not None
+    assert made.parent == tmp_path / "swirlstack"
+    made.parent.chmod(0o777)
+    assert machine_code.code_folder.__wrapped__() is None
+
+
+def test_the_folders_used_last_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("numba.core.config.CACHE_DIR", "")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    home = tmp_path / "swirlstack"
+    old = [home / f"{machine_code.NAME}{number:02}" for number in range(15)]
+    for age, place in enumerate(reversed(old)):
+        make_private(place)
+        (place / "code").touch()
+        os.utime(place, (2e9 - age, 1e9 - age))
+    (home / "table.npz").touch()
+    made = machine_code.code_folder.__wrapped__()
+    left = old[-machine_code.MOST_KEPT + 1 :]
+    assert {*home.iterdir()} == {made, *left, home / "table.npz"}
+
+
+def test_environments_of_a_user_share_code(tmp_path: Path, place: Path) -> None:
+    hits = []
+    for name in ("one", "other"):
+        module = tmp_path / name / "machine" / "tiny_kernel.py"
+        module.parent.mkdir(parents=True)
+        module.write_text(KERNEL, encoding="utf-8")
+        kernel: Any = compiled.entry(loaded(module).tripled)
+        assert kernel(1.5) == 4.5
+        hits.append(sum(kernel.stats.cache_hits.values()))
+    assert hits == [0, 1]
+    assert {file.parent for file in files(place)} == {place / "machine"}
+
+
+@pytest.mark.parametrize("changed", ["CPU_NAME", "CPU_FEATURES"])
+def test_another_processor_has_code_of_its_own(
+    changed: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = Path(machine_code.__file__).parent
+    ours = machine_code._digest(here)
+    monkeypatch.setattr(f"numba.core.config.{changed}", "another")
+    assert machine_code._digest(here) != ours
 
 
 @on_posix

@@ -1,0 +1,241 @@
+"""Machine code kept on disk, so that a formula is compiled once for a user, not once for a process.
+
+It lies in a folder named by a digest of all that it depends on: every module that contributes to
+it, the libraries that make it, and the processor. Numba alone compares the file of a function, not
+the files of the functions that it calls, and would run old code after a change there. It also keeps
+code for one place of that file. Here all environments of one user share the code, wherever they
+lie. The folder is private to its user, because what lies there is run. Each file begins with a
+digest of the rest: a file that was cut or altered is compiled anew.
+"""
+
+import hashlib
+import logging
+import os
+import pickle
+import re
+import shutil
+import sys
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryFile
+from typing import Any, TypeVar
+
+import llvmlite
+import numba
+import numpy as np
+from llvmlite.binding import get_host_cpu_name
+from numba.core import config
+from numba.core.caching import (
+    CompileResultCacheImpl,
+    FunctionCache,
+    IndexDataCacheFile,
+    _CacheLocator,
+)
+from numba.core.codegen import get_host_cpu_features
+
+from engine.private import OTHERS, cache_folder, make_private, mistrust
+
+R = TypeVar("R")
+
+SEAL = hashlib.sha256().digest_size
+"""Bytes of the digest before the content of a file."""
+NAME = "compiled-"
+"""What the names of folders of machine code begin with."""
+MOST_KEPT = 12
+"""Folders of machine code that a user keeps, the last used ones; some 4 MB each."""
+LOG = logging.getLogger("swirlstack")
+_IMPORTED = re.compile(
+    r"^\s*from engine\.physics\.([\w.]+) import (\([^)]*\)|[^\n(]+)", re.MULTILINE
+)
+
+
+def keep_code(made: R) -> R:
+    """Let a function of Numba read its code from `code_folder`, and write it there; give it back.
+
+    Without such a folder nothing changes.
+    """
+    function: Any = made
+    if code_folder() is not None:
+        function._cache = _Kept(function.py_func)
+    return made
+
+
+@cache
+def code_folder() -> Path | None:
+    """Folder of the machine code: in the user's cache folder, or else beside the modules.
+
+    Where the user's folder is not his alone, no code is kept.
+    """
+    here = Path(__file__).parent
+    name = NAME + _digest(here)
+    ours = cache_folder()
+    for folder in (Path(config.CACHE_DIR),) if config.CACHE_DIR else (ours, here / "__pycache__"):
+        place = folder / name
+        try:
+            why = make_private(folder) if folder == ours else ""
+            why = why or make_private(place)
+            if why == OTHERS and folder != ours:
+                continue  # installed for everybody
+            if why:
+                LOG.warning("%s", mistrust(place, why))
+                return None
+            with TemporaryFile(dir=place):
+                os.utime(place)
+        except OSError:
+            continue  # we may not write here
+        if folder == ours:
+            _drop_unused(folder)
+        return place
+    return None
+
+
+def _drop_unused(folder: Path) -> None:
+    """Delete the folders of machine code that were not used for longest."""
+    found = [place for place in folder.glob(f"{NAME}*") if place.is_dir()]
+    for place in sorted(found, key=_last_used, reverse=True)[MOST_KEPT:]:
+        shutil.rmtree(place, ignore_errors=True)
+
+
+def _last_used(place: Path) -> float:
+    try:
+        return place.stat().st_mtime
+    except OSError:
+        return 0.0  # another process deleted it
+
+
+def _digest(here: Path) -> str:
+    """Name all that machine code depends on."""
+    processor = config.CPU_NAME or get_host_cpu_name(), config.CPU_FEATURES or _features()
+    versions = numba.__version__, llvmlite.__version__, np.__version__, sys.version
+    digest = hashlib.sha256(f"{versions} {processor}".encode())
+    for module, text in _sources(here).items():
+        digest.update(f"{module}\n{text}".encode())
+    return digest.hexdigest()[:16]
+
+
+def _features() -> str:
+    features: str = get_host_cpu_features()
+    return features
+
+
+def _sources(here: Path) -> dict[str, str]:
+    """Texts by dotted name: modules with compiled functions, and all they import from physics."""
+    texts = {
+        ".".join(module.relative_to(here).with_suffix("").parts): module.read_text("utf-8")
+        for module in sorted(here.rglob("*.py"))
+    }
+    found = {name for name, text in texts.items() if "engine.physics.compiled import" in text}
+    found |= {"compiled"}
+    while more := {n for name in found for n in _imports(texts[name])} & {*texts} - found:
+        found |= more
+    return {name: texts[name] for name in sorted(found)}
+
+
+def _imports(text: str) -> set[str]:
+    """Dotted names that a module imports from physics: modules, and names in them."""
+    found = set()
+    for module, names in _IMPORTED.findall(text):
+        found |= {module, *(f"{module}.{name}" for name in re.findall(r"\w+", names))}
+    return found
+
+
+class _Place(_CacheLocator):  # type: ignore[misc]
+    """Where the code of a function lies, wherever its module does."""
+
+    def __init__(self, function: Any, file: str) -> None:
+        self._py_file = file
+        self._line = function.__code__.co_firstlineno
+
+    def get_cache_path(self) -> str:
+        """Folder of the code: one for each package, as two may hold modules of one name."""
+        return str((code_folder() or Path()) / Path(self._py_file).parent.name)
+
+    def get_source_stamp(self) -> int:
+        """Give the same for all, as the folder is named by the text of the sources."""
+        return 0
+
+    def get_disambiguator(self) -> str:
+        """Tell functions of one name in a module apart."""
+        return str(self._line)
+
+    @classmethod
+    def from_function(cls, function: Any, file: str) -> "_Place":
+        """Give the place of a function."""
+        return cls(function, file)
+
+
+class _Code(CompileResultCacheImpl):  # type: ignore[misc]
+    _locator_classes = (_Place,)
+
+
+class _Kept(FunctionCache):  # type: ignore[misc]
+    """Code of a function on disk, under its signatures."""
+
+    _impl_class = _Code
+
+    def __init__(self, function: Any) -> None:
+        super().__init__(function)
+        self._cache_file = _Sealed(
+            cache_path=self._cache_path,
+            filename_base=self._impl.filename_base,
+            source_stamp=self._impl.locator.get_source_stamp(),
+        )
+
+
+class _Sealed(IndexDataCacheFile):  # type: ignore[misc]
+    """Index and machine code of a function; what is damaged counts as absent."""
+
+    def save(self, key: Any, data: Any) -> None:
+        """Keep the code of one signature, if there is room."""
+        try:
+            super().save(key, data)
+        except OSError:
+            return  # it is compiled again next time
+
+    def _load_index(self) -> dict[Any, str]:
+        try:
+            version, stamp, names = self._opened(self._index_path)
+        except FileNotFoundError:
+            return {}
+        except (OSError, ValueError):
+            return _told(self._cache_path, {})
+        fresh = (version, stamp) == (self._version, self._source_stamp)
+        return dict(names) if fresh else {}
+
+    def _save_index(self, names: dict[Any, str]) -> None:
+        self._close(self._index_path, (self._version, self._source_stamp, names))
+
+    def _load_data(self, name: str) -> Any:
+        try:
+            return self._opened(self._data_path(name))
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError):
+            return _told(self._cache_path, None)
+
+    def _save_data(self, name: str, data: Any) -> None:
+        self._close(self._data_path(name), data)
+
+    def _opened(self, path: str) -> Any:
+        """Read a file; raises ValueError where it is not as it was written."""
+        sealed = Path(path).read_bytes()
+        seal, content = sealed[:SEAL], sealed[SEAL:]
+        if hashlib.sha256(content).digest() != seal:
+            raise ValueError(path)
+        return pickle.loads(content)  # noqa: S301  the folder is private to this user
+
+    def _close(self, path: str, data: Any) -> None:
+        content = self._dump(data)
+        with self._open_for_write(path) as file:
+            file.write(hashlib.sha256(content).digest() + content)
+
+
+def _told(folder: str, nothing: R) -> R:
+    """Give what stands for a damaged file, and say once that there is one."""
+    _tell_damaged(folder)
+    return nothing
+
+
+@cache
+def _tell_damaged(folder: str) -> None:
+    LOG.warning("%s: compiled code is damaged, and is made anew in up to some minutes", folder)
