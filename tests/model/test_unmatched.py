@@ -55,7 +55,8 @@ def scanned(fluid: Fluid, circuit: Circuit, march: Marcher, tried: NDArray[np.fl
     pressure = back + np.tile(tried, circuit.gap.size) * whole
     with np.errstate(all="ignore"):
         flow = flow_at_rim_pressure(fluid=fluid, circuit=many, march=march, rim_pressure=pressure)
-    # What leakage takes up leaves no flow; what churns has no steady state; what chokes does not pass.
+    # What leakage takes up leaves no flow, what churns has no steady state, what chokes lets too
+    # little through.
     through = (flow.rotor_flow > LEAST_FLOW) & ~flow.ring.churning
     sound = through & flow.gap.settled & ~flow.gap.choked & np.isfinite(flow.gap.exit_pressure)
     unknown = (through & ~sound & ~flow.gap.choked).reshape(-1, tried.size).sum(axis=1)
