@@ -117,13 +117,17 @@ class Suction(Section):
 
     @model_validator(mode="after")
     def _has_no_idle_key(self) -> Self:
-        idle = {} if self.fluid == OIL else dict.fromkeys(OIL_KEYS, "oil")
-        idle |= {} if self.fluid == GLYCEROL else {"glycerol_share": "glycerol-water"}
-        refuse(list(self._stated_for_nothing(idle)))
+        refuse(list(self._stated_for_nothing()))
         return self
 
-    def _stated_for_nothing(self, idle: Mapping[str, str]) -> Iterator[Fault]:
-        for key, fluid in idle.items():
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """Keys that have no meaning for this fluid, and for which they have one."""
+        idle = {} if self.fluid == OIL else dict.fromkeys(OIL_KEYS, "oil")
+        return idle | ({} if self.fluid == GLYCEROL else {"glycerol_share": "glycerol-water"})
+
+    def _stated_for_nothing(self) -> Iterator[Fault]:
+        for key, fluid in self.idle.items():
             if getattr(self, key) is not None:
                 found, expected = f"has no meaning for {self.fluid}", f"it for {fluid} only"
                 yield (key,), WrongValueError(found, expected, "take it out")
@@ -193,9 +197,7 @@ class Duty(Section):
         for key, pressure in (("static_head", "static_pressure"), ("head_loss", "pressure_loss")):
             head = getattr(self, key)
             if head is not None:
-                found = (
-                    f"{shown(head, 'head')} of {fluid} weigh {density * GRAVITY * head:.3g} Pa"
-                )
+                found = f"{shown(head, 'head')} of {fluid} weigh {density * GRAVITY * head:.3g} Pa"
                 remedy = f"write {pressure}: 800 Pa, or the liquid that is meant as fluid"
                 yield (key,), WrongValueError(found, f"{pressure} of a gas", remedy)
 

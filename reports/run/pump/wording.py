@@ -184,16 +184,18 @@ def _miss_text(facts: Facts, key: str) -> str:
 
 def figures(facts: Facts) -> tuple[Figure, ...]:
     """List the four large numbers: delivery, first failure, power drawn, suction."""
-    if not facts.candidates:
-        return ()
-    values, supply = facts.pick.values, study_of(facts).supply
-    if is_blower(facts):
-        by_system = study_of(facts).duty.is_system
+    return figures_of(study_of(facts), facts.pick.values) if facts.candidates else ()
+
+
+def figures_of(study: PumpStudy, values: Values) -> tuple[Figure, ...]:
+    """List them for one build."""
+    supply, by_system = study.supply, study.duty.is_system
+    if supply.is_gas:
         return blower.figures(
             values, str(supply.fluid), by_system=by_system, suction=supply.pressure
         )
     drawn = _of(values, "electric_power")
-    key, other = ("flow", "head") if study_of(facts).duty.is_system else ("head", "flow")
+    key, other = ("flow", "head") if by_system else ("head", "flow")
     return (
         Figure(
             quantity(key, values[key]),
@@ -227,7 +229,12 @@ def _band(values: Values, key: str) -> str:
 
 def musts(facts: Facts) -> str:
     """Say what it must never run without."""
-    if is_blower(facts):
+    return musts_of(study_of(facts))
+
+
+def musts_of(study: PumpStudy) -> str:
+    """Say it for a study."""
+    if study.supply.is_gas:
         return blower.MUSTS
     return f"a guard, a breaker for earth faults and its fluid. {PRIMING}"
 
@@ -311,11 +318,18 @@ def tolerance_note(study: PumpStudy) -> str:
     )
 
 
+def cautions_of(study: PumpStudy) -> list[str]:
+    """List the cautions of every page of a pump."""
+    found = [GENTLE_ONLY] if study.supply.fluid == GLYCEROL else []
+    if study.supply.is_gas:
+        return [*found, *blower.CAUTIONS]
+    return [*found, PUMP_CAUTION, *DANGERS, PRIMING, SLURRY]
+
+
 def cautions(facts: Facts) -> tuple[str, ...]:
     """List the cautions of every page of a pump, then those of the builds shown."""
     loaded = [each.told for each in facts.candidates if _of(each.values, "motor_load") > 1]
-    found = [GENTLE_ONLY] if is_analogue(facts) else []
-    found += blower.CAUTIONS if is_blower(facts) else [PUMP_CAUTION, *DANGERS, PRIMING, SLURRY]
+    found = cautions_of(study_of(facts))
     if loaded:
         found.append(f"The motor of {listed(loaded)} is overloaded and burns: take a larger one.")
     return (*found, as_drawn(facts.study), NO_CERTIFICATE)

@@ -64,7 +64,7 @@ def test_a_machine_worked_out_apart() -> None:
     study = parse_study(text, "fumes.yaml")
     found = evaluate(study, {key: np.array([value]) for key, value in given.items()})
     assert found["flow"][0] == pytest.approx(30 / 3600)
-    assert found["pressure_rise"][0] == pytest.approx(2900, rel=0.06)
+    assert found["pressure_rise"][0] == pytest.approx(2900, rel=0.08)
     assert found["rotor_efficiency"][0] == pytest.approx(0.81, abs=0.04)
     inside = found["shaft_power"] - found["loss_bearing"] - found["loss_seal"]
     assert 0.35 < (found["hydraulic_power"] / inside)[0] < 0.55
