@@ -93,6 +93,7 @@ def write_report(data: RunData) -> str:
         of_trip=trip_wording,
         of_socket=socket_wording,
         of_time=in_time_wording,
+        of_energy=energy_wording,
         wired=[c for c in facts.candidates if socket_wording.rows_of(c.values, c.socket)],
         bands=band_wording,
         rubbing=rubbing_wording,
