@@ -70,7 +70,7 @@ def energy_text(at: InTime) -> str:
     """Say how well it adds up."""
     left = abs(at.motion.energies.left_of_supply)
     return (
-        "Energy of the gas or liquid counts as the work that it would give without any loss, not as "
+        "Energy of the gas or liquid counts as the work that it would give without loss, not as "
         "what its compressor or boiler took. A rotor that slows down gives some back: then its "
         f"line is below zero. It adds up within {_millionths(left)} of what came in."
     )

@@ -10,7 +10,7 @@ from engine.physics.pump.suction import GRAVITY
 from reports.kit import quantities
 from reports.kit.rendering import embedded, render, script
 from reports.kit.svg import fitted
-from reports.run import band_wording, candidate_wording, opening
+from reports.run import band_wording, candidate_wording, doubt_wording, opening
 from reports.run import wording as of_all
 from reports.run.charts import along, speeds
 from reports.run.facts import Facts, RunData, facts_of, study_keys
@@ -45,6 +45,7 @@ def write_report(data: RunData) -> str:
         columns=columns,
         words=of_all,
         of_pump=wording,
+        of_doubt=doubt_wording,
         opening=opening,
         of_build=candidate_wording,
         say=quantities,
