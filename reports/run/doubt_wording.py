@@ -10,7 +10,7 @@ BUILT = (0.1, 0.25)
 
 
 def built_remark(values: Values) -> str:
-    """Say what built machines reach, beside a turbine efficiency on shop air; '' on other supply."""
+    """Say what built machines reach on shop air, beside an efficiency; '' on other supply."""
     on_air = math.isfinite(float(values.get("free_air_flow", math.nan)))
     low, high = (f"{100 * share:g}" for share in BUILT)
     return f"built ones commonly {low} to {high} %" if on_air else ""
