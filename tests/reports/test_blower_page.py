@@ -1,13 +1,19 @@
 """A run of a blower, to its page, sheet and plan: words of a gas, none of a liquid."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from engine.errors import StudyError
 from engine.run.launch import run_study
+from engine.run.read import study_of_run
+from reports.compare.make import refuse_mixed
 from reports.design.make import plan_of_run, sheet_of_run
 from reports.run.make import report_of_run
 from tests.reports.test_pump_page import TURBINE_WORDS, said
+from tests.support.pumps import pump_study
+from tests.support.told_runs import ONE, run_with
 
 STUDY = """\
 title: A blower for a bench
@@ -58,3 +64,12 @@ def test_sheet_and_plan_have_the_words_of_a_gas(folder: Path, what: str) -> None
         assert words.lower() not in text.lower(), words
     assert "screen before the eye" in text
     assert "of air" in text if what == "sheet" else "Pressure against flow" in text
+
+
+def test_a_blower_is_not_compared_with_a_pump(folder: Path) -> None:
+    blower = run_with(ONE)
+    of_gas = replace(blower, study=study_of_run(folder)[0])
+    of_liquid = replace(blower, study=pump_study())
+    with pytest.raises(StudyError, match="runs of pumps and of blowers; compare those of one"):
+        refuse_mixed([of_liquid, of_gas])
+    refuse_mixed([of_gas, of_gas])

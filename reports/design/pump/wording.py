@@ -66,10 +66,9 @@ def supply(facts: BuildFacts) -> str:
             blower.pascals(weight * each) if given.is_gas else f"{number(each, trim=True)}{THIN}m"
             for each in heads
         )
-        lift = (
-            f" The pipes ask for {up} {'of back pressure' if given.is_gas else 'up'} and {loss} of "
-            f"loss at {quantity('flow', duty.flow)}."
-        )
+        against = f"{up} {'of back pressure' if given.is_gas else 'up'} and "
+        against = "" if given.is_gas and not heads[0] else against
+        lift = f" The pipes ask for {against}{loss} of loss at {quantity('flow', duty.flow)}."
     boils = (
         ""
         if given.is_gas
