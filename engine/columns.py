@@ -490,11 +490,11 @@ LOSSES = tuple(c.key for c in _RESULTS if c.key.startswith("loss_") and c.key !=
 
 
 @cache
-def columns_of(machine: Machine) -> Mapping[str, Column]:
+def columns_of(machine: pump.Works) -> Mapping[str, Column]:
     """Every variable, machine number and result of one kind of machine, by key, in its words."""
     if machine == "turbine":
         return {c.key: c for c in (*_VARIABLES, *_MACHINE, *_RESULTS)}
     same = (COLUMNS[key] for key in (*pump.SAME_VARIABLES, *pump.SAME_MACHINE, *pump.SAME_RESULTS))
-    every = (*same, *_OF_PUMPS)
-    found = {c.key: replace(c, meaning=pump.SAID.get(c.key, c.meaning)) for c in every}
+    every = (c for c in (*same, *_OF_PUMPS) if pump.has(machine, c.key))
+    found = {c.key: replace(c, **pump.words_of(machine, c.key)) for c in every}
     return {key: found[key] for key in COLUMNS if key in found}

@@ -87,7 +87,7 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     """One build: every result, every loss, every limit."""
     from engine.run.sections import SECTIONS  # noqa: PLC0415  not before it is needed
 
-    columns = {**COLUMNS, **columns_of(study.kind)}
+    columns = {**COLUMNS, **columns_of(study.works_as)}
     row = {key: values[0] for key, values in point.results.items()}
     console.print(Text(f"{study.title}: one build, {row['status']}", style="bold"))
     if point.impossible:
@@ -95,7 +95,7 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
         show_sentences(console, [f"- {reason}." for reason in point.impossible])
     elif row["status"] in STATUS_MEANING:
         console.print(f"No operating point: {STATUS_MEANING[row['status']]}.")
-    for title, keys in SECTIONS[study.kind].items():
+    for title, keys in SECTIONS[study.works_as].items():
         grid = Grid(title=title, title_justify="left", show_header=False, min_width=64)
         known = [key for key in keys if key in row and value_text(key, row[key]) not in ("-", "")]
         if title == "Fluid" and study.supply.fluid in GASES:

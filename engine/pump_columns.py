@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from typing import Literal
 
 Row = tuple[str, str, Literal["more", "less", ""], str, str]
+Works = Literal["turbine", "pump", "blower"]
+"""What a machine works as: a pump of a gas is a blower, with columns and words of its own."""
 
 # fmt: off
 VARIABLES: tuple[Row, ...] = (
@@ -157,3 +159,34 @@ SAID: Mapping[str, str] = {
     "belt_pull": "load of the belt across the shaft divided by the pull that drives; nothing without a belt",
 }  # fmt: skip
 """What a column that is shared with a turbine means in a pump, where that differs."""
+
+NOT_OF_GASES = ("npsh_available", "npsh_required", "npsh_margin")
+"""What a pump has no number for where a gas flows: it does not boil."""
+LABELS_OF_GASES: Mapping[str, str] = {
+    "wire_to_water": "Wire to gas",
+    "pump_efficiency": "Blower efficiency",
+}
+SAID_OF_GASES: Mapping[str, str] = {
+    "head": "rise of total pressure from suction flange to discharge port, as a column of the gas at the suction flange",
+    "wire_to_water": "power of the delivered gas divided by the power that the motor draws",
+    "hydraulic_power": "delivered mass flow times the work of an isentropic rise of pressure",
+    "flow": "delivered flow, as volume at the suction flange: as the duty states it, or where the blower's curve meets the system's",
+    "temperature_rise": "warming of the gas from suction to discharge, by friction and by the rise of pressure",
+    "free_passage": "largest grain that passes, down to a hundredth of a millimetre: least of worst local gap, eye, throat and port",
+}  # fmt: skip
+"""What differs in words where a gas flows."""
+
+
+def words_of(machine: Works, key: str) -> dict[str, str]:
+    """Label and meaning of a column, where a pump or blower has other words than a turbine."""
+    is_blower = machine == "blower"
+    said = SAID_OF_GASES.get(key, SAID.get(key)) if is_blower else SAID.get(key)
+    found = {} if said is None else {"meaning": said}
+    return (
+        {**found, "label": LABELS_OF_GASES[key]} if is_blower and key in LABELS_OF_GASES else found
+    )
+
+
+def has(machine: Works, key: str) -> bool:
+    """Whether a pump or blower has a column of pumps."""
+    return machine != "blower" or key not in NOT_OF_GASES

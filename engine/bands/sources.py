@@ -1,5 +1,6 @@
 """Which inputs a band comes from: their Sobol indices. Only this module uses SALib."""
 
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -59,8 +60,11 @@ def sobol_indices(
         if np.ptp(values) == 0:
             indices.append(Indices(names, none, none))
             continue
-        found = analysis.analyze(problem, values, calc_second_order=False, seed=seed)
-        first, total = (np.asarray(found[key], dtype=float) for key in ("S1", "ST"))
+        with warnings.catch_warnings():
+            # An answer that hardly varies is the same in some of its samples, which SALib tells.
+            warnings.simplefilter("ignore", UserWarning)
+            found = analysis.analyze(problem, values, calc_second_order=False, seed=seed)
+        first, total = (np.nan_to_num(np.asarray(found[key], dtype=float)) for key in ("S1", "ST"))
         indices.append(Indices(names, first, total))
     return indices
 

@@ -246,6 +246,8 @@ def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] | None = N
         # What may be as small as nothing must stand out from nothing.
         room = np.where(lower[free] == 0, np.maximum(estimate.values, 1e-300), np.inf)
         loose = estimate.standard / np.minimum(width[free], room)
+        # Where no reading depends on it any more, its inverse has a zero in place of all doubt.
+        loose = np.where(estimate.standard > 0, loose, np.inf)
         if not estimate.at_bound.any() and loose.max() <= least_squares.TOLD:
             break
         worst = int(np.argmax(np.where(estimate.at_bound, np.inf, loose)))
@@ -254,6 +256,8 @@ def fit_log(study: Study, log: BenchLog, *, candidates: Sequence[str] | None = N
             + _shown(names[worst], _nearer_end(estimate.values, lower[free], upper[free])[worst])
             if estimate.at_bound[worst]
             else f"its uncertainty stays ± {_shown(names[worst], estimate.standard[worst])}"
+            if np.isfinite(loose[worst])
+            else "no reading of this log depends on it where the fit ends"
         )
         free.pop(worst)
         estimate = None

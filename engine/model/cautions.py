@@ -33,13 +33,33 @@ SLURRY = (
     "Fibres hang on spokes and bolts; a third of the free passage is the largest particle that "
     "passes when there are many (bridging, rule of trade, no source)."
 )
+BLOWER_CAUTION = (
+    "Couplings and discs catch hands, a disc that bursts leaves the casing, mains kills. A guard, "
+    "a screen before the eye, licensed practice and local codes come before any number here. Never "
+    "for gas that burns, or air with such gas or dust in it. A reduced-order model is no "
+    "certificate."
+)
+STEADY_DENSITY = (
+    "A blower at low pressure rise: density is taken as nearly constant, up to a pressure at the "
+    "discharge of 1.1 times that at the suction; beyond, a note says so."
+)
+BLADED_FAN = (
+    "A fan or side channel blower that is bought moves clean air with two to three times the "
+    "efficiency, and costs less. A disc stack is the better choice where blades suffer, clog or "
+    "whine: sticky dust and fibres, small flow at some kilopascals (specific speed 0.1 to 0.3)."
+)
+DUST = (
+    "Dust and fibres: their wear and what sticks to the discs are not in any number here. A stack "
+    "that dust has made uneven is out of balance."
+)
 _OF_KIND: Mapping[str, tuple[str, ...]] = {
     "turbine": (CAUTION,),
     "pump": (PUMP_CAUTION, PRIMING),
+    "blower": (BLOWER_CAUTION, STEADY_DENSITY),
 }
 
 
 def cautions_of(study: Study) -> tuple[str, ...]:
     """List the cautions for the kind of machine and the fluid of a study."""
     is_analogue = study.supply.fluid == GLYCEROL
-    return (*((GENTLE_ONLY,) if is_analogue else ()), *_OF_KIND[study.kind])
+    return (*((GENTLE_ONLY,) if is_analogue else ()), *_OF_KIND[study.works_as])

@@ -13,6 +13,7 @@ from engine.model.load_loss import SupplyState, standing_drag, stored_mass
 from engine.model.rotor import inertia_of
 from engine.model.settle import MANY_SPEEDS
 from engine.model.settled_speed import SLOWEST, go_on
+from engine.model.supply_side import supply_side
 from engine.model.wired import Wired, can_settle, named, wired, with_dump
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.machine.in_time import Motion, follow
@@ -76,7 +77,7 @@ def plant_of(study: Study, one: Results) -> Plant:
         msg = "a study without events or loads"
         raise ValueError(msg)
     share = np.array([*PRESSURES, *_above(study, events)])
-    torque, flow = _maps(study, one, share)
+    torque, flow, found = _maps(study, one, share)
     source = source_of_lanes(study, builds_of(study, one))
     state = SupplyState.of(source, supply.back_pressure, 1)
     receiver = Receiver(np.inf, 1.0, 0.0)
@@ -105,7 +106,16 @@ def plant_of(study: Study, one: Results) -> Plant:
             closing=float(one["valve_closing"][0]),
         ),
         receiver=receiver,
+        side=supply_side(
+            study, one, found, (len(share), MANY_SPEEDS), max(receiver.full, _highest(study, share))
+        ),
     )
+
+
+def _highest(study: Study, share: Lanes) -> float:
+    """Highest pressure of the maps over the full one, both absolute."""
+    back = study.supply.back_pressure / study.supply.pressure
+    return float(back + share[-1] * (1 - back))
 
 
 def _above(study: Study, events: Events) -> tuple[float, ...]:
@@ -121,8 +131,8 @@ def _above(study: Study, events: Events) -> tuple[float, ...]:
     return (highest,) if highest > 1 else ()
 
 
-def _maps(study: Study, one: Results, share: Lanes) -> tuple[TorqueCurve, TorqueCurve]:
-    """Torque and flow over speed, a lane for each pressure; the first is without pressure."""
+def _maps(study: Study, one: Results, share: Lanes) -> tuple[TorqueCurve, TorqueCurve, Results]:
+    """Torque and flow over speed, a lane for each pressure, and all results; first, no pressure."""
     jet = np.sqrt(2 * one["isentropic_power"][0] / one["mass_flow"][0])
     top = float(jet / (one["disc_diameter"][0] / 2))
     nodes = np.linspace(SLOWEST, 1.0, MANY_SPEEDS)
@@ -151,6 +161,7 @@ def _maps(study: Study, one: Results, share: Lanes) -> tuple[TorqueCurve, Torque
     return (
         TorqueCurve.of(top=tops, share=whole, torque=torque),
         TorqueCurve.of(top=tops, share=whole, torque=flow),
+        found,
     )
 
 

@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import COLUMNS, Builds, Machine, columns_of
+from engine.columns import COLUMNS, Builds, columns_of
 from engine.model.parts import LOOSE, TOO_HOT
 from engine.physics.arrays import Mask, Reason
+from engine.pump_columns import Works
 from engine.study.values import Limit
 
 Limits = Mapping[str, Limit[float]]
@@ -70,7 +71,7 @@ STATUS_MEANING = {
 """What the other statuses mean, in words for a user."""
 
 
-def with_standing(limits: Limits, machine: Machine = "turbine") -> dict[str, Limit[float]]:
+def with_standing(limits: Limits, machine: Works = "turbine") -> dict[str, Limit[float]]:
     """Standing limits first, then these; where both bound a column, the tighter bound holds."""
     known = columns_of(machine)
     merged = {key: limit for key, limit in STANDING.items() if key in known}

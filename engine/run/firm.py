@@ -268,7 +268,9 @@ def with_firm(
     kept = np.isin(sure.get("design", []), [*chosen, *apart])
     if kept.any():
         finished = finish(study, rows(sure, kept))
-        met = (violations(finished, with_standing(study.all_limits, study.kind)) == 0).all(axis=1)
+        met = (violations(finished, with_standing(study.all_limits, study.works_as)) == 0).all(
+            axis=1
+        )
         every = joined([every, rows(finished, met)])
     holds = ~misses(study, every)[1].any(axis=1)
     poor = merits(at_poor_end(study, every), study.aims)

@@ -50,7 +50,7 @@ class Generations:
         self._space = Space.of(self.study)
         self.search = search_of(self.study, self._space)
         self.summary = Summary(
-            self.study.aims, with_standing(self.study.all_limits, self.study.kind)
+            self.study.aims, with_standing(self.study.all_limits, self.study.works_as)
         )
         if not self.search.looks_back:
             self.summary.builds = self._space.index

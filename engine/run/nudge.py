@@ -68,7 +68,7 @@ def climbed(study: Study, start: Builds, aim: str) -> Climb:
         here = space.index(start)[0]
     except ValueError as error:
         raise StudyError([Problem(file="command line", found=str(error))]) from error
-    limits = with_standing(study.all_limits)
+    limits = with_standing(study.all_limits, study.works_as)
     way = {aim: study.aims[aim]}
     known: set[bytes] = set()
 

@@ -137,7 +137,7 @@ def point_of_build(
 ) -> Point:
     """Evaluate one build, its values [SI] as arrays of one element by key."""
     results = finished(study, evaluate_judged(study, build))
-    limits = with_standing(study.all_limits, study.kind)
+    limits = with_standing(study.all_limits, study.works_as)
     # Each limit is checked by its own number: a design without operating point would miss all.
     missed = violations(results | {"status": np.array([MATCHED])}, limits)[0] > 0
     row = {key: values[0] for key, values in results.items()}

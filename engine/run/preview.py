@@ -78,7 +78,7 @@ def preview(study: Study) -> Preview:
         start = time.perf_counter()
         evaluate_judged(study, few)
         seconds += (time.perf_counter() - start) / REFINED * refined
-    limits = with_standing(study.all_limits, study.kind)
+    limits = with_standing(study.all_limits, study.works_as)
     violation = violations(results, limits)
     status = results["status"]
     n_matched = int((status == MATCHED).sum())

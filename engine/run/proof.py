@@ -111,7 +111,7 @@ def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, s
     # Designs that stand by their resolved flow beside others: one call has one level.
     level = front.get("gap_flow", np.full(len(front["design"]), ""))
     whole = joined(finish(study, rows(front, level == each)) for each in np.unique(level))
-    meets = (violations(whole, with_standing(study.all_limits, study.kind)) == 0).all(axis=1)
+    meets = (violations(whole, with_standing(study.all_limits, study.works_as)) == 0).all(axis=1)
     lost = whole["design"][~meets].astype(int).tolist()
     left = ranked(rows(whole, meets), study.aims) if meets.any() else {}
     return Proof(left, {**fallen, **dict.fromkeys(lost, FAILS)})
@@ -135,7 +135,7 @@ def resolved_results(
     """Give designs with their resolved results; those that cannot stand, with the reason."""
     level = np.full(len(table["design"]), "resolved")
     resolved = stored(evaluate(study, builds_of(study, table) | {"gap_flow": level}))
-    meets = (violations(resolved, with_standing(study.all_limits, study.kind)) == 0).all(axis=1)
+    meets = (violations(resolved, with_standing(study.all_limits, study.works_as)) == 0).all(axis=1)
     meets &= np.isfinite(merits(resolved, study.aims)).all(axis=1)
     worded = np.select([resolved["status"] != MATCHED, ~meets], [UNSETTLED, MISSES], "")
     numbers = table["design"].astype(int).tolist()

@@ -185,5 +185,6 @@ _PUMP: Sections = {
     "Chance": (CHANCE_ALL,),
     "Gap": ("gap_hold", "rim_gap", "smallest_gap", "gap_yield"),
 }
-SECTIONS: Mapping[str, Sections] = {"turbine": _TURBINE, "pump": _PUMP}
-"""By kind of machine."""
+_BLOWER: Sections = {title: keys for title, keys in _PUMP.items() if title != "Gentle"}
+SECTIONS: Mapping[str, Sections] = {"turbine": _TURBINE, "pump": _PUMP, "blower": _BLOWER}
+"""By what the machine works as."""

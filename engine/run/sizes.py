@@ -198,7 +198,7 @@ def _searched(study: Study) -> Rung:
         stages=CHEAP,
         patience=study.search.patience,
     )
-    limits = with_standing(study.all_limits, study.kind)
+    limits = with_standing(study.all_limits, study.works_as)
     summary = Summary(study.aims, limits)
     while len(index := search.ask()):
         _, *judgement = summary.add(evaluate(study, space.builds(index)))

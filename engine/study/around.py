@@ -9,13 +9,14 @@ import numpy as np
 
 from engine.errors import Problem, StudyError
 from engine.study.machine import SETTLED
-from engine.study.reader import parse_overrides, parse_study
+from engine.study.reader import OF_DUTY, OF_SUPPLY, parse_overrides, parse_study
 from engine.study.study import LONGEST_TITLE, Study
-from engine.study.supply import Supply
 from engine.study.values import Range
 from engine.study.written import value_text
 from engine.study.yaml_text import Texts, read_lines, written
 
+BESIDE = (*OF_SUPPLY, *OF_DUTY)
+"""Keys of a build that are none of the machine."""
 STEPS = 2
 """Values of a range that are taken on either side of the builds."""
 REACH = 0.1
@@ -25,8 +26,8 @@ MOST_CHOICES = 200
 
 
 def split(texts: Mapping[str, str]) -> tuple[dict[str, str], list[str]]:
-    """Part the values of a build into those of the supply, and KEY=VALUE of all others."""
-    supply = {key: text for key, text in texts.items() if key in Supply.model_fields}
+    """Part the values of a build into those of supply and duty, and KEY=VALUE of all others."""
+    supply = {key: text for key, text in texts.items() if key in BESIDE}
     return supply, [f"{key}={text}" for key, text in texts.items() if key not in supply]
 
 
@@ -37,9 +38,9 @@ def study_around(text: str, file: str, builds: Sequence[Mapping[str, str]]) -> s
     changes. Its comments are left out. Raises StudyError for a build that cannot be read, and
     for builds that no single study holds.
     """
-    supply = {key: value for key, value in builds[0].items() if key in Supply.model_fields}
+    supply = split(builds[0])[0]
     for build in builds[1:]:
-        other = {key: value for key, value in build.items() if key in Supply.model_fields}
+        other = split(build)[0]
         unlike = [key for key in {**supply, **other} if supply.get(key) != other.get(key)]
         if unlike:
             _refuse(unlike[0], "differs between these builds", "take builds of one supply")
@@ -56,8 +57,9 @@ def study_around(text: str, file: str, builds: Sequence[Mapping[str, str]]) -> s
     many = "1 build" if len(builds) == 1 else f"{len(builds)} builds"
     title = f"Around {many}: {study.title}"
     texts |= {"title": title[:LONGEST_TITLE], "ranges": ranges}
-    if supply:
-        texts["supply"] = {**_section(texts, "supply"), **supply}
+    for key, value in supply.items():
+        home = "duty" if key in OF_DUTY and "duty" in texts else "supply"
+        texts[home] = {**_section(texts, home), key: value}
     if machine:
         texts["machine"] = machine
     heading = f"Ranges around {many} tried in the browser. All else is as in the study\n{file},"

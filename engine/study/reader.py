@@ -31,6 +31,10 @@ from engine.study.yaml_text import Keys, StudyText, dotted, read_lines
 from engine.units import shown
 
 KNOWN_KEYS: Mapping[str, tuple[str, ...]] = KINDS["turbine"].known
+OF_DUTY = KINDS["pump"].known["duty"]
+"""Keys that a pump's duty has."""
+OF_SUPPLY = tuple(dict.fromkeys(key for kind in KINDS.values() for key in kind.known["supply"]))
+"""Keys that the supply of any kind of machine has."""
 """Keys that each section of a study of a turbine may hold; '' is the file itself."""
 
 _SHAPES = {
@@ -73,7 +77,7 @@ def known_names() -> dict[str, tuple[str, ...]]:
 def read_study(path: str | Path, supply: Mapping[str, str] | None = None) -> Study:
     """Study of a file. Raises StudyError with every problem of the file.
 
-    `supply` holds texts by key that replace those of the section supply.
+    `supply` holds texts by key that replace those of the section supply, or of a pump's duty.
     """
     return parse_study(read_study_text(Path(path)), str(path), supply)
 
@@ -81,7 +85,7 @@ def read_study(path: str | Path, supply: Mapping[str, str] | None = None) -> Stu
 def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = None) -> Study:
     """Study of a text; `file_name` is for messages. Raises StudyError with every problem.
 
-    `supply` replaces values of the supply, as typed on the command line.
+    `supply` replaces values of the supply, or of a pump's duty, as typed on the command line.
     """
     read = with_stages(read_lines(text, file_name), file_name)
     if supply:
@@ -113,7 +117,7 @@ def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = No
             return study
     except ValidationError as error:
         problems += _problems(error.errors(), read, file_name, kind)
-    typed = {f"supply.{key}" for key in supply or ()}
+    typed = {f"{_home(read, key)}.{key}" for key in supply or ()}
     problems = [
         replace(problem, file="command line", line=None) if problem.key in typed else problem
         for problem in problems
@@ -122,14 +126,19 @@ def parse_study(text: str, file_name: str, supply: Mapping[str, str] | None = No
 
 
 def _with_supply(read: StudyText, supply: Mapping[str, str]) -> StudyText:
-    """Put other values into the supply; one that the file does not state has its section's line."""
-    stated = read.texts.get("supply")
-    texts = {**(stated if isinstance(stated, dict) else {}), **supply}
-    line = read.lines.get(("supply",), 1)
-    lines = dict(read.lines)
-    for key in supply:
-        lines.setdefault(("supply", key), line)
-    return replace(read, texts={**read.texts, "supply": texts}, lines=lines)
+    """Put other values into supply and duty; one not stated there has the line of its section."""
+    texts, lines = dict(read.texts), dict(read.lines)
+    for key, value in supply.items():
+        home = _home(read, key)
+        stated = texts.get(home)
+        texts[home] = {**(stated if isinstance(stated, dict) else {}), key: value}
+        lines.setdefault((home, key), read.lines.get((home,), 1))
+    return replace(read, texts=texts, lines=lines)
+
+
+def _home(read: StudyText, key: str) -> str:
+    """Name the section to which a key of supply or duty belongs."""
+    return "duty" if key in OF_DUTY and "duty" in read.texts else "supply"
 
 
 def _kind(texts: Mapping[str, Any]) -> tuple[Kind, WrongValueError | None]:
@@ -161,10 +170,10 @@ def starter_text(name: str) -> str:
 
 
 def split_supply(texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
-    """Take what changes the supply out of texts KEY=VALUE: by key of that section, and the rest.
+    """Take what changes supply or duty out of texts KEY=VALUE: by key of its section, and the rest.
 
-    A key may have `supply_` before it, as in supply_pressure. Raises StudyError for one that is
-    given twice.
+    A key of the supply may have `supply_` before it, as in supply_pressure. Raises StudyError for
+    one that is given twice.
 
     Examples
     --------
@@ -175,8 +184,8 @@ def split_supply(texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
     rest: list[str] = []
     for text in texts:
         key, equals, value = (part.strip() for part in text.partition("="))
-        key = key if key in KNOWN_KEYS["supply"] else key.removeprefix("supply_")
-        if not equals or key not in KNOWN_KEYS["supply"]:
+        key = key if key in OF_SUPPLY else key.removeprefix("supply_")
+        if not equals or key not in (*OF_SUPPLY, *OF_DUTY):
             rest.append(text)
         elif key in changed:
             error = WrongValueError(found="is given twice", remedy="keep one of the two")
@@ -229,7 +238,8 @@ def _override(text: str, key: str, value: str, named: set[str], kind: Kind) -> f
         raise WrongValueError(found=f"belongs to a {next(iter(others))}, and this is a {kind.name}")
     if key not in known:
         raise WrongValueError(
-            found="is not a variable or machine number", remedy=suggestion(key, known)
+            found="is not a variable or machine number",
+            remedy=suggestion(key, (*known, *_beside(kind))),
         )
     if key in named:
         raise WrongValueError(found="is given twice", remedy="keep one of the two")
@@ -241,6 +251,12 @@ def _override(text: str, key: str, value: str, named: set[str], kind: Kind) -> f
         raise _mistake(error.errors()[0], kind) from error
     checked("machine", key, read)
     return read
+
+
+def _beside(kind: Kind) -> tuple[str, ...]:
+    """List what else may be given with a build, as it may be written."""
+    supply = kind.known["supply"]
+    return (*supply, *(f"supply_{key}" for key in supply), *kind.known.get("duty", ()))
 
 
 @cache

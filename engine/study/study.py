@@ -26,6 +26,7 @@ from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
 from engine.physics.machine.web import HOLES
+from engine.pump_columns import Works
 from engine.stage_columns import OF_STAGES
 from engine.study.aims import Aim, default_aims, poor_end, read_aims, read_limits, robust_limits
 from engine.study.events import Events, event_faults, read_events
@@ -178,6 +179,11 @@ class Study(Frozen):
             if getattr(self.ranges, key) is None
         }
         return {key: math.nan if value is None else value for key, value in values.items()}
+
+    @property
+    def works_as(self) -> Works:
+        """What it works as: its columns and words; see `engine.columns.columns_of`."""
+        return "turbine"
 
     @property
     def speed_settles(self) -> bool:

@@ -38,9 +38,11 @@ def comparison_of_runs(folders: Sequence[Path]) -> tuple[str, tuple[str, ...]]:
 
 
 def refuse_mixed(runs: Sequence[RunOfMany]) -> None:
-    """Raise StudyError where runs are of turbines and of pumps: they have no aim in common."""
-    if len({run.study.kind for run in runs}) > 1:
-        found, remedy = "runs of turbines and of pumps", "compare those of one kind"
+    """Raise StudyError where runs are of turbines, of pumps or of blowers: nothing compares."""
+    kinds = list(dict.fromkeys(run.study.works_as for run in runs))
+    if len(kinds) > 1:
+        found = f"runs of {' and of '.join(f'{each}s' for each in kinds)}"
+        remedy = "compare those of one kind"
         raise StudyError([Problem(file="compare", found=found, remedy=remedy)])
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from engine.columns import COLUMNS, restated
+from engine.columns import COLUMNS, columns_of, restated
 from reports.compare import cautions, wording
 from reports.compare.chart import LINES, fronts_chart
 from reports.compare.facts import Comparison
@@ -45,7 +45,7 @@ def write_comparison(comparison: Comparison) -> str:
         mark=MARK,
         facts=comparison,
         chart=fronts_chart(comparison) if drawn else "",
-        columns=COLUMNS,
+        columns={**COLUMNS, **columns_of(comparison.sides[0].run.study.works_as)},
         words=wording,
         warnings=cautions.warnings(comparison),
         say=quantities,

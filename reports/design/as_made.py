@@ -96,7 +96,7 @@ def as_made(study: Study, front: Results, row: int) -> tuple[Results, Rounding]:
     number = int(float(front["design"][row]))
     if results["status"][0] != MATCHED:
         raise StudyError([_nothing_runs(number, str(results["status"][0]))])
-    limits = with_standing(study.all_limits, study.kind)
+    limits = with_standing(study.all_limits, study.works_as)
     missed = violations(results, limits)[0] > violations(found, limits)[0]
     told = tuple((key, *sizes[key]) for key in sizes)
     moved = tuple(

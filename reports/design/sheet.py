@@ -100,6 +100,7 @@ def write_sheet(
     """
     facts = build_facts_of(data)
     kind = OF_KIND[facts.study.kind]
+    gives = (*kind.gives, "pressure_rise") if facts.study.works_as == "blower" else kind.gives
     items = items_of(facts)
     on_page = drawing_set(facts, items)
     sheets = on_page if paper == A4.name else drawing_set(facts, items, FORMATS[paper])
@@ -109,7 +110,7 @@ def write_sheet(
         "sheet.html.j2",
         style="page.css",
         facts=facts,
-        columns={**COLUMNS, **columns_of(facts.study.kind)},
+        columns={**COLUMNS, **columns_of(facts.study.works_as)},
         of_socket=socket_wording,
         wired=socket_wording.rows_of(facts.candidate.values, data.socket),
         socket=data.socket,
@@ -122,7 +123,7 @@ def write_sheet(
         tables=kind.tables,
         say=quantities,
         sign=_sign,
-        heads=[key for key in (*kind.gives, *STRENGTH) if key in facts.candidate.values],
+        heads=[key for key in (*gives, *STRENGTH) if key in facts.candidate.values],
         drawings={
             # Made here; the drawing's text was escaped as it was written.
             name: Markup(in_page(drawing))  # noqa: S704

@@ -36,7 +36,7 @@ HEADED = 2
 
 def write_fit_page(study: Study, found: Found, fit_name: str) -> str:
     """Make the page of a fit, as text."""
-    charts, fit, columns = list(_charts(found)), found.fit, columns_of(study.kind)
+    charts, fit, columns = list(_charts(found)), found.fit, columns_of(study.works_as)
     start = (
         {key: study.fixed().get(key, 1.0) for key in fit.values}
         if isinstance(found, CoastDown | TripTest)

@@ -23,7 +23,7 @@ from engine.run.point import point_of_build
 from engine.search.front import merits
 from engine.search.space import Space
 from engine.study.around import split, study_around
-from engine.study.reader import parse_overrides, parse_study
+from engine.study.reader import OF_DUTY, parse_overrides, parse_study
 from engine.study.study import Study
 from engine.study.written import value_text
 from reports.live.asked import Asked, Pairs
@@ -61,7 +61,7 @@ class Desk:
         space = Space.of(study)
         builds = space.builds(space.draw(LOOKED_AT, np.random.default_rng(study.search.seed)))
         found = evaluate(study.unjudged(), builds)
-        limits = with_standing(plain_limits(study))
+        limits = with_standing(plain_limits(study), study.works_as)
         known = {key: limit for key, limit in limits.items() if key not in LATE_COLUMNS}
         past = violations(found, known).sum(axis=1)
         key, way = next(iter(study.aims.items()))
@@ -89,7 +89,8 @@ class Desk:
         """Evaluate a build once."""
         study, build, texts = self._read(pairs)
         results = evaluate(study.unjudged(), build)
-        return {"texts": texts, **self._commands(texts), **quick_told(study, results, build)}
+        found = quick_told(study, results, build)
+        return {"texts": texts, "command": self._command(texts), **found}
 
     def bands(self, pairs: Pairs) -> Plain:
         """Evaluate a build once, and the bands of its power and safety margin."""
@@ -135,14 +136,14 @@ class Desk:
         texts = {key: value_text(key, value) for key, value in found.items()}
         return study, {key: np.array([value]) for key, value in found.items()}, {**texts, **supply}
 
-    def _commands(self, texts: Mapping[str, str]) -> Plain:
-        """Command line of a build, and what it needs in the study first."""
-        supply, values = split(texts)
-        first = "; ".join(f"{key}: {text}" for key, text in supply.items())
-        return {
-            "command": shlex.join(["swirlstack", "point", *self.asked.words, *values]),
-            "first": f"Change this under supply in the study first: {first}" if first else "",
-        }
+    def _command(self, texts: Mapping[str, str]) -> str:
+        """Write the command line of a build, with what it changes of supply and duty."""
+        beside, values = split(texts)
+        changed = (
+            f"{key}={text}" if key in OF_DUTY else f"supply_{key}={text}"
+            for key, text in beside.items()
+        )
+        return shlex.join(["swirlstack", "point", *self.asked.words, *values, *changed])
 
 
 def _texts(pairs: Pairs) -> dict[str, str]:

@@ -5,11 +5,12 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from engine.columns import COLUMNS
-from engine.study.kinds import value_type
+from engine.study.kinds import kind_of, value_type
 from engine.study.plausible import PLAUSIBLE
+from engine.study.pump.study import PumpStudy
 from engine.study.schema import Schema, said_of, schema_of
 from engine.study.study import Study
-from engine.study.supply import Supply, idle_keys
+from engine.study.supply import idle_keys
 from engine.study.values import Range, quantity_of
 from engine.study.written import value_text
 from engine.study.yaml_text import Texts
@@ -60,7 +61,7 @@ def knobs_of(study: Study) -> tuple[Knob, ...]:
 
 def fixed_of(study: Study) -> tuple[Knob, ...]:
     """Give a knob for each machine number, and each range of one value."""
-    schema = schema_of("turbine")["properties"]["machine"]["properties"]
+    schema = schema_of(study.kind)["properties"]["machine"]["properties"]
     found = []
     single = {key: given for key, given in study.searched().items() if given.is_fixed}
     values = {**{key: given.lowest for key, given in single.items()}, **study.fixed()}
@@ -71,23 +72,34 @@ def fixed_of(study: Study) -> tuple[Knob, ...]:
 
 
 def supply_of(study: Study, texts: Mapping[str, Texts]) -> tuple[Knob, ...]:
-    """Give a knob for each number of the supply that has a meaning for its fluid."""
-    schema = schema_of("turbine")["properties"]["supply"]["properties"]
-    stated = texts.get("supply")
-    given = stated if isinstance(stated, dict) else {}
-    idle = idle_keys(study.supply)
+    """Give a knob for each number of the supply that has a meaning for its fluid, and of a duty."""
     found = []
-    for key, field in Supply.model_fields.items():
+    for section in ("supply", *(["duty"] if study.kind == "pump" else [])):
+        found += _section_of(study, section, texts)
+    return tuple(found)
+
+
+def _section_of(study: Study, section: str, texts: Mapping[str, Texts]) -> Iterator[Knob]:
+    """Give the knobs of one section."""
+    schema = schema_of(study.kind)["properties"][section]["properties"]
+    stated = texts.get(section)
+    given = stated if isinstance(stated, dict) else {}
+    idle = _idle(study) if section == "supply" else set()
+    for key, field in kind_of(study).models[section].model_fields.items():
         if key == "fluid" or key in idle:
             continue
         text = str(given.get(key, schema[key].get("default", "")))
         words = _words(schema[key])
         usual = said_of(field, "usual")
-        knob = _plain(key, text, words, "supply", field.rebuild_annotation())
+        knob = _plain(key, text, words, section, field.rebuild_annotation())
         meaning = f"{field.description}" + (f"; usual: {usual}" if usual else "")
         label = COLUMNS[key].label if key in COLUMNS else begun(key.replace("_", " "))
-        found.append(Knob(key, label, "", meaning, text, words, plausible=knob.plausible))
-    return tuple(found)
+        yield Knob(key, label, "", meaning, text, words, plausible=knob.plausible)
+
+
+def _idle(study: Study) -> set[str]:
+    """List keys of the supply that have no meaning for its fluid."""
+    return study.supply.idle if isinstance(study, PumpStudy) else idle_keys(study.supply)
 
 
 def _words(schema: Schema) -> tuple[str, ...]:
@@ -96,7 +108,7 @@ def _words(schema: Schema) -> tuple[str, ...]:
 
 def _plain(key: str, text: str, words: tuple[str, ...], section: str, annotation: Any) -> Knob:
     """Knob of a value without a range."""
-    row = PLAUSIBLE[section].get(key)
+    row = PLAUSIBLE.get(section, {}).get(key)
     quantity = quantity_of(annotation)
     plausible = row.words if row else quantity.expectation if quantity else ""
     column = COLUMNS.get(key)

@@ -5,15 +5,15 @@ from typing import Any
 
 from markupsafe import Markup
 
-from engine.columns import COLUMNS
+from engine.columns import COLUMNS, columns_of
 from engine.study.reader import parse_study
 from engine.study.study import Study
 from engine.study.yaml_text import read_lines
-from reports.kit.fluids import dangers
 from reports.kit.rendering import embedded, render, script
 from reports.kit.svg import fitted
 from reports.live.asked import Asked
 from reports.live.desk import MOST_KEPT
+from reports.live.kinds import kind_of
 from reports.live.knobs import Knob, fixed_of, knobs_of, supply_of
 from reports.live.telling import table_keys
 from reports.run.charts.front import front_chart
@@ -37,12 +37,12 @@ def write_page(asked: Asked, run: Path | None) -> str:
         scripts=[script(*SCRIPTS)],
         also="connect-src 'self'",
         title=study.title,
-        fluid=str(study.supply.fluid),
         knobs=knobs,
         folds=(("Machine", "machine", fixed), ("Supply", "supply", supply)),
         aims=[(key, _more(study, key)) for key in study.aims],
         front=_front(run),
-        cautions=(*dangers(str(study.supply.fluid)), NO_CERTIFICATE),
+        cautions=(*kind_of(study).cautions(study), NO_CERTIFICATE),
+        musts=kind_of(study).musts(study, {}),
         most_kept=MOST_KEPT,
         data=embedded(_data(study, knobs, (*fixed, *supply))),
     )
@@ -58,17 +58,19 @@ def _front(run: Path | None) -> Markup | None:
 
 def _more(study: Study, key: str) -> str:
     way = "More" if study.aims[key] == "maximise" else "Less"
-    label = COLUMNS[key].label
+    label = {**COLUMNS, **columns_of(study.works_as)}[key].label
     return f"{way} {label[0].lower()}{label[1:]}"
 
 
 def _data(study: Study, knobs: tuple[Knob, ...], others: tuple[Knob, ...]) -> dict[str, Any]:
     """Collect what the script needs besides the page."""
+    columns = {**COLUMNS, **columns_of(study.works_as)}
     return {
         "knobs": [knob.as_plain() for knob in knobs],
         "fixed": {knob.key: knob.start for knob in others},
         "units": {knob.key: knob.unit for knob in (*knobs, *others)},
-        "rows": [[key, COLUMNS[key].label] for key in table_keys(study)],
+        "rows": [[key, columns[key].label] for key in table_keys(study)],
+        "short": kind_of(study).short(study),
         "mostKept": MOST_KEPT,
         "file": "".join(c if c.isalnum() else "-" for c in study.title.lower())[:40] or "study",
     }

@@ -14,9 +14,7 @@ from engine.run.chosen import as_texts, ended_front, row_named
 from engine.run.folder import read_state
 from engine.run.read import study_of_run
 from engine.study.fit_file import read_study_text
-from engine.study.kinds import refuse_pump
 from engine.study.reader import parse_study
-from engine.study.study import Study
 from reports.kit import serving
 from reports.kit.serving import NOTHING, Answer, page, served
 from reports.live.asked import Asked
@@ -146,17 +144,10 @@ def _asked(source: Path, design: str | None) -> tuple[Asked, Path | None]:
     """Read a study file, or a run and one of its designs."""
     if not source.is_dir():
         text = read_study_text(source)
-        _refuse(parse_study(text, str(source)), source)
+        parse_study(text, str(source))
         return Asked(text, str(source), (str(source),)), None
     refuse_other_model(source, read_state(source)[0])
     study, text = study_of_run(source)
-    _refuse(study, source)
     front = ended_front(source)
     start = as_texts(study, front, row_named(source, design or "pick", study, front))
     return Asked(text, str(source / "study.yaml"), (str(source),), start), source
-
-
-def _refuse(study: Study, source: Path) -> None:
-    """Raise StudyError for a study of a pump."""
-    remedy = "`swirlstack point` evaluates one build of it"
-    refuse_pump(study, str(source), "try turns no knobs of pumps yet", remedy)

@@ -38,7 +38,7 @@ def sweep_of(study: Study, build: Builds, key: str) -> dict[str, Any]:
     builds = {name: np.repeat(value, len(points)) for name, value in build.items()}
     builds[key] = points
     results = evaluate_judged(study, builds)
-    met = violations(results, with_standing(study.all_limits)).sum(axis=1) == 0
+    met = violations(results, with_standing(study.all_limits, study.works_as)).sum(axis=1) == 0
     aims = list(study.aims)[:2]
     if not any(np.isfinite(results[aim]).any() for aim in aims):
         return {"svg": "", "text": "None of these builds runs."}

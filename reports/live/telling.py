@@ -7,11 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from engine.columns import COLUMNS, Builds, Results
+from engine.columns import CHANCE_ALL, COLUMNS, Builds, Results, base_key, columns_of
 from engine.errors import WrongValueError
 from engine.model.limits import MATCHED, STATUS_MEANING, Limits, violations, with_standing
 from engine.model.parts import why_not
-from engine.model.worth import told, worth_of
 from engine.run.nudge import Climb, Step
 from engine.run.point import Point
 from engine.study.plausible import odd
@@ -19,20 +18,15 @@ from engine.study.study import Study
 from engine.study.values import Limit
 from engine.study.written import value_text
 from reports.kit.quantities import MISSING, begun, count, inline_label, quantity
-from reports.run.candidate_wording import notes
-from reports.run.charts.machine import section_and_view
+from reports.live.kinds import kind_of
 from reports.run.charts.power import power_chart
 from reports.run.charts.ruler import ruler_chart, speeds_of
 from reports.run.facts import Candidate, losses_of, study_keys
 from reports.run.inside import inside_of
-from reports.run.opening import figures_of, musts_of
-from reports.run.page import GIVES, NEEDS, STRENGTH
 from reports.run.page_parts import FRONT_FITS
 from reports.run.search_facts import Values, row_of
 from reports.run.wording import limit_text
 
-DRAWS = ("supply_power", *NEEDS[:3], "specific_consumption", "fuel_power", "pump_power")
-"""What a build takes from its supply."""
 RULER_ROOM = 1.3
 """Length of the ruler over the highest of running, trip and first failure."""
 NO_MACHINE = "bad geometry"
@@ -55,13 +49,14 @@ class Build(Candidate):
 
 def table_keys(study: Study) -> tuple[str, ...]:
     """List the rows of the table of kept builds."""
-    keys = (*study_keys(study), "electric_power", "safety_margin", *GIVES, *NEEDS, *STRENGTH)
-    return tuple(dict.fromkeys(key for key in keys if key in COLUMNS))
+    known = {*columns_of(study.works_as), CHANCE_ALL}
+    keys = (*study_keys(study), *kind_of(study).rows)
+    return tuple(dict.fromkeys(key for key in keys if base_key(key) in known))
 
 
 def quick_told(study: Study, results: Results, build: Builds) -> dict[str, Any]:
     """Tell what one evaluation gives; what takes longer is marked as coming."""
-    limits = with_standing(study.all_limits)
+    limits = with_standing(study.all_limits, study.works_as)
     known = {key for key in limits if key in results and np.isfinite(results[key][0])}
     kept = {key: limit for key, limit in limits.items() if key in known}
     past = violations(results | {"status": np.array([MATCHED])}, kept)[0] if kept else ()
@@ -151,7 +146,7 @@ def _told(
     study: Study, values: Values, build: Builds, limits: list[dict[str, str]]
 ) -> dict[str, Any]:
     """Tell everything but what only one of the two stages has."""
-    works = values["status"] == MATCHED
+    works, kind = values["status"] == MATCHED, kind_of(study)
     made = Build(
         roles=("pick",),
         design=0,
@@ -163,13 +158,13 @@ def _told(
     return {
         "works": works,
         "status": _status_text(values),
-        "figures": [[each.value, each.words] for each in figures_of(study, values)]
+        "figures": [[each.value, each.words] for each in kind.figures(study, values)]
         if works
         else [],
-        "musts": musts_of(values),
+        "musts": kind.musts(study, values),
         "limits": limits,
-        "notes": [*_odd(study, build), *(notes(made) if works else ())],
-        "draws": _draws(study, values) if works else [],
+        "notes": [*_odd(study, build), *(kind.notes(made) if works else ())],
+        "draws": kind.draws(study, values) if works else [],
         "values": {key: quantity(key, values[key]) for key in table_keys(study) if key in values},
         "at": [_drawn(key, values) for key in list(study.aims)[:2]],
         "drawings": _drawings(study, made, works=works),
@@ -195,16 +190,6 @@ def _odd(study: Study, build: Builds) -> list[str]:
     return found
 
 
-def _draws(study: Study, values: Values) -> list[str]:
-    numbers = [
-        f"{COLUMNS[key].label}: {quantity(key, values[key])}"
-        for key in dict.fromkeys(DRAWS)
-        if float(values.get(key, math.nan)) > 0
-    ]
-    worth = told(worth_of(study, values)) if float(values["electric_power"]) > 0 else []
-    return [*numbers, *worth]
-
-
 def _drawn(key: str, values: Values) -> float | None:
     value = float(COLUMNS[key].to_drawing(float(values.get(key, math.nan))))
     return value if math.isfinite(value) else None
@@ -214,7 +199,7 @@ def _drawings(study: Study, made: Build, *, works: bool) -> dict[str, str]:
     """Draw the machine, the ruler of speeds and the power bar, the last two for two widths."""
     if made.values["status"] == NO_MACHINE:
         return {}
-    section, view = section_and_view(made, str(study.supply.fluid))
+    section, view = kind_of(study).pictures(study, made)
     found = {"section": str(section.svg()), "view": str(view.svg())}
     speeds = speeds_of(made.values)
     ends = [each for each in (speeds.running, speeds.trip, speeds.failure) if math.isfinite(each)]

@@ -21,6 +21,7 @@ from reports.kit.quantities import (
     quantity,
     signed_percent,
 )
+from reports.run.doubt_wording import built_remark
 from reports.run.facts import Candidate
 from reports.run.inside import FlowNumber
 from reports.run.search_facts import Values
@@ -126,6 +127,8 @@ def cell(key: str, values: Values) -> Cell:
         times = float(values[key]) / float(values.get("permissible_unbalance", math.nan))
         remark = f"{number(times, 2)} times permissible" if math.isfinite(times) else ""
         return Cell(text, remark)
+    if key == "turbine_efficiency":
+        return Cell(text, built_remark(values))
     return Cell(text, bad=key in ("survives_load_loss", "survives_trip") and text == "no")
 
 

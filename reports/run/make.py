@@ -85,7 +85,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
     if in_depth:
         refuse_other_model(folder, provenance)
     study, text = study_of_run(folder)
-    keys = (*study.aims, *study.searched(), *with_standing(study.all_limits, study.kind))
+    keys = (*study.aims, *study.searched(), *with_standing(study.all_limits, study.works_as))
     keys = tuple(dict.fromkeys((*keys, "design", "status", "feasible", "violation")))
     designs = read_designs(folder, keys, SAMPLE) or {key: np.empty(0) for key in keys}
     n_matched = state.statuses.get(MATCHED, 0)

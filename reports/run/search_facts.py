@@ -93,7 +93,7 @@ def _is_text(key: str) -> bool:
 
 def _sides(study: Study) -> list[tuple[str, Side, float]]:
     found: list[tuple[str, Side, float]] = []
-    for key, limit in with_standing(study.all_limits, study.kind).items():
+    for key, limit in with_standing(study.all_limits, study.works_as).items():
         if limit.min is not None:
             found.append((key, "min", limit.min))
         if limit.max is not None:

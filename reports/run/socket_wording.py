@@ -210,10 +210,13 @@ def limits_text(values: Values, at: AtSocket) -> list[str]:
     trip, built = trip_speed(values), float(values["speed"])
     if math.isfinite(full) and abs(full / built - 1) > APART:
         way = "faster" if full > built else "slower"
-        remedy = "more load, or a generator of another constant" if full > built else "less load"
+        remedy = "more load, or a generator of another constant," if full > built else "less load"
+        if found.wired.is_converted:  # the generator's constant has no say in the speed
+            remedy = "more load, or a lower supply pressure," if full > built else "less load"
         said.append(
             f"It was chosen for {count(_rpm(built))} rpm. These loads let it turn {way}, at "
-            f"{count(_rpm(full))} rpm with all of them on: {remedy} brings it back."
+            f"{count(_rpm(full))} rpm with all of them on: {remedy} brings it back. With speed: "
+            "settled in the ranges a search chooses stacks for the speed at which they turn."
         )
     if math.isfinite(free):
         text = f"With everything switched off it would turn at {count(_rpm(free))} rpm"

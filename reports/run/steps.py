@@ -35,7 +35,7 @@ def steps_of(
     """Compare the results of single steps with those of the design itself."""
     if steps is None or not len(steps["moved"]):
         return ()
-    limits = with_standing(study.all_limits, study.kind)
+    limits = with_standing(study.all_limits, study.works_as)
     known = {key: limit for key, limit in limits.items() if key in steps}
     matched = np.asarray(steps["status"]) == MATCHED
     past = violations(steps, known) > 0

@@ -11,12 +11,10 @@ function put(id, nodes) {
   byId(id).replaceChildren(...nodes);
 }
 
-// What stands below each number where there is no room for its sentence.
-const SHORT = ["power", "first failure", "drawn", "in the discs"];
-
 function figureOf([value, words], place) {
   const item = make("li");
-  const short = make("small", SHORT[place], { "aria-hidden": "true" });
+  // Where there is no room for its sentence.
+  const short = make("small", given.short[place], { "aria-hidden": "true" });
   item.append(make("b", value), " ", make("span", `${words}.`), short);
   return item;
 }
@@ -74,7 +72,6 @@ function showBuild(query, found, whole) {
   }
   if (found.command) {
     byId("command").textContent = found.command;
-    byId("first").textContent = found.first;
     byId("copied").textContent = "";
   }
   main.classList.remove("stale");

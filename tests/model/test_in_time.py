@@ -120,3 +120,25 @@ def test_nothing_is_followed_without_events_or_operating_point(
     assert in_time(shop_air, none, 0) is None
     with pytest.raises(ValueError, match="without events"):
         plant_of(shop_air, none)
+
+
+def test_energy_closes_from_the_supply_to_each_load_along_a_run(
+    shop: Study, results: Results, found: InTime
+) -> None:
+    energies, supply = found.motion.energies, found.motion.energies.supply
+    assert supply is not None
+    assert abs(energies.left_of_supply) < 1e-6
+    # Settled with its lamp alone: each loss is that of the model there, the map between its nodes
+    # apart.
+    settled_alone = Events.model_validate({**SCRIPT, "script": [{"at": "1 s", "swing": 0}]})
+    quiet = in_time(shop.model_copy(update={"events": settled_alone}), results, 0)
+    assert quiet is not None
+    still = quiet.motion.energies.supply
+    assert still is not None
+    seconds = float(quiet.motion.time[-1])
+    assert_allclose(still.given / seconds, results["isentropic_power"][0], rtol=2e-3)
+    assert_allclose(still.shaft / seconds, results["shaft_power"][0], rtol=6e-3)
+    for key, joules in still.lost.items():
+        here = results[key][0] / results["isentropic_power"][0]
+        assert joules / still.given == pytest.approx(here, abs=5e-3), key
+    assert supply.lost["loss_gap"] > 0

@@ -16,7 +16,7 @@ from engine.study.kinds import KINDS, kind_of
 from engine.study.machine import Machine
 from engine.study.pump.machine import USUAL, PumpMachine
 from engine.study.pump.study import PumpStudy
-from engine.study.pump.supply import Duty, liquid_of, npsh_head
+from engine.study.pump.supply import Duty, npsh_head, pumped_of
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.schema import schema_of, study_schema
 from tests.support.places import STUDIES
@@ -111,8 +111,8 @@ def test_every_column_of_a_pump_is_listed_once_and_said_in_its_words() -> None:
          "belongs to a turbine, and this is a pump; write pump_efficiency"),
         ("title: Perry", "loads: {appliances: {led-lamp: 1}}\ntitle: Perry", 1,
          "loads: belongs to a turbine, and this is a pump"),
-        ("fluid: water", "fluid: air", 4, "supply.fluid: air is a gas; expected a liquid"),
-        ("fluid: water", "fluid: steam", 4, "steam is a gas"),
+        ("fluid: water", "fluid: air", 7, "duty.static_head: 3 m of air weigh 38.2 Pa"),
+        ("fluid: water", "fluid: steam", 4, "steam is a vapour, which may condense"),
         ("fluid: water", "back_pressure: 1 bar gauge", 4, "supply.back_pressure: belongs to"),
         ("temperature: 12 degC", "temperature: 103 degC", 5, "is not liquid"),
         ("pressure: 0.05 bar gauge", "pressure: -0.97 bar gauge", 6,
@@ -210,9 +210,9 @@ def test_glycerol_with_water_is_that_of_a_fluid_library(share: float, celsius: f
 
 def test_any_liquid_of_coolprop_is_pumped() -> None:
     supply = pump(PERRY.replace("fluid: water", "fluid: Ethanol")).supply
-    liquid = liquid_of(supply)
+    liquid = pumped_of(supply).fluid
     state = ("T", 285.15, "P", supply.pressure, "Ethanol")
-    assert liquid.density_value == pytest.approx(PropsSI("D", *state), rel=1e-6)
+    assert pumped_of(supply).density == pytest.approx(PropsSI("D", *state), rel=1e-6)
     viscosity = float(liquid.viscosity(pressure=supply.pressure, enthalpy=float(
         liquid.enthalpy(pressure=supply.pressure, temperature=285.15))))  # fmt: skip
     assert viscosity == pytest.approx(PropsSI("V", *state), rel=1e-3)

@@ -3,7 +3,7 @@
 import pytest
 
 from engine.errors import StudyError
-from engine.study.reader import parse_study, split_supply, starter_text
+from engine.study.reader import parse_overrides, parse_study, split_supply, starter_text
 
 
 def text() -> str:
@@ -45,6 +45,17 @@ def test_a_wrong_one_is_told_as_of_the_command_line(given: str, found: str) -> N
     assert problem.file == "command line"
     assert problem.line is None
     assert found in str(problem)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("supply_presure", "supply_pressure"), ("presure", "pressure"), ("disc_cuont", "disc_count")],
+)
+def test_a_misspelt_key_gets_the_one_that_is_meant(typed: str, meant: str) -> None:
+    changed, rest = split_supply([f"{typed}=4 bar gauge"])
+    assert not changed
+    with pytest.raises(StudyError, match=f"{typed}: .* perhaps you meant {meant}\\b"):
+        parse_overrides(rest, parse_study(text(), "a"))
 
 
 def test_a_key_given_twice_is_refused() -> None:

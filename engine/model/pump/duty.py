@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import Lanes, Mask
+from engine.physics.fluids.gas import Gas
 from engine.physics.fluids.liquid import Liquid
 from engine.physics.pump.build import PumpBuild, PumpFlow
 from engine.physics.pump.flow import pump_flow, pump_through
@@ -36,9 +37,10 @@ NEAR = 1e-4
 class Suction:
     """What comes in, one value a lane [SI]."""
 
-    fluid: Liquid
+    fluid: Liquid | Gas
     pressure: Lanes
     enthalpy: Lanes
+    density: Lanes
 
     def through(self, build: PumpBuild, flow: Lanes) -> PumpFlow:
         """Follow a flow [kg/s] through the gaps of these lanes."""
@@ -57,12 +59,17 @@ class Suction:
             fluid=self.fluid,
             pressure=self.pressure,
             enthalpy=self.enthalpy,
-            mass_flow=self.fluid.density_value * flow,
+            mass_flow=self.density * flow,
         )
 
     def of(self, rows: NDArray[np.int64]) -> "Suction":
         """Take some lanes."""
-        return replace(self, pressure=self.pressure[rows], enthalpy=self.enthalpy[rows])
+        return replace(
+            self,
+            pressure=self.pressure[rows],
+            enthalpy=self.enthalpy[rows],
+            density=self.density[rows],
+        )
 
 
 def lanes_of_build(build: PumpBuild, rows: NDArray[np.int64]) -> PumpBuild:
@@ -101,7 +108,7 @@ def _with_pipes(
         return np.nan_to_num(np.where(found.mass_flow > 0, excess, FAR), nan=-FAR)
 
     every = np.arange(n_lanes)
-    most = suction.fluid.density_value * _most_flow(build, duty)
+    most = suction.density * _most_flow(build, duty)
     tried = np.array(SCANNED)[:, None] * most
     rows = np.tile(every, len(SCANNED))
     heads = over(tried.ravel(), rows).reshape(tried.shape)

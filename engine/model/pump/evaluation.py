@@ -6,12 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import COLUMNS, Builds, Results, base_key, columns_of
-from engine.model.bearings import Running, bearing_results, run_bearings
+from engine.model.bearings import bearing_results, run_bearings
 from engine.model.circuit import lanes_of
 from engine.model.gap_hold import RimGas, gap_hold
 from engine.model.lasting import bearing_thrust
 from engine.model.parts import part_faults
 from engine.model.pump.duty import RUNS, SHUT, Suction, lanes_of_build, on_duty
+from engine.model.pump.numbers import height_of, passage, powers, sideways_of, states
 from engine.model.pump.stack import as_of_pump, stack_of
 from engine.model.pump.validity import notes_of_pump, rechecked_notes
 from engine.model.rotor import masses
@@ -19,24 +20,16 @@ from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.shaft_layout import collar_radius
 from engine.model.strength import places_of, strength
 from engine.physics.arrays import Lanes, Mask
-from engine.physics.flow.geometry import stack_height
 from engine.physics.gap.outward import march_outward_rows
-from engine.physics.machine.motor import motor_input
-from engine.physics.machine.web import WebShape
 from engine.physics.pump.build import PumpBuild, PumpFlow
 from engine.physics.pump.flow import pump_through
-from engine.physics.pump.gentle import free_passage, shear_in_gaps
-from engine.physics.pump.suction import least_flow, radial_thrust
+from engine.physics.pump.gentle import shear_in_gaps
 from engine.study.pump.study import PumpStudy
-from engine.study.pump.supply import liquid_of, npsh_head
+from engine.study.pump.supply import pumped_of
 
 BAD_GEOMETRY = "bad geometry"
 DUTY_FLOW = "duty_flow"
 """Delivered flow [m3/s] of each lane, where builds state one in place of the study's duty."""
-WARMEST = 10.0
-"""Warming [K] that the smallest flow allows; common practice, no source."""
-FINEST = 1e-5
-"""Step in which the free passage is told, down [m]: finer, a front would be of one build."""
 SHUT_COLUMNS = ("shutoff_head", "head_droop")
 """Columns that need more flows than that of the duty; filled where asked for, or on a front."""
 SHEAR_COLUMNS = ("shear_median", "share_above_50_pa", "share_above_150_pa")
@@ -45,19 +38,6 @@ RECHECK_COLUMNS = ("resolved_head", "head_difference")
 """Columns of the gap flow resolved across the gap; filled on a front."""
 SHUT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8)
 """Flows over that of the duty between which the curve is looked at for its highest head."""
-BEST_THROAT = 0.45
-"""Speed in the throat over the swirl there at a collector's best: 0.39 to 0.54 were computed."""
-OF_FLOW = (
-    "loss_windage", "loss_edge", "loss_leakage", "loss_eye", "loss_gap", "loss_mouth",
-    "loss_vaneless", "loss_throat", "loss_collector", "loss_cone",
-)  # fmt: skip
-"""Losses that the flow itself has."""
-OF_STATE = (
-    "flow", "head", "pressure_rise", "npsh_required", "temperature_rise", "specific_speed",
-    "specific_diameter", "rim_pressure", "turbulent_share", "backflow_share", "ekman_number",
-    "discharge_angle", "eye_speed", "throat_speed", "throat_ratio", "residence_time", "ring_shear",
-)  # fmt: skip
-"""Numbers of the flow that are columns as they are."""
 AS_THEY_ARE = (
     "disc_count", "disc_thickness", "gap", "suction_ends", "throat_area", "port_diameter",
     "rim_clearance", "side_gap", "seal_clearance", "ring_length", "eye_blockage", "eye_loss",
@@ -165,22 +145,14 @@ def pump_rechecked(study: PumpStudy, results: Results) -> Results:
     return results | found | {"validity": np.array(notes.tolist())}
 
 
-def _height(build: Builds) -> Lanes:
-    return np.asarray(
-        stack_height(
-            disc_count=build["disc_count"],
-            disc_thickness=build["disc_thickness"],
-            gap=build["gap"],
-        )
-    )
-
-
 def _suction(study: PumpStudy, build: Builds) -> Suction:
     """Take what comes in, in lanes of their own temperature where the builds have one."""
-    n_lanes, fluid = len(build["speed"]), liquid_of(study.supply)
+    n_lanes, pumped = len(build["speed"]), pumped_of(study.supply)
     warm = build.get("supply_temperature", np.full(n_lanes, study.supply.temperature))
     pressure = np.full(n_lanes, study.supply.pressure)
-    return Suction(fluid, pressure, fluid.enthalpy(pressure=pressure, temperature=warm))
+    enthalpy = pumped.fluid.enthalpy(pressure=pressure, temperature=warm)
+    density = pumped.density_at(pressure=pressure, enthalpy=enthalpy)
+    return Suction(pumped.fluid, pressure, enthalpy, density)
 
 
 def flow_build(build: Builds) -> PumpBuild:
@@ -201,7 +173,7 @@ def flow_build(build: Builds) -> PumpBuild:
 def _evaluate(study: PumpStudy, build: Results) -> Results:
     n_lanes = len(build["speed"])
     stack = stack_of(build)
-    height = _height(build)
+    height = height_of(build)
     dimensions = {
         "stack_height": height,
         "eye_ratio": build["eye_diameter"] / build["disc_diameter"],
@@ -218,18 +190,18 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     flow = _spread_out(flow, rows, n_lanes)
     status = np.full(n_lanes, BAD_GEOMETRY, dtype=f"U{len(SHUT)}")
     status[rows] = told
-    sideways = _sideways(build, flow, rho=suction.fluid.density_value)
+    sideways = sideways_of(build, flow, rho=suction.density)
     # Machine, with discs as warm as the fluid.
     warm = np.full(n_lanes, study.supply.temperature)
     places = places_of(stack)
     line = rotor_line(stack, height=height, hub_radius=places.web.hub_radius)
     mass = dimensions | masses(stack, line)
-    rho = suction.fluid.density_value
+    rho, heat_capacity = suction.density, pumped_of(study.supply).heat_capacity
     gas = RimGas(
-        density=np.full(n_lanes, rho),
+        density=rho,
         radial_speed=flow.through
         / (rho * (build["disc_count"] - 1) * np.pi * build["eye_diameter"] * build["gap"]),
-        specific_heat=np.full(n_lanes, suction.fluid.heat_capacity),
+        specific_heat=np.full(n_lanes, heat_capacity),
         warmer_outside=np.zeros(n_lanes),
     )
     held = gap_hold(stack, gas=gas, disc_temperature=warm)
@@ -243,13 +215,13 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     )
     numbers = {
         **held,
-        **_powers(build, flow, running),
-        **_states(study, build, flow, suction),
+        **powers(build, flow, running),
+        **states(study, build, flow, suction),
         "rim_rise": flow.rim_pressure - suction.pressure,
         **bearing_thrust(stack, flow.axial_thrust),
         **bearing_results(stack, running),
         "radial_thrust": sideways,
-        "free_passage": _passage(build, places.web, held["rim_gap"]),
+        "free_passage": passage(build, places.web, held["rim_gap"]),
     }
     # Strength, which needs no operating point.
     stiffness = bearing_stiffness(stack, line)
@@ -261,7 +233,7 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
             critical_speed=critical_speed(line, stiffness),
             disc_temperature=warm,
             rim_hotter_by=np.zeros(n_lanes),
-            fluid_density=np.full(n_lanes, rho),
+            fluid_density=rho,
         )
     )
     faults = np.where(exists, part_faults(stack, disc_temperature=warm), "")
@@ -270,7 +242,13 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
     numbers = {key: np.where(runs, values, np.nan) for key, values in numbers.items()}
     viscosity = suction.fluid.viscosity(pressure=suction.pressure, enthalpy=suction.enthalpy)
     reynolds = rho * build["speed"] * (build["disc_diameter"] / 2) ** 2 / viscosity
-    notes = notes_of_pump(stack, {**mass, **numbers}, places.web, disc_reynolds=reynolds)
+    notes = notes_of_pump(
+        stack,
+        {**mass, **numbers},
+        places.web,
+        disc_reynolds=reynolds,
+        pressure_ratio=1 + study.supply.is_gas * numbers["pressure_rise"] / suction.pressure,
+    )
     results = {
         **build,
         **mass,
@@ -283,7 +261,7 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         "gap_flow": np.full(n_lanes, "averaged"),
         "validity": np.where(runs, notes, ""),
     }
-    known = columns_of("pump")
+    known = columns_of(study.works_as)
     kept = {key: values for key, values in results.items() if key in known}
     kept |= {key: build[key] for key in ("supply_temperature",) if key in build}
     return {key: kept[key] for key in COLUMNS if key in kept}
@@ -300,95 +278,6 @@ def _spread_out(flow: PumpFlow, rows: NDArray[np.int64], n_lanes: int) -> PumpFl
         return found
 
     return PumpFlow(**{key: wide(each) for key, each in vars(flow).items()})
-
-
-def _sideways(build: Builds, flow: PumpFlow, *, rho: float) -> Lanes:
-    """Radial thrust of a collector [N], whose best flow is taken as that of its best throat."""
-    return radial_thrust(
-        density=rho,
-        head=flow.head,
-        flow=flow.flow,
-        best_flow=flow.flow * BEST_THROAT / flow.throat_ratio,
-        disc_diameter=build["disc_diameter"],
-        stack_height=_height(build),
-    )
-
-
-def _powers(build: Builds, flow: PumpFlow, running: Running) -> Results:
-    """Every power from the motor's terminals to the discharge, by column key."""
-    speed = build["speed"]
-    bearings, seals = speed * running.drag, speed * build["shaft_seal_torque"]
-    shaft = flow.fluid_power + bearings + seals
-    driven = shaft / build["drive_efficiency"]
-    motor_speed = speed / build["drive_ratio"]
-    electric = motor_input(
-        output_power=driven,
-        speed=motor_speed,
-        rated_power=build["motor_power"],
-        rated_speed=build["motor_speed"],
-        rated_efficiency=build["motor_efficiency"],
-        iron_share=build["motor_iron_share"],
-    )
-    losses = {
-        "loss_motor": electric - driven,
-        "loss_drive": driven - shaft,
-        "loss_seal": seals,
-        "loss_bearing": bearings,
-        **{key: getattr(flow, key) for key in OF_FLOW},
-    }
-    return {
-        "electric_power": electric,
-        "shaft_power": shaft,
-        "shaft_torque": shaft / speed,
-        "rotor_power": flow.rotor_power,
-        "rotor_torque": flow.rotor_power / speed,
-        "hydraulic_power": flow.hydraulic_power,
-        "pump_efficiency": flow.hydraulic_power / shaft,
-        "wire_to_water": flow.hydraulic_power / electric,
-        "rotor_efficiency": flow.rotor_efficiency,
-        "volumetric_efficiency": flow.volumetric_efficiency,
-        **losses,
-        "loss_balance": electric - flow.hydraulic_power - sum(losses.values()),
-        "motor_load": driven * build["motor_speed"] / (build["motor_power"] * motor_speed),
-    }
-
-
-def _states(study: PumpStudy, build: Builds, flow: PumpFlow, suction: Suction) -> Results:
-    """Heads, speeds and states on the way, by column key."""
-    fluid = suction.fluid
-    available = npsh_head(study.supply) + 0.0 * flow.head
-    return {
-        **{key: getattr(flow, key) for key in OF_STATE},
-        "npsh_available": available,
-        "npsh_margin": available - flow.npsh_required,
-        "least_flow": least_flow(
-            shutoff_power=flow.fluid_power,
-            density=fluid.density_value,
-            specific_heat=fluid.heat_capacity,
-            warming=WARMEST,
-        ),
-        "rotor_flow": flow.through,
-        "leakage_flow": flow.leakage,
-        "rim_swirl_ratio": flow.rim_swirl / (build["speed"] * build["disc_diameter"] / 2),
-        "gap_reynolds": flow.largest_reynolds,
-    }
-
-
-def _passage(build: Builds, web: WebShape, rim_gap: Lanes) -> Lanes:
-    """Largest sphere that passes [m]."""
-    eye = build["eye_diameter"] / 2
-    passes = free_passage(
-        gap=rim_gap,
-        eye_width=eye - web.hub_radius,
-        spoke_distance=np.where(
-            build["hold"] == "holes",
-            2 * web.fillet,
-            np.pi * (eye + web.hub_radius) / build["spokes"] - web.spoke_width,
-        ),
-        throat_area=build["throat_area"],
-        port_diameter=build["port_diameter"],
-    )
-    return np.maximum(np.floor(passes / FINEST + 1e-9) * FINEST, 0.0)
 
 
 def _only(exists: Mask, columns: Results) -> Results:

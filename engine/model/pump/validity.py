@@ -22,6 +22,10 @@ TALL = "collector of a tall stack, which a slot would feed better than the round
 VANELESS = "friction behind the rim, whose law was measured at steeper flow"
 DIFFERS = "averaged gap flow, see the head when resolved"
 UNSETTLED = "gap flow, which does not settle when resolved"
+DENSE = "density of the gas, taken as that behind the rim from there to the discharge"
+MOST_RATIO = 1.1
+"""Pressure at the discharge over that at the suction without a note: density then changes by
+some 7 %, which the march through the gaps follows and the stations behind it do not."""
 MOST_DIFFERENCE = 0.02
 """Largest difference of head between the two levels of gap flow without a note."""
 WIDE = 8.0
@@ -40,11 +44,22 @@ def rechecked_notes(notes: Notes, difference: Lanes) -> Notes:
     return joined(kept, UNSETTLED, ~known & ~told)
 
 
-def notes_of_pump(stack: Builds, numbers: Builds, web: WebShape, *, disc_reynolds: Lanes) -> Notes:
-    """Name the relations outside their range, '' where there are none. Columns by key, SI."""
+def notes_of_pump(
+    stack: Builds,
+    numbers: Builds,
+    web: WebShape,
+    *,
+    disc_reynolds: Lanes,
+    pressure_ratio: Lanes,
+) -> Notes:
+    """Name the relations outside their range, '' where there are none. Columns by key, SI.
+
+    `pressure_ratio` of discharge and suction is that of a gas; 1 for a liquid.
+    """
     rim, bore = stack["disc_diameter"] / 2, stack["exhaust_bore"] / 2
     outside = {
         VANELESS: VANELESS_RANGE.outside(discharge_angle=numbers["discharge_angle"]),
+        DENSE: pressure_ratio > MOST_RATIO,
         AVERAGED: (numbers["backflow_share"] > 0) | (numbers["ekman_number"] > WIDE),
         TALL: np.sqrt(4 * stack["throat_area"] / np.pi) < numbers["stack_height"],
         "end-face drag": WINDAGE_RANGE.outside(

@@ -10,17 +10,22 @@ from scipy.integrate import solve_ivp
 from engine.physics.arrays import Lanes
 from engine.physics.machine.plant import (
     HOSE,
+    RECEIVER,
     SPEED,
     WARMTH,
     Flows,
     Plant,
     Stage,
     flows,
+    on_the_way,
     supplied,
 )
+from engine.physics.machine.supply_energy import SupplyEnergies, SupplyFlows
 
 ACCURACY = 1e-8
 """Relative error of a step."""
+CLOSER = np.array([1.0, 1.0, 1e-2, 1.0, 1.0])
+"""The same of each state over that: a receiver holds far more than a short script moves."""
 STEPS_OF_SWING = 12
 """Least steps in a swing of the supply."""
 SPAN_STEPS = 20
@@ -45,13 +50,27 @@ class Energies:
     """Rise of what the rotor holds."""
     bus: float
     """Rise of what the capacitor holds."""
+    supply: SupplyEnergies | None = None
+    """Where the work of the supply went before it; None where that was not followed."""
+
+    @property
+    def gone(self) -> float:
+        """What drive, generator and loads took."""
+        return self.drive + self.no_load + self.winding + self.diodes + float(self.loads.sum())
 
     @property
     def left(self) -> float:
         """What is not accounted for, over all that was moved [-]; the error of the solution."""
-        gone = self.drive + self.no_load + self.winding + self.diodes + float(self.loads.sum())
-        moved = abs(self.shaft) + abs(self.rotor) + abs(gone)
-        return (self.shaft - gone - self.rotor - self.bus) / moved if moved else 0.0
+        moved = abs(self.shaft) + abs(self.rotor) + abs(self.gone)
+        return (self.shaft - self.gone - self.rotor - self.bus) / moved if moved else 0.0
+
+    @property
+    def left_of_supply(self) -> float:
+        """The same of all from the supply to each load, over what the supply gave [-]."""
+        if self.supply is None or not self.supply.given:
+            return np.nan
+        rest = self.supply.shaft - self.gone - self.rotor - self.bus
+        return rest / abs(self.supply.given)
 
 
 @dataclass(frozen=True)
@@ -125,8 +144,10 @@ def follow(
     """
     follower = _Follower(plant, accuracy)
     state = np.array([speed, voltage, plant.receiver.full, 1.0, 1.0])
+    follower.first = state
     for stage in stages:
         state = follower.through(stage, state)
+    follower.last = state
     return follower.motion()
 
 
@@ -139,6 +160,12 @@ class _Follower:
     tripped: float = np.nan
     times: list[Lanes] = field(default_factory=list)
     flows: list[Flows] = field(default_factory=list)
+    ways: list[SupplyFlows] = field(default_factory=list)
+    """From supply to shaft."""
+    first: Lanes = field(default_factory=lambda: np.zeros(0))
+    """State at the start, as the trip acts, and at the end; empty for none."""
+    shut: Lanes = field(default_factory=lambda: np.zeros(0))
+    last: Lanes = field(default_factory=lambda: np.zeros(0))
     weights: list[Lanes] = field(default_factory=list)
     """Of each time in an integral; 0 where it is only drawn."""
     steps: int = 0
@@ -188,7 +215,7 @@ class _Follower:
             method="LSODA",
             dense_output=True,
             events=[trips] if is_armed else None,
-            rtol=self.accuracy,
+            rtol=self.accuracy * CLOSER,
             atol=self.accuracy * least,
             max_step=longest,
         )
@@ -209,6 +236,7 @@ class _Follower:
         back = self.plant.hose.back_share
         shut = state.copy()
         shut[HOSE], shut[WARMTH] = back + share * (1 - back), 1.0
+        self.shut = shut
         return shut
 
     def _keep(self, stage: Stage, time: Lanes, solution: Callable[[Lanes], Any]) -> None:
@@ -219,16 +247,45 @@ class _Follower:
         order = np.argsort(at, kind="stable")
         at = at[order]
         self.times.append(at)
-        found = flows(
-            plant=self.plant,
-            stage=stage,
-            tripped=self.tripped,
-            time=at,
-            state=np.asarray(solution(at)),
-        )
+        state = np.asarray(solution(at))
+        there = {"plant": self.plant, "stage": stage, "tripped": self.tripped, "time": at}
+        found = flows(**there, state=state)
         self.flows.append(found)
+        way = on_the_way(**there, state=state, found=found)
+        self.ways += [] if way is None else [way]
         self.weights.append(weight[order])
         self.steps += step.size
+
+    def _of_supply(self, weight: Lanes) -> SupplyEnergies | None:
+        """Sum up what came from the supply and where it went."""
+        plant, side = self.plant, self.plant.side
+        if side is None or not self.ways:
+            return None
+
+        def whole(key: str) -> Lanes:
+            return np.asarray(weight @ np.concatenate([getattr(each, key) for each in self.ways]))
+
+        receiver = hose = 0.0
+        if np.isfinite(plant.receiver.mass):
+            before, after = (
+                side.worth.held(float(each[RECEIVER])) for each in (self.first, self.last)
+            )
+            receiver = plant.receiver.mass * (before - after)
+        if self.shut.size and plant.hose.stored > 0:
+            before, after = (
+                side.worth.blown(float(each[HOSE]), plant.hose.exponent)
+                for each in (self.shut, self.last)
+            )
+            hose = plant.hose.stored * (before - after)
+        return SupplyEnergies(
+            came=float(whole("came")),
+            receiver=receiver,
+            hose=hose,
+            drawn=float(whole("drawn")),
+            regulator=float(whole("regulator")),
+            valve=float(whole("valve")) + hose,
+            lost=dict(zip(side.names, whole("lost").tolist(), strict=True)),
+        )
 
     def motion(self) -> Motion:
         """Put the pieces together."""
@@ -248,6 +305,7 @@ class _Follower:
             loads=weight @ loads,
             rotor=float(kinetic[-1] - kinetic[0]),
             bus=float(charged[-1] - charged[0]),
+            supply=self._of_supply(weight),
         )
         return Motion(
             time=np.concatenate(self.times),

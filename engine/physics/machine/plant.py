@@ -14,6 +14,7 @@ from engine.physics.arrays import Lanes
 from engine.physics.machine.load_law import CONVERTER, MOTOR, Bus, load_current
 from engine.physics.machine.permanent_magnet import DataSheet, no_load_loss
 from engine.physics.machine.settle import STANDSTILL, TorqueCurve
+from engine.physics.machine.supply_energy import SupplyFlows, SupplySide, supply_flows
 from engine.physics.machine.trip_kernel import LEAST
 
 CUT_IN_BAND = 0.01
@@ -56,6 +57,11 @@ class Receiver:
     delivered: float
     """Flow of the compressor [kg/s]."""
 
+    def comes(self, pressure: Lanes, *, delivers: bool) -> Lanes:
+        """Flow into it at pressures over the full supply pressure [kg/s]."""
+        room = np.clip((self.full - pressure) / (FULL_BAND * self.full), 0.0, 1.0)
+        return np.asarray(self.delivered * room if delivers else 0.0 * room)
+
 
 @dataclass(frozen=True)
 class Plant:
@@ -81,6 +87,15 @@ class Plant:
     """Of the bus [F]."""
     hose: Hose
     receiver: Receiver
+    side: SupplySide | None = None
+    """With it the work of the supply is followed too."""
+
+    def between(self, share: Lanes) -> tuple[NDArray[np.int64], Lanes]:
+        """Find the map's pressure below each share, and how far it is to the next."""
+        nodes = self.share
+        inside = np.minimum(share, nodes[-1])
+        row = np.clip(np.searchsorted(nodes, inside, side="right") - 1, 0, len(nodes) - 2)
+        return row, (inside - nodes[row]) / (nodes[row + 1] - nodes[row])
 
 
 @dataclass(frozen=True)
@@ -202,15 +217,7 @@ def _gas(
         np.maximum(state[SPEED], 0.0),
         supplied(plant=plant, stage=stage, time=time, state=state),
     )
-    rates = np.zeros(state.shape)
-    opened = np.ones(time.shape)
-    if np.isfinite(tripped):
-        begun = (
-            (time - tripped - hose.delay) / hose.closing
-            if hose.closing > 0
-            else np.where(time >= tripped + hose.delay, 1.0, 0.0)
-        )
-        opened = 1 - np.clip(begun, 0.0, 1.0)
+    rates, opened = np.zeros(state.shape), _opening(hose, tripped, time)
     if np.isnan(tripped) or hose.stored <= 0:
         share = fed * np.square(opened)
         runs_down = np.isfinite(receiver.mass)
@@ -225,10 +232,56 @@ def _gas(
         warms = through * (k - warmth) - went * warmth * (k - 1)
         rates[WARMTH] = warmth / pressure * warms / hose.stored
     if np.isfinite(receiver.mass):
-        room = np.clip((receiver.full - state[RECEIVER]) / (FULL_BAND * receiver.full), 0.0, 1.0)
-        comes = receiver.delivered * room if stage.delivers else 0.0
+        comes = receiver.comes(state[RECEIVER], delivers=stage.delivers)
         rates[RECEIVER] = (comes - through) / receiver.mass
     return share, rates
+
+
+def _opening(hose: Hose, tripped: float, time: Lanes) -> Lanes:
+    """Find how far the valve is open."""
+    if np.isnan(tripped):
+        return np.ones(time.shape)
+    begun = (
+        (time - tripped - hose.delay) / hose.closing
+        if hose.closing > 0
+        else np.where(time >= tripped + hose.delay, 1.0, 0.0)
+    )
+    return np.asarray(1 - np.clip(begun, 0.0, 1.0))
+
+
+def on_the_way(
+    *, plant: Plant, stage: Stage, tripped: float, time: Lanes, state: Lanes, found: Flows
+) -> SupplyFlows | None:
+    """Find the powers between supply and shaft at some moments; None without its `SupplySide`.
+
+    Parameters
+    ----------
+    plant, stage, tripped, time, state : Plant
+        As in `flows`.
+    found : Flows
+        What that gave.
+
+    Returns
+    -------
+    SupplyFlows
+        (time,); NaN where a state is.
+
+    References
+    ----------
+    See `supply_energy.supply_flows`.
+
+    """
+    if plant.side is None:
+        return None
+    fed = supplied(plant=plant, stage=stage, time=time, state=state)
+    went, warmth = _read(plant, plant.flow, found.speed, found.share), np.ones(time.shape)
+    into = went
+    if np.isfinite(tripped) and plant.hose.stored > 0:
+        warmth = np.maximum(state[WARMTH], LEAST)
+        went = went / np.sqrt(warmth)
+        into = _opening(plant.hose, tripped, time) * _read(plant, plant.flow, found.speed, fed)
+    valve = (fed, into, went, warmth)
+    return supply_flows(plant=plant, side=plant.side, stage=stage, found=found, valve=valve)
 
 
 def supplied(*, plant: Plant, stage: Stage, time: Lanes, state: Lanes) -> Lanes:
@@ -264,10 +317,7 @@ def supplied(*, plant: Plant, stage: Stage, time: Lanes, state: Lanes) -> Lanes:
 
 def _read(plant: Plant, table: TorqueCurve, speed: Lanes, share: Lanes) -> Lanes:
     """Read a map at a speed and a share; linear between its pressures, which end at the last."""
-    nodes = plant.share
-    inside = np.minimum(share, nodes[-1])
-    row = np.clip(np.searchsorted(nodes, inside, side="right") - 1, 0, len(nodes) - 2)
-    along = (inside - nodes[row]) / (nodes[row + 1] - nodes[row])
+    row, along = plant.between(share)
     both = table.at(np.concatenate([speed, speed]), np.concatenate([row, row + 1]))
     return np.asarray(both[: speed.size] * (1 - along) + both[speed.size :] * along)
 

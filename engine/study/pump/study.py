@@ -2,9 +2,16 @@
 
 from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Field, PlainValidator, field_validator, model_validator
+from pydantic import (
+    Field,
+    PlainValidator,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from engine import pump_columns
+from engine.columns import base_key
 from engine.errors import WrongValueError
 from engine.study.aims import Aim, read_aims
 from engine.study.pump.machine import PumpMachine, PumpRanges
@@ -61,6 +68,35 @@ class PumpStudy(Study):
         """Take liquids that do not boil before they are in the pump; it has no dial."""
         refuse(list(boiling_fault(self.supply)))
         return self
+
+    @field_validator("duty")
+    @classmethod
+    def _in_heads(cls, duty: Duty, info: ValidationInfo) -> Duty:
+        supply = info.data.get("supply")
+        if supply is None:
+            return duty
+        if supply.is_gas:
+            refuse(list(duty.heads_of_gas(supply.fluid, supply.density)))
+        return duty.in_heads(supply.density)
+
+    @model_validator(mode="after")
+    def _does_not_boil_a_gas(self) -> Self:
+        """Refuse limits and aims that only a liquid has."""
+        found = f"has no meaning for {self.supply.fluid}, which does not boil"
+        refuse(
+            [
+                ((section, key), WrongValueError(found, remedy="take it out"))
+                for section in ("limits", "aims")
+                for key in getattr(self, section)
+                if self.supply.is_gas and base_key(key) in pump_columns.NOT_OF_GASES
+            ]
+        )
+        return self
+
+    @property
+    def works_as(self) -> pump_columns.Works:
+        """What it works as: a pump, or a blower where a gas flows."""
+        return "blower" if self.supply.is_gas else "pump"
 
     @property
     def all_limits(self) -> dict[str, Limit[float]]:

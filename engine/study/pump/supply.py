@@ -1,6 +1,7 @@
 """What a pump is fed with, and what it is asked to deliver."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Annotated, Any, ClassVar, Self
 
@@ -8,10 +9,11 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, mod
 from pydantic_core import PydanticKnownError
 
 from engine.errors import WrongValueError
-from engine.fluids.by_name import GASES, GLYCEROL, OIL, STEAM, known_fluid
+from engine.fluids.by_name import GASES, GLYCEROL, OIL, STEAM, gas, known_fluid
 from engine.fluids.liquids import liquid
+from engine.physics.fluids.gas import Gas
 from engine.physics.fluids.liquid import Liquid
-from engine.physics.pump.suction import npsh_available
+from engine.physics.pump.suction import GRAVITY, npsh_available
 from engine.study.supply import OIL_KEYS
 from engine.study.values import (
     STANDARD_ATMOSPHERE,
@@ -31,21 +33,25 @@ _STATE = ("fluid", "pressure", "glycerol_share", *OIL_KEYS)
 
 
 def _pumped(name: str) -> str:
-    """Give the name of a liquid back; raises WrongValueError for what is no liquid."""
+    """Give the name of a fluid back; raises WrongValueError for what is neither liquid nor gas."""
     if name == GLYCEROL:
         return name
     known_fluid(name)
-    if name in GASES or name == STEAM:
+    if name == STEAM:
         raise WrongValueError(
-            found=f"{name} is a gas",
-            expected="a liquid: water, oil, glycerol-water or a fluid of CoolProp that is liquid",
-            remedy="a disc stack does not prime itself, and this model has no blower; take a fan",
+            found=f"{name} is a vapour, which may condense on its way",
+            expected=f"a liquid: water, oil, glycerol-water or one of CoolProp; or {OF_GASES}",
+            remedy="for hot water write fluid: water",
         )
     return name
 
 
+OF_GASES = " or ".join(GASES)
+"""Gases that a blower moves, in words."""
+
+
 class _Temperature(Quantity):
-    """Temperature of the liquid, at which it must be one."""
+    """Temperature of the fluid; a liquid must be one there."""
 
     def __call__(self, value: object, info: ValidationInfo) -> float:
         if value is None:
@@ -53,7 +59,7 @@ class _Temperature(Quantity):
             raise PydanticKnownError(kind)
         given = super().__call__(value, info)
         known: Mapping[str, Any] = info.data
-        if set(_STATE) <= known.keys():
+        if set(_STATE) <= known.keys() and known["fluid"] not in GASES:
             liquid(**{key: known[key] for key in _STATE}, temperature=given)
         return given
 
@@ -65,7 +71,8 @@ class Suction(Section):
 
     fluid: Annotated[str, AfterValidator(_pumped)] = Field(
         "water",
-        description="what is pumped: water, oil, glycerol-water, or CoolProp's name of a liquid",
+        description="what is pumped: water, oil, glycerol-water, or CoolProp's name of a liquid; "
+        "air or nitrogen make the pump a blower",
         examples=["oil"],
     )
     atmosphere: Annotated[float, read("pressure", least=0.3e5, most=1.2e5)] = Field(
@@ -110,21 +117,30 @@ class Suction(Section):
 
     @model_validator(mode="after")
     def _has_no_idle_key(self) -> Self:
-        idle = {} if self.fluid == OIL else dict.fromkeys(OIL_KEYS, "oil")
-        idle |= {} if self.fluid == GLYCEROL else {"glycerol_share": "glycerol-water"}
-        refuse(list(self._stated_for_nothing(idle)))
+        refuse(list(self._stated_for_nothing()))
         return self
 
-    def _stated_for_nothing(self, idle: Mapping[str, str]) -> Iterator[Fault]:
-        for key, fluid in idle.items():
+    @property
+    def idle(self) -> Mapping[str, str]:
+        """Keys that have no meaning for this fluid, and for which they have one."""
+        idle = {} if self.fluid == OIL else dict.fromkeys(OIL_KEYS, "oil")
+        return idle | ({} if self.fluid == GLYCEROL else {"glycerol_share": "glycerol-water"})
+
+    def _stated_for_nothing(self) -> Iterator[Fault]:
+        for key, fluid in self.idle.items():
             if getattr(self, key) is not None:
                 found, expected = f"has no meaning for {self.fluid}", f"it for {fluid} only"
                 yield (key,), WrongValueError(found, expected, "take it out")
 
     @property
+    def is_gas(self) -> bool:
+        """Whether a gas is pumped: then the pump is a blower."""
+        return self.fluid in GASES
+
+    @property
     def density(self) -> float:
-        """Density of the liquid [kg/m3]."""
-        return liquid_of(self).density_value
+        """Density at the suction flange [kg/m3]."""
+        return pumped_of(self).density
 
 
 class Duty(Section):
@@ -151,6 +167,50 @@ class Duty(Section):
         json_schema_extra={"usual": "none: the flow is given, and the head follows"},
     )
 
+    static_pressure: Annotated[float, read("pressure_difference")] | None = Field(
+        None,
+        description="static_head as a difference of pressures, of the fluid at the suction flange",
+        examples=["200 Pa"],
+        json_schema_extra={"usual": "none: static_head, or none"},
+    )
+    pressure_loss: Annotated[float, read("pressure_difference", least=0)] | None = Field(
+        None,
+        description="head_loss as a difference of pressures",
+        examples=["800 Pa"],
+        json_schema_extra={"usual": "none: head_loss, or none"},
+    )
+
+    @model_validator(mode="after")
+    def _says_it_once(self) -> Self:
+        pairs = (("static_pressure", "static_head"), ("pressure_loss", "head_loss"))
+        refuse(
+            [
+                ((key,), WrongValueError(f"stands beside {head}", "one of the two", "take one out"))
+                for key, head in pairs
+                if getattr(self, key) is not None and getattr(self, head) is not None
+            ]
+        )
+        return self
+
+    def heads_of_gas(self, fluid: str, density: float) -> Iterator[Fault]:
+        """Find heads that are stated where a gas flows: they may be meant for a liquid."""
+        for key, pressure in (("static_head", "static_pressure"), ("head_loss", "pressure_loss")):
+            head = getattr(self, key)
+            if head is not None:
+                found = f"{shown(head, 'head')} of {fluid} weigh {density * GRAVITY * head:.3g} Pa"
+                remedy = f"write {pressure}: 800 Pa, or the liquid that is meant as fluid"
+                yield (key,), WrongValueError(found, f"{pressure} of a gas", remedy)
+
+    def in_heads(self, density: float) -> "Duty":
+        """Say what is stated as pressures as heads of a fluid of this density [kg/m3]."""
+        pairs = (("static_pressure", "static_head"), ("pressure_loss", "head_loss"))
+        heads = {
+            head: getattr(self, key) / (density * GRAVITY)
+            for key, head in pairs
+            if getattr(self, key) is not None
+        }
+        return self.model_copy(update={**heads, "static_pressure": None, "pressure_loss": None})
+
     @property
     def is_system(self) -> bool:
         """Whether the flow follows from the curve of a system."""
@@ -162,21 +222,47 @@ class Duty(Section):
         return (self.static_head or 0.0) + loss
 
 
+@dataclass(frozen=True)
+class Pumped:
+    """What is pumped, as it is at the suction flange."""
+
+    fluid: Liquid | Gas
+    density: float
+    """[kg/m3]"""
+    heat_capacity: float
+    """[J/(kg K)]"""
+    vapour_pressure: float
+    """[Pa]; 0 where it is not known, or there is none."""
+
+    def density_at(self, *, pressure: Any, enthalpy: Any) -> Any:
+        """Density of lanes that may be warmer [kg/m3]; that of a liquid is one for all."""
+        if isinstance(self.fluid, Gas):
+            return self.fluid.density(pressure=pressure, enthalpy=enthalpy)
+        return self.density + 0.0 * pressure
+
+
 @lru_cache(maxsize=32)
-def _liquid(**given: Any) -> Liquid:
-    return liquid(**given)
+def _pumped_fluid(**given: Any) -> Pumped:
+    if given["fluid"] not in GASES:
+        found = liquid(**given)
+        return Pumped(found, found.density_value, found.heat_capacity, found.vapour_pressure)
+    fluid, at = gas(given["fluid"]), given["pressure"]
+    cold, warm = (
+        float(fluid.enthalpy(pressure=at, temperature=given["temperature"] + by)) for by in (0, 1)
+    )
+    return Pumped(fluid, float(fluid.density(pressure=at, enthalpy=cold)), warm - cold, 0.0)
 
 
-def liquid_of(suction: Suction) -> Liquid:
-    """Liquid of a study at its suction flange."""
+def pumped_of(suction: Suction) -> Pumped:
+    """Give what a study pumps, at its suction flange."""
     given = {key: getattr(suction, key) for key in _STATE}
-    return _liquid(**given, temperature=suction.temperature)
+    return _pumped_fluid(**given, temperature=suction.temperature)
 
 
 def boiling_fault(suction: Suction) -> Iterator[Fault]:
     """Find whether the liquid is so near boiling at the flange that no pump can be fed with it."""
     head = npsh_head(suction)
-    if head < LEAST_NPSH:
+    if head < LEAST_NPSH and not suction.is_gas:
         yield (
             ("supply", "pressure"),
             WrongValueError(
@@ -197,10 +283,10 @@ def npsh_head(suction: Suction) -> float:
 
     The pressure of the study is taken as the total one: the velocity head of the pipe is small.
     """
-    fluid = liquid_of(suction)
+    fluid = pumped_of(suction)
     return float(
         npsh_available(
-            density=fluid.density_value,
+            density=fluid.density,
             total_pressure=suction.pressure,
             vapour_pressure=fluid.vapour_pressure,
         )

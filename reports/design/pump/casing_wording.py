@@ -2,7 +2,6 @@
 
 from engine.model.casing import CasingEstimates
 from engine.physics.pump.suction import GRAVITY
-from engine.study.pump.supply import liquid_of
 from reports.design.casing_wording import Estimate, estimates_at, pressure_rows
 from reports.design.facts import BuildFacts
 from reports.design.pump.wording import study_of
@@ -16,7 +15,7 @@ TITLE = "Pressure: what to ask a specialist about"
 def estimates(facts: BuildFacts) -> CasingEstimates:
     """Estimate what this build asks of its casing, its discharge shut."""
     supply = study_of(facts).supply
-    rise = liquid_of(supply).density_value * GRAVITY * facts.number("shutoff_head")
+    rise = supply.density * GRAVITY * facts.number("shutoff_head")
     fastest = facts.number("overspeed_factor") ** 2
     return estimates_at(facts, max(supply.pressure + fastest * rise - supply.atmosphere, 0.0))
 
@@ -43,7 +42,7 @@ def pressure_text(found: CasingEstimates) -> str:
     over = number(found.pressure / 1e5, 2)
     return (
         f"Assumed: the discharge is shut at the highest speed of the drive, and the casing holds "
-        f"{over}{THIN}bar over the surroundings. A pump that runs shut heats its fluid, and a "
+        f"{over}{THIN}bar over the surroundings. Running shut heats what is inside, and a "
         "valve that slams hammers: neither is counted, nor are corrosion, ports and fatigue. Your "
         "pressure code decides, not these numbers."
     )

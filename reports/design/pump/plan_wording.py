@@ -2,15 +2,20 @@
 
 from reports.design.facts import BuildFacts
 from reports.design.pump.wording import cautions as sheet_cautions
-from reports.design.pump.wording import stops
+from reports.design.pump.wording import is_blower, stops
 from reports.design.sheet_tables import of
 from reports.kit.quantities import THIN, bare, count, quantity
 
 __all__ = [
-    "SENSORS", "TITLE", "band_rule", "cautions", "headline", "order", "readings_note", "stops",
+    "band_rule", "cautions", "headline", "order", "readings_note", "sensors", "stops", "title",
 ]  # fmt: skip
 
-TITLE = "Bench plan of a disc pump"
+
+def title(facts: BuildFacts) -> str:
+    """Name the page."""
+    return f"Bench plan of a disc {facts.study.works_as}"
+
+
 SENSORS = (
     ("Speed", "mark on the coupling, optical pick-up", "rpm, within 0.3 %"),
     (
@@ -42,6 +47,30 @@ SENSORS = (
 """What is read, where, and how it stands in the log."""
 
 
+OF_GAS = {
+    "Flow": (
+        "a calibrated orifice or nozzle before the suction, ten bores of straight pipe before it; "
+        "the valve in the discharge; flow as volume at the suction"
+    ),
+    "Pressure rise": (
+        "slanted tube or gauge between holes of 1 mm in straight pipes of the same bore, two bores "
+        "before the suction and behind the port"
+    ),
+}
+"""Where the same is read of a gas."""
+
+
+def sensors(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """List what is read, where, and how it stands in the log."""
+    own = OF_GAS if is_blower(facts) else {}
+    return tuple((name, own.get(name, place), unit) for name, place, unit in SENSORS)
+
+
+def curve_title(facts: BuildFacts) -> str:
+    """Name the run that the log is of."""
+    return "Pressure against flow" if is_blower(facts) else "Head against flow"
+
+
 def headline(facts: BuildFacts) -> str:
     """Say in one sentence what the plan is for."""
     return f"Test design {bare('design', facts.candidate.design)} in this order."
@@ -57,6 +86,15 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     """List the tests in their order: name, how it is done, and what it tells."""
     speed, slow = of(facts, "speed"), quantity("speed", 0.7 * facts.number("speed"))
     clear = quantity("seal_clearance", facts.drawn("seal_clearance"))
+    wet = not is_blower(facts)
+    flood = (
+        "Flood and pressure",
+        (
+            "Fill it with the vent open until no bubble comes. Shut the discharge and hold the "
+            "suction's pressure for ten minutes. Look for leaks at joints and seals."
+        ),
+        "that it is tight and full",
+    )
     return (
         (
             "Wear ring",
@@ -67,45 +105,43 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             ),
             "the clearance, which in a log looks exactly like the wear ring factor",
         ),
-        (
-            "Flood and pressure",
-            (
-                "Fill it with the vent open until no bubble comes. Shut the discharge and hold the "
-                "suction's pressure for ten minutes. Look for leaks at joints and seals."
-            ),
-            "that it is tight and full",
-        ),
+        *((flood,) * wet),
         (
             "Direction",
             (
                 "Touch the switch for a blink. Discs turn counterclockwise seen from the drive. "
                 f"Set the drive so that it cannot exceed {quantity('speed', _top(facts))}."
             ),
-            "that it pumps and not only stirs",
+            "that it delivers and does not only stir",
         ),
         (
-            "Head against flow",
+            curve_title(facts),
             (
                 f"At {speed}, then at {slow}: set each flow of the table by the valve in the "
                 "discharge, never by one in the suction, from full flow to shut. Hold each for a "
-                f"minute, shut for ten seconds at most: below {of(facts, 'least_flow')} the fluid "
-                "warms. Read everything at once, and fill in one row of head-flow.csv."
+                f"minute, shut for ten seconds at most: below {of(facts, 'least_flow')} what "
+                "it moves warms. Read everything at once, and fill in one row of head-flow.csv."
             ),
             (
                 "leakage through the wear rings, throat loss and wall friction by head; motor and "
                 "end faces by power"
             ),
         ),
+        *((_suction_test(facts),) if wet else ()),
+    )
+
+
+def _suction_test(facts: BuildFacts) -> tuple[str, str, str]:
+    """Say how the NPSH is found."""
+    return (
+        "Suction",
         (
-            "Suction",
-            (
-                "At the duty, close the valve in the suction slowly until head falls by 3 %, and "
-                "open it again at once. Write down the suction's pressure there."
-            ),
-            (
-                f"the NPSH at 3 %: less than the {of(facts, 'npsh_required')} at which the first "
-                "bubbles begin"
-            ),
+            "At the duty, close the valve in the suction slowly until head falls by 3 %, and "
+            "open it again at once. Write down the suction's pressure there."
+        ),
+        (
+            f"the NPSH at 3 %: less than the {of(facts, 'npsh_required')} at which the first "
+            "bubbles begin"
         ),
     )
 

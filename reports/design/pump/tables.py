@@ -9,6 +9,7 @@ from engine.physics.machine.margins import MODES
 from engine.pump_columns import FAILING_SPEEDS
 from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
+from reports.design.pump.wording import is_blower
 from reports.design.sheet_tables import (
     Item,
     KnownSpeed,
@@ -107,11 +108,12 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
     key = key_of(facts)
     if key is not None:
         yield Item("1", "Key", f"{key.name}, for the pulley")
+    flows = "the gas" if is_blower(facts) else "the fluid"
     sleeve = f"{facts.laid('sleeve_diameter'):.4g}{THIN}mm"
     yield Item(
         "2",
         "Shaft seal",
-        f"lip or face seal for the fluid, one before each bearing, on ⌀{sleeve}; drag of both at "
+        f"lip or face seal for {flows}, one before each bearing, on ⌀{sleeve}; drag of both at "
         f"most {of(facts, 'shaft_seal_torque')}; not drawn",
     )
     ratio = facts.number("drive_ratio")
@@ -122,11 +124,14 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"{quantity('speed', facts.number('speed') / ratio)}, loaded to {of(facts, 'motor_load')}, "
         f"may turn at {quantity('speed', facts.number('motor_limit_speed') / ratio)}",
     )
-    yield Item(
-        "1 each",
-        "Guard, breaker for earth faults, relief or bypass",
-        "the relief where the discharge can be shut; a vent at the top, a drain at the bottom",
-    )
+    if is_blower(facts):
+        yield Item("1 each", "Guard, screen", "the screen before the eye, its holes 6 mm at most")
+    else:
+        yield Item(
+            "1 each",
+            "Guard, breaker for earth faults, relief or bypass",
+            "the relief where the discharge can be shut; a vent at the top, a drain at the bottom",
+        )
 
 
 def total_mass(facts: BuildFacts) -> float:

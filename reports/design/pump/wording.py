@@ -3,14 +3,20 @@
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
 from engine.model.pump.validity import WIDE
+from engine.physics.pump.suction import GRAVITY
 from engine.study.pump.study import PumpStudy
 from reports.design.facts import BuildFacts
 from reports.design.sheet_tables import of, rpm, trip
 from reports.kit.quantities import THIN, begun, count, number, percent, quantity
-from reports.run.pump.wording import DANGERS
+from reports.run.pump import blower_wording as blower
+from reports.run.pump.liquid_wording import DANGERS
 from reports.run.trip_wording import fatigue_text, wear_notes
 from reports.run.wording import NO_CERTIFICATE, as_drawn
 
+BOILS = (
+    "It crackles as if gravel went through: the suction boils. Open the suction, lower the pump or "
+    "cool the fluid."
+)
 STOPS = "First run: switch the motor off at once when"
 SIGNED = (
     "Decided",
@@ -33,27 +39,45 @@ def described(facts: BuildFacts) -> str:
     return (
         f"{count(facts.number('disc_count'))} discs of {of(facts, 'disc_diameter')} with "
         f"{of(facts, 'gap')} gaps, {of(facts, 'eye_diameter')} eye, {of(facts, 'throat_area')} "
-        f"throat, turning at {of(facts, 'speed')}: {of(facts, 'flow')} at {of(facts, 'head')} of "
-        "head"
+        f"throat, turning at {of(facts, 'speed')}: {of(facts, 'flow')} at {_rise(facts)}"
     )
+
+
+def is_blower(facts: BuildFacts) -> bool:
+    """Whether a gas is pumped."""
+    return study_of(facts).supply.is_gas
+
+
+def _rise(facts: BuildFacts) -> str:
+    if is_blower(facts):
+        return blower.rise_text(facts.candidate.values, str(facts.study.supply.fluid))
+    return f"{of(facts, 'head')} of head"
 
 
 def supply(facts: BuildFacts) -> str:
     """Describe what the numbers are for: fluid, suction and duty."""
     study = study_of(facts)
     given, duty = study.supply, study.duty
-    lift = (
-        f" The pipes ask for {number(duty.static_head or 0.0, trim=True)}{THIN}m up and "
-        f"{number(duty.head_loss or 0.0, trim=True)}{THIN}m of loss at "
-        f"{quantity('flow', duty.flow)}."
-        if duty.is_system
-        else f" Asked for: {quantity('flow', duty.flow)}."
+    lift = f" Asked for: {quantity('flow', duty.flow)}."
+    if duty.is_system:
+        heads = (duty.static_head or 0.0, duty.head_loss or 0.0)
+        weight = given.density * GRAVITY
+        up, loss = (
+            blower.pascals(weight * each) if given.is_gas else f"{number(each, trim=True)}{THIN}m"
+            for each in heads
+        )
+        against = f"{up} {'of back pressure' if given.is_gas else 'up'} and "
+        against = "" if given.is_gas and not heads[0] else against
+        lift = f" The pipes ask for {against}{loss} of loss at {quantity('flow', duty.flow)}."
+    boils = (
+        ""
+        if given.is_gas
+        else f": {of(facts, 'npsh_available')} of NPSH, of which {of(facts, 'npsh_required')} are "
+        "needed"
     )
     return (
         f"{begun(str(given.fluid))} at {quantity('rim_pressure', given.pressure)} absolute and "
-        f"{quantity('disc_temperature', given.temperature)} at the suction flange: "
-        f"{of(facts, 'npsh_available')} of NPSH, of which {of(facts, 'npsh_required')} are "
-        f"needed.{lift}"
+        f"{quantity('disc_temperature', given.temperature)} at the suction flange{boils}.{lift}"
     )
 
 
@@ -61,7 +85,10 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
     """List the cautions of every sheet of a pump, then those of this design."""
     values = facts.candidate.values
     found = [GENTLE_ONLY] if study_of(facts).supply.fluid == GLYCEROL else []
-    found += [PUMP_CAUTION, *DANGERS, PRIMING, SLURRY, BLADED]
+    if is_blower(facts):
+        found += [*blower.CAUTIONS, blower.COMPARISON]
+    else:
+        found += [PUMP_CAUTION, *DANGERS, PRIMING, SLURRY, BLADED]
     if facts.number("overspeed_factor") >= facts.number("safety_margin"):
         found.append(
             "The highest speed of its drive lies above the first failure. Do not build it like "
@@ -96,8 +123,9 @@ def flow_rows(facts: BuildFacts) -> tuple[tuple[str, str, str, bool], ...]:
 def not_drawn(facts: BuildFacts) -> str:
     """Say which parts have no drawing here."""
     start = f"No casing is drawn: {facts.no_casing}. " if facts.no_casing else ""
+    also = "screen" if is_blower(facts) else "vent, drain"
     return (
-        f"{start}Not drawn: fittings, hoses, shaft seals, vent, drain, guard, motor and the base "
+        f"{start}Not drawn: fittings, hoses, shaft seals, {also}, guard, motor and the base "
         "under all feet. drawings.pdf holds every sheet. machine.step holds every part in its "
         "place, and each turned part has a STEP file of its own. order.csv is the list for a "
         "cutting service, turned.csv for a turning shop, parts.csv for all."
@@ -110,24 +138,23 @@ def range_text(facts: BuildFacts) -> str:
     start = f"Used outside its valid range: {outside}." if outside else ""
     return (
         f"{start} Every loss is a published value or common practice: no measured curve of such a "
-        "pump could be read. Not computed: shaft strength; vibration other than at the speeds "
+        "machine could be read. Not computed: shaft strength; vibration other than at the speeds "
         "listed; the turn from the chamber into the port. Casing: estimates only."
     ).strip()
 
 
 def stops(facts: BuildFacts) -> tuple[str, ...]:
     """List when to switch the motor off at once in the first run."""
+    wet = not is_blower(facts)
+    leaks = "the fluid, or a leak at a seal" if wet else "what comes out"
     return (
-        "It runs and nothing comes: it is not flooded, or the suction draws air.",
+        *(("It runs and nothing comes: it is not flooded, or the suction draws air.",) * wet),
         f"Speed exceeds {rpm(trip(facts))}: the drive is set wrong.",
         (
             f"The motor draws more than {_drawn(facts)} for longer than it takes to start, or is "
             "too hot to touch."
         ),
-        (
-            "It crackles as if gravel went through: the suction boils. Open the suction, lower the "
-            "pump or cool the fluid."
-        ),
+        *((BOILS,) * wet),
         (
             f"Vibration at a bearing housing exceeds 4.5{THIN}mm/s RMS (ISO 10816-1, small "
             "machines, from memory), or rises at constant speed."
@@ -136,10 +163,10 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
             f"A bearing is warmer than 80{THIN}°C, or warms by more than 2{THIN}K in a minute at "
             "constant speed (common practice, no source)."
         ),
-        "There is rubbing noise, smell, metal in the fluid, or a leak at a seal.",
+        f"There is rubbing noise, smell, metal in {leaks}.",
         (
-            f"The discharge stays shut: below {of(facts, 'least_flow')} it warms its fluid by more "
-            f"than 10{THIN}K."
+            f"The discharge stays shut: below {of(facts, 'least_flow')} it warms what it moves by "
+            f"more than 10{THIN}K."
         ),
     )
 

@@ -35,7 +35,11 @@ OF_PUMP: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 
 def parts_of(candidate: Candidate) -> list[tuple[str, str, float]]:
     """Add up the parts of a bar: name, look, watts."""
-    parts = OF_PUMP if "hydraulic_power" in candidate.values else PARTS
+    values = candidate.values
+    parts = PARTS
+    if "hydraulic_power" in values:
+        (lifts, *of_it), *others = OF_PUMP
+        parts = ((lifts if "npsh_margin" in values else "moves the gas", *of_it), *others)
     return [
         (name, look, math.fsum(_watts(candidate, key) for key in keys))
         for name, look, keys in parts

@@ -6,10 +6,11 @@ from typing import Any
 
 from engine import pump_columns
 from engine.columns import COLUMNS, columns_of
+from engine.physics.pump.suction import GRAVITY
 from reports.kit import quantities
 from reports.kit.rendering import embedded, render, script
 from reports.kit.svg import fitted
-from reports.run import band_wording, candidate_wording, opening
+from reports.run import band_wording, candidate_wording, doubt_wording, opening
 from reports.run import wording as of_all
 from reports.run.charts import along, speeds
 from reports.run.facts import Facts, RunData, facts_of, study_keys
@@ -33,7 +34,7 @@ def write_report(data: RunData) -> str:
     """Make the whole page of a run, as text."""
     facts = facts_of(data)
     found = bool(facts.candidates)
-    columns = {**COLUMNS, **columns_of("pump")}
+    columns = {**COLUMNS, **columns_of(facts.study.works_as)}
     rows = wording.choice_rows(facts) if found else ()
     return render(
         "pump.html.j2",
@@ -44,6 +45,7 @@ def write_report(data: RunData) -> str:
         columns=columns,
         words=of_all,
         of_pump=wording,
+        of_doubt=doubt_wording,
         opening=opening,
         of_build=candidate_wording,
         say=quantities,
@@ -54,7 +56,8 @@ def write_report(data: RunData) -> str:
         comparison=_comparison(facts),
         losses=_losses(facts),
         fails=[key for key in pump_columns.FAILING_SPEEDS if key in facts.front],
-        fluid_keys=[key for key in wording.FLUID_NUMBERS if key in facts.front],
+        fluid_keys=wording.fluid_numbers(facts),
+        page_words=wording.page_words(facts),
         closest_keys=[k for k in study_keys(data.study) if k in (data.closest or data.designs)],
         front_data=embedded(front_data(facts, rows, columns)) if found else "",
     )
@@ -63,10 +66,12 @@ def write_report(data: RunData) -> str:
 def _charts(facts: Facts) -> Mapping[str, Any]:
     """Draw every chart: markup by name, and by name and role for those of one build."""
     builds, duty = facts.candidates, wording.study_of(facts).duty
+    supply = wording.study_of(facts).supply
+    weight = supply.density * GRAVITY if supply.is_gas else None
     return common_charts(facts) | {
         "section": sketch.section(facts.pick).svg(),
         "view": sketch.view(facts.pick).svg(),
-        "curve": fitted(partial(curves.head_chart, builds, duty), CURVE_FITS),
+        "curve": fitted(partial(curves.head_chart, builds, duty, weight), CURVE_FITS),
         "waves": {role: made.svg() for role, made in speeds.wave_charts(builds).items()},
     }
 

@@ -1,13 +1,16 @@
 """The sentences of a pump's page. Plain text: nothing here knows HTML."""
 
 import math
+from collections.abc import Mapping
+from functools import partial
 
 import numpy as np
 
-from engine.columns import COLUMNS, band_key, columns_of
+from engine.columns import COLUMNS, Column, band_key, columns_of
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
 from engine.model.pump.validity import MOST_DIFFERENCE
+from engine.physics.pump.suction import GRAVITY
 from engine.run.pick import TOO_NEAR
 from engine.study.pump.study import PumpStudy
 from reports.kit.quantities import (
@@ -29,40 +32,11 @@ from reports.kit.quantities import (
 from reports.run.choice import Row, why_of
 from reports.run.facts import Candidate, Facts
 from reports.run.opening import Figure, date_text, failure_words
+from reports.run.pump import blower_wording as blower
+from reports.run.pump.liquid_wording import DANGERS, NOT_INCLUDED, PAGE
 from reports.run.search_facts import Values
 from reports.run.wording import NO_CERTIFICATE, as_drawn
 
-NOT_INCLUDED = (
-    (
-        "Measurements of your machine. Every loss coefficient is a published value or common "
-        "practice. The flow leaves the rim nearly along the tangent, far outside of the range for "
-        "which the laws of collectors were found: until a bench run replaces them, use heads and "
-        "powers to compare builds. No published curve of such a pump could be read in numbers, so "
-        "none was held against these."
-    ),
-    (
-        "Flow that turns back inside the gaps, beyond its share of the radius. Below some flow the "
-        "middle of a wide gap is sucked back, and head and power are then indicative."
-    ),
-    "Unequal gaps in the flow. Head is computed with every gap as drawn.",
-    "Air in the fluid, wear by grit, fibres that hang on spokes, and what time does to the fluid.",
-    "Vibration beyond the first standing wave of a disc and the first bending of the shaft.",
-    "Strength of any part but the discs: bolts, shaft, casing, pipes.",
-)
-DANGERS = (
-    (
-        "Discs, shaft and coupling catch sleeves and hands. Guard them, and lock the motor's "
-        "supply before a hand goes near."
-    ),
-    (
-        "Mains beside water kills. A breaker for earth faults (30 mA), a motor for wet places and "
-        "its wiring are work for a licensed electrician."
-    ),
-    (
-        "A pump that runs shut heats its fluid until it boils, and the casing may burst. Fit a "
-        "relief or a bypass where the discharge can be shut."
-    ),
-)
 FLUID_NUMBERS = (
     "flow",
     "head",
@@ -95,6 +69,29 @@ def study_of(facts: Facts) -> PumpStudy:
     return facts.study
 
 
+def page_words(facts: Facts) -> Mapping[str, str]:
+    """Give headings and words of the page."""
+    return blower.PAGE if is_blower(facts) else PAGE
+
+
+def not_included(facts: Facts) -> tuple[str, ...]:
+    """List what the numbers do not include."""
+    return blower.NOT_INCLUDED if is_blower(facts) else NOT_INCLUDED
+
+
+def fluid_numbers(facts: Facts) -> list[str]:
+    """List the rows of the table of head, suction and gentle handling."""
+    gentle = ("residence_time", "shear_median", "share_above_50_pa", "share_above_150_pa",
+              "ring_shear")  # fmt: skip
+    shown = [key for key in FLUID_NUMBERS if not (is_blower(facts) and key in gentle)]
+    return [key for key in shown if key in facts.front]
+
+
+def is_blower(facts: Facts) -> bool:
+    """Whether a gas is pumped."""
+    return study_of(facts).supply.is_gas
+
+
 def is_analogue(facts: Facts) -> bool:
     """Whether the fluid stands for blood."""
     return study_of(facts).supply.fluid == GLYCEROL
@@ -107,7 +104,7 @@ def cells(facts: Facts) -> tuple[tuple[str, str], ...]:
     found += f", {count(on_front)} worth a look" if on_front else ""
     found += "; ended early" if "early" in facts.provenance.get("Search", "") else ""
     return (
-        ("Pump for", duty_cell(facts)),
+        ("Blower for" if is_blower(facts) else "Pump for", duty_cell(facts)),
         ("Searched", found),
         ("Run", date_text(facts.provenance.get("Started", ""))),
     )
@@ -121,6 +118,13 @@ def duty_cell(facts: Facts) -> str:
         return f"{fluid}, {quantity('flow', duty.flow)}"
     lift = f"{number(duty.static_head or 0.0, trim=True)}{THIN}m"
     loss = f"{number(duty.head_loss or 0.0, trim=True)}{THIN}m"
+    if is_blower(facts):
+        weight = study.supply.density * GRAVITY
+        against, drop = (
+            blower.pascals(weight * (h or 0.0)) for h in (duty.static_head, duty.head_loss)
+        )
+        up = f"against {against} and " if duty.static_head else ""
+        return f"{fluid}, {up}{drop} of loss at {quantity('flow', duty.flow)}"
     return f"{fluid}, {lift} up and {loss} of loss at {quantity('flow', duty.flow)}"
 
 
@@ -143,16 +147,20 @@ def lead(facts: Facts) -> tuple[str, ...]:
 def gives_text(facts: Facts) -> str:
     """Say where the pick runs."""
     values = facts.pick.values
-    met = "where its head meets that of the pipes" if study_of(facts).duty.is_system else "as asked"
+    rise = "pressure" if is_blower(facts) else "head"
+    by_system = study_of(facts).duty.is_system
+    met = f"where its {rise} meets that of the pipes" if by_system else "as asked"
     text = (
         f"It delivers {quantity('flow', values['flow'])} at {quantity('head', values['head'])} of "
         f"head, {met}; shut, it would reach {quantity('shutoff_head', values['shutoff_head'])}."
     )
+    if is_blower(facts):
+        text = blower.gives_text(values, str(facts.study.supply.fluid), met=met)
     droop = _of(values, "head_droop")
     if droop > 0.01:
         text += (
             f" Its curve droops by {percent(droop)} towards small flows: two flows have one head, "
-            "and on a tank whose level rises it may hunt."
+            "and it may hunt between them."
         )
     if _of(values, "backflow_share") > 0:
         text += " Some of the flow turns back inside the gaps, so these numbers are indicative."
@@ -176,11 +184,18 @@ def _miss_text(facts: Facts, key: str) -> str:
 
 def figures(facts: Facts) -> tuple[Figure, ...]:
     """List the four large numbers: delivery, first failure, power drawn, suction."""
-    if not facts.candidates:
-        return ()
-    values = facts.pick.values
+    return figures_of(study_of(facts), facts.pick.values) if facts.candidates else ()
+
+
+def figures_of(study: PumpStudy, values: Values) -> tuple[Figure, ...]:
+    """List them for one build."""
+    supply, by_system = study.supply, study.duty.is_system
+    if supply.is_gas:
+        return blower.figures(
+            values, str(supply.fluid), by_system=by_system, suction=supply.pressure
+        )
     drawn = _of(values, "electric_power")
-    key, other = ("flow", "head") if study_of(facts).duty.is_system else ("head", "flow")
+    key, other = ("flow", "head") if by_system else ("head", "flow")
     return (
         Figure(
             quantity(key, values[key]),
@@ -212,8 +227,15 @@ def _band(values: Values, key: str) -> str:
     return f"; eight builds in ten fall between {bare(key, low)} and {bare(key, high)}"
 
 
-def musts() -> str:
+def musts(facts: Facts) -> str:
     """Say what it must never run without."""
+    return musts_of(study_of(facts))
+
+
+def musts_of(study: PumpStudy) -> str:
+    """Say it for a study."""
+    if study.supply.is_gas:
+        return blower.MUSTS
     return f"a guard, a breaker for earth faults and its fluid. {PRIMING}"
 
 
@@ -228,10 +250,7 @@ def ruler_text(facts: Facts) -> str:
     near = [
         each.told for each in facts.candidates if not _of(each.values, "safety_margin") > factor
     ]
-    first = (
-        "A pump that is switched off stops. By mistake its drive may turn "
-        f"{number(factor)} times as fast"
-    )
+    first = f"Switched off, it stops. By mistake its drive may turn {number(factor)} times as fast"
     if not near:
         return f"{first}: all stay below the first failure."
     return f"{first}, and then {listed(near)} would fail."
@@ -239,6 +258,8 @@ def ruler_text(facts: Facts) -> str:
 
 def passes_text(facts: Facts) -> str:
     """Say what size of particle goes through the pick."""
+    if is_blower(facts):
+        return blower.passes_text(facts.pick.values, str(facts.study.supply.fluid))
     passage = _of(facts.pick.values, "free_passage")
     third = quantity("free_passage", passage / 3)
     return (
@@ -247,8 +268,10 @@ def passes_text(facts: Facts) -> str:
     )
 
 
-def gentle_text() -> str:
-    """Say what the numbers of gentle handling are and are not."""
+def gentle_text(facts: Facts) -> str:
+    """Say what the numbers of gentle handling are and are not; '' of a gas."""
+    if is_blower(facts):
+        return ""
     return (
         "Shear is that in the gaps, on the way of the fluid; a peak is not given, as it has none "
         "that a finer calculation would not raise. The wear ring may be harsher than the gaps. "
@@ -295,26 +318,35 @@ def tolerance_note(study: PumpStudy) -> str:
     )
 
 
+def cautions_of(study: PumpStudy) -> list[str]:
+    """List the cautions of every page of a pump."""
+    found = [GENTLE_ONLY] if study.supply.fluid == GLYCEROL else []
+    if study.supply.is_gas:
+        return [*found, *blower.CAUTIONS]
+    return [*found, PUMP_CAUTION, *DANGERS, PRIMING, SLURRY]
+
+
 def cautions(facts: Facts) -> tuple[str, ...]:
     """List the cautions of every page of a pump, then those of the builds shown."""
     loaded = [each.told for each in facts.candidates if _of(each.values, "motor_load") > 1]
-    found = [GENTLE_ONLY] if is_analogue(facts) else []
-    found += [PUMP_CAUTION, *DANGERS, PRIMING, SLURRY]
+    found = cautions_of(study_of(facts))
     if loaded:
         found.append(f"The motor of {listed(loaded)} is overloaded and burns: take a larger one.")
     return (*found, as_drawn(facts.study), NO_CERTIFICATE)
 
 
-def comparison() -> str:
-    """Say when a bladed pump is the better choice, and when this one is."""
-    return BLADED
+def comparison(facts: Facts) -> str:
+    """Say when a bladed machine is the better choice, and when this one is."""
+    return blower.COMPARISON if is_blower(facts) else BLADED
 
 
 def choice_rows(facts: Facts) -> tuple[Row, ...]:
     """List the rows of the table that sets builds side by side."""
     aims = [aim.key for aim in facts.aims]
-    shown = [*aims, *(key for key in ("flow", "head", "electric_power", "wire_to_water",
+    rise = ("pressure_rise",) if is_blower(facts) else ()
+    shown = [*aims, *(key for key in ("flow", "head", *rise, "electric_power", "wire_to_water",
                                       "safety_margin") if key not in aims)]  # fmt: skip
+    _row = partial(_row_of, columns_of(facts.study.works_as))
     rows = [_row(key) for key in shown if key in facts.front]
     rows += [Row("Discs × diameter, gap", "mm", _discs)]
     rows += [_row(key) for key in ("eye_diameter", "throat_area", "speed")]
@@ -328,8 +360,8 @@ def _discs(values: Values) -> str:
     return f"{bare('disc_count', values['disc_count'])} × {diameter}, {gap}"
 
 
-def _row(key: str) -> Row:
-    column = columns_of("pump").get(key, COLUMNS[key])
+def _row_of(columns: Mapping[str, Column], key: str) -> Row:
+    column = columns.get(key, COLUMNS[key])
     unit = "" if column.unit.symbol in ("count", "text") else column.unit.symbol
     return Row(
         column.label, unit, lambda values: bare(key, values[key]) if key in values else MISSING,

@@ -54,6 +54,25 @@ def test_the_worked_example_of_a_textbook() -> None:
     assert_allclose(input_power(sheet=book, speed=1700 * RPM, current=amps), -274.0, atol=2.0)
 
 
+def test_the_worked_example_of_a_generator() -> None:
+    # The same book, example 7.1 (from memory): a machine of 25 kW, 125 V and 0.02 ohm turns at
+    # 3000 r/min with the field that gives 125 V without load. At 128 V it is a motor: 150 A,
+    # 19.20 kW, of which 18.75 kW become work, 59.7 N m. At 124 V it is a generator: 50 A, 6.20 kW
+    # at its terminals, 6.25 kW of work, 19.9 N m.
+    speed = 3000 * RPM
+    book = sheet(speed_constant=speed / 125, resistance=0.02, commutation=0.0, drop=0.0, loss=0.0)
+    amps = np.array([-150.0, 50.0])
+    volts = bus_voltage(sheet=book, speed=speed, current=amps)
+    assert_allclose(volts, [128.0, 124.0], rtol=1e-12)
+    assert_allclose(volts * amps, [-19_200.0, 6_200.0], rtol=1e-12)
+    taken = input_power(sheet=book, speed=speed, current=amps)
+    assert_allclose(taken, [-18_750.0, 6_250.0], rtol=1e-12)
+    assert_allclose(taken / speed, [-59.7, 19.9], atol=0.05)
+    assert_allclose(bus_current(sheet=book, input_power=6250.0, speed=speed), 50.0, rtol=1e-12)
+    assert_allclose(sheet_output(sheet=book, input_power=6250.0, speed=speed), 6200.0, rtol=1e-12)
+    assert_allclose(speed_of_bus(sheet=book, voltage=124.0, current=50.0), speed, rtol=1e-12)
+
+
 def test_the_bridge_gives_the_mean_of_six_pulses() -> None:
     # The mean over sixty degrees of the highest of three line voltages is 3/pi of its amplitude,
     # 1.35 times its effective value: any textbook of power electronics, and integrated here. Six
