@@ -244,13 +244,8 @@ def process_values(names: Names, thickness: Array) -> ProcessValues:
 def bearing_values(names: Names) -> BearingValues:
     """Values of the named bearings. Raises KeyError for a name that is not in the table."""
     keys, lane = _distinct(names)
-    rows = [bearings()[str(key)] for key in keys]
-    return BearingValues(
-        **{
-            field.name: np.array([getattr(row, field.name) for row in rows])[lane]
-            for field in fields(BearingValues)
-        }
-    )
+    rows = [_bearing_row(key) for key in keys] or [np.zeros(len(fields(BearingValues)))]
+    return BearingValues(*np.stack(rows, axis=1)[:, lane])
 
 
 def of_names(names: Names, values: Mapping[str, V]) -> NDArray[Any]:
@@ -262,6 +257,13 @@ def of_names(names: Names, values: Mapping[str, V]) -> NDArray[Any]:
 def read_table(name: str) -> dict[str, Any]:
     """Rows of `shared/NAME.toml` by key, in the order of the file."""
     return tomllib.loads(shared_file(f"{name}.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def _bearing_row(key: str) -> Lanes:
+    """Values of a bearing in the order of `BearingValues`."""
+    row = bearings()[key]
+    return np.array([getattr(row, field.name) for field in fields(BearingValues)], dtype=float)
 
 
 def _frozen(row: dict[str, Any]) -> dict[str, Any]:
@@ -308,9 +310,11 @@ def _gather(
     for number, key in enumerate(keys):
         row, here = rows[key], lane == number if len(keys) > 1 else ...
         there, grid = place[here], getattr(row, along)
-        if there.size > 1 and (there == there.flat[0]).all():
+        if there.size and (there == there.flat[0]).all():
             there = there.flat[:1]  # all the same, and so is what is found
         for name, lane_values in found.items():
-            curve = np.broadcast_to(getattr(row, name), len(grid))
+            curve = getattr(row, name)
+            if isinstance(curve, float):
+                curve = [curve] * len(grid)
             lane_values[here] = np.interp(there, grid, curve, left=below, right=np.nan)
     return found

@@ -17,7 +17,6 @@ from engine.model.second_law import breaks_second_law
 from engine.model.shaft import RotorLine, rotor_line
 from engine.model.stage_results import accounts_of_stages, around_bearings, worst_of
 from engine.model.stages import Stage, builds_of_stages
-from engine.model.strength import web_of_build
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Level
@@ -86,7 +85,7 @@ def driven_stages(study: Study, build: Results, count: int, level: Level) -> Dri
         line = rotor_line(
             build,
             height=dimensions["stack_height"],
-            hub_radius=web_of_build(build).hub_radius,
+            hub_radius=stages[0].circuit.hub_radius,
             later=[stage.dimensions["stack_height"] for stage in stages[1:]],
         )
         flowing = [states(source, circuit=s.circuit, flow=s.flow) for s in stages]

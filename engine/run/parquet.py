@@ -124,12 +124,29 @@ def _field(column: Column) -> pa.Field:
 
 
 def _array(column: Column, values: NDArray[Any]) -> pa.Array:
+    """Column of a file, made of buffers: `pa.array` would load pandas, which takes a while."""
     if column.is_text:
-        return pa.array(np.asarray(values, dtype=str).tolist(), pa.string()).dictionary_encode()
+        return _text_array(values)
     if not column.is_count:
-        return pa.array(values)
-    missing = ~np.isfinite(values)
-    return pa.array(np.where(missing, 0, values).astype(np.int64), mask=missing)
+        return pa.Array.from_buffers(pa.float64(), len(values), [None, pa.py_buffer(values.copy())])
+    known = np.isfinite(values)
+    whole = np.where(known, values, 0).astype(np.int64)
+    valid = None if known.all() else pa.py_buffer(np.packbits(known, bitorder="little"))
+    return pa.Array.from_buffers(pa.int64(), len(values), [valid, pa.py_buffer(whole)])
+
+
+def _text_array(values: NDArray[Any]) -> pa.Array:
+    """Words by their place among the different ones, in the order in which they first occur."""
+    places: dict[str, int] = {}
+    index = [places.setdefault(word, len(places)) for word in values.astype(str).tolist()]
+    texts = [word.encode() for word in places]
+    ends = np.cumsum([0, *map(len, texts)], dtype=np.int32)
+    buffers = [None, pa.py_buffer(ends), pa.py_buffer(b"".join(texts))]
+    where = np.array(index, dtype=np.int32)
+    return pa.DictionaryArray.from_arrays(
+        pa.Array.from_buffers(pa.int32(), len(where), [None, pa.py_buffer(where)]),
+        pa.Array.from_buffers(pa.string(), len(texts), buffers),
+    )
 
 
 @contextmanager
