@@ -18,6 +18,8 @@ CyclicLaw: TypeAlias = Literal["steel", "light alloy", "none"]
 V = TypeVar("V")
 ASSEMBLY_TEMPERATURE = 293.15
 """Temperature at which clearances are measured [K]."""
+MOST_LOOKED_UP = 4
+"""Different names above which lanes are sorted by them."""
 SHAKEDOWN = 2.0
 """Largest stress, as if elastic, of a skin that has yielded once, over its yield strength."""
 
@@ -222,7 +224,7 @@ def state_as_cut(names: Names, processes_of: Names, temperature: Array) -> Mater
     stays below twice its own yield strength (shakedown; ASME BPVC VIII-2, 5.5.6, from memory).
     """
     state = material_state(names, temperature)
-    keys, lane = np.unique(np.asarray(processes_of, dtype=np.str_), return_inverse=True)
+    keys, lane = _distinct(processes_of)
     anneals = np.array([processes()[str(key)].anneals for key in keys])[lane]
     edge = np.where(anneals, SHAKEDOWN * state.annealed_strength, np.inf)
     return replace(state, yield_strength=np.minimum(state.yield_strength, edge))
@@ -241,19 +243,14 @@ def process_values(names: Names, thickness: Array) -> ProcessValues:
 
 def bearing_values(names: Names) -> BearingValues:
     """Values of the named bearings. Raises KeyError for a name that is not in the table."""
-    keys, lane = np.unique(np.asarray(names, dtype=np.str_), return_inverse=True)
-    rows = [bearings()[str(key)] for key in keys]
-    return BearingValues(
-        **{
-            field.name: np.array([getattr(row, field.name) for row in rows])[lane]
-            for field in fields(BearingValues)
-        }
-    )
+    keys, lane = _distinct(names)
+    rows = [_bearing_row(key) for key in keys] or [np.zeros(len(fields(BearingValues)))]
+    return BearingValues(*np.stack(rows, axis=1)[:, lane])
 
 
 def of_names(names: Names, values: Mapping[str, V]) -> NDArray[Any]:
     """Value of each lane's name. Raises KeyError for a name that has none."""
-    keys, lane = np.unique(np.asarray(names, dtype=np.str_), return_inverse=True)
+    keys, lane = _distinct(names)
     return np.array([values[str(key)] for key in keys])[lane]
 
 
@@ -262,8 +259,36 @@ def read_table(name: str) -> dict[str, Any]:
     return tomllib.loads(shared_file(f"{name}.toml").read_text(encoding="utf-8"))
 
 
+@cache
+def _bearing_row(key: str) -> Lanes:
+    """Values of a bearing in the order of `BearingValues`."""
+    row = bearings()[key]
+    return np.array([getattr(row, field.name) for field in fields(BearingValues)], dtype=float)
+
+
 def _frozen(row: dict[str, Any]) -> dict[str, Any]:
     return {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
+
+
+def _distinct(names: Names) -> tuple[list[str], NDArray[np.int64]]:
+    """Different names, and the place of each lane's among them.
+
+    Mostly all lanes have one name or two, which are found sooner without sorting.
+    """
+    lanes = np.asarray(names, dtype=np.str_)
+    place = np.zeros(lanes.shape, dtype=np.int64)
+    found: list[str] = []
+    left = np.ones(lanes.shape, dtype=np.bool_)
+    while left.any():
+        if len(found) == MOST_LOOKED_UP:
+            keys, place = np.unique(lanes, return_inverse=True)
+            return [str(key) for key in keys], place
+        name = lanes.flat[left.argmax()]
+        here = lanes == name
+        place[here] = len(found)
+        found.append(str(name))
+        left &= ~here
+    return found, place
 
 
 def _gather(
@@ -276,12 +301,20 @@ def _gather(
     below: float | None = None,
 ) -> dict[str, Lanes]:
     """Lane values of every field, interpolated in each row along one of its lists."""
-    lanes, place = np.broadcast_arrays(np.asarray(names, dtype=np.str_), np.asarray(at, float))
-    gathered = {field.name: np.full(lanes.shape, np.nan) for field in fields(values)}
-    for key in np.unique(lanes):
-        row, here = rows[str(key)], lanes == key
-        grid = getattr(row, along)
-        for name, lane_values in gathered.items():
-            curve = np.broadcast_to(getattr(row, name), len(grid))
-            lane_values[here] = np.interp(place[here], grid, curve, left=below, right=np.nan)
-    return gathered
+    words = np.asarray(names, dtype=np.str_)
+    keys, lane = _distinct(words)
+    at = np.asarray(at, float)
+    shape = words.shape if words.shape == at.shape else np.broadcast_shapes(words.shape, at.shape)
+    found = {field.name: np.full(shape, np.nan) for field in fields(values)}
+    place, lane = np.broadcast_to(at, shape), np.broadcast_to(lane, shape)
+    for number, key in enumerate(keys):
+        row, here = rows[key], lane == number if len(keys) > 1 else ...
+        there, grid = place[here], getattr(row, along)
+        if there.size and (there == there.flat[0]).all():
+            there = there.flat[:1]  # all the same, and so is what is found
+        for name, lane_values in found.items():
+            curve = getattr(row, name)
+            if isinstance(curve, float):
+                curve = [curve] * len(grid)
+            lane_values[here] = np.interp(there, grid, curve, left=below, right=np.nan)
+    return found

@@ -89,7 +89,11 @@ def add_studies(commands: "Commands") -> None:
     )
     means = run.add_mutually_exclusive_group()
     means.add_argument(
-        "--workers", metavar="N", type=_count, default=1, help="processes on this machine; usual: 1"
+        "--workers",
+        metavar="N",
+        type=_count,
+        default=1,
+        help="processes on this machine, where each gets work enough; usual: 1",
     )
     means.add_argument(
         "--cluster", metavar="ADDRESS", default="", help="Dask scheduler, such as tcp://host:8786"

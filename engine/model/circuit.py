@@ -48,9 +48,10 @@ UNCHANGED = (
 def lanes_of(study: Study, builds: Builds) -> Results:
     """Machine numbers and builds together, one value a lane."""
     n_lanes = len(next(iter(builds.values())))
+    lanes = {key: np.asarray(value) for key, value in {**study.fixed(), **builds}.items()}
     return {
-        key: np.broadcast_to(np.asarray(value), (n_lanes,))
-        for key, value in {**study.fixed(), **builds}.items()
+        key: value if value.shape == (n_lanes,) else np.broadcast_to(value, (n_lanes,))
+        for key, value in lanes.items()
     }
 
 

@@ -14,10 +14,10 @@ from engine.model.circuit import (
     rim_hotter_by,
     source_of_lanes,
 )
+from engine.model.driven import driven, driven_stages
 from engine.model.evenness import EVENNESS_COLUMNS, evenness
-from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
-from engine.model.hose import flow_behind_hose, matched_circuit
+from engine.model.hose import matched_circuit
 from engine.model.lanes import by_stages, some_lanes, together
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
@@ -30,23 +30,19 @@ from engine.model.load_loss import (
     trip_columns,
 )
 from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
-from engine.model.parts import part_faults
-from engine.model.power import power_chain, supply_side
+from engine.model.power import supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
-from engine.model.second_law import breaks_second_law
 from engine.model.settled_speed import at_settled_speed, without_lost
-from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
+from engine.model.shaft import bearing_stiffness, critical_speed
 from engine.model.stage_results import (
-    accounts_of_stages,
-    around_bearings,
     of_later_stages,
     worst_of,
 )
-from engine.model.stages import builds_of_stages, whole_stack
+from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
-from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.arrays import Lanes, Mask, Reason
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -90,7 +86,7 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     if isinstance(study, PumpStudy):
         return evaluate_pump(study, builds)
     builds, lost = at_settled_speed(
-        study, builds, lambda there: _evaluate(study, there, "averaged")["shaft_torque"]
+        study, builds, lambda there: driven(study, there, "averaged")["shaft_torque"]
     )
     results = without_lost(_evaluate(study, builds, _level(study, builds)), lost)
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
@@ -140,8 +136,7 @@ def with_runaway(study: Study, results: Results) -> Results:
         faster = {key: values[lane] for key, values in given.items()}
         faster["speed"] = faster["speed"] * np.exp(log_ratio)
         # Without an operating point the discs pump against the supply, which brakes them.
-        evaluated = _evaluate(study, faster, level)
-        return np.nan_to_num(evaluated["shaft_torque"], nan=-1.0)
+        return np.nan_to_num(driven(study, faster, level)["shaft_torque"], nan=-1.0)
 
     # Builds that run away beyond the highest ratio; root of the torque for the others.
     highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
@@ -199,7 +194,7 @@ def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure
         )
-        found = _evaluate(study, there, "averaged")
+        found = driven(study, there, "averaged")
         return found["shaft_torque"], found["mass_flow"]
 
     return SupplyState.of(source, supply.back_pressure, len(full)), read
@@ -214,7 +209,7 @@ def with_swing(study: Study, results: Results) -> Results:
     swing = study.loads.supply_swing * (supply.pressure - supply.back_pressure)
     usual = results.get("supply_pressure", np.full(results["speed"].shape, supply.pressure))
     low, high = (
-        _evaluate(study, {**given, "supply_pressure": usual + by}, level)["electric_power"]
+        driven(study, {**given, "supply_pressure": usual + by}, level)["electric_power"]
         for by in (-swing, swing)
     )
     return results | steadiness(study.loads, results["electric_power"], low=low, high=high)
@@ -302,42 +297,22 @@ def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
 
 def _evaluated(study: Study, build: Results, count: int, level: Level) -> Results:
     """Every column of builds that all have so many stages."""
-    # Lanes and supply.
+    # Flow: circuit, matched point, power balance.
     n_lanes = len(build["speed"])
-    source = source_of_lanes(study, build)
-    fluid = source.fluid
+    found = driven_stages(study, build, count, level)
+    source, stages, flowing = found.source, found.stages, found.flowing
+    fluid, circuit, power, line = source.fluid, stages[0].circuit, found.power, found.line
+    hot, status, faults = found.disc_temperature, found.status, found.faults
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        # Flow: circuit, matched point, power balance.
-        alone = builds_of_stages(build, count)
-        stages, status = flow_behind_hose(study, source, alone, level)
-        circuit = stages[0].circuit
-        account, accounts = accounts_of_stages(study, source, stages)
-        # Machine, with discs as hot as the supply: masses, gap, power to terminals and of supply.
-        hot = np.full(n_lanes, source.temperature)
+        # Machine, with discs as hot as the supply: masses, gap, power of the supply.
         places = places_of(build)
-        whole = whole_stack(alone)
-        dimensions = worst_of([stage.dimensions for stage in stages])
-        line = rotor_line(
-            build,
-            height=dimensions["stack_height"],
-            hub_radius=places.web.hub_radius,
-            later=[stage.dimensions["stack_height"] for stage in stages[1:]],
-        )
-        mass = dimensions | masses(whole, line)
+        mass = found.dimensions | masses(whole_stack(found.alone), line)
         gases = [rim_gas(fluid, stage.flow) for stage in stages]
         held = worst_of(
             [
                 gap_hold(stage.build, gas=gas, disc_temperature=hot)
                 for stage, gas in zip(stages, gases, strict=True)
             ]
-        )
-        flowing = [states(source, circuit=s.circuit, flow=s.flow) for s in stages]
-        power = power_chain(
-            build,
-            [stage.flow for stage in stages],
-            account,
-            line,
-            exhaust_temperature=around_bearings(flowing),
         )
         spent = supply_side(
             study.supply,
@@ -347,11 +322,6 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
         )
         shut = behind_valve(build, source, power["mass_flow"])
         numbers = {**power, **spent, **worst_of(flowing), **held, **shut}
-        for stage in stages:
-            impossible = breaks_second_law(
-                power, swirl_in=stage.flow.ring.swirl, swirl_out=stage.flow.gap.exit_swirl
-            )
-            status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
         # Strength, which needs no operating point. The first stage has the hottest discs in the
         # densest fluid.
         stiffness = bearing_stiffness(build, line)
@@ -365,12 +335,10 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
             fluid_density=_gap_density(fluid, circuit, gases[0].density),
         )
         # NaN and no notes where there is no operating point; no machine where it cannot exist.
-        exists = status != Reason.BAD_GEOMETRY
-        faults = np.where(exists, part_faults(build, disc_temperature=hot), "")
-        matched = (status == Reason.MATCHED) & (faults == "")
-        mass, mechanics = (_only(exists, columns) for columns in (mass, mechanics))
+        matched = found.matched
+        mass, mechanics = (_only(found.exists, columns) for columns in (mass, mechanics))
         if most_stages(study) > 1:
-            numbers |= of_later_stages(stages, flowing, accounts)
+            numbers |= of_later_stages(stages, flowing, found.accounts)
         numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
         seen = [
             (stage.build, numbers | stage.dimensions | each, stage.flow)

@@ -47,10 +47,16 @@ def notes_of(stages: Sequence[tuple[Builds, Builds, Throughflow]], web: WebShape
     Stages are builds, results by column key, and flow.
     """
     outside = [_outside(*stage, web) for stage in stages]
-    notes = np.full(len(stages[0][0]["speed"]), "")
-    for note in outside[0]:
-        notes = joined(notes, note, np.logical_or.reduce([each[note] for each in outside]))
-    return notes
+    # Few sets of notes occur, so each is worded once.
+    sets = np.zeros(len(stages[0][0]["speed"]), dtype=np.int64)
+    for place, note in enumerate(outside[0]):
+        sets |= np.logical_or.reduce([each[note] for each in outside]).astype(np.int64) << place
+    found, lane = np.unique(sets, return_inverse=True)
+    words = [
+        "; ".join(note for place, note in enumerate(outside[0]) if bits >> place & 1)
+        for bits in found.tolist()
+    ]
+    return np.array(words, dtype=str)[lane]
 
 
 def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) -> dict[str, Mask]:

@@ -47,12 +47,11 @@ class ValidRange:
 
     def outside(self, **values: Array) -> Mask:
         """Mark lanes in which any named value leaves its bounds; NaN counts as outside."""
-        inside = [
-            (self.bounds[name][0] <= np.asarray(value))
-            & (np.asarray(value) <= self.bounds[name][1])
-            for name, value in values.items()
-        ]
-        return np.asarray(~np.logical_and.reduce(np.broadcast_arrays(*inside)), dtype=np.bool_)
+        inside = np.bool_(True)
+        for name, value in values.items():
+            low, high = self.bounds[name]
+            inside = inside & (low <= np.asarray(value)) & (np.asarray(value) <= high)
+        return np.asarray(~inside, dtype=np.bool_)
 
 
 def first_reason(

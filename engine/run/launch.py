@@ -13,7 +13,7 @@ from engine.run.finish import finished
 from engine.run.folder import run_name
 from engine.run.generations import Evaluate
 from engine.run.log import Progress
-from engine.run.workers import Workers
+from engine.run.workers import Workers, fewest_for
 from engine.study.fit_file import read_study_text
 from engine.study.reader import parse_study
 from engine.study.study import Study
@@ -43,7 +43,7 @@ def run_study(
         closer_is_ready()
         return with_recheck(study, front)
 
-    with _evaluator(text, workers, cluster) as evaluator:
+    with _evaluator(study, text, workers, cluster) as evaluator:
         return runner.run(
             study=study,
             study_text=text,
@@ -57,9 +57,13 @@ def run_study(
         )
 
 
-def _evaluator(text: str, workers: int, cluster: str) -> AbstractContextManager[Evaluate]:
+def _evaluator(
+    study: Study, text: str, workers: int, cluster: str
+) -> AbstractContextManager[Evaluate]:
     if cluster:
         from engine.run.cluster import Cluster  # noqa: PLC0415  (dask takes a second to load)
 
         return Cluster(text, cluster)
-    return Workers(text, workers, evaluate_judged) if workers > 1 else nullcontext(evaluate_judged)
+    if workers == 1:
+        return nullcontext(evaluate_judged)
+    return Workers(text, workers, evaluate_judged, fewest=fewest_for(study))

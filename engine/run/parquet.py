@@ -29,10 +29,9 @@ _POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
 
 def stored(results: Mapping[str, NDArray[Any]]) -> Results:
     """Results as they are read back from a file: rounded in drawing units."""
+    drawing = _drawn(results)
     return {
-        key: np.asarray(values, dtype=str)
-        if COLUMNS[key].is_text
-        else COLUMNS[key].to_si(_drawn(COLUMNS[key], values))
+        key: COLUMNS[key].to_si(drawing[key]) if key in drawing else np.asarray(values, dtype=str)
         for key, values in results.items()
     }
 
@@ -54,7 +53,9 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
         }
         | {DIGEST: BLANK},
     )
-    arrays = [_array(column, results[column.key]) for column in columns]
+    drawing = _drawn({column.key: results[column.key] for column in columns})
+    found = {**results, **drawing}
+    arrays = [_array(column, found[column.key]) for column in columns]
     buffer = io.BytesIO()
     pq.write_table(
         pa.Table.from_arrays(arrays, schema=schema),
@@ -100,15 +101,16 @@ def frame_of(paths: Iterable[Path]) -> "pd.DataFrame":
     return frame
 
 
-def _drawn(column: Column, values: NDArray[Any]) -> NDArray[np.float64]:
-    """Values in the drawing unit, rounded to DIGITS significant digits."""
-    drawing = column.to_drawing(np.asarray(values, dtype=float))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        places = DIGITS - 1 - np.floor(np.log10(np.abs(drawing)))
-    places = np.where(np.isfinite(places), places, 0).clip(-300, 300).astype(int)
-    # Powers of ten must be exact to the last bit, or 0.3 would become the number next to it.
-    up, down = _POWERS[np.maximum(places, 0)], _POWERS[np.maximum(-places, 0)]
-    return np.asarray(np.rint(drawing * up / down) / up * down)
+def _drawn(results: Mapping[str, NDArray[Any]]) -> Results:
+    """Numbers in their drawing units, by key, rounded to DIGITS significant digits."""
+    from engine.run.rounding_kernel import round_rows  # noqa: PLC0415  (readers round nothing)
+
+    keys = [key for key in results if not COLUMNS[key].is_text]
+    rows = np.empty((len(keys), len(results[keys[0]]) if keys else 0))
+    for row, key in zip(rows, keys, strict=True):
+        row[:] = COLUMNS[key].to_drawing(results[key])
+    round_rows(rows, _POWERS, DIGITS)
+    return dict(zip(keys, rows, strict=True))
 
 
 def _field(column: Column) -> pa.Field:
@@ -122,13 +124,29 @@ def _field(column: Column) -> pa.Field:
 
 
 def _array(column: Column, values: NDArray[Any]) -> pa.Array:
+    """Column of a file, made of buffers: `pa.array` would load pandas, which takes a while."""
     if column.is_text:
-        return pa.array(np.asarray(values, dtype=str).tolist(), pa.string()).dictionary_encode()
-    drawing = _drawn(column, values)
+        return _text_array(values)
     if not column.is_count:
-        return pa.array(drawing)
-    missing = ~np.isfinite(drawing)
-    return pa.array(np.where(missing, 0, drawing).astype(np.int64), mask=missing)
+        return pa.Array.from_buffers(pa.float64(), len(values), [None, pa.py_buffer(values.copy())])
+    known = np.isfinite(values)
+    whole = np.where(known, values, 0).astype(np.int64)
+    valid = None if known.all() else pa.py_buffer(np.packbits(known, bitorder="little"))
+    return pa.Array.from_buffers(pa.int64(), len(values), [valid, pa.py_buffer(whole)])
+
+
+def _text_array(values: NDArray[Any]) -> pa.Array:
+    """Words by their place among the different ones, in the order in which they first occur."""
+    places: dict[str, int] = {}
+    index = [places.setdefault(word, len(places)) for word in values.astype(str).tolist()]
+    texts = [word.encode() for word in places]
+    ends = np.cumsum([0, *map(len, texts)], dtype=np.int32)
+    buffers = [None, pa.py_buffer(ends), pa.py_buffer(b"".join(texts))]
+    where = np.array(index, dtype=np.int32)
+    return pa.DictionaryArray.from_arrays(
+        pa.Array.from_buffers(pa.int32(), len(where), [None, pa.py_buffer(where)]),
+        pa.Array.from_buffers(pa.string(), len(texts), buffers),
+    )
 
 
 @contextmanager

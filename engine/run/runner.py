@@ -3,7 +3,7 @@
 import signal
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -11,6 +11,7 @@ from typing import Literal
 
 from engine.columns import Results
 from engine.model.limits import MATCHED, biting
+from engine.run.behind import Behind
 from engine.run.firm import FIRM, Firm, Round, Weigh, looked_for, near_front, of_kind, with_firm
 from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
 from engine.run.generations import Evaluate, Generations
@@ -105,9 +106,12 @@ def run(
             clock = _Clock(folder.state.seconds)
             generations = Generations(study, evaluate, clock.total)
             start = _Start(folder, generations, clock, RunLog(study.aims), progress)
-            start.begin()
-            ended = start.search(lambda: stop() or signalled(), part_designs, part_seconds)
-            start.store()
+            try:
+                start.begin()
+                ended = start.search(lambda: stop() or signalled(), part_designs, part_seconds)
+                start.store()
+            finally:
+                start.behind.wait()
             firm = start.firm(weigh, lambda: stop() or signalled()) if ended and weigh else None
             ended = ended and not start.cut_short
             state = start.end("done" if ended else "interrupted", recheck, finish, firm)
@@ -137,6 +141,8 @@ class _Start:
     clock: _Clock
     log: RunLog
     progress: Callable[[Progress], None]
+    behind: Behind = field(default_factory=Behind)
+    """Stores parts while the next designs are evaluated."""
     started: str = ""
     counted: int = 0
     """Number of designs evaluated before the pace is measured."""
@@ -261,9 +267,15 @@ class _Start:
 
     def store(self) -> None:
         """Store the designs of the search that are not stored yet."""
-        if self.generations.n_waiting:
-            self.folder.write_part(self.generations.take_part())
-            self._write_state("running")
+        if not self.generations.n_waiting:
+            return
+        part, state = self.generations.take_part(), self._state("running")
+
+        def write() -> None:
+            self.folder.write_part(part)
+            self.folder.write_state(state)
+
+        self.behind.hand(write)
 
     def _tell(self, now: Progress) -> None:
         self.progress(now)
@@ -275,8 +287,18 @@ class _Start:
         front: int | None = None,
         fallen: Mapping[int, str] = MappingProxyType({}),
     ) -> RunState:
+        state = self._state(word, front, fallen)
+        self.folder.write_state(state)
+        return state
+
+    def _state(
+        self,
+        word: Literal["running", "interrupted", "done"],
+        front: int | None = None,
+        fallen: Mapping[int, str] = MappingProxyType({}),
+    ) -> RunState:
         summary = self.generations.summary
-        state = RunState(
+        return RunState(
             state=word,
             budget=self.generations.search.budget,
             designs=summary.designs,
@@ -289,8 +311,6 @@ class _Start:
             started=self.started,
             seconds=round(self.clock.total(), 3),
         )
-        self.folder.write_state(state)
-        return state
 
     def _now(self) -> Progress:
         search, summary = self.generations.search, self.generations.summary

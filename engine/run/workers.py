@@ -19,19 +19,32 @@ from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 from types import ModuleType, TracebackType
 
+import numpy as np
+
 from engine.columns import Builds, Results
 from engine.errors import WorkerError
+from engine.physics.compiled import n_threads
+from engine.run.folded import Folded, folded, unfolded
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined
 from engine.study.reader import parse_study
 from engine.study.study import Study
 
 SMALLEST_CHUNK, LARGEST_CHUNK = 32, 1024
-"""Builds in a chunk; sending a chunk takes about as long as evaluating 20 builds."""
+"""Builds in a chunk; what each takes by itself is as much as evaluating 300 builds more."""
 DEATHS = 3
 """Deaths in a row, with no chunk finished in between, after which a run gives up."""
-THREADS = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-"""Environment variables that set the number of threads of libraries."""
+FEWEST_CHEAP = 500
+"""Builds that each worker must get of a study whose builds take some 20 us: fewer are evaluated
+sooner by this process alone, with its threads."""
+THREADS = (
+    "SWIRLSTACK_THREADS",
+    "NUMBA_NUM_THREADS",
+    "OMP_NUM_THREADS",
+    "OPENBLAS_NUM_THREADS",
+    "MKL_NUM_THREADS",
+)
+"""Environment variables that set the number of threads, ours and those of libraries."""
 ROOT = str(Path(__file__).parents[2])
 """Folder of the packages."""
 LOG = logging.getLogger("swirlstack")
@@ -45,14 +58,16 @@ class Workers:
     """Evaluate builds as `evaluate` does, in `count` processes; for use in a with block.
 
     `evaluate` is a function of a module that a process can import. The processes start with the
-    first builds. Each reads the study once, from its text, because not all that a study holds can
-    be sent to a process; each also makes its tables and fits once.
+    first builds that are worth it: with less than `fewest` for each, unless their gap flow is
+    resolved, this process evaluates them itself. Each reads the study once, from its text, because
+    not all that a study holds can be sent to a process; each also makes its tables and fits once.
     """
 
-    def __init__(self, study_text: str, count: int, evaluate: Evaluate) -> None:
+    def __init__(self, study_text: str, count: int, evaluate: Evaluate, *, fewest: int = 1) -> None:
         self._text = study_text
         self._count = count
         self._evaluate = evaluate
+        self._fewest = fewest
         self._pool: ProcessPoolExecutor | None = None
 
     def __enter__(self) -> "Workers":
@@ -68,7 +83,7 @@ class Workers:
         """End the processes."""
         self._end()
 
-    def __call__(self, _: Study, builds: Builds) -> Results:
+    def __call__(self, study: Study, builds: Builds) -> Results:
         """Evaluate builds of the study whose text was given.
 
         Raises
@@ -76,6 +91,11 @@ class Workers:
         WorkerError
             Where processes keep dying.
         """
+        n_builds = len(next(iter(builds.values())))
+        if n_builds < self._fewest * self._count and not np.any(
+            builds.get("gap_flow") == "resolved"
+        ):
+            return self._evaluate(study, builds)
         chunks = chunked(builds, self._count)
         done: dict[int, Results] = {}
         deaths = 0
@@ -94,22 +114,25 @@ class Workers:
     def _collect(self, chunks: list[Builds], done: dict[int, Results]) -> None:
         """Evaluate the chunks that are not done; finished chunks are kept if a process dies."""
         pool = self._pool = self._pool or self._started()
-        open_: dict[int, Future[Results]] = {}
+        open_: dict[int, Future[Folded]] = {}
         try:
             for number, chunk in enumerate(chunks):
                 if number not in done:
-                    open_[number] = pool.submit(_evaluated, self._text, self._evaluate, chunk)
+                    open_[number] = pool.submit(
+                        _evaluated, self._text, self._evaluate, folded(chunk)
+                    )
             for number, future in open_.items():
-                done[number] = future.result()
+                done[number] = unfolded(future.result())
         finally:
             for number, future in open_.items():
-                if future.done() and not future.cancelled() and future.exception() is None:
-                    done[number] = future.result()
+                kept = number not in done and future.done() and not future.cancelled()
+                if kept and future.exception() is None:
+                    done[number] = unfolded(future.result())
 
     def _started(self) -> ProcessPoolExecutor:
         # Spawned, not forked: a fork of a process with threads may hang.
         pool = ProcessPoolExecutor(self._count, get_context("spawn"), _prepare)
-        with _threads_each(max(1, (os.cpu_count() or 1) // self._count)), _clean_start():
+        with _threads_each(max(1, n_threads() // self._count)), _clean_start():
             for _ in range(self._count):
                 pool.submit(os.getpid)  # each starts one process
         LOG.info("%d workers started", self._count)
@@ -121,10 +144,16 @@ class Workers:
             self._pool = None
 
 
+def fewest_for(study: Study) -> int:
+    """Give the number of builds that each worker must get at a time to be worth its while."""
+    is_slow = study.search.robust or study.search.flow == "resolved"
+    return SMALLEST_CHUNK if is_slow else FEWEST_CHEAP
+
+
 def chunked(builds: Builds, n_workers: int) -> list[Builds]:
-    """Cut builds into chunks: at least two for each worker, unless these would be too short."""
+    """Cut builds into chunks: one for each worker, unless these would be too short or too long."""
     n_builds = len(next(iter(builds.values())))
-    size = min(max(-(-n_builds // (2 * n_workers)), SMALLEST_CHUNK), LARGEST_CHUNK)
+    size = min(max(-(-n_builds // n_workers), SMALLEST_CHUNK), LARGEST_CHUNK)
     return [
         {key: values[first : first + size] for key, values in builds.items()}
         for first in range(0, n_builds, size)
@@ -137,8 +166,8 @@ def study_of_text(text: str) -> Study:
     return parse_study(text, "study.yaml")
 
 
-def _evaluated(text: str, evaluate: Evaluate, builds: Builds) -> Results:
-    return evaluate(study_of_text(text), builds)
+def _evaluated(text: str, evaluate: Evaluate, builds: Folded) -> Folded:
+    return folded(evaluate(study_of_text(text), unfolded(builds)))
 
 
 def _prepare() -> None:

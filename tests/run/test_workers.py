@@ -11,7 +11,7 @@ import pytest
 from engine.model.evaluation import evaluate
 from engine.run.folder import FRONT, LOG, read_designs
 from engine.run.runner import run
-from engine.run.workers import LARGEST_CHUNK, SMALLEST_CHUNK, chunked
+from engine.run.workers import LARGEST_CHUNK, SMALLEST_CHUNK, Workers, chunked, fewest_for
 from engine.search.space import Space
 from engine.study.reader import read_study
 from tests.support import standin
@@ -118,14 +118,28 @@ def test_chunks_contain_every_build_once_and_in_order(n_builds: int, n_workers: 
     assert min(sizes[:-1], default=SMALLEST_CHUNK) >= SMALLEST_CHUNK
 
 
+def test_few_builds_are_evaluated_without_workers() -> None:
+    here: list[int] = []
+
+    def evaluate_here(_: object, builds: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+        here.append(len(builds["speed"]))
+        return builds
+
+    study = read_study(STUDIES / "lane-workshop.yaml")
+    with Workers("", 2, evaluate_here, fewest=fewest_for(study)) as workers:
+        workers(study, {"speed": np.arange(400.0)})
+        assert here == [400]
+        assert workers._pool is None
+
+
 def test_a_generation_in_chunks_gives_the_same_results_to_the_last_bit() -> None:
     """Results of a build do not depend on its neighbours, so any number of workers will do."""
     study = read_study(STUDIES / "lane-workshop.yaml")
     space = Space.of(study)
     builds = space.builds(space.sample(256, np.random.default_rng(5)))
     whole = evaluate(study, builds)
-    pieces = [evaluate(study, each) for each in chunked(builds, 3)]
-    assert len(pieces) > 3
+    pieces = [evaluate(study, each) for each in chunked(builds, 5)]
+    assert len(pieces) == 5
     for key, values in whole.items():
         joined = np.concatenate([each[key] for each in pieces])
         np.testing.assert_array_equal(joined, values, err_msg=key)

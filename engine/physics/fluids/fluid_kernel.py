@@ -8,7 +8,7 @@ from abc import ABC, abstractmethod
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes, as_lanes
+from engine.physics.arrays import Array, Lanes
 from engine.physics.compiled import PACK, compiled, entry, put, table, take
 from engine.physics.fluids.fluid import FluidRecord, FluidState, Kind
 from engine.physics.fluids.gas_kernel import (
@@ -232,7 +232,14 @@ class Fluid(ABC):
     def _read(
         self, wanted: int, n_rows: int, pressure: Array, enthalpy: Array, end_pressure: Array = 0.0
     ) -> tuple[Lanes, ...]:
-        given, shape = as_lanes(pressure, enthalpy, end_pressure)
-        found = np.empty((n_rows, given[0].size))
-        _read(self.record, wanted, np.stack(given), found)
+        asked = [np.asarray(each) for each in (pressure, enthalpy, end_pressure)]
+        shape = asked[0].shape
+        if any(each.shape not in (shape, ()) for each in asked):
+            shape = np.broadcast_shapes(*(each.shape for each in asked))
+        given = np.empty((3, *shape))
+        for row, each in enumerate(asked):
+            given[row] = each
+        given = given.reshape(3, -1)
+        found = np.empty((n_rows, given.shape[1]))
+        _read(self.record, wanted, given, found)
         return tuple(found.reshape(n_rows, *shape))

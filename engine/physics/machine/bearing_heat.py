@@ -53,9 +53,19 @@ def grease_viscosity(*, viscosity_40: Array, temperature: Array) -> Array:
     10.9
 
     """
+    return _thinned(_stiffness(viscosity_40), temperature)
+
+
+def _stiffness(viscosity_40: Array) -> Array:
+    """Take what is left of Walther's law as grease warms from 40 degrees Celsius."""
     with np.errstate(over="ignore", invalid="ignore"):
-        warm = np.log10(np.asarray(viscosity_40) * 1e6 + 0.7)
-        power = warm * np.power(np.asarray(temperature) / WARM, -WALTHER_SLOPE)
+        return np.asarray(np.log10(np.asarray(viscosity_40) * 1e6 + 0.7))
+
+
+def _thinned(stiffness: Array, temperature: Array) -> Array:
+    """Kinematic viscosity [m2/s] at a temperature."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        power = stiffness * np.power(np.asarray(temperature) / WARM, -WALTHER_SLOPE)
         return np.asarray(np.minimum((np.power(10.0, power) - 0.7) * 1e-6, STIFFEST))
 
 
@@ -155,9 +165,7 @@ def running_temperature(
         torque = bearing_torque(
             mean_diameter=mean_diameter,
             speed=speed,
-            kinematic_viscosity=grease_viscosity(
-                viscosity_40=viscosity_40, temperature=temperature
-            ),
+            kinematic_viscosity=_thinned(stiffness, temperature),
             lubrication_factor=lubrication_factor,
             load_factor=0.0,
             load=0.0,
@@ -165,6 +173,7 @@ def running_temperature(
         heat = speed * (torque + steady_torque)
         return np.minimum(rest_temperature + heat / conductance, low + HOTTEST_RISE)
 
+    stiffness = _stiffness(viscosity_40)
     low = np.asarray(rest_temperature + speed * steady_torque / conductance)
     high = np.asarray(warmer(low))
     rise, fall = high - low, warmer(high) - high

@@ -1,0 +1,119 @@
+"""What drives the shaft: flow and power of builds, without what holds them together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.columns import Builds, Results
+from engine.model.circuit import lanes_of, source_of_lanes
+from engine.model.flow_states import states
+from engine.model.hose import flow_behind_hose
+from engine.model.lanes import by_stages, some_lanes, together
+from engine.model.parts import part_faults
+from engine.model.power import power_chain
+from engine.model.second_law import breaks_second_law
+from engine.model.shaft import RotorLine, rotor_line
+from engine.model.stage_results import accounts_of_stages, around_bearings, worst_of
+from engine.model.stages import Stage, builds_of_stages
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.flow.losses import FlowAccount
+from engine.physics.flow.match import Level
+from engine.study.study import Study
+from engine.study.supply import Source
+
+POWERS = ("shaft_torque", "mass_flow", "electric_power")
+"""What `driven` gives."""
+
+
+@dataclass(frozen=True)
+class Driven:
+    """Builds that all have so many stages, with their flow and power."""
+
+    source: Source
+    alone: Sequence[Results]
+    """Builds of each stage."""
+    stages: Sequence[Stage]
+    dimensions: Results
+    line: RotorLine
+    accounts: Sequence[FlowAccount]
+    flowing: Sequence[Results]
+    """States along the flow of each stage, by column key."""
+    power: Results
+    """Every power from the supply to the terminals, by column key."""
+    disc_temperature: Lanes
+    """As hot as the supply [K]."""
+    status: NDArray[np.int64]
+    faults: NDArray[np.str_]
+    """What keeps the parts of a build that can exist from working together."""
+
+    @property
+    def exists(self) -> Mask:
+        """Builds that can be made."""
+        return np.asarray(self.status != Reason.BAD_GEOMETRY)
+
+    @property
+    def matched(self) -> Mask:
+        """Builds with an operating point."""
+        return np.asarray((self.status == Reason.MATCHED) & (self.faults == ""))
+
+
+def driven(study: Study, builds: Builds, level: Level) -> Results:
+    """Torque at the shaft, flow and power of builds, by column key; NaN without operating point.
+
+    The numbers are those of a whole evaluation, for half the work.
+    """
+    build = lanes_of(study, builds)
+    parts = []
+    for count, rows in by_stages(build):
+        found = driven_stages(study, some_lanes(build, rows), count, level)
+        matched = found.matched
+        parts.append((rows, {k: np.where(matched, found.power[k], np.nan) for k in POWERS}))
+    both: Results = together(parts)
+    return both
+
+
+def driven_stages(study: Study, build: Results, count: int, level: Level) -> Driven:
+    """Flow and power of builds that all have so many stages."""
+    source = source_of_lanes(study, build)
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        alone = builds_of_stages(build, count)
+        stages, status = flow_behind_hose(study, source, alone, level)
+        account, accounts = accounts_of_stages(study, source, stages)
+        dimensions = worst_of([stage.dimensions for stage in stages])
+        line = rotor_line(
+            build,
+            height=dimensions["stack_height"],
+            hub_radius=stages[0].circuit.hub_radius,
+            later=[stage.dimensions["stack_height"] for stage in stages[1:]],
+        )
+        flowing = [states(source, circuit=s.circuit, flow=s.flow) for s in stages]
+        power = power_chain(
+            build,
+            [stage.flow for stage in stages],
+            account,
+            line,
+            exhaust_temperature=around_bearings(flowing),
+        )
+        for stage in stages:
+            impossible = breaks_second_law(
+                power, swirl_in=stage.flow.ring.swirl, swirl_out=stage.flow.gap.exit_swirl
+            )
+            status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
+        hot = np.full(len(build["speed"]), source.temperature)
+        exists = status != Reason.BAD_GEOMETRY
+        faults = np.where(exists, part_faults(build, disc_temperature=hot), "")
+    return Driven(
+        source=source,
+        alone=alone,
+        stages=stages,
+        dimensions=dimensions,
+        line=line,
+        accounts=accounts,
+        flowing=flowing,
+        power=power,
+        disc_temperature=hot,
+        status=status,
+        faults=faults,
+    )
