@@ -115,7 +115,7 @@ def _height(facts: BuildFacts) -> str:
 
 def _span(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
     """Dimension the distance between the middles of the bearings."""
-    off, height = facts.laid("bearing_distance"), 1e3 * facts.number("stack_height")
+    off, height = facts.laid("bearing_distance"), 1e3 * facts.whole_height
     ends = frame.at((-off, 0))[0], frame.at((height + off, 0))[0]
     across(paper, f"{plain(height + 2 * off)}, bearings", ends, level, level - 5)
 

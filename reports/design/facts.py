@@ -11,7 +11,7 @@ from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_s
 from engine.columns import COLUMNS
 from engine.model.clamping import Clamping, clamping
 from engine.model.pump.stack import as_stack
-from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout
+from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout, whole_height
 from engine.model.socket import AtSocket
 from engine.model.warp import Warp, warp
 from engine.physics.flow.geometry import exhaust_area
@@ -29,6 +29,8 @@ from reports.design.expected import (
 )
 from reports.design.outlines import Part, Web, disc, spacer
 from reports.design.shop_sizes import general_tolerance
+from reports.design.staging import Staged, heights_of, staged_casing
+from reports.run.charts.stacks import Stack, stacks_of
 from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
 from reports.run.search_facts import Table, row_of
@@ -145,7 +147,9 @@ class BuildFacts:
     disc: Part
     spacer: Part
     casing: Casing | None
-    """Of a turbine; None where it cannot be drawn, and for a pump."""
+    """Of a turbine, its first stage; None where it cannot be drawn, and for a pump."""
+    staged: Staged | None
+    """All stages of that casing, where there is more than one."""
     collector: Collector | None
     """The same of a pump."""
     no_casing: str
@@ -156,6 +160,8 @@ class BuildFacts:
     masses: Masses
     clamp: Clamping
     warp: Warp
+    stacks: tuple[Stack, ...]
+    """Where each stack stands on the shaft."""
     layout: ShaftLayout
     """Shaft, what it carries and what carries it: one lane."""
     span: float
@@ -192,6 +198,13 @@ class BuildFacts:
         return "wear ring" if self.is_pump else "collar"
 
     @property
+    def whole_height(self) -> float:
+        """From the lower face of the stack, or of the first one, to the upper one [m]."""
+        if len(self.stacks) == 1:
+            return self.number("stack_height")
+        return float((self.layout.span - 2 * self.layout.bearing_distance)[0])
+
+    @property
     def blanks(self) -> int:
         """Number of discs without openings: one closes the end without an exhaust."""
         return 1 if self.number("exhaust_ends") == 1 else 0
@@ -226,9 +239,10 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     tolerances = _tolerances(str(values["process"]), size)
     made = {**values, **(fit.drawn if fit else {})}
     lane = {key: np.array([value]) for key, value in made.items()}
-    layout = shaft_layout(lane, height=lane["stack_height"])
+    heights = heights_of(lane)
+    layout = shaft_layout(lane, height=whole_height(lane, heights))
     drawn_sizes = size | dict(fit.drawn if fit is not None else {})
-    housing = (None, "") if is_pump else _casing(values, drawn_sizes)
+    housing = (None, None, "") if is_pump else _casing(values, drawn_sizes, data.study)
     around = _collector(values, drawn_sizes, layout) if is_pump else (None, "")
     readings, locked = readings_of(data.readings), locked_of(data.locked)
     return BuildFacts(
@@ -249,8 +263,9 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         disc=cut,
         spacer=between,
         casing=housing[0],
+        staged=housing[1],
         collector=around[0],
-        no_casing=housing[1] or around[1],
+        no_casing=housing[2] or around[1],
         tolerances=tolerances,
         gap=_gap_check(size, tolerances),
         room=RimRoom(
@@ -266,6 +281,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
             clamp_thickness=CLAMP_THICKNESS,
         ),
         warp=warp(values),
+        stacks=stacks_of(lane),
         layout=layout,
         span=float(layout.span[0]),
         bearing=bearings()[str(values["bearing"])],
@@ -288,25 +304,29 @@ def reamed(size: float) -> float:
 
 
 def _casing(
-    values: Mapping[str, float | str], size: Mapping[str, float]
-) -> tuple[Casing | None, str]:
-    """Plates of the casing, or why they cannot be drawn."""
+    values: Mapping[str, float | str], size: Mapping[str, float], study: Study
+) -> tuple[Casing | None, Staged | None, str]:
+    """Plates of the casing, of all stages where there are several, or why none can be drawn."""
     width = _drawn("nozzle_width", size["nozzle_width"])
     divergent = values["nozzle_form"] == "convergent-divergent"
+    sizes = {
+        **{
+            key: _drawn(key, size[key])
+            for key in ("disc_diameter", "rim_clearance", "exhaust_bore", "seal_clearance")
+        },
+        "inlet_angle": float(values["inlet_angle"]),
+        "nozzle_count": round(float(values["nozzle_count"])),
+        "nozzle_width": width,
+        "nozzle_land": float(values["nozzle_land"]),
+        "exit_width": width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
+    }
     try:
-        return casing(
-            **{
-                key: _drawn(key, size[key])
-                for key in ("disc_diameter", "rim_clearance", "exhaust_bore", "seal_clearance")
-            },
-            inlet_angle=float(values["inlet_angle"]),
-            nozzle_count=round(float(values["nozzle_count"])),
-            nozzle_width=width,
-            nozzle_land=float(values["nozzle_land"]),
-            exit_width=width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
-        ), ""
+        if float(values.get("stage_count", 1)) > 1:
+            staged = staged_casing(values, study, sizes)
+            return staged.stages[0].casing, staged, ""
+        return casing(**sizes), None, ""  # type: ignore[arg-type]
     except NoCasingError as error:
-        return None, str(error)
+        return None, None, str(error)
 
 
 def _collector(

@@ -107,7 +107,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         marks.append(Label(told, hub, 0.0))
     width = 1e3 * facts.bearing.width
     face = facts.laid("bearing_distance") - width / 2
-    height = 1e3 * facts.number("stack_height")
+    height = 1e3 * facts.whole_height
     steps = [end - origin for end in ends]
     floating = [height + face - origin, height + face + width - origin]
     # What sets the place of the stack, and what must not stop the nut.
