@@ -3,9 +3,9 @@
 The exhaust of a stage feeds the nozzles of the next through a passage, which takes `passage_loss`
 dynamic pressures of that flow in the exhaust's free area. It brings the mean total enthalpy: what
 entered less what the rotor took. A seal with the clearance, lands and coefficient of the collars
-closes the tube on the shaft between two exhausts; what passes it goes around the later stage. The shaft's seals
-to the surroundings rub (`shaft_seal_torque`) and pass nothing. Gas that a passage stores is left
-out, also after a trip.
+closes the tube on the shaft between two exhausts; what passes it goes around the later stage. The
+shaft's seals to the surroundings rub (`shaft_seal_torque`) and pass nothing. Gas that a passage
+stores is left out, also after a trip.
 
 Builds of one call have the same number of stages.
 """

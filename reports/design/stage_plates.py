@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from engine.model.shaft_layout import CARRIER_PLATE, COVER_PLATE, END_PLATE
 from reports.design.carriers import carrier_plate, closed_plate
+from reports.design.casing import Casing
 from reports.design.facts import BuildFacts
 from reports.design.holding_plates import bracket_plate, carried
 from reports.design.outlines import Circle, Flat
@@ -83,7 +84,7 @@ def _between(
     level = before.end + _side(facts)
     seal = f"{HALVES}the collar seal runs in it"
     plate = Flat(f"collar plate {before.number}", edge, (collar_hole(before), *holes))
-    yield from _in_halves(named(plate, plate.name, *before.transfers), thin, level, hole, seal)
+    yield from _in_halves(named(plate, plate.name, *before.transfers), casing, level, seal)
     level += thin
     open_room = (Circle(staged.room), *holes)
     ring = Flat(f"room ring {before.number}", edge, open_room)
@@ -92,21 +93,19 @@ def _between(
     middle = Circle(staged.partition_bore / 2)
     plate = Flat(f"partition {before.number}", edge, (middle, *holes, *after.plenums))
     tube = f"{HALVES}the lands of the stack tube run in it"
-    yield from _in_halves(plate, thin, level, hole, tube)
+    yield from _in_halves(plate, casing, level, tube)
     level += thin
     if after.transfers:
         ring = Flat(f"exhaust ring {after.number}", edge, open_room)
         yield Plate(ring, staged.chamber, (level,), STEEL_PLATE, hole, FACES)
     level += staged.chamber
     plate = Flat(f"feed plate {after.number}", edge, (collar_hole(after), *holes, *after.plenums))
-    yield from _in_halves(named(plate, plate.name, *after.transfers), thin, level, hole, seal)
+    yield from _in_halves(named(plate, plate.name, *after.transfers), casing, level, seal)
 
 
-def _in_halves(
-    flat: Flat, thick: float, level: float, finest: float, remark: str
-) -> Iterable[Plate]:
-    for half in halves(flat):
-        yield Plate(half, thick, (level,), STEEL_PLATE, finest, remark)
+def _in_halves(flat: Flat, casing: Casing, level: float, remark: str) -> Iterable[Plate]:
+    for half in halves(flat, casing.holes[casing.bolts :]):
+        yield Plate(half, 1e3 * COVER_PLATE, (level,), STEEL_PLATE, casing.bolt_size, remark)
 
 
 def _drive_end(facts: BuildFacts, staged: Staged) -> Iterable[Plate]:

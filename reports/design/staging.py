@@ -221,19 +221,21 @@ def _transfers(drawn: Casing, nozzles: int, least: float) -> tuple[Circle, ...]:
     )
 
 
-def halves(flat: Flat) -> tuple[Flat, Flat]:
+def halves(flat: Flat, dowels: Sequence[Circle]) -> tuple[Flat, Flat]:
     """Cut a round plate with a round middle hole in two, where its joint is farthest from holes.
 
-    Raises NoCasingError where holes leave no room for a joint.
+    Each half has a dowel, which places it together with its joint. Raises NoCasingError where holes
+    leave no room for a joint.
     """
     middle, *holes = flat.inside
     rounds = [hole for hole in holes if isinstance(hole, Circle)]
     if not isinstance(middle, Circle) or not isinstance(flat.outside, Circle):
         msg = f"the {flat.name} is not round"
         raise NoCasingError(msg)
+    one, other = (hole.centre for hole in dowels)
     tried = [math.pi * place / TRIED for place in range(TRIED)]
-    # Near the horizontal where several are as good.
-    turn = max(tried, key=lambda way: (round(_clear(rounds, way), 1), abs(math.cos(way))))
+    tried = [way for way in tried if _over(one, way) * _over(other, way) < 0]
+    turn = max(tried, key=lambda way: _clear(rounds, way))
     if _clear(rounds, turn) < JOINT_WALL:
         msg = f"the holes of the {flat.name} leave no room for a joint"
         raise NoCasingError(msg)
@@ -271,11 +273,32 @@ def _half(outer: float, inner: float, way: float) -> Outline:
     )
 
 
-def middle_of(flat: Flat) -> tuple[float, float]:
+def middle_of(half: Flat) -> tuple[float, float]:
     """Inner radius of half a plate [mm] and the direction of its joint [rad]."""
-    edges = flat.outside.edges
-    arcs = [edge for edge in edges if isinstance(edge, Arc)]
+    arcs = [edge for edge in half.outside.edges if isinstance(edge, Arc)]
     return min(arc.radius for arc in arcs), arcs[0].start_angle
+
+
+def laid_flat(half: Flat) -> Flat:
+    """Turn half a plate so that its joint lies below, as it is drawn."""
+    _, way = middle_of(half)
+    edges = tuple(
+        replace(edge, centre=_turned(edge.centre, -way), start_angle=edge.start_angle - way)
+        if isinstance(edge, Arc)
+        else Line(_turned(edge.start, -way), _turned(edge.end, -way))
+        for edge in half.outside.edges
+    )
+    holes = tuple(
+        replace(hole, centre=_turned(hole.centre, -way))
+        for hole in half.inside
+        if isinstance(hole, Circle)
+    )
+    return Flat(half.name, Outline(edges), holes)
+
+
+def _turned(point: Point, way: float) -> Point:
+    (x, y), cosine, sine = point, math.cos(way), math.sin(way)
+    return x * cosine - y * sine, x * sine + y * cosine
 
 
 def collar_hole(stage: DrawnStage) -> Circle:
