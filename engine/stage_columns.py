@@ -49,6 +49,17 @@ def is_idle(key: str, stage_count: float) -> bool:
     return OF_LATER_STAGES.get(key, 1) > stage_count
 
 
+def staged(*keys: str) -> tuple[str, ...]:
+    """Keys of all stages.
+
+    Examples
+    --------
+    >>> staged("rim_pressure")
+    ('rim_pressure', 'rim_pressure_2', 'rim_pressure_3')
+    """
+    return tuple(of_stage(key, stage) for key in keys for stage in (1, *STAGES))
+
+
 # fmt: off
 _OF_ONE: tuple[Row, ...] = (
     ("stack_height", "mm", "", "Stack height", "height of discs and gaps together"),

@@ -14,12 +14,11 @@ from engine.model.pump.stack import as_stack
 from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout, whole_height
 from engine.model.socket import AtSocket
 from engine.model.warp import Warp, warp
-from engine.physics.flow.geometry import exhaust_area
 from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
 from reports.design.as_made import Rounding, web_from
-from reports.design.casing import Casing, Housing, NoCasingError, casing
-from reports.design.collector import Collector, collector
+from reports.design.casing import Casing, Housing
+from reports.design.collector import Collector
 from reports.design.expected import (
     LockedReading,
     Reading,
@@ -27,9 +26,10 @@ from reports.design.expected import (
     readings_of,
     torque_at_start,
 )
+from reports.design.housings import casing_of, collector_of
 from reports.design.outlines import Part, Web, disc, spacer
 from reports.design.shop_sizes import general_tolerance
-from reports.design.staging import Staged, heights_of, staged_casing
+from reports.design.staging import Staged, heights_of
 from reports.run.charts.stacks import Stack, stacks_of
 from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
@@ -39,11 +39,6 @@ REAMED = ((3.0, 10), (6.0, 12), (10.0, 15), (18.0, 18), (30.0, 21), (50.0, 25), 
 """H7 of ISO 286-2: up to this size [mm], wider by at most [um]; from memory."""
 
 
-OF_COLLECTOR = (
-    "disc_diameter", "rim_clearance", "eye_diameter", "seal_clearance", "ring_length",
-    "port_diameter",
-)  # fmt: skip
-"""Lengths that the casing of a pump is drawn by."""
 MOTOR_PULLS = 2.5
 """Highest torque of an induction motor over that of its rating, as it starts; common practice."""
 
@@ -242,8 +237,8 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     heights = heights_of(lane)
     layout = shaft_layout(lane, height=whole_height(lane, heights))
     drawn_sizes = size | dict(fit.drawn if fit is not None else {})
-    housing = (None, None, "") if is_pump else _casing(values, drawn_sizes, data.study)
-    around = _collector(values, drawn_sizes, layout) if is_pump else (None, "")
+    housing = (None, None, "") if is_pump else casing_of(values, drawn_sizes, data.study)
+    around = collector_of(values, drawn_sizes, layout) if is_pump else (None, "")
     readings, locked = readings_of(data.readings), locked_of(data.locked)
     return BuildFacts(
         study=data.study,
@@ -301,55 +296,6 @@ def _motor_torque(values: Mapping[str, float | str]) -> float:
 def reamed(size: float) -> float:
     """Find how much wider than its size a reamed hole may be; both in mm."""
     return next((wider for most, wider in REAMED if size <= most), REAMED[-1][1]) / 1000
-
-
-def _casing(
-    values: Mapping[str, float | str], size: Mapping[str, float], study: Study
-) -> tuple[Casing | None, Staged | None, str]:
-    """Plates of the casing, of all stages where there are several, or why none can be drawn."""
-    width = _drawn("nozzle_width", size["nozzle_width"])
-    divergent = values["nozzle_form"] == "convergent-divergent"
-    sizes = {
-        **{
-            key: _drawn(key, size[key])
-            for key in ("disc_diameter", "rim_clearance", "exhaust_bore", "seal_clearance")
-        },
-        "inlet_angle": float(values["inlet_angle"]),
-        "nozzle_count": round(float(values["nozzle_count"])),
-        "nozzle_width": width,
-        "nozzle_land": float(values["nozzle_land"]),
-        "exit_width": width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
-    }
-    try:
-        if float(values.get("stage_count", 1)) > 1:
-            staged = staged_casing(values, study, sizes)
-            return staged.stages[0].casing, staged, ""
-        return casing(**sizes), None, ""  # type: ignore[arg-type]
-    except NoCasingError as error:
-        return None, None, str(error)
-
-
-def _collector(
-    values: Mapping[str, float | str], size: Mapping[str, float], layout: ShaftLayout
-) -> tuple[Collector | None, str]:
-    """Plates of a pump's casing, or why they cannot be drawn."""
-    open_eye = exhaust_area(
-        bore_radius=size["eye_diameter"] / 2,
-        shaft_radius=size["shaft_diameter"] / 2,
-        exhaust_ends=1,
-        blockage=float(values["eye_blockage"]),
-    )
-    try:
-        return collector(
-            **{key: _drawn(key, size[key]) for key in OF_COLLECTOR},
-            throat_area=_drawn("throat_area", float(values["throat_area"])),
-            height=_drawn("stack_height", size["stack_height"]),
-            suction_ends=round(float(values["suction_ends"])),
-            carrier=_drawn("gap", float(layout.carrier_diameter[0])),
-            eye_area=_drawn("throat_area", float(open_eye)),
-        ), ""
-    except NoCasingError as error:
-        return None, str(error)
 
 
 def _is_length(key: str) -> bool:
