@@ -256,7 +256,7 @@ _LIMITS = {
     **_same("ratio", "0", "1", "it is a share of a whole",
             "turbulent_share", "backflow_share", "gap_hold", "gap_yield", "jet_quality",
             "rim_quality", "exit_wetness", "web_share", "exhaust_fill", "survives_load_loss", "survives_trip", "bore_ratio", "edge_share"),
-    **_same("ratio", "0", "10", "1 is the flow of a gap in the mean", "uneven_flow_low", "uneven_flow_high"),
+    **_same("ratio", "0", "10", "1 is the flow of a gap in the mean", *staged("uneven_flow_low", "uneven_flow_high")),
     **_same("ratio", "0", "1.5", "no machine gives more than it takes",
             "turbine_efficiency", "rotor_efficiency", "supply_efficiency"),
     **_same("ratio", "0", "20", "1 is its whole rating or room", "generator_load", "nozzle_footprint"),

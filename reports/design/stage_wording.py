@@ -60,9 +60,12 @@ def _rows(facts: BuildFacts) -> Iterable[StageRow]:
         found = [_of(values, key, stage) for stage in range(1, len(stacks) + 1)]
         if any(map(math.isfinite, found)):
             label = LABELS.get(key, key.replace("_", " ").capitalize())
-            yield StageRow(
-                label, tuple(quantity(of_stage(key, 2), each) if math.isfinite(each) else "–" for each in found)
-            )
+            yield StageRow(label, tuple(_text(key, value) for value in found))
+
+
+def _text(key: str, value: float) -> str:
+    # Not every result of a later stage has a name without its number.
+    return quantity(of_stage(key, 2), value) if math.isfinite(value) else "–"
 
 
 LABELS = {
@@ -96,13 +99,13 @@ def stage_notes(facts: BuildFacts) -> tuple[str, ...]:
     push, spring = thrust(facts), facts.number("bearing_preload")
     start = (
         "The pressure in the closed rooms acts on the tube in the partition and pushes the whole "
-        f"rotor towards the drive with {quantity('bearing_preload', push)}, against the spring's "
-        f"{quantity('bearing_preload', spring)}."
+        f"rotor towards the drive with {_newtons(push)}, against the spring's "
+        f"{_newtons(spring)}."
     )
     if push > spring:
         found.append(
             f"{start} That lifts the rotor off the bearing that locates it: fit a spring of at "
-            f"least {quantity('bearing_preload', SPRING * push)} and write it as bearing_preload "
+            f"least {_newtons(SPRING * push)} and write it as bearing_preload "
             "in the study, which counts its drag. The model does not count this force."
         )
     else:
@@ -142,6 +145,10 @@ def thrust(facts: BuildFacts) -> float:
     area = math.pi / 4 * (FACE_RATIO * facts.number("shaft_diameter")) ** 2
     first = _of(facts.candidate.values, "nozzle_pressure", 2)
     return max(first - facts.study.supply.back_pressure, 0.0) * area
+
+
+def _newtons(force: float) -> str:
+    return f"{number(force, 2)}{THIN}N"
 
 
 def _millibar(pressure: float) -> str:
