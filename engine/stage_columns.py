@@ -49,6 +49,17 @@ def is_idle(key: str, stage_count: float) -> bool:
     return OF_LATER_STAGES.get(key, 1) > stage_count
 
 
+def staged(*keys: str) -> tuple[str, ...]:
+    """Keys of all stages.
+
+    Examples
+    --------
+    >>> staged("rim_pressure")
+    ('rim_pressure', 'rim_pressure_2', 'rim_pressure_3')
+    """
+    return tuple(of_stage(key, stage) for key in keys for stage in (1, *STAGES))
+
+
 # fmt: off
 _OF_ONE: tuple[Row, ...] = (
     ("stack_height", "mm", "", "Stack height", "height of discs and gaps together"),
@@ -62,6 +73,8 @@ _OF_ONE: tuple[Row, ...] = (
     ("rotor_power", "W", "more", "Rotor power", "power that the fluid gives to discs, disc edges, spokes and end faces that it drives; part of that of the machine"),
     ("rotor_flow", "g/s", "", "Rotor flow", "mass flow through all gaps together"),
     ("leakage_flow", "g/s", "less", "Leakage", "mass flow past the end discs and their collar seals"),
+    ("uneven_flow_low", "", "less", "Least unevenness of the gaps", "flow of the gap nearest an outlet less that of the gap farthest from one, over the mean flow of a gap, with smooth walls"),
+    ("uneven_flow_high", "", "less", "Most unevenness of the gaps", "the same, as measured where streams gather, with rough walls"),
     ("passing_flow", "g/s", "less", "Shaft seal flow", "mass flow along the shaft through the seal between this stage and the one before"),
 )
 RESULTS: tuple[Row, ...] = tuple(
@@ -69,7 +82,10 @@ RESULTS: tuple[Row, ...] = tuple(
     for stage, words in STAGES.items()
     for key, unit, better, label, meaning in _OF_ONE
 )
-BY_STAGE = tuple(row[0] for row in _OF_ONE)
-"""Results that each stage behind the first has, without their ending."""
+LATE = ("uneven_flow_low", "uneven_flow_high")
+"""Those of them that are left empty unless asked for."""
+BY_STAGE = tuple(row[0] for row in _OF_ONE if row[0] not in LATE)
+"""Results that each stage behind the first has, without their ending; but for the late ones."""
+LATE_OF_STAGES = tuple(of_stage(key, stage) for stage in STAGES for key in LATE)
 OF_STAGES = tuple(row[0] for row in RESULTS)
 """Keys of results that only a study with more than one stage has."""

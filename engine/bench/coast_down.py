@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 from engine.bench import least_squares
 from engine.bench.fit import COEFFICIENTS
 from engine.bench.log import BenchLog
+from engine.bench.slowing import SHARES, falling_speeds, speeds_at, times_passed
 from engine.errors import Problem, StudyError
 from engine.model.bearings import run_bearings
+from engine.model.dimensions import dimensions_of
 from engine.model.evaluation import evaluate
 from engine.model.rotor import inertia_of
 from engine.model.shaft import rotor_line
+from engine.model.stages import builds_of_stages
 from engine.model.strength import web_of_build
 from engine.physics.flow.windage import end_face_torque
 from engine.study.fit import Fit
@@ -45,10 +48,6 @@ GROWN = 1.05
 """Ratio up to which an uncertainty counts as not grown."""
 KNOWN_BEFORE = 1e-6
 """Weight of the width of each unknown, so small that only what logs say counts."""
-SHARES = 240
-"""Speeds at which the drag is evaluated and summed."""
-LONGEST = 1e9
-"""Longest time that losing 1 rad/s may take [s]; it keeps times finite where there is no drag."""
 
 
 @dataclass(frozen=True)
@@ -128,8 +127,8 @@ def expected_fall(
 ) -> list[float]:
     """Time [s] in which a build coasts from its top speed [rad/s] down to shares of it."""
     body = _Body.of(study, build, top)
-    grid, one = _grid(np.array([top])), np.ones(1)
-    passed = _passed(grid, body.slowing(grid, one, one))[0]
+    grid, one = falling_speeds(np.array([top])), np.ones(1)
+    passed = times_passed(grid, body.slowing(grid, one, one))[0]
     return [float(np.interp(-share * top, -grid[0], passed)) for share in shares]
 
 
@@ -296,20 +295,20 @@ class _Fall:
     def off_law(self, points: Numbers) -> Numbers:
         """Residuals by the law: start speed, constant torque, windage torque, exponent."""
         start, steady, windage, exponent = points.T
-        grid = _grid(start)
+        grid = falling_speeds(start)
         drag = steady[:, None] + windage[:, None] * (grid / self.top) ** exponent[:, None]
         return self._off(grid, drag / self.body.inertia)
 
     def off_model(self, points: Numbers) -> Numbers:
         """Residuals by the model: start speed, two factors, inertia over that of the drawing."""
         start, bearings, windage, share = points.T
-        grid = _grid(start)
+        grid = falling_speeds(start)
         return self._off(grid, self.body.slowing(grid, bearings, windage) / share[:, None])
 
     def off_sealed(self, points: Numbers) -> Numbers:
         """Residuals by the model: start speed, two factors, torque of the shaft seals."""
         start, bearings, windage, torque = points.T
-        grid, more = _grid(start), (torque - self.body.seal_torque) / self.body.inertia
+        grid, more = falling_speeds(start), (torque - self.body.seal_torque) / self.body.inertia
         return self._off(grid, self.body.slowing(grid, bearings, windage) + more[:, None])
 
     def speed_at(self, residuals: least_squares.Residuals, point: Numbers) -> Numbers:
@@ -317,7 +316,7 @@ class _Fall:
         return np.asarray(residuals(point[None])[0] * self.spread + self.speed)
 
     def _off(self, grid: Numbers, slowing: Numbers) -> Numbers:
-        return np.asarray((_speeds(grid, slowing, self.time) - self.speed) / self.spread)
+        return np.asarray((speeds_at(grid, slowing, self.time) - self.speed) / self.spread)
 
 
 @dataclass(frozen=True)
@@ -343,11 +342,17 @@ class _Body:
         build["speed"] = speeds
         one = {key: values[-1:] for key, values in build.items()}
         lane = evaluate(study.unjudged(), one)
+        stages = round(float(build["stage_count"][0]))
+        heights = [
+            np.repeat(dimensions_of(each)["stack_height"], SHARES)
+            for each in builds_of_stages(one, stages)
+        ]
         bearings = run_bearings(
             {**build, "bearing_factor": np.ones(SHARES)},
             rotor_line(
                 build,
-                height=np.repeat(lane["stack_height"], SHARES),
+                height=heights[0],
+                later=heights[1:],
                 hub_radius=web_of_build(build).hub_radius,
             ),
             shaft_temperature=study.supply.temperature,
@@ -363,7 +368,8 @@ class _Body:
             lips=float(2 * bearings.lips[0]),
             speeds=speeds,
             bearings=bearings.grease.sum(axis=0),
-            windage=end_face_torque(
+            windage=stages
+            * end_face_torque(
                 density=source.fluid.density(**state),
                 viscosity=source.fluid.viscosity(**state),
                 angular_speed=speeds,
@@ -377,21 +383,3 @@ class _Body:
         one, other = (np.interp(grid, self.speeds, drag) for drag in (self.bearings, self.windage))
         drag = self.seal_torque + self.lips + bearings[:, None] * one + windage[:, None] * other
         return np.asarray(drag / self.inertia)
-
-
-def _grid(start: Numbers) -> Numbers:
-    """Speeds from the start down to almost zero, closer together where the stack is slow."""
-    return np.asarray(start[:, None] * np.linspace(1.0, 0.03, SHARES) ** 1.5)
-
-
-def _passed(grid: Numbers, slowing: Numbers) -> Numbers:
-    """Time at which each speed of a grid is reached, by the trapezoidal rule."""
-    pace = 1 / np.maximum(slowing, 1 / LONGEST)
-    steps = (pace[:, 1:] + pace[:, :-1]) / 2 * -np.diff(grid, axis=1)
-    return np.concatenate([np.zeros((len(grid), 1)), np.cumsum(steps, axis=1)], axis=1)
-
-
-def _speeds(grid: Numbers, slowing: Numbers, time: Numbers) -> Numbers:
-    """Speed at each time, from the times at which each speed of the grid is reached."""
-    pairs = zip(_passed(grid, slowing), grid, strict=True)
-    return np.array([np.interp(time, at, speeds) for at, speeds in pairs])

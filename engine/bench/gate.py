@@ -10,6 +10,7 @@ from engine.bench.log import BenchLog
 from engine.bench.predicted import Compared, conditions_of, predict
 from engine.errors import Problem, StudyError
 from engine.model.limits import MATCHED
+from engine.stage_columns import staged
 from engine.study.study import Study
 
 BEYOND = 10.0
@@ -33,7 +34,7 @@ RATIOS = (
     "mass_flow",
     "rim_pressure",
     "gap_exit_pressure",
-    "nozzle_pressure",
+    *staged("nozzle_pressure"),
     "outlet_rise",
     "head",
     "pressure_rise",

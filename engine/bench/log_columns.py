@@ -9,8 +9,9 @@ from engine import units
 from engine.bench.log_text import Head
 from engine.columns import COLUMNS
 from engine.errors import WrongValueError, suggestion
+from engine.stage_columns import STAGES, is_idle, of_stage, staged
 from engine.study.plausible import PLAUSIBLE, checked
-from engine.study.study import Study
+from engine.study.study import Study, most_stages
 from engine.study.supply import source_of
 
 CONDITIONS: Mapping[str, str] = {
@@ -22,6 +23,12 @@ CONDITIONS: Mapping[str, str] = {
     "rim_clearance": "length",
 }
 """Conditions set on the bench, with their dimension."""
+BETWEEN: Mapping[str, str] = {
+    of_stage(key, stage): dimension
+    for stage in STAGES
+    for key, dimension in (("nozzle_pressure", "pressure"), ("exhaust_temperature", "temperature"))
+}
+"""Readings of each stage behind the first, with their dimension."""
 READINGS: Mapping[str, str] = {
     "shaft_torque": "torque",
     "electric_power": "power",
@@ -32,6 +39,7 @@ READINGS: Mapping[str, str] = {
     "nozzle_pressure": "pressure",
     "outlet_angle": "angle",
     "outlet_rise": "pressure_difference",
+    **BETWEEN,
 }
 """Readings that the model predicts, with their dimension."""
 PUMP_CONDITIONS: Mapping[str, str] = {
@@ -78,6 +86,10 @@ MEANINGS: Mapping[str, str] = {
     "rim_pressure": "pressure of the ring around the discs",
     "gap_exit_pressure": "pressure at the inner end of the gaps",
     "nozzle_pressure": "pressure at a second dial, before the nozzles and behind the hose",
+    **{
+        of_stage("nozzle_pressure", stage): f"pressure in the room before the {words}"
+        for stage, words in STAGES.items()
+    },
     "outlet_angle": "angle of a thread or probe at the outlet to the shaft, towards the rotation,"
     " at the mean square radius",
     "outlet_rise": "pressure of a probe at the outlet that points into the flow, at the mean square"
@@ -99,10 +111,10 @@ USUAL: Mapping[str, tuple[float, float]] = {
     "voltage": (0.01, 0.0),
     "current": (0.01, 0.0),
     "supply_temperature": (0.0, 1.0),
-    "exhaust_temperature": (0.0, 1.5),
+    **dict.fromkeys(staged("exhaust_temperature"), (0.0, 1.5)),
     **dict.fromkeys(("supply_pressure", "back_pressure", "rim_pressure"), (0.005, 500.0)),
     "gap_exit_pressure": (0.005, 500.0),
-    "nozzle_pressure": (0.005, 500.0),
+    **dict.fromkeys(staged("nozzle_pressure"), (0.005, 500.0)),
     "outlet_angle": (0.0, np.radians(4.0)),
     "outlet_rise": (0.05, 50.0),
 }
@@ -144,6 +156,12 @@ def scale_of(head: Head, study: Study) -> Scale:
             found="the dial of the study stands at the nozzles, so this is its supply_pressure",
             expected="the pressure behind a hose",
             remedy="write dial: before-hose under supply in the study, or set the column to ignore",
+        )
+    if is_idle(quantity, most_stages(study)):
+        raise WrongValueError(
+            found=f"the study has no stage {quantity[-1]}",
+            expected="readings of stages that it has",
+            remedy="set the column to ignore, or write stage_count under machine in the study",
         )
     dimension, atmosphere = known[quantity], study.supply.atmosphere
     if dimension == "count" and not head.unit:

@@ -10,6 +10,7 @@ from engine.bands.results import sample_ranges
 from engine.columns import Builds, Results
 from engine.model.evaluation import builds_of, evaluate
 from engine.model.locked_rotor import evaluate_locked
+from engine.stage_columns import of_stage
 from engine.study.study import Study
 
 READING_SHARES = (0.2, 0.4, 0.6, 0.8, 1.0)
@@ -52,7 +53,8 @@ def bench_readings(study: Study, table: Builds, row: int) -> BenchReadings:
     build = _repeated(study, table, row, len(READING_SHARES))
     build["speed"] = build["speed"] * READING_SHARES
     plain = study.unjudged()
-    return _readings(study, build, read_loaded(study), lambda builds: evaluate(plain, builds))
+    keys = read_loaded(study, _stages(study, table, row))
+    return _readings(study, build, keys, lambda builds: evaluate(plain, builds))
 
 
 def locked_readings(study: Study, table: Builds, row: int) -> BenchReadings:
@@ -66,17 +68,33 @@ def locked_readings(study: Study, table: Builds, row: int) -> BenchReadings:
         return evaluate_locked(study, {**builds, "supply_pressure": pressure})
 
     build = _repeated(study, table, row, len(PRESSURE_SHARES))
-    return _readings(study, build, read_locked(study), throttled)
+    return _readings(study, build, read_locked(study, _stages(study, table, row)), throttled)
 
 
-def read_loaded(study: Study) -> tuple[str, ...]:
-    """List what is read at each speed; before the nozzles only where a hose leads to them."""
-    return (*READ, *_second_dial(study), *OUTLET)
+def read_loaded(study: Study, stages: int = 1) -> tuple[str, ...]:
+    """List what is read at each speed of a build with so many stages.
+
+    Before the nozzles only where a hose leads to them. The outlet of a first stage is in a closed
+    room where another follows: its pressure and the other stages' temperatures are read instead.
+    """
+    later = range(2, stages + 1)
+    warm = (of_stage("exhaust_temperature", stage) for stage in later)
+    outlet = OUTLET if stages == 1 else ()
+    return (*READ, *warm, *_second_dial(study), *_between(stages), *outlet)
 
 
-def read_locked(study: Study) -> tuple[str, ...]:
+def read_locked(study: Study, stages: int = 1) -> tuple[str, ...]:
     """List what is read with the rotor locked."""
-    return (*READ_LOCKED, *_second_dial(study))
+    return (*READ_LOCKED, *_second_dial(study), *_between(stages))
+
+
+def _between(stages: int) -> tuple[str, ...]:
+    return tuple(of_stage("nozzle_pressure", stage) for stage in range(2, stages + 1))
+
+
+def _stages(study: Study, table: Builds, row: int) -> int:
+    """Stages of a build of a table."""
+    return round(float(builds_of(study, table)["stage_count"][row]))
 
 
 def _second_dial(study: Study) -> tuple[str, ...]:

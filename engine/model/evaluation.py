@@ -15,7 +15,7 @@ from engine.model.circuit import (
     source_of_lanes,
 )
 from engine.model.driven import driven, driven_stages
-from engine.model.evenness import EVENNESS_COLUMNS, evenness
+from engine.model.evenness import evenness
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import matched_circuit
 from engine.model.lanes import by_stages, some_lanes, together
@@ -46,6 +46,7 @@ from engine.physics.arrays import Lanes, Mask, Reason
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
+from engine.stage_columns import LATE, LATE_OF_STAGES
 from engine.study.pump.study import PumpStudy
 from engine.study.study import Study, most_stages
 
@@ -62,7 +63,7 @@ LATE_COLUMNS = (
     *TRIP_COLUMNS,
     *RECHECK_COLUMNS,
     *SWING_COLUMNS,
-    *EVENNESS_COLUMNS,
+    *LATE,
 )
 """Columns that are left empty unless asked for, as they take long."""
 
@@ -97,7 +98,7 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
         results = (with_trip_decided if only_survives else with_trip)(study, results)
     if named.intersection(SWING_COLUMNS):
         results = with_swing(study, results)
-    if named.intersection(EVENNESS_COLUMNS):
+    if named.intersection((*LATE, *LATE_OF_STAGES)):
         results = with_evenness(study, results)
     return results
 
@@ -218,18 +219,20 @@ def with_swing(study: Study, results: Results) -> Results:
 def with_evenness(study: Study, results: Results) -> Results:
     """Results with the columns of how evenly the gaps share the flow, and a note where not."""
     found = evenness(study, builds_of(study, results))
-    validity = unevenly_shared(results["validity"], found[EVENNESS_COLUMNS[-1]])
+    most = np.fmax.reduce([each for key, each in found.items() if key.startswith(LATE[-1])])
+    validity = unevenly_shared(results["validity"], most)
     return results | found | {"validity": validity}
 
 
-def inside_one_gap(study: Study, builds: Builds) -> "GapProfiles":
+def inside_one_gap(study: Study, builds: Builds, *, stage: int = 1) -> "GapProfiles":
     """Velocities, pressure and particle path inside a gap of each build, at its matched point.
 
     At the resolved level; NaN where there is no operating point.
     """
     from engine.physics.gap.profiles import profiles  # noqa: PLC0415  not before it is needed
 
-    fluid, circuit, flow, status = matched_circuit(study, builds_of(study, builds), "resolved")
+    given = builds_of(study, builds)
+    fluid, circuit, flow, status = matched_circuit(study, given, "resolved", stage=stage)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         alive = np.where(status == Reason.MATCHED, 1.0, np.nan)
         return profiles(
@@ -357,6 +360,7 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
         "gap_flow": np.full(n_lanes, level),
         "validity": validity,
     }
-    late = dict.fromkeys(LATE_COLUMNS, np.full(n_lanes, np.nan))
+    of_stages = LATE_OF_STAGES if most_stages(study) > 1 else ()
+    late = dict.fromkeys((*LATE_COLUMNS, *of_stages), np.full(n_lanes, np.nan))
     results = late | with_loads(study.loads, results)
     return {key: results[key] for key in COLUMNS if key in results}

@@ -11,24 +11,35 @@ from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.flow.rim import enter_gap
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
-from engine.study.study import Study
+from engine.stage_columns import LATE as EVENNESS_COLUMNS
+from engine.stage_columns import of_stage
+from engine.study.study import Study, most_stages
 
-EVENNESS_COLUMNS = ("uneven_flow_low", "uneven_flow_high")
-"""Columns that `evenness` gives: with the smaller and the larger of each factor."""
 STEP = 0.1
 """Share by which the flow of a gap is lowered to see how its pressure follows. Over 1 % what a
 march leaves open shows: one design of 176 in shop air seemed to pass more against more pressure."""
 
 
 def evenness(study: Study, builds: Builds) -> Results:
-    """Both ends of how unevenly the gaps share the flow, by column key; NaN without a match."""
+    """Both ends of how unevenly the gaps share the flow, by column key; NaN without a match.
+
+    Of each stage that a build of the study may have.
+    """
+    return {
+        of_stage(key, stage): values
+        for stage in range(1, most_stages(study) + 1)
+        for key, values in zip(EVENNESS_COLUMNS, _of_stage(study, builds, stage), strict=True)
+    }
+
+
+def _of_stage(study: Study, builds: Builds, stage: int) -> list[Lanes]:
     holes = lanes_of(study, builds)["hold"] == "holes"
-    fluid, circuit, flow, status = matched_circuit(study, builds, "averaged")
+    fluid, circuit, flow, status = matched_circuit(study, builds, "averaged", stage=stage)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         density = fluid.density(pressure=flow.gap.exit_pressure, enthalpy=flow.gap.exit_enthalpy)
         stiff = _stiffness(fluid, circuit, flow)
         stiff = np.where(status == Reason.MATCHED, stiff, np.nan)
-        found = [
+        return [
             uneven_flow(
                 dynamic_pressure=density * flow.exhaust_speed**2 / 2,
                 stiffness=stiff,
@@ -38,7 +49,6 @@ def evenness(study: Study, builds: Builds) -> Results:
             )
             for momentum, friction in zip(MOMENTUM, FRICTION, strict=True)
         ]
-    return dict(zip(EVENNESS_COLUMNS, found, strict=True))
 
 
 def _stiffness(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Lanes:

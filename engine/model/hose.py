@@ -72,11 +72,11 @@ def flow_behind_hose(
 
 
 def matched_circuit(
-    study: Study, builds: Builds, level: Level
+    study: Study, builds: Builds, level: Level, *, stage: int = 1
 ) -> tuple[Fluid, Circuit, Throughflow, NDArray[np.int64]]:
     """Fluid, circuit, flow at the matched point, and status of builds, without their machine.
 
-    Of the first stage, where there are more.
+    Of one stage; builds without it are not matched.
     """
     build = lanes_of(study, builds)
     source = source_of_lanes(study, build)
@@ -88,8 +88,10 @@ def matched_circuit(
             stages, status = flow_behind_hose(
                 study, lane_source, builds_of_stages(some, count), level
             )
-            first = {"circuit": stages[0].circuit, "flow": stages[0].flow, "status": status}
-            parts.append((rows, first))
+            of = stages[min(stage, count) - 1]
+            if stage > count:
+                status = np.full_like(status, Reason.NOT_CONVERGED)
+            parts.append((rows, {"circuit": of.circuit, "flow": of.flow, "status": status}))
         found = together(parts)
     return source.fluid, found["circuit"], found["flow"], found["status"]
 

@@ -10,6 +10,8 @@ from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_stat
 from engine.columns import Builds
 from engine.model.shaft_layout import (
     CLAMP_THICKNESS,
+    COVER_PLATE,
+    END_PLATE,
     ShaftLayout,
     shaft_layout,
     stage_distance,
@@ -207,18 +209,25 @@ def _seat(
 
 
 def _collars(layout: ShaftLayout, place: Lanes, seat: _Seat, density: Lanes) -> tuple[Lanes, Lanes]:
-    """Mass and tilt of the collars at the nodes: the outermost ones at the ends of the clamps."""
-    long = layout.collar_length
+    """Mass and tilt of the collars at the nodes: the outermost ones at the ends of the clamps.
+
+    Those between stages run in thinner plates and are as much shorter.
+    """
     inner, outer = layout.collar_bore, layout.collar_diameter
-    collar = density * long * (_area(outer) - _area(inner))
-    around = collar * (np.square(inner) + np.square(outer)) / 8
+    ring = density * (_area(outer) - _area(inner))
     point_mass, point_tilt = np.zeros_like(place), np.zeros_like(place)
     first = np.ones_like(place[0])
     second = np.where(layout.collars > 1, 1.0, 0.0)
     at_clamps = [(LOWER, first), (UPPER, second)]
     at_faces = [(LOWER + 1 + n, first) for n in seat.begins[1:]]
     at_faces += [(LOWER + 1 + n, second) for n in seat.ends[:-1]]
-    for off, nodes in ((long / 2 - CLAMP_THICKNESS, at_clamps), (long / 2, at_faces)):
+    whole, short = layout.collar_length, layout.collar_length - END_PLATE + COVER_PLATE
+    for long, off, nodes in (
+        (whole, whole / 2 - CLAMP_THICKNESS, at_clamps),
+        (short, short / 2, at_faces),
+    ):
+        collar = ring * long
+        around = collar * (np.square(inner) + np.square(outer)) / 8
         tilt = collar * (np.square(long) / 12 + np.square(off)) - around / 2
         for node, present in nodes:
             point_mass[node], point_tilt[node] = present * collar, present * tilt

@@ -281,11 +281,16 @@ def stage_distance(build: Builds) -> Lanes:
     Each exhaust between them has a plate with its collar's seal and room to leave outward, around
     the tube that holds the stacks apart. A partition with the shaft's seal parts them.
     """
-    hole = 2 * (collar_radius(build["exhaust_bore"]) + build["seal_clearance"])
-    tube = FACE_RATIO * build["shaft_diameter"]
-    outlet = COVER_PLATE + least_outlet(hole=hole, shaft=np.minimum(tube, hole), carrier=hole)
+    outlet = COVER_PLATE + stage_chamber(build)
     outlets = np.where(build["exhaust_ends"] > 1, 2.0, 1.0)
     return np.asarray(2 * build["side_gap"] + outlets * outlet + COVER_PLATE)
+
+
+def stage_chamber(build: Builds) -> Lanes:
+    """Length of the room between a partition and the plate of an exhaust [m]."""
+    hole = 2 * (collar_radius(build["exhaust_bore"]) + build["seal_clearance"])
+    tube = FACE_RATIO * build["shaft_diameter"]
+    return least_outlet(hole=hole, shaft=np.minimum(tube, hole), carrier=hole)
 
 
 def whole_height(build: Builds, heights: Sequence[Lanes]) -> Lanes:

@@ -3,9 +3,9 @@
 The exhaust of a stage feeds the nozzles of the next through a passage, which takes `passage_loss`
 dynamic pressures of that flow in the exhaust's free area. It brings the mean total enthalpy: what
 entered less what the rotor took. A seal with the clearance, lands and coefficient of the collars
-closes the shaft between two exhausts; what passes it goes around the later stage. The shaft's seals
-to the surroundings rub (`shaft_seal_torque`) and pass nothing. Gas that a passage stores is left
-out, also after a trip.
+closes the tube on the shaft between two exhausts; what passes it goes around the later stage. The
+shaft's seals to the surroundings rub (`shaft_seal_torque`) and pass nothing. Gas that a passage
+stores is left out, also after a trip.
 
 Builds of one call have the same number of stages.
 """
@@ -27,6 +27,7 @@ from engine.physics.flow.nozzle import isentropic_flux
 from engine.physics.flow.outlet import collar_leakage
 from engine.physics.flow.series import pressures_between
 from engine.physics.fluids.fluid_kernel import Fluid
+from engine.physics.machine.clamp import FACE_RATIO
 from engine.stage_columns import OWN, of_stage
 from engine.study.study import Study
 
@@ -203,7 +204,7 @@ def _passage_drop(fluid: Fluid, stage: Stage, pressure: Lanes, enthalpy: Lanes) 
 def _past(fluid: Fluid, build: Builds, pressure: Lanes, enthalpy: Lanes, *, end: Lanes) -> Lanes:
     """Flow along the shaft from one exhaust to the next [kg/s]."""
     none = np.zeros_like(pressure)
-    radius = build["shaft_diameter"] / 2
+    radius = FACE_RATIO * build["shaft_diameter"] / 2
     return collar_leakage(
         fluid=fluid,
         ring_pressure=pressure,

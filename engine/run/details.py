@@ -74,11 +74,14 @@ def as_judged(study: Study, front: Results) -> Study:
     return study.model_copy(update={"search": study.search.model_copy(update={"flow": levels[0]})})
 
 
-def gap_profiles(study: Study, table: Results, rows: Sequence[int]) -> list[GapProfiles]:
-    """Profiles inside one gap of some builds of a table, resolved across the gap."""
+def gap_profiles(
+    study: Study, table: Results, rows: Sequence[int], *, stage: int = 1
+) -> list[GapProfiles]:
+    """Profiles inside one gap of a stage of some builds of a table, resolved across the gap."""
     if not rows or study.kind == "pump":
         return []
-    lanes = inside_one_gap(study, {key: values[list(rows)] for key, values in table.items()})
+    some = {key: values[list(rows)] for key, values in table.items()}
+    lanes = inside_one_gap(study, some, stage=stage)
     names = [field.name for field in fields(GapProfiles)]
     return [
         GapProfiles(**{name: getattr(lanes, name)[lane : lane + 1] for name in names})

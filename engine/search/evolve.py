@@ -35,6 +35,38 @@ def survivors(population: Population, size: int) -> NDArray[np.int64]:
     return np.concatenate([best, nearest])[:size]
 
 
+def survivors_of_kinds(
+    population: Population, kinds: NDArray[np.int64], size: int
+) -> NDArray[np.int64]:
+    """Rows of the best designs of each kind, kind by kind, as many of each."""
+    found = [np.flatnonzero(kinds == kind) for kind in np.unique(kinds)]
+    most = -(-size // max(len(found), 1))
+    kept = [rows[survivors(population.take(rows), most)] for rows in found]
+    return np.concatenate([np.zeros(0, dtype=np.int64), *kept])
+
+
+def bred_by_kinds(
+    parents: Index,
+    kinds: NDArray[np.int64],
+    n_children: int,
+    space: Space,
+    generator: np.random.Generator,
+) -> Index:
+    """Children of parents of one kind each, as many of each kind; mutation may change the kind.
+
+    What a build of another kind lacks has its first value, which seldom suits: children across
+    kinds would lose against those whose kind is well bred, and a kind that is hard to breed, such
+    as three stages, would die out before it is.
+    """
+    present = np.unique(kinds)
+    shares = np.array_split(np.arange(n_children), len(present))
+    children = [
+        bred(parents[kinds == kind], len(share), space, generator)
+        for kind, share in zip(present, shares, strict=True)
+    ]
+    return np.concatenate(children)
+
+
 def bred(parents: Index, n_children: int, space: Space, generator: np.random.Generator) -> Index:
     """Children of parents, which are given best first; some may be builds seen before."""
     n_pairs = (n_children + 1) // 2

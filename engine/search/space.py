@@ -143,6 +143,13 @@ class Space:
                 plain[count < OF_LATER_STAGES[key], place] = 0
         return plain
 
+    def kinds(self, index: Index) -> NDArray[np.int64]:
+        """Kind of each build: its number of stages where that is searched, else 0 for all."""
+        keys = [axis.key for axis in self.axes]
+        if "stage_count" not in keys:
+            return np.zeros(len(index), dtype=np.int64)
+        return np.asarray(index[:, keys.index("stage_count")])
+
     def beside(self, index: Index) -> Index:
         """Give the builds one step below and above on each axis, without repeats.
 

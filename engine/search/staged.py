@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.search.evolve import bred, survivors
+from engine.search.evolve import bred_by_kinds, survivors_of_kinds
 from engine.search.front import Merits, growth
 from engine.search.polish import around
 from engine.search.population import Population, Seen
@@ -169,7 +169,9 @@ class StagedSearch:
             self._front = self._front.with_more(new).front().thinned(FRONT)
         if self.stage in ("screen", "evolve"):
             population = self._parents.with_more(new)
-            self._parents = population.take(survivors(population, self._generation))
+            kinds = self.space.kinds(population.index)
+            kept = survivors_of_kinds(population, kinds, self._generation)
+            self._parents = population.take(kept)
         self._advance()
 
     def unseen(self, index: Index) -> Index:
@@ -189,7 +191,9 @@ class StagedSearch:
 
     def _proposed(self, n_builds: int, generator: np.random.Generator, *, is_last: bool) -> Index:
         if self.stage == "evolve" and len(self._parents) and not is_last:
-            return bred(self._parents.index, n_builds, self.space, generator)
+            parents = self._parents.index
+            kinds = self.space.kinds(parents)
+            return bred_by_kinds(parents, kinds, n_builds, self.space, generator)
         if self.stage == "polish" and len(self._front) and not is_last:
             return around(self._front, n_builds, self.space, generator)
         return self.space.sample(n_builds, generator)

@@ -12,7 +12,7 @@ from typing import Any
 
 from engine import units
 from engine.errors import WrongValueError
-from engine.stage_columns import STAGES, of_stage
+from engine.stage_columns import staged
 from engine.units import shown
 
 
@@ -70,10 +70,6 @@ def _same(dimension: str, least: str, most: str, why: str, *keys: str) -> dict[s
     return dict.fromkeys(keys, Plausible(dimension, least, most, why))
 
 
-def _staged(*keys: str) -> tuple[str, ...]:
-    return tuple(of_stage(key, stage) for key in keys for stage in (1, *STAGES))
-
-
 _COEFFICIENT = "lower still, the part is blocked or missing"
 _HEAD = "steam pipes and pressure washers end there"
 
@@ -81,7 +77,7 @@ _HEAD = "steam pipes and pressure washers end there"
 _BUILD = {
     **_rows(
         "count",
-        *((key, "2", "1000", "one disc holds no gap; longer stacks bend", ("2", "100")) for key in _staged("disc_count")),
+        *((key, "2", "1000", "one disc holds no gap; longer stacks bend", ("2", "100")) for key in staged("disc_count")),
         ("stage_count", "1", "3", "more stages are not worked out"),
         ("couplings", "0", "100", "more is a scrap heap", ("0", "12")),
         ("nozzle_count", "1", "500", "more do not fit around a rim", ("1", "24")),
@@ -95,7 +91,7 @@ _BUILD = {
         ("disc_thickness", "0.01 mm", "100 mm", "foil at one end, forgings at the other", ("0.1 mm", "10 mm")),
         ("hose_bore", "0.5 mm", "1 m", "a capillary at one end, a water main at the other", ("3 mm", "200 mm")),
         ("hose_length", "0 m", "10000 m", "no pipe of a workshop is longer", ("0 m", "300 m")),
-        *((key, "0.01 mm", "200 mm", "no slot is cut narrower, and a wider one is a pipe", ("0.1 mm", "20 mm")) for key in _staged("nozzle_width")),
+        *((key, "0.01 mm", "200 mm", "no slot is cut narrower, and a wider one is a pipe", ("0.1 mm", "20 mm")) for key in staged("nozzle_width")),
         ("rim_clearance", "0.005 mm", "500 mm", "finer than a bearing's play, or no casing at all", ("0.1 mm", "10 mm")),
         ("side_gap", "0.01 mm", "500 mm", "finer than a bearing's play, or no casing at all", ("0.2 mm", "20 mm")),
         ("seal_clearance", "0 mm", "20 mm", "wider is no seal", ("0 mm", "1 mm")),
@@ -260,7 +256,7 @@ _LIMITS = {
     **_same("ratio", "0", "1", "it is a share of a whole",
             "turbulent_share", "backflow_share", "gap_hold", "gap_yield", "jet_quality",
             "rim_quality", "exit_wetness", "web_share", "exhaust_fill", "survives_load_loss", "survives_trip", "bore_ratio", "edge_share"),
-    **_same("ratio", "0", "10", "1 is the flow of a gap in the mean", "uneven_flow_low", "uneven_flow_high"),
+    **_same("ratio", "0", "10", "1 is the flow of a gap in the mean", *staged("uneven_flow_low", "uneven_flow_high")),
     **_same("ratio", "0", "1.5", "no machine gives more than it takes",
             "turbine_efficiency", "rotor_efficiency", "supply_efficiency"),
     **_same("ratio", "0", "20", "1 is its whole rating or room", "generator_load", "nozzle_footprint"),
@@ -270,12 +266,12 @@ _LIMITS = {
             "safety_margin", "stress_margin", "runaway_ratio", "peak_ratio"),
     **_same("ratio", "0", "1000", "cold water at 20 bar has that", "cavitation_margin"),
     **_same("ratio", "-1", "10", "1 is a change by the whole", "resolved_difference", "head_difference", "lamp_voltage_change"),
-    **_same("ratio", "0", "20", "rockets reach 5", *_staged("jet_mach"), "exhaust_mach", "gap_mach"),
-    **_same("ratio", "-10", "100", "1 is a fluid as fast as the rim", *_staged("rim_swirl_ratio"), "core_swirl_ratio"),
+    **_same("ratio", "0", "20", "rockets reach 5", *staged("jet_mach"), "exhaust_mach", "gap_mach"),
+    **_same("ratio", "-10", "100", "1 is a fluid as fast as the rim", *staged("rim_swirl_ratio"), "core_swirl_ratio"),
     **_same("ratio", "0", "1e8", "ships reach more, gaps and nozzles do not", "gap_reynolds", "nozzle_reynolds"),
     **_same("ratio", "0", "1e4", "beyond some tens the gap is wide open", "ekman_number"),
     **_same("power", "-1 MW", "10 MW", "power stations begin there",
-            "electric_power", "shaft_power", *_staged("rotor_power"), "web_power", "resolved_power", "spare_power",
+            "electric_power", "shaft_power", *staged("rotor_power"), "web_power", "resolved_power", "spare_power",
             "loss_balance"),
     **_same("power", "0 W", "100 MW", "power stations begin there",
             "isentropic_power", "supply_power", "fuel_power", "pump_power", "loss_hose", "loss_nozzle",
@@ -283,14 +279,14 @@ _LIMITS = {
             "loss_windage", "loss_bearing", "loss_seal", "loss_drive", "loss_generator"),
     **_same("torque", "-100 kN m", "100 kN m", "no shaft of a workshop stands more", "shaft_torque", "rotor_torque"),
     **_same("specific_consumption", "0 kg/kWh", "1e6 kg/kWh", "a head of half a metre needs that", "specific_consumption"),
-    **_same("mass_flow", "0 kg/s", "1000 kg/s", "a river", "mass_flow", *_staged("rotor_flow", "leakage_flow"), "passing_flow_2", "passing_flow_3"),
+    **_same("mass_flow", "0 kg/s", "1000 kg/s", "a river", "mass_flow", *staged("rotor_flow", "leakage_flow"), "passing_flow_2", "passing_flow_3"),
     **_same("volume_flow", "0 l/min", "5e7 l/min", "a river of air", "free_air_flow"),
-    **_same("pressure", "0 bar absolute", "700 bar absolute", _HEAD, *_staged("nozzle_pressure", "rim_pressure", "gap_exit_pressure"), "closing_surge"),
-    **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "rim_speed", *_staged("jet_speed"),
+    **_same("pressure", "0 bar absolute", "700 bar absolute", _HEAD, *staged("nozzle_pressure", "rim_pressure", "gap_exit_pressure"), "closing_surge"),
+    **_same("speed", "0 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "rim_speed", *staged("jet_speed"),
             "ring_fastest", "ring_slowest"),
     **_same("speed", "-3000 m/s", "3000 m/s", "no rim and hardly a jet is as fast", "bore_swirl", "outlet_swirl"),
-    **_same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", *_staged("exhaust_temperature"), "disc_temperature", "creep_temperature", "bearing_temperature"),
-    **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", *_staged("stack_height")),
+    **_same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", *staged("exhaust_temperature"), "disc_temperature", "creep_temperature", "bearing_temperature"),
+    **_same("length", "0 mm", "20 m", "no shaft of a workshop is longer", *staged("stack_height")),
     **_same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "mouth_depth", "rim_gap", "smallest_gap"),
     **_same("length", "-20 mm", "20 mm", "it would have burst", "rim_growth", "bore_growth"),
     **_same("force", "-1 MN", "1 MN", "no bearing of a workshop stands more", "axial_thrust"),
@@ -341,17 +337,13 @@ _LOG = {
     **_rows("time", ("time", "-1e9 s", "1e10 s", "a clock may count from 1970")),
     **_rows("angular_speed", ("speed", "-1000000 rpm", "1000000 rpm", "dental drills end at half of it"),
             ("trip_speed", "1 rpm", "1000000 rpm", "dental drills end at half of it")),
-    **_rows("pressure",
-            ("supply_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
-            ("back_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
-            ("rim_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
-            ("gap_exit_pressure", "0 bar absolute", "1000 bar absolute", _HEAD),
-            ("nozzle_pressure", "0 bar absolute", "1000 bar absolute", _HEAD)),
+    **_same("pressure", "0 bar absolute", "1000 bar absolute", _HEAD,
+            "supply_pressure", "back_pressure", "rim_pressure", "gap_exit_pressure", *staged("nozzle_pressure")),
     **_rows("pressure_difference", ("outlet_rise", "-10 mbar", "10 bar", "a probe that points into the flow reads more than the room")),
     **_rows("angle", ("outlet_angle", "-90 deg", "90 deg", "at 90 degrees nothing leaves")),
     **_rows("temperature",
             ("supply_temperature", "-100 degC", "800 degC", "no fluid of the tables is known beyond"),
-            ("exhaust_temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond")),
+            *((key, "-200 degC", "800 degC", "no fluid of the tables is known beyond") for key in staged("exhaust_temperature"))),
     **_rows("torque", ("shaft_torque", "-100 kN m", "100 kN m", "no shaft of a workshop stands more")),
     **_rows("power", ("electric_power", "-1 MW", "10 MW", "power stations begin there")),
     **_rows("mass_flow", ("mass_flow", "-1 kg/s", "1000 kg/s", "a river")),

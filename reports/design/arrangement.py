@@ -6,7 +6,6 @@ not cut (ISO 128-3). Discs are too thin to hatch and are black.
 """
 
 import math
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -16,8 +15,6 @@ from reports.design.casing import Casing, Housing
 from reports.design.collector import Collector
 from reports.design.drawings.dimensions import across, spread
 from reports.design.drawings.frames import (
-    INSET,
-    LINE,
     Block,
     balloon,
     finish,
@@ -32,27 +29,27 @@ from reports.design.drawings.paper import (
     EDGE,
     FINE,
     INK,
-    SOFT,
     Frame,
     Paper,
     Pen,
-    fitting,
-    width_of,
 )
 from reports.design.facts import BuildFacts
 from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 from reports.design.plate import Plate
 from reports.design.shop_sizes import plain
+from reports.design.stage_section import stage_pieces
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
 
 MARGIN, TOP, BELOW = 18.0, 6.0, 20.0
 """Room for item numbers on both sides, above the section and below it [mm]."""
 BESIDE = 8.6
 """Least distance between item numbers [mm]."""
-ROW = 5.6
-"""Of the parts list [mm]."""
+CROWDED = 40
+"""Items beyond which their numbers stand in two columns a side."""
 BLACK, UNCUT = "black", "uncut"
+OF_PASSAGES = ("supply tube", "passage tube")
+"""Tubes that stand around holes in the lower half."""
 
 Polygon = Sequence[Point]
 
@@ -80,7 +77,8 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
         ),
     )
     size = block.format
-    room = size.width - 2 * MARGIN, free(size, notes) - TOP - BELOW
+    margin = MARGIN + (BESIDE if len(items) > CROWDED else 0.0)
+    room = size.width - 2 * margin, free(size, notes) - TOP - BELOW
     scale = min(scale_for(right - left, room[0]), scale_for(high - low, room[1]))
     title = f"General arrangement of design {facts.candidate.design}, section through the shaft"
     paper = sheet(title, size)
@@ -115,7 +113,7 @@ def _height(facts: BuildFacts) -> str:
 
 def _span(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
     """Dimension the distance between the middles of the bearings."""
-    off, height = facts.laid("bearing_distance"), 1e3 * facts.number("stack_height")
+    off, height = facts.laid("bearing_distance"), 1e3 * facts.whole_height
     ends = frame.at((-off, 0))[0], frame.at((height + off, 0))[0]
     across(paper, f"{plain(height + 2 * off)}, bearings", ends, level, level - 5)
 
@@ -172,9 +170,11 @@ def _balloons(paper: Paper, tips: dict[int, Point], middle: float, levels: Point
     right = [entry for entry in ordered if entry not in left]
     for column, x in ((left, 6.5), (right, paper.width - 6.5)):
         column.sort(key=lambda entry: entry[1][1])
-        spots = spread([y for _, (_, y) in column], BESIDE, levels)
-        for (number, tip), spot in zip(column, spots, strict=True):
-            balloon(paper, str(number), (x, spot), tip)
+        crowded = BESIDE * len(column) > levels[1] - levels[0]
+        spots = spread([y for _, (_, y) in column], BESIDE / (2 if crowded else 1), levels)
+        inward = math.copysign(BESIDE if crowded else 0.0, middle - x)
+        for place, ((number, tip), spot) in enumerate(zip(column, spots, strict=True)):
+            balloon(paper, str(number), (x + inward * (place % 2), spot), tip)
 
 
 def _cuts(facts: BuildFacts, items: Sequence[Item]) -> Iterable[Cut]:
@@ -209,6 +209,9 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
             yield _box(item, ends, (-web.hub_radius, -web.shaft_radius), look)
             if look:
                 yield _box(item, ends, (-rim, -web.bore_radius), look)
+        elif facts.staged is not None and name not in (*bracket.NAMES, "drive-end plate"):
+            for pair in stage_pieces(facts.staged, plate):
+                yield _box(item, ends, pair)
         elif facts.housing is not None and name not in bracket.NAMES:
             for pair in _casing_pieces(facts.housing, part, name):
                 yield _box(item, ends, pair)
@@ -272,17 +275,22 @@ def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterab
         way = -1 if over else 1
         points = [(level + way * z, r) for r, z in made.part.profile]
         if math.hypot(x, y) > 1e-9:
-            # On a bolt: the first one stands for all.
-            if math.dist((x, y), bolts[0]) > 1e-6:
+            # On a bolt, or around a passage: the first one stands for all.
+            first, off = math.dist((x, y), bolts[0]) < 1e-6, math.hypot(x, y)
+            if made.name.startswith(OF_PASSAGES):
+                if (x, y) == made.places[0][:2]:
+                    for side in (1, -1):
+                        yield Cut(item, [(z, side * r - off) for z, r in points], "")
                 continue
-            off = math.hypot(x, y)
+            if not first:
+                continue
             look = UNCUT if made.part.bore == 0 else ""
             for side in (1, -1) if made.part.bore else (1,):
                 yield Cut(item, [(z, off + side * r) for z, r in points], look)
             if made.part.bore == 0:
                 yield Cut(item, [(z, off - r) for z, r in points], look)
             continue
-        if made.part.bore == 0:
+        if made.part.bore == 0 and made.name != "cap":
             outer = [(level + way * z, r) for r, z in outer_edge(made.part)]
             whole = [*outer, *((z, -r) for z, r in reversed(outer))]
             yield Cut(item, whole, UNCUT)
@@ -359,27 +367,3 @@ def _belt(paper: Paper, facts: BuildFacts, frame: Frame, level: float) -> None:
     ends_of = frame.at((0, 0))[0], frame.at((apart, 0))[0]
     told = f"{apart:.1f}, belt {plain(facts.laid('belt_length'))} long"
     across(paper, told, ends_of, level, frame.at((0, -two / 2))[1])
-
-
-def list_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
-    """Write the sheet with the parts list."""
-    title = f"Parts list of design {facts.candidate.design}"
-    paper, top = sheet(title, block.format), 8.0
-    columns = ((INSET, "Item"), (12.0, "Pcs"), (22.0, "Part"), (61.0, "Material or standard"))
-    for left, name in columns:
-        paper.text(name, (left, top), colour=SOFT)
-    paper.line((INSET, top + 1.2), (paper.width - INSET, top + 1.2))
-    level, letters = top, int((paper.width - 63) / width_of("x"))
-    for item in items:
-        level += ROW
-        bought = not item.file
-        about = item.part.remark if bought else item.material
-        lines = textwrap.wrap(about, letters) or [""]
-        cells = (str(item.number), str(item.part.pieces), fitting(item.name, 38.5), lines[0])
-        for (left, _), text in zip(columns, cells, strict=True):
-            paper.text(text, (left, level))
-        for line in lines[1:]:
-            level += LINE
-            paper.text(line, (columns[-1][0], level))
-    finish(paper, block)
-    return paper

@@ -20,6 +20,7 @@ from engine.model.pump.stack import as_stack, stack_of
 from engine.model.shaft_layout import shaft_layout
 from engine.physics.flow.geometry import stack_height
 from engine.run.finish import finished
+from engine.stage_columns import staged
 from engine.study.study import Study
 from reports.design.collector import throat_width
 from reports.design.outlines import Web, blocked_share, web_of
@@ -54,7 +55,7 @@ FOUND: Mapping[str, Callable[[float], float]] = {
     "shaft_diameter": dial,
     "gap": dial,
     "disc_thickness": dial,
-    "nozzle_width": dial,
+    **dict.fromkeys(staged("nozzle_width"), dial),
     "rim_clearance": _by(HALF),
     "seal_clearance": _by(HALF),
     "side_gap": _by(FINE_CUT),

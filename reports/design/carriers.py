@@ -52,6 +52,18 @@ def carrier_plate(
     )
 
 
+def closed_plate(
+    name: str, casing: Housing, *, spigot: float, screws: float, holes: Sequence[Circle]
+) -> Flat:
+    """Draw the plate without openings but `holes`; diameters in mm, as of `carrier_plate`."""
+    taps = tuple(
+        Circle(TAP_DRILL / 2, point_along(math.tau * place / ARMS, screws / 2))
+        for place in range(ARMS)
+    )
+    inside = (Circle(spigot / 2), *casing.holes, *holes, *taps)
+    return Flat(name, footed(casing.outside), inside)
+
+
 def centre_height(outside: float) -> float:
     """Height of the shaft over the feet, to the next half centimetre; radius and result in mm."""
     return 5 * math.ceil((outside + FOOT_BELOW) / 5)

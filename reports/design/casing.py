@@ -106,6 +106,21 @@ class Nozzle:
         """Middle of the plenum: along the jet, and across it."""
         return self.plenum_along, self.inner + self.inlet / 2
 
+    @property
+    def reach(self) -> float:
+        """How far its plenum reaches out from the shaft's axis."""
+        return math.hypot(*self.plenum_at) + self.plenum
+
+    def taken(self, wall: float) -> tuple[float, float]:
+        """Directions between which plenum and mouth lie, with this wall beside the plenum [rad].
+
+        From the shaft's axis, for the first nozzle of discs that turn counterclockwise.
+        """
+        along, across = self.plenum_at
+        beside = math.asin((self.plenum + wall) / math.hypot(along, across))
+        outer = self.offset + self.exit / 2
+        return math.atan2(along, across) - beside, math.atan2(self.far, outer)
+
 
 @dataclass(frozen=True)
 class Housing:
@@ -171,10 +186,13 @@ def casing(
     nozzle_width: float,
     nozzle_land: float,
     exit_width: float,
+    least_plenum: float = 0.0,
+    outermost: float = 0.0,
 ) -> Casing:
     """Draw the plates of a casing; lengths in mm, the angle at the rim in radians.
 
-    `nozzle_land` is the length of the parallel part of a nozzle over its width.
+    `nozzle_land` is the length of the parallel part of a nozzle over its width. Plenums have at
+    least the radius `least_plenum`, and bolts stand outside of the radius `outermost`.
 
     Raises NoCasingError where a mouth is not closed by the casing bore, or nozzles run into each
     other.
@@ -187,9 +205,9 @@ def casing(
         throat=nozzle_width,
         land=nozzle_land,
         exit_width=exit_width,
+        least_plenum=least_plenum,
     )
-    along, across = nozzle.plenum_at
-    held = bolting(bore=bore, outermost=math.hypot(along, across) + nozzle.plenum)
+    held = bolting(bore=bore, outermost=max(nozzle.reach, outermost))
     holes = held.holes
     turns = [math.tau * place / nozzle_count for place in range(nozzle_count)]
     edge, inner = Circle(held.outside), Circle(bore)
@@ -255,7 +273,14 @@ def _around(
 
 
 def _nozzle(
-    *, rim: float, bore: float, angle: float, throat: float, land: float, exit_width: float
+    *,
+    rim: float,
+    bore: float,
+    angle: float,
+    throat: float,
+    land: float,
+    exit_width: float,
+    least_plenum: float,
 ) -> Nozzle:
     offset = rim * math.cos(angle)
     inner, outer = offset - exit_width / 2, offset + exit_width / 2
@@ -267,7 +292,7 @@ def _nozzle(
         raise NoCasingError(msg)
     # Wide enough for the plenum's middle to lie on a round dimension.
     inlet = 2 * (cut_up(inner + max(2 * throat, 1.5)) - inner)
-    plenum = cut_up(max(0.75 * inlet, 4.0))
+    plenum = cut_up(max(0.75 * inlet, 4.0, least_plenum))
     mouth = -math.sqrt(bore**2 - inner**2)
     # At least far enough for the outer wall to converge, and for a wall between plenum and bore.
     divergent = (exit_width - throat) / math.tan(DIVERGING)
@@ -289,11 +314,8 @@ def _nozzle(
 
 def _refuse_crowding(nozzle: Nozzle, turns: Sequence[float]) -> None:
     """Refuse nozzles so close that a plenum cuts into the passage behind it."""
-    along, across = nozzle.plenum_at
-    distance = math.hypot(along, across)
-    reach = math.atan2(-along, across) + math.asin((nozzle.plenum + WALL) / distance)
-    mouth = math.atan2(-nozzle.far, nozzle.offset + nozzle.exit / 2)
-    if len(turns) > 1 and turns[1] < reach - mouth:
+    start, mouth = nozzle.taken(WALL)
+    if len(turns) > 1 and turns[1] < mouth - start:
         msg = f"{len(turns)} nozzles with their plenums do not fit around the casing bore"
         raise NoCasingError(msg)
 

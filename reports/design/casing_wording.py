@@ -14,6 +14,7 @@ from engine.model.casing import (
 )
 from reports.design.facts import BuildFacts
 from reports.design.sheet_tables import mm
+from reports.design.stage_wording import stacked
 from reports.kit.quantities import THIN, listed, number, percent, quantity
 
 TITLE = "Pressure and a burst: what to ask a specialist about"
@@ -37,7 +38,10 @@ def estimates(facts: BuildFacts) -> CasingEstimates:
 def estimates_at(facts: BuildFacts, pressure: float) -> CasingEstimates:
     """Estimate the same for a pressure over the surroundings [Pa]."""
     bolts = BOLTS if facts.housing is None else facts.housing.bolts
-    return casing_estimates(facts.candidate.values, pressure=pressure, bolts=bolts)
+    # Of several stacks the highest.
+    discs, height, _ = max(stacked(facts), key=lambda stack: stack[1])
+    values = {**facts.candidate.values, "disc_count": float(discs), "stack_height": height}
+    return casing_estimates(values, pressure=pressure, bolts=bolts)
 
 
 def burst_rows(found: CasingEstimates) -> tuple[Estimate, ...]:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import partial
 
-from reports.design.arrangement import list_sheet, section_sheet, view_sheet
+from reports.design.arrangement import section_sheet, view_sheet
 from reports.design.casing import Casing
 from reports.design.collector import Collector
 from reports.design.drawings.flat import detail_sheet, flat_sheet
@@ -15,8 +15,10 @@ from reports.design.exploded import exploded_sheet
 from reports.design.facts import BuildFacts
 from reports.design.items import Item, items_of
 from reports.design.part_drawings import block_of, drawing_of, nozzle_drawing
+from reports.design.parts_sheet import list_pages, list_sheet
 from reports.design.plate import Plate
 from reports.design.pump.drawings import collector_drawing
+from reports.design.stage_drawings import stage_of
 from reports.design.turned_drawings import turned_drawing
 from reports.design.turned_parts import TurnedPart
 from reports.kit.quantities import count
@@ -44,7 +46,7 @@ def drawing_set(
     facts: BuildFacts, items: tuple[Item, ...] | None = None, size: Format = A4
 ) -> tuple[Sheet, ...]:
     """Draw every sheet of a design, on this size of paper."""
-    plans = list(_plans(facts, items_of(facts) if items is None else items))
+    plans = list(_plans(facts, items_of(facts) if items is None else items, size))
     found = []
     for number, plan in enumerate(plans, 1):
         block = replace(_block(facts, plan, number, len(plans)), format=size)
@@ -52,18 +54,24 @@ def drawing_set(
     return tuple(found)
 
 
-def _plans(facts: BuildFacts, items: tuple[Item, ...]) -> Iterable[_Plan]:
+def _plans(facts: BuildFacts, items: tuple[Item, ...], size: Format) -> Iterable[_Plan]:
     yield _Plan("general arrangement", partial(section_sheet, facts, items))
     if facts.housing is not None:
         yield _Plan("view from the drive", partial(view_sheet, facts, items))
-    yield _Plan("parts list", partial(list_sheet, facts, items))
+    for number, page in enumerate(list_pages(items, size), 1):
+        name = "parts list" if number == 1 else f"parts list {number}"
+        yield _Plan(name, partial(list_sheet, facts, page))
     yield _Plan("exploded view", partial(exploded_sheet, facts, items))
     for item in items:
         part = item.part
         if isinstance(part, Plate):
             yield _Plan(part.name, partial(_flat, facts, part), item)
-            if facts.casing is not None and part.name == "nozzle plate":
-                yield _Plan("nozzle", partial(_nozzle, facts, facts.casing), item)
+            if facts.casing is not None and part.name.startswith("nozzle plate"):
+                own = facts.casing
+                if facts.staged is not None:
+                    own = stage_of(facts.staged, part.name).casing
+                name = part.name.replace("nozzle plate", "nozzle")
+                yield _Plan(name, partial(_nozzle, facts, own), item)
             if facts.collector is not None and part.name == "collector plate":
                 yield _Plan("collector", partial(_collector, facts, facts.collector), item)
         elif isinstance(part, TurnedPart) and not part.bought:

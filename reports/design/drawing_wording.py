@@ -7,6 +7,7 @@ from engine.model.shaft_layout import END_PLATE
 from reports.design.casing import CONVERGING, DIVERGING, Casing
 from reports.design.facts import BuildFacts
 from reports.design.sheet_tables import mm, of, plus_minus
+from reports.design.staging import DrawnStage
 from reports.kit.quantities import THIN, number, quantity
 
 JOINTS = (
@@ -148,6 +149,58 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
             "burst disc, are not computed here: have them checked."
         ),
     )
+
+
+def stage_notes(facts: BuildFacts, stage: DrawnStage, name: str) -> tuple[str, ...]:
+    """List the notes below a plate of a casing with several stages on its drawing."""
+    rods = "Bolts do not locate: ream the dowels' holes through all plates together."
+    nozzles = round(facts.number("nozzle_count"))
+    many = f" The {nozzles} nozzles and holes stand evenly around." if nozzles > 1 else ""
+    number = stage.number
+    thick = f"As thick as the clamped stack {number}: measure that first."
+    jet = _offset(stage.casing.nozzle.offset)
+    half = (
+        "Half of a plate, drawn with its joint below; the other half has the other letter. Ask for "
+        "0.5 more on the joint than the DXF has, mill or file it flat until no light shows, then "
+        "bolt and dowel both halves together and finish the middle hole on a lathe. Sealant on "
+        f"the joint. {rods}"
+    )
+    feet = (
+        f"Two M6, 16 deep, in the foot, {0.5 * stage.casing.outside:.0f}{THIN}mm either side. "
+        f"{rods} Bore the middle hole after reaming, true to the casing bore. {AS_CUT}"
+    )
+    if name[-2:] in (" A", " B"):
+        notes: tuple[str, ...] = (half,)
+    elif name.startswith("nozzle plate"):
+        notes = (
+            (
+                f"Discs turn counterclockwise as drawn.{many} The nozzle is drawn on the next "
+                f"sheet: its axis passes the shaft's at {jet}. {thick} {rods}"
+            ),
+        )
+    elif name.endswith("-end plate"):
+        shut = " It closes the room of the first exhaust: no arms." if name[0] == "f" else ""
+        notes = (f"{feet}{shut}",)
+    elif "ring" in name and plain_ring(name):
+        notes = (f"It closes a room and sets its length. {rods}",)
+    elif "ring" in name:
+        notes = (f"As thick as the side gap.{many} {rods}",)
+    else:
+        notes = (f"{many.strip()} {rods}".strip(),)
+    joints = () if name.endswith("-end plate") else (JOINTS,)
+    return (
+        *notes,
+        *joints,
+        (
+            "Drawn for the flow only. Strength under pressure, and what holds the pieces of a "
+            "burst disc, are not computed here: have them checked."
+        ),
+    )
+
+
+def plain_ring(name: str) -> bool:
+    """Whether a ring closes a room between two plates."""
+    return name.startswith(("room ring", "exhaust ring", "free exhaust ring"))
 
 
 def _port_note(casing: Casing) -> str:

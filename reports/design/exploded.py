@@ -73,6 +73,21 @@ HELD = (
     "motor plate",
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
+OF_STAGE = (
+    "partition {1} A",
+    "partition {1} B",
+    "passage tube {0}",
+    "exhaust ring {0}",
+    "feed plate {0} A",
+    "feed plate {0} B",
+    "feed ring {0}",
+    "nozzle plate {0}",
+    "side ring {0}",
+    "collar plate {0} A",
+    "collar plate {0} B",
+    "room ring {0}",
+)
+"""Names of the plates of a stage, of which the braces are the number and that of the one before."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +116,17 @@ def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pa
 
 def _notes(facts: BuildFacts) -> tuple[str, ...]:
     turn = 360 / facts.web.spokes
+    if (count := len(facts.stacks)) > 1:
+        return (
+            (
+                f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its "
+                f"rolling direction. Keep the {facts.web.openings} in line; all stacks are alike "
+                "but for their number of discs, with collars and a tube between two. Rows 2 to "
+                f"{count + 1}: plates of each stage; rings and nozzle plates go over the rotor, "
+                "plates in halves close around it. Last row: bearings, then plates and carriers "
+                "from both ends. Small parts are drawn larger."
+            ),
+        )
     return (
         (
             f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
@@ -128,6 +154,9 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
     collar = named.get(facts.seal)
     if collar is not None:
         rotor.insert(1, Step(collar, _pieces(collar)))
+    if len(facts.stacks) > 1:
+        yield from _of_stages(facts, items, rotor)
+        return
     yield "1", rotor
     for number, names in (("2", PUMP_CASING if facts.is_pump else CASING), ("3", HELD)):
         found = []
@@ -135,6 +164,29 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
             found += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
         if found:
             yield number, found
+
+
+def _of_stages(
+    facts: BuildFacts, items: Sequence[Item], first: list[Step]
+) -> Iterable[tuple[str, list[Step]]]:
+    """List the rows of a machine with several stages: rotor, each stage's plates, bearings."""
+    named = {item.name: item for item in items}
+    *stack, nut = first
+
+    def steps(names: Iterable[str]) -> list[Step]:
+        return [Step(named[name], _pieces(named[name])) for name in names if name in named]
+
+    yield "1", [*stack, *steps(("inner collar", "stack tube")), nut]
+    count = len(facts.stacks)
+    for stage in range(1, count + 1):
+        names = [name.format(stage, stage - 1) for name in OF_STAGE]
+        if stage == 1:
+            names = ["supply plate", "supply ring", *names]
+        yield str(stage + 1), steps([*names, "end plate"] if stage == count else names)
+    held = list[Step]()
+    for name in ("cap", *HELD[:2], "free exhaust ring", "supply tube", *HELD[2:]):
+        held += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
+    yield str(count + 2), held
 
 
 def _pieces(item: Item) -> str:

@@ -11,15 +11,14 @@ from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_s
 from engine.columns import COLUMNS
 from engine.model.clamping import Clamping, clamping
 from engine.model.pump.stack import as_stack
-from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout
+from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout, whole_height
 from engine.model.socket import AtSocket
 from engine.model.warp import Warp, warp
-from engine.physics.flow.geometry import exhaust_area
 from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
 from reports.design.as_made import Rounding, web_from
-from reports.design.casing import Casing, Housing, NoCasingError, casing
-from reports.design.collector import Collector, collector
+from reports.design.casing import Casing, Housing
+from reports.design.collector import Collector
 from reports.design.expected import (
     LockedReading,
     Reading,
@@ -27,8 +26,11 @@ from reports.design.expected import (
     readings_of,
     torque_at_start,
 )
+from reports.design.housings import casing_of, collector_of
 from reports.design.outlines import Part, Web, disc, spacer
 from reports.design.shop_sizes import general_tolerance
+from reports.design.staging import Staged, heights_of
+from reports.run.charts.stacks import Stack, stacks_of
 from reports.run.facts import Candidate, Role, losses_of
 from reports.run.inside import inside_of
 from reports.run.search_facts import Table, row_of
@@ -37,11 +39,6 @@ REAMED = ((3.0, 10), (6.0, 12), (10.0, 15), (18.0, 18), (30.0, 21), (50.0, 25), 
 """H7 of ISO 286-2: up to this size [mm], wider by at most [um]; from memory."""
 
 
-OF_COLLECTOR = (
-    "disc_diameter", "rim_clearance", "eye_diameter", "seal_clearance", "ring_length",
-    "port_diameter",
-)  # fmt: skip
-"""Lengths that the casing of a pump is drawn by."""
 MOTOR_PULLS = 2.5
 """Highest torque of an induction motor over that of its rating, as it starts; common practice."""
 
@@ -145,7 +142,9 @@ class BuildFacts:
     disc: Part
     spacer: Part
     casing: Casing | None
-    """Of a turbine; None where it cannot be drawn, and for a pump."""
+    """Of a turbine, its first stage; None where it cannot be drawn, and for a pump."""
+    staged: Staged | None
+    """All stages of that casing, where there is more than one."""
     collector: Collector | None
     """The same of a pump."""
     no_casing: str
@@ -156,6 +155,8 @@ class BuildFacts:
     masses: Masses
     clamp: Clamping
     warp: Warp
+    stacks: tuple[Stack, ...]
+    """Where each stack stands on the shaft."""
     layout: ShaftLayout
     """Shaft, what it carries and what carries it: one lane."""
     span: float
@@ -192,6 +193,13 @@ class BuildFacts:
         return "wear ring" if self.is_pump else "collar"
 
     @property
+    def whole_height(self) -> float:
+        """From the lower face of the stack, or of the first one, to the upper one [m]."""
+        if len(self.stacks) == 1:
+            return self.number("stack_height")
+        return float((self.layout.span - 2 * self.layout.bearing_distance)[0])
+
+    @property
     def blanks(self) -> int:
         """Number of discs without openings: one closes the end without an exhaust."""
         return 1 if self.number("exhaust_ends") == 1 else 0
@@ -226,10 +234,11 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     tolerances = _tolerances(str(values["process"]), size)
     made = {**values, **(fit.drawn if fit else {})}
     lane = {key: np.array([value]) for key, value in made.items()}
-    layout = shaft_layout(lane, height=lane["stack_height"])
+    heights = heights_of(lane)
+    layout = shaft_layout(lane, height=whole_height(lane, heights))
     drawn_sizes = size | dict(fit.drawn if fit is not None else {})
-    housing = (None, "") if is_pump else _casing(values, drawn_sizes)
-    around = _collector(values, drawn_sizes, layout) if is_pump else (None, "")
+    housing = (None, None, "") if is_pump else casing_of(values, drawn_sizes, data.study)
+    around = collector_of(values, drawn_sizes, layout) if is_pump else (None, "")
     readings, locked = readings_of(data.readings), locked_of(data.locked)
     return BuildFacts(
         study=data.study,
@@ -249,8 +258,9 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         disc=cut,
         spacer=between,
         casing=housing[0],
+        staged=housing[1],
         collector=around[0],
-        no_casing=housing[1] or around[1],
+        no_casing=housing[2] or around[1],
         tolerances=tolerances,
         gap=_gap_check(size, tolerances),
         room=RimRoom(
@@ -266,6 +276,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
             clamp_thickness=CLAMP_THICKNESS,
         ),
         warp=warp(values),
+        stacks=stacks_of(lane),
         layout=layout,
         span=float(layout.span[0]),
         bearing=bearings()[str(values["bearing"])],
@@ -285,51 +296,6 @@ def _motor_torque(values: Mapping[str, float | str]) -> float:
 def reamed(size: float) -> float:
     """Find how much wider than its size a reamed hole may be; both in mm."""
     return next((wider for most, wider in REAMED if size <= most), REAMED[-1][1]) / 1000
-
-
-def _casing(
-    values: Mapping[str, float | str], size: Mapping[str, float]
-) -> tuple[Casing | None, str]:
-    """Plates of the casing, or why they cannot be drawn."""
-    width = _drawn("nozzle_width", size["nozzle_width"])
-    divergent = values["nozzle_form"] == "convergent-divergent"
-    try:
-        return casing(
-            **{
-                key: _drawn(key, size[key])
-                for key in ("disc_diameter", "rim_clearance", "exhaust_bore", "seal_clearance")
-            },
-            inlet_angle=float(values["inlet_angle"]),
-            nozzle_count=round(float(values["nozzle_count"])),
-            nozzle_width=width,
-            nozzle_land=float(values["nozzle_land"]),
-            exit_width=width * (float(values["nozzle_area_ratio"]) if divergent else 1.0),
-        ), ""
-    except NoCasingError as error:
-        return None, str(error)
-
-
-def _collector(
-    values: Mapping[str, float | str], size: Mapping[str, float], layout: ShaftLayout
-) -> tuple[Collector | None, str]:
-    """Plates of a pump's casing, or why they cannot be drawn."""
-    open_eye = exhaust_area(
-        bore_radius=size["eye_diameter"] / 2,
-        shaft_radius=size["shaft_diameter"] / 2,
-        exhaust_ends=1,
-        blockage=float(values["eye_blockage"]),
-    )
-    try:
-        return collector(
-            **{key: _drawn(key, size[key]) for key in OF_COLLECTOR},
-            throat_area=_drawn("throat_area", float(values["throat_area"])),
-            height=_drawn("stack_height", size["stack_height"]),
-            suction_ends=round(float(values["suction_ends"])),
-            carrier=_drawn("gap", float(layout.carrier_diameter[0])),
-            eye_area=_drawn("throat_area", float(open_eye)),
-        ), ""
-    except NoCasingError as error:
-        return None, str(error)
 
 
 def _is_length(key: str) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from reports.design.facts import BuildFacts
 from reports.design.machine import plates_of
 from reports.design.plate import Plate
+from reports.design.stage_turned import stage_turned
 from reports.design.turned_parts import Nut, TurnedPart, nuts, turned_parts
 
 COLUMNS = ("item", "pieces", "name", "made", "file", "material", "remark")
@@ -47,7 +48,12 @@ class Item:
 
 def items_of(facts: BuildFacts) -> tuple[Item, ...]:
     """Give every part a number: flat ones, turned ones, nuts."""
-    parts: tuple[Part, ...] = (*plates_of(facts), *turned_parts(facts), *nuts(facts))
+    parts: tuple[Part, ...] = (
+        *plates_of(facts),
+        *turned_parts(facts),
+        *stage_turned(facts),
+        *nuts(facts),
+    )
     return tuple(Item(number, part) for number, part in enumerate(parts, 1))
 
 

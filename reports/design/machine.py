@@ -17,6 +17,7 @@ from reports.design.facts import BuildFacts
 from reports.design.holding_plates import bracket_plate, carried, closing_plates
 from reports.design.plate import REAM_ALLOWANCE, STEEL_PLATE, Plate
 from reports.design.pump.plates import pump_plates
+from reports.design.stage_plates import stage_plates
 from reports.design.turned_parts import carrier_levels, carrier_screws
 
 NO_LASER = "throat by wire erosion or slitting saw; the plate is too thick for a laser there"
@@ -26,6 +27,8 @@ def plates_of(facts: BuildFacts) -> tuple[Plate, ...]:
     """List the flat parts of rotor and casing; those of the rotor alone where it has no casing."""
     if facts.collector is not None:
         return (*_rotor(facts), *pump_plates(facts, facts.collector))
+    if facts.staged is not None:
+        return (*_rotor(facts), *stage_plates(facts, facts.staged))
     return (*_rotor(facts), *(_casing(facts, facts.casing) if facts.casing else ()))
 
 
@@ -35,21 +38,26 @@ def _mm(facts: BuildFacts, key: str) -> float:
 
 def _rotor(facts: BuildFacts) -> Iterable[Plate]:
     thickness, gap = _mm(facts, "disc_thickness"), _mm(facts, "gap")
-    clamp, height = 1e3 * CLAMP_THICKNESS, _mm(facts, "stack_height")
-    n_discs, pitch = round(facts.number("disc_count")), thickness + gap
+    clamp, pitch = 1e3 * CLAMP_THICKNESS, thickness + gap
+    stacks = [(0.0, round(facts.number("disc_count")), _mm(facts, "stack_height"))]
+    if len(facts.stacks) > 1:
+        stacks = [(each.start, each.discs, each.end - each.start) for each in facts.stacks]
     sheet = materials()[facts.word("material")].title
     web, ream = facts.web, f"ream the shaft hole to {2 * facts.web.shaft_radius:g} in the stack"
     finest = min(web.spoke_width, 2 * web.shaft_radius - REAM_ALLOWANCE)
-    levels = tuple(pitch * place for place in range(n_discs))
-    open_discs = levels[: n_discs - facts.blanks]
+    levels = tuple(low + pitch * place for low, count, _ in stacks for place in range(count))
+    open_discs = levels[: len(levels) - facts.blanks]
     yield Plate(facts.disc, thickness, open_discs, sheet, finest, ream)
     if facts.blanks:
         blank = replace(facts.disc, name="closing disc", inside=facts.disc.inside[:1])
         yield Plate(blank, thickness, levels[-1:], sheet, 2 * web.shaft_radius, ream)
-    between = tuple(level + thickness for level in levels[:-1])
+    between = tuple(
+        low + pitch * place + thickness for low, count, _ in stacks for place in range(count - 1)
+    )
     yield Plate(facts.spacer, gap, between, sheet, finest, ream)
     ends = replace(facts.spacer, name="end clamp")
-    yield Plate(ends, clamp, (-clamp, height), sheet, finest, ream)
+    faces = tuple(face for low, _, high in stacks for face in (low - clamp, low + high))
+    yield Plate(ends, clamp, faces, sheet, finest, ream)
 
 
 def _casing(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:

@@ -17,7 +17,6 @@ from engine.run.details import at_sockets
 from engine.run.folder import STUDY, read_state
 from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
-from engine.study.kinds import refuse_stages
 from engine.study.study import Study
 from reports.design.as_made import as_made
 from reports.design.drawings.dxf import DXF_VERSION
@@ -30,7 +29,7 @@ from reports.design.sheet import write_sheet
 from reports.kit.quantities import percent, quantity
 from reports.run.make import refuse_other_model
 from reports.run.opening import date_text
-from reports.run.search_facts import Table
+from reports.run.search_facts import Table, row_of
 
 NUMBERS = "the run's report and `swirlstack point` have the numbers of every design"
 """Where to look instead."""
@@ -42,9 +41,8 @@ def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION, paper: str = A4.name
 ) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
-    found = "build draws machines of one stage only"
     written = partial(write_sheet, dxf=dxf, paper=paper)
-    return design_of_run(folder, design, written, several=found)
+    return design_of_run(folder, design, written)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
@@ -56,17 +54,16 @@ def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
-    found = "plan-test plans tests of machines of one stage only"
-    return design_of_run(folder, design, write, several=found)
+    return design_of_run(folder, design, write)
 
 
 def design_of_run(
-    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]], *, several: str
+    folder: Path, design: str, write: Callable[[BuildData], Mapping[str, Made]]
 ) -> tuple[int, Mapping[str, Made]]:
     """Find a design of a run; gives its number, and the files that `write` makes of it by name.
 
     `design` is its number in the report's table, a role such as pick, calmer or
-    calmest, or A, B, C. `several` says of a design with more than one stage why it is refused.
+    calmest, or A, B, C.
 
     Raises
     ------
@@ -76,18 +73,15 @@ def design_of_run(
     NothingFeasibleError
         Where no design of the run meets every limit.
     StudyError
-        Where the design is not on the front, has more than one stage, or a disc that cannot be
-        drawn.
+        Where the design is not on the front, has several stages with one exhaust each, or a disc
+        that cannot be drawn.
     """
     provenance, state = read_state(folder)
     refuse_other_model(folder, provenance)
     study, _ = study_of_run(folder)
     front = ended_front(folder)
     row = row_named(folder, design, study, front)
-    stages = float(front["stage_count"][row]) if "stage_count" in front else 1.0
-    refuse_stages(
-        stages, str(folder), f"{several}; design {int(front['design'][row])} has more", NUMBERS
-    )
+    _refuse_one_exhaust(folder, study, front, row)
     picks = picks_of(study, front)
     roles = picks.rows if picks else {}
     is_pump = study.kind == "pump"
@@ -112,6 +106,26 @@ def design_of_run(
         return int(front["design"][row]), write(data)
     except NoWebError as error:
         raise StudyError([_no_web(folder, front, row, error)]) from error
+
+
+def _refuse_one_exhaust(folder: Path, study: Study, front: Table, row: int) -> None:
+    """Refuse stages with one exhaust each: their clamps leave no room for a partition."""
+    values = {**study.fixed(), **row_of(front, row)}
+    if float(values.get("stage_count", 1)) < 2 or float(values["exhaust_ends"]) > 1:
+        return
+    number = int(float(front["design"][row]))
+    raise StudyError(
+        [
+            Problem(
+                file=str(folder / STUDY),
+                key="exhaust_ends",
+                found=f"design {number} has several stages with one exhaust each, which is not "
+                "drawn: where a stack is closed, its end clamp stands in the partition's place",
+                expected="2",
+                remedy=f"search again with exhaust_ends: 2; {NUMBERS}",
+            )
+        ]
+    )
 
 
 def _socket_of(study: Study, table: Results, row: int) -> AtSocket | None:

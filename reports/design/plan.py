@@ -21,7 +21,7 @@ from reports.design.plan_logs import (
     columns_of,
     log_text,
 )
-from reports.design.plan_sensors import SEATED, sensor_drawing, sensors
+from reports.design.plan_sensors import OF_STAGES, SEATED, sensor_drawing, sensors
 from reports.kit import quantities
 from reports.kit.rendering import render
 from reports.run.rubbing_wording import change_text
@@ -50,7 +50,7 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         air=plan_air,
         sensors=sensors(facts),
         seats=sensor_drawing(facts).svg(),
-        seated=SEATED,
+        seated=SEATED + (OF_STAGES if len(facts.stacks) > 1 else ""),
         loaded=plan_readings.loaded_table(facts),
         locked=plan_readings.locked_table(facts),
         rubbing=plan_readings.rubbing_table(facts),
@@ -66,10 +66,8 @@ def write_plan(data: BuildData) -> Mapping[str, str]:
         for reading in facts.readings
         for load in LOADS
     ]
-    loaded = log_text(
-        facts, build, "Loaded run", columns_of(LOGGED, data.study), steps, "test: loaded"
-    )
-    pressed = columns_of(HELD, data.study)
+    read, pressed = (columns_of(each, data.study, len(facts.stacks)) for each in (LOGGED, HELD))
+    loaded = log_text(facts, build, "Loaded run", read, steps, "test: loaded")
     atmosphere = data.study.supply.atmosphere
     held: list[dict[str, float | str]] = [
         {"speed": 0.0, "supply_pressure": each.supply_pressure - atmosphere}

@@ -3,8 +3,9 @@
 import json
 from collections.abc import Mapping, Sequence
 
-from engine.bench.readings import read_locked
+from engine.bench.readings import OUTLET, read_loaded, read_locked
 from engine.columns import COLUMNS
+from engine.stage_columns import staged
 from engine.study.study import Study
 from reports.design.facts import BuildFacts
 
@@ -25,7 +26,8 @@ LOGGED = {
     "supply_temperature": ("degC", "1 K"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
     "exhaust_temperature": ("degC", "1.5 K"),
-    "nozzle_pressure": ("bar gauge", "0.02 bar"),
+    **dict.fromkeys(staged("exhaust_temperature")[1:], ("degC", "1.5 K")),
+    **dict.fromkeys(staged("nozzle_pressure"), ("bar gauge", "0.02 bar")),
     "outlet_angle": ("deg", "4 deg"),
     "outlet_rise": ("mbar", "0.5 mbar"),
 }
@@ -37,7 +39,7 @@ HELD = {
     "shaft_torque": ("N", "2 %"),
     "mass_flow": ("g/s", "2 %"),
     "rim_pressure": ("bar gauge", "0.02 bar"),
-    "nozzle_pressure": ("bar gauge", "0.02 bar"),
+    **dict.fromkeys(staged("nozzle_pressure"), ("bar gauge", "0.02 bar")),
 }
 """Columns of the log of the locked rotor; torque is read as a force on a lever."""
 RUBBING = {
@@ -67,12 +69,14 @@ GENERATOR_LOADS = ("none", "half", "full", "as a motor")
 """Loads at each of them; as a motor the current is below 0."""
 HEARD = {"mode": ("", ""), "frequency": ("Hz", "0.5 %")}
 """Columns of the log of the tap test."""
+MAY_LACK = (*staged("nozzle_pressure"), *staged("exhaust_temperature")[1:], *OUTLET)
+"""Readings that not every build has."""
 Columns = Mapping[str, tuple[str, str]]
 
 
-def columns_of(columns: Columns, study: Study) -> Columns:
-    """Columns of a log; the pressure before the nozzles only where a hose leads to them."""
-    idle = {"nozzle_pressure"} - set(read_locked(study))
+def columns_of(columns: Columns, study: Study, stages: int = 1) -> Columns:
+    """Columns of the log of a build with so many stages; see `read_loaded`."""
+    idle = {*MAY_LACK} - {*read_loaded(study, stages), *read_locked(study, stages)}
     return {key: said for key, said in columns.items() if key not in idle}
 
 

@@ -108,7 +108,7 @@ class Table:
 
 def loaded_table(facts: BuildFacts) -> Table:
     """List what is read at each speed of the loaded run."""
-    read = instruments(read_loaded(facts.study), LOGGED, facts.study)
+    read = instruments(read_loaded(facts.study, len(facts.stacks)), LOGGED, facts.study)
     rows = [
         Row(
             bare("speed", reading.speed),
@@ -123,7 +123,7 @@ def loaded_table(facts: BuildFacts) -> Table:
 
 def locked_table(facts: BuildFacts) -> Table:
     """List what is read at each supply pressure with the rotor locked."""
-    read = instruments(read_locked(facts.study), HELD, facts.study)
+    read = instruments(read_locked(facts.study, len(facts.stacks)), HELD, facts.study)
     (dial,) = instruments(("supply_pressure",), HELD, facts.study)
     rows = [
         Row(dial.setting(each.supply_pressure), _cells(read, each.bands)) for each in facts.locked

@@ -8,6 +8,7 @@ from reports.design.plan_logs import HELD, LEVER, LOGGED, Columns, columns_of
 from reports.design.plan_readings import WRITTEN
 from reports.kit.svg import Drawing, Point
 
+OF_STAGES = " Drawn with one stage; the list says where the others are read."
 SEATED = (
     "Numbers as in the list. Not to scale; valve and trip are one, containment and relief valve "
     "are not shown."
@@ -40,6 +41,14 @@ SEATS: Mapping[str, tuple[str, Point, Point]] = {
         (219, 84),
         (209, SHAFT - BORE - 8),
     ),
+    "nozzle_pressure_2": (
+        "2 mm hole through the room ring behind stage 1, clear of the passages' holes",
+        (262, 228),
+        (206, SHAFT + RIM + 4),
+    ),
+    "nozzle_pressure_3": ("the same behind stage 2", (288, 228), (212, SHAFT + RIM + 4)),
+    "exhaust_temperature_2": ("probe behind stage 2", (248, 62), (214, SHAFT - BORE - 6)),
+    "exhaust_temperature_3": ("probe behind stage 3", (272, 62), (219, SHAFT - BORE - 4)),
     "outlet_angle": (
         "thread at the tip of a probe in the outlet, see the test",
         (194, 214),
@@ -99,6 +108,10 @@ def sensors(facts: BuildFacts) -> tuple[Sensor, ...]:
     also = {"shaft_torque": f"; rotor locked: {HELD['shaft_torque'][0]} on a lever of {LEVER}"}
     if facts.study.supply.dial == "before-hose":
         also["supply_pressure"] = ", before the hose"
+    if len(facts.stacks) > 1:
+        also["rim_pressure"] = "; of stage 1, through its nozzle plate"
+        also["exhaust_temperature"] = "; of stage 1: sealed into the room ring behind it"
+        also["speed"] = "; the free end is closed: take the coupling instead"
     for key, (unit, within) in _logged(facts).items():
         place = SEATS[key][0]
         name = key.replace("_", " ").capitalize()
@@ -130,7 +143,7 @@ def sensor_drawing(facts: BuildFacts) -> Drawing:
 
 def _logged(facts: BuildFacts) -> Columns:
     """Give unit and uncertainty of each reading of the loaded run, in the order of the numbers."""
-    logged = columns_of(LOGGED, facts.study)
+    logged = columns_of(LOGGED, facts.study, len(facts.stacks))
     return {key: logged[key] for key in SEATS if key in logged}
 
 

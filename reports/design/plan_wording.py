@@ -70,6 +70,7 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             f"trip delay and closing of the valve. {allowed_text(facts.candidate.values)}".strip(),
         ),
         *_second_dial(facts),
+        *_between(facts),
         (
             "Rotor locked",
             (
@@ -100,6 +101,31 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
             "nozzle velocity or rim mixing, exhaust loss, generator efficiency and iron share",
         ),
         *_generator_test(facts),
+        *_outlet(facts),
+        *_rubbing_test(facts),
+    )
+
+
+def _between(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the readings between stages; nothing where there is one stage."""
+    if len(facts.stacks) == 1:
+        return ()
+    how = (
+        "Before the casing is closed, drill a 2 mm hole through each room ring, clear of bolts and "
+        "passages, tap it for a dial and a probe, and close it for the first run. Read the "
+        "pressure between the stages in each row of rotor-locked.csv and loaded-run.csv. Stop "
+        "where it leaves its band: above it, a passage or the next nozzles are narrower than "
+        "drawn; below it, the seals of the partition or of its joint leak."
+    )
+    tells = "how the stages share the pressure; loss of the passage and leak past the partition"
+    return (("Pressure between the stages", how, tells),)
+
+
+def _outlet(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
+    """Describe the readings at the outlet; nothing where it lies in a closed room."""
+    if len(facts.stacks) > 1:
+        return ()
+    return (
         (
             "Outlet",
             (
@@ -114,7 +140,6 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
                 "mixing"
             ),
         ),
-        *_rubbing_test(facts),
     )
 
 

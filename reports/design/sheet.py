@@ -8,7 +8,13 @@ from markupsafe import Markup
 
 from engine.columns import COLUMNS, columns_of
 from engine.model.socket import AtSocket
-from reports.design import casing_wording, rounding_wording, sheet_tables, sheet_wording
+from reports.design import (
+    casing_wording,
+    rounding_wording,
+    sheet_tables,
+    sheet_wording,
+    stage_wording,
+)
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
 from reports.design.drawings.paper import A4, FORMATS, in_page, svg_of
@@ -118,6 +124,7 @@ def write_sheet(
         in_time=_in_time(facts, data.socket),
         same=sheet_wording,
         of_casing=kind.of_casing,
+        of_stages=stage_wording,
         words=kind.words,
         rounded=rounding_wording.rounding_text(facts.rounding),
         tables=kind.tables,

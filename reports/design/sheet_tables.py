@@ -9,11 +9,14 @@ from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.margins import MODES
 from reports.design.facts import BuildFacts, reamed
+from reports.design.sealing import sealant
 from reports.design.shop_sizes import general_tolerance
+from reports.design.stage_wording import stacked
 from reports.design.turned_parts import key_of
 from reports.kit.quantities import THIN, bare, count, quantity
 from reports.kit.svg import failure
 from reports.run.candidate_wording import wave_text
+from reports.run.stages import of_each_stage
 
 FAILS = dict(zip(FAILING_SPEEDS, MODES, strict=True))
 """Way of failing at each failing speed; both stand in the order of `safety_margin`."""
@@ -32,10 +35,6 @@ CLOSED = {
     "contact": "with rubbing lips at both sides (RS or 2RS)",
 }
 """What closes a bearing, as a shop asks for it."""
-
-
-ANAEROBIC_TO = 423.15
-"""Warmest supply for an anaerobic sealant [K]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -157,15 +156,15 @@ def flat_sizes(facts: BuildFacts) -> Iterable[Size]:
 
 def stack_sizes(facts: BuildFacts) -> Iterable[Size]:
     """List the dimensions of stack and shaft."""
-    n_discs, shop = facts.number("disc_count"), facts.tolerances
-    each = math.hypot(
-        shop.thickness * math.sqrt(n_discs), shop.spacer * math.sqrt(max(n_discs - 1, 0.0))
-    )
+    shop = facts.tolerances
     seat = facts.bearing.bore - facts.number("shaft_diameter")
     remark = "bearing seats j5, common practice"
     if abs(seat) > 1e-6:
         remark = f"bearing seats {mm(facts.bearing.bore)} j5"
-    yield Size("Clamped stack", of(facts, "stack_height"), plus_minus(each), "root sum of squares")
+    for discs, height, of_stage in stacked(facts):
+        each = math.hypot(shop.thickness * math.sqrt(discs), shop.spacer * math.sqrt(discs - 1))
+        name = f"Clamped stack{of_stage}"
+        yield Size(name, mm(height), plus_minus(each), "root sum of squares")
     yield Size("Shaft", of(facts, "shaft_diameter"), "h6", remark)
     span = float(COLUMNS["gap"].to_drawing(facts.span))
     yield Size("Bearing middle to middle", mm(facts.span, 2), general(span), "")
@@ -190,17 +189,19 @@ def around_sizes(facts: BuildFacts) -> Iterable[Size]:
 
 def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield from around_sizes(facts)
-    width, height = facts.number("nozzle_width"), facts.number("stack_height")
-    yield Size(
-        "Nozzle throat, across the jet",
-        mm(width),
-        f"±{THIN}5{THIN}%",
-        "common practice; flow follows it",
-    )
-    if facts.word("nozzle_form") == "convergent-divergent":
-        exit_width = width * facts.number("nozzle_area_ratio")
-        yield Size("Nozzle exit, across the jet", mm(exit_width), f"±{THIN}5{THIN}%", "same height")
-    yield Size("Nozzle height", mm(height), "", "as the clamped stack")
+    widths = of_each_stage("nozzle_width", facts.candidate.values)
+    for width, (_, height, of_stage) in zip(widths, stacked(facts), strict=True):
+        yield Size(
+            f"Nozzle throat, across the jet{of_stage}",
+            mm(width),
+            f"±{THIN}5{THIN}%",
+            "common practice; flow follows it",
+        )
+        if facts.word("nozzle_form") == "convergent-divergent":
+            wide = mm(width * facts.number("nozzle_area_ratio"))
+            name = f"Nozzle exit, across the jet{of_stage}"
+            yield Size(name, wide, f"±{THIN}5{THIN}%", "same height")
+        yield Size(f"Nozzle height{of_stage}", mm(height), "", "as the clamped stack")
     offset = facts.number("disc_diameter") / 2 * math.cos(facts.number("inlet_angle"))
     yield Size(
         "Axis of a jet from the shaft's axis",
@@ -209,12 +210,13 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
         "the dimension to make; it sets the angle below",
     )
     entry = "entry edges rounded by half the width or more"
-    yield Size(
-        "Nozzle, length of the parallel part",
-        mm(facts.number("nozzle_land") * width),
-        "no longer",
-        entry if facts.word("nozzle_entry") == "rounded" else "entry edges left sharp",
-    )
+    for width, (_, _, of_stage) in zip(widths, stacked(facts), strict=True):
+        yield Size(
+            f"Nozzle, length of the parallel part{of_stage}",
+            mm(facts.number("nozzle_land") * width),
+            "no longer",
+            entry if facts.word("nozzle_entry") == "rounded" else "entry edges left sharp",
+        )
     yield Size(
         "Jet from the rim's tangent",
         of(facts, "inlet_angle"),
@@ -245,7 +247,8 @@ def parts(facts: BuildFacts) -> tuple[Item, ...]:
 
 def turning(facts: BuildFacts) -> Iterable[Item]:
     """List the parts of the rotor."""
-    mass, n_discs = facts.masses, round(facts.number("disc_count"))
+    mass, stacks = facts.masses, stacked(facts)
+    n_discs = sum(discs for discs, _, _ in stacks)
     sheet = materials()[facts.word("material")].title
     steel = materials()[facts.word("shaft_material")].title
     size = f"⌀{of(facts, 'disc_diameter')} × {of(facts, 'disc_thickness')}"
@@ -255,9 +258,12 @@ def turning(facts: BuildFacts) -> Iterable[Item]:
             1, "Closing disc", f"{size}, {sheet}; without openings, at the closed end", mass.blank
         )
     star = f"⌀{of(facts, 'exhaust_bore')} × {of(facts, 'gap')}"
-    yield _item(n_discs - 1, "Spacer", f"{star}, {sheet}; see drawing", mass.spacer)
+    yield _item(n_discs - len(stacks), "Spacer", f"{star}, {sheet}; see drawing", mass.spacer)
     yield _item(
-        2, "End clamp", f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {sheet}", mass.clamp
+        2 * len(stacks),
+        "End clamp",
+        f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {sheet}",
+        mass.clamp,
     )
     span = mm(facts.span, 2)
     yield _item(
@@ -283,9 +289,8 @@ def of_bearing(facts: BuildFacts) -> Item:
 
 
 def _standing(facts: BuildFacts) -> Iterable[Item]:
-    ends = bare("exhaust_ends", facts.number("exhaust_ends"))
     inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
-    depth = facts.number("stack_height") + 2 * facts.number("side_gap")
+    depth = facts.whole_height + 2 * facts.number("side_gap")
     yield of_bearing(facts)
     if facts.study.supply.dial == "before-hose":
         fittings = bare("couplings", facts.number("couplings"))
@@ -295,13 +300,15 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
             f"{of(facts, 'hose_length')} long, {of(facts, 'hose_bore')} inside, with {fittings} "
             f"couplings; {of(facts, 'nozzle_pressure')} absolute is left before the nozzles",
         )
-    yield Item(
-        bare("nozzle_count", facts.number("nozzle_count")),
-        "Nozzle",
-        f"{facts.word('nozzle_form')}, throat {of(facts, 'nozzle_width')} × "
-        f"{of(facts, 'stack_height')}, {of(facts, 'casing_angle')} from the tangent of the "
-        f"casing's bore ({of(facts, 'inlet_angle')} from that of the rim), evenly around it",
-    )
+    widths = of_each_stage("nozzle_width", facts.candidate.values)
+    for width, (_, height, of_stage) in zip(widths, stacked(facts), strict=True):
+        yield Item(
+            bare("nozzle_count", facts.number("nozzle_count")),
+            f"Nozzle{of_stage}",
+            f"{facts.word('nozzle_form')}, throat {quantity('nozzle_width', width)} × "
+            f"{mm(height)}, {of(facts, 'casing_angle')} from the tangent of the casing's bore "
+            f"({of(facts, 'inlet_angle')} from that of the rim), evenly around it",
+        )
     yield Item(
         "1",
         "Casing",
@@ -309,7 +316,7 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         "a burst disc; see the estimates above",
     )
     yield Item(
-        ends,
+        count(len(facts.stacks) * round(facts.number("exhaust_ends"))),
         "Collar seal",
         f"at the exhaust bore, {mm(facts.drawn('seal_clearance'), 3)} radial clearance, "
         f"{bare('seal_throttles', facts.number('seal_throttles'))} lands",
@@ -334,15 +341,6 @@ def _standing(facts: BuildFacts) -> Iterable[Item]:
         f"most {of(facts, 'valve_volume')}",
     )
     yield Item("1 each", "Relief valve, containment", "buy these before anything else")
-
-
-def sealant(facts: BuildFacts) -> str:
-    """Name what seals the joints at the supply's temperature; common practice, no source."""
-    hot = facts.study.supply.temperature
-    at = quantity("exhaust_temperature", hot)
-    if hot > ANAEROBIC_TO:
-        return f"jointing paste for steam and hot metal that bears {at}, a film on degreased faces"
-    return f"anaerobic flange sealant that bears {at}, a film on degreased faces"
 
 
 def total_mass(facts: BuildFacts) -> float:

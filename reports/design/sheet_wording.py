@@ -6,6 +6,7 @@ from engine.catalogue import processes
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
 from reports.design.facts import BuildFacts
 from reports.design.sheet_tables import mm, of, rpm, trip
+from reports.design.stage_wording import counted, stacked, stage_cautions
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
@@ -34,9 +35,8 @@ LONG_LIFE = 1e5 * 3600
 
 def headline(facts: BuildFacts) -> str:
     """Say in one sentence what to build."""
-    n_discs = facts.number("disc_count")
     return (
-        f"Build {count(n_discs)} discs of {of(facts, 'disc_diameter')}, {of(facts, 'gap')} apart, "
+        f"Build {counted(facts)} discs of {of(facts, 'disc_diameter')}, {of(facts, 'gap')} apart, "
         f"and run them at {of(facts, 'speed')}."
     )
 
@@ -44,7 +44,7 @@ def headline(facts: BuildFacts) -> str:
 def described(facts: BuildFacts) -> str:
     """Describe a build by its main dimensions and its speed."""
     return (
-        f"{count(facts.number('disc_count'))} discs of {of(facts, 'disc_diameter')} with "
+        f"{counted(facts)} discs of {of(facts, 'disc_diameter')} with "
         f"{of(facts, 'gap')} gaps, jets at {of(facts, 'inlet_angle')} from the rim's tangent "
         f"({of(facts, 'casing_angle')} at the casing), {of(facts, 'exhaust_bore')} exhaust bore, "
         f"turning at {of(facts, 'speed')}"
@@ -98,6 +98,7 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
     held = quantity("stored_energy", energy)
     found.append(f"The turning discs hold {held}, as much as {fall_text(energy)}.")
     found += [note for note in notes(facts.candidate) if note]
+    found += stage_cautions(facts)
     if facts.number("trip_factor") >= facts.number("safety_margin"):
         found.append("The trip acts only above the first failure. Do not build it like this.")
     if facts.number("notch_factor") < SPOKED_NOTCH and not facts.web.holes:
@@ -165,7 +166,7 @@ def not_drawn(facts: BuildFacts) -> str:
 
 def assembly(facts: BuildFacts) -> tuple[str, ...]:
     """List the steps of assembly."""
-    gap, shop, n_discs = facts.gap, facts.tolerances, facts.number("disc_count")
+    gap, shop = facts.gap, facts.tolerances
     touch = f"{mm(gap.narrowest)} to {mm(gap.widest)}" if gap.narrowest > 0 else "discs may touch"
     feeler = (
         f"a {mm(gap.narrowest, 2)} feeler must pass all round at the rim of every gap, "
@@ -185,9 +186,10 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"line: they are walls in the {_place_of_spokes(facts)}."
         ),
         *clamp_notes(facts),
-        (
-            f"Height across the clamps less the clamps: {of(facts, 'stack_height')} for "
-            f"{count(n_discs)} discs and {count(n_discs - 1)} spacers."
+        *(
+            f"Height across the clamps less the clamps: {mm(height, 3)} for "
+            f"{count(discs)} discs and {count(discs - 1)} spacers{of_stack}."
+            for discs, height, of_stack in stacked(facts)
         ),
         (
             f"Gaps at rest, drawn {of(facts, 'gap')}, with every tolerance at its limit: {touch} "

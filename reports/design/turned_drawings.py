@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE, SECTIONS
+from engine.model.shaft_layout import CARRIER_PLATE, SECTIONS
 from reports.design.drawings.dimensions import Control, Label
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import TurnedDrawing
@@ -14,6 +14,8 @@ from reports.design.turned import Keyway
 from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, key_of, section
 from reports.kit.quantities import bare
 
+MOST_STEPS = 8
+"""Of lands that are dimensioned one by one."""
 RUN_OUT = "0.01"
 """Of seats to the common axis of both bearings [mm]; common practice, no source."""
 EDGES = "Edges: no burr, at most 0.2 broken (ISO 13715). Surfaces Ra 3.2, seats and faces Ra 0.8."
@@ -28,6 +30,9 @@ def turned_drawing(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedD
     find = {
         "shaft": _shaft,
         "collar": _collar,
+        "inner collar": _collar,
+        "stack tube": _stack_tube,
+        "cap": _cap,
         "wear ring": _wear_ring,
         "sleeve": _sleeve,
         "free-end carrier": _carrier,
@@ -107,7 +112,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         marks.append(Label(told, hub, 0.0))
     width = 1e3 * facts.bearing.width
     face = facts.laid("bearing_distance") - width / 2
-    height = 1e3 * facts.number("stack_height")
+    height = 1e3 * facts.whole_height
     steps = [end - origin for end in ends]
     floating = [height + face - origin, height + face + width - origin]
     # What sets the place of the stack, and what must not stop the nut.
@@ -186,10 +191,11 @@ def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     ]
     clearance = facts.drawn("seal_clearance") * 1e3
     width = min(LAND, lands[1] - lands[0])
+    plate = "end plate" if made.name == "collar" else "plates between two stages"
     notes = (
         (
             f"{count} sharp lands, each {plain(width)} wide, edges not broken. They run in "
-            f"the end plate with {plain(clearance)} radial clearance: finish them on the shaft, "
+            f"the {plate} with {plain(clearance)} radial clearance: finish them on the shaft, "
             "to the bore as measured. A-B is the axis of the shaft's bearings."
         ),
         (
@@ -197,8 +203,56 @@ def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
             "end, flush with the clamp, lies on the end disc."
         ),
     )
-    steps = [0.0, *lands, length] if len(lands) <= 8 else [0.0, length - 1e3 * END_PLATE, length]
+    steps = [0.0, *lands, length] if len(lands) <= MOST_STEPS else [0.0, lands[0], length]
     return _drawing(made, block, marks=marks, steps=steps, notes=notes)
+
+
+def _stack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    profile, length = made.part.profile, made.part.length
+    bore, outside = made.part.bore, made.part.diameter
+    core = 2 * profile[3][0]
+    edges = sorted({z for r, z in profile if abs(2 * r - outside) < 1e-9})
+    lands = edges[2:-2]
+    count = bare("seal_throttles", facts.number("seal_throttles"))
+    marks = [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.15 * length, bore / 2),
+        Label(f"⌀{plain(core)} {general(core)}", (edges[1] + lands[0]) / 2, core / 2),
+        Label(
+            f"⌀{plain(outside)} h6",
+            0.85 * length,
+            outside / 2,
+            Control("parallelism", "0.005", "face"),
+        ),
+    ]
+    clearance = plain(facts.drawn("seal_clearance") * 1e3)
+    notes = (
+        (
+            f"Between the end clamps of two stacks: it passes the nut's force on. {count} sharp "
+            f"lands in the middle, each {plain(lands[1] - lands[0])} wide, edges not broken, run "
+            f"in the partition with {clearance} radial clearance: finish them on the shaft, to the "
+            "bore as measured, run-out 0.01."
+        ),
+    )
+    steps = [0.0, edges[1], *lands, edges[-2], length]
+    if len(lands) > MOST_STEPS:
+        steps = [0.0, edges[1], edges[-2], length]
+    return _drawing(made, block, marks=marks, steps=steps, notes=notes, within={length: "±0.01"})
+
+
+def _cap(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    del facts
+    length, outside = made.part.length, made.part.diameter
+    marks = [Label(f"⌀{plain(outside)} {general(outside)}", 0.5 * length, outside / 2)]
+    if (bores := made.part.bores) is not None:
+        told = f"{bores.count}× ⌀{plain(bores.diameter)}, {bores.count}× 120°, on ⌀"
+        marks.append(Label(f"{told}{plain(bores.circle)}", 0.5 * length, bores.circle / 2))
+    notes = (
+        (
+            "It closes the carrier at the free end, in which the pressure of the first exhaust "
+            "stands; sealant under it. The shaft ends inside: nothing passes through."
+        ),
+    )
+    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes)
 
 
 def _wear_ring(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
@@ -298,6 +352,8 @@ def _tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
             Control("parallelism", "0.01", "face"),
         ),
     ]
-    notes = ("Stands on a bolt between two plates. All of one length within 0.02.",)
+    stands = "around a hole between two plates, sealant on both faces"
+    stands = stands if made.name.startswith(("supply", "passage")) else "on a bolt between plates"
+    notes = (f"Stands {stands}. All of one length within 0.02.",)
     within = {length: "±0.05"}
     return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)

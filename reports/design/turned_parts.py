@@ -41,6 +41,7 @@ TUBES = ("distance tube", "drive distance tube")
 """Names of the tubes of each length."""
 EDGE_OF_PULLEY = 1.5
 """Thickness of a pulley's flange [mm]."""
+ON_CLAMP = "press on the tips of the end clamp, then finish the lands on the shaft"
 BOLT_CLASS = "8.8"
 """Of bolts and rods; ISO 898-1."""
 
@@ -146,9 +147,12 @@ def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
     )
     collars = [((0.0, 0.0, 0.0), True), ((0.0, 0.0, height), False)]
     places, over = zip(*collars[: round(facts.number("exhaust_ends"))], strict=True)
-    held = "press on the tips of the end clamp, then finish the lands on the shaft"
-    ring = ("wear ring", _wear_ring(facts)) if facts.is_pump else ("collar", _collar(facts))
-    yield TurnedPart(Turned(*ring), places, over, STEEL, held)
+    if facts.is_pump:
+        ring = Turned("wear ring", _wear_ring(facts))
+    else:
+        profile = collar_profile(facts, facts.laid("collar_length"), 1e3 * END_PLATE)
+        ring = Turned("collar", profile)
+    yield TurnedPart(ring, places, over, STEEL, ON_CLAMP)
     bore, low = section(facts, "drive seat"), facts.laid("sleeve_start")
     size = (facts.laid("sleeve_diameter"), 0.0, facts.laid("sleeve_end") - low)
     yield TurnedPart(
@@ -161,10 +165,9 @@ def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
     yield from _drive(facts)
 
 
-def _collar(facts: BuildFacts) -> tuple[Point, ...]:
-    """Half outline of a collar from the end disc outward, its lands inside the end plate."""
+def collar_profile(facts: BuildFacts, length: float, plate: float) -> tuple[Point, ...]:
+    """Half outline of a collar from the end disc outward, its lands inside its plate; in mm."""
     bore, outside = facts.laid("collar_bore") / 2, facts.laid("collar_diameter") / 2
-    length, plate = facts.laid("collar_length"), 1e3 * END_PLATE
     lands = round(facts.number("seal_throttles"))
     pitch = plate / lands
     width = cut_down(min(LAND, LAND_SHARE * pitch))
@@ -331,15 +334,17 @@ def _holding(facts: BuildFacts, casing: Housing) -> Iterable[TurnedPart]:
         same = next((long for long in stand if math.isclose(drive, long, abs_tol=1e-6)), drive)
         stand[same] = [*stand.get(same, []), high - drive]
     made = f"all of one length within 0.02; {casing.bolts} an end"
+    if facts.staged is not None:  # a closed ring stands at the free end
+        stand[free].remove(low + 1e3 * CARRIER_PLATE)
     for name, (long, levels) in zip(TUBES, stand.items(), strict=False):
         part = Turned(name, rings([(2 * size, 0.0, long)], bore=casing.bolt_hole))
-        yield _standing(part, around, levels, material=STEEL, remark=made)
+        yield standing(part, around, levels, material=STEEL, remark=made)
     long = high - low + 1e3 * CARRIER_PLATE
     whole = math.ceil(long + 3 * size)
     beyond = (whole - long) / 2
     rod = chamfered(rings([(size, 0.0, whole)]), CHAMFER)
     threads = f"M{size:g} × {whole}, both ends threaded, class {BOLT_CLASS}, ISO 898-1"
-    yield _standing(
+    yield standing(
         Turned("tie rod", rod),
         around,
         [low - beyond],
@@ -351,12 +356,12 @@ def _holding(facts: BuildFacts, casing: Housing) -> Iterable[TurnedPart]:
     pin = chamfered(rings([(size, 0.0, short)]), CHAMFER)
     places = tuple(hole.centre for hole in casing.holes[casing.bolts :])
     ground = f"⌀{size:g} h6 × {short}, silver steel, ground"
-    yield _standing(
+    yield standing(
         Turned("dowel", pin), places, [low], material="silver steel", remark=ground, bought=True
     )
 
 
-def _standing(
+def standing(
     part: Turned,
     around: tuple[Point, ...],
     levels: list[float],
@@ -365,6 +370,7 @@ def _standing(
     remark: str,
     bought: bool = False,
 ) -> TurnedPart:
+    """Place a part that stands upright at several points, on each of these levels."""
     places = tuple((x, y, level) for level in levels for x, y in around)
     return TurnedPart(part, places, (False,) * len(places), material, remark, bought)
 
@@ -385,7 +391,7 @@ def hexagon(across: float) -> Outline:
 
 
 def _height(facts: BuildFacts) -> float:
-    return 1e3 * facts.number("stack_height")
+    return 1e3 * facts.whole_height
 
 
 def chamfer_of(diameter: float) -> float:

@@ -19,9 +19,8 @@ from engine.errors import Problem, StudyError
 from engine.model.version import MODEL_VERSION
 from engine.study.fit import Fit
 from engine.study.fit_file import fit_text
-from engine.study.kinds import refuse_stages
 from engine.study.reader import read_study
-from engine.study.study import Study, most_stages
+from engine.study.study import Study
 from reports.fit.page import Found, fitted_lines, held_lines, known_lines, write_fit_page
 
 MOST_TOLD = 20
@@ -46,9 +45,6 @@ def fit_of_logs(
     A log that is in the fit already is left out and named. `say` is told lines as the work goes on.
     """
     study = read_study(study_path)
-    several = "fit takes logs of machines of one stage only"
-    remedy = "fit a test of the first stage alone, with stage_count: 1"
-    refuse_stages(most_stages(study), str(study_path), several, remedy)
     fit_name = f"{logs[0].stem}.fit.yaml"
     pages: dict[Path, str] = {}
     held: list[str] = []

@@ -9,6 +9,7 @@ from engine.columns import COLUMNS
 from engine.model.plane import plane_powers
 from engine.model.strength import forcing_counts
 from engine.model.validity import MOST_DIFFERENCE
+from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.stage_columns import STAGES, of_stage
 from reports.kit.quantities import (
@@ -16,6 +17,7 @@ from reports.kit.quantities import (
     THIN,
     bare,
     duration,
+    listed,
     number,
     percent,
     quantity,
@@ -106,11 +108,19 @@ def _ice(values: Values) -> str:
 
 
 def _unevenness(values: Values) -> str:
-    """Say how unevenly the gaps share the flow; '' where the difference is small."""
-    low, high = (float(values.get(f"uneven_flow_{end}", 0.0)) for end in ("low", "high"))
-    if not high >= TOLD_UNEVEN:
+    """Say how unevenly the gaps of each stage share the flow; '' where the difference is small."""
+    stages = range(1, round(float(values.get("stage_count", 1))) + 1)
+    told = []
+    for stage in stages:
+        low, high = (
+            float(values.get(of_stage(f"uneven_flow_{end}", stage), 0.0)) for end in ("low", "high")
+        )
+        if high >= TOLD_UNEVEN:
+            where = f" in stage {stage}" if len(stages) > 1 else ""
+            told.append(f"{number(100 * low, 2)} to {number(100 * high, 2)}{THIN}%{where}")
+    if not told:
         return ""
-    most = f"{number(100 * low, 2)} to {number(100 * high, 2)}{THIN}%"
+    most = listed(told)
     farthest = "farthest from it" if float(values["exhaust_ends"]) == 1 else "in the middle"
     return (
         f"The exhaust takes {most} more from the gaps at an outlet than from those {farthest}; the "
@@ -206,9 +216,14 @@ def plane_text(candidate: Candidate) -> str:
 
 def path_text(candidate: Candidate) -> str:
     """Describe the path of the gas through a gap; '' where it is unknown."""
-    gap = candidate.inside.gap
-    if gap is None:
-        return ""
+    told = [(stage, path_of(gap)) for stage, gap in candidate.inside.gaps]
+    if len(told) == 1:
+        return told[0][1]
+    return " ".join(f"Stage {stage}: {text}" for stage, text in told)
+
+
+def path_of(gap: GapProfiles) -> str:
+    """Describe the path of the gas through a gap."""
     turns, time = float(gap.turns), duration(float(gap.residence_time))
     on_disc = abs(float(gap.path_angle_on_disc[-1])) / (2 * math.pi)
     return (

@@ -1,7 +1,7 @@
 """A run reduced to what its page says, as plain frozen data. No wording, no charts."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
@@ -104,6 +104,8 @@ class RunData:
     """By role of `marked`: one design at many speeds."""
     gaps: Mapping[Role, GapProfiles] = field(default_factory=dict)
     """By role: inside one gap, an axis of one lane first."""
+    later_gaps: Mapping[Role, Sequence[GapProfiles]] = field(default_factory=dict)
+    """The same of each stage behind the first that the study allows."""
     waves: Mapping[Role, tuple[NDArray[np.float64], ModeChart]] = field(default_factory=dict)
     """By role: speeds, and frequencies of a disc's waves there, an axis of one lane first."""
     steps: Mapping[Role, Table] = field(default_factory=dict)
@@ -351,6 +353,7 @@ def _candidates(data: RunData, front: Table) -> tuple[Candidate, ...]:
                     data.gaps.get(roles[0]),
                     data.waves.get(roles[0]),
                     data.stresses.get(roles[0]),
+                    data.later_gaps.get(roles[0], ()),
                 ),
                 steps=steps_of(data.study, values, aims, data.steps.get(roles[0])),
                 bands=bands_of(data.study, values),

@@ -1,6 +1,6 @@
 """What is known of the inside of a design: flow in a gap, waves and stress in a disc."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -81,6 +81,14 @@ class Inside:
     """None where it was not computed or the disc is outside the table of modes."""
     stress: DiscSection | None = None
     """None where it was not computed."""
+    later: tuple[GapProfiles | None, ...] = ()
+    """As `gap`, of each stage behind the first."""
+
+    @property
+    def gaps(self) -> tuple[tuple[int, GapProfiles], ...]:
+        """What is known of a gap of each stage, with the stage's number."""
+        every = enumerate((self.gap, *self.later), 1)
+        return tuple((stage, gap) for stage, gap in every if gap is not None)
 
 
 @dataclass(frozen=True)
@@ -102,9 +110,16 @@ def inside_of(
     profiles: GapProfiles | None,
     waves: tuple[Floats, ModeChart] | None,
     stress: StressThrough | None = None,
+    later: Sequence[GapProfiles] = (),
 ) -> Inside:
     """Gather what is known of a design; all but its values have an axis of one lane first."""
-    return Inside(flow_numbers(values), _one_gap(profiles), _one_disc(waves), _one_section(stress))
+    return Inside(
+        flow_numbers(values),
+        _one_gap(profiles),
+        _one_disc(waves),
+        _one_section(stress),
+        tuple(map(_one_gap, later)),
+    )
 
 
 def is_resolved(study: Study, front: Mapping[str, NDArray[Any]]) -> bool:

@@ -1,6 +1,6 @@
 """From a run folder to its report."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +10,7 @@ from engine.bench.telling import telling_test
 from engine.errors import RunFolderError
 from engine.model.limits import MATCHED, with_standing
 from engine.model.version import MODEL_VERSION
+from engine.physics.gap.profiles import GapProfiles
 from engine.physics.plane.answer import Progress as PlaneProgress
 from engine.run import details
 from engine.run.folder import (
@@ -24,10 +25,13 @@ from engine.run.planes import plane_of_design, stored_plane
 from engine.run.read import read_history, study_of_run
 from engine.run.rubbing import rubbing_of_run
 from engine.run.unfinished import front_so_far, runaway_of
+from engine.study.pump.study import PumpStudy
+from engine.study.study import Study, most_stages
 from reports.kit.quantities import count
 from reports.run import page
-from reports.run.facts import Counts, RunData, shown
+from reports.run.facts import Counts, Role, RunData, shown
 from reports.run.pump import page as pump_page
+from reports.run.search_facts import Table
 
 SAMPLE = 200_000
 """Most designs that a page is made from, besides the front; of more, an even sample."""
@@ -113,6 +117,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         front=front,
         speed_curves={role: details.speed_curve(judged, front, row) for role, row in rows.items()},
         gaps=dict(zip(rows, details.gap_profiles(study, front, list(rows.values())), strict=False)),
+        later_gaps=_later_gaps(study, front, rows),
         waves={role: details.disc_waves(front, row) for role, row in rows.items()},
         # The page of a run that goes on is made again and again, so these are left out.
         steps={}
@@ -138,6 +143,18 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
         if going_on or not rows or study.kind == "pump"
         else telling_test(study, front, rows["pick"]),
     )
+
+
+def _later_gaps(
+    study: Study | PumpStudy, front: Table, rows: Mapping[Role, int]
+) -> dict[Role, tuple[GapProfiles, ...]]:
+    """Flow inside one gap of each stage behind the first, of each build shown."""
+    places = list(rows.values())
+    later = [
+        details.gap_profiles(study, front, places, stage=stage)
+        for stage in range(2, most_stages(study) + 1)
+    ]
+    return dict(zip(rows, zip(*later, strict=True), strict=True)) if later and rows else {}
 
 
 def _origin(provenance: Provenance, state: RunState) -> dict[str, str]:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterable
 
 from engine.model.shaft_layout import CARRIER_PLATE, END_PLATE
-from reports.design.carriers import ARMS, TAP_DRILL, carrier_plate, footed
+from reports.design.carriers import carrier_plate, closed_plate
 from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
 from reports.design.holding_plates import bracket_plate, carried, closing_plates
@@ -95,9 +95,5 @@ def _off_the_port(casing: Collector) -> tuple[Circle, ...]:
 
 
 def _closed(facts: BuildFacts, casing: Collector, name: str, holes: tuple[Circle, ...]) -> Flat:
-    screws = carrier_screws(facts) / 2
-    taps = tuple(
-        Circle(TAP_DRILL / 2, point_along(math.tau * place / ARMS, screws)) for place in range(ARMS)
-    )
-    middle = Circle(facts.laid("carrier_spigot") / 2)
-    return Flat(name, footed(casing.outside), (middle, *casing.holes, *holes, *taps))
+    spigot, screws = facts.laid("carrier_spigot"), carrier_screws(facts)
+    return closed_plate(name, casing, spigot=spigot, screws=screws, holes=holes)

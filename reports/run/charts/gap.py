@@ -10,7 +10,7 @@ from engine.physics.gap.profiles import GapProfiles
 from reports.kit.quantities import count, quantity
 from reports.kit.scales import Scale, spanning
 from reports.kit.svg import Drawing, Label
-from reports.run.candidate_wording import path_text
+from reports.run.candidate_wording import path_of
 from reports.run.facts import Candidate
 
 STATIONS = (0.05, 1 / 3, 2 / 3, 1.0)
@@ -27,20 +27,29 @@ Known = Sequence[tuple[Candidate, GapProfiles]]
 
 
 def gap_charts(candidates: Sequence[Candidate]) -> Mapping[str, tuple[Drawing, ...]]:
-    """Draw path, profiles and radius of each build whose gap flow is known, on equal scales."""
-    known = [(each, each.inside.gap) for each in candidates if each.inside.gap is not None]
+    """Draw path, profiles and radius of each build whose gap flow is known, on equal scales.
+
+    Three drawings for each of its stages.
+    """
+    known = [(each, gap) for each in candidates for _, gap in each.inside.gaps]
+    widest = max((float(gap.radius[0]) for _, gap in known), default=0.0)
     return {
-        each.roles[0]: (
-            _path_chart(each, gap, max(float(g.radius[0]) for _, g in known)),
-            _profile_chart(each, gap, known),
-            _radius_chart(each, gap, known),
+        each.roles[0]: tuple(
+            drawn
+            for _, gap in each.inside.gaps
+            for drawn in (
+                _path_chart(each, gap, widest),
+                _profile_chart(each, gap, known),
+                _radius_chart(each, gap, known),
+            )
         )
-        for each, gap in known
+        for each in candidates
+        if each.inside.gaps
     }
 
 
 def _path_chart(candidate: Candidate, gap: GapProfiles, widest: float) -> Drawing:
-    says = f"{candidate.name}: path of a particle through a gap. {path_text(candidate)}"
+    says = f"{candidate.name}: path of a particle through a gap. {path_of(gap)}"
     drawing = Drawing(WIDTH, HEIGHT, says=says)
     middle, scale = (WIDTH / 2, HEIGHT / 2), 0.44 * HEIGHT / widest
     rim, bore = float(gap.radius[0]), float(gap.radius[-1])
