@@ -46,6 +46,7 @@ from engine.model.stage_results import (
 from engine.model.stages import builds_of_stages, whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
+from engine.model.washers import drag_of_bolts
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
@@ -338,6 +339,7 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
             account,
             line,
             exhaust_temperature=around_bearings(flowing),
+            bolts=drag_of_bolts(fluid, stages),
         )
         spent = supply_side(
             study.supply,
