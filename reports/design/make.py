@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -20,6 +19,7 @@ from engine.run.read import study_of_run
 from engine.study.kinds import refuse_stages
 from engine.study.study import Study
 from reports.design.as_made import as_made
+from reports.design.bolted import write_bolted
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
@@ -43,8 +43,12 @@ def sheet_of_run(
 ) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
     found = "build draws machines of one stage only"
-    written = partial(write_sheet, dxf=dxf, paper=paper)
-    return design_of_run(folder, design, written, several=found)
+
+    def write(data: BuildData) -> Mapping[str, str | bytes]:
+        bolts = str(data.front["hold"][data.row]) == "bolts"
+        return (write_bolted if bolts else write_sheet)(data, dxf=dxf, paper=paper)
+
+    return design_of_run(folder, design, write, several=found)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
@@ -53,6 +57,8 @@ def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     def write(data: BuildData) -> Mapping[str, str]:
         if data.study.kind == "pump":
             return write_pump_plan(data)
+        if str(data.front["hold"][data.row]) == "bolts":
+            raise StudyError([_no_plan(folder, data)])
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
@@ -112,6 +118,17 @@ def design_of_run(
         return int(front["design"][row]), write(data)
     except NoWebError as error:
         raise StudyError([_no_web(folder, front, row, error)]) from error
+
+
+def _no_plan(folder: Path, data: BuildData) -> Problem:
+    """Say that discs on bolts have no plan."""
+    return Problem(
+        file=str(folder / STUDY),
+        key="hold",
+        found=f"bolts hold the discs of design {int(data.front['design'][data.row])}",
+        expected="spokes or holes, whose tests plan-test plans",
+        remedy="tap one clamped disc all the same: fit reads the frequencies of a disc on bolts",
+    )
 
 
 def _socket_of(study: Study, table: Results, row: int) -> AtSocket | None:
