@@ -161,8 +161,8 @@ def _notes(facts: BuildFacts, part: Flat) -> tuple[str, ...]:
     if isinstance(part, Part):
         return (
             (
-                "One at each end, on the outermost disc; a tube on the shaft keeps them apart. Ream "
-                "A and the bolts' holes of both with the discs between them."
+                "One at each end, on the outermost disc; a tube on the shaft keeps them apart. "
+                "Ream A and the bolts' holes of both with the discs between them."
             ),
             NOT_DRAWN,
         )

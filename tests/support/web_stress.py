@@ -216,19 +216,25 @@ def bolted_blocks(web: BoltedWeb, fineness: float) -> list[Floats]:
     def n(count: float) -> int:
         return max(2, round(fineness * count))
 
-    centre, even, side = (circle, 0.0), _closer(n(5), 1.0), _closer(n(12), 1.0)
+    even, side = _closer(n(5), 1.0), _closer(n(12), 1.0)
     room = min(1 - circle, circle - web.bore, circle * near) - hole
     grid = _towards(n(8), hole / 8 / max(room, hole))
-    corner = np.array([np.cos(near), np.sin(near)])
-    outer, inner = (np.arctan2(y, x - circle) for x, y in (corner, web.bore * corner))
-    beside = _line(corner, web.bore * corner)
-    blocks = [
-        _ruled(_arc(centre, hole, 0.0, outer), _circle(1.0, 0.0, near), grid, even),
-        _ruled(_arc(centre, hole, outer, inner), beside, grid, side),
-        _ruled(_arc(centre, hole, inner, np.pi), _circle(web.bore, near, 0.0), grid, even),
-    ]
+    outer, inner = (np.arctan2(circle * near, r - circle) for r in (1.0, web.bore))
+    # In radius and angle the edges are straight, so that no line from the hole crosses one.
+    sides = (
+        (0.0, outer, (1.0, 0.0), (1.0, near), even),
+        (outer, inner, (1.0, near), (web.bore, near), side),
+        (inner, np.pi, (web.bore, near), (web.bore, 0.0), even),
+    )
+    blocks = []
+    for start, stop, first, last, t in sides:
+        x, y = _arc((circle, 0.0), hole, start, stop)(t)
+        around = np.array([np.hypot(x, y), np.arctan2(y, x)])
+        r, theta = _ruled(lambda _, at=around: at, _line(np.array(first), np.array(last)), grid, t)
+        blocks.append(np.array([r * np.cos(theta), r * np.sin(theta)]))
     if near < edge:
-        r, theta = np.hypot(*beside(side)), near + (edge - near) * _closer(n(6), 1.3)[:, np.newaxis]
+        r = 1 + (web.bore - 1) * side
+        theta = near + (edge - near) * _closer(n(6), 1.3)[:, np.newaxis]
         blocks.append(np.array([r * np.cos(theta), r * np.sin(theta)]))
     return blocks
 
