@@ -29,12 +29,11 @@ def _drag(fluid: Fluid, stage: Stage) -> Lanes:
     rim, bore, speed = circuit.rim_radius, circuit.bore_radius, circuit.angular_speed
     out = (bolts.circle**2 - bore**2) / (rim**2 - bore**2)
     at_bore, at_rim = flow.gap.exit_swirl - speed * bore, flow.ring.swirl - speed * rim
-    slot = circuit.gap_count * 2 * np.pi * bolts.circle * circuit.gap
     power = washer_drag(
         density=state.density,
         viscosity=state.viscosity,
         swirl=at_bore + out * (at_rim - at_bore),
-        inflow=flow.rotor_flow / (slot * state.density),
+        flow=flow.rotor_flow,
         bolts=build["spokes"],
         circle=bolts.circle,
         washer=2 * bolts.washer,
