@@ -13,6 +13,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from engine import disc_columns as discs
 from engine import pump_columns as pump
 from engine import stage_columns as stages
 
@@ -172,9 +173,7 @@ _MACHINE = _rows(
     ("entry_factor", "", "", "Entry loss factor", "loss at the entry of the gaps divided by that of a sudden contraction"),
     ("transition_factor", "", "", "Transition factor", "Reynolds numbers at which the flow in the gaps leaves the laminar law and reaches the turbulent one, divided by 2,300 and 4,000, those of a plane channel"),
     ("exhaust_ends", "count", "", "Exhaust ends", "number of ends of the stack at which the flow leaves: 1 or 2"),
-    ("hold", "text", "", "Hold", "what holds the ring of a disc: spokes, or holes, the walls between round holes around a hub, which block twice as much or more"),
-    ("spokes", "count", "", "Spokes", "number of spokes that hold the ring of a disc: 3, 4, 5, 6, 8 or 12; or of round holes, up to 6"),
-    ("exhaust_blockage", "", "", "Exhaust blockage", "share of the exhaust annulus blocked by hub and spokes; it sets their width, or how large round holes are"),
+    *discs.MACHINE,
     ("exhaust_loss", "", "", "Exhaust loss", "loss coefficient of the exhaust: pressure loss divided by axial dynamic pressure"),
     ("web_factor", "", "", "Web factor", "share of the exhaust that the turning spokes take along divided by that of its law; 0 is an exhaust without walls"),
     ("core_factor", "", "", "Core factor", "effect of the hollow core in a swirling exhaust divided by that of its law; 0 lets the flow fill the exhaust"),
@@ -286,6 +285,7 @@ _RESULTS = _rows(
     ("loss_casing", "W", "less", "Casing friction", "friction of the fluid around the discs on the casing wall"),
     ("loss_entry", "W", "less", "Gap entry loss", "loss of the contraction into the gaps, and drag of the disc edges"),
     ("loss_gap", "W", "less", "Gap friction loss", "friction between fluid and discs inside the gaps"),
+    *discs.LOSSES,
     ("loss_incidence", "W", "less", "Spoke incidence", "speed relative to the turning spokes that the fluid loses as it meets them"),
     ("loss_leaving", "W", "less", "Leaving loss", "kinetic energy and pressure left in the fluid behind the gaps, less what the spokes take"),
     ("loss_leakage", "W", "less", "Leakage loss", "power that the leaking flow could still have given"),

@@ -235,16 +235,20 @@ def _results(builds: Columns) -> Columns:
     return results
 
 
+UNUSED = ("loss_hose", "loss_incidence", "loss_bolts")
+"""Losses that the invented builds do not have."""
+
+
 def _losses(
     whole: NDArray[np.float64], shaft: NDArray[np.float64], electric: NDArray[np.float64]
 ) -> Columns:
     """Shares of what is missing; they close the balance by construction."""
-    keys = (key for key in LOSSES if key not in ("loss_hose", "loss_incidence"))
+    keys = (key for key in LOSSES if key not in UNUSED)
     fluid = dict(zip(keys, (14, 6, 5, 4, 22, 30, 9), strict=False))
     rest = {"loss_windage": 9.0, "loss_bearing": 8.0, "loss_seal": 3.0}
     parts = {key: weight / 90 * (0.98 * whole - shaft) for key, weight in fluid.items()}
     parts |= {key: weight / 20 * 0.02 * whole for key, weight in rest.items()}
-    parts |= {key: 0.0 * whole for key in LOSSES if key in ("loss_hose", "loss_incidence")}
+    parts |= {key: 0.0 * whole for key in LOSSES if key in UNUSED}
     parts |= {"loss_drive": 0.02 * shaft, "loss_generator": 0.98 * shaft - electric}
     return parts
 

@@ -69,7 +69,7 @@ def fit_tap_test(study: Study, log: BenchLog) -> TapTest:
     """
     disc = tapped_disc({**study.fixed(), **log.build})
     if not np.isfinite(disc.frequency).all():
-        found = "the disc lies outside the tables of discs on spokes or with holes"
+        found = "the disc lies outside the tables of discs on spokes, with holes or on bolts"
         raise StudyError([Problem(file=log.file, key="build", found=found, remedy="check it")])
     heard = log.columns["frequency"]
     if heard.size > MOST:

@@ -17,6 +17,7 @@ from engine.model.second_law import breaks_second_law
 from engine.model.shaft import RotorLine, rotor_line
 from engine.model.stage_results import accounts_of_stages, around_bearings, worst_of
 from engine.model.stages import Stage, builds_of_stages
+from engine.model.washers import drag_of_bolts
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Level
@@ -95,6 +96,7 @@ def driven_stages(study: Study, build: Results, count: int, level: Level) -> Dri
             account,
             line,
             exhaust_temperature=around_bearings(flowing),
+            bolts=drag_of_bolts(source.fluid, stages),
         )
         for stage in stages:
             impossible = breaks_second_law(

@@ -5,7 +5,7 @@ import numpy as np
 from engine.columns import Builds, Results
 from engine.model.circuit import lanes_of
 from engine.model.hose import matched_circuit
-from engine.physics.arrays import Lanes, Mask, Reason
+from engine.physics.arrays import Array, Lanes, Reason
 from engine.physics.flow.manifold import FRICTION, MOMENTUM, uneven_flow
 from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.flow.rim import enter_gap
@@ -33,7 +33,7 @@ def evenness(study: Study, builds: Builds) -> Results:
 
 
 def _of_stage(study: Study, builds: Builds, stage: int) -> list[Lanes]:
-    holes = lanes_of(study, builds)["hold"] == "holes"
+    hold = lanes_of(study, builds)["hold"]
     fluid, circuit, flow, status = matched_circuit(study, builds, "averaged", stage=stage)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         density = fluid.density(pressure=flow.gap.exit_pressure, enthalpy=flow.gap.exit_enthalpy)
@@ -43,7 +43,7 @@ def _of_stage(study: Study, builds: Builds, stage: int) -> list[Lanes]:
             uneven_flow(
                 dynamic_pressure=density * flow.exhaust_speed**2 / 2,
                 stiffness=stiff,
-                length_ratio=_length_ratio(circuit, holes),
+                length_ratio=_length_ratio(circuit, hold),
                 momentum=momentum,
                 friction=friction,
             )
@@ -79,9 +79,11 @@ def _stiffness(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Lanes:
     return np.asarray((gap.exit_pressure - flow.gap.exit_pressure) / -np.log1p(-STEP))
 
 
-def _length_ratio(circuit: Circuit, holes: Mask) -> Lanes:
+def _length_ratio(circuit: Circuit, hold: Array) -> Lanes:
     """Way along which the flow joins towards one outlet, over the passage's hydraulic diameter."""
     ends, bore, hub = circuit.seal_count, circuit.bore_radius, circuit.hub_radius
     spoked = 2 * np.pi * (bore + hub) + 2 * circuit.spokes * (bore - hub)
-    edges = np.where(holes, np.pi * circuit.spokes * (bore - hub), spoked)
+    edges = np.where(hold == "holes", np.pi * circuit.spokes * (bore - hub), spoked)
+    # With bolts nothing but a tube around the shaft stands in the stack.
+    edges = np.where(hold == "bolts", 2 * np.pi * (bore + hub), edges)
     return np.asarray(circuit.stack_height / ends / (4 * circuit.exhaust_area / ends / edges))

@@ -102,12 +102,13 @@ def power_chain(
     line: RotorLine,
     *,
     exhaust_temperature: Lanes,
+    bolts: Lanes,
 ) -> Results:
     """Every power from the supply to the terminals, by column key, with the flow of each stage.
 
-    `exhaust_temperature` [K] is that around shaft and bearings.
+    `exhaust_temperature` [K] is that around shaft and bearings, `bolts` [W] the drag of washers.
     """
-    # Rotor to shaft: end faces that brake, bearings, shaft seals.
+    # Rotor to shaft: washers and end faces that brake, bearings, shaft seals.
     speed, flow = build["speed"], flows[0]
     windage = np.sum([speed * np.maximum(-f.ring.face_torque, 0.0) for f in flows], axis=0)
     thrust = np.sum([thrust_of(build, f) for f in flows], axis=0)
@@ -120,7 +121,7 @@ def power_chain(
     )
     bearings = speed * running.drag
     seals = speed * build["shaft_seal_torque"]
-    shaft = account.rotor - windage - bearings - seals
+    shaft = account.rotor - bolts - windage - bearings - seals
     driven, electric = shaft_to_terminals(build, shaft)
     generator_speed = speed / build["drive_ratio"]
     # Losses, in the order of the flow of power.
@@ -131,6 +132,7 @@ def power_chain(
         "loss_casing": account.casing,
         "loss_entry": account.entry,
         "loss_gap": account.gap,
+        "loss_bolts": bolts,
         "loss_incidence": account.incidence,
         "loss_leaving": account.leaving,
         "loss_leakage": account.leakage,

@@ -4,6 +4,7 @@ import numpy as np
 
 from engine.catalogue import ASSEMBLY_TEMPERATURE, material_state, process_values
 from engine.columns import Builds, Results
+from engine.model.bolts import held_webs
 from engine.model.shaft import RotorLine
 from engine.physics.arrays import Lanes
 from engine.physics.machine.rotor import (
@@ -19,7 +20,8 @@ from engine.physics.machine.rotor import (
 def masses(build: Builds, line: RotorLine) -> Results:
     """Masses, stored energy and unbalance of every lane, by column key.
 
-    Spokes or a hub fill the blocked share of the exhaust bore. The energy is that of the discs.
+    Spokes or a hub fill the blocked share of the exhaust bore, or none of it where bolts hold the
+    discs. The energy is that of the discs.
     """
     # Discs and hubs.
     rim, bore, shaft = (
@@ -32,6 +34,7 @@ def masses(build: Builds, line: RotorLine) -> Results:
     }
     discs = annulus_mass(**sheet, r_inner=bore, r_outer=rim)
     hubs = build["exhaust_blockage"] * annulus_mass(**sheet, r_inner=shaft, r_outer=bore)
+    hubs = hubs * held_webs(build)
     inertia = polar_inertia(mass=discs, r_inner=bore, r_outer=rim)
     inertia = inertia + polar_inertia(mass=hubs, r_inner=shaft, r_outer=bore)
     rotor = line.total

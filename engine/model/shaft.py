@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state
 from engine.columns import Builds
+from engine.model.bolts import has_bolts, held_webs, plate_rings, washers_in_gaps
 from engine.model.shaft_layout import (
     CLAMP_THICKNESS,
     COVER_PLATE,
@@ -91,7 +92,8 @@ def rotor_line(
     other half of a coupling are left out. NaN where a size is none. `later` are the heights of the
     stacks of further stages [m]. Between two stacks the shaft carries two clamps and a steel tube
     that passes the nut's force on: pressed together, it bends with the shaft as one piece, as the
-    drums of rotors with tie bolts do (common practice, no source).
+    drums of rotors with tie bolts do (common practice, no source). Where bolts hold the discs, the
+    clamps are plates as wide as these, and such a tube stands between them instead of hubs.
     """
     heights = (height, *later)
     apart = stage_distance(build)
@@ -101,12 +103,15 @@ def rotor_line(
     edges, sizes = layout.edges.T, _diameters(layout)
     rim, bore, shaft = (build[k] for k in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
     web = metal.density * build["exhaust_blockage"]
+    inside, plate = web * held_webs(build), metal.density * plate_rings(build)
+    filling, sleeve = metal.density * washers_in_gaps(build), steel.density * plate_rings(build)
     pitch = build["disc_thickness"] + build["gap"]
     discs = [build["disc_count"] * 1.0, *((each + build["gap"]) / pitch for each in later)]
     # What the shaft carries: clamps, ring and web of the discs, tubes, nut, sleeve, pulley or
     # coupling.
     tube = steel.density * (apart - 2 * CLAMP_THICKNESS) / apart
-    seat = _seat(build, heights, discs, densities=(metal.density, web, tube))
+    densities = (metal.density, web, tube, inside, plate, filling, sleeve)
+    seat = _seat(build, heights, discs, densities=densities)
     place = np.stack(
         [
             edges[0], layout.free_bearing, edges[1], edges[2], edges[3], edges[4], *seat.faces,
@@ -134,12 +139,16 @@ def rotor_line(
     hub = np.fmax(2 * hub_radius, shaft)
     pack = build["pack_factor"] * metal.youngs_modulus * (_polar(hub) - _polar(shaft)) / 2
     bending = steel.youngs_modulus * _polar(slim) / 2
-    bending[seat.stacks] += pack
-    bending[seat.between] += steel.youngs_modulus * (_polar(FACE_RATIO * shaft) - _polar(shaft)) / 2
+    around = steel.youngs_modulus * (_polar(FACE_RATIO * shaft) - _polar(shaft)) / 2
+    bending[seat.stacks] += np.where(has_bolts(build), around, pack)
+    bending[seat.between] += around
     solid = np.sum(discs, axis=0) * build["disc_thickness"]
     webs, rings = web * (_area(bore) - _area(shaft)), metal.density * (_area(rim) - _area(bore))
-    tubes = len(later) * apart * tube * (_area(FACE_RATIO * shaft) - _area(shaft))
-    high = np.sum(heights, axis=0) + 2 * len(heights) * CLAMP_THICKNESS
+    tubes = len(later) * apart * tube + np.sum(heights, axis=0) * sleeve
+    tubes = tubes * (_area(FACE_RATIO * shaft) - _area(shaft))
+    clamps, high = 2 * len(heights) * CLAMP_THICKNESS, np.sum(heights, axis=0)
+    webs = webs * (clamps + high * held_webs(build))
+    rings = rings * (solid + clamps * plate_rings(build) + (high - solid) * washers_in_gaps(build))
     return RotorLine(
         layout=layout,
         place=place,
@@ -153,7 +162,7 @@ def rotor_line(
         polar=polar,
         point_mass=point_mass,
         point_tilt=point_tilt,
-        clamped=np.asarray(high * webs + solid * rings + tubes + point_mass.sum(axis=0)),
+        clamped=np.asarray(webs + rings + tubes + point_mass.sum(axis=0)),
     )
 
 
@@ -179,32 +188,39 @@ def _seat(
     heights: Sequence[Lanes],
     discs: Sequence[Lanes],
     *,
-    densities: tuple[Lanes, Lanes, Lanes],
+    densities: tuple[Lanes, Lanes, Lanes, Lanes, Lanes, Lanes, Lanes],
 ) -> _Seat:
-    """Lay out the stacks; `densities` are those of discs, webs, and of tubes along the distance."""
+    """Lay out the stacks.
+
+    `densities` are those of discs, of webs of clamps, of tubes along the distance, of webs in the
+    stack, of rings on clamps, of what fills the gaps, and of tubes in the stack.
+    """
     rim, bore, shaft = (build[k] for k in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
-    metal, web, tube = densities
+    metal, web, tube, inside, plate, filling, sleeve = densities
     apart = stage_distance(build)
-    seat = _Seat([], [[(web, shaft, bore)]], [], [], [], [])
+    clamp = [(web, shaft, bore), (plate, bore, rim)]
+    seat = _Seat([], [clamp], [], [], [], [])
     pieces = 2 if len(heights) <= HALVED else 1
     face = 0.0 * heights[0]
     for count, height in zip(discs, heights, strict=True):
         if seat.faces:
             face = face + apart
             seat.between.append(FIRST_SEAT + len(seat.bodies))
-            clamps = web * 2 * CLAMP_THICKNESS / apart
-            seat.bodies.append([(clamps, shaft, bore), (tube, shaft, FACE_RATIO * shaft)])
+            both = [(of * 2 * CLAMP_THICKNESS / apart, low, high) for of, low, high in clamp]
+            seat.bodies.append([*both, (tube, shaft, FACE_RATIO * shaft)])
         seat.begins.append(len(seat.faces))
         seat.faces.append(face)
         with np.errstate(divide="ignore", invalid="ignore"):
-            filled = metal * count * build["disc_thickness"] / height
+            solid = count * build["disc_thickness"] / height
+        filled = metal * solid + filling * (1 - solid)
         for piece in range(1, pieces + 1):
             seat.stacks.append(FIRST_SEAT + len(seat.bodies))
-            seat.bodies.append([(web, shaft, bore), (filled, bore, rim)])
+            around = (sleeve, shaft, FACE_RATIO * shaft)
+            seat.bodies.append([(inside, shaft, bore), (filled, bore, rim), around])
             seat.faces.append(face + height * piece / pieces)
         face = face + height
         seat.ends.append(len(seat.faces) - 1)
-    seat.bodies.append([(web, shaft, bore)])
+    seat.bodies.append(clamp)
     return seat
 
 

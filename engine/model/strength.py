@@ -18,6 +18,7 @@ from engine.catalogue import (
 from engine.columns import Builds, Results
 from engine.files import shared_file
 from engine.model.bearings import limit_speed
+from engine.model.bolts import bolts_of_build
 from engine.model.lasting import lasting
 from engine.physics.arrays import Array, Lanes
 from engine.physics.machine.disc import (
@@ -219,7 +220,7 @@ def collar_eccentricity(build: Builds) -> Lanes:
 
 
 def web_of_build(build: Builds) -> WebShape:
-    """Hub with spokes, or with round holes around it, of every lane."""
+    """Hub with spokes, or with round holes around it, of every lane; with bolts, of end plates."""
     return web_shape(
         shaft_radius=build["shaft_diameter"] / 2,
         bore_radius=build["exhaust_bore"] / 2,
@@ -230,9 +231,13 @@ def web_of_build(build: Builds) -> WebShape:
 
 
 def places_of(build: Builds) -> Places:
-    """Where the discs of every lane lie in the tables of discs on webs."""
+    """Where the discs of every lane lie in the tables of discs on webs or bolts."""
     return Places.of(
-        tables_of_webs(), web=web_of_build(build), spokes=build["spokes"], **_annulus(build)
+        tables_of_webs(),
+        web=web_of_build(build),
+        spokes=build["spokes"],
+        bolts=bolts_of_build(build),
+        **_annulus(build),
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds
+from engine.model.bolts import misfit, soft_plates
 from engine.physics.arrays import Lanes, Mask, ValidRange
 from engine.physics.flow.match import Throughflow
 from engine.physics.flow.ring import RING_RANGE
@@ -25,6 +26,8 @@ MOST_DIFFERENCE = 0.05
 RING = "ring around the discs, whose edges close the rim: up to a third less in the plane"
 """See `ring.ring_around_discs`; `point --plane` tells of one build."""
 NO_WEB = "blocked share, which no hub with so many spokes or holes fills"
+NO_BOLTS = "bolts, whose washers do not fit on the discs"
+SOFT_PLATES = "bolts between end plates that give way: the waves come at lower speeds"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
 GREASE_RANGE = ValidRange(
@@ -97,6 +100,8 @@ def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
             warmest=states["bearing_temperature"], stiffest=states["grease_running"]
         ),
         NO_WEB: ~web.fits,
+        NO_BOLTS: misfit(build),
+        SOFT_PLATES: soft_plates(build),
         RUNNER: np.abs(flow.web_torque) > (build["disc_count"] - 1) * np.abs(flow.gap.torque),
     }
 

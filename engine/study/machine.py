@@ -88,9 +88,14 @@ class Machine(Section):
     entry_factor: Ratio = 1.0
     transition_factor: Ratio = 1.0
     exhaust_ends: Annotated[int, read("count", least=1, most=2)] = 2
-    hold: Literal["spokes", "holes"] = "spokes"
+    hold: Literal["spokes", "holes", "bolts"] = "spokes"
     spokes: Spokes = 3
     exhaust_blockage: Share = 0.25
+    bolt_circle: Length | None = Field(
+        None, json_schema_extra={"usual": "midway between exhaust bore and rim"}
+    )
+    bolt_diameter: Length = 3e-3
+    washer_diameter: Length = 7e-3
     exhaust_loss: Ratio = 1.5
     web_factor: Annotated[float, read("ratio", least=0)] = 1.0
     core_factor: Annotated[float, read("ratio", least=0)] = 1.0

@@ -262,6 +262,18 @@ def _no_part(study: Study) -> Iterator[Fault]:
     if set(given("hold")[1]) == {"holes"} and min(counts) > HOLES[-1]:
         found, expected = f"{min(counts)} round holes", f"{HOLES[0]} to {HOLES[-1]}"
         yield keys, WrongValueError(found, expected, "more leave less open; or write hold: spokes")
+    if "bolts" in given("hold")[1] and "washer_diameter" in study.numbers:
+        yield from _small_washers(given("washer_diameter"), given("bolt_diameter")[1])
+
+
+def _small_washers(
+    washers: tuple[tuple[str, ...], tuple[float, ...]], bolts: tuple[float, ...]
+) -> Iterator[Fault]:
+    """Find washers that no bolt of the study is thin enough for."""
+    keys, widest = washers[0], max(washers[1])
+    if widest <= min(bolts):
+        found = f"{1e3 * widest:g} mm, no wider than the bolt of {1e3 * min(bolts):g} mm"
+        yield keys, WrongValueError(found, remedy="an M3 washer has 7 mm; or write hold: spokes")
 
 
 def _half_a_sheet(study: Study) -> Iterator[Fault]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -19,6 +18,7 @@ from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
 from engine.study.study import Study
 from reports.design.as_made import as_made
+from reports.design.bolted import write_bolted
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
@@ -41,8 +41,12 @@ def sheet_of_run(
     folder: Path, design: str, *, dxf: str = DXF_VERSION, paper: str = A4.name
 ) -> tuple[int, Mapping[str, str | bytes]]:
     """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
-    written = partial(write_sheet, dxf=dxf, paper=paper)
-    return design_of_run(folder, design, written)
+
+    def write(data: BuildData) -> Mapping[str, str | bytes]:
+        bolts = str(data.front["hold"][data.row]) == "bolts"
+        return (write_bolted if bolts else write_sheet)(data, dxf=dxf, paper=paper)
+
+    return design_of_run(folder, design, write)
 
 
 def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
@@ -51,6 +55,8 @@ def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     def write(data: BuildData) -> Mapping[str, str]:
         if data.study.kind == "pump":
             return write_pump_plan(data)
+        if str(data.front["hold"][data.row]) == "bolts":
+            raise StudyError([_no_plan(folder, data)])
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
@@ -125,6 +131,17 @@ def _refuse_one_exhaust(folder: Path, study: Study, front: Table, row: int) -> N
                 remedy=f"search again with exhaust_ends: 2; {NUMBERS}",
             )
         ]
+    )
+
+
+def _no_plan(folder: Path, data: BuildData) -> Problem:
+    """Say that discs on bolts have no plan."""
+    return Problem(
+        file=str(folder / STUDY),
+        key="hold",
+        found=f"bolts hold the discs of design {int(data.front['design'][data.row])}",
+        expected="spokes or holes, whose tests plan-test plans",
+        remedy="tap one clamped disc all the same: fit reads the frequencies of a disc on bolts",
     )
 
 

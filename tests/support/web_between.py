@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from engine.physics.machine.web import HUB_PLACES
 from tests.support.web_shapes import STEPS, phase_and_order
 from tests.support.webbed_plane import Floats
 
@@ -196,16 +195,15 @@ def _turned(waves: Floats, shapes: Floats, before: _Known | None, size: int) -> 
 
 
 def finer(
-    bores: Floats, fine_bores: Floats, fine_widths: Floats, fine_hubs: Floats
+    bores: tuple[Floats, Floats], widths: tuple[Floats, Floats], hubs: tuple[Floats, Floats]
 ) -> Callable[[Floats], Floats]:
     """What takes numbers of the solved places (bore, width, hub, ...) to finer ones.
 
-    Cubic splines along bore and width, which counts in places; a parabola along the hub.
+    Solved and finer places of each. Cubic splines along bore and width, which counts in places; a
+    polynomial along the hub.
     """
-    along = CubicSpline(bores, np.eye(bores.size))(fine_bores)
-    places = np.arange(5.0)
-    across = CubicSpline(places, np.eye(places.size))(fine_widths)
-    hubs = np.array(HUB_PLACES)
+    across, along = (CubicSpline(x, np.eye(x.size))(fine) for x, fine in (widths, bores))
+    hubs, fine_hubs = hubs
     parabola = np.stack(
         [np.prod([(fine_hubs - b) / (a - b) for b in hubs if b != a], axis=0) for a in hubs],
         axis=1,

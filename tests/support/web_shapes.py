@@ -13,6 +13,7 @@ import scipy.linalg
 from numpy.typing import NDArray
 
 from engine.physics.machine.web import NODAL_DIAMETERS
+from tests.support.bolted_disc import BoltedSector
 from tests.support.webbed_disc import POISSON, Sector
 from tests.support.webbed_plane import Floats
 
@@ -47,7 +48,7 @@ def harmonics_of(sector: Sector, phase_index: int) -> Callable[[Any], Any]:
     points = -edge + 2 * edge * np.arange(POINTS) / POINTS
     orders = (phase_index + spokes * STEPS)[:, np.newaxis]
     circles = []
-    for row in CIRCLES:
+    for row in sector.circles if isinstance(sector, BoltedSector) else CIRCLES:
         sampled, at = sector.along(row, points)
         circles.append((np.exp(-1j * orders * points) @ sampled / POINTS, at))
     return lambda shape: np.stack([to_order @ shape[at] for to_order, at in circles])

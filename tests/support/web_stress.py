@@ -15,6 +15,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import spsolve
 
+from tests.support.bolted_disc import BoltedWeb
 from tests.support.holed_disc import HoledWeb
 
 Floats = NDArray[np.float64]
@@ -49,14 +50,17 @@ class PeakStress:
 
 
 def peak_stress(
-    web: FilletedWeb | HoledWeb,
+    web: FilletedWeb | HoledWeb | BoltedWeb,
     *,
     poisson: float = 0.3,
     fineness: float = 1.0,
     holds: tuple[str, ...] = ("free", "held"),
 ) -> PeakStress:
     """Peak stress with the hub free on its shaft, and held at the shaft hole; NaN if not asked."""
-    nodes, elements = _holed(web, fineness) if isinstance(web, HoledWeb) else _mesh(web, fineness)
+    if isinstance(web, BoltedWeb):
+        nodes, elements = _joined(bolted_blocks(web, fineness))
+    else:
+        nodes, elements = (_holed if isinstance(web, HoledWeb) else _mesh)(web, fineness)  # type: ignore[operator]
     plain = ((3 + poisson) + (1 - poisson) * web.bore**2) / 4
     found = dict.fromkeys(("free", "held"), np.nan)
     for hold in holds:
@@ -202,6 +206,39 @@ def _holed(web: HoledWeb, fineness: float) -> tuple[Floats, NDArray[np.int64]]:
     return _joined(blocks)
 
 
+def bolted_blocks(web: BoltedWeb, fineness: float) -> list[Floats]:
+    """Blocks of nodes of half a sector of a ring, around the hole for a bolt."""
+    edge, hole, circle = np.pi / web.spokes, web.hole, web.circle
+    # Beyond this angle the ring is plain.
+    near = min(edge, 0.75 * (1 - web.bore) / circle + hole / circle)
+    near = edge if near > 0.75 * edge else near
+
+    def n(count: float) -> int:
+        return max(2, round(fineness * count))
+
+    even, side = _closer(n(5), 1.0), _closer(n(12), 1.0)
+    room = min(1 - circle, circle - web.bore, circle * near) - hole
+    grid = _towards(n(8), hole / 8 / max(room, hole))
+    outer, inner = (np.arctan2(circle * near, r - circle) for r in (1.0, web.bore))
+    # In radius and angle the edges are straight, so that no line from the hole crosses one.
+    sides = (
+        (0.0, outer, (1.0, 0.0), (1.0, near), even),
+        (outer, inner, (1.0, near), (web.bore, near), side),
+        (inner, np.pi, (web.bore, near), (web.bore, 0.0), even),
+    )
+    blocks = []
+    for start, stop, first, last, t in sides:
+        x, y = _arc((circle, 0.0), hole, start, stop)(t)
+        around = np.array([np.hypot(x, y), np.arctan2(y, x)])
+        r, theta = _ruled(lambda _, at=around: at, _line(np.array(first), np.array(last)), grid, t)
+        blocks.append(np.array([r * np.cos(theta), r * np.sin(theta)]))
+    if near < edge:
+        r = 1 + (web.bore - 1) * side
+        theta = near + (edge - near) * _closer(n(6), 1.3)[:, np.newaxis]
+        blocks.append(np.array([r * np.cos(theta), r * np.sin(theta)]))
+    return blocks
+
+
 def _joined(blocks: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
     points, elements, start = [], [], 0
     for block in blocks:
@@ -249,7 +286,7 @@ def _gradients(
 
 
 def _stress(
-    web: FilletedWeb | HoledWeb,
+    web: FilletedWeb | HoledWeb | BoltedWeb,
     nodes: Floats,
     elements: NDArray[np.int64],
     poisson: float,

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 from scipy.ndimage import maximum_filter
 
 from engine.files import write_whole
@@ -37,11 +38,13 @@ from engine.physics.machine.web import (
     NARROWEST,
     NODAL_DIAMETERS,
     SPOKES,
+    WASHERS,
     least_hub,
     widest_spoke,
     widest_wall,
 )
 from engine.physics.machine.web_places import WAVE_BORES, fine_bores, fine_widths
+from tests.support.bolted_disc import BoltedSector, BoltedWeb
 from tests.support.holed_disc import HoledPlane, HoledSector, HoledWeb, holed_mesh
 from tests.support.places import ROOT
 from tests.support.web_between import NEVER, finer, kinds, kinds_of_wave, matrices_of
@@ -71,7 +74,9 @@ def fineness(spokes: int) -> Fineness:
 
 
 def widths(spokes: int, held_by: str = "spokes") -> Floats:
-    """Widths of spokes, or of walls between holes, over bore radius."""
+    """Widths of spokes, or of walls between holes, over bore radius; or `washers`."""
+    if held_by == "bolts":
+        return np.geomspace(*WASHERS, WIDTHS)
     widest = widest_wall if held_by == "holes" else widest_spoke
     return np.geomspace(NARROWEST, float(widest(spokes=spokes)), WIDTHS)
 
@@ -82,8 +87,17 @@ def hubs(width: float, spokes: int) -> Floats:
     return low + (LARGEST_HUB - low) * np.array(HUB_PLACES)
 
 
+def bolted(bore: float, spokes: int, washer: float, circle: float) -> BoltedWeb:
+    """Ring on bolts: radius of a washer over width of the ring, place of the circle in its room."""
+    wide = washer * (1 - bore)
+    return BoltedWeb(bore, spokes, bore + wide + circle * (1 - bore - 2 * wide), wide)
+
+
 def discs(held_by: str, spokes: int, bore: float, width: float) -> list[Sector]:
     """Discs of one width: gripped, then held at each hub."""
+    if held_by == "bolts":
+        webs = [bolted(bore, spokes, width, circle) for circle in FINE_HUB_PLACES]
+        return [BoltedSector(web, "gripped", fineness(spokes)) for web in webs]
     if held_by == "holes":
         holed, holds = HoledWeb(bore, spokes, width * bore), ("gripped", "hub")
         return [HoledSector(holed, hold, fineness(spokes)) for hold in holds]  # type: ignore[arg-type]
@@ -115,7 +129,7 @@ def solved_waves(held_by: str, spokes: int) -> Solved:
     def solve(bore: float) -> dict[str, Floats]:
         every = [
             [solved(disc) for disc in discs(held_by, spokes, bore, width)]
-            for width in widths(spokes, held_by)
+            for width in widths(spokes, held_by)[:: 2 if held_by == "bolts" else 1]
         ]
         return {
             name: np.array([[getattr(one, name) for one in row] for row in every]) for name in names
@@ -125,9 +139,12 @@ def solved_waves(held_by: str, spokes: int) -> Solved:
     return Solved(*(np.stack([each[name] for each in found]) for name in names))
 
 
-def governing(found: Solved, spokes: int, *, hub: bool) -> Floats:
-    """Waves at each place of the tables: bore, width, hub, number as `both_waves`, n."""
-    held, places = (slice(1, None) if hub else slice(1)), product_places()
+def governing(found: Solved, held_by: str, spokes: int, held: slice) -> Floats:
+    """Waves at each place of the tables: bore, width, hub, number as `both_waves`, n.
+
+    `held` picks those that are held alike, of `discs`.
+    """
+    places = product_places(held_by)
     columns = []
     for row, n in enumerate(NODAL_DIAMETERS):
         speeds, shares, numbers = [], [], []
@@ -187,9 +204,9 @@ def _beside(taken: Mask) -> Mask:
     return np.asarray(maximum_filter(taken.astype(np.uint8), size=(3, 3, 3, 1)) > 0)
 
 
-def ringing(found: Solved, spokes: int, *, hub: bool) -> Floats:
+def ringing(found: Solved, held_by: str, spokes: int, held: slice) -> Floats:
     """The lowest modes at rest at each place of the tables: bore, width, hub, mode, number."""
-    held, places = (slice(1, None) if hub else slice(1)), product_places()
+    places = product_places(held_by)
     modes = []
     for phase_index in range(spokes // 2 + 1):
         for kind in kinds(spokes, phase_index):
@@ -206,13 +223,13 @@ def ringing(found: Solved, spokes: int, *, hub: bool) -> Floats:
     return np.take_along_axis(every, order, 3)
 
 
-def product_places() -> Callable[[Floats], Floats]:
+def product_places(held_by: str) -> Callable[[Floats], Floats]:
     """What takes numbers of the solved places to those of the tables."""
+    bolts = held_by == "bolts"
     return finer(
-        BORES,
-        fine_bores(bores=BORES, finer=WAVE_BORES),
-        fine_widths(count=WIDTHS),
-        np.array(FINE_HUB_PLACES),
+        (BORES, fine_bores(bores=BORES, finer=WAVE_BORES)),
+        (np.arange(0.0, WIDTHS, 2 if bolts else 1), fine_widths(count=WIDTHS)),
+        (np.array(FINE_HUB_PLACES if bolts else HUB_PLACES), np.array(FINE_HUB_PLACES)),
     )
 
 
@@ -224,12 +241,31 @@ def webs(spokes: int, bore: float) -> Iterator[tuple[tuple[int, int], float, flo
             yield (k, m), width * bore, hub * bore, largest * bore
 
 
+def solved_bolt_holes(spokes: int, bore: float) -> dict[str, Floats]:
+    """Peak stresses of a ring beside its bolts, by washer, bolt circle and hole over washer.
+
+    Every second washer is solved, and a parabola laid through the logarithms.
+    """
+    places = np.arange(0.0, WIDTHS, 2)
+    found = np.empty((places.size, len(FINE_HUB_PLACES), len(HOLE_PLACES)))
+    for k, washer in enumerate(widths(spokes, "bolts")[::2]):
+        for m, circle in enumerate(FINE_HUB_PLACES):
+            web = bolted(bore, spokes, washer, circle)
+            for h, share in enumerate(HOLE_PLACES):
+                cut = replace(web, hole=share * min(web.washer, web.tip * web.circle))
+                peak = peak_stress(cut, fineness=STRESS_FINENESS, holds=("free",))
+                found[k, m, h] = peak.hub_free
+    return {"bolts_peak": np.exp(CubicSpline(places, np.log(found))(np.arange(WIDTHS)))}
+
+
 def solved_stresses(held_by: str, spokes: int, bore: float) -> dict[str, Floats]:
     """Peak stresses and pulls by width and hub.
 
     Stresses with the hub free, over shaft holes, and held, over fillets; logarithm of the pull of a
     spoke or wall on its hub, over density, speed^2, thickness, r_o^3.
     """
+    if held_by == "bolts":
+        return solved_bolt_holes(spokes, bore)
     shape = (WIDTHS, len(HUB_PLACES))
     free, held = np.empty((*shape, len(HOLE_PLACES))), np.empty((*shape, len(FILLET_PLACES)))
     pull, plane_fineness = np.empty(shape), fineness(spokes).times(1.5)
@@ -285,19 +321,24 @@ def main() -> None:
     tables: dict[str, list[Floats]] = {}
     for held_by in HOLDS:
         for spokes in HOLES if held_by == "holes" else SPOKES:
-            found = solved_waves(held_by, spokes)
-            for key, hub in (("gripped", False), ("hub", True)):
-                made = (governing(found, spokes, hub=hub), ringing(found, spokes, hub=hub))
-                for name, table in zip((key, f"rest_{key}"), made, strict=True):
-                    tables.setdefault(name, []).append(_of_every_hub(table) if hub else table)
-            names = (f"{spokes}_{held_by}_{bore:.3f}_stress" for bore in BORES)
-            solve = partial(solved_stresses, held_by, spokes)
-            parts = [
-                kept(name, partial(solve, bore)) for name, bore in zip(names, BORES, strict=True)
-            ]
-            for name in parts[0]:
-                tables.setdefault(name, []).append(np.stack([part[name] for part in parts]))
+            for name, table in tables_of(held_by, spokes).items():
+                tables.setdefault(name, []).append(table)
     write({"bores": BORES, **{name: np.stack(each) for name, each in tables.items()}})
+
+
+def tables_of(held_by: str, spokes: int) -> dict[str, Floats]:
+    """All tables of one way to hold a disc, by their names in the file."""
+    found, made = solved_waves(held_by, spokes), {}
+    holds = {"gripped": slice(1), "hub": slice(1, None)}
+    if held_by == "bolts":
+        holds = {"bolts": slice(None)}
+    for key, held in holds.items():
+        for name, of in ((key, governing), (f"rest_{key}", ringing)):
+            table = of(found, held_by, spokes, held)
+            made[name] = _of_every_hub(table) if key == "hub" else table
+    solve = partial(solved_stresses, held_by, spokes)
+    parts = [kept(f"{spokes}_{held_by}_{bore:.3f}_stress", partial(solve, bore)) for bore in BORES]
+    return made | {name: np.stack([part[name] for part in parts]) for name in parts[0]}
 
 
 def _of_every_hub(table: Floats) -> Floats:
@@ -310,7 +351,7 @@ def write(tables: dict[str, Floats]) -> None:
     packed = {}
     for key, values in tables.items():
         every = values[:, :, :, 0] if key in ("gripped", "rest_gripped") else values
-        many = key in ("gripped", "hub", "rest_gripped", "rest_hub")
+        many = key in ("gripped", "hub", "bolts") or key.startswith("rest_")
         packed[key] = every.astype(np.float16 if many else np.float32)
     content = BytesIO()
     np.savez_compressed(content, allow_pickle=False, **packed)

@@ -322,7 +322,7 @@ class Sector:
             for k in range(4)
             if (room := n**2 - float(np.real(spin[k, k]))) > 0.2
         ]
-        moving = lowest(bending + np.median(speeds) * full["spin"], full["mass"], AT_SPEED)
+        moving = lowest(bending + np.median(speeds or [0.0]) * full["spin"], full["mass"], AT_SPEED)
         basis = np.hstack([rest, moving])
         gram = among(full["mass"], basis)
         values, vectors = scipy.linalg.eigh(gram)

@@ -8,7 +8,7 @@ tested; some minutes on one core.
 
 import logging
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,11 +19,12 @@ from skfem.helpers import dd, ddot, dot, eye, grad, sym_grad, trace  # type: ign
 
 from engine.physics.machine.web import LEAST_SHARE
 from tests.support import web_tables
+from tests.support.bolted_disc import BoltedSector, BoltedWeb, RingPlane
 from tests.support.holed_disc import HoledSector, HoledWeb, holed_mesh
 from tests.support.places import PUBLISHED
-from tests.support.web_stress import FilletedWeb
+from tests.support.web_stress import FilletedWeb, bolted_blocks
 from tests.support.webbed_disc import Sector
-from tests.support.webbed_plane import Fineness, Hold, Web, mesh_of
+from tests.support.webbed_plane import Fineness, Hold, Web, joined, mesh_of
 
 FILE = PUBLISHED / "whole_discs.toml"
 HEAD = """\
@@ -33,6 +34,7 @@ HEAD = """\
 # Places are those of the tables of tests/support/web_tables.py; hub -1 is the whole web gripped.
 # Between them: spokes, bore over rim, width and hub over bore; hub 0 is the whole web gripped.
 # Of round holes: how many, bore over rim, wall over bore, and 0 where spacers have arms, or 1.
+# On bolts: how many, bore over rim, washer over width of the ring, place of their circle.
 # Frequency: lowest at rest, solved and extrapolated alike.
 """
 POISSON = 0.3
@@ -68,7 +70,18 @@ HOLES = (
     (4, 0.6, 0.2, 0, 3),
 )
 
+BOLTS = (
+    # Bolts, bore over rim, washer over ring, place of the circle in its room, nodal diameters
+    (3, 0.44, 0.126, 0.45, 2),
+    (6, 0.44, 0.126, 0.0, 6),
+    (6, 0.47, 0.146, 0.2, 3),
+    (4, 0.6, 0.2, 0.6, 2),
+    (12, 0.71, 0.126, 0.45, 4),
+    (5, 0.36, 0.1, 0.3, 5),
+)
+
 Floats = NDArray[np.float64]
+AnyWeb = Web | HoledWeb | BoltedWeb
 
 
 @dataclass(frozen=True)
@@ -83,9 +96,13 @@ class WholeDisc:
     angle: Floats
 
 
-def whole_mesh(web: Web | HoledWeb, fine: Fineness, *, hub: bool) -> skfem.MeshTri:
-    """All sectors together, held at the hub or further out."""
-    if isinstance(web, HoledWeb):
+def whole_mesh(web: AnyWeb, fine: Fineness, *, hub: bool) -> skfem.MeshTri:
+    """All sectors together, held at the hub or further out; without what washers hold."""
+    if isinstance(web, BoltedWeb):
+        half = [b[:, ::2, ::2] for b in bolted_blocks(replace(web, hole=web.washer), fine.ring / 8)]
+        mirror = np.array([1.0, -1.0])[:, np.newaxis, np.newaxis]
+        sector = joined([*half, *(block * mirror for block in half)])
+    elif isinstance(web, HoledWeb):
         sector = holed_mesh(web, fine, arms=not hub)
     else:
         sector = mesh_of(web, fine, spoke=hub, hub=False)
@@ -102,8 +119,8 @@ def whole_mesh(web: Web | HoledWeb, fine: Fineness, *, hub: bool) -> skfem.MeshT
     return skfem.MeshTri(everything[:, first], place.ravel()[np.hstack(triangles)])
 
 
-def whole_disc(web: Web | HoledWeb, hold: Hold, fine: Fineness) -> WholeDisc:
-    """Assemble a disc, gripped over its whole web or held at its hub."""
+def whole_disc(web: AnyWeb, hold: Hold, fine: Fineness) -> WholeDisc:
+    """Assemble a disc, gripped over its whole web or by its washers, or held at its hub."""
     mesh = whole_mesh(web, fine, hub=hold == "hub")
 
     def held(x: Floats) -> NDArray[np.bool_]:
@@ -112,6 +129,9 @@ def whole_disc(web: Web | HoledWeb, hold: Hold, fine: Fineness) -> WholeDisc:
             return np.asarray(radius < web.hub * (1 + 1e-6))
         sector = 2 * np.pi / web.spokes
         off = np.abs(angle - sector * np.round(angle / sector))
+        if isinstance(web, BoltedWeb):
+            away = radius**2 + web.circle**2 - 2 * radius * web.circle * np.cos(off)
+            return np.asarray(away < web.washer**2 * (1 + 1e-6))
         return np.asarray((radius < web.bore * (1 + 1e-6)) & (off < web.tip + 1e-6))
 
     shear, lame = 1 / (2 * (1 + POISSON)), POISSON / (1 - POISSON**2)
@@ -141,11 +161,16 @@ def whole_disc(web: Web | HoledWeb, hold: Hold, fine: Fineness) -> WholeDisc:
     def mass(u, v, _):  # type: ignore[no-untyped-def]
         return u * v
 
-    u = skfem.solve(
-        *skfem.condense(plane.assemble(flat), pull.assemble(flat), D=flat.get_dofs(edges))
-    )
-    strain = sym_grad(skfem.Basis(mesh, flat.elem, quadrature=plate.quadrature).interpolate(u))
-    stress = lame * eye(trace(strain), 2) + 2 * shear * strain
+    if isinstance(web, BoltedWeb):
+        points = plate.mapping.F(plate.quadrature[0])
+        stress = RingPlane(web).stresses(points.reshape(2, -1), POISSON)[0]
+        stress = stress.reshape(2, 2, *points.shape[1:])
+    else:
+        u = skfem.solve(
+            *skfem.condense(plane.assemble(flat), pull.assemble(flat), D=flat.get_dofs(edges))
+        )
+        strain = sym_grad(skfem.Basis(mesh, flat.elem, quadrature=plate.quadrature).interpolate(u))
+        stress = lame * eye(trace(strain), 2) + 2 * shear * strain
     free = plate.complement_dofs(plate.get_dofs(edges))
     parts = [
         form[free][:, free].tocsc()
@@ -209,16 +234,22 @@ def holed(spokes: int, bore: float, wall: float, hub: float) -> tuple[HoledWeb, 
     return HoledWeb(bore, spokes, wall * bore), "hub" if hub else "gripped"
 
 
+def bolted(bolts: int, bore: float, washer: float, circle: float) -> tuple[BoltedWeb, Hold]:
+    """Web of `BOLTS`."""
+    return web_tables.bolted(bore, bolts, washer, circle), "gripped"
+
+
 def lowest_frequency(disc: WholeDisc) -> float:
     """Of the disc at rest."""
     values = eigsh(disc.bending, k=1, M=disc.mass, sigma=0.0, return_eigenvectors=False)
     return float(np.sqrt(values[0]))
 
 
-def solution(web: Web | HoledWeb, hold: Hold, n: int) -> str:
+def solution(web: AnyWeb, hold: Hold, n: int) -> str:
     """Speed of the lowest wave that counts, and frequency, solved anew, as lines of the file."""
     fine = web_tables.fineness(web.spokes)
-    sector = (HoledSector if isinstance(web, HoledWeb) else Sector)(web, hold, fine)  # type: ignore[arg-type]
+    kinds = {BoltedWeb: BoltedSector, HoledWeb: HoledSector, Web: Sector}
+    sector = kinds[type(web)](web, hold, fine)  # type: ignore[arg-type]
     counted = next(w for w in sector.waves(n, 40) if w.share >= LEAST_SHARE)
     discs = [whole_disc(web, hold, fine.times(f)) for f in (1.5, 3.0)]
     coarse, finer = (standing_speed(d, n, counted.speed, 0.6 * counted.share) for d in discs)
@@ -253,6 +284,9 @@ def main() -> None:
     for spokes, ratio, wide, hub_ratio, n in HOLES:
         head = f"[[holes]]\nweb = [{spokes}, {ratio}, {wide}, {hub_ratio}]\n"
         lines.append(head + solution(*holed(spokes, ratio, wide, hub_ratio), n))
+    for bolts, ratio, washer, circle, n in BOLTS:
+        head = f"[[bolts]]\nweb = [{bolts}, {ratio}, {washer}, {circle}]\n"
+        lines.append(head + solution(*bolted(bolts, ratio, washer, circle), n))
     FILE.write_text("\n".join(lines), encoding="utf-8")
 
 

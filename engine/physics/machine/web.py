@@ -24,9 +24,9 @@ SPOKES = (3, 4, 5, 6, 8, 12)
 """Numbers of spokes in the tables."""
 HOLES = SPOKES[:4]
 """Numbers of round holes in the tables: more leave less open between walls that can be cut."""
-HOLDS = ("spokes", "holes")
-"""What holds the ring: spokes, or the walls between round holes. Tables have all numbers of the
-first, then all of the second."""
+HOLDS = ("spokes", "holes", "bolts")
+"""What holds the ring: spokes, the walls between round holes, or bolts with washers (see `bolts`).
+Tables have all numbers of the first, then all of the second and so on."""
 NODAL_DIAMETERS = np.arange(1, 13)
 """Nodal diameters of the waves, which stand on the last axis."""
 LEAST_SHARE = 0.1
@@ -58,6 +58,10 @@ FILLET_PLACES = (0.5, 1.0)
 MODES_AT_REST = 6
 """Modes of the disc at rest in the tables, the lowest."""
 REFERENCE_POISSON = 0.3
+WASHERS = (0.05, 0.4)
+"""Smallest and largest washer of the tables: its radius over the width of the ring."""
+WIDEST_WASHER = 0.8
+"""Widest washer of the tables, over the angle from one bolt to the next."""
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask, Numbers
+from engine.physics.machine.bolts import BoltCircle, washer_place
 from engine.physics.machine.web import (
     FINE_HUB_PLACES,
+    HOLES,
     HUB_PLACES,
     LARGEST_HUB,
     NARROWEST,
@@ -17,10 +19,12 @@ from engine.physics.machine.web import (
     widest_spoke,
     widest_wall,
 )
-from engine.physics.machine.web_kernel import weighted_rows
+from engine.physics.machine.web_kernel import FIRST, NEVER, SHARE, SPEED, weighted_rows
 
 WEB_TABLES = "disc-webs.npz"
 """File of the tables."""
+LEAST_LOG = -50.0
+"""Logarithm of a force or stress that is none."""
 FINER, WAVE_BORES, FINER_WIDTHS = 4, 2, 2
 """Steps in one step of the solved places: of the bore, of the bore where waves are stored, of the
 width."""
@@ -31,8 +35,9 @@ class WebTables:
     """Waves and peak stresses over number of spokes, bore, spoke width, hub and so on.
 
     Axes: spokes (each number, then each number of round holes, whose hub follows from the width of
-    their walls, so that all hubs are alike), radius ratio, width (even steps
-    of its logarithm from `NARROWEST` to the widest), then as said; hubs as `FINE_HUB_PLACES`.
+    their walls, so that all hubs are alike, then each number of bolts), radius ratio, width (even
+    steps of its logarithm from `NARROWEST` to the widest), then as said; hubs as `FINE_HUB_PLACES`.
+    For bolts width is that of washers, and hubs are bolt circles; see `washer_place`.
     """
 
     bores: Lanes
@@ -68,6 +73,9 @@ def web_tables(
     rest_gripped: Array,
     rest_hub: Array,
     hub_pull: Array,
+    bolts: Array | None = None,
+    rest_bolts: Array | None = None,
+    bolts_peak: Array | None = None,
 ) -> WebTables:
     """Make the tables ready: places between the solved ones.
 
@@ -83,6 +91,9 @@ def web_tables(
         Waves and modes at rest [-].
     hub_free, hub_held, hub_pull : Array
         Peak stresses as ratios, and logarithms of forces [-].
+    bolts, rest_bolts, bolts_peak : Array or None
+        Waves, modes at rest and peak stresses of rings on bolts [-], at all bolt circles; None: the
+        tables have none.
 
     Returns
     -------
@@ -115,14 +126,17 @@ def web_tables(
     def along(table: Array) -> Lanes:
         return _between(stored, np.asarray(table, dtype=float), every, axis=1)
 
-    def finer(table: Array) -> Lanes:
+    def over_widths(table: Array) -> Lanes:
         values = np.asarray(table, dtype=float)
         places = np.arange(values.shape[2], dtype=float)
         values = _between(given, values, every, axis=1)
-        values = _between(places, values, fine_widths(count=places.size), axis=2)
+        return _between(places, values, fine_widths(count=places.size), axis=2)
+
+    def finer(table: Array) -> Lanes:
+        values = over_widths(table)
         return _between(np.array(HUB_PLACES), values, np.array(FINE_HUB_PLACES), axis=3)
 
-    return WebTables(
+    of_webs = WebTables(
         bores=every,
         gripped=along(gripped),
         hub=along(hub),
@@ -131,6 +145,32 @@ def web_tables(
         rest_gripped=along(rest_gripped),
         rest_hub=along(rest_hub),
         hub_pull=finer(hub_pull),
+    )
+    if bolts is None or rest_bolts is None or bolts_peak is None:
+        return of_webs
+    return _with_bolts(of_webs, along(bolts), along(rest_bolts), over_widths(np.log(bolts_peak)))
+
+
+def _with_bolts(webs: WebTables, waves: Lanes, rest: Lanes, peak: Lanes) -> WebTables:
+    """Put rings on bolts behind the others."""
+    kinds = len(waves)
+
+    def joined(table: Lanes, more: Array) -> Lanes:
+        shape = (kinds, *table.shape[1:])
+        return np.concatenate([table, np.broadcast_to(more, shape)])
+
+    # No web is gripped, and no hub held or pulled.
+    never = np.zeros(webs.gripped.shape[3:])
+    never[[SPEED, SPEED + FIRST]], never[[SHARE, SHARE + FIRST]] = np.log(2 * NEVER), 1.0
+    return WebTables(
+        bores=webs.bores,
+        gripped=joined(webs.gripped, never),
+        hub=joined(webs.hub, waves),
+        hub_free=joined(webs.hub_free, peak),
+        hub_held=joined(webs.hub_held, LEAST_LOG),
+        rest_gripped=joined(webs.rest_gripped, np.nan),
+        rest_hub=joined(webs.rest_hub, rest),
+        hub_pull=joined(webs.hub_pull, LEAST_LOG),
     )
 
 
@@ -230,9 +270,19 @@ class Places:
     inside: Mask
     """Whether the tables hold the lane, and its web fills the blocked share."""
 
+    bolts: BoltCircle | None = None
+    """None: no lane has any."""
+
     @classmethod
     def of(
-        cls, tables: WebTables, *, web: WebShape, spokes: Array, r_inner: Array, r_outer: Array
+        cls,
+        tables: WebTables,
+        *,
+        web: WebShape,
+        spokes: Array,
+        r_inner: Array,
+        r_outer: Array,
+        bolts: BoltCircle | None = None,
     ) -> "Places":
         """Place lanes of exhaust bore `r_inner` and rim radius `r_outer` [m]."""
         ratio = np.asarray(r_inner / r_outer, dtype=float)
@@ -247,18 +297,24 @@ class Places:
         hub_ratio = web.hub_radius / r_inner
         widest = np.where(web.holes, widest_wall(spokes=count), widest_spoke(spokes=count))
         steps = np.log(width_ratio / NARROWEST) / np.log(widest / NARROWEST)
-        across = np.nan_to_num(np.clip(steps, 0, 1)) * (n_widths - 1)
-        width = np.minimum(across.astype(np.int64), n_widths - 2)
         smallest = least_hub(width_ratio=np.minimum(width_ratio, widest), spokes=count)
         room = (hub_ratio - smallest) / (LARGEST_HUB - smallest)
-        hub, hub_weight = _lower(np.clip(room, 0, 1), FINE_HUB_PLACES)
         outside = WEB_RANGE.outside(
             radius_ratio=ratio, width_ratio=width_ratio, hub_ratio=hub_ratio
         )
         inside = (known[kind] == count) & ~outside & web.fits
         kind = kind + np.where(web.holes, known.size, 0)
+        if bolts is not None and np.any(bolts.chosen):
+            wide, out = washer_place(bolts=bolts, r_inner=r_inner, r_outer=r_outer)
+            steps, room = np.where(bolts.chosen, wide, steps), np.where(bolts.chosen, out, room)
+            inside &= ~bolts.chosen | (bolts.fits & (wide > -1e-9))
+            kind = kind + np.where(bolts.chosen, known.size + len(HOLES), 0)
+        across = np.nan_to_num(np.clip(steps, 0, 1)) * (n_widths - 1)
+        width = np.minimum(across.astype(np.int64), n_widths - 2)
+        hub, hub_weight = _lower(np.clip(room, 0, 1), FINE_HUB_PLACES)
         rows = (kind * n_bores + bore) * n_widths + width
-        return cls(web, n_widths, rows, along - bore, across - width, hub, hub_weight, inside)
+        bore_weight, width_weight = along - bore, across - width
+        return cls(web, n_widths, rows, bore_weight, width_weight, hub, hub_weight, inside, bolts)
 
     def of_web(self, table: Lanes) -> Lanes:
         """Interpolate what belongs to the web held whole."""

@@ -244,8 +244,9 @@ def peak_stress_ratio(
     -------
     Array
         Ratio [-], the larger of that with the hub free on its shaft and that with the hub held by
-        its spacers; NaN outside `WEB_RANGE`, where no web fills the blocked share, or where no
-        table has this number of spokes.
+        its spacers, or that of a ring on bolts, free to stretch; NaN outside `WEB_RANGE`, where no
+        web fills the blocked share or bolts do not fit, or where no table has this number of
+        spokes.
 
     Notes
     -----
@@ -278,7 +279,10 @@ def peak_stress_ratio(
     hub = web.hub_radius
     largest = largest_fillet(spoke_width=web.spoke_width, length=r_inner - hub)
     with np.errstate(divide="ignore", invalid="ignore"):
-        free = places.of_stress(tables.hub_free, np.asarray(shaft_radius / hub), HOLE_PLACES)
+        hole = np.asarray(shaft_radius / hub)
+        if places.bolts is not None:
+            hole = np.where(places.bolts.chosen, places.bolts.hole / places.bolts.washer, hole)
+        free = places.of_stress(tables.hub_free, hole, HOLE_PLACES)
         fillet = np.log(web.fillet / largest)
         held = places.of_stress(tables.hub_held, fillet, tuple(np.log(FILLET_PLACES)))
     return np.where(places.inside, np.exp(np.maximum(free, held)), np.nan)

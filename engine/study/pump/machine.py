@@ -1,7 +1,7 @@
 """Machine numbers and ranges of a pump; what it shares with a turbine is declared there."""
 
 import math
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
 from pydantic.fields import FieldInfo
@@ -41,6 +41,8 @@ def _declared(key: str) -> tuple[Any, Any]:
 
 
 _same: Any = {key: _declared(key) for key in pump_columns.SAME_MACHINE}
+# Bolts in the gaps of a pump are not worked out.
+_same["hold"] = (Literal["spokes", "holes"], "spokes")
 _Shared: Any = create_model("_Shared", __base__=Section, **_same)
 
 

@@ -307,6 +307,13 @@ def _web(drawing: Drawing, values: Values, middle: Point, b: _Build) -> None:
             at = turned(middle, 0.0, (b.bore - hole) * s, 2 * math.pi * (place + 0.5) / spokes)
             drawing.circle(at, hole * s, "paper")
         return
+    if values.get("hold") == "bolts":
+        circle = float(values.get("bolt_circle", math.nan))
+        around = 1e3 * circle / 2 if math.isfinite(circle) else (b.bore + b.rim) / 2
+        washer = 1e3 * float(values.get("washer_diameter", 0.0)) / 2
+        for place in range(spokes):
+            at = turned(middle, 0.0, around * s, 2 * math.pi * place / spokes)
+            drawing.circle(at, washer * s, "paper")
     half = max(0.6, 0.5 * share * math.pi * (b.bore + hub) / spokes)
     for spoke in range(spokes):
         turn = 2 * math.pi * spoke / spokes

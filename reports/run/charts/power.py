@@ -15,7 +15,7 @@ PARTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("shaft drag", "metal", ("loss_bearing", "loss_seal", "loss_windage")),
     ("leaks", "air", ("loss_leakage",)),
     ("leaving", "air", ("loss_leaving", "loss_incidence")),
-    ("in the gaps", "air", ("loss_gap", "loss_entry")),
+    ("in the gaps", "air", ("loss_gap", "loss_entry", "loss_bolts")),
     ("casing friction", "air", ("loss_casing",)),
     ("jets", "air", ("loss_nozzle", "loss_mixing", "loss_hose")),
 )

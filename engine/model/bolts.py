@@ -1,0 +1,70 @@
+"""Bolts with washers that hold the rings of a stack between its end plates.
+
+The end plates are the end clamps, as wide as the discs, on the spokes that block the exhaust. What
+the bolts hold is as still as the plates are: below `STIFFER` the note of `soft_plates` says so.
+"""
+
+import numpy as np
+
+from engine.columns import Builds
+from engine.model.shaft_layout import CLAMP_THICKNESS
+from engine.physics.arrays import Lanes, Mask
+from engine.physics.machine.bolts import BoltCircle, bolt_circle
+
+STIFFER = 10.0
+"""Least stiffness of both end plates over that of all rings together, by thickness cubed: then the
+pack on its plates is some three times as stiff as its rings need, and waves are a few percent lower
+at most; derived here, a rough estimate."""
+
+
+def has_bolts(build: Builds) -> Mask:
+    """Whether bolts hold the rings of a lane."""
+    return np.asarray(build["hold"] == "bolts")
+
+
+def bolts_of_build(build: Builds) -> BoltCircle | None:
+    """Bolts of every lane; None if no lane has any."""
+    chosen = has_bolts(build)
+    if not chosen.any():
+        return None
+    return bolt_circle(
+        r_inner=build["exhaust_bore"] / 2,
+        r_outer=build["disc_diameter"] / 2,
+        bolts=build["spokes"],
+        circle=np.asarray(build["bolt_circle"], dtype=float),
+        bolt=build["bolt_diameter"],
+        washer=build["washer_diameter"],
+        chosen=chosen,
+    )
+
+
+def soft_plates(build: Builds) -> Mask:
+    """Whether end plates give way under the bolts."""
+    with np.errstate(invalid="ignore"):
+        rings = build["disc_count"] * np.power(build["disc_thickness"], 3)
+    return has_bolts(build) & (STIFFER * rings > 2 * CLAMP_THICKNESS**3)
+
+
+def misfit(build: Builds) -> Mask:
+    """Whether bolts and washers do not fit on the rings."""
+    bolts = bolts_of_build(build)
+    return has_bolts(build) & ~bolts.fits if bolts is not None else has_bolts(build)
+
+
+def plate_rings(build: Builds) -> Lanes:
+    """Share of an end clamp between bore and rim that is metal: all with bolts, else none."""
+    return np.where(has_bolts(build), 1.0, 0.0)
+
+
+def held_webs(build: Builds) -> Lanes:
+    """Share of the web that lies in the stack: with bolts the end clamps alone have one."""
+    return 1.0 - plate_rings(build)
+
+
+def washers_in_gaps(build: Builds) -> Lanes:
+    """Share of the gaps that washers and bolts fill; 0 without bolts."""
+    bolts = bolts_of_build(build)
+    if bolts is None:
+        return np.zeros(len(build["speed"]))
+    ring = np.square(build["disc_diameter"]) / 4 - np.square(build["exhaust_bore"]) / 4
+    return np.where(bolts.chosen, build["spokes"] * bolts.washer**2 / ring, 0.0)

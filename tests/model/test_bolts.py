@@ -1,0 +1,83 @@
+"""Builds whose discs bolts hold: their balance, masses, margins, and what is said of them."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from numpy.typing import NDArray
+
+from engine.columns import LOSSES
+from engine.model.bolts import STIFFER
+from engine.model.evaluation import evaluate
+from engine.model.tapped import tapped_disc
+from engine.model.validity import NO_BOLTS, SOFT_PLATES
+from engine.study.study import Study
+
+Columns = dict[str, NDArray[Any]]
+HOLDS = np.array(["spokes", "bolts", "bolts", "bolts", "bolts"])
+BUILD = {
+    "disc_count": 20.0, "disc_diameter": 0.09, "gap": 0.4e-3, "inlet_angle": 0.2,
+    "exhaust_bore": 0.042, "speed": 1800.0, "disc_thickness": 0.8e-3, "spokes": 6.0,
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def found(shop_air: Study) -> Columns:
+    """Spokes; bolts midway, near the bore, off the ring, and with thick discs."""
+    builds = {key: np.full(HOLDS.size, value) for key, value in BUILD.items()}
+    builds["hold"] = HOLDS
+    builds["bolt_circle"] = np.array([np.nan, np.nan, 0.052, 0.086, np.nan])
+    builds["disc_thickness"][4] = 3e-3
+    return evaluate(shop_air, builds)
+
+
+def test_washers_take_power_that_spokes_do_not(found: Columns) -> None:
+    assert (found["status"] == "matched").all()
+    total = found["electric_power"] + sum(found[key] for key in LOSSES)
+    assert_allclose(total, found["isentropic_power"], rtol=1e-12)
+    assert found["loss_bolts"][0] == 0.0
+    assert np.all(found["loss_bolts"][1:3] > 0.01 * found["isentropic_power"][1:3])
+    # Nothing else in the flow knows of them.
+    assert_allclose(found["loss_gap"][1:3], found["loss_gap"][0], rtol=1e-12)
+
+
+def test_rings_on_bolts_are_less_stressed_than_discs_on_spokes(found: Columns) -> None:
+    ratio = found["peak_stress_ratio"]
+    assert 1.0 < ratio[1] < ratio[2] < ratio[0] + 1.0
+    assert ratio[1] < ratio[0]
+
+
+def test_end_plates_as_wide_as_the_discs_weigh(found: Columns) -> None:
+    # Two plates of 5 mm steel between 42 and 90 mm, less the webs of the stack.
+    plates = 2 * 5e-3 * np.pi / 4 * (0.09**2 - 0.042**2) * 7900
+    gained = found["rotor_mass"][1] - found["rotor_mass"][0]
+    assert 0.6 * plates < gained < 1.2 * plates
+    assert found["stored_energy"][1] < found["stored_energy"][0]
+
+
+def test_what_does_not_fit_or_hold_is_said(found: Columns) -> None:
+    told = [NO_BOLTS in note for note in found["validity"]]
+    assert told == [False, False, False, True, False]
+    assert np.isnan(found["safety_margin"][3])
+    soft = [SOFT_PLATES in note for note in found["validity"]]
+    assert soft == [False, False, False, False, True]
+    assert 20 * 0.8**3 < 2 * 5**3 / STIFFER < 20 * 3.0**3
+
+
+def test_a_lane_on_spokes_is_the_same_beside_lanes_on_bolts(
+    shop_air: Study, found: Columns
+) -> None:
+    alone = evaluate(shop_air, {key: np.full(1, value) for key, value in BUILD.items()})
+    for key in ("electric_power", "wave_speed", "peak_stress_ratio", "shaft_critical_speed"):
+        assert_allclose(alone[key], found[key][:1], rtol=1e-12)
+
+
+def test_a_bolt_that_is_loose_lets_the_disc_ring_lower(shop_air: Study) -> None:
+    build = {**shop_air.fixed(), **BUILD, "hold": "bolts"}
+    disc = tapped_disc(build)
+    assert np.isfinite(disc.frequency).all()
+    assert_allclose(disc.radius[[0, -1]], [1.5e-3, 3.5e-3])
+    assert np.all(np.diff(disc.frequency, axis=0) >= 0)
+    assert np.all(np.diff(disc.frequency, axis=1) >= 0)
+    assert disc.frequency[0, 0] < 0.95 * disc.frequency[-1, 0]
