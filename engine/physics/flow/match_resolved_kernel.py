@@ -1,6 +1,7 @@
 """The search for the rim pressure at the resolved level, compiled as a whole."""
 
 import math
+from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, entry
@@ -28,6 +29,7 @@ from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
 from engine.physics.flow.ring_kernel import SWIRL
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.answer import INWARD
+from engine.physics.gap.resolved_change_kernel import Whole, whole_for
 from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     N_EXIT,
@@ -47,25 +49,36 @@ from engine.physics.gap.resolved_whole_kernel import (
     CLOSE as CLOSE_WHOLE,
 )
 from engine.physics.gap.resolved_whole_kernel import (
-    MOST_WHOLE,
     improve,
     may_go_on,
     settle_whole,
     sum_braking,
     thicken,
-    whole_for,
 )
 
 MOST = 60
 """Most marches of the search before any is repeated."""
-CLOSE = 1e-4
-"""Mismatch below which a march with backflow is repeated while the search goes on."""
+NEAR, CLOSE = 1e-2, 1e-4
+"""Mismatch below which all stations of a march with backflow are solved at once, and below which it
+is repeated while the search goes on, where that fails."""
 LOOSER = 10
 """Tolerance of the mismatch of a repeated march, which oscillates, over that of any other."""
 NEARLY = 0.03
-"""Change of the profiles below which the mismatch of a march tells how to change the pressure."""
+"""Change of the profiles below which mismatches of a march tell the slope to go by."""
+
+
+class Pace(NamedTuple):
+    """How all stations are solved at once."""
+
+    longest: float  # largest change over the size of the profiles that is made at once
+    roughly: float  # change of the profiles below which the pressure is changed too
+    most: int  # changes
+
+
 STEEPER = 5.0
 """Most that the slope of the mismatch may differ from that of a rigid drop, as a factor."""
+QUICK, CAREFUL = Pace(1.0, 1.0, 14), Pace(0.5, NEARLY, 30)
+"""The first serves most builds in two thirds of the time; the other settles a few more."""
 N_FOUND = N_ARRIVAL + N_EXIT + N_DEPARTURE + 2
 """Rows that `match_resolved` fills: arrival, exit of the gap, departure, rim pressure, and 1 where
 the gap chokes just below it."""
@@ -118,13 +131,15 @@ def _match(
     guess: float,
     trail: Lanes,
     before: Lanes,
+    whole: Whole,
     room: Room,
     found: Lanes,
 ) -> None:
-    """Find the matched point of lane `i`; with backflow, while the march itself converges.
+    """Find the matched point of lane `i`.
 
-    A sweep uses the sweep before it, which still serves when the rim pressure hardly changes. So
-    searching for both at once costs little more than one of the two.
+    With backflow all stations are solved at once, while the search goes on. Where that fails, the
+    march is repeated, as a sweep that uses the sweep before it, which still serves when the rim
+    pressure hardly changes; then all stations are solved again, led in from a more viscous fluid.
 
     `row` is the first row of the departure, `back` tells whether there is backflow.
     """
@@ -132,10 +147,12 @@ def _match(
     n, last = across.weights.size, trail.shape[0] - 1
     row = N_ARRIVAL + N_EXIT
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    search = begin(bottom, top, guess, 1 / (top - bottom))
+    rigid = 1 / (top - bottom)
+    search = begin(bottom, top, guess, rigid)
     arrive(record, given, i, guess, found)
-    rim, back = _rim(record, given, i, found), False
+    rim, back, tried = _rim(record, given, i, found), False, False
     mismatch, reached, failed, settled = -1.0, -1, False, False
+    pressure = guess
     for k in range(MOST):
         if k > 0:
             arrive(record, given, i, search.next, found)
@@ -145,37 +162,45 @@ def _match(
         back = reached == last and flows_back(trail, n)
         settled = reached == last and not back
         failed = has_failed(search)
+        if back and not (tried or failed) and abs(mismatch) <= NEAR:
+            tried = True
+            copy(trail, before)
+            at = search.next, search.slope
+            settled, pressure = _close(
+                record, across, LOOSER * tolerance, given, i, at, QUICK, trail, whole, room, found
+            )
+            if settled:
+                break
+            copy(before, trail)
+            arrive(record, given, i, search.next, found)
+        pressure = search.next
         if failed or abs(mismatch) <= (CLOSE if back else tolerance):
             break
         search = look_further(search, mismatch)
-    # With backflow: one sweep and one secant step in turn, by the slope of the search.
-    pressure, slope = search.next, search.slope
-    if back and not failed:
-        pressure -= mismatch / slope
-        share, least = 1.0, math.inf
-        copy(trail, before)
-        for _ in range(repeats):
-            blend(trail, share, before)
-            arrive(record, given, i, pressure, found)
-            rim = _rim(record, given, i, found)
-            reached = sweep(record, rim, across, trail, before, 1.0, room)
-            mismatch = _leave(record, rim, across, given, i, trail, found, row)
-            change = moved(rim, n, trail[last], before[last])
-            settled = abs(mismatch) <= LOOSER * tolerance and change < still
-            if settled or not math.isfinite(change):
-                break
-            share, least = learnt(share, least, change), min(least, change)
-            pressure = min(max(pressure - mismatch / slope, bottom), top)
-    end = exit_of(record, rim, across, trail, reached, settled)
-    # Where they do not settle: all stations and the rim pressure at once.
+    if back and not (failed or settled):
+        at = pressure - mismatch / search.slope, search.slope
+        reached, settled, pressure = _repeat(
+            record, across, repeats, still, tolerance, given, i, at, trail, before, room, found
+        )
+    end = exit_of(record, _rim(record, given, i, found), across, trail, reached, settled)
+    # Where they do not settle: all stations and the rim pressure at once, from the guess on.
     if not settled and not end.choked:
-        closed, at = _match_whole(
-            record, across, LOOSER * tolerance, given, i, guess, trail, before, room, found
+        closed, at_whole = _match_whole(
+            record,
+            across,
+            LOOSER * tolerance,
+            given,
+            i,
+            (guess, rigid),
+            trail,
+            before,
+            whole,
+            room,
+            found,
         )
         if closed:
-            pressure, failed = at, False
-            rim = _rim(record, given, i, found)
-            end = exit_of(record, rim, across, trail, last, True)
+            pressure, failed = at_whole, False
+            end = exit_of(record, _rim(record, given, i, found), across, trail, last, True)
         else:
             arrive(record, given, i, pressure, found)
     # Exit of the gap and departure at the pressure found.
@@ -186,30 +211,111 @@ def _match(
 
 
 @compiled
+def _repeat(
+    record: FluidRecord,
+    across: Across,
+    repeats: int,
+    still: float,
+    tolerance: float,
+    given: Lanes,
+    i: int,
+    at: tuple[float, float],
+    trail: Lanes,
+    before: Lanes,
+    room: Room,
+    found: Lanes,
+) -> tuple[int, bool, float]:
+    """Repeat the sweep of lane `i`, one sweep and one secant step in turn, until both settle.
+
+    `at` is the rim pressure to begin with and the slope of the mismatch. Gives the last row that
+    converged, whether both settled, and the pressure.
+    """
+    n, last, row = across.weights.size, trail.shape[0] - 1, N_ARRIVAL + N_EXIT
+    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+    (pressure, slope), reached = at, last
+    share, least = 1.0, math.inf
+    copy(trail, before)
+    for _ in range(repeats):
+        blend(trail, share, before)
+        arrive(record, given, i, pressure, found)
+        rim = _rim(record, given, i, found)
+        reached = sweep(record, rim, across, trail, before, 1.0, room)
+        mismatch = _leave(record, rim, across, given, i, trail, found, row)
+        change = moved(rim, n, trail[last], before[last])
+        if abs(mismatch) <= LOOSER * tolerance and change < still:
+            return reached, True, pressure
+        if not math.isfinite(change):
+            break
+        share, least = learnt(share, least, change), min(least, change)
+        pressure = min(max(pressure - mismatch / slope, bottom), top)
+    return reached, False, pressure
+
+
+@compiled
+def _close(
+    record: FluidRecord,
+    across: Across,
+    tolerance: float,
+    given: Lanes,
+    i: int,
+    at: tuple[float, float],
+    pace: Pace,
+    trail: Lanes,
+    whole: Whole,
+    room: Room,
+    found: Lanes,
+) -> tuple[bool, float]:
+    """Find the matched point of lane `i` from a trail near it, all stations solved at once.
+
+    `at` is the rim pressure of the trail and the slope of the mismatch there. Newton's method on
+    the march and secant steps on the pressure in turn, where the march is nearly right.
+    """
+    row, bottom, top = N_ARRIVAL + N_EXIT, given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+    (pressure, slope), rigid = at, 1 / (top - bottom)
+    tried, tried_mismatch = math.nan, math.nan
+    rim = _rim(record, given, i, found)
+    for _ in range(pace.most):
+        error = improve(record, rim, across, trail, whole, room, pace.longest)
+        mismatch = _leave(record, rim, across, given, i, trail, found, row)
+        if math.isnan(error):
+            break
+        if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:
+            sum_braking(record, rim, across, trail, room)
+            return True, pressure
+        if error < NEARLY:
+            measured = (mismatch - tried_mismatch) / (pressure - tried)
+            if measured > rigid / STEEPER:
+                slope = min(measured, STEEPER * rigid)
+            tried, tried_mismatch = pressure, mismatch
+        if error < pace.roughly and abs(mismatch) > tolerance / LOOSER:
+            pressure = min(max(pressure - mismatch / slope, bottom), top)
+            arrive(record, given, i, pressure, found)
+            rim = _rim(record, given, i, found)
+    return False, pressure
+
+
+@compiled
 def _match_whole(
     record: FluidRecord,
     across: Across,
     tolerance: float,
     given: Lanes,
     i: int,
-    guess: float,
+    at: tuple[float, float],
     trail: Lanes,
     before: Lanes,
+    whole: Whole,
     room: Room,
     found: Lanes,
 ) -> tuple[bool, float]:
-    """Find the matched point of lane `i` with all stations of the march solved at once.
+    """Find the matched point of lane `i` with all stations solved at once, from a guess on.
 
-    Newton's method on the march and secant steps on the rim pressure in turn, from the guessed
-    pressure on: the search before may have been led astray by leaps of the first sweep.
+    The search before may have been led astray by leaps of the first sweep. `at` is as in `_close`.
     """
     # From a first sweep, then from marches of a more viscous fluid.
     n, last = across.weights.size, trail.shape[0] - 1
-    row = N_ARRIVAL + N_EXIT
-    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    whole, rigid = whole_for(last, n), 1 / (top - bottom)
     for attempt in range(2):
-        arrive(record, given, i, guess, found)
+        arrive(record, given, i, at[0], found)
         rim = _rim(record, given, i, found)
         if attempt == 0:
             reached = sweep(record, rim, across, trail, before, 0.0, room)
@@ -221,25 +327,12 @@ def _match_whole(
             steps = thicken(record, rim, across, trail, before, room)
             if not settle_whole(record, rim, across, trail, whole, room, steps, 1.0):
                 break
-        # Changes of the march, and of the pressure where the march is nearly right.
-        pressure, slope, tried, tried_mismatch = guess, rigid, math.nan, math.nan
-        for _ in range(MOST_WHOLE):
-            error = improve(record, rim, across, trail, whole, room)
-            mismatch = _leave(record, rim, across, given, i, trail, found, row)
-            if math.isnan(error):
-                break
-            if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:
-                sum_braking(record, rim, across, trail, room)
-                return True, pressure
-            if error < NEARLY:
-                measured = (mismatch - tried_mismatch) / (pressure - tried)
-                if measured > rigid / STEEPER:
-                    slope = min(measured, STEEPER * rigid)
-                tried, tried_mismatch = pressure, mismatch
-                pressure = min(max(pressure - mismatch / slope, bottom), top)
-                arrive(record, given, i, pressure, found)
-                rim = _rim(record, given, i, found)
-    return False, guess
+        closed, pressure = _close(
+            record, across, tolerance, given, i, at, CAREFUL, trail, whole, room, found
+        )
+        if closed:
+            return True, pressure
+    return False, at[0]
 
 
 @entry
@@ -259,6 +352,7 @@ def match_resolved(
     """Find the matched points of lanes from `first` to before `last`, from guessed pressures."""
     n = across.weights.size
     room, trail, before = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
+    whole = whole_for(n_steps, n)
     for i in range(first, last):
         _match(
             record,
@@ -271,6 +365,7 @@ def match_resolved(
             guess[i],
             trail,
             before,
+            whole,
             room,
             found,
         )

@@ -10,7 +10,8 @@ from engine.physics.compiled import compiled
 def factorise(matrix: Lanes, order: Lanes) -> bool:
     """Gaussian elimination with partial pivoting, in place; false if the matrix is singular.
 
-    `order` takes the row that each pivot was swapped with.
+    `order` takes the row that each pivot was swapped with. The factors are left transposed: along
+    their rows no sum of `substitute` waits for the sum before it.
     """
     size = matrix.shape[0]
     for k in range(size):
@@ -33,70 +34,53 @@ def factorise(matrix: Lanes, order: Lanes) -> bool:
             if share != 0:
                 for j in range(k + 1, size):
                     matrix[i, j] -= share * matrix[k, j]
+    for i in range(1, size):
+        for j in range(i):
+            matrix[i, j], matrix[j, i] = matrix[j, i], matrix[i, j]
     return True
 
 
 @compiled
-def substitute(matrix: Lanes, order: Lanes, values: Lanes) -> None:
-    """Solve with a factorised matrix; `values` is the right-hand side and becomes the solution."""
-    size = matrix.shape[0]
+def substitute(factors: Lanes, order: Lanes, values: Lanes) -> None:
+    """Solve with the factors of a matrix; `values` becomes the solution from right-hand side."""
+    size = factors.shape[0]
     for k in range(size):
         best = int(order[k])
         values[k], values[best] = values[best], values[k]
     # Forward, then back substitution.
-    for i in range(1, size):
-        total = values[i]
-        for j in range(i):
-            total -= matrix[i, j] * values[j]
-        values[i] = total
-    for i in range(size - 1, -1, -1):
-        total = values[i]
-        for j in range(i + 1, size):
-            total -= matrix[i, j] * values[j]
-        values[i] = total / matrix[i, i]
+    for j in range(size - 1):
+        value = values[j]
+        for i in range(j + 1, size):
+            values[i] -= factors[j, i] * value
+    for j in range(size - 1, -1, -1):
+        value = values[j] / factors[j, j]
+        values[j] = value
+        for i in range(j):
+            values[i] -= factors[j, i] * value
 
 
 @compiled
-def eliminate_band(band: Lanes, below: int, above: int, values: Lanes) -> bool:
-    """Solve a banded system in place, with partial pivoting; false if it is singular.
-
-    Row i of `band` holds columns i - below to i + below + above; the last `below` of them are 0 at
-    first and take what pivoting brings. `values` is the right-hand side and becomes the solution.
-    """
-    size, width = band.shape[0], below + above + 1
+def substitute_all(factors: Lanes, order: Lanes, right: Lanes, width: int) -> None:
+    """Solve for the first `width` columns of `right`, which become the solutions."""
+    size = factors.shape[0]
     for k in range(size):
-        # Pivot: the largest element of the column.
-        end = min(k + below + 1, size)
-        best, largest = k, abs(band[k, below])
-        for i in range(k + 1, end):
-            if abs(band[i, below - i + k]) > largest:
-                best, largest = i, abs(band[i, below - i + k])
-        if not 0 < largest < math.inf:
-            return False
+        best = int(order[k])
         if best != k:
-            shift = below - best + k
-            for j in range(width):
-                band[k, below + j], band[best, shift + j] = (
-                    band[best, shift + j],
-                    band[k, below + j],
-                )
-            values[k], values[best] = values[best], values[k]
-        # Eliminate below.
-        pivot, row = 1 / band[k, below], band[k, below:]
-        for i in range(k + 1, end):
-            target = band[i, below - i + k :]
-            share = target[0] * pivot
-            if share != 0:
-                for j in range(1, width):
-                    target[j] -= share * row[j]
-                values[i] -= share * values[k]
-    # Back substitution.
+            for c in range(width):
+                right[k, c], right[best, c] = right[best, c], right[k, c]
+    # Forward, then back substitution.
+    for i in range(1, size):
+        for j in range(i):
+            share = factors[j, i]
+            for c in range(width):
+                right[i, c] -= share * right[j, c]
     for i in range(size - 1, -1, -1):
-        total = values[i]
-        for j in range(1, min(width, size - i)):
-            total -= band[i, below + j] * values[i + j]
-        values[i] = total / band[i, below]
-    return True
+        for j in range(i + 1, size):
+            share = factors[j, i]
+            for c in range(width):
+                right[i, c] -= share * right[j, c]
+        for c in range(width):
+            right[i, c] /= factors[i, i]
 
 
 @compiled

@@ -5,6 +5,7 @@ import math
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, entry
 from engine.physics.fluids.fluid import FluidRecord
+from engine.physics.gap.resolved_change_kernel import Whole, whole_for
 from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     blend,
@@ -18,7 +19,7 @@ from engine.physics.gap.resolved_sweep_kernel import (
     trail_for,
     write_resolved,
 )
-from engine.physics.gap.resolved_whole_kernel import may_go_on, settle_whole, thicken, whole_for
+from engine.physics.gap.resolved_whole_kernel import may_go_on, settle_whole, thicken
 
 
 @entry
@@ -43,11 +44,14 @@ def march_lanes(
     n = across.weights.size
     room, one = room_for(n), trail_for(n_steps, n)
     trail, before = trail_for(n_steps, n), trail_for(n_steps, n)
+    whole = whole_for(n_steps, n)
     for i in range(first, last):
         p, h, swirl, flow = given[0, i], given[1, i], given[2, i], given[3, i]
         gap, outer, inner, omega = given[4, i], given[5, i], given[6, i], given[7, i]
         rim = rim_of(record, p, h, swirl, flow, gap, outer, inner, omega, given[8, i], way)
-        reached, settled = _march(record, rim, across, repeats, still, trail, before, one, room)
+        reached, settled = _march(
+            record, rim, across, repeats, still, trail, before, one, whole, room
+        )
         end = exit_of(record, rim, across, trail, reached, settled)
         write_resolved(found, 0, i, end)
         if i < trails.shape[0]:
@@ -57,7 +61,7 @@ def march_lanes(
 
 
 @compiled
-def _march(  # noqa: PLR0912  sweeps first, then all stations at once
+def _march(
     record: FluidRecord,
     rim: Rim,
     across: Across,
@@ -66,46 +70,57 @@ def _march(  # noqa: PLR0912  sweeps first, then all stations at once
     trail: Lanes,
     before: Lanes,
     first: Lanes,
+    whole: Whole,
     room: Room,
 ) -> tuple[int, bool]:
-    """March, and with backflow repeat the sweep until pressure drop and torque settle.
+    """March, and with backflow solve all stations at once.
 
-    Where repeated sweeps do not settle, all stations are solved at once. A lane that does not
-    settle so either keeps its first sweep. Returns the last row that converged, and whether the
-    lane settled.
+    From the first sweep; where that fails, the sweep is repeated until pressure drop and torque
+    settle; where they do not, from the first sweep of a more viscous fluid. A lane that does not
+    settle keeps its first sweep. Returns the last row that converged, and whether the lane settled.
     """
-    # Sweeps, with relaxation.
-    n, last, start = across.weights.size, trail.shape[0] - 1, -1
-    share, least = 1.0, math.inf
-    for sweeps in range(repeats + 1):
-        if sweeps == 1:
-            copy(trail, before)
-        elif sweeps > 1:
-            blend(trail, share, before)
-        reached = sweep(record, rim, across, trail, before, 1.0 * sweeps, room)
-        if sweeps == 0:
-            start = reached
-            if reached == last and not flows_back(trail, n):
-                return reached, True
-            copy(trail, first)
-        if reached < last:
-            break
-        if sweeps > 0:
-            change = moved(rim, n, trail[last], before[last])
-            if change < still:
-                return reached, True
-            if not math.isfinite(change):
-                break
-            share, least = learnt(share, least, change), min(least, change)
-    # All stations at once, from the first sweep, then from one of a more viscous fluid.
-    copy(first, trail)
-    if repeats > 0 and may_go_on(record, rim, n, trail, start):
-        whole = whole_for(last, n)
-        for thicker in range(2):
-            if thicker == 0 and start < last:
-                continue
-            steps = thicken(record, rim, across, trail, before, room) if thicker else 0
-            if settle_whole(record, rim, across, trail, whole, room, steps, 0.0):
-                return last, True
+    n, last = across.weights.size, trail.shape[0] - 1
+    start = sweep(record, rim, across, trail, before, 0.0, room)
+    if start == last and not flows_back(trail, n):
+        return start, True
+    copy(trail, first)
+    if repeats == 0 or not may_go_on(record, rim, n, trail, start):
+        return start, False
+    if start == last:
+        if settle_whole(record, rim, across, trail, whole, room, 0, 0.0):
+            return last, True
         copy(first, trail)
+        if _repeat(record, rim, across, repeats, still, trail, before, room):
+            return last, True
+    steps = thicken(record, rim, across, trail, before, room)
+    if settle_whole(record, rim, across, trail, whole, room, steps, 0.0):
+        return last, True
+    copy(first, trail)
     return start, False
+
+
+@compiled
+def _repeat(
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    repeats: int,
+    still: float,
+    trail: Lanes,
+    before: Lanes,
+    room: Room,
+) -> bool:
+    """Repeat the sweep, with relaxation, until pressure drop and torque settle."""
+    n, last = across.weights.size, trail.shape[0] - 1
+    share, least = 1.0, math.inf
+    copy(trail, before)
+    for _ in range(repeats):
+        blend(trail, share, before)
+        reached = sweep(record, rim, across, trail, before, 1.0, room)
+        change = moved(rim, n, trail[last], before[last])
+        if reached < last or not math.isfinite(change):
+            return False
+        if change < still:
+            return True
+        share, least = learnt(share, least, change), min(least, change)
+    return False

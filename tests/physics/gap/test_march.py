@@ -5,8 +5,8 @@ import pytest
 
 from engine.fluids.by_name import gas
 from engine.physics.gap import elimination_kernel, resolved_step_kernel
+from engine.physics.gap import resolved_change_kernel as change_kernel
 from engine.physics.gap import resolved_sweep_kernel as sweep_kernel
-from engine.physics.gap import resolved_whole_kernel as whole_kernel
 from engine.physics.gap.resolved import across_of
 from engine.physics.gap.resolved_grid import half_gap
 from engine.physics.gap.resolved_step_kernel import (
@@ -23,18 +23,18 @@ from engine.physics.gap.resolved_step_kernel import (
 )
 from tests.support.parts import from_python
 
-eliminate_band = from_python(elimination_kernel.eliminate_band)
 factorise = from_python(elimination_kernel.factorise)
 substitute = from_python(elimination_kernel.substitute)
+substitute_all = from_python(elimination_kernel.substitute_all)
 equations = from_python(resolved_step_kernel.equations)
 gap_reynolds = from_python(resolved_step_kernel.gap_reynolds)
 room_for = from_python(resolved_step_kernel.room_for)
 slopes = from_python(resolved_step_kernel.slopes)
 begin_trail = from_python(sweep_kernel.begin_trail)
 trail_for = from_python(sweep_kernel.trail_for)
-assemble = from_python(whole_kernel.assemble)
-remainder = from_python(whole_kernel.remainder)
-whole_for = from_python(whole_kernel.whole_for)
+changes_of_all = from_python(change_kernel.changes_of_all)
+remainder = from_python(change_kernel.remainder)
+whole_for = from_python(change_kernel.whole_for)
 ACROSS = across_of(grid=half_gap(n_nodes=8, stretch=1.5))
 
 
@@ -121,23 +121,20 @@ def test_a_singular_matrix_is_reported(wrong: float) -> None:
     assert not factorise(np.full((3, 3), wrong), np.zeros(3))
 
 
-def test_band_elimination_agrees_with_lapack() -> None:
+def test_many_right_hand_sides_are_solved_as_one_each() -> None:
     random = np.random.default_rng(3)
-    below, above, size = 5, 3, 40
-    matrix = np.triu(np.tril(random.normal(size=(size, size)), above), -below)
+    matrix, right = random.normal(size=(12, 12)), random.normal(size=(13, 9))
     matrix[0, 0] = 0.0  # needs pivoting
-    values = random.normal(size=size)
-    expected = np.linalg.solve(matrix, values)
-    band = np.zeros((size, 2 * below + above + 1))
-    for i in range(size):
-        for j in range(max(0, i - below), min(size, i + above + 1)):
-            band[i, j - i + below] = matrix[i, j]
-    assert eliminate_band(band, below, above, values)
-    np.testing.assert_allclose(values, expected, rtol=1e-9)
-    assert not eliminate_band(np.zeros((3, 4)), 1, 1, np.zeros(3))
+    given, order = right.copy(), np.zeros(12)
+    expected = np.linalg.solve(matrix, right[:12])
+    assert factorise(matrix, order)
+    substitute_all(matrix, order, right, 5)
+    np.testing.assert_allclose(right[:12, :5], expected[:, :5], rtol=1e-9)
+    assert np.array_equal(right[:, 5:], given[:, 5:])
+    assert np.array_equal(right[12], given[12])
 
 
-def test_jacobian_of_all_stations_is_the_difference_quotient_of_their_residual() -> None:
+def test_the_change_of_all_stations_undoes_their_residual_by_its_difference_quotients() -> None:
     n, n_steps = ACROSS.weights.size, 7
     size = 2 * n + 3
     record, room, whole = gas("air").record, room_for(n), whole_for(n_steps, n)
@@ -157,22 +154,23 @@ def test_jacobian_of_all_stations_is_the_difference_quotient_of_their_residual()
         remainder(record, rim, ACROSS, at, whole, room)
         return np.asarray(whole.residual.copy())
 
-    residual(trail)
-    assemble(record, rim, ACROSS, trail, whole, room)
-    below = 4 * size - 1
-    scale = np.abs(whole.band).max(axis=1)
-    for k in (2, 4):
+    columns = []
+    for k in range(1, n_steps + 1):
         for j in range(size):
             moved, step = [], 1e-6 * (rim.pressure if j == size - 1 else 1)
             for sign in (-1, 1):
                 other = trail.copy()
                 other[k, j] += sign * step
                 moved.append(residual(other))
-            quotient = (moved[1] - moved[0]) / 2e-6
-            column = (k - 1) * size + j
-            rows = np.arange(max(0, column - 3 * size), min(n_steps * size, column + below))
-            places = column - rows + below
-            inside = (places >= 0) & (places < whole.band.shape[1])
-            exact = np.where(inside, whole.band[rows, places * inside], 0.0)
-            # The drag follows the state behind, which the Jacobian leaves out.
-            np.testing.assert_allclose(quotient[rows] / scale[rows], exact / scale[rows], atol=5e-3)
+            columns.append((moved[1] - moved[0]) / 2e-6)
+    known = residual(trail)
+    assert changes_of_all(record, rim, ACROSS, trail, whole, room)[0]
+    change = whole.change.copy()
+    jacobian = np.stack(columns, axis=1)
+    scale = np.abs(jacobian).max(axis=1) * np.abs(change).max()
+    # The drag follows the state behind, which the change leaves out.
+    np.testing.assert_allclose(jacobian @ change / scale, known / scale, atol=2e-3)
+    # Without what comes from the bore side it is another change.
+    behind = np.kron(np.tril(np.ones((n_steps, n_steps))), np.ones((size, size)))
+    far = np.linalg.solve(jacobian * behind, known)
+    assert np.abs(far - change).max() > 0.05 * np.abs(change).max()
