@@ -122,7 +122,8 @@ def gas_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: La
     found = line(PACK)
     for i in range(PACK):
         found[i] = gas_density(record, pressure[i], enthalpy[i])
-    out[:] = found
+    for i in range(PACK):
+        out[i] = found[i]
 
 
 @compiled
