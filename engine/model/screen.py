@@ -5,7 +5,8 @@ than without the bending of the discs, and no disc stands more than without heat
 build is named only if the whole evaluation says that it misses the same limit.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -22,6 +23,16 @@ from engine.study.supply import source_of
 
 NOT_MARCHED = "not marched"
 """Status of designs that were counted without looking for their flow."""
+DIMENSIONS = (
+    "stack_height",
+    "edge_share",
+    "nozzle_footprint",
+    "mouth_depth",
+    "bore_ratio",
+    "bore_wall",
+    "rim_speed",
+)
+"""Results that are known exactly."""
 AT_MOST = ("gap_hold", "stress_margin", "safety_margin")
 """Results that are known without flow to be no larger than a bound."""
 
@@ -40,32 +51,21 @@ def misses_without_flow(study: Study, builds: Builds, limits: Limits) -> Mask:
     n_builds = max(len(values) for values in builds.values())
     missed = np.zeros(n_builds, dtype=np.bool_)
     left = np.arange(n_builds)
-    for known in (dimensions_of, _gap_hold, _margins):
-        wanted = {key: limits[key] for key in limits if key in GIVES[known.__name__]}
+    warm = np.atleast_1d(np.asarray(source_of(study.supply).temperature, dtype=float))
+    steps: tuple[tuple[tuple[str, ...], Callable[[Builds], Results]], ...] = (
+        (DIMENSIONS, dimensions_of),
+        (AT_MOST[:1], _gap_hold),
+        (AT_MOST[1:], partial(_margins, temperature=warm)),
+    )
+    for keys, known in steps:  # the cheapest first
+        wanted = {key: limits[key] for key in limits if key in keys}
         if not wanted or not left.size:
             continue
         some = {k: v[left] if len(v) == n_builds else v for k, v in builds.items()}
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            found = known(some) if known is not _margins else _margins(some, _warmth(study))
-        missed[left] |= _misses(found, wanted, left.size)
+            missed[left] |= _misses(known(some), wanted, left.size)
         left = left[~missed[left]]
     return missed
-
-
-GIVES: Mapping[str, tuple[str, ...]] = {
-    "dimensions_of": (
-        "stack_height",
-        "edge_share",
-        "nozzle_footprint",
-        "mouth_depth",
-        "bore_ratio",
-        "bore_wall",
-        "rim_speed",
-    ),
-    "_gap_hold": AT_MOST[:1],
-    "_margins": AT_MOST[1:],
-}
-"""What each of the steps gives, the cheapest first."""
 
 
 def _misses(found: Results, limits: Limits, n_builds: int) -> Mask:
@@ -93,7 +93,7 @@ def _gap_hold(build: Builds) -> Results:
     return {"gap_hold": (build["gap"] - loss) / build["gap"]}
 
 
-def _margins(build: Builds, temperature: Lanes) -> Results:
+def _margins(build: Builds, *, temperature: Lanes) -> Results:
     """Find margins of discs that are warm throughout and have no waves, on a stiff shaft."""
     n_builds = max(len(values) for values in build.values())
     build = {key: np.broadcast_to(values, (n_builds,)) for key, values in build.items()}
@@ -121,9 +121,4 @@ def _margins(build: Builds, temperature: Lanes) -> Results:
         generator_speed=failing["generator_limit_speed"],
         seal_rub_speed=failing["seal_rub_speed"],
     ).margin
-    return {"stress_margin": stresses["stress_margin"], "safety_margin": margin}
-
-
-def _warmth(study: Study) -> Lanes:
-    """Temperature of the discs [K]."""
-    return np.atleast_1d(np.asarray(source_of(study.supply).temperature, dtype=float))
+    return {"stress_margin": np.asarray(stresses["stress_margin"]), "safety_margin": margin}

@@ -83,7 +83,7 @@ class Generations:
         found = evaluated_rows(self.study, self._space, index, summary.limits, sampled)
         results = stored(self.evaluate(self.study, self._builds(index[found])))
         count_unmarched(summary, len(index) - len(found))
-        judged, *judgement = summary.add(results, first + found + 1.0, len(index))
+        judged, *judgement = summary.add(results, (first + found + 1) * 1.0, len(index))
         kept = rows(judged, stored_rows(summary, judged, sampled[found]))
         self.left_out += len(index) - len(kept["design"])
         sweep.tell(index, *judgement)

@@ -37,7 +37,7 @@ class Summary:
     """Gives builds as rows, where a build may come twice, so that the front has it once."""
 
     def add(
-        self, results: Results, numbers: NDArray[np.float64] | None = None, of: int | None = None
+        self, results: Results, numbers: NDArray[np.floating] | None = None, of: int | None = None
     ) -> tuple[Results, Merits, NDArray[np.float64]]:
         """Add designs; give them numbered and judged, with their merits and violations.
 
