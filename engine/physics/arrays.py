@@ -47,10 +47,11 @@ class ValidRange:
 
     def outside(self, **values: Array) -> Mask:
         """Mark lanes in which any named value leaves its bounds; NaN counts as outside."""
-        inside = np.bool_(True)
+        inside: Mask = np.ones((), dtype=np.bool_)
         for name, value in values.items():
             low, high = self.bounds[name]
-            inside = inside & (low <= np.asarray(value)) & (np.asarray(value) <= high)
+            number = np.asarray(value)
+            inside = np.asarray(inside & (low <= number) & (number <= high))
         return np.asarray(~inside, dtype=np.bool_)
 
 

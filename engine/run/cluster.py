@@ -11,9 +11,9 @@ from concurrent.futures import CancelledError
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from engine.bands.results import evaluate_judged
 from engine.columns import Builds, Results
 from engine.errors import WorkerError
-from engine.model.evaluation import evaluate
 from engine.model.version import MODEL_VERSION
 from engine.run.parquet import joined
 from engine.run.workers import chunked, study_of_text
@@ -166,4 +166,4 @@ def _evaluated(
         return f"a worker has model version {MODEL_VERSION}, but this is version {model_version}"
     if study_text_hash(text) != study_hash:
         return "a worker received another study than was sent"
-    return evaluate(study_of_text(text), builds)
+    return evaluate_judged(study_of_text(text), builds)

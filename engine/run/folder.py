@@ -1,17 +1,14 @@
 """The run folder: its files, and how it is claimed, written and read."""
 
 import json
-import platform
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field
-from importlib.metadata import version
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter
 
-from engine import __version__
 from engine.columns import Results
 from engine.errors import DamagedError, RunFolderError
 from engine.files import (
@@ -35,6 +32,7 @@ from engine.run.ownership import (
 )
 from engine.run.parquet import count_rows, frame_of, joined, notes_about, packed, unpacked
 from engine.run.seals import sealed_text, unsealed
+from engine.run.state import Provenance, RunState
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,60 +47,7 @@ PLAN = "plan-"
 LONGEST_NAME = 80
 """Largest number of characters in the name of a run."""
 
-LIBRARIES = ("numpy", "scipy", "numba", "optuna", "pyarrow", "CoolProp", "SALib")
-"""Libraries whose versions are stored with a run, because its numbers depend on them."""
-
 _OWN = (STUDY, STATE, DESIGNS, FRONT, CLOSEST, REPORT, LOG, PLANES, RUBBING)
-
-
-@dataclass(frozen=True)
-class Provenance:
-    """Where the numbers of a run come from."""
-
-    title: str
-    study_hash: str
-    seed: int
-    model_version: int
-    versions: Mapping[str, str] = field(
-        default_factory=lambda: {
-            "swirlstack": __version__,
-            "python": platform.python_version(),
-            **{name: version(name) for name in LIBRARIES},
-        }
-    )
-
-
-@dataclass(frozen=True)
-class RunState:
-    """How far a run has come."""
-
-    state: Literal["running", "interrupted", "done"] = "running"
-    budget: int = 0
-    designs: int = 0
-    beside: int = 0
-    """Number of them that were tried after the search, beside its designs."""
-    feasible: int = 0
-    front: int = 0
-    statuses: Mapping[str, int] = field(default_factory=dict)
-    """Number of designs by status."""
-    limits_met: Mapping[str, int] = field(default_factory=dict)
-    """Number of designs with an operating point that meet each limit, by key."""
-    fallen: Mapping[str, str] = field(default_factory=dict)
-    """Designs taken off the front after the recheck, by number, each with the reason."""
-    started: str = ""
-    """Date and time of the first start."""
-    seconds: float = 0.0
-    """Time used by all starts [s]."""
-
-    @property
-    def ended_early(self) -> bool:
-        """Whether the search ended before its budget because the front stopped growing."""
-        return self.state == "done" and self.front > 0 and self.searched < self.budget
-
-    @property
-    def searched(self) -> int:
-        """Number of designs of the search itself."""
-        return self.designs - self.beside
 
 
 def run_name(study: Path) -> str:
@@ -181,7 +126,7 @@ class RunFolder:
         except DamagedError:
             return False
         n_front = len(answer["design"]) if name == FRONT and "design" in answer else 0
-        return (n_designs, n_front) == (self.state.designs, self.state.front) and bool(answer)
+        return (n_designs, n_front) == (self.state.stored, self.state.front) and bool(answer)
 
     def write_table(self, name: str, results: Results) -> None:
         """Write front.parquet or closest.parquet."""
@@ -337,7 +282,7 @@ def _parts(path: str | Path) -> list[Path]:
     """Give the files of all parts; raises DamagedError for one that is not in its place."""
     known, state = read_state(path)
     paths = [_part(Path(path), number) for number in range(_count_parts(Path(path)))]
-    refuse_strangers(Path(path) / DESIGNS, paths, _marks(known), state.designs)
+    refuse_strangers(Path(path) / DESIGNS, paths, _marks(known), state.stored)
     return paths
 
 

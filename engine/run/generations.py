@@ -13,7 +13,8 @@ from engine.errors import DamagedError, RunFolderError
 from engine.model.limits import with_standing
 from engine.run.folder import Part, RunFolder
 from engine.run.parquet import joined, stored
-from engine.run.summary import Summary
+from engine.run.summary import Summary, rows
+from engine.run.thinned import count_unmarched, evaluated_rows, in_sample, stored_rows
 from engine.search.front import Merits, merits
 from engine.search.space import Index, Space
 from engine.search.staged import Mark, StagedSearch
@@ -41,9 +42,13 @@ class Generations:
     waiting: list[Results] = field(default_factory=list)
     beside: int = 0
     """Number of designs tried after the search."""
+    left_out: int = 0
+    """Number of designs of a large grid that are not stored."""
     _space: Space = field(init=False)
     _history: list[dict[str, Any]] = field(default_factory=list)
     _told: list[tuple[Any, ...]] = field(default_factory=list)
+    _first: int = 0
+    """Number of designs before the first that is not stored yet."""
 
     def __post_init__(self) -> None:
         """Start a search from the beginning."""
@@ -61,12 +66,28 @@ class Generations:
         if not len(index):
             return False
         stage = self.search.stage
-        results = stored(self.evaluate(self.study, self._builds(index)))
-        judged, *judgement = self.summary.add(results)
-        self.search.tell(index, *judgement)
-        self.waiting.append(judged)
+        if isinstance(self.search, Sweep) and self.search.every > 1:
+            self._map(self.search, index)
+        else:
+            results = stored(self.evaluate(self.study, self._builds(index)))
+            judged, *judgement = self.summary.add(results)
+            self.search.tell(index, *judgement)
+            self.waiting.append(judged)
         self._note(stage)
         return True
+
+    def _map(self, sweep: Sweep, index: Index) -> None:
+        """Evaluate builds of a grid too large to be stored."""
+        first, summary = self.summary.designs, self.summary
+        sampled = in_sample(first, len(index), sweep.every, sweep.budget - 1)
+        found = evaluated_rows(self.study, self._space, index, summary.limits, sampled)
+        results = stored(self.evaluate(self.study, self._builds(index[found])))
+        count_unmarched(summary, len(index) - len(found))
+        judged, *judgement = summary.add(results, (first + found + 1) * 1.0, len(index))
+        kept = rows(judged, stored_rows(summary, judged, sampled[found]))
+        self.left_out += len(index) - len(kept["design"])
+        sweep.tell(index, *judgement)
+        self.waiting.append(kept)
 
     def try_beside(self, designs: Results) -> None:
         """Evaluate the builds one step on one axis beside some designs, after the search has ended.
@@ -105,6 +126,9 @@ class Generations:
     def take_part(self, *, beside: bool = False) -> Part:
         """Give the designs that are not stored yet, as a part; those of `try_beside` are marked."""
         history = {"reference": self.summary.reference, "rows": self._history, "beside": beside}
+        if isinstance(self.search, Sweep) and self.search.every > 1:
+            history |= {"first": self._first, "totals": self._totals()}
+        self._first = self.summary.designs
         part = Part(joined(self.waiting), asdict(self.search.mark), history)
         self.waiting, self._history = [], []
         return part
@@ -133,7 +157,7 @@ class Generations:
                 folder.drop_parts(number)
                 break
             mark = part.mark
-            self._take_in(part.results)
+            self._take_in(part)
             self.summary.reference = part.history.get("reference") or self.summary.reference
             number += 1
         self._resume(mark, folder)
@@ -160,9 +184,19 @@ class Generations:
             # The last row is kept, because it shows how the part ended.
             self._history = self._history[::-2][::-1]
 
-    def _take_in(self, results: Results) -> None:
-        _, merit, violation = self.summary.add(results)
-        self._remember(results, merit, violation)
+    def _totals(self) -> dict[str, Any]:
+        return self.summary.totals() | {"left_out": self.left_out}
+
+    def _take_in(self, part: Part) -> None:
+        totals = part.history.get("totals")
+        if totals:
+            self.summary.add_judged(part.results)
+            self.summary.put_totals(totals)
+            self.left_out = totals["left_out"]
+        else:
+            _, merit, violation = self.summary.add(part.results)
+            self._remember(part.results, merit, violation)
+        self._first = self.summary.designs
 
     def _remember(self, results: Results, merit: Merits, violation: NDArray[np.float64]) -> None:
         if self.search.looks_back:
@@ -230,13 +264,16 @@ def _next_whole(folder: RunFolder, number: int) -> tuple[int, int] | None:
     """Find the next part that can be read, and the number of designs before it."""
     for later in range(number + 1, folder.n_parts):
         try:
-            return later, int(folder.part(later).results["design"][0]) - 1
+            part = folder.part(later)
+            return later, part.history.get("first", int(part.results["design"][0]) - 1)
         except DamagedError as error:
             LOG.warning("%s", str(error).partition(";")[0])
     return None
 
 
 def _merged(parts: list[Part]) -> Part:
-    rows = [row for part in parts for row in part.history["rows"]]
-    history = {"reference": parts[-1].history["reference"], "rows": rows}
+    noted = [row for part in parts for row in part.history["rows"]]
+    history = {**parts[-1].history, "rows": noted}
+    if "first" in history:
+        history["first"] = parts[0].history["first"]
     return Part(joined(part.results for part in parts), parts[-1].mark, history)

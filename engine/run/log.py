@@ -16,7 +16,8 @@ from pathlib import Path
 from engine.columns import COLUMNS
 from engine.errors import RunFolderError
 from engine.files import storage_error
-from engine.run.folder import RunFolder, RunState
+from engine.run.folder import RunFolder
+from engine.run.state import RunState
 from engine.units import counted
 
 EVERY = 10.0

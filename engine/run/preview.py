@@ -14,13 +14,17 @@ from numpy.typing import NDArray
 from engine.bands.results import ROBUST_SAMPLES, evaluate_judged
 from engine.columns import Results
 from engine.model.limits import MATCHED, biting, count_met, violations, with_standing
+from engine.model.screen import is_screened, misses_without_flow
 from engine.search.space import Space, budget, firm_budget
+from engine.search.sweep import STORED_WHOLE
 from engine.study.study import Study
 
 SAMPLED = 512
 """Builds drawn for a preview."""
 SEARCH_SECONDS = 0.1e-3
 """Time to breed and store a design, measured with generations of 400 [s]."""
+SCREEN_SECONDS = 1e-6
+"""Time to see whether a build of a large grid misses a limit without flow [s]."""
 REFINED = 8
 """Builds timed with resolved gap flow, if the search has a refine stage."""
 
@@ -68,6 +72,11 @@ def preview(study: Study) -> Preview:
     start = time.perf_counter()
     results = evaluate_judged(study, builds)
     seconds = (time.perf_counter() - start) / SAMPLED + SEARCH_SECONDS
+    limits = with_standing(study.all_limits, study.works_as)
+    if study.search.method == "grid" and space.size > STORED_WHOLE and is_screened(study):
+        # Most builds of a large grid are not marched.
+        marched = 1 - misses_without_flow(study, builds, limits).mean()
+        seconds = seconds * marched + SCREEN_SECONDS
     usual, refined = budget(study, space)
     tried, sampled = firm_budget(study)
     firm_seconds = seconds * (tried + ROBUST_SAMPLES * sampled)
@@ -78,7 +87,6 @@ def preview(study: Study) -> Preview:
         start = time.perf_counter()
         evaluate_judged(study, few)
         seconds += (time.perf_counter() - start) / REFINED * refined
-    limits = with_standing(study.all_limits, study.works_as)
     violation = violations(results, limits)
     status = results["status"]
     n_matched = int((status == MATCHED).sum())

@@ -13,11 +13,12 @@ from engine.columns import Results
 from engine.model.limits import MATCHED, biting
 from engine.run.behind import Behind
 from engine.run.firm import FIRM, Firm, Round, Weigh, looked_for, near_front, of_kind, with_firm
-from engine.run.folder import CLOSEST, FRONT, LOG, Provenance, RunFolder, RunState, claimed
+from engine.run.folder import CLOSEST, FRONT, LOG, RunFolder, claimed
 from engine.run.generations import Evaluate, Generations
 from engine.run.log import Progress, RunLog, logged
 from engine.run.proof import Finish, proved
 from engine.run.signals import first_signal
+from engine.run.state import Provenance, RunState
 from engine.run.summary import Summary
 from engine.search.space import Space
 from engine.study.reader import study_text_hash
@@ -303,6 +304,7 @@ class _Start:
             budget=self.generations.search.budget,
             designs=summary.designs,
             beside=self.generations.beside,
+            left_out=self.generations.left_out,
             feasible=summary.feasible,
             front=len(summary.front.get("design", ())) if front is None else front,
             fallen={str(number): reason for number, reason in fallen.items()},

@@ -36,17 +36,24 @@ class Summary:
     builds: Callable[[Results], NDArray[Any]] | None = None
     """Gives builds as rows, where a build may come twice, so that the front has it once."""
 
-    def add(self, results: Results) -> tuple[Results, Merits, NDArray[np.float64]]:
-        """Add designs; give them numbered and judged, with their merits and violations."""
+    def add(
+        self, results: Results, numbers: NDArray[np.floating] | None = None, of: int | None = None
+    ) -> tuple[Results, Merits, NDArray[np.float64]]:
+        """Add designs; give them numbered and judged, with their merits and violations.
+
+        `numbers` are theirs `of` so many designs, where the others are not evaluated.
+        """
         merit = merits(results, self.aims)
         each = violations(results, self.limits)
         total = each.sum(axis=1) + ~np.isfinite(merit).all(axis=1)
         judged = results | {
-            "design": np.arange(self.designs + 1.0, self.designs + len(total) + 1),
+            "design": np.arange(self.designs + 1.0, self.designs + len(total) + 1)
+            if numbers is None
+            else numbers,
             "feasible": (total == 0) * 1.0,
             "violation": total,
         }
-        self.designs += len(total)
+        self.designs += len(total) if of is None else of
         self.feasible += int((total == 0).sum())
         self.statuses.update(results["status"].tolist())
         self.limits_met.update(count_met(results, each, self.limits))
@@ -74,6 +81,21 @@ class Summary:
             closest = joined([*([self.closest] if self.closest else []), judged])
             nearest = np.lexsort((closest["design"], closest["violation"]))
             self.closest = rows(closest, nearest[:CLOSEST_DESIGNS])
+
+    def totals(self) -> dict[str, Any]:
+        """Give the counts of all designs, for a part that does not hold them all."""
+        return {
+            "designs": self.designs,
+            "feasible": self.feasible,
+            "statuses": dict(self.statuses),
+            "limits_met": dict(self.limits_met),
+        }
+
+    def put_totals(self, totals: Mapping[str, Any]) -> None:
+        """Take the counts that a part holds."""
+        self.designs, self.feasible = totals["designs"], totals["feasible"]
+        self.statuses = Counter(totals["statuses"])
+        self.limits_met = Counter(totals["limits_met"])
 
     @property
     def front(self) -> Results:

@@ -18,6 +18,11 @@ if TYPE_CHECKING:
 
 BATCH = 8192
 """Designs proposed together; a power of two, because only then are Sobol points balanced."""
+LARGE = 8 * BATCH
+"""Designs of a large grid proposed together."""
+STORED_WHOLE = 2_000_000
+"""Builds of a grid of which every one is stored; of more, some `SAMPLE`."""
+SAMPLE = 500_000
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,9 @@ class Sweep:
         self._is_grid = method == "grid" or designs >= space.size
         self.budget = int(space.size) if self._is_grid else designs
         """Designs to be told."""
+        self.every = -(-self.budget // SAMPLE) if method == "grid" and self._is_large else 1
+        """One in so many designs is stored whatever it gives; 1 where all are."""
+        self._batch = LARGE if self.every > 1 else BATCH
         self._seed = seed
         self._sequence = self._from(0)
 
@@ -56,6 +64,10 @@ class Sweep:
     def stage(self) -> str:
         """'sweep'; '' at the end."""
         return "sweep" if self.told < self.budget else ""
+
+    @property
+    def _is_large(self) -> bool:
+        return self.budget > STORED_WHOLE
 
     @property
     def mark(self) -> SweepMark:
@@ -69,7 +81,7 @@ class Sweep:
 
     def ask(self) -> Index:
         """Propose the builds of the next batch; none at the end."""
-        end = min(self.told + BATCH, self.budget)
+        end = min(self.told + self._batch, self.budget)
         if self._is_grid:
             return self.space.numbered(np.arange(self.told, end))
         if self._sequence.num_generated != self.told:

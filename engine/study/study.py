@@ -44,7 +44,7 @@ from engine.study.yaml_text import can_be_shown
 from engine.units import counted, shown
 
 LONGEST_TITLE = 120
-LARGEST_GRID = 1_000_000_000
+LARGEST_GRID = 10_000_000_000
 """Builds of a grid at most."""
 
 

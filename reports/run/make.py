@@ -15,8 +15,6 @@ from engine.physics.plane.answer import Progress as PlaneProgress
 from engine.run import details
 from engine.run.folder import (
     CLOSEST,
-    Provenance,
-    RunState,
     read_designs,
     read_front,
     read_state,
@@ -24,6 +22,7 @@ from engine.run.folder import (
 from engine.run.planes import plane_of_design, stored_plane
 from engine.run.read import read_history, study_of_run
 from engine.run.rubbing import rubbing_of_run
+from engine.run.state import Provenance, RunState
 from engine.run.unfinished import front_so_far, runaway_of
 from engine.study.pump.study import PumpStudy
 from engine.study.study import Study, most_stages

@@ -4,6 +4,7 @@ import math
 
 from engine.columns import COLUMNS, base_key
 from engine.model.limits import STATUS_MEANING
+from engine.model.screen import NOT_MARCHED
 from engine.model.validity import MOST_DIFFERENCE
 from engine.study.study import Study
 from reports.kit.fluids import dangers
@@ -227,6 +228,13 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
         f"{count(designs)} of {count(facts.evaluated)} designs have no operating point: "
         f"{STATUS_MEANING.get(status, status)}."
         for status, designs in facts.statuses
+        if status != NOT_MARCHED
+    ]
+    found += [
+        f"{count(designs)} of {count(facts.evaluated)} designs miss a limit whatever flows through "
+        "them, so their flow was not looked for."
+        for status, designs in facts.statuses
+        if status == NOT_MARCHED
     ]
     found += [
         f"Design {number} was taken off the front after the recheck: {reason}."

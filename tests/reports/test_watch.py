@@ -25,10 +25,11 @@ import pytest
 from engine.cli import main
 from engine.files import locked
 from engine.run import summary
-from engine.run.folder import RunState, read_front
+from engine.run.folder import read_front
 from engine.run.pick import on_front
 from engine.run.read import study_of_run
 from engine.run.seals import sealed_text
+from engine.run.state import RunState
 from engine.run.unfinished import front_so_far, runaway_of
 from reports.run.make import data_of_run
 from reports.watch import Shown, _ahead, refreshed, stored, watched

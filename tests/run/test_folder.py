@@ -13,8 +13,9 @@ from engine import files
 from engine.columns import BY_NAME, COLUMNS, Results
 from engine.errors import DamagedError, RunFolderError, StorageError
 from engine.run import folder
-from engine.run.folder import Part, Provenance, RunState, claimed, run_name
+from engine.run.folder import Part, claimed, run_name
 from engine.run.parquet import stored
+from engine.run.state import Provenance, RunState
 from engine.study.reader import study_text_hash
 
 RPM = 2 * np.pi / 60

@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from engine.columns import Builds, Results
 from engine.model.evaluation import evaluate
 from engine.run.folder import FRONT, LOG, read_designs
 from engine.run.runner import run
 from engine.run.workers import LARGEST_CHUNK, SMALLEST_CHUNK, Workers, chunked, fewest_for
 from engine.search.space import Space
 from engine.study.reader import read_study
+from engine.study.study import Study
 from tests.support import standin
 from tests.support.places import STUDIES, SUPPORT
 from tests.support.waiting import wait_until
@@ -121,9 +123,9 @@ def test_chunks_contain_every_build_once_and_in_order(n_builds: int, n_workers: 
 def test_few_builds_are_evaluated_without_workers() -> None:
     here: list[int] = []
 
-    def evaluate_here(_: object, builds: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    def evaluate_here(_: Study, builds: Builds) -> Results:
         here.append(len(builds["speed"]))
-        return builds
+        return dict(builds)
 
     study = read_study(STUDIES / "lane-workshop.yaml")
     with Workers("", 2, evaluate_here, fewest=fewest_for(study)) as workers:

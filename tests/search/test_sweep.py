@@ -173,5 +173,8 @@ def test_an_impossible_map_is_refused_with_its_line(search: str, step: bool, wor
 
 def test_a_grid_that_is_too_large_is_refused() -> None:
     text = text_of("method: grid").replace("step: 1000 rpm", "step: 0.5 rpm")
-    with pytest.raises(StudyError, match=r"a grid of [\d\s]+ builds; expected 1\s000\s000\s000 at"):
+    text = text.replace("step: 1 deg", "step: 0.1 deg")
+    with pytest.raises(
+        StudyError, match=r"a grid of [\d\s]+ builds; expected 10\s000\s000\s000 at"
+    ):
         parse_study(text, "map.yaml")

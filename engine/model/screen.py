@@ -1,0 +1,124 @@
+"""Builds that miss a limit whatever flows through them: a grid looks for no flow in these.
+
+What is known without flow: lengths and ratios, and a bound of some results. A gap holds no better
+than without the bending of the discs, and no disc stands more than without heat and waves. So a
+build is named only if the whole evaluation says that it misses the same limit.
+"""
+
+from collections.abc import Callable
+from functools import partial
+
+import numpy as np
+
+from engine.catalogue import process_values, state_as_cut
+from engine.columns import Builds, Results
+from engine.model.dimensions import dimensions_of
+from engine.model.limits import MATCHED, Limits, violations
+from engine.model.strength import bore_stresses, failing_speeds, growth, notch_factor, places_of
+from engine.physics.arrays import Lanes, Mask
+from engine.physics.machine.margins import safety_margin
+from engine.physics.machine.tolerance import rim_gap_loss
+from engine.study.study import Study, most_stages
+from engine.study.supply import source_of
+
+NOT_MARCHED = "not marched"
+"""Status of designs that were counted without looking for their flow."""
+DIMENSIONS = (
+    "stack_height",
+    "edge_share",
+    "nozzle_footprint",
+    "mouth_depth",
+    "bore_ratio",
+    "bore_wall",
+    "rim_speed",
+)
+"""Results that are known exactly."""
+AT_MOST = ("gap_hold", "stress_margin", "safety_margin")
+"""Results that are known without flow to be no larger than a bound."""
+
+
+def is_screened(study: Study) -> bool:
+    """Whether builds of a study can be judged without flow: a turbine of one stage at a speed."""
+    return study.kind == "turbine" and most_stages(study) == 1 and not study.speed_settles
+
+
+def misses_without_flow(study: Study, builds: Builds, limits: Limits) -> Mask:
+    """Find the builds that miss a limit whatever flows through them.
+
+    `builds` holds all numbers of builds, one value a lane; what is the same in all may be an array
+    of one. `limits` are those of the study with the standing ones.
+    """
+    n_builds = max(len(values) for values in builds.values())
+    missed = np.zeros(n_builds, dtype=np.bool_)
+    left = np.arange(n_builds)
+    warm = np.atleast_1d(np.asarray(source_of(study.supply).temperature, dtype=float))
+    steps: tuple[tuple[tuple[str, ...], Callable[[Builds], Results]], ...] = (
+        (DIMENSIONS, dimensions_of),
+        (AT_MOST[:1], _gap_hold),
+        (AT_MOST[1:], partial(_margins, temperature=warm)),
+    )
+    for keys, known in steps:  # the cheapest first
+        wanted = {key: limits[key] for key in limits if key in keys}
+        if not wanted or not left.size:
+            continue
+        some = {k: v[left] if len(v) == n_builds else v for k, v in builds.items()}
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            missed[left] |= _misses(known(some), wanted, left.size)
+        left = left[~missed[left]]
+    return missed
+
+
+def _misses(found: Results, limits: Limits, n_builds: int) -> Mask:
+    """Find what misses a limit; of results that are bounded above only their least value counts."""
+    missed = np.zeros(n_builds, dtype=np.bool_)
+    for key, limit in limits.items():
+        if key in AT_MOST:
+            limit = limit.model_copy(update={"max": None})  # noqa: PLW2901
+        values = np.broadcast_to(found[key], n_builds)
+        # A number that is not known tells nothing here.
+        one = {key: values, "status": np.full(n_builds, MATCHED)}
+        missed |= (violations(one, {key: limit})[:, 0] > 0) & ~np.isnan(values)
+    return missed
+
+
+def _gap_hold(build: Builds) -> Results:
+    """Find what is left of the gap of discs that nothing bends."""
+    process = process_values(build["process"], build["disc_thickness"])
+    loss = rim_gap_loss(
+        diameter=build["disc_diameter"],
+        flatness=process.flatness,
+        spacer_tolerance=process.spacer_tolerance,
+        run_out=process.run_out,
+    )
+    return {"gap_hold": (build["gap"] - loss) / build["gap"]}
+
+
+def _margins(build: Builds, *, temperature: Lanes) -> Results:
+    """Find margins of discs that are warm throughout and have no waves, on a stiff shaft."""
+    n_builds = max(len(values) for values in build.values())
+    build = {key: np.broadcast_to(values, (n_builds,)) for key, values in build.items()}
+    warm, never = np.broadcast_to(temperature, (n_builds,)), np.full(n_builds, np.inf)
+    metal = state_as_cut(build["material"], build["process"], warm)
+    build["notch_factor"] = notch_factor(build, places_of(build))
+    stresses = bore_stresses(build, metal, np.zeros(n_builds))
+    failing = failing_speeds(
+        build,
+        metal,
+        critical_speed=never,
+        stresses=stresses,
+        wave_speed=never,
+        growth=growth(build, metal, warm, radius=build["disc_diameter"] / 2),
+        bore_growth=growth(build, metal, warm, radius=build["exhaust_bore"] / 2),
+    )
+    margin = safety_margin(
+        speed=build["speed"],
+        yield_speed=failing["yield_speed"],
+        burst_speed=failing["burst_speed"],
+        wave_speed=never,
+        shaft_speed=never,
+        bearing_speed=failing["bearing_limit_speed"],
+        rub_speed=failing["rub_speed"],
+        generator_speed=failing["generator_limit_speed"],
+        seal_rub_speed=failing["seal_rub_speed"],
+    ).margin
+    return {"stress_margin": np.asarray(stresses["stress_margin"]), "safety_margin": margin}

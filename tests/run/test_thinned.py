@@ -1,0 +1,150 @@
+"""A grid too large to be stored: the same front and counts, whatever happens on the way."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from engine.bands.results import evaluate_judged
+from engine.columns import Results
+from engine.model.limits import violations, with_standing
+from engine.model.screen import NOT_MARCHED, misses_without_flow
+from engine.run.folder import FRONT, read_designs, read_front, read_state
+from engine.run.runner import Outcome, run
+from engine.search import sweep
+from engine.search.space import Space
+from engine.study.reader import parse_study
+from engine.study.study import Study
+from tests.support.places import STUDIES
+
+RANGES = """\
+ranges:
+  disc_count: {min: 6, max: 14, step: 2}
+  disc_diameter: {min: 80 mm, max: 140 mm, step: 20 mm}
+  gap: {choices: [0.25 mm, 0.5 mm]}
+  inlet_angle: 6 deg
+  exhaust_bore: {min: 24 mm, max: 64 mm, step: 8 mm}
+  speed: {min: 8000 rpm, max: 32000 rpm, step: 4000 rpm}
+  nozzle_width: 0.5 mm
+  process: {choices: [laser-cut, waterjet]}
+  disc_thickness: 1 mm
+  spokes: 6
+  nozzle_count: 1
+  rim_clearance: 0.3 mm
+"""
+SIZE = 5 * 4 * 2 * 6 * 7 * 2
+
+
+def text_of() -> str:
+    text = (STUDIES / "lane-workshop.yaml").read_text()
+    text = text[: text.index("ranges:")] + RANGES + text[text.index("limits:") :]
+    search = text[text.index("search:") : text.index("loads:")]
+    return text.replace(search, "search: {method: grid}\n")
+
+
+@pytest.fixture(autouse=True)
+def _small_grids_are_large(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sweep, "STORED_WHOLE", 1000)
+    monkeypatch.setattr(sweep, "SAMPLE", 100)
+    monkeypatch.setattr(sweep, "LARGE", 512)
+
+
+def confirmed(_: Study, front: Results) -> Results:
+    """Take the averaged flow for confirmed: the resolved one would take minutes."""
+    return front | {"resolved_difference": 0.0 * front["speed"]}
+
+
+def start(path: Path, part_designs: int = 40, stop_after: int = 0) -> Outcome:
+    said: list[object] = []
+
+    def stop() -> bool:
+        said.append(None)
+        return bool(stop_after) and len(said) >= stop_after
+
+    return run(
+        study=parse_study(text_of(), "grid.yaml"),
+        study_text=text_of(),
+        path=path,
+        evaluate=evaluate_judged,
+        recheck=confirmed,
+        model_version=1,
+        part_designs=part_designs,
+        stop=stop,
+    )
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Run of the grid with every build evaluated and stored."""
+    path = tmp_path_factory.mktemp("runs") / "whole"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sweep, "STORED_WHOLE", 10**6)
+        start(path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def thin(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("runs") / "thin"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sweep, "STORED_WHOLE", 1000)
+        patch.setattr(sweep, "SAMPLE", 100)
+        patch.setattr(sweep, "LARGE", 512)
+        start(path)
+    return path
+
+
+def test_front_and_counts_are_those_of_the_whole_grid(whole: Path, thin: Path) -> None:
+    front, known = read_front(thin), read_front(whole)
+    assert len(known["design"]) > 3
+    for key, values in known.items():
+        np.testing.assert_array_equal(front[key], values, err_msg=key)
+    _, state = read_state(thin)
+    _, all_of_it = read_state(whole)
+    assert (state.designs, state.feasible) == (SIZE, all_of_it.feasible)
+    assert all_of_it.feasible > 20
+    assert sum(state.statuses.values()) == SIZE
+    assert state.statuses[NOT_MARCHED] > SIZE / 4
+
+
+def test_stored_are_the_front_and_an_even_sample_that_is_marched(whole: Path, thin: Path) -> None:
+    _, state = read_state(thin)
+    designs, known = read_designs(thin), read_designs(whole)
+    assert len(designs["design"]) == state.stored < SIZE / 4
+    assert set(np.arange(1.0, SIZE + 1, -(-SIZE // 100))) < set(designs["design"])
+    assert set(read_front(thin)["design"]) < set(designs["design"])
+    there = designs["design"].astype(int) - 1
+    for key, values in known.items():
+        np.testing.assert_array_equal(designs[key], values[there], err_msg=key)
+
+
+def test_a_grid_that_was_stopped_or_damaged_ends_as_if_not(thin: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run"
+    assert start(path, 30, stop_after=2).state.state == "interrupted"
+    start(path, 50, stop_after=3)
+    start(path, 20)
+    parts = sorted((path / "designs").glob("part-*"))
+    assert len(parts) > 3
+    parts[1].write_bytes(b"torn")
+    start(path, 20)
+    assert (path / FRONT).read_bytes() == (thin / FRONT).read_bytes()
+    again, known = read_designs(path), read_designs(thin)
+    for key, values in known.items():
+        np.testing.assert_array_equal(again[key], values, err_msg=key)
+    one, other = (read_state(each)[1] for each in (path, thin))
+    assert one.statuses == other.statuses
+    assert one.limits_met == other.limits_met
+
+
+@pytest.mark.parametrize("name", ["lane-workshop", "orchard-boiler", "mill-race"])
+def test_no_build_is_named_that_misses_no_limit(name: str) -> None:
+    text = (STUDIES / f"{name}.yaml").read_text()
+    study = parse_study(re.sub("designs: .*", "designs: 1000", text), name)
+    space, limits = Space.of(study), with_standing(study.all_limits, study.kind)
+    builds = space.builds(space.draw(600, np.random.default_rng(2)))
+    named = misses_without_flow(study, builds, limits)
+    missed = violations(evaluate_judged(study, builds), limits) > 0
+    assert named.sum() > 10
+    assert (~named).any()
+    assert missed[named].any(axis=1).all()

@@ -1,0 +1,124 @@
+"""What a design of a whole run costs, by part; and what a large grid costs, on the bundled lane."""
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from engine.bands.results import evaluate_judged
+from engine.columns import Builds, Results
+from engine.model.limits import with_standing
+from engine.model.screen import misses_without_flow
+from engine.run.folder import RunFolder
+from engine.run.generations import Generations
+from engine.run.runner import run
+from engine.run.summary import Summary
+from engine.search.space import Space
+from engine.search.staged import StagedSearch
+from engine.study.reader import parse_study, read_study
+from engine.study.study import Study
+from tests.support.places import STUDIES
+
+pytestmark = pytest.mark.speed
+LANE = STUDIES / "lane-workshop.yaml"
+
+
+@contextmanager
+def timed(spent: dict[str, float], parts: Mapping[str, tuple[type, str]]) -> Iterator[None]:
+    """Add up the processor time of some methods, of the whole process."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name, (owner, method) in parts.items():
+            patch.setattr(owner, method, _timed(getattr(owner, method), spent, name))
+        yield
+
+
+def _timed(work: Callable[..., Any], spent: dict[str, float], name: str) -> Callable[..., Any]:
+    def measured(*given: Any, **named: Any) -> Any:
+        start = time.process_time()
+        try:
+            return work(*given, **named)
+        finally:
+            spent[name] = spent.get(name, 0.0) + time.process_time() - start
+
+    return measured
+
+
+@pytest.mark.parametrize("generation", [400, 4000])
+@pytest.mark.parametrize("threads", ["1", "2"])
+def test_share_of_each_part_of_a_search(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, threads: str, generation: int
+) -> None:
+    monkeypatch.setenv("SWIRLSTACK_THREADS", threads)
+    text = LANE.read_text().replace("designs: 30000", "designs: 40000")
+    text = text.replace("generation: 400", f"generation: {generation}")
+    text = text.replace(", polish, firm]", ", polish]")
+    study, spent = parse_study(text, "lane.yaml"), dict[str, float]()
+    parts = {
+        "ask": (StagedSearch, "ask"),
+        "tell": (StagedSearch, "tell"),
+        "judge": (Summary, "add"),
+        "write (beside, with two threads)": (RunFolder, "write_part"),
+        "all but the front": (Generations, "advance"),
+    }
+
+    def unproved(_: Study, front: Results) -> Results:
+        return front | {"resolved_difference": 0.0 * front["speed"]}
+
+    with timed(spent, parts):
+        outcome = run(
+            study=study,
+            study_text=text,
+            path=tmp_path / "run",
+            evaluate=_timed(evaluate_judged, spent, "evaluate"),
+            recheck=unproved,
+            model_version=1,
+        )
+    print(f"\n{threads} threads, generations of {generation}: {outcome.state.designs} designs")  # noqa: T201
+    for name, seconds in sorted(spent.items(), key=lambda each: -each[1]):
+        print(f"  {name}: {1e6 * seconds / outcome.state.designs:.1f} us a design")  # noqa: T201
+
+
+def test_cost_of_a_robust_design() -> None:
+    study = read_study(LANE)
+    robust = parse_study(
+        LANE.read_text().replace("seed: 1", "seed: 1\n  robust: true"), "lane.yaml"
+    )
+    space = Space.of(study)
+    builds = space.builds(space.sample(400, np.random.default_rng(1)))
+    plain, sampled = (_seconds(each, builds) for each in (study, robust))
+    print(f"a robust design: {sampled / plain:.1f} times a plain one")  # noqa: T201
+
+
+def test_the_whole_space_by_a_stratified_part() -> None:
+    study = read_study(LANE)
+    space, limits = Space.of(study), with_standing(study.all_limits, study.kind)
+    # Evenly along the numbers of the builds, and so along every axis.
+    numbers = np.linspace(0, int(space.size) - 1, 262_144).astype(np.int64)
+    index = space.numbered(numbers)
+    fixed = {key: np.asarray([value]) for key, value in space.fixed.items()}
+    columns = fixed | {axis.key: axis.values(index[:, i]) for i, axis in enumerate(space.axes)}
+    misses_without_flow(study, columns, limits)
+    start = time.process_time()
+    missed = misses_without_flow(study, columns, limits)
+    screening = (time.process_time() - start) / len(index)
+    left = index[~missed]
+    some = space.builds(left[:: max(1, len(left) // 8192)])
+    marching = _seconds(study, some) / len(some["speed"])
+    each = screening + marching * (~missed).mean()
+    print(  # noqa: T201
+        f"{space.size:.3g} builds: {missed.mean():.1%} ruled out at {1e6 * screening:.2f} us, the "
+        f"others marched at {1e6 * marching:.0f} us: {1e6 * each:.1f} us a build, "
+        f"{each * 1e10 / 3600:.0f} core hours for 10,000 million, "
+        f"{each * space.size / 86400:.0f} core days for all"
+    )
+
+
+def _seconds(study: Study, builds: Builds) -> float:
+    evaluate_judged(study, builds)
+    start = time.process_time()
+    evaluate_judged(study, builds)
+    return time.process_time() - start
