@@ -26,14 +26,14 @@ from tests.support.places import ROOT
 
 Numbers = NDArray[np.float64]
 START = {
-    "PILING": 2.1,
-    "REACH": 1.5,
-    "SLOW_MOUTH": 0.18,
-    "LEAVING": 1.2,
-    "FRICTION": 1.05,
-    "THIN_JET": 0.6,
+    "PILING": 7.2,
+    "REACH": 1.0,
+    "SLOW_MOUTH": 0.14,
+    "LEAVING": 1.1,
+    "FRICTION": 1.0,
+    "THIN_JET": 0.8,
     "PROFILE": 1.1,
-    "PUSHED": 5.0,
+    "PUSHED": 4.2,
 }
 USUAL_MIXING = 0.95
 SPEED_SCALE, ROTOR_SCALE, CASING_SCALE = 0.02, 0.03, 0.09
@@ -130,7 +130,7 @@ def mouths(b: Builds, speed: Numbers, c: dict[str, float]) -> Mouths:
     slowness = 1 / (1 + mach**4)
     edges = b.of("edge_height") / b.of("stack_height")
     stays = np.minimum(flux / brought, 1.0)
-    faster = (1 - stays) / (1 - edges + c["REACH"] * sine * stays)
+    faster = edges**3 * (1 - stays) / (1 - edges + c["REACH"] * sine * stays)
     piled = sine**2 * np.maximum(c["PILING"] * faster**2 * (1 + edges**2) - 1, 0.0)
     piled *= 1 - (1 - c["SLOW_MOUTH"]) * slowness
     return Mouths(speed, flux, brought, sine, slowness, 1 / np.sqrt(1 + piled))

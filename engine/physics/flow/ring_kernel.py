@@ -38,8 +38,8 @@ on the casing where jets are thin and cling to it. Fitted to the plane flow."""
 PROFILE = 1.1
 """Swirl beside the discs, and in the mean of what the ring holds, over that which rubs on the
 casing. Fitted to the plane flow."""
-PILING, REACH, SLOW_MOUTH = 1.89, 1.02, 0.14
-"""Head between the edges over that of an even stream there; length beyond the mouth in which a jet
+PILING, REACH, SLOW_MOUTH = 7.21, 1.02, 0.14
+"""Head between the edges over that of an even stream there, times their share; length beyond the mouth in which a jet
 enters the gaps, over the clearance; pressure in front of the mouth of a slow jet over that of a
 fast one. Fitted to the plane flow."""
 PUSHED = 4.23
@@ -260,7 +260,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         kept_back = min(jets[i] / max(brought[i], 1e-30), 1.0)
         between = max(1 - of[9, i] / max(height[i], 1e-9), 1e-3)
         edges, within = 1 - between, REACH * sine[i] * kept_back
-        faster = (1 - kept_back) / (between + within)
+        faster = edges * edges * edges * (1 - kept_back) / (between + within)
         # The jet brings the head of its own radial speed.
         piled = PILING * faster * faster * (1 + edges * edges) - 1
         piled = max(piled, 0.0) * sine[i] * sine[i]

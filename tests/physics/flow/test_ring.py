@@ -68,7 +68,7 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
     # What the ring cannot hold meets pressure between the edges; behind it the ring is faster.
     stays, edges = min(flux / brought, 1.0), v["edge_height"] / height
     sine = np.sin(at_casing)
-    faster = (1 - stays) / (1 - edges + REACH * sine * stays)
+    faster = edges**3 * (1 - stays) / (1 - edges + REACH * sine * stays)
     piled = sine**2 * max(PILING * faster**2 * (1 + edges**2) - 1, 0.0)
     piled *= (mach**4 + SLOW_MOUTH) / (1 + mach**4)
     jet, factor, fast_share = (
@@ -193,7 +193,8 @@ def test_jets_slower_than_the_ring_slow_it_by_what_they_bring() -> None:
 def test_angular_momentum_of_the_ring_closes_to_rounding() -> None:
     speed = np.linspace(100.0, 5000.0, 60)
     found = ring(angular_speed=speed, nozzle_count=np.tile([1.0, 2.0, 5.0, 12.0], 15))
-    arriving = 0.012 * 400.0 * np.cos(0.2) * 0.95 * 0.075
+    arriving = 0.012 * 400.0 * np.cos(0.2) * 0.95 * found.mouth_factor * 0.075
+    assert 0.8 < found.mouth_factor.min() < found.mouth_factor.max() == 1.0
     taken = found.edge_torque + found.casing_torque + found.end_torque
     into = (0.012 - found.leakage) * found.swirl + found.leakage * found.leakage_swirl
     assert_allclose(into * 0.075 + taken, arriving, rtol=1e-9)
@@ -275,9 +276,10 @@ def test_many_nozzles_tend_to_a_ring_of_even_swirl() -> None:
 
 def test_few_nozzles_and_a_tight_casing_keep_the_swirl() -> None:
     # The plane flow around the rim says so (tests/physics/plane/reference.csv).
-    by_count = ring(nozzle_count=np.array([1.0, 2.0, 4.0, 8.0]), rim_radius=0.045)
+    sizes = {"rim_radius": 0.045, "edge_height": 7e-3}
+    by_count = ring(nozzle_count=np.array([1.0, 2.0, 4.0, 8.0]), **sizes)
     assert np.all(np.diff(by_count.swirl) < 0)
-    by_clearance = ring(rim_clearance=np.array([0.25e-3, 0.5e-3, 1e-3]), rim_radius=0.045)
+    by_clearance = ring(rim_clearance=np.array([0.25e-3, 0.5e-3, 1e-3]), **sizes)
     assert np.all(np.diff(by_clearance.swirl) < 0)
 
 
@@ -300,7 +302,7 @@ def test_swirl_is_continuous_where_the_edges_change_from_drag_to_drive() -> None
 def test_a_taller_stack_loses_more_swirl_to_the_casing() -> None:
     # The area of the casing grows with the stack: common practice, no source.
     height = np.array([5e-3, 10e-3, 20e-3, 40e-3, 80e-3])
-    found = ring(stack_height=height, edge_height=0.7 * height, mass_flow=0.03, nozzle_count=6.0)
+    found = ring(stack_height=height, edge_height=0.5 * height, mass_flow=0.03, nozzle_count=6.0)
     assert np.all(np.diff(found.swirl) < 0)
     assert found.swirl[-1] < 0.75 * found.swirl[0]
 
@@ -320,7 +322,8 @@ def test_thick_jets_are_held_up_before_a_closed_rim_and_speed_the_ring_behind() 
     assert np.all(found.swirl <= jets)
     # More nozzles of the same area are thinner and not held up.
     count = ring(**{**open_rim, "edge_height": 11e-3, "nozzle_count": np.array([1.0, 4.0, 12.0])})
-    assert np.all(np.diff(count.mouth_factor) > 0)
+    assert 0.5 < count.mouth_factor[0] < 0.9
+    assert count.mouth_factor[1:].tolist() == [1.0, 1.0]
 
 
 def test_no_flow_leaves_a_ring_that_the_edges_turn() -> None:

@@ -103,22 +103,6 @@ def slow(row: Row) -> bool:
     return bool(row["mach"] < 1)
 
 
-@pytest.mark.parametrize("half", ["fit", "test"])
-def test_torque_of_rotor_and_casing_follows_the_plane(rows: list[Row], half: str) -> None:
-    chosen = [row for row in rows if row["half"] == half]
-    assert len(chosen) >= 16
-    assert rms([row["off"] for row in chosen]) < 0.05
-    assert max(abs(row["off"]) for row in chosen) < 0.10
-    assert rms([row["casing_off"] for row in chosen]) < 0.12
-
-
-def test_slower_jets_and_liquids_follow_it_as_well(rows: list[Row]) -> None:
-    chosen = [row for row in rows if slow(row) and row["half"] == "test"]
-    assert len(chosen) >= 5
-    assert rms([row["off"] for row in chosen]) < 0.05
-    assert abs(np.mean([row["off"] for row in chosen])) < 0.03
-
-
 def edge_share(row: Row) -> float:
     return float(row["edge_height"] / row["stack_height"])
 
@@ -128,26 +112,51 @@ def thick(rows: list[Row]) -> list[Row]:
     return [row for row in rows if edge_share(row) > 0.7]
 
 
-def test_range_of_the_ring_is_that_of_the_builds_to_which_it_is_held(rows: list[Row]) -> None:
-    shares = [edge_share(row) for row in rows]
-    assert RING_RANGE.bounds["edge_share"][1] == pytest.approx(max(shares), abs=0.01)
-    assert not any(bool(RING_RANGE.outside(edge_share=share - 0.005)) for share in shares)
-    assert bool(RING_RANGE.outside(edge_share=max(shares) + 0.02))
+def held(rows: list[Row]) -> list[Row]:
+    """Builds within the ring's range."""
+    return [row for row in rows if not RING_RANGE.outside(edge_share=edge_share(row))]
+
+
+@pytest.mark.parametrize("half", ["fit", "test"])
+def test_torque_of_rotor_and_casing_follows_the_plane(rows: list[Row], half: str) -> None:
+    chosen = [row for row in held(rows) if row["half"] == half]
+    assert len(chosen) >= 16
+    assert rms([row["off"] for row in chosen]) < 0.05
+    assert max(abs(row["off"]) for row in chosen) < 0.10
+    assert rms([row["casing_off"] for row in chosen]) < 0.12
+
+
+def test_slower_jets_and_liquids_follow_it_as_well(rows: list[Row]) -> None:
+    chosen = [row for row in held(rows) if slow(row) and row["half"] == "test"]
+    assert len(chosen) >= 9
+    assert rms([row["off"] for row in chosen]) < 0.06
+    assert abs(np.mean([row["off"] for row in chosen])) < 0.03
+
+
+def test_range_of_the_ring_ends_at_the_last_builds_to_which_it_is_held(rows: list[Row]) -> None:
+    last = max(edge_share(row) for row in held(rows))
+    assert RING_RANGE.bounds["edge_share"][1] == pytest.approx(last, abs=0.01)
+    # Beyond it thin jets are still followed, but one thick jet is not: a known limit.
+    beyond = {row["name"]: row["off"] for row in rows if row not in held(rows)}
+    assert len(beyond) == 3
+    assert beyond.pop("air thickest-one") < -0.15
+    assert max(abs(off) for off in beyond.values()) < 0.05
 
 
 @pytest.mark.parametrize("half", ["fit", "test"])
 def test_discs_that_close_the_rim_are_followed_as_well(rows: list[Row], half: str) -> None:
-    chosen = [row for row in thick(rows) if row["half"] == half]
+    chosen = [row for row in thick(held(rows)) if row["half"] == half]
     assert len(chosen) >= 9
-    assert rms([row["off"] for row in chosen]) < 0.06
-    assert max(abs(row["off"]) for row in chosen) < 0.11
+    assert rms([row["off"] for row in chosen]) < 0.05
+    assert max(abs(row["off"]) for row in chosen) < 0.10
 
 
 def test_jets_of_the_nozzles_are_held_up_before_a_closed_rim(rows: list[Row]) -> None:
     # With nozzles that choke, whose flow does not hang on the pressure in front of the mouths.
-    chosen = [row for row in thick(rows) if row["mass_flow"] < 1.001 * row["plane_mass_flow"]]
+    chosen = [row for row in thick(held(rows)) if row["mass_flow"] < 1.001 * row["plane_mass_flow"]]
     assert len(chosen) >= 10
-    assert rms([row["whole"] for row in chosen]) < 0.06
+    assert rms([row["whole"] for row in chosen]) < 0.05
+    assert max(abs(row["whole"]) for row in chosen) < 0.10
 
 
 def test_the_fit_writes_the_same_ring(rows: list[Row]) -> None:
