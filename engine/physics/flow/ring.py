@@ -234,10 +234,9 @@ def ring_around_discs(
     1 + e^2 is what momentum gives for a contraction (Borda, Carnot). The factor e^6 has no theory:
     thin edges turn a jet in and hardly hold it up. W is 1 for fast jets, 0.14 for
     slow ones, which spread along the arc: (M^4 + 0.14) / (1 + M^4). So the jet comes with
-    v / root(1 + z) (`mouth_factor`). Behind the mouth the pressure falls again: a fast jet gets that
-    speed back and is pushed beyond it, which the rest pays that enters the gaps. With w = M^4 /
-    (1 + M^4) and m = 1 / root(1 + z) the ring starts with g v m,
-    g = (1 + w (1 / m - 1)) (1 + 4.23 w (1 - m) / d). An open rim has z = 0 and g = 1 but for very
+    m v, m = 1 / root(1 + z) (`mouth_factor`). Behind the mouth the pressure falls again: a fast jet
+    gets that speed back and is pushed beyond it, which the rest pays that enters the gaps. With
+    w = M^4 / (1 + M^4) the ring starts with g m v, g = (1 + w (1 / m - 1)) (1 + 4.23 w (1 - m) / d). An open rim has z = 0 and g = 1 but for very
     thick jets. Nozzles that do not choke do not feel that pressure here: their flow is too large.
 
     Constants are fitted to a plane flow, not measured: by `tests.support.fit_ring` to half of the
@@ -255,7 +254,9 @@ def ring_around_discs(
     worst (38), with edges above 0.7 4.1 and 8.4 % (13). Where they do not choke the flow that
     mouths hold back adds to it: water up to +23 %, steam of one jet of 4.7 clearances +17 %.
 
-    Beyond 0.88 thin jets are off by 3 %, but one of 1.9 clearances by -41 %: it is held up too much.
+    Beyond 0.88 thin jets are off by 3 %, but one of 1.9 clearances by -41 %: it is held up too
+    much.
+
     Not told by it: profiles across the gaps, real jets and edges in three dimensions,
     roughness, the casing's own boundary layers at Mach numbers above 1 (8 to 16 % less friction).
 

@@ -39,9 +39,9 @@ PROFILE = 1.1
 """Swirl beside the discs, and in the mean of what the ring holds, over that which rubs on the
 casing. Fitted to the plane flow."""
 PILING, REACH, SLOW_MOUTH = 7.21, 1.02, 0.14
-"""Head between the edges over that of an even stream there, times their share; length beyond the mouth in which a jet
-enters the gaps, over the clearance; pressure in front of the mouth of a slow jet over that of a
-fast one. Fitted to the plane flow."""
+"""Head between the edges over that of an even stream and the sixth power of their share; length
+beyond the mouth in which a jet enters the gaps, over the clearance; pressure in front of the mouth
+of a slow jet over that of a fast one. Fitted to the plane flow."""
 PUSHED = 4.23
 """Speed that a fast ring gains as that pressure pushes it on, over the speed that the jet lost, the
 share of the jet that stays in the ring and its speed. Fitted to the plane flow."""

@@ -10,8 +10,16 @@ import numpy as np
 import pytest
 
 from engine.physics.flow.ring import RING_RANGE, Ring, ring_around_discs
-from engine.physics.flow.ring_kernel import FRICTION, LEAVING, PILING, PROFILE, PUSHED, REACH
-from engine.physics.flow.ring_kernel import SLOW_MOUTH, THIN_JET
+from engine.physics.flow.ring_kernel import (
+    FRICTION,
+    LEAVING,
+    PILING,
+    PROFILE,
+    PUSHED,
+    REACH,
+    SLOW_MOUTH,
+    THIN_JET,
+)
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
 from tests.physics.plane.make_reference import read
