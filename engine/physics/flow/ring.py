@@ -235,9 +235,10 @@ def ring_around_discs(
     thin edges turn a jet in and hardly hold it up. W is 1 for fast jets, 0.14 for
     slow ones, which spread along the arc: (M^4 + 0.14) / (1 + M^4). So the jet comes with
     m v, m = 1 / root(1 + z) (`mouth_factor`). Behind the mouth the pressure falls again: a fast jet
-    gets that speed back and is pushed beyond it, which the rest pays that enters the gaps. With
-    w = M^4 / (1 + M^4) the ring starts with g m v, g = (1 + w (1 / m - 1)) (1 + 4.23 w (1 - m) / d). An open rim has z = 0 and g = 1 but for very
-    thick jets. Nozzles that do not choke do not feel that pressure here: their flow is too large.
+    gets that speed back and is pushed beyond it, which the rest pays that enters the gaps. With w =
+    M^4 / (1 + M^4) the ring starts with g m v, g = (1 + w (1 / m - 1)) (1 + 4.23 w (1 - m) / d). An
+    open rim has z = 0 and g = 1 but for very thick jets. Nozzles that do not choke do not feel that
+    pressure here: their flow is too large.
 
     Constants are fitted to a plane flow, not measured: by `tests.support.fit_ring` to half of the
     builds of tests/physics/plane/reference.csv. That z, g and the share left behind have this form
