@@ -23,7 +23,7 @@ WIDE_GAP = 6.0
 """Ekman parameter above which discs faster than the fluid pump it outward along the walls."""
 MOST_DIFFERENCE = 0.05
 """Largest difference of power between the two levels of gap flow without a note."""
-RING = "ring around the discs, whose edges close the rim: up to a third less in the plane"
+RING = "ring around the discs, whose edges all but close the rim"
 """See `ring.ring_around_discs`; `point --plane` tells of one build."""
 NO_WEB = "blocked share, which no hub with so many spokes or holes fills"
 NO_BOLTS = "bolts, whose washers do not fit on the discs"

@@ -99,7 +99,7 @@ def test_angular_momentum_of_the_jets_goes_to_rotor_casing_and_what_leaves(
     circuit, flow = followed
     rim, ring = circuit.rim_radius, flow.ring
     arriving = lanes["mass_flow"] * lanes["jet_speed"] * np.cos(lanes["inlet_angle"])
-    arriving = arriving * circuit.rim_mixing * rim
+    arriving = arriving * circuit.rim_mixing * ring.mouth_factor * rim
     lost = ring.casing_torque + ring.end_torque
     driven = np.maximum(ring.face_torque, 0.0)
     leaking = lanes["leakage_flow"] * ring.leakage_swirl * rim

@@ -41,6 +41,7 @@ from engine.physics.flow.nozzle import Jet, Nozzle
 from engine.physics.flow.nozzle_kernel import JET_CHOKED
 from engine.physics.flow.rim import GapEntry
 from engine.physics.flow.ring import Ring, ring_of_rows
+from engine.physics.flow.ring_kernel import SETTLED
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
@@ -379,7 +380,7 @@ def _arrive(
         take(given, start, last, circuits)
         take(pressure, start, last, tried)
         without_guess(here)
-        arrivals(record, circuits, tried[0], here)
+        arrivals(record, circuits, tried[0], here, SETTLED)
         put(here, start, last, found)
 
 

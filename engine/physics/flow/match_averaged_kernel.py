@@ -35,15 +35,16 @@ from engine.physics.flow.match_kernel import (
     without_guess,
 )
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
-from engine.physics.flow.ring_kernel import SWIRL
+from engine.physics.flow.ring_kernel import SETTLED, SWIRL
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, march_pack
 from engine.physics.gap.turbulence_kernel import Turbulence
 
 USUAL = 0.05
 """Start of the search: rim over supply pressure, each less the back pressure."""
-COARSE_STEPS = 12
-"""Radial steps of a march in the first, coarse part of the search."""
+COARSE_STEPS, COARSE_RING = 12, 1e-6
+"""Radial steps of a march in the first, coarse part of the search, and change below which the ring
+has converged there."""
 NEAR = 1e-2
 """Mismatch below which the search goes on with all radial steps."""
 MOST_COARSE, MOST = 14, 80
@@ -74,6 +75,7 @@ def _arrive(
     lanes: Numbers,
     n_lanes: int,
     inside: Numbers,
+    settled: float,
 ) -> int:
     """Calculate the flow of the listed lanes up to the gaps, at the rim pressures to try next.
 
@@ -87,7 +89,7 @@ def _arrive(
         _collect(lanes, n_lanes, start, given, circuits)
         _collect(lanes, n_lanes, start, state[NEXT : NEXT + 1], tried)
         _collect(lanes, n_lanes, start, found, here)
-        arrivals(record, circuits, tried[0], here)
+        arrivals(record, circuits, tried[0], here, settled)
         for j in range(min(PACK, n_lanes - start)):
             i = lanes[start + j]
             for row in range(N_ARRIVAL):
@@ -175,7 +177,8 @@ def match_averaged(
     for coarse in (True, False):
         for k in range(MOST_COARSE if coarse else MOST):
             length = COARSE_STEPS if coarse else steps
-            n_inside = _arrive(record, given, state, found, lanes, n_lanes, inside)
+            settled = COARSE_RING if coarse else SETTLED
+            n_inside = _arrive(record, given, state, found, lanes, n_lanes, inside, settled)
             _pass_through(record, rules, length, given, found, inside, n_inside)
             # Next rim pressure of each lane, and whether its search has ended.
             left = 0

@@ -40,6 +40,7 @@ from engine.physics.flow.ring_kernel import (
     LEAK,
     N_RING,
     N_RING_GIVEN,
+    SETTLED,
     SLOWEST,
     SWIRL,
     VISCOSITY,
@@ -97,10 +98,13 @@ class Search(NamedTuple):
 
 
 @compiled
-def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -> None:
+def arrivals(
+    record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, settled: float
+) -> None:
     """Calculate the flow of a pack of circuits from the nozzles into the gaps.
 
     `found` holds the flow at a rim pressure near by, or is prepared by `without_guess`.
+    The ring is repeated until it changes by less than `settled`.
     """
     # Jets of the nozzles.
     jet, ring, entry = found[:RING], found[RING:ENTRY], found[ENTRY:LEAKAGE]
@@ -139,7 +143,7 @@ def arrivals(record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes) -
         around[15, i], around[16, i] = given[SIDE_GAP, i], given[WINDAGE_FACTOR, i]
         around[17, i], around[18, i] = leakage[i], given[SEAL_RADIUS, i]
         around[19, i] = given[BACK_PRESSURE, i]
-    rings(record, around, ring)
+    rings(record, around, ring, settled)
     for i in range(PACK):
         leakage[i] = ring[LEAK, i]
     # The rest is the rotor flow and contracts into the gaps.
@@ -212,7 +216,7 @@ def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: La
     for j in range(PACK):
         tried[j] = pressure
     without_guess(here)
-    arrivals(record, circuits, tried, here)
+    arrivals(record, circuits, tried, here, SETTLED)
     put(here, i, i + 1, found)
 
 

@@ -20,20 +20,31 @@ SECTOR_STEPS = 4
 of the jets' (tests/physics/flow/test_ring.py)."""
 SETTLED = 1e-12
 """Relative change below which a lane has converged."""
+NOISE = 1e-8
+"""Relative change below which a step tells nothing of the slopes."""
 STEEPEST = -1e-6
 """Largest slope of what a sector ends with less what it began with, over the latter."""
+STEEPEST_INVERSE = 1e9
+"""Largest sum of inverse slopes that is taken over from a ring at a pressure near by."""
 MOST_HEATING = 50e3
 """Largest work of the disc edges on the ring [J/kg]. Beyond it a stack mainly churns its fluid, and
 no steady state is near."""
-LEAVING = 1.1
+LEAVING = 1.13
 """Swirl that a slow and thick jet has beyond what the ring takes up, over its swirl and the sine of
 its angle at the casing: it leaves the wall at that angle. Fitted to the plane flow (`ring`)."""
-FRICTION, THIN_JET = 1.04, 0.65
+FRICTION, THIN_JET = 1.0, 0.79
 """Friction on casing and disc edges over that of a channel filled evenly, and what is added to it
 on the casing where jets are thin and cling to it. Fitted to the plane flow."""
-PROFILE = 1.09
+PROFILE = 1.1
 """Swirl beside the discs, and in the mean of what the ring holds, over that which rubs on the
 casing. Fitted to the plane flow."""
+PILING, REACH, SLOW_MOUTH = 7.21, 1.02, 0.14
+"""Head between the edges over that of an even stream and the sixth power of their share; length
+beyond the mouth in which a jet enters the gaps, over the clearance; pressure in front of the mouth
+of a slow jet over that of a fast one. Fitted to the plane flow."""
+PUSHED = 4.23
+"""Speed that a fast ring gains as that pressure pushes it on, over the speed that the jet lost, the
+share of the jet that stays in the ring and its speed. Fitted to the plane flow."""
 MIXING_LAYER = 0.022
 """Shear stress between ring and side chamber over half the dynamic head of their difference."""
 LEAST_SHARE = 0.1
@@ -45,9 +56,11 @@ N_RING_GIVEN, N_DRAGS = 20, 7
 SWIRL, TOTAL_ENTHALPY, ENTHALPY, DENSITY, VISCOSITY = range(5)
 EDGE_TORQUE, CASING_TORQUE, END_TORQUE, FACE_TORQUE, CORE_SPEED, FASTEST, SLOWEST = range(5, 12)
 CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION = range(12, 15)
-LEAK, LEAK_SWIRL, CHURNING, N_RING = range(15, 19)
+LEAK, LEAK_SWIRL, MOUTH_FACTOR, CHURNING = range(15, 19)
 """Rows of rings: fields of `ring.Ring`."""
-N_KEPT = CHURNING
+SLOPES, N_RING = 19, 23
+"""Rows of inverse slopes, from which a ring at a pressure near by starts; number of rows."""
+N_KEPT = MOUTH_FACTOR
 """Rows that a lane keeps from its last pass."""
 
 
@@ -146,14 +159,16 @@ def _guess(
     highest: Lanes,
     inverse: Lanes,
     last: Lanes,
-    first: bool,
+    fresh: Lanes,
 ) -> None:
     """Find the next steps of swirl and core speed by Broyden's method, the inverse form.
 
-    `plain` is the inverse slope of `off_ring` with the swirl alone, for the first pass. Rows of
-    `last`: what both were off, and the steps that were taken, which are replaced.
+    `plain` is the inverse slope of `off_ring` with the swirl alone, for the first pass of a lane
+    that is `fresh` (1). Rows of `last`: what both were off, and the steps that were taken, which
+    are replaced.
     """
     for i in range(PACK):
+        first = fresh[i] == 1
         a, b, c, d = inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i]
         change, change_core = off_ring[i] - last[0, i], off_core[i] - last[1, i]
         moved, moved_core = last[2, i], last[3, i]
@@ -181,7 +196,7 @@ def _guess(
 
 @compiled
 def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
-    record: FluidRecord, given: Lanes, found: Lanes
+    record: FluidRecord, given: Lanes, found: Lanes, settled: float
 ) -> None:
     """Follow the rings of a pack from nozzle to nozzle, with the side chambers beside them.
 
@@ -189,12 +204,14 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     3 pressure, 4 inlet angle, 5 mixing coefficient, 6 rim radius, 7 rim clearance, 8 stack height,
     9 edge height, 10 angular speed, 11 nozzle count, 12 casing factor, 13 filling factor,
     14 exchange factor, 15 side gap, 16 windage factor, 17 leakage with chambers in which the core
-    turns as without throughflow, 18 seal radius, 19 back pressure. The rows
-    `SLOWEST` and `CORE_SPEED` of `found` hold first guesses, or 0.
+    turns as without throughflow, 18 seal radius, 19 back pressure. `found` holds the rings at a
+    pressure near by, as a first guess, or 0 in the rows `SLOWEST` and `CORE_SPEED`. A lane has
+    converged where it changes by less than `settled`.
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
     what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
-    `left` share of the swirl of very thick jets that the ring does not take up, `fast` and `slow`
+    `left` share of the swirl of very thick jets that the ring does not take up, `sped` swirl
+    behind a mouth over that in front of it, `fast` and `slow`
     swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `drawn`
     work on the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has
     converged.
@@ -207,7 +224,8 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     fast, now, mean, core = line(PACK), line(PACK), line(PACK), line(PACK)
     drawn, moving, rim_speed, around = line(PACK), line(PACK), line(PACK), line(PACK)
     tenth, sixth, brought, left = line(PACK), line(PACK), line(PACK), line(PACK)
-    on_wall = line(PACK)
+    on_wall, blocked, sped, sine = line(PACK), line(PACK), line(PACK), line(PACK)
+    fresh, slopes = line(PACK), table(4, PACK)
     taken, new, old, off = line(PACK), line(PACK), line(PACK), line(PACK)
     plain, highest = line(PACK), line(PACK)
     sizes, drags, kept = table(5, PACK), table(N_DRAGS, PACK), table(N_KEPT, PACK)
@@ -227,17 +245,29 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         jet = of[1, i] * of[5, i]
         # Angle at the casing, and where a slow jet leaves it.
         along = incoming[i] * rim[i] / (rim[i] + clearance[i])
-        left[i] = LEAVING * root(max(1 - along * along, 0.0))
+        sine[i] = root(max(1 - along * along, 0.0))
         incoming[i], enthalpy[i] = jet * incoming[i], of[2, i] - jet * jet / 2
-        total[i], mean[i] = of[2, i], 0.7 * incoming[i]
     fluid_states(record, pressure, enthalpy, states)
     for i in range(PACK):
         flow, jet = max(of[0, i], 1e-12), max(of[1, i] * of[5, i], 1e-6)
         mach = jet / states[4, i]
-        left[i] /= 1 + mach * mach * mach * mach
+        slowness = 1 / (1 + mach * mach * mach * mach)
+        left[i] = LEAVING * sine[i] * slowness
         jets[i], rim_speed[i] = states[0, i] * jet, omega[i] * rim[i]
         area = of[11, i] * clearance[i] * height[i]
         brought[i] = of[13, i] * flow / max(area, 1e-30)
+        # What does not fit into the ring passes between the edges, against pressure.
+        kept_back = min(jets[i] / max(brought[i], 1e-30), 1.0)
+        between = max(1 - of[9, i] / max(height[i], 1e-9), 1e-3)
+        edges, within = 1 - between, REACH * sine[i] * kept_back
+        faster = edges * edges * edges * (1 - kept_back) / (between + within)
+        # The jet brings the head of its own radial speed.
+        piled = PILING * faster * faster * (1 + edges * edges) - 1
+        piled = max(piled, 0.0) * sine[i] * sine[i]
+        blocked[i] = 1 / root(1 + piled * (1 - (1 - SLOW_MOUTH) * slowness))
+        pushed = 1 + PUSHED * (1 - blocked[i]) * (1 - slowness) * kept_back
+        sped[i] = (1 + (1 - slowness) * (1 / blocked[i] - 1)) * pushed
+        incoming[i] *= blocked[i]
         # Sizes of the sector and of friction, of which some wait for the state.
         outside = (rim[i] + clearance[i]) / rim[i]
         around[i] = outside
@@ -246,13 +276,21 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         sizes[3, i] = FRICTION * of[9, i] / max(height[i], 1e-9) / clearance[i]
         sizes[4, i] = 2 / max(height[i], 1e-9) * MIXING_LAYER * of[14, i]
         known, turns = found[SLOWEST, i], found[CORE_SPEED, i]
-        slow[i] = known if known > 0 else max(incoming[i], rim_speed[i]) / 2
-        core[i] = turns if turns > 0 else CORE_SWIRL * rim_speed[i]
-        last[0, i] = last[1, i] = last[2, i] = last[3, i] = 0.0
-        inverse[0, i] = inverse[1, i] = inverse[2, i] = inverse[3, i] = 0.0
-        moving[i], drawn[i] = 1.0, 0.0
+        middle, warmed = (found[FASTEST, i] + known) / 2, of[2, i] - found[TOTAL_ENTHALPY, i]
+        steep = (
+            found[SLOPES, i] + found[SLOPES + 1, i] + found[SLOPES + 2, i] + found[SLOPES + 3, i]
+        )
+        is_known = known > 0 and turns > 0 and middle > 0 and abs(warmed) < MOST_HEATING
+        is_known = is_known and abs(steep) < STEEPEST_INVERSE
+        slow[i] = known if is_known else max(incoming[i], rim_speed[i]) / 2
+        core[i] = turns if is_known else CORE_SWIRL * rim_speed[i]
+        mean[i], drawn[i] = middle if is_known else 0.7 * incoming[i], warmed if is_known else 0.0
+        total[i], fresh[i], moving[i] = of[2, i] - drawn[i], 0.0 if is_known else 1.0, 1.0
+        for k in range(4):
+            last[k, i] = 0.0
+            inverse[k, i] = slopes[k, i] = found[SLOPES + k, i] if is_known else 0.0
     # Passes: state by the mean swirl, one sector by the state, then better first guesses.
-    for k in range(RING_PASSES):
+    for _ in range(RING_PASSES):
         for i in range(PACK):
             enthalpy[i] = total[i] - mean[i] * mean[i] / 2
         fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
@@ -264,7 +302,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             empty = 1 - fill[i]
             old[i], new[i] = density[i] * slow[i] * empty, full * fill[i]
             sizes[2, i] = on_wall[i] * FRICTION * (1 + THIN_JET * empty * empty)
-            taken[i] = (1 - left[i] * brought[i] / (full + brought[i])) * incoming[i]
+            taken[i] = (1 - left[i] * brought[i] / (full + brought[i])) * incoming[i] * sped[i]
             mixed = (new[i] * taken[i] + old[i] * slow[i]) / (new[i] + old[i])
             # A ring that jets speed up beyond what they bring draws fluid back out of the gaps;
             # jets slower than the ring do not.
@@ -321,16 +359,21 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
                 density[i] * empty * (2 * here - ahead) / (new[i] + density[i] * empty * here)
             )
             plain[i] = 1 / min(now[i] / ahead * by_start - 1, STEEPEST)
-            highest[i] = max(incoming[i], rim_speed[i])
-        _guess(slow, core, off, off_turning, plain, highest, inverse, last, k == 0)
+            highest[i] = max(incoming[i] * sped[i], rim_speed[i])
+        _guess(slow, core, off, off_turning, plain, highest, inverse, last, fresh)
         # Converged lanes keep their values.
         for i in range(PACK):
             middle, least = (fast[i] + now[i]) / 2, highest[i] * 1e-3
-            rests = abs(off[i]) <= SETTLED * max(now[i], least)
-            rests &= abs(off_turning[i]) <= SETTLED * max(core[i], least)
-            rests &= abs(middle - mean[i]) <= SETTLED * max(middle, least)
-            rests &= abs(work[i] - drawn[i]) <= SETTLED * (abs(work[i]) + middle * middle)
+            rests = abs(off[i]) <= settled * max(now[i], least)
+            rests &= abs(off_turning[i]) <= settled * max(core[i], least)
+            rests &= abs(middle - mean[i]) <= settled * max(middle, least)
+            rests &= abs(work[i] - drawn[i]) <= settled * (abs(work[i]) + middle * middle)
             moves, f = moving[i] == 1, kept
+            telling = moves and abs(off[i]) > NOISE * max(now[i], least)
+            telling = telling or fresh[i] == 1
+            fresh[i] = 0.0
+            for k in range(4):
+                slopes[k, i] = inverse[k, i] if telling else slopes[k, i]
             rubbed = density[i] * clearance[i] * height[i] * of[11, i] / 2
             f[SWIRL, i] = swirl[i] if moves else f[SWIRL, i]
             f[EDGE_TORQUE, i] = torque[i] if moves else f[EDGE_TORQUE, i]
@@ -368,4 +411,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         found[TOTAL_ENTHALPY, i], found[ENTHALPY, i] = total[i], enthalpy[i]
         found[DENSITY, i], found[VISCOSITY, i] = density[i], viscosity[i]
         found[CHAMBER_DISSIPATION, i] -= max(found[FACE_TORQUE, i] * omega[i], 0.0)
+        found[MOUTH_FACTOR, i] = blocked[i]
+        for k in range(4):
+            found[SLOPES + k, i] = slopes[k, i]
         found[CHURNING, i] = 1.0 if abs(drawn[i]) > MOST_HEATING else 0.0

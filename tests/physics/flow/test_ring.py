@@ -9,6 +9,16 @@ from scipy.optimize import brentq
 
 from engine.fluids.by_name import gas
 from engine.physics.flow.ring import Ring, casing_friction_factor, ring_around_discs
+from engine.physics.flow.ring_kernel import (
+    FRICTION,
+    LEAVING,
+    PILING,
+    PROFILE,
+    PUSHED,
+    REACH,
+    SLOW_MOUTH,
+    THIN_JET,
+)
 from engine.physics.flow.windage import end_face_torque
 from tests.physics.flow.test_rim import PRESSURE, SIZES, TOTAL
 
@@ -54,9 +64,22 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
     flux, mach = w * float(mouth.density), w / float(mouth.sound_speed)
     brought = v["filling_factor"] * m / (n * c * height)
     at_casing = np.arccos(np.cos(v["inlet_angle"]) * r / (r + c))
-    leaves = 1.1 * np.sin(at_casing) / (1 + mach**4)
+    leaves = LEAVING * np.sin(at_casing) / (1 + mach**4)
+    # What the ring cannot hold meets pressure between the edges; behind it the ring is faster.
+    stays, edges = min(flux / brought, 1.0), v["edge_height"] / height
+    sine = np.sin(at_casing)
+    faster = edges**3 * (1 - stays) / (1 - edges + REACH * sine * stays)
+    piled = sine**2 * max(PILING * faster**2 * (1 + edges**2) - 1, 0.0)
+    piled *= (mach**4 + SLOW_MOUTH) / (1 + mach**4)
+    jet, factor, fast_share = (
+        jet / np.sqrt(1 + piled),
+        1 / np.sqrt(1 + piled),
+        1 - 1 / (1 + mach**4),
+    )
+    gained = 1 + PUSHED * (1 - factor) * fast_share * stays
+    gained *= 1 + fast_share * (1 / factor - 1)
     on_edge, on_ends = (
-        1.04 * v["edge_height"] / height,
+        FRICTION * v["edge_height"] / height,
         0.022 * v["exchange_factor"] * 2 * c / height,
     )
     mean, edge, face = 0.7 * jet, 0.0, 0.0
@@ -68,8 +91,9 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
         nu = float(AIR.viscosity(**state)) / rho
 
         def along(_x: float, y: Any, fill: float, nu: float = nu) -> list[float]:
-            swirl, slip, over = y[0], 1.09 * y[0] - u, y[0] - core
-            on_wall = v["casing_factor"] * 1.04 * (1 + 0.65 * (1 - fill) ** 2) * ((r + c) / r) ** 2
+            swirl, slip, over = y[0], PROFILE * y[0] - u, y[0] - core
+            on_wall = v["casing_factor"] * FRICTION * (1 + THIN_JET * (1 - fill) ** 2)
+            on_wall *= ((r + c) / r) ** 2
             by_edge = on_edge * friction(slip, c, nu) * slip * abs(slip)
             by_end = on_ends * over * abs(over)
             by_wall = on_wall * friction(swirl, c, nu) * swirl**2
@@ -79,7 +103,7 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
             # A jet is as thick as its flow asks at its own speed, or at that of a faster ring.
             full = max(flux, rho * before)
             fill, thick = min(brought / full, 1.0), brought / full
-            brings = (1 - leaves * thick / (1 + thick)) * jet
+            brings = (1 - leaves * thick / (1 + thick)) * jet * gained
             new, old = fill * full, (1 - fill) * rho * before
             after = (new * brings + old * before) / (new + old)
             if rho * after > new + old:
@@ -97,9 +121,11 @@ def sector_by_equations(core: float, leakage: float, **changes: Any) -> Sector:
                 method="LSODA",
             ).y[:, -1]  # fmt: skip
 
-        slow = float(brentq(lambda x: end_of(x)[0] - x, 1.0, 1.01 * max(jet, u), xtol=1e-3))
+        slow = float(
+            brentq(lambda x: end_of(x)[0] - x, 1.0, 1.01 * max(jet * gained, u), xtol=1e-3)
+        )
         fast, (_, by_edge, by_end, way) = behind(slow), end_of(slow)
-        held = 1.09 * float(way) / (2 * np.pi * r / n)
+        held = PROFILE * float(way) / (2 * np.pi * r / n)
         edge, end = (n * r * height * rho * float(part) for part in (by_edge, by_end))
         before, mean = mean, (fast + slow) / 2
         if abs(mean - before) < 1e-3:
@@ -167,7 +193,8 @@ def test_jets_slower_than_the_ring_slow_it_by_what_they_bring() -> None:
 def test_angular_momentum_of_the_ring_closes_to_rounding() -> None:
     speed = np.linspace(100.0, 5000.0, 60)
     found = ring(angular_speed=speed, nozzle_count=np.tile([1.0, 2.0, 5.0, 12.0], 15))
-    arriving = 0.012 * 400.0 * np.cos(0.2) * 0.95 * 0.075
+    arriving = 0.012 * 400.0 * np.cos(0.2) * 0.95 * found.mouth_factor * 0.075
+    assert 0.8 < found.mouth_factor.min() < found.mouth_factor.max() == 1.0
     taken = found.edge_torque + found.casing_torque + found.end_torque
     into = (0.012 - found.leakage) * found.swirl + found.leakage * found.leakage_swirl
     assert_allclose(into * 0.075 + taken, arriving, rtol=1e-9)
@@ -242,16 +269,17 @@ def test_many_nozzles_tend_to_a_ring_of_even_swirl() -> None:
     swirl = float(found.swirl[1])
     state = {"pressure": PRESSURE, "enthalpy": TOTAL - swirl**2 / 2}
     rho, nu = float(AIR.density(**state)), float(AIR.viscosity(**state) / AIR.density(**state))
-    wall = 1.04 * 1.65 * friction(swirl, 0.5e-3, nu) * rho / 2 * swirl**2
+    wall = FRICTION * (1 + THIN_JET) * friction(swirl, 0.5e-3, nu) * rho / 2 * swirl**2
     torque = wall * 2 * np.pi * 0.0755**2 * 14e-3
     assert_allclose(0.012 * 0.075 * (400 * np.cos(0.2) * 0.95 - swirl), torque, rtol=5e-3)
 
 
 def test_few_nozzles_and_a_tight_casing_keep_the_swirl() -> None:
     # The plane flow around the rim says so (tests/physics/plane/reference.csv).
-    by_count = ring(nozzle_count=np.array([1.0, 2.0, 4.0, 8.0]), rim_radius=0.045)
+    sizes = {"rim_radius": 0.045, "edge_height": 7e-3}
+    by_count = ring(nozzle_count=np.array([1.0, 2.0, 4.0, 8.0]), **sizes)
     assert np.all(np.diff(by_count.swirl) < 0)
-    by_clearance = ring(rim_clearance=np.array([0.25e-3, 0.5e-3, 1e-3]), rim_radius=0.045)
+    by_clearance = ring(rim_clearance=np.array([0.25e-3, 0.5e-3, 1e-3]), **sizes)
     assert np.all(np.diff(by_clearance.swirl) < 0)
 
 
@@ -274,9 +302,28 @@ def test_swirl_is_continuous_where_the_edges_change_from_drag_to_drive() -> None
 def test_a_taller_stack_loses_more_swirl_to_the_casing() -> None:
     # The area of the casing grows with the stack: common practice, no source.
     height = np.array([5e-3, 10e-3, 20e-3, 40e-3, 80e-3])
-    found = ring(stack_height=height, edge_height=0.7 * height, mass_flow=0.03, nozzle_count=6.0)
+    found = ring(stack_height=height, edge_height=0.5 * height, mass_flow=0.03, nozzle_count=6.0)
     assert np.all(np.diff(found.swirl) < 0)
     assert found.swirl[-1] < 0.75 * found.swirl[0]
+
+
+def test_thick_jets_are_held_up_before_a_closed_rim_and_speed_the_ring_behind() -> None:
+    open_rim = {"edge_height": 2e-3, "nozzle_count": 1.0, "mass_flow": 0.02}
+    thin = ring(**{**open_rim, "mass_flow": 1e-3})
+    assert float(thin.mouth_factor) == 1.0
+    shares = np.array([0.5, 0.8, 0.9])
+    found = ring(**{**open_rim, "edge_height": shares * SIZES["stack_height"]})
+    assert np.all(np.diff(found.mouth_factor) < 0)
+    # Held up, a fast jet lends the ring behind it more speed than it keeps itself.
+    jets = 400.0 * 0.95 * np.cos(0.2) * found.mouth_factor
+    assert np.all(found.fastest > 0.9 * jets)
+    assert np.all(np.diff(found.fastest / jets) > 0)
+    # The gaps still get no more than the jets bring.
+    assert np.all(found.swirl <= jets)
+    # More nozzles of the same area are thinner and not held up.
+    count = ring(**{**open_rim, "edge_height": 11e-3, "nozzle_count": np.array([1.0, 4.0, 12.0])})
+    assert 0.5 < count.mouth_factor[0] < 0.9
+    assert count.mouth_factor[1:].tolist() == [1.0, 1.0]
 
 
 def test_no_flow_leaves_a_ring_that_the_edges_turn() -> None:

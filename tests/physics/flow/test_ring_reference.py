@@ -3,84 +3,101 @@
 Mouth pressure is the plane's affair, so the ring is given the plane's own flow and jet speed.
 """
 
-import csv
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pytest
 
-from engine.fluids.by_name import gas
-from engine.physics.flow.ring import RING_RANGE, ring_around_discs
+from engine.physics.flow.ring import RING_RANGE, Ring, ring_around_discs
+from engine.physics.flow.ring_kernel import (
+    FRICTION,
+    LEAVING,
+    PILING,
+    PROFILE,
+    PUSHED,
+    REACH,
+    SLOW_MOUTH,
+    THIN_JET,
+)
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
-from engine.study.reader import read_study
-from engine.study.supply import source_of
-from tests.support.places import ROOT
+from tests.physics.plane.make_reference import read
+from tests.support.fit_ring import Builds, builds, errors, fluids
 
-TABLE = ROOT / "tests" / "physics" / "plane" / "reference.csv"
 Row = dict[str, Any]
+SAME_SIZES = (
+    "inlet_angle",
+    "rim_radius",
+    "rim_clearance",
+    "stack_height",
+    "edge_height",
+    "angular_speed",
+    "nozzle_count",
+)
+FASTEST = 1.09
+"""Most that jets are taken to be faster than their nozzles make them, where those do not choke."""
 
 
-def fluids() -> dict[str, Fluid]:
-    def of(name: str) -> Fluid:
-        return source_of(read_study(ROOT / "studies" / f"{name}.yaml").supply).fluid
+def ring_of(v: Row, fluid: Fluid, mixing: float, mass_flow: float, leakage: float) -> Ring:
+    return ring_around_discs(
+        fluid=fluid,
+        mass_flow=mass_flow,
+        jet_speed=v["jet_speed"],
+        total_enthalpy=v["total_enthalpy"],
+        pressure=v["ring_pressure"],
+        mixing_coefficient=mixing,
+        casing_factor=1.0,
+        filling_factor=1.0,
+        exchange_factor=0.0,
+        side_gap=3e-3,
+        windage_factor=1.0,
+        leakage=leakage,
+        seal_radius=v["bore_radius"],
+        back_pressure=0.5 * v["ring_pressure"],
+        **{key: v[key] for key in SAME_SIZES},
+    )
 
-    return {"air": gas("air"), "steam": of("orchard-boiler"), "water": of("mill-race")}
+
+def torque_of(v: Row, fluid: Fluid, ring: Ring, through: float) -> float:
+    flow = averaged.march(
+        fluid=fluid,
+        rim_pressure=v["ring_pressure"],
+        rim_enthalpy=ring.enthalpy,
+        rim_swirl=ring.swirl,
+        mass_flow=through / v["gap_count"],
+        gap=v["gap"],
+        rim_radius=v["rim_radius"],
+        bore_radius=v["bore_radius"],
+        angular_speed=v["angular_speed"],
+    )
+    return float(flow.torque * v["gap_count"] + ring.edge_torque)
 
 
 @pytest.fixture(scope="module")
 def rows() -> list[Row]:
-    """Rows of the table, with relative errors of rotor torque and casing torque."""
+    """Rows of the table, with relative errors of rotor torque and casing torque.
+
+    `off` and `casing_off` with the plane's own jets; `whole` with those of the nozzles.
+    """
     known, found = fluids(), []
-    lines = [x for x in TABLE.read_text("utf-8").splitlines() if not x.startswith("#")]
-    for line in csv.DictReader(lines):
-        texts = ("name", "half")
-        v: Row = {key: text if key in texts else float(text) for key, text in line.items()}
+    for v in read():
         fluid = known[v["name"].split()[0]]
-        ring = ring_around_discs(
-            fluid=fluid,
-            mass_flow=v["plane_mass_flow"],
-            jet_speed=v["jet_speed"],
-            total_enthalpy=v["total_enthalpy"],
-            pressure=v["ring_pressure"],
-            mixing_coefficient=v["plane_jet_speed"] / v["jet_speed"],
-            casing_factor=1.0,
-            filling_factor=1.0,
-            exchange_factor=0.0,
-            side_gap=3e-3,
-            windage_factor=1.0,
-            leakage=v["plane_leakage_flow"],
-            seal_radius=v["bore_radius"],
-            back_pressure=0.5 * v["ring_pressure"],
-            **{
-                key: v[key]
-                for key in (
-                    "inlet_angle",
-                    "rim_radius",
-                    "rim_clearance",
-                    "stack_height",
-                    "edge_height",
-                    "angular_speed",
-                    "nozzle_count",
-                )
-            },
-        )
-        flow = averaged.march(
-            fluid=fluid,
-            rim_pressure=v["ring_pressure"],
-            rim_enthalpy=ring.enthalpy,
-            rim_swirl=ring.swirl,
-            mass_flow=(v["plane_mass_flow"] - v["plane_leakage_flow"]) / v["gap_count"],
-            gap=v["gap"],
-            rim_radius=v["rim_radius"],
-            bore_radius=v["bore_radius"],
-            angular_speed=v["angular_speed"],
-        )
-        torque = float(flow.torque * v["gap_count"] + ring.edge_torque)
-        v["torque"] = torque
-        v["off"] = torque / v["plane_rotor_torque"] - 1
+        flow, leakage = v["plane_mass_flow"], v["plane_leakage_flow"]
+        # Jets that the mouths bring to the plane's own speed.
+        wanted = v["plane_jet_speed"] / v["jet_speed"]
+        mixing = wanted
+        for _ in range(30):
+            ring = ring_of(v, fluid, mixing, flow, leakage)
+            mixing = min((mixing + wanted / float(ring.mouth_factor)) / 2, FASTEST)
+        v["off"] = torque_of(v, fluid, ring, flow - leakage) / v["plane_rotor_torque"] - 1
+        v["torque"] = (1 + v["off"]) * v["plane_rotor_torque"]
         v["casing_off"] = float(ring.casing_torque) / v["plane_casing_torque"] - 1
+        # Nozzles that the pressure in front of the mouths does not reach: the model's own jets.
+        leakage *= v["mass_flow"] / flow
+        ring = ring_of(v, fluid, 0.95, v["mass_flow"], leakage)
+        whole = torque_of(v, fluid, ring, v["mass_flow"] - leakage)
+        v["whole"] = whole / v["plane_rotor_torque"] - 1
         v["mach"] = v["plane_jet_mach"]
         found.append(v)
     return found
@@ -94,9 +111,23 @@ def slow(row: Row) -> bool:
     return bool(row["mach"] < 1)
 
 
+def edge_share(row: Row) -> float:
+    return float(row["edge_height"] / row["stack_height"])
+
+
+def thick(rows: list[Row]) -> list[Row]:
+    """Builds whose disc edges take more of the rim than any that the ring was first made for."""
+    return [row for row in rows if edge_share(row) > 0.7]
+
+
+def held(rows: list[Row]) -> list[Row]:
+    """Builds within the ring's range."""
+    return [row for row in rows if not RING_RANGE.outside(edge_share=edge_share(row))]
+
+
 @pytest.mark.parametrize("half", ["fit", "test"])
 def test_torque_of_rotor_and_casing_follows_the_plane(rows: list[Row], half: str) -> None:
-    chosen = [row for row in rows if row["half"] == half]
+    chosen = [row for row in held(rows) if row["half"] == half]
     assert len(chosen) >= 16
     assert rms([row["off"] for row in chosen]) < 0.05
     assert max(abs(row["off"]) for row in chosen) < 0.10
@@ -104,32 +135,49 @@ def test_torque_of_rotor_and_casing_follows_the_plane(rows: list[Row], half: str
 
 
 def test_slower_jets_and_liquids_follow_it_as_well(rows: list[Row]) -> None:
-    chosen = [row for row in rows if slow(row) and row["half"] == "test"]
-    assert len(chosen) >= 5
-    assert rms([row["off"] for row in chosen]) < 0.05
+    chosen = [row for row in held(rows) if slow(row) and row["half"] == "test"]
+    assert len(chosen) >= 9
+    assert rms([row["off"] for row in chosen]) < 0.06
     assert abs(np.mean([row["off"] for row in chosen])) < 0.03
 
 
-def edge_share(row: Row) -> float:
-    return float(row["edge_height"] / row["stack_height"])
+def test_range_of_the_ring_ends_at_the_last_builds_to_which_it_is_held(rows: list[Row]) -> None:
+    last = max(edge_share(row) for row in held(rows))
+    assert RING_RANGE.bounds["edge_share"][1] == pytest.approx(last, abs=0.01)
+    # Beyond it thin jets are still followed, but one thick jet is not: a known limit.
+    beyond = {row["name"]: row["off"] for row in rows if row not in held(rows)}
+    assert len(beyond) == 3
+    assert beyond.pop("air thickest-one") < -0.15
+    assert max(abs(off) for off in beyond.values()) < 0.05
 
 
-def test_range_of_the_ring_is_that_of_the_builds_to_which_it_is_held(rows: list[Row]) -> None:
-    for row in rows:
-        outside = RING_RANGE.outside(edge_share=edge_share(row))
-        assert bool(outside) == (row["half"] == "thick"), row["name"]
+@pytest.mark.parametrize("half", ["fit", "test"])
+def test_discs_that_close_the_rim_are_followed_as_well(rows: list[Row], half: str) -> None:
+    chosen = [row for row in thick(held(rows)) if row["half"] == half]
+    assert len(chosen) >= 9
+    assert rms([row["off"] for row in chosen]) < 0.05
+    assert max(abs(row["off"]) for row in chosen) < 0.10
 
 
-def test_thick_discs_are_a_miss_as_stated(rows: list[Row]) -> None:
-    # A known limit, not agreement: `ring_around_discs` and the note of such a build say so.
-    chosen = [row for row in rows if row["half"] == "thick"]
-    assert len(chosen) >= 7
-    assert 0.15 < max(row["off"] for row in chosen) < 0.25
-    assert min(row["off"] for row in chosen) > -0.06
-    # The jets are slower than `rim_mixing` makes them, too.
-    whole = [row["model_rotor_torque"] / row["plane_rotor_torque"] - 1 for row in chosen]
-    assert 0.3 < max(whole) < 0.45
-    assert min(whole) > -0.1
+def test_jets_of_the_nozzles_are_held_up_before_a_closed_rim(rows: list[Row]) -> None:
+    # With nozzles that choke, whose flow does not hang on the pressure in front of the mouths.
+    chosen = [row for row in thick(held(rows)) if row["mass_flow"] < 1.001 * row["plane_mass_flow"]]
+    assert len(chosen) >= 10
+    assert rms([row["whole"] for row in chosen]) < 0.05
+    assert max(abs(row["whole"]) for row in chosen) < 0.10
+
+
+def test_the_fit_writes_the_same_ring(rows: list[Row]) -> None:
+    # `tests.support.fit_ring` finds the constants with a ring of its own.
+    b: Builds = builds()
+    constants = {
+        "PILING": PILING, "REACH": REACH, "SLOW_MOUTH": SLOW_MOUTH, "LEAVING": LEAVING,
+        "FRICTION": FRICTION, "THIN_JET": THIN_JET, "PROFILE": PROFILE, "PUSHED": PUSHED,
+    }  # fmt: skip
+    rotor, casing = errors(b, constants)
+    for row, x, y in zip(rows, rotor, casing, strict=True):
+        assert x == pytest.approx(row["off"], abs=0.015), row["name"]
+        assert y == pytest.approx(row["casing_off"], abs=0.03), row["name"]
 
 
 SAME = ("gap_count", "rim_radius", "bore_radius", "gap", "inlet_angle", "angular_speed")

@@ -34,7 +34,7 @@ class Case:
 
     name: str
     half: str
-    """`fit`, `test`, or `thick` where disc edges take more of the rim than the ring can follow."""
+    """`fit` or `test`."""
     study: str
     pressure: str
     """That of the supply, absolute; empty for that of the study."""
@@ -121,7 +121,7 @@ def written(rows: list[dict[str, Any]]) -> str:
         "# Flow around the rim in the plane of the discs, made by make_reference.py beside this",
         f"# SI units; model_ columns: model version {MODEL_VERSION}, averaged level, its own ring",
         f"# plane_ columns: engine/physics/plane, fineness {FINENESS:g}",
-        "# half: fit, or test (not to be fitted to); thick: beyond what the ring follows",
+        "# half: fit, or test (not to be fitted to)",
         "# set torques against plane_mass_flow and plane_jet_speed: where nozzles do not choke,",
         "# the flow moves with the grid",
     )
