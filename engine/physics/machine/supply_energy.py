@@ -176,9 +176,9 @@ def shares_between(
     along : Array
         How far it is from there to the next, (time,) [-].
     nodes : Array
-        Speeds of the map, (node,), over its highest.
+        Speeds of the map, (node,), over its highest [-].
     place : Array
-        Speed of each moment over that, (time,).
+        Speed of each moment over that, (time,) [-].
 
     Returns
     -------
