@@ -5,7 +5,7 @@ meaning. A key that stands in no list here belongs to turbines alone.
 """
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import Any, Literal
 
 Row = tuple[str, str, Literal["more", "less", ""], str, str]
 Works = Literal["turbine", "pump", "blower"]
@@ -177,11 +177,11 @@ SAID_OF_GASES: Mapping[str, str] = {
 """What differs in words where a gas flows."""
 
 
-def words_of(machine: Works, key: str) -> dict[str, str]:
+def words_of(machine: Works, key: str) -> dict[str, Any]:
     """Label and meaning of a column, where a pump or blower has other words than a turbine."""
     is_blower = machine == "blower"
     said = SAID_OF_GASES.get(key, SAID.get(key)) if is_blower else SAID.get(key)
-    found = {} if said is None else {"meaning": said}
+    found: dict[str, Any] = {} if said is None else {"meaning": said}
     return (
         {**found, "label": LABELS_OF_GASES[key]} if is_blower and key in LABELS_OF_GASES else found
     )

@@ -194,7 +194,7 @@ def _field(model: type[BaseModel], key: str) -> Schema:
         schema = {"type": "string", "pattern": PRICE}
     if key == "fluid":
         schema = {
-            "enum": list(_liquids() if "glycerol_share" in model.model_fields else fluid_names())
+            "enum": list(_pumped() if "glycerol_share" in model.model_fields else fluid_names())
         }
     if key == "appliances":
         schema = _appliances()
@@ -246,9 +246,10 @@ def _script() -> Schema:
     return {"type": "array", "items": items, "minItems": 1, "maxItems": MOST_EVENTS}
 
 
-def _liquids() -> tuple[str, ...]:
-    """Name every fluid that may be a liquid."""
-    return (GLYCEROL, *(name for name in fluid_names() if name not in (*GASES, STEAM)))
+def _pumped() -> tuple[str, ...]:
+    """Name every fluid that may be a liquid, then the gases of a blower."""
+    liquids = (name for name in fluid_names() if name not in (*GASES, STEAM))
+    return (GLYCEROL, *liquids, *GASES)
 
 
 def _machine_number(kind: Kind, columns: Mapping[str, Column], key: str) -> Schema:

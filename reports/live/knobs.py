@@ -73,7 +73,7 @@ def fixed_of(study: Study) -> tuple[Knob, ...]:
 
 def supply_of(study: Study, texts: Mapping[str, Texts]) -> tuple[Knob, ...]:
     """Give a knob for each number of the supply that has a meaning for its fluid, and of a duty."""
-    found = []
+    found: list[Knob] = []
     for section in ("supply", *(["duty"] if study.kind == "pump" else [])):
         found += _section_of(study, section, texts)
     return tuple(found)
@@ -99,7 +99,7 @@ def _section_of(study: Study, section: str, texts: Mapping[str, Texts]) -> Itera
 
 def _idle(study: Study) -> set[str]:
     """List keys of the supply that have no meaning for its fluid."""
-    return study.supply.idle if isinstance(study, PumpStudy) else idle_keys(study.supply)
+    return {*study.supply.idle} if isinstance(study, PumpStudy) else idle_keys(study.supply)
 
 
 def _words(schema: Schema) -> tuple[str, ...]:

@@ -246,7 +246,7 @@ def test_the_address_holds_the_build_and_those_kept(
     again = shown(fresh)
     assert (again["texts"], again["figures"]) == (told["texts"], told["figures"])
     assert fresh.ask("kept") == kept
-    assert "pressure: 5 bar gauge" in fresh.ask("byId('first').textContent")
+    assert "'supply_pressure=5 bar gauge'" in fresh.ask("byId('command').textContent")
     assert fresh.ask("document.querySelector('[data-key=pressure]').className") == "knob changed"
     # Links within the page leave it as it is.
     for click, to in (

@@ -3,7 +3,7 @@
 from reports.run.candidate_wording import cell
 from reports.run.doubt_wording import doubts, efficiency_text, range_text
 
-AIR = {"free_air_flow": 0.01, "turbine_efficiency": 0.29, "validity": ""}
+AIR: dict[str, float | str] = {"free_air_flow": 0.01, "turbine_efficiency": 0.29, "validity": ""}
 
 
 def test_an_efficiency_above_built_machines_is_told_on_shop_air_alone() -> None:

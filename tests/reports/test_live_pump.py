@@ -15,7 +15,7 @@ from tests.study.test_blower_study import FUMES
 from tests.support.pumps import STUDY, VALUES
 
 PAIRS = [
-    *(tuple(value.split("=")) for value in VALUES),
+    *((value.partition("=")[0], value.partition("=")[2]) for value in VALUES),
     ("disc_diameter", "80 mm"), ("eye_diameter", "30 mm"),
 ]  # fmt: skip
 

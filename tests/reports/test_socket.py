@@ -18,6 +18,7 @@ from reports.kit.quantities import THIN
 from reports.run.charts.socket import meeting_charts, part_load_charts
 from reports.run.facts import ROLES
 from reports.run.page import write_report
+from reports.run.part_load_wording import part_rows
 from reports.run.socket_wording import best_text, limits_text, rows_of
 from tests.conftest import MakeRun
 
@@ -241,3 +242,19 @@ def test_the_page_shows_it_only_where_a_build_settles_and_escapes_names(make_run
     assert "&lt;b&gt;lamp&lt;/b&gt;" in page
     assert "<b>lamp</b>" not in page
     assert 'id="socket"' not in write_report(run)
+
+
+def test_part_load_tells_power_flow_and_torque_at_each_pressure() -> None:
+    rows = part_rows(at_socket(24.0))
+    assert [row.pressure for row in rows] == ["7.00", "5.00", "3.00"]
+    top = rows[0]
+    assert top.speed.replace(THIN, " ") == "18 000"
+    assert (top.power, top.flow) == ("200", "10.0")
+    # 200 W at 18 000 rpm are 106.1 mN m; within 30 000 rpm all of them drive.
+    assert float(top.torque) == pytest.approx(106.1, rel=2e-3)
+    assert top.free.replace(THIN, " ") == "over 30 000"
+    # 10 mN m less: 50 W (1 - ((n - 10 000) / 20 000)^2) = 10 mN m w, at 24 081 rpm.
+    at = at_socket(24.0)
+    less = replace(at.part_load, torque=at.part_load.torque - 0.01)
+    spent = part_rows(replace(at, part_load=less))[2].free
+    assert float(spent.replace(THIN, "")) == pytest.approx(24_081, rel=2e-3)

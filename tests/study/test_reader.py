@@ -48,7 +48,8 @@ def small(extra: str = "", *swaps: tuple[str, str]) -> Study:
 def test_every_study_of_the_collection_is_read(path: Path) -> None:
     study = read_study(path)
     assert study.title
-    assert all(not study.searched()[key].is_fixed for key in study.variables)
+    open_ones = [key for key in study.variables if not (key == "speed" and study.speed_settles)]
+    assert all(not study.searched()[key].is_fixed for key in open_ones)
     margin = {"turbine": ("stress_margin", 1.5), "pump": ("safety_margin", 1.2)}[study.kind]
     assert study.all_limits[margin[0]].min == margin[1]
 

@@ -248,10 +248,12 @@ class _Follower:
         at = at[order]
         self.times.append(at)
         state = np.asarray(solution(at))
-        there = {"plant": self.plant, "stage": stage, "tripped": self.tripped, "time": at}
-        found = flows(**there, state=state)
+        plant, tripped = self.plant, self.tripped
+        found = flows(plant=plant, stage=stage, tripped=tripped, time=at, state=state)
         self.flows.append(found)
-        way = on_the_way(**there, state=state, found=found)
+        way = on_the_way(
+            plant=plant, stage=stage, tripped=tripped, time=at, state=state, found=found
+        )
         self.ways += [] if way is None else [way]
         self.weights.append(weight[order])
         self.steps += step.size

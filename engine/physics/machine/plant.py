@@ -14,7 +14,13 @@ from engine.physics.arrays import Lanes
 from engine.physics.machine.load_law import CONVERTER, MOTOR, Bus, load_current
 from engine.physics.machine.permanent_magnet import DataSheet, no_load_loss
 from engine.physics.machine.settle import STANDSTILL, TorqueCurve
-from engine.physics.machine.supply_energy import SupplyFlows, SupplySide, supply_flows
+from engine.physics.machine.supply_energy import (
+    Passage,
+    SupplyFlows,
+    SupplySide,
+    shares_between,
+    supply_flows,
+)
 from engine.physics.machine.trip_kernel import LEAST
 
 CUT_IN_BAND = 0.01
@@ -274,14 +280,31 @@ def on_the_way(
     if plant.side is None:
         return None
     fed = supplied(plant=plant, stage=stage, time=time, state=state)
+    back, receiver = plant.hose.back_share, plant.receiver
     went, warmth = _read(plant, plant.flow, found.speed, found.share), np.ones(time.shape)
     into = went
     if np.isfinite(tripped) and plant.hose.stored > 0:
         warmth = np.maximum(state[WARMTH], LEAST)
         went = went / np.sqrt(warmth)
         into = _opening(plant.hose, tripped, time) * _read(plant, plant.flow, found.speed, fed)
-    valve = (fed, into, went, warmth)
-    return supply_flows(plant=plant, side=plant.side, stage=stage, found=found, valve=valve)
+    row, along = plant.between(found.share)
+    passage = Passage(
+        fed=back + fed * (1 - back),
+        nozzles=back + found.share * (1 - back),
+        into=into,
+        went=went,
+        warmth=warmth,
+        receiver=found.receiver if np.isfinite(receiver.mass) else None,
+        comes=receiver.comes(found.receiver, delivers=stage.delivers),
+    )
+    split = shares_between(
+        side=plant.side,
+        row=row,
+        along=along,
+        nodes=plant.torque.share,
+        place=found.speed / float(plant.torque.top[0]),
+    )
+    return supply_flows(side=plant.side, passage=passage, shaft=found.shaft, split=split)
 
 
 def supplied(*, plant: Plant, stage: Stage, time: Lanes, state: Lanes) -> Lanes:

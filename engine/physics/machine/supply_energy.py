@@ -5,14 +5,12 @@ loss. So throttling is a loss, and what the model of the flow counts behind it f
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.physics.arrays import Array, Lanes
-
-if TYPE_CHECKING:
-    from engine.physics.machine.plant import Flows, Plant, Stage
 
 
 @dataclass(frozen=True)
@@ -30,7 +28,7 @@ class Worth:
         """Make it of nodes that rise from back pressure, where the work is 0."""
         from scipy.interpolate import CubicSpline  # noqa: PLC0415  not for a check
 
-        spline = CubicSpline(pressure, work)
+        spline = CubicSpline(np.asarray(pressure), np.asarray(work))
         return cls(spline, spline.antiderivative(), float(np.asarray(pressure)[0]))
 
     def at(self, pressure: Array) -> Lanes:
@@ -47,7 +45,7 @@ class Worth:
         back, k = self.lowest, exponent
         whole = float(self.at(1.0)) / (1 - back ** ((k - 1) / k)) / k
         p = max(pressure, back)
-        return whole * (p - k * p * (back / p) ** ((k - 1) / k) + (k - 1) * back)
+        return float(whole * (p - k * p * (back / p) ** ((k - 1) / k) + (k - 1) * back))
 
 
 @dataclass(frozen=True)
@@ -105,24 +103,39 @@ class SupplyEnergies:
         return self.given - self.regulator - self.valve - sum(self.lost.values())
 
 
-def supply_flows(
-    *, plant: "Plant", side: SupplySide, stage: "Stage", found: "Flows", valve: tuple[Lanes, ...]
-) -> SupplyFlows:
+@dataclass(frozen=True)
+class Passage:
+    """What goes from the supply to the nozzles at some times, (time,)."""
+
+    fed: Lanes
+    """Pressure before the valve over the full one [-]."""
+    nozzles: Lanes
+    """Pressure before the nozzles over the full one [-]."""
+    into: Lanes
+    """Flow into the valve [kg/s]."""
+    went: Lanes
+    """Flow into the nozzles [kg/s]."""
+    warmth: Lanes
+    """Temperature in the hose over that of the supply [-]."""
+    receiver: Lanes | None
+    """Pressure of the receiver over the full one [-]; None without one."""
+    comes: Lanes
+    """Flow of its compressor [kg/s]."""
+
+
+def supply_flows(*, side: SupplySide, passage: Passage, shaft: Array, split: Array) -> SupplyFlows:
     """Find the powers on the way to the shaft at some moments.
 
     Parameters
     ----------
-    plant : Plant
-        The machine.
     side : SupplySide
-        Its supply.
-    stage : Stage
-        Whether the compressor runs.
-    found : Flows
-        What flows at these moments, (time,).
-    valve : tuple[Lanes, ...]
-        Of these moments, (time,): share of pressure before the valve, mass flow into it and into
-        the nozzles [kg/s], and temperature in the hose over that of the supply.
+        The supply.
+    passage : Passage
+        What goes from it to the nozzles, (time,).
+    shaft : Array
+        Power at the end of the shaft, (time,) [W].
+    split : Array
+        Share of each loss between nozzles and shaft, (time, loss) [-], as `shares_between` gives.
 
     Returns
     -------
@@ -135,35 +148,53 @@ def supply_flows(
     has; how much of it is lost where is read from the model at the nodes of the map.
 
     """
-    back = plant.hose.back_share
-    fed, into, went, warmth = valve
-    receiver = found.receiver if np.isfinite(plant.receiver.mass) else back + fed * (1 - back)
-    drawn = into * side.worth.at(receiver)
-    passed = into * side.worth.at(back + fed * (1 - back))
-    arrives = went * warmth * side.worth.at(back + found.share * (1 - back))
-    came = drawn
-    if np.isfinite(plant.receiver.mass):
-        comes = plant.receiver.comes(found.receiver, delivers=stage.delivers)
-        came = comes * side.worth.at(found.receiver)
-    lost = arrives - found.shaft
+    source = passage.fed if passage.receiver is None else passage.receiver
+    drawn = passage.into * side.worth.at(source)
+    passed = passage.into * side.worth.at(passage.fed)
+    arrives = passage.went * passage.warmth * side.worth.at(passage.nozzles)
+    came = drawn if passage.receiver is None else passage.comes * side.worth.at(source)
     return SupplyFlows(
         came=came,
         drawn=drawn,
         regulator=drawn - passed,
         valve=passed - arrives,
-        lost=lost[:, None] * _shares(plant, side, found.speed, found.share),
+        lost=np.asarray(arrives - shaft)[:, None] * split,
     )
 
 
-def _shares(plant: "Plant", side: SupplySide, speed: Lanes, share: Lanes) -> Lanes:
-    """Read the shares of each loss, (time, loss): linear in pressure and speed, so they add up."""
-    row, along = plant.between(share)
-    nodes, top = plant.torque.share, float(plant.torque.top[0])
-    place = np.clip(speed / top, nodes[0], nodes[-1])
-    node = np.clip(np.searchsorted(nodes, place, side="right") - 1, 0, len(nodes) - 2)
-    past = (place - nodes[node]) / (nodes[node + 1] - nodes[node])
+def shares_between(
+    *, side: SupplySide, row: NDArray[np.int64], along: Array, nodes: Array, place: Array
+) -> Lanes:
+    """Read the shares of each loss between the nodes of a map; linear, so that they add up.
+
+    Parameters
+    ----------
+    side : SupplySide
+        The supply.
+    row : NDArray
+        Pressure of the map below each moment's, (time,).
+    along : Array
+        How far it is from there to the next, (time,) [-].
+    nodes : Array
+        Speeds of the map, (node,), over its highest [-].
+    place : Array
+        Speed of each moment over that, (time,) [-].
+
+    Returns
+    -------
+    Lanes
+        (time, loss) [-].
+
+    References
+    ----------
+    Definition.
+
+    """
+    nodes, at = np.asarray(nodes), np.clip(place, np.min(nodes), np.max(nodes))
+    node = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, len(nodes) - 2)
+    past = (at - nodes[node]) / (nodes[node + 1] - nodes[node])
     low, high = (
         side.split[:, row + by, node] * (1 - past) + side.split[:, row + by, node + 1] * past
         for by in (0, 1)
     )
-    return np.asarray((low * (1 - along) + high * along).T)
+    return np.asarray((low * (1 - np.asarray(along)) + high * along).T)

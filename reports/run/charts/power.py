@@ -38,8 +38,8 @@ def parts_of(candidate: Candidate) -> list[tuple[str, str, float]]:
     values = candidate.values
     parts = PARTS
     if "hydraulic_power" in values:
-        (lifts, *of_it), *others = OF_PUMP
-        parts = ((lifts if "npsh_margin" in values else "moves the gas", *of_it), *others)
+        (lifts, look, keys), *others = OF_PUMP
+        parts = ((lifts if "npsh_margin" in values else "moves the gas", look, keys), *others)
     return [
         (name, look, math.fsum(_watts(candidate, key) for key in keys))
         for name, look, keys in parts

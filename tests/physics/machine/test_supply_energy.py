@@ -7,9 +7,9 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.integrate import quad
 
-from engine.physics.machine.in_time import SupplyEnergies, follow
+from engine.physics.machine.in_time import follow
 from engine.physics.machine.plant import Plant, Receiver
-from engine.physics.machine.supply_energy import SupplySide, Worth
+from engine.physics.machine.supply_energy import SupplyEnergies, SupplySide, Worth
 from tests.physics.machine.test_in_time import (
     FREE,
     LOADS,
@@ -62,7 +62,7 @@ def test_a_hose_holds_what_its_gas_gives_as_it_blows_down() -> None:
     def given(p: float) -> float:
         leaves = start * (p / start) ** (1 / K) / K / p  # for each step of pressure
         warmth = (p / start) ** ((K - 1) / K)
-        return leaves * warmth * ideal(p)
+        return float(leaves * warmth * ideal(p))
 
     exact, _ = quad(given, BACK, start)
     assert_allclose(WORTH.blown(start, K), exact, rtol=1e-6)
