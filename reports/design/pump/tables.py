@@ -9,6 +9,7 @@ from engine.physics.machine.margins import MODES
 from engine.pump_columns import FAILING_SPEEDS
 from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
+from reports.design.sealing import sealant
 from reports.design.sheet_tables import (
     Item,
     KnownSpeed,
@@ -19,7 +20,6 @@ from reports.design.sheet_tables import (
     mm,
     of,
     of_bearing,
-    sealant,
     stack_sizes,
     trip,
     turning,
