@@ -26,9 +26,10 @@ from reports.design.stage_turned import stage_turned
 from reports.design.stage_wording import SPRING, stage_notes, stage_rows, thrust
 from reports.design.staging import PASSAGE_LOSS, SHARE, Staged, halves
 from reports.design.step import step_of
-from tests.conftest import SEARCHED
+from reports.design.turned_parts import TurnedPart
 from tests.support.kernel import box_of, is_valid, solids, volume
 
+SEARCHED = ("disc_count", "disc_diameter", "gap", "inlet_angle", "exhaust_bore", "speed")
 TEXTS = ("4", "95 mm", "0.4 mm", "6 deg", "44 mm", "24000 rpm")
 
 
@@ -99,7 +100,8 @@ def test_the_drawn_rotor_is_as_long_and_heavy_as_the_one_that_bends(
     heights = [1e-3 * np.array([stack.end - stack.start]) for stack in facts.stacks]
     hub = np.array([1e-3 * facts.web.hub_radius])
     line = rotor_line(lane, height=heights[0], later=heights[1:], hub_radius=hub)
-    parts = {item.name: item.part for item in items_of(facts)}
+    every = [item.part for item in items_of(facts)]
+    parts = {part.name: part for part in every if isinstance(part, TurnedPart)}
     assert parts["shaft"].part.length == pytest.approx(1e3 * float(np.ptp(line.place)), abs=1e-6)
     assert 1e3 * facts.span == pytest.approx(1e3 * float(line.layout.span[0]), abs=1e-9)
     # What the model takes between two stacks is what is drawn there, but for edges and grooves.
