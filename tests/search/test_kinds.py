@@ -8,7 +8,7 @@ from engine.search.population import Population
 from engine.search.space import Axis, Space
 
 STAGES = Axis("stage_count", listed=np.array([1.0, 2.0, 3.0]))
-SPACE = Space([STAGES, Axis("speed", listed=np.arange(200.0))], {})
+SPACE = Space((STAGES, Axis("speed", listed=np.arange(200.0))), {})
 
 
 def population(size: int) -> Population:
@@ -44,7 +44,7 @@ def test_each_kind_has_as_many_children_and_most_stay_of_its_kind() -> None:
 
 
 def test_a_space_of_one_kind_is_searched_as_ever() -> None:
-    space = Space([Axis("speed", listed=np.arange(200.0)), Axis("gap", listed=np.arange(9.0))], {})
+    space = Space((Axis("speed", listed=np.arange(200.0)), Axis("gap", listed=np.arange(9.0))), {})
     told = population(200)
     told = Population(told.numbers, told.index[:, ::-1], told.merit, told.violation)
     kinds = space.kinds(told.index)
