@@ -9,7 +9,7 @@ from engine import units
 from engine.bench.log_text import Head
 from engine.columns import COLUMNS
 from engine.errors import WrongValueError, suggestion
-from engine.stage_columns import STAGES, is_idle, of_stage, staged
+from engine.stage_columns import STAGES, of_stage, staged
 from engine.study.plausible import PLAUSIBLE, checked
 from engine.study.study import Study, most_stages
 from engine.study.supply import source_of
@@ -157,7 +157,7 @@ def scale_of(head: Head, study: Study) -> Scale:
             expected="the pressure behind a hose",
             remedy="write dial: before-hose under supply in the study, or set the column to ignore",
         )
-    if is_idle(quantity, most_stages(study)):
+    if quantity in BETWEEN and int(quantity[-1]) > most_stages(study):
         raise WrongValueError(
             found=f"the study has no stage {quantity[-1]}",
             expected="readings of stages that it has",

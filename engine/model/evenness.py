@@ -11,8 +11,7 @@ from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.flow.rim import enter_gap
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
-from engine.stage_columns import LATE as EVENNESS_COLUMNS
-from engine.stage_columns import of_stage
+from engine.stage_columns import LATE, of_stage
 from engine.study.study import Study, most_stages
 
 STEP = 0.1
@@ -28,7 +27,7 @@ def evenness(study: Study, builds: Builds) -> Results:
     return {
         of_stage(key, stage): values
         for stage in range(1, most_stages(study) + 1)
-        for key, values in zip(EVENNESS_COLUMNS, _of_stage(study, builds, stage), strict=True)
+        for key, values in zip(LATE, _of_stage(study, builds, stage), strict=True)
     }
 
 

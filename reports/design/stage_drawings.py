@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Literal
 
 from reports.design.casing_marks import MIDDLE, casing_marks, plate_axes
 from reports.design.drawing_wording import stage_notes
@@ -110,7 +111,7 @@ def _group(group: tuple[tuple[Circle, ...], str], present: set[Circle]) -> Seque
     off, way = math.hypot(x, y), math.atan2(y, x)
     size = f"{len(here)}× ⌀{plain(2 * first.radius)}, R{plain(round(off, 2))}"
     at = point_along(way, off + first.radius)
-    side = "right" if x > 0 else "left"
+    side: Literal["left", "right"] = "right" if x > 0 else "left"
     degrees = plain(round(math.degrees(way) % 360, 2))
     return (Callout(size, f"{degrees}°; {told}", at, side, centre=first.centre),)
 

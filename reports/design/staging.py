@@ -69,7 +69,8 @@ class DrawnStage:
     def plenums(self) -> tuple[Circle, ...]:
         """Its plenums."""
         holes = self.casing.supply_ring.inside
-        return tuple(edge for edge in holes[len(self.casing.holes) + 1 :] if _is_circle(edge))
+        every = holes[len(self.casing.holes) + 1 :]
+        return tuple(edge for edge in every if isinstance(edge, Circle))
 
 
 @dataclass(frozen=True)
@@ -313,7 +314,3 @@ def named(flat: Flat, name: str, *more: Circle) -> Flat:
 
 def _drawn(key: str, value: float) -> float:
     return float(COLUMNS[key].to_drawing(float(value)))
-
-
-def _is_circle(edge: Circle | Outline) -> bool:
-    return isinstance(edge, Circle)

@@ -7,6 +7,7 @@ import numpy as np
 
 from engine.bands.sources import sources_of_rows
 from engine.bench.telling import telling_test
+from engine.columns import Results
 from engine.errors import RunFolderError
 from engine.model.limits import MATCHED, with_standing
 from engine.model.version import MODEL_VERSION
@@ -30,7 +31,6 @@ from reports.kit.quantities import count
 from reports.run import page
 from reports.run.facts import Counts, Role, RunData, shown
 from reports.run.pump import page as pump_page
-from reports.run.search_facts import Table
 
 SAMPLE = 200_000
 """Most designs that a page is made from, besides the front; of more, an even sample."""
@@ -145,7 +145,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
 
 
 def _later_gaps(
-    study: Study | PumpStudy, front: Table, rows: Mapping[Role, int]
+    study: Study | PumpStudy, front: Results, rows: Mapping[Role, int]
 ) -> dict[Role, tuple[GapProfiles, ...]]:
     """Flow inside one gap of each stage behind the first, of each build shown."""
     places = list(rows.values())

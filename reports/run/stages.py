@@ -11,17 +11,27 @@ from engine.search.front import merits
 from engine.stage_columns import OF_LATER_STAGES, of_stage
 from engine.study.study import Study
 from engine.study.supply import source_of
-from reports.kit.quantities import count, inline_label, listed, number, quantity, signed_percent
+from reports.kit.quantities import (
+    count,
+    inline_label,
+    listed,
+    number,
+    percent,
+    quantity,
+    signed_percent,
+)
 from reports.run.search_facts import Table, Values
 
 KEY = "stage_count"
 WORTH = 0.1
 """Gain from which a second stage may be worth its parts; common practice, no source."""
+HELD = 0.95
+"""Share of the generator's rating from which it holds more stages back."""
 WORDS = {1: "one stage", 2: "two stages", 3: "three stages"}
 PARTS = (
-    "Each further stage asks for a stack and a ring with its own nozzles, two plates and a "
-    "partition, collars and clamps, a tube between the stacks, a seal on the shaft, a passage with "
-    "two bends, and a longer, thicker shaft. The whole rotor is balanced as one."
+    "Each further stage asks for a stack and a plate with its own nozzles, a partition with the "
+    "shaft's seal and two plates for collars, all three in halves, rings around the rooms between, "
+    "collars, clamps, tubes, and a longer, thicker shaft. The whole rotor is balanced as one."
 )
 
 
@@ -38,6 +48,8 @@ class BestOfStages:
     """Stored builds of so many stages that keep every limit."""
     mass_flow: float
     """[kg/s]; NaN where it is not stored."""
+    generator_load: float = math.nan
+    """Over its rating at that speed; NaN where it is not stored."""
 
 
 def of_each_stage(key: str, values: Values) -> list[float]:
@@ -86,6 +98,7 @@ def _best(study: Study, row: Mapping[str, Any], stages: int, found: int) -> Best
         discs=round(sum(of_each_stage("disc_count", values))),
         found=found,
         mass_flow=float(row.get("mass_flow", np.nan)),
+        generator_load=float(row.get("generator_load", np.nan)),
     )
 
 
@@ -118,6 +131,12 @@ def sentences(study: Study, best: tuple[BestOfStages, ...]) -> tuple[str, ...]:
     found.append(PARTS)
     one, two = best[0], max(best[1:], key=lambda each: each.value)
     gain = two.value / one.value - 1
+    if HELD <= two.generator_load <= 1:
+        found.append(
+            f"The generator holds that gain back: it carries {percent(two.generator_load)} of its "
+            f"rating with {WORDS[two.stages]}, {percent(one.generator_load)} with "
+            f"{WORDS[one.stages]}. Search again with a larger one."
+        )
     if gain < WORTH:
         found.append(
             f"Here more stages are hardly worth them: {signed_percent(gain)} is less than what "
@@ -126,11 +145,11 @@ def sentences(study: Study, best: tuple[BestOfStages, ...]) -> tuple[str, ...]:
         )
         return tuple(found)
     more = f"as much from {WORDS[one.stages]} takes about {number(100 * gain, 2)} % more flow"
-    if np.isfinite(two.mass_flow):
-        more += f", {quantity('mass_flow', gain * two.mass_flow)}"
+    if np.isfinite(one.mass_flow):
+        more += f", {quantity('mass_flow', gain * one.mass_flow)}"
         source = source_of(study.supply)
         if source.is_compressed and study.supply.specific_power is not None:
-            drawn = study.supply.specific_power * gain * two.mass_flow / source.free_density
+            drawn = study.supply.specific_power * gain * one.mass_flow / source.free_density
             more += f", and {quantity('supply_power', drawn)} more from the plug"
     found.append(
         f"They are worth their parts where the supply gives no more: {more}. Where there is flow "

@@ -6,11 +6,11 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import root
 
 from engine.model.evaluation import evaluate, with_evenness
-from engine.model.evenness import EVENNESS_COLUMNS
 from engine.model.hose import matched_circuit
 from engine.model.validity import UNEVEN
 from engine.physics.flow.rim import enter_gap
 from engine.physics.gap import averaged
+from engine.stage_columns import LATE as EVENNESS_COLUMNS
 from engine.study.reader import read_study
 from tests.support.places import ROOT
 

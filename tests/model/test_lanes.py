@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from engine.columns import COLUMNS
 from engine.model.evaluation import RECHECK_COLUMNS, evaluate, with_runaway
-from engine.model.evenness import EVENNESS_COLUMNS
 from engine.model.load_loss import TRIP_COLUMNS
 from engine.model.loads import SWING_COLUMNS
+from engine.stage_columns import LATE as EVENNESS_COLUMNS
 from engine.stage_columns import OF_LATER_STAGES
 from engine.study.study import Study
 from tests.support.lanes import UNKNOWN_OF_GENERATORS

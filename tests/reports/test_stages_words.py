@@ -63,6 +63,16 @@ def test_stages_that_bring_little_are_not_worth_their_parts(searched: Study) -> 
     assert "One stage is the machine to make first" in sentences(searched, best)[-1]
 
 
+def test_a_generator_that_holds_more_stages_back_is_named(searched: Study) -> None:
+    loads = {"generator_load": np.array([0.87, 0.98, 0.96, 2.0])}
+    told = sentences(searched, best_of_stages(searched, designs([320.0, 390.0, 370.0]) | loads))
+    held = next(text for text in told if "holds that gain back" in text).replace(THIN, " ")
+    assert "98.0 % of its rating with two stages, 87.0 % with one stage" in held
+    free = {"generator_load": np.array([0.5, 0.6, 0.6, 2.0])}
+    told = sentences(searched, best_of_stages(searched, designs([320.0, 390.0, 370.0]) | free))
+    assert not any("holds that gain back" in text for text in told)
+
+
 def test_nothing_is_said_where_the_number_of_stages_is_not_searched(shop_air: Study) -> None:
     assert best_of_stages(shop_air, designs([1.0, 2.0, 3.0])) == ()
 

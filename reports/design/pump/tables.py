@@ -10,6 +10,7 @@ from engine.pump_columns import FAILING_SPEEDS
 from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
 from reports.design.pump.wording import is_blower
+from reports.design.sealing import sealant
 from reports.design.sheet_tables import (
     Item,
     KnownSpeed,
@@ -20,7 +21,6 @@ from reports.design.sheet_tables import (
     mm,
     of,
     of_bearing,
-    sealant,
     stack_sizes,
     trip,
     turning,
