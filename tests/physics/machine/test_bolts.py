@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from engine.model.strength import tables_of_webs
 from engine.physics.machine.bolts import BoltCircle, bolt_circle, washer_drag, washer_place
 from engine.physics.machine.disc import rotating_stress
-from engine.physics.machine.web import LEAST_SHARE, web_shape
+from engine.physics.machine.web import LEAST_SHARE, ROUND_WASHER, web_shape
 from engine.physics.machine.web_places import Places
 from engine.physics.machine.web_waves import modes_at_rest, peak_stress_ratio, web_waves
 from tests.physics.machine.test_web import UNIT, stored
@@ -32,12 +32,16 @@ BETWEEN = (
 )
 
 
-def at(web: BoltedWeb) -> Places:
-    """Place of a ring, whose lengths are over the rim radius."""
+def at(web: BoltedWeb, *, wide: float = ROUND_WASHER) -> Places:
+    """Place of a ring, whose lengths are over the rim radius.
+
+    Its washer is one of the tables, of the size 1 a round one.
+    """
     plates = web_shape(
         shaft_radius=0.1 * web.bore, bore_radius=web.bore * ONE, blockage=0.3, spokes=3
     )
-    bolts = BoltCircle(web.circle * ONE, web.washer * ONE, web.hole * ONE, ONE > 0, ONE > 0)
+    washer = web.washer / wide * ONE
+    bolts = BoltCircle(web.circle * ONE, washer, web.hole * ONE, ONE > 0, ONE > 0)
     return Places.of(
         tables_of_webs(),
         web=replace(plates, fits=ONE > 0),
@@ -48,10 +52,10 @@ def at(web: BoltedWeb) -> Places:
     )
 
 
-def speeds(web: BoltedWeb) -> Lanes:
+def speeds(web: BoltedWeb, *, wide: float = ROUND_WASHER) -> Lanes:
     """At which waves stand still, over their scale, by nodal diameters."""
     numbers = {**UNIT, "temperature_difference": 0.0, "fluid_mass": 0.0}
-    return web_waves(places=at(web), tables=tables_of_webs(), **numbers).speed[0]
+    return web_waves(places=at(web, wide=wide), tables=tables_of_webs(), **numbers).speed[0]
 
 
 # --- shape ---------------------------------------------------------------------------------------
@@ -75,8 +79,11 @@ def test_places_run_from_the_bore_to_the_rim() -> None:
         r_inner=0.021, r_outer=0.045, bolts=6.0, circle=circle, bolt=3e-3, washer=7e-3
     )
     wide, out = washer_place(bolts=bolts, r_inner=0.021, r_outer=0.045)
-    assert_allclose(out, [0.0, 0.5, 1.0], atol=1e-12)
-    assert_allclose(wide, np.log(3.5 / 24 / 0.05) / np.log(0.4 / 0.05))
+    # What a washer holds is smaller than itself, so none reaches the ends.
+    assert_allclose(out, [1 - out[2], 0.5, out[2]])
+    assert 0.95 < out[2] < 1.0
+    held = ROUND_WASHER * 3.5 / 24
+    assert_allclose(wide, np.log(held / 0.05) / np.log(0.4 / 0.05))
 
 
 # --- drag ----------------------------------------------------------------------------------------
@@ -169,11 +176,11 @@ def test_the_tables_agree_with_whole_discs_of_other_elements() -> None:
     assert len(found) == len(whole_disc.BOLTS) >= 6
     for each in found:
         web, _ = whole_disc.bolted(*each["web"])
-        ours = speeds(web)[each["nodal_diameters"] - 1]
+        ours = speeds(web, wide=1.0)[each["nodal_diameters"] - 1]
         assert_allclose(ours, each["speed"], rtol=0.05, err_msg=str(each))
         sheet = {key: UNIT[key] for key in ("r_outer", "thickness", "density", "poisson")}
         sheet["youngs_modulus"] = UNIT["youngs_modulus"]
-        lowest = modes_at_rest(places=at(web), tables=tables_of_webs(), **sheet).hub[0, 0]
+        lowest = modes_at_rest(places=at(web, wide=1.0), tables=tables_of_webs(), **sheet).hub[0, 0]
         assert_allclose(lowest, each["frequency"], rtol=0.05, err_msg=str(each))
 
 
