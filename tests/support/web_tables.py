@@ -1,9 +1,15 @@
-"""Makes `shared/disc-webs.npz`, waves and peak stresses of discs on spokes or with round holes.
+"""Makes `shared/disc-webs.npz`, waves and peak stresses of discs on spokes, with holes or on bolts.
 
     python -m tests.support.web_tables
 
-takes about a quarter of an hour of processor time. What it solves is kept in the working folder,
-under `disc-webs-raw`, so that an interrupted run goes on.
+solves all in one go, about half an hour of processor time. What it solves is kept in the working
+folder, under `disc-webs-raw`, so that an interrupted run goes on.
+
+A table made anew is the same but for rounding. Rounding decides which of the modes that say nearly
+the same are left out of those among which waves are sought, and that moves only the highest waves:
+made anew on another day, four and five spokes were the same to the last digit, and of three spokes
+held at the hub 0.2 % of the entries differed, all of waves that stand still above 18 (the lowest
+is at 1 to 8). The lowest wave of every place was the same.
 """
 
 import logging
