@@ -3,8 +3,8 @@
     python -m tests.support.web_tables
 
 solves all in one go, about half an hour of processor time. What it solves is kept in the working
-folder, under `disc-webs-raw`, so that an interrupted run goes on; what another solver has left there
-is not taken. Once it was: twelve spokes held at the hub were up to 4.5 % too fast for a while.
+folder, under `disc-webs-raw`, so that an interrupted run goes on; what another solver has left
+there is not taken. Once it was: six and more spokes held at the hub were up to 4.5 % too fast.
 
 A table made anew is the same but for rounding. Rounding decides which of the modes that say nearly
 the same are left out of those among which waves are sought, and that moves only the highest waves:

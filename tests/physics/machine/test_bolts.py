@@ -13,7 +13,7 @@ from engine.physics.machine.disc import rotating_stress
 from engine.physics.machine.web import LEAST_SHARE, ROUND_WASHER, web_shape
 from engine.physics.machine.web_places import Places
 from engine.physics.machine.web_waves import modes_at_rest, peak_stress_ratio, web_waves
-from tests.physics.machine.test_web import UNIT, stored
+from tests.physics.machine.test_web import UNIT, clamped, stored
 from tests.support import web_tables, whole_disc
 from tests.support.bolted_disc import BoltedSector, BoltedWeb
 from tests.support.web_shapes import KEPT
@@ -55,7 +55,9 @@ def at(web: BoltedWeb, *, wide: float = ROUND_WASHER) -> Places:
 def speeds(web: BoltedWeb, *, wide: float = ROUND_WASHER) -> Lanes:
     """At which waves stand still, over their scale, by nodal diameters."""
     numbers = {**UNIT, "temperature_difference": 0.0, "fluid_mass": 0.0}
-    return web_waves(places=at(web, wide=wide), tables=tables_of_webs(), **numbers).speed[0]
+    return np.asarray(
+        web_waves(places=at(web, wide=wide), tables=tables_of_webs(), **numbers).speed[0]
+    )
 
 
 # --- shape ---------------------------------------------------------------------------------------
@@ -112,10 +114,10 @@ def test_few_washers_have_the_drag_of_long_cylinders(reynolds: float, published:
 
 def test_washers_never_dissipate_more_than_the_swirl_holds() -> None:
     bolts = np.array([1.0, 6.0, 12.0])
-    power = washer_drag(
+    power = np.asarray(washer_drag(
         density=4.0, viscosity=2e-5, swirl=100.0, flow=0.03, bolts=bolts, circle=0.033,
         washer=7e-3, gap=4e-4, gap_count=29.0,
-    )  # fmt: skip
+    ))  # fmt: skip
     assert np.all(np.diff(power) > 0)
     # Swirl, and a little of the radial speed, which many washers raise.
     assert power[0] > 0.3 * 0.03 * 100.0**2 / 2
@@ -142,8 +144,6 @@ def test_washers_all_along_their_circle_hold_the_outer_ring_as_a_clamp() -> None
     # Twelve washers that nearly touch hold a ring as its bore, clamped all round, would.
     web = BoltedWeb(0.3, 12, 0.5, 0.13)
     held = BoltedSector(web, "gripped", web_tables.fineness(12))
-    from tests.physics.machine.test_web import clamped  # noqa: PLC0415
-
     plain = clamped(web.circle + web.half)
     for n in (0, 2, 3):
         found = held.frequencies(n)[0]
