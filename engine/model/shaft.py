@@ -198,7 +198,7 @@ def _seat(
     rim, bore, shaft = (build[k] for k in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
     metal, web, tube, inside, plate, filling, sleeve = densities
     apart = stage_distance(build)
-    clamp = [(web, shaft, bore), (plate, bore, rim)]
+    clamp: list[tuple[Array, Array, Array]] = [(web, shaft, bore), (plate, bore, rim)]
     seat = _Seat([], [clamp], [], [], [], [])
     pieces = 2 if len(heights) <= HALVED else 1
     face = 0.0 * heights[0]
@@ -206,7 +206,9 @@ def _seat(
         if seat.faces:
             face = face + apart
             seat.between.append(FIRST_SEAT + len(seat.bodies))
-            both = [(of * 2 * CLAMP_THICKNESS / apart, low, high) for of, low, high in clamp]
+            both: list[tuple[Array, Array, Array]] = [
+                (of * 2 * CLAMP_THICKNESS / apart, low, high) for of, low, high in clamp
+            ]
             seat.bodies.append([*both, (tube, shaft, FACE_RATIO * shaft)])
         seat.begins.append(len(seat.faces))
         seat.faces.append(face)

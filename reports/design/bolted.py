@@ -133,15 +133,17 @@ def _millimetres(facts: BuildFacts, key: str) -> float:
 def _marks(facts: BuildFacts, part: Flat) -> tuple[Callout, ...]:
     """Dimensions of a disc or an end plate."""
     bolts, web = bolts_at(facts), facts.web
-    first, pitch = bolts[0], 2 * math.hypot(*bolts[0].centre)
-    x, y = point_along(0.0, first.radius)
+    # Where the other dimensions leave room.
+    on_right = isinstance(part, Part)
+    bolt, way = (bolts[0], 0.0) if on_right else (bolts[1], math.pi)
+    x, y = point_along(way, bolt.radius)
     apart = f"{web.spokes}× {number(360 / web.spokes, 3, trim=True)}°"
     holes = Callout(
-        f"{web.spokes}× ⌀{plain(2 * first.radius)} H11",
-        f"on ⌀{plain(round(pitch, 2))}, {apart}",
-        (first.centre[0] + x, first.centre[1] + y),
-        "right",
-        centre=first.centre,
+        f"{web.spokes}× ⌀{plain(2 * bolt.radius)} H11",
+        f"on ⌀{plain(round(2 * math.hypot(*bolt.centre), 2))}, {apart}",
+        (bolt.centre[0] + x, bolt.centre[1] + y),
+        "right" if on_right else "left",
+        centre=bolt.centre,
     )
     if isinstance(part, Part):
         return (*rotor_marks(facts, part), holes)

@@ -65,7 +65,8 @@ class RingPlane:
         across = np.array([-along[1], along[0]])
 
         def tensor(radial: Floats, hoop: Floats) -> Floats:
-            return radial * along[:, None] * along[None] + hoop * across[:, None] * across[None]
+            pulls = radial * along[:, None] * along[None], hoop * across[:, None] * across[None]
+            return np.asarray(pulls[0] + pulls[1])
 
         def spun(nu: float) -> Floats:
             found = rotating_stress(density=1.0, speed=1.0, poisson=nu, **ring)

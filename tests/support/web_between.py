@@ -202,10 +202,10 @@ def finer(
     Solved and finer places of each. Cubic splines along bore and width, which counts in places; a
     polynomial along the hub.
     """
-    across, along = (CubicSpline(x, np.eye(x.size))(fine) for x, fine in (widths, bores))
-    hubs, fine_hubs = hubs
+    across, along = (CubicSpline(x, np.eye(x.size))(to) for x, to in (widths, bores))
+    solved, fine = hubs
     parabola = np.stack(
-        [np.prod([(fine_hubs - b) / (a - b) for b in hubs if b != a], axis=0) for a in hubs],
+        [np.prod([(fine - b) / (a - b) for b in solved if b != a], axis=0) for a in solved],
         axis=1,
     )
 

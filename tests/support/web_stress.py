@@ -59,13 +59,15 @@ def peak_stress(
     """Peak stress with the hub free on its shaft, and held at the shaft hole; NaN if not asked."""
     if isinstance(web, BoltedWeb):
         nodes, elements = _joined(bolted_blocks(web, fineness))
+    elif isinstance(web, HoledWeb):
+        nodes, elements = _holed(web, fineness)
     else:
-        nodes, elements = (_holed if isinstance(web, HoledWeb) else _mesh)(web, fineness)  # type: ignore[operator]
+        nodes, elements = _mesh(web, fineness)
     plain = ((3 + poisson) + (1 - poisson) * web.bore**2) / 4
     found = dict.fromkeys(("free", "held"), np.nan)
     for hold in holds:
         stress = _stress(web, nodes, elements, poisson, held=hold == "held")
-        if hold == "held":
+        if hold == "held" and not isinstance(web, BoltedWeb):
             # The held edge itself is left out: its stress is that of a perfect grip.
             stress = stress[np.hypot(*nodes) > web.hub * (1 - 1e-9)]
         found[hold] = float(stress.max() / plain)
@@ -230,7 +232,8 @@ def bolted_blocks(web: BoltedWeb, fineness: float) -> list[Floats]:
     for start, stop, first, last, t in sides:
         x, y = _arc((circle, 0.0), hole, start, stop)(t)
         around = np.array([np.hypot(x, y), np.arctan2(y, x)])
-        r, theta = _ruled(lambda _, at=around: at, _line(np.array(first), np.array(last)), grid, t)
+        edge_of = _line(np.array(first), np.array(last))(t)
+        r, theta = around[:, None] + (edge_of - around)[:, None] * grid[None, :, None]
         blocks.append(np.array([r * np.cos(theta), r * np.sin(theta)]))
     if near < edge:
         r = 1 + (web.bore - 1) * side
@@ -328,7 +331,7 @@ def _stress(
         matrix = matrix + more
     fixed = np.zeros(size, dtype=bool)
     fixed[2 * np.flatnonzero(np.abs(nodes[1]) < 1e-10) + 1] = True
-    if held:
+    if held and not isinstance(web, BoltedWeb):
         gripped = np.flatnonzero(np.hypot(*nodes) < web.shaft * (1 + 1e-9))
         fixed[np.concatenate([2 * gripped, 2 * gripped + 1])] = True
     free = np.flatnonzero(~fixed)

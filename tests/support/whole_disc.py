@@ -72,11 +72,11 @@ HOLES = (
 
 BOLTS = (
     # Bolts, bore over rim, washer over ring, place of the circle in its room, nodal diameters
-    (3, 0.44, 0.126, 0.45, 2),
+    (3, 0.44, 0.126, 0.45, 3),
     (6, 0.44, 0.126, 0.0, 6),
-    (6, 0.47, 0.146, 0.2, 3),
-    (4, 0.6, 0.2, 0.6, 2),
-    (12, 0.71, 0.126, 0.45, 4),
+    (6, 0.47, 0.146, 0.2, 6),
+    (4, 0.6, 0.2, 0.6, 4),
+    (12, 0.71, 0.126, 0.45, 10),
     (5, 0.36, 0.1, 0.3, 5),
 )
 
@@ -125,7 +125,7 @@ def whole_disc(web: AnyWeb, hold: Hold, fine: Fineness) -> WholeDisc:
 
     def held(x: Floats) -> NDArray[np.bool_]:
         radius, angle = np.hypot(x[0], x[1]), np.arctan2(x[1], x[0])
-        if hold == "hub":
+        if hold == "hub" and not isinstance(web, BoltedWeb):
             return np.asarray(radius < web.hub * (1 + 1e-6))
         sector = 2 * np.pi / web.spokes
         off = np.abs(angle - sector * np.round(angle / sector))
@@ -249,7 +249,7 @@ def solution(web: AnyWeb, hold: Hold, n: int) -> str:
     """Speed of the lowest wave that counts, and frequency, solved anew, as lines of the file."""
     fine = web_tables.fineness(web.spokes)
     kinds = {BoltedWeb: BoltedSector, HoledWeb: HoledSector, Web: Sector}
-    sector = kinds[type(web)](web, hold, fine)  # type: ignore[arg-type]
+    sector = kinds[type(web)](web, hold, fine)
     counted = next(w for w in sector.waves(n, 40) if w.share >= LEAST_SHARE)
     discs = [whole_disc(web, hold, fine.times(f)) for f in (1.5, 3.0)]
     coarse, finer = (standing_speed(d, n, counted.speed, 0.6 * counted.share) for d in discs)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, Mask
-from engine.physics.machine.web import LEAST_WALL, WASHERS, WIDEST_WASHER
+from engine.physics.machine.web import LEAST_WALL, ROUND_WASHER, WASHERS, WIDEST_WASHER
 
 
 @dataclass(frozen=True)
@@ -98,8 +98,8 @@ def washer_place(*, bolts: BoltCircle, r_inner: Array, r_outer: Array) -> tuple[
     Returns
     -------
     tuple of Lanes
-        Along even steps of the logarithm of washer over ring, and from washers that touch the bore
-        to washers that touch the rim [-].
+        Along even steps of the logarithm of what a washer holds over the ring, and from washers
+        that touch the bore to washers that touch the rim [-].
 
     References
     ----------
@@ -111,14 +111,14 @@ def washer_place(*, bolts: BoltCircle, r_inner: Array, r_outer: Array) -> tuple[
     ...                     washer=7e-3)
     >>> wide, out = washer_place(bolts=found, r_inner=0.02, r_outer=0.05)
     >>> round(float(wide), 3), round(float(out), 3)
-    (0.407, 0.5)
+    (0.373, 0.5)
 
     """
-    ring = np.subtract(r_outer, r_inner)
+    ring, held = np.subtract(r_outer, r_inner), ROUND_WASHER * bolts.washer
     with np.errstate(divide="ignore", invalid="ignore"):
-        wide = np.log(bolts.washer / ring / WASHERS[0]) / np.log(WASHERS[1] / WASHERS[0])
-        out = (bolts.circle - r_inner - bolts.washer) / (ring - 2 * bolts.washer)
-    return np.asarray(wide), np.where(ring > 2 * bolts.washer, out, 0.5)
+        wide = np.log(held / ring / WASHERS[0]) / np.log(WASHERS[1] / WASHERS[0])
+        out = (bolts.circle - r_inner - held) / (ring - 2 * held)
+    return np.asarray(wide), np.where(ring > 2 * held, out, 0.5)
 
 
 def washer_drag(

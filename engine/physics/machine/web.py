@@ -60,6 +60,9 @@ MODES_AT_REST = 6
 REFERENCE_POISSON = 0.3
 WASHERS = (0.05, 0.4)
 """Smallest and largest washer of the tables: its radius over the width of the ring."""
+ROUND_WASHER = 0.93
+"""A round washer holds as one of the tables does that is this much smaller: they were solved with
+squares. From the frequencies of six whole discs of other elements."""
 WIDEST_WASHER = 0.8
 """Widest washer of the tables, over the angle from one bolt to the next."""
 

@@ -12,6 +12,7 @@ from engine.physics.machine.web import (
     LEAST_SHARE,
     NODAL_DIAMETERS,
     REFERENCE_POISSON,
+    ROUND_WASHER,
     WEB_RANGE,
     largest_fillet,
 )
@@ -281,7 +282,8 @@ def peak_stress_ratio(
     with np.errstate(divide="ignore", invalid="ignore"):
         hole = np.asarray(shaft_radius / hub)
         if places.bolts is not None:
-            hole = np.where(places.bolts.chosen, places.bolts.hole / places.bolts.washer, hole)
+            bolts = places.bolts
+            hole = np.where(bolts.chosen, bolts.hole / (ROUND_WASHER * bolts.washer), hole)
         free = places.of_stress(tables.hub_free, hole, HOLE_PLACES)
         fillet = np.log(web.fillet / largest)
         held = places.of_stress(tables.hub_held, fillet, tuple(np.log(FILLET_PLACES)))
