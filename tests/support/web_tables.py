@@ -4,13 +4,13 @@
 
 solves all in one go, about half an hour of processor time. What it solves is kept in the working
 folder, under `disc-webs-raw`, so that an interrupted run goes on; what another solver has left
-there is not taken. Once it was: six and more spokes held at the hub were up to 4.5 % too fast.
+there is not taken.
 
 A table made anew is the same but for rounding. Rounding decides which of the modes that say nearly
 the same are left out of those among which waves are sought, and that moves only the highest waves:
 made anew on another day, four and five spokes were the same to the last digit, and of three spokes
 held at the hub 0.2 % of the entries differed, all of waves that stand still above 18 (the lowest of
-a place is at 1.6 to 9). The lowest wave of every place was the same.
+a place is at 1.6 to 9). The lowest wave of each place was the same; of six and twelve within 0.1 %.
 """
 
 import logging
