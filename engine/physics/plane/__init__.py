@@ -36,5 +36,5 @@ rests on:
   steps, and `swing` says how much the torque still moves.
 - Speed. Cells go through the fluxes in packs of eight columns: 105 ns a cell and stage, where a
   loop over single cells took 290.
-- Numbers of 37 builds: tests/physics/plane/reference.csv, which make_reference.py beside it writes.
+- Numbers of 60 builds: tests/physics/plane/reference.csv, which make_reference.py beside it writes.
 """
