@@ -208,9 +208,9 @@ def match_rim_pressure(
     pressure. A lane whose mismatch is still negative at the supply pressure has no inward flow at
     this speed.
 
-    At the resolved level, a march with backflow is repeated while the search goes on. Where the two
-    do not converge together, all stations of the march are solved at once. Where that fails too the
-    status is `NOT_CONVERGED`.
+    At the resolved level, all stations of a march with backflow are solved at once, while the
+    search goes on. Where the two do not converge together, a more viscous fluid leads in, and last
+    the march is repeated. Where that fails too the status is `NOT_CONVERGED`.
 
     References
     ----------
