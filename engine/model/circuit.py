@@ -80,6 +80,7 @@ def matched_flow(
         status=status,
         level=level,
         guess=flow.rim_pressure,
+        slope=flow.slope,
     )
 
 

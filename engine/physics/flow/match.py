@@ -15,6 +15,7 @@ from engine.physics.flow.match_averaged_kernel import (
     END,
     N_FOUND,
     RIM_PRESSURE,
+    SLOPE,
     THROWN_ABOVE,
     USUAL,
     match_averaged,
@@ -113,6 +114,7 @@ class Throughflow:
     exhaust_speed: Lanes  # [m/s]
     exhaust_sound: Lanes  # speed of sound in the exhaust [m/s]
     mismatch: Lanes  # pressure behind the exhaust less back pressure, over the whole drop [-]
+    slope: Lanes  # of the mismatch with rim pressure, NaN where no search told it [1/Pa]
 
 
 def flow_at_rim_pressure(
@@ -173,6 +175,7 @@ def match_rim_pressure(
     status: NDArray[np.int64],
     level: Level = "averaged",
     guess: Lanes | None = None,
+    slope: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the rim pressure at which the mismatch vanishes, lane by lane.
 
@@ -190,6 +193,9 @@ def match_rim_pressure(
         Level of the gap flow [-].
     guess : Lanes, optional
         Rim pressure near the matched point [Pa], for the resolved level only.
+    slope : Lanes, optional
+        Slope of the mismatch there [1/Pa], for the resolved level only. Where it is unlikely, that
+        of a rigid drop serves.
 
     Returns
     -------
@@ -203,9 +209,9 @@ def match_rim_pressure(
     pressure. A lane whose mismatch is still negative at the supply pressure has no inward flow at
     this speed.
 
-    At the resolved level, a march with backflow is repeated while the search goes on. Where the two
-    do not converge together, all stations of the march are solved at once. Where that fails too the
-    status is `NOT_CONVERGED`.
+    At the resolved level, all stations of a march with backflow are solved at once, while the
+    search goes on. Where the two do not converge together, a more viscous fluid leads in, and last
+    the march is repeated. Where that fails too the status is `NOT_CONVERGED`.
 
     References
     ----------
@@ -220,7 +226,9 @@ def match_rim_pressure(
         else:
             supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
             start = back + USUAL * (supply - back) if guess is None else guess
-            flow, steep = _search_resolved(fluid, circuit, alive, start)
+            unknown = np.full_like(back, np.nan)
+            steepness = unknown if slope is None else slope
+            flow, steep = _search_resolved(fluid, circuit, alive, start, steepness)
             thrown = np.zeros_like(steep)
         pumps = (flow.rim_pressure >= circuit.nozzle.stagnation_pressure) & (flow.mismatch < 0)
         if level == "resolved":
@@ -258,7 +266,7 @@ def make_resolved_ready(*, fluid: Fluid) -> None:
     none = np.zeros(0)
     nozzle = Nozzle(**{f.name: none for f in fields(Nozzle)})
     rest = {f.name: none for f in fields(Circuit) if f.name != "nozzle"}
-    _search_resolved(fluid, Circuit(nozzle=nozzle, **rest), np.zeros(0, dtype=np.int64), none)
+    _search_resolved(fluid, Circuit(nozzle=nozzle, **rest), np.zeros(0, dtype=np.int64), none, none)
 
 
 def _search_averaged(
@@ -285,13 +293,14 @@ def _search_averaged(
         bore_radius=circuit.bore_radius,
         angular_speed=circuit.angular_speed,
     )
-    matched = _throughflow(circuit, found[RIM_PRESSURE], flow, gap, found[DEPARTURE:RIM_PRESSURE])
+    after = found[DEPARTURE:RIM_PRESSURE]
+    matched = _throughflow(circuit, found[RIM_PRESSURE], flow, gap, after, found[SLOPE])
     end = found[END]
     return matched, gap.choked | (end == CHOKED_BELOW), end == THROWN_ABOVE
 
 
 def _search_resolved(
-    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], guess: Lanes, slope: Lanes
 ) -> tuple[Throughflow, Mask]:
     """Search at the resolved level; the mask marks gaps that choke just below the end of it."""
     # Loaded here, as it is a fifth of all compiled functions and the averaged level needs none.
@@ -304,7 +313,8 @@ def _search_resolved(
     patience = resolved.patience(n_steps=resolved.N_STEPS, repeated_sweeps=resolved.REPEATED_SWEEPS)
     across = resolved.across_of(grid=resolved.GRID)
     settings = (fluid.record, across, resolved.N_STEPS, *patience, RESIDUAL / 10)
-    work = partial(resolved_search.match_resolved, *settings, given, guess[alive], some)
+    near = np.stack([guess[alive], slope[alive]])
+    work = partial(resolved_search.match_resolved, *settings, given, near, some)
     on_every_core(work, n_lanes=alive.size, fewest=1)
     found = np.full((resolved_search.N_FOUND, circuit.gap.size), np.nan)
     found[:, alive] = some
@@ -347,7 +357,12 @@ def _arrived(rows: Lanes) -> _Arrived:
 
 
 def _throughflow(
-    circuit: Circuit, rim_pressure: Lanes, arrived: _Arrived, gap: GapFlow, after: Lanes
+    circuit: Circuit,
+    rim_pressure: Lanes,
+    arrived: _Arrived,
+    gap: GapFlow,
+    after: Lanes,
+    slope: Lanes | None = None,
 ) -> Throughflow:
     # Angular momentum of the exhaust, and that which it has where it turns as the spokes do.
     square = (circuit.bore_radius**2 + circuit.hub_radius**2) / 2
@@ -368,6 +383,7 @@ def _throughflow(
         exhaust_speed=after[EXHAUST_SPEED],
         exhaust_sound=after[EXHAUST_SOUND],
         mismatch=after[MISMATCH],
+        slope=np.full_like(rim_pressure, np.nan) if slope is None else slope,
     )
 
 

@@ -50,9 +50,10 @@ NEAR = 1e-2
 MOST_COARSE, MOST = 14, 80
 """Most rounds of the coarse part of the search, and of the rest."""
 DEPARTURE = N_ARRIVAL + N_ENDS
-RIM_PRESSURE, END, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 3)
+RIM_PRESSURE, END, SLOPE, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 4)
 """Rows that `match_averaged` fills: arrival, ends of the march, departure (from `DEPARTURE`), rim
-pressure, and where the search failed the end of its bracket: `CHOKED_BELOW`, `THROWN_ABOVE`."""
+pressure, where the search failed the end of its bracket (`CHOKED_BELOW`, `THROWN_ABOVE`), and the
+slope of the mismatch with rim pressure, NaN where it is not known [1/Pa]."""
 CHOKED_BELOW, THROWN_ABOVE = 1.0, 2.0
 """Ends of a search: the gap chokes just below it, the discs throw fluid out just above it."""
 
@@ -204,6 +205,7 @@ def match_averaged(
                     done = pumps or failed or abs(mismatch) <= tolerance
                     end = CHOKED_BELOW if failed and search.choked else 0.0
                     found[END, i] = THROWN_ABOVE if failed and search.thrown else end
+                    found[SLOPE, i] = onward.slope
                 keep_search(state, i, onward)
                 if not done:
                     lanes[left] = i

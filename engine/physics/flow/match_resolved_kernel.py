@@ -49,8 +49,10 @@ from engine.physics.gap.resolved_whole_kernel import (
     CLOSE as CLOSE_WHOLE,
 )
 from engine.physics.gap.resolved_whole_kernel import (
+    STUCK,
     improve,
     may_go_on,
+    progress,
     settle_whole,
     sum_braking,
     thicken,
@@ -129,6 +131,7 @@ def _match(
     given: Lanes,
     i: int,
     guess: float,
+    slope: float,
     trail: Lanes,
     before: Lanes,
     whole: Whole,
@@ -137,9 +140,9 @@ def _match(
 ) -> None:
     """Find the matched point of lane `i`.
 
-    With backflow all stations are solved at once, while the search goes on. Where that fails, the
-    march is repeated, as a sweep that uses the sweep before it, which still serves when the rim
-    pressure hardly changes; then all stations are solved again, led in from a more viscous fluid.
+    With backflow all stations are solved at once, while the search goes on. Where that fails they
+    are led in from a more viscous fluid. Last, the march is repeated, as a sweep that uses the one
+    before it, which still serves when the rim pressure hardly changes.
 
     `row` is the first row of the departure, `back` tells whether there is backflow.
     """
@@ -148,7 +151,8 @@ def _match(
     row = N_ARRIVAL + N_EXIT
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
     rigid = 1 / (top - bottom)
-    search = begin(bottom, top, guess, rigid)
+    likely = rigid / STEEPER < slope < rigid * STEEPER
+    search = begin(bottom, top, guess, slope if likely else rigid)
     arrive(record, given, i, guess, found)
     rim, back, tried = _rim(record, given, i, found), False, False
     mismatch, reached, failed, settled = -1.0, -1, False, False
@@ -177,29 +181,22 @@ def _match(
         if failed or abs(mismatch) <= (CLOSE if back else tolerance):
             break
         search = look_further(search, mismatch)
-    if back and not (failed or settled):
-        at = pressure - mismatch / search.slope, search.slope
-        reached, settled, pressure = _repeat(
-            record, across, repeats, still, tolerance, given, i, at, trail, before, room, found
-        )
     end = exit_of(record, _rim(record, given, i, found), across, trail, reached, settled)
-    # Where they do not settle: all stations and the rim pressure at once, from the guess on.
+    # Where that fails: from the guess on, then by repeated sweeps from the pressure found.
     if not settled and not end.choked:
-        closed, at_whole = _match_whole(
-            record,
-            across,
-            LOOSER * tolerance,
-            given,
-            i,
-            (guess, rigid),
-            trail,
-            before,
-            whole,
-            room,
-            found,
+        widely, at = LOOSER * tolerance, (guess, rigid)
+        closed, there = _match_whole(
+            record, across, widely, given, i, at, trail, before, whole, room, found
         )
+        if not closed and back and not failed:
+            at = pressure - mismatch / search.slope, search.slope
+            arrive(record, given, i, pressure, found)
+            sweep(record, _rim(record, given, i, found), across, trail, before, 0.0, room)
+            closed, there = _repeat(
+                record, across, repeats, still, widely, given, i, at, trail, before, room, found
+            )
         if closed:
-            pressure, failed = at_whole, False
+            pressure, failed = there, False
             end = exit_of(record, _rim(record, given, i, found), across, trail, last, True)
         else:
             arrive(record, given, i, pressure, found)
@@ -224,31 +221,31 @@ def _repeat(
     before: Lanes,
     room: Room,
     found: Lanes,
-) -> tuple[int, bool, float]:
+) -> tuple[bool, float]:
     """Repeat the sweep of lane `i`, one sweep and one secant step in turn, until both settle.
 
-    `at` is the rim pressure to begin with and the slope of the mismatch. Gives the last row that
-    converged, whether both settled, and the pressure.
+    `at` is the rim pressure to begin with and the slope of the mismatch. Gives whether both
+    settled, and the pressure.
     """
     n, last, row = across.weights.size, trail.shape[0] - 1, N_ARRIVAL + N_EXIT
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    (pressure, slope), reached = at, last
+    pressure, slope = at
     share, least = 1.0, math.inf
     copy(trail, before)
     for _ in range(repeats):
         blend(trail, share, before)
         arrive(record, given, i, pressure, found)
         rim = _rim(record, given, i, found)
-        reached = sweep(record, rim, across, trail, before, 1.0, room)
+        sweep(record, rim, across, trail, before, 1.0, room)
         mismatch = _leave(record, rim, across, given, i, trail, found, row)
         change = moved(rim, n, trail[last], before[last])
-        if abs(mismatch) <= LOOSER * tolerance and change < still:
-            return reached, True, pressure
+        if abs(mismatch) <= tolerance and change < still:
+            return True, pressure
         if not math.isfinite(change):
             break
         share, least = learnt(share, least, change), min(least, change)
         pressure = min(max(pressure - mismatch / slope, bottom), top)
-    return reached, False, pressure
+    return False, pressure
 
 
 @compiled
@@ -272,12 +269,13 @@ def _close(
     """
     row, bottom, top = N_ARRIVAL + N_EXIT, given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
     (pressure, slope), rigid = at, 1 / (top - bottom)
-    tried, tried_mismatch = math.nan, math.nan
+    tried, tried_mismatch, least, since = math.nan, math.nan, math.inf, 0
     rim = _rim(record, given, i, found)
     for _ in range(pace.most):
         error = improve(record, rim, across, trail, whole, room, pace.longest)
         mismatch = _leave(record, rim, across, given, i, trail, found, row)
-        if math.isnan(error):
+        least, since = progress(least, since, error)
+        if math.isnan(error) or since > STUCK:
             break
         if error < CLOSE_WHOLE and abs(mismatch) <= tolerance:
             sum_braking(record, rim, across, trail, room)
@@ -312,21 +310,20 @@ def _match_whole(
 
     The search before may have been led astray by leaps of the first sweep. `at` is as in `_close`.
     """
-    # From a first sweep, then from marches of a more viscous fluid.
+    # From marches of a more viscous fluid, then from a first sweep.
     n, last = across.weights.size, trail.shape[0] - 1
     for attempt in range(2):
         arrive(record, given, i, at[0], found)
         rim = _rim(record, given, i, found)
+        reached = sweep(record, rim, across, trail, before, 0.0, room)
+        if not may_go_on(record, rim, n, trail, reached):
+            break
         if attempt == 0:
-            reached = sweep(record, rim, across, trail, before, 0.0, room)
-            if not may_go_on(record, rim, n, trail, reached):
-                break
-            if reached < last:
-                continue
-        else:
             steps = thicken(record, rim, across, trail, before, room)
             if not settle_whole(record, rim, across, trail, whole, room, steps, 1.0):
-                break
+                continue
+        elif reached < last:
+            break
         closed, pressure = _close(
             record, across, tolerance, given, i, at, CAREFUL, trail, whole, room, found
         )
@@ -344,12 +341,15 @@ def match_resolved(
     still: float,
     tolerance: float,
     given: Lanes,
-    guess: Lanes,
+    near: Lanes,
     found: Lanes,
     first: int,
     last: int,
 ) -> None:
-    """Find the matched points of lanes from `first` to before `last`, from guessed pressures."""
+    """Find the matched points of lanes from `first` to before `last`.
+
+    `near` has two rows: rim pressures to begin with, and slopes of the mismatch there, or NaN.
+    """
     n = across.weights.size
     room, trail, before = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
     whole = whole_for(n_steps, n)
@@ -362,7 +362,8 @@ def match_resolved(
             tolerance,
             given,
             i,
-            guess[i],
+            near[0, i],
+            near[1, i],
             trail,
             before,
             whole,

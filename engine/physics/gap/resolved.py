@@ -86,8 +86,9 @@ def march(
     (`resolved_step_kernel`). Eddy viscosity by `turbulence`. One lane at a time.
 
     Where fluid moves outward an inward march is ill-posed. The first sweep drops the radial
-    derivative there; further sweeps take it from the sweep before. Where they do not settle, all
-    stations are solved at once (`resolved_whole_kernel`), which takes some 0.1 s. Where the flow
+    derivative there. From that guess all stations are solved at once (`resolved_whole_kernel`), in
+    some 5 ms. Where that fails, further sweeps take the derivative from the sweep before, and last
+    a more viscous fluid leads in; a lane that fails costs some 0.1 s. Where the flow
     enters slower than the rim and the gap is several Ekman layers wide (b sqrt(Omega/nu) above 6),
     the walls throw fluid out at the rim, and there may be no solution. A lane that does not
     converge at a radial Mach number above 0.4 counts as choked: the steps are too coarse to come

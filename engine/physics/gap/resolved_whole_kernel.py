@@ -26,6 +26,8 @@ HALVINGS = 6
 """Most lengths of a change that are tried."""
 MOST_WHOLE = 30
 """Most changes."""
+LESS, STUCK = 0.9, 6
+"""Share of the least change so far below which a change is progress, and most changes without."""
 THICKER, MOST_THICKER = 1.5, 6
 """Step by which viscosity is raised for a first guess, and most such steps."""
 
@@ -100,6 +102,12 @@ def improve(
 
 
 @compiled
+def progress(least: float, since: int, error: float) -> tuple[float, int]:
+    """Least change so far, and how many changes since one was clearly less."""
+    return (error, 0) if error < LESS * least else (least, since + 1)
+
+
+@compiled
 def may_go_on(record: FluidRecord, rim: Rim, n: int, trail: Lanes, reached: int) -> bool:
     """Whether a march that ended at row `reached` got off the rim and is not about to choke."""
     if reached < 1:
@@ -156,10 +164,12 @@ def settle_whole(
     """
     for steps in range(thicker, int(lowest) - 1, -1):
         fluid, settled = _thickened(rim, THICKER**steps), False
+        least, since = math.inf, 0
         for _ in range(MOST_WHOLE):
             error = improve(record, fluid, across, trail, whole, room, LONGEST)
             settled = error < CLOSE
-            if settled or math.isnan(error):
+            least, since = progress(least, since, error)
+            if settled or math.isnan(error) or since > STUCK:
                 break
         if not settled:
             return False

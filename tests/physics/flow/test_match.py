@@ -12,6 +12,7 @@ from engine.fluids.by_name import gas
 from engine.physics.arrays import Reason
 from engine.physics.flow.match import (
     EXHAUST_CHOKED_MACH,
+    RESIDUAL,
     Circuit,
     Throughflow,
     flow_at_rim_pressure,
@@ -134,6 +135,38 @@ def test_mismatch_rises_with_rim_pressure(middling: Circuit) -> None:
     with np.errstate(all="ignore"):
         found = flow_at_rim_pressure(fluid=AIR, circuit=many, march=march, rim_pressure=pressure)
     assert np.all(np.diff(found.mismatch) > 0)
+
+
+def test_the_slope_found_is_the_difference_quotient_of_the_mismatch(middling: Circuit) -> None:
+    flow, _ = match(middling)
+    by = 1e-5 * flow.rim_pressure
+    low, high = (
+        flow_at_rim_pressure(fluid=AIR, circuit=middling, march=march, rim_pressure=pressure)
+        for pressure in (flow.rim_pressure - by, flow.rim_pressure + by)
+    )
+    assert_allclose(flow.slope, (high.mismatch - low.mismatch) / (2 * by), rtol=0.02)
+    assert np.all(np.isnan(high.slope))
+
+
+def test_a_resolved_match_is_the_same_with_and_without_the_slope(middling: Circuit) -> None:
+    status, (near, _) = np.zeros(1, dtype=np.int64), match(middling)
+    found = [
+        match_rim_pressure(
+            fluid=AIR,
+            circuit=middling,
+            status=status,
+            level="resolved",
+            guess=near.rim_pressure,
+            slope=slope,
+        )[0]
+        for slope in (None, near.slope, near.slope * 1e3, -near.slope)
+    ]
+    # A slope a thousand times too steep or falling is no help, and is not gone by.
+    for flow in found:
+        assert np.all(np.abs(flow.mismatch) <= RESIDUAL)
+        assert_allclose(flow.rim_pressure, found[0].rim_pressure, rtol=1e-6)
+    assert np.array_equal(found[2].rim_pressure, found[0].rim_pressure)
+    assert np.array_equal(found[3].rim_pressure, found[0].rim_pressure)
 
 
 def test_a_stack_that_pumps_against_the_supply_has_no_flow(middling: Circuit) -> None:
