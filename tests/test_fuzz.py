@@ -22,7 +22,8 @@ from engine.model.limits import STATUS_MEANING
 from engine.stage_columns import OF_LATER_STAGES
 from engine.study.machine import Machine
 from engine.study.oddities import oddities
-from engine.study.plausible import PLAUSIBLE, Plausible
+from engine.study.plausible import PLAUSIBLE
+from engine.study.plausible_rows import Plausible
 from engine.study.reader import parse_overrides, parse_study
 from engine.study.study import Study
 from engine.study.values import Range

@@ -19,7 +19,17 @@ from reports.design.drawings.flat import FlatDrawing, flat_sheet
 from reports.design.drawings.frames import INSET, Block, bar_level, scale_text
 from reports.design.drawings.paper import A4, in_page, svg_of
 from reports.design.facts import reamed
-from reports.design.outlines import Circle, NoWebError, Outline, Part, Web, disc, spacer, web_of
+from reports.design.outlines import (
+    Circle,
+    Flat,
+    NoWebError,
+    Outline,
+    Part,
+    Web,
+    disc,
+    spacer,
+    web_of,
+)
 from reports.design.shop_sizes import general_tolerance
 
 SHAFT, BORE, RIM, BLOCKED = 8.0, 70.0, 90.0, 0.25
@@ -42,7 +52,7 @@ def cut(web: Web) -> Part:
     return disc(diameter=RIM, web=web)
 
 
-def reread(part: Part) -> Document:
+def reread(part: Flat) -> Document:
     return read(io.StringIO(dxf_of(part, {"Part": part.name})))
 
 

@@ -17,7 +17,8 @@ from engine.study.events import Event, Events
 from engine.study.kinds import value_type
 from engine.study.loads import Appliance, Loads
 from engine.study.machine import Machine, Ranges
-from engine.study.plausible import PLAUSIBLE, Plausible, odd
+from engine.study.plausible import PLAUSIBLE, odd
+from engine.study.plausible_rows import Plausible
 from engine.study.pump.machine import PumpMachine, PumpRanges
 from engine.study.pump.supply import Duty, Suction
 from engine.study.pump.uncertainty import PumpUncertainty

@@ -169,6 +169,8 @@ def torques(b: Builds, c: dict[str, float]) -> tuple[Numbers, Numbers]:
     outside, step = (rim + clearance) / rim, 2 * np.pi * rim / (count * STEPS)
     slow, mean = 0.5 * np.maximum(incoming, speed), 0.7 * incoming
     drags, held, density = np.zeros((2, rim.size)), slow, slow
+    wall = sink = source = np.zeros(rim.size)
+    swirl = slow
     for k in range(PASSES):
         density = at(b.density, mean)
         scale = density * clearance / at(b.viscosity, mean)
@@ -229,7 +231,12 @@ def fitted(b: Builds) -> dict[str, float]:
     # Robust: a few builds are far from what any such law can follow.
     start = [USUAL_MIXING, *START.values()]
     found = least_squares(
-        off, start, x_scale=np.abs(start), loss="soft_l1", diff_step=1e-3, max_nfev=40
+        off,
+        start,
+        x_scale=np.abs(start),
+        loss="soft_l1",
+        diff_step=np.full(len(start), 1e-3),
+        max_nfev=40,
     )
     sys.stdout.write(f"jets of open rims: {found.x[0]:.3f} of the speed by the nozzle\n")
     return {key: round(float(x), 2) for key, x in zip(names, found.x[1:], strict=True)}

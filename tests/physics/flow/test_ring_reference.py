@@ -87,9 +87,10 @@ def rows() -> list[Row]:
         # Jets that the mouths bring to the plane's own speed.
         wanted = v["plane_jet_speed"] / v["jet_speed"]
         mixing = wanted
-        for _ in range(30):
-            ring = ring_of(v, fluid, mixing, flow, leakage)
+        ring = ring_of(v, fluid, mixing, flow, leakage)
+        for _ in range(29):
             mixing = min((mixing + wanted / float(ring.mouth_factor)) / 2, FASTEST)
+            ring = ring_of(v, fluid, mixing, flow, leakage)
         v["off"] = torque_of(v, fluid, ring, flow - leakage) / v["plane_rotor_torque"] - 1
         v["torque"] = (1 + v["off"]) * v["plane_rotor_torque"]
         v["casing_off"] = float(ring.casing_torque) / v["plane_casing_torque"] - 1
