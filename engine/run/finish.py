@@ -11,6 +11,7 @@ from engine.model.evaluation import (
     with_swing,
     with_trip,
 )
+from engine.model.lanes import some_lanes, together
 from engine.model.loads import carried
 from engine.model.pump.evaluation import pump_rechecked, with_shear, with_shut
 from engine.study.pump.study import PumpStudy
@@ -21,7 +22,18 @@ def finished(study: Study, results: Results) -> Results:
     """Add swing, runaway, trip, recheck, evenness, bands and appliances to a few designs.
 
     A pump has recheck and bands alone of these, and its head when shut and shear in the gaps.
+    Designs that stand by their resolved flow may lie beside others.
     """
+    level = results.get("gap_flow", np.full(len(results["speed"]), ""))
+    alike = [np.flatnonzero(level == each) for each in np.unique(level)]
+    done: Results = together(
+        [(lanes, _of_one_level(study, some_lanes(results, lanes))) for lanes in alike]
+    )
+    return done
+
+
+def _of_one_level(study: Study, results: Results) -> Results:
+    """Designs whose gap flow is of one level, as one call must have it."""
     if isinstance(study, PumpStudy):
         if not np.isfinite(results["head_difference"]).any():
             results = pump_rechecked(study, results)

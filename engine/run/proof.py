@@ -108,9 +108,7 @@ def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, s
     if not front:
         return Proof({}, fallen)
     front = ranked(front, study.aims)
-    # Designs that stand by their resolved flow beside others: one call has one level.
-    level = front.get("gap_flow", np.full(len(front["design"]), ""))
-    whole = joined(finish(study, rows(front, level == each)) for each in np.unique(level))
+    whole = finish(study, front)
     meets = (violations(whole, with_standing(study.all_limits, study.works_as)) == 0).all(axis=1)
     lost = whole["design"][~meets].astype(int).tolist()
     left = ranked(rows(whole, meets), study.aims) if meets.any() else {}

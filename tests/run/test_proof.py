@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED
+from engine.run.finish import finished
 from engine.run.folder import FRONT, LOG, read_designs, read_front, read_state
 from engine.run.proof import BEATEN, MISSES, UNSETTLED
 from engine.run.runner import Outcome
@@ -140,15 +141,19 @@ def test_without_a_recheck_nothing_is_judged(tmp_path: Path) -> None:
     assert set(read_front(tmp_path / "run")["status"]) == {MATCHED}
 
 
-def test_a_front_of_both_levels_is_finished_a_level_at_a_time(tmp_path: Path) -> None:
+def test_designs_of_both_levels_are_finished_a_level_at_a_time(
+    shop_air: Study, monkeypatch: pytest.MonkeyPatch
+) -> None:
     seen: list[list[str]] = []
 
-    def finish(_: Study, front: Columns) -> Columns:
-        seen.append(np.unique(front["gap_flow"]).tolist())
-        return front
+    def one(_: Study, some: Columns) -> Columns:
+        seen.append(np.unique(some["gap_flow"]).tolist())
+        return some | {"twice": 2 * some["speed"]}
 
-    assert start(tmp_path / "run", finish=finish).state.state == "done"
-    assert sorted(seen) == [["averaged"], ["resolved"]]
-    front = read_front(tmp_path / "run")
-    assert set(front["gap_flow"]) == {"averaged", "resolved"}
-    assert_allclose(front["rank"], np.arange(1, len(front["rank"]) + 1))
+    monkeypatch.setattr("engine.run.finish._of_one_level", one)
+    level = np.array(["averaged", "resolved", "averaged"])
+    both = {"speed": np.array([1.0, 2.0, 3.0]), "gap_flow": level}
+    found = finished(shop_air, both)
+    assert seen == [["averaged"], ["resolved"]]
+    assert found["twice"].tolist() == [2.0, 4.0, 6.0]
+    assert found["gap_flow"].tolist() == level.tolist()
