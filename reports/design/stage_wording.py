@@ -88,13 +88,11 @@ def stage_notes(facts: BuildFacts) -> tuple[str, ...]:
     if facts.staged is not None:
         for passage in facts.staged.passages:
             loss = _millibar(passage.loss)
-            study = facts.number("passage_loss")
             found.append(
                 f"The holes to stage {passage.into} as drawn, {number(passage.area)}{THIN}mm² "
-                f"together, take about {loss}, as a passage_loss of {number(passage.coefficient)} "
-                f"would; the study counts {number(study, trim=True)}, "
-                f"{_millibar(passage.loss * study / passage.coefficient)}. Loss coefficients: from "
-                "memory."
+                f"together, take about {loss}; the study counts "
+                f"{_millibar(passage.counted)}, and passage_loss for the rest of the way. Loss "
+                "coefficients: from memory."
             )
     push, spring = thrust(facts), facts.number("bearing_preload")
     start = (

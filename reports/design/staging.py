@@ -8,8 +8,8 @@ partition to the plenums of the next stage; where they cross that stage's own ex
 around them. So a passage has two bends and needs no pipe. The last stage leaves to the open, as a
 single one does.
 
-The holes are as wide as `SHARE` of the next stage's pressure drop asks for. The plates between two
-stages are cut in halves: stacks do not pass their middle holes.
+The holes are as wide as `PASSAGE_SHARE` of the next stage's pressure drop asks for. The plates
+between two stages are cut in halves: stacks do not pass their middle holes.
 """
 
 import math
@@ -22,9 +22,9 @@ import numpy as np
 
 from engine.columns import COLUMNS, Builds
 from engine.model.shaft_layout import stage_chamber, stage_distance
-from engine.model.stages import builds_of_stages
+from engine.model.stages import PASSAGE_SHARE, builds_of_stages
 from engine.physics.arrays import Lanes
-from engine.physics.flow.geometry import exhaust_area, stack_height
+from engine.physics.flow.geometry import stack_height
 from engine.physics.machine.clamp import FACE_RATIO
 from engine.stage_columns import of_stage
 from engine.study.study import Study
@@ -36,8 +36,6 @@ from reports.design.shop_sizes import cut_down, cut_up
 PASSAGE_LOSS = 2.5
 """Of the holes from room to plenum, in dynamic pressures there: edge of the entrance 0.5, two bends
 1, the end 1; from memory."""
-SHARE = 0.005
-"""Of the next stage's pressure drop, what its holes may take; common practice, no source."""
 TUBE_WALL = 1.5
 """Of a tube around a hole [mm]."""
 JOINT_WALL = 1.0
@@ -83,8 +81,8 @@ class Passage:
     """Of its holes together [mm2]."""
     loss: float
     """Pressure that they take [Pa]."""
-    coefficient: float
-    """The same over the dynamic pressure in the exhaust's free area, as `passage_loss` has it."""
+    counted: float
+    """Pressure that the model counts for them [Pa]."""
 
 
 @dataclass(frozen=True)
@@ -191,20 +189,14 @@ def _hole_area(values: Mapping[str, Any], study: Study, into: int) -> float:
     flow, density, drop = _state(values, study, into)
     if not (flow > 0 and density > 0 and drop > 0):
         return 0.0
-    return 1e6 * flow / math.sqrt(2 * SHARE * drop * density / PASSAGE_LOSS)
+    return 1e6 * flow / math.sqrt(2 * PASSAGE_SHARE * drop * density / PASSAGE_LOSS)
 
 
 def _passage(values: Mapping[str, Any], study: Study, stage: DrawnStage) -> Passage:
-    flow, density, _ = _state(values, study, stage.number)
+    flow, density, drop = _state(values, study, stage.number)
     area = sum(hole.area for hole in stage.plenums)
-    free = exhaust_area(
-        bore_radius=float(values["exhaust_bore"]) / 2,
-        shaft_radius=float(values["shaft_diameter"]) / 2,
-        exhaust_ends=float(values["exhaust_ends"]),
-        blockage=float(values["exhaust_blockage"]),
-    )
     loss = PASSAGE_LOSS * (flow / (1e-6 * area)) ** 2 / (2 * density)
-    return Passage(stage.number, area, loss, PASSAGE_LOSS * (1e6 * float(free) / area) ** 2)
+    return Passage(stage.number, area, loss, PASSAGE_SHARE * drop)
 
 
 def _transfers(drawn: Casing, nozzles: int, least: float) -> tuple[Circle, ...]:

@@ -153,10 +153,12 @@ def test_a_stage_without_numbers_of_its_own_has_those_of_the_first(
     assert_allclose(said["electric_power"], bare["electric_power"], rtol=1e-12)
 
 
-def test_a_second_stage_gains_a_fifth_of_the_power_at_both_levels_of_gap_flow(
+def test_a_second_stage_gains_half_of_the_power_where_a_closed_rim_holds_up_fast_jets(
     shop_air: Study, builds: MakeBuilds
 ) -> None:
-    # A prototype apart from the model gave 22 % without, and 20 % with a loss between the stages.
+    # A prototype whose jets no edge holds up gave 20 %. With them the one stage, whose jets have a
+    # Mach number of 1.6 instead of 1.1, loses most: in the plane of the discs its rotor gives 340 W
+    # (of two nozzles in the bundled workshop's air), by the model 337.
     changed = {"stage_count": 2, "shaft_diameter": 0.012, "bearing": "608"}
     machine = shop_air.machine.model_copy(update=changed)
     study = shop_air.model_copy(update={"machine": machine})
@@ -178,7 +180,7 @@ def test_a_second_stage_gains_a_fifth_of_the_power_at_both_levels_of_gap_flow(
     slow = evaluate(study, two | {"gap_flow": np.full(2, "resolved")})
     assert (slow["status"] == "matched").all()
     gain = [each["shaft_power"][1] / each["shaft_power"][0] for each in (fast, slow)]
-    assert gain == pytest.approx([1.2, 1.2], abs=0.04)
+    assert gain == pytest.approx([1.5, 1.5], abs=0.04)
     assert fast["shaft_critical_speed"][1] < fast["shaft_critical_speed"][0]
 
 

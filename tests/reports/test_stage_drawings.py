@@ -10,6 +10,7 @@ import pytest
 
 from engine.bench.readings import NO_READINGS, read_loaded, read_locked
 from engine.model.shaft import rotor_line
+from engine.model.stages import PASSAGE_SHARE
 from engine.run.point import point_of
 from engine.study.study import Study
 from reports.design.casing import NoCasingError
@@ -24,7 +25,7 @@ from reports.design.plan_logs import HELD, LOGGED, columns_of
 from reports.design.shop_sizes import plain
 from reports.design.stage_turned import stage_turned
 from reports.design.stage_wording import SPRING, stage_notes, stage_rows, thrust
-from reports.design.staging import PASSAGE_LOSS, SHARE, Staged, halves
+from reports.design.staging import Staged, halves
 from reports.design.step import step_of
 from reports.design.turned_parts import TurnedPart
 from tests.support.kernel import box_of, is_valid, solids, volume
@@ -146,9 +147,8 @@ def test_holes_take_the_share_of_the_drop_that_they_are_made_for(two: BuildFacts
     (passage,) = staged_of(two).passages
     values = two.candidate.values
     drop = float(values["nozzle_pressure_2"]) - two.study.supply.back_pressure
-    assert 0.5 * SHARE * drop < passage.loss <= SHARE * drop
-    free = passage.coefficient / PASSAGE_LOSS
-    assert passage.area * math.sqrt(free) > passage.area
+    assert 0.5 * PASSAGE_SHARE * drop < passage.loss <= PASSAGE_SHARE * drop
+    assert passage.counted == pytest.approx(PASSAGE_SHARE * drop)
 
 
 def test_plates_between_stages_come_in_halves_that_close(two: BuildFacts) -> None:
