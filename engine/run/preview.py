@@ -15,8 +15,7 @@ from engine.bands.results import ROBUST_SAMPLES, evaluate_judged
 from engine.columns import Results
 from engine.model.limits import MATCHED, biting, count_met, violations, with_standing
 from engine.model.screen import is_screened, misses_without_flow
-from engine.search.space import Space, budget, firm_budget
-from engine.search.sweep import STORED_WHOLE
+from engine.search.space import Space, budget, firm_budget, stored_whole
 from engine.study.study import Study
 
 SAMPLED = 512
@@ -73,7 +72,7 @@ def preview(study: Study) -> Preview:
     results = evaluate_judged(study, builds)
     seconds = (time.perf_counter() - start) / SAMPLED + SEARCH_SECONDS
     limits = with_standing(study.all_limits, study.works_as)
-    if study.search.method == "grid" and space.size > STORED_WHOLE and is_screened(study):
+    if study.search.method == "grid" and not stored_whole(space.size) and is_screened(study):
         # Most builds of a large grid are not marched.
         marched = 1 - misses_without_flow(study, builds, limits).mean()
         seconds = seconds * marched + SCREEN_SECONDS

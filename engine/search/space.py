@@ -23,6 +23,8 @@ Index = NDArray[np.int64]
 CONTINUOUS_STEPS = 2**20
 """Steps into which a span without a step is divided, each about a millionth of it."""
 
+STORED_WHOLE = 2_000_000
+"""Builds of a grid of which every one is stored."""
 TRIED = 3
 """The stage firm tries as many builds as drawn as one in so many of the study's designs."""
 SAMPLED = 6
@@ -33,6 +35,11 @@ FEWEST_TRIED, MOST_TRIED, FEWEST_SAMPLED, MOST_SAMPLED = 100, 40_000, 300, 20_00
 # pseudorandom number generators", OOPSLA 14 (from memory).
 _MIX_A, _MIX_B = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
+
+
+def stored_whole(size: int) -> bool:
+    """Whether every build of a grid of this size is stored."""
+    return size <= STORED_WHOLE
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.search.front import Merits
-from engine.search.space import Index, Space
+from engine.search.space import Index, Space, stored_whole
 
 if TYPE_CHECKING:
     from scipy.stats import qmc
@@ -20,9 +20,8 @@ BATCH = 8192
 """Designs proposed together; a power of two, because only then are Sobol points balanced."""
 LARGE = 8 * BATCH
 """Designs of a large grid proposed together."""
-STORED_WHOLE = 2_000_000
-"""Builds of a grid of which every one is stored; of more, some `SAMPLE`."""
 SAMPLE = 500_000
+"""Builds of a grid too large to be stored whole that are stored beside what is near its front."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ class Sweep:
 
     @property
     def _is_large(self) -> bool:
-        return self.budget > STORED_WHOLE
+        return not stored_whole(self.budget)
 
     @property
     def mark(self) -> SweepMark:

@@ -134,6 +134,8 @@ _DUTY = {
     **rows("volume_flow", ("flow", "0.0001 l/min", "6e7 l/min", "a drip at one end, a river at the other", ("0.05 l/min", "50000 l/min"))),
     **rows("head", ("static_head", "-1000 m", "10000 m", "no workshop pumps so high", ("-10 m", "100 m")),
             ("head_loss", "0 m", "10000 m", "no workshop pumps so high", ("0 m", "100 m"))),
+    **rows("pressure_difference", ("static_pressure", "-100 bar", "700 bar", _HEAD, ("-1 bar", "10 bar")),
+            ("pressure_loss", "0 bar", "700 bar", _HEAD, ("0 bar", "10 bar"))),
 }
 _SUPPLY = {
     **rows(

@@ -82,7 +82,7 @@ def test_every_result_has_a_number_or_a_reason(ran: tuple[str, Study, Columns]) 
     liquid = made.supply.fluid in ("water", "oil")
     absent = {"runaway_ratio", "survives_load_loss", "free_air_flow"}
     absent |= {"resolved_power", "resolved_difference", "backflow_share"}
-    absent |= {"spare_power", "lamp_voltage_change", "holding_time", "notch_factor"}
+    absent |= {"spare_power", "lamp_voltage_change", "holding_time", "notch_factor", "bolt_circle"}
     absent |= {*TRIP_COLUMNS, "hose_volume", "receiver_time", "closing_surge", "creep_temperature"}
     absent |= {"uneven_flow_low", "uneven_flow_high", "bearing_viscosity", *UNKNOWN_OF_GENERATORS}
     absent |= {"jet_quality", "rim_quality", "exit_wetness"} if liquid else {"cavitation_margin"}

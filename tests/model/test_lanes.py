@@ -122,6 +122,7 @@ def test_a_matched_lane_has_every_number_it_should_have(
             *TRIP_COLUMNS,
             "cavitation_margin",
             "notch_factor",
+            "bolt_circle",
             "hose_volume",
             "bearing_viscosity",
             "receiver_time",

@@ -12,7 +12,7 @@ from engine.model.limits import violations, with_standing
 from engine.model.screen import NOT_MARCHED, misses_without_flow
 from engine.run.folder import FRONT, read_designs, read_front, read_state
 from engine.run.runner import Outcome, run
-from engine.search import sweep
+from engine.search import space, sweep
 from engine.search.space import Space
 from engine.study.reader import parse_study
 from engine.study.study import Study
@@ -45,7 +45,7 @@ def text_of() -> str:
 
 @pytest.fixture(autouse=True)
 def _small_grids_are_large(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sweep, "STORED_WHOLE", 1000)
+    monkeypatch.setattr(space, "STORED_WHOLE", 1000)
     monkeypatch.setattr(sweep, "SAMPLE", 100)
     monkeypatch.setattr(sweep, "LARGE", 512)
 
@@ -79,7 +79,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Run of the grid with every build evaluated and stored."""
     path = tmp_path_factory.mktemp("runs") / "whole"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sweep, "STORED_WHOLE", 10**6)
+        patch.setattr(space, "STORED_WHOLE", 10**6)
         start(path)
     return path
 
@@ -88,7 +88,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def thin(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("runs") / "thin"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sweep, "STORED_WHOLE", 1000)
+        patch.setattr(space, "STORED_WHOLE", 1000)
         patch.setattr(sweep, "SAMPLE", 100)
         patch.setattr(sweep, "LARGE", 512)
         start(path)

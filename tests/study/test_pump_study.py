@@ -72,7 +72,8 @@ def test_a_study_of_a_pump_has_its_own_sections_and_keys() -> None:
 def test_shared_numbers_have_the_bounds_of_a_turbine_and_their_own_usual_values() -> None:
     for key in pump_columns.SAME_MACHINE:
         theirs, ours = Machine.model_fields[key], PumpMachine.model_fields[key]
-        assert repr(ours.rebuild_annotation()) == repr(theirs.rebuild_annotation()), key
+        if key != "hold":  # bolts hold no discs of a pump
+            assert repr(ours.rebuild_annotation()) == repr(theirs.rebuild_annotation()), key
         assert ours.default == USUAL.get(key, theirs.default), key
 
 

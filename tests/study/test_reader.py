@@ -132,6 +132,7 @@ def test_any_machine_number_may_be_searched(key: str) -> None:
         "hose_volume": " m3", "bearing_viscosity": " mm2/s", "generator_kv": " rad/s/V",
         "winding_resistance": " ohm", "no_load_loss": " W", "generator_current": " A",
         "generator_voltage": " V", "nozzle_width_2": " m", "nozzle_width_3": " m",
+        "bolt_circle": " m",
     }.get(key, "")  # fmt: skip
     value = {"disc_count": 4, "nozzle_width": 0.1}.get(key[:-2], value)
     # Half a data sheet is refused.
