@@ -21,8 +21,9 @@ on:
   call takes by itself is as much as 300 builds more, so a chunk is what there is for a worker, and
   generations that give each less than 500 plain builds are evaluated by the run itself: with 400,
   two workers took 1.1 times the processor time of one process along the longest path, with 2000
-  two thirds.
-- Parts are packed and written in a thread behind the run (`behind`): an eighth of the time.
+  two thirds (one run each).
+- Parts are packed and written in a thread behind the run (`behind`): an eighth of the time of one
+  run.
 - A grid of more than two million builds is not stored whole (`thinned`). Of the lane workshop four
   builds in five are ruled out by a bound that needs no flow, in less than a microsecond.
 - History stands in the notes of each part, so it is as whole as the part and needs no file of its
