@@ -37,7 +37,7 @@ _MIX_A, _MIX_B = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 
-def stored_whole(size: int) -> bool:
+def stored_whole(size: float) -> bool:
     """Whether every build of a grid of this size is stored."""
     return size <= STORED_WHOLE
 
