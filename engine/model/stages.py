@@ -181,8 +181,7 @@ def _at(asked: _Asked, between: Lanes, level: Level) -> Matched:
         total = flow.jet.mass_flow + passing
         out = (flow.jet.mass_flow * leaving_enthalpy(circuit, flow) + passing * enthalpy) / total
         enthalpy = np.where(np.isfinite(out), out, enthalpy)
-        drop = _passage_drop(fluid, stages[-1], back, enthalpy)
-        drop = drop + PASSAGE_SHARE * np.maximum(back - onward, 0.0)
+        drop = _passage_drop(fluid, stages[-1], back, enthalpy, end=onward)
         pressure = np.maximum(back - drop, back / 2)
         passing = _past(fluid, build, back, enthalpy, end=onward)
     return tuple(stages), status
@@ -198,11 +197,14 @@ def leaving_enthalpy(circuit: Circuit, flow: Throughflow) -> Lanes:
     )
 
 
-def _passage_drop(fluid: Fluid, stage: Stage, pressure: Lanes, enthalpy: Lanes) -> Lanes:
-    """Pressure that the passage behind a stage takes [Pa]."""
+def _passage_drop(
+    fluid: Fluid, stage: Stage, pressure: Lanes, enthalpy: Lanes, *, end: Lanes
+) -> Lanes:
+    """Pressure that the passage behind a stage takes; the next stage drops it to `end` [Pa]."""
     density = fluid.density(pressure=pressure, enthalpy=enthalpy)
     dynamic = np.square(stage.total_flow / stage.circuit.exhaust_area) / (2 * density)
-    return np.where(np.isfinite(dynamic), stage.build["passage_loss"] * dynamic, 0.0)
+    way = np.where(np.isfinite(dynamic), stage.build["passage_loss"] * dynamic, 0.0)
+    return way + PASSAGE_SHARE * np.maximum(pressure - end, 0.0)
 
 
 def _past(fluid: Fluid, build: Builds, pressure: Lanes, enthalpy: Lanes, *, end: Lanes) -> Lanes:

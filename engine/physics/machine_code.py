@@ -105,17 +105,15 @@ def _last_used(place: Path) -> float:
 
 def _digest(here: Path) -> str:
     """Name all that machine code depends on."""
-    processor = config.CPU_NAME or get_host_cpu_name(), config.CPU_FEATURES or _features()
+    processor = (
+        config.CPU_NAME or get_host_cpu_name(),
+        config.CPU_FEATURES or get_host_cpu_features(),
+    )
     versions = numba.__version__, llvmlite.__version__, np.__version__, sys.version
     digest = hashlib.sha256(f"{versions} {processor}".encode())
     for module, text in _sources(here).items():
         digest.update(f"{module}\n{text}".encode())
     return digest.hexdigest()[:16]
-
-
-def _features() -> str:
-    features: str = get_host_cpu_features()
-    return features
 
 
 def _sources(here: Path) -> dict[str, str]:

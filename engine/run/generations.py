@@ -66,8 +66,8 @@ class Generations:
         if not len(index):
             return False
         stage = self.search.stage
-        if isinstance(self.search, Sweep) and self.search.every > 1:
-            self._map(self.search, index)
+        if (sweep := self._thinned) is not None:
+            self._map(sweep, index)
         else:
             results = stored(self.evaluate(self.study, self._builds(index)))
             judged, *judgement = self.summary.add(results)
@@ -75,6 +75,12 @@ class Generations:
             self.waiting.append(judged)
         self._note(stage)
         return True
+
+    @property
+    def _thinned(self) -> Sweep | None:
+        """The sweep of a grid too large to be stored whole; None for any other search."""
+        search = self.search
+        return search if isinstance(search, Sweep) and search.every > 1 else None
 
     def _map(self, sweep: Sweep, index: Index) -> None:
         """Evaluate builds of a grid too large to be stored."""
@@ -126,7 +132,7 @@ class Generations:
     def take_part(self, *, beside: bool = False) -> Part:
         """Give the designs that are not stored yet, as a part; those of `try_beside` are marked."""
         history = {"reference": self.summary.reference, "rows": self._history, "beside": beside}
-        if isinstance(self.search, Sweep) and self.search.every > 1:
+        if self._thinned is not None:
             history |= {"first": self._first, "totals": self._totals()}
         self._first = self.summary.designs
         part = Part(joined(self.waiting), asdict(self.search.mark), history)

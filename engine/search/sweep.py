@@ -53,7 +53,8 @@ class Sweep:
         self._is_grid = method == "grid" or designs >= space.size
         self.budget = int(space.size) if self._is_grid else designs
         """Designs to be told."""
-        self.every = -(-self.budget // SAMPLE) if method == "grid" and self._is_large else 1
+        is_large = method == "grid" and not stored_whole(self.budget)
+        self.every = -(-self.budget // SAMPLE) if is_large else 1
         """One in so many designs is stored whatever it gives; 1 where all are."""
         self._batch = LARGE if self.every > 1 else BATCH
         self._seed = seed
@@ -63,10 +64,6 @@ class Sweep:
     def stage(self) -> str:
         """'sweep'; '' at the end."""
         return "sweep" if self.told < self.budget else ""
-
-    @property
-    def _is_large(self) -> bool:
-        return not stored_whole(self.budget)
 
     @property
     def mark(self) -> SweepMark:
