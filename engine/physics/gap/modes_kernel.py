@@ -20,7 +20,7 @@ PUSHED, FLATTENED = 1 / 3, 1.0
 profile. Up to the first value the push alone limits an inflow, from the second on flattening."""
 TURNS = 0.5
 """Least share of a reversal that a response is taken to undo."""
-FIRM = 0.1
+FIRM = 0.2
 """Least effect, over their size, of the two equations of the inflow on any change of it. Where
 reversed flow leads ahead they have less, or turn a change round: no inflow, or one beyond infinity,
 then answers them, and a last digit chooses it. So far as they lack it, the inflow is held at the
