@@ -12,7 +12,7 @@ discs turn faster than the fluid, which then leaves along the walls, flattening 
 
 from typing import NamedTuple
 
-from engine.physics.compiled import inlined
+from engine.physics.compiled import inlined, root
 from engine.physics.gap.modes import DRAG, DRIFT, FLATNESS, PULL, REVERSING, TRIPLE
 
 PUSHED, FLATTENED = 1 / 3, 1.0
@@ -20,10 +20,11 @@ PUSHED, FLATTENED = 1 / 3, 1.0
 profile. Up to the first value the push alone limits an inflow, from the second on flattening."""
 TURNS = 0.5
 """Least share of a reversal that a response is taken to undo."""
-SINGULAR = 0.1
-"""Least determinant of the two equations of the inflow, over its two products without their signs.
-Where it would be less, as reversed flow leads ahead, the inflow goes as far as this, not on through
-infinity to the other side."""
+FIRM = 0.2
+"""Least effect, over their size, of the two equations of the inflow on any change of it. Where
+reversed flow leads ahead they have less, or turn a change round: no inflow, or one beyond infinity,
+then answers them, and a last digit chooses it. So far as they lack it, the inflow is held at the
+expected one. That holds back a change from one solution of a step to the next, not the solution."""
 STEADY, OSCILLATING = 0.8, 1.2
 """Squared difference of the last two changes of an inflow over the sum of their squares. Up to the
 first value profiles are extrapolated from three steps, from the second on from two."""
@@ -173,7 +174,8 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     modes k and j; d_kj swirl carried by the drift of inflow mode j, weighted by mode k; k_ij
     inertia of the inflow with its drift; c, g carried modes of inflow and swirl; m_kj the matrix,
     rows 0 to 2 eq. (2) by f0, f1, f2, rows 3 and 4 eq. (1) by f1, f2, columns b0, b1, b2, a1, a2;
-    r_k the right-hand sides; p_k reciprocal pivots; h standing profile; u response to a push;
+    r_k the right-hand sides; p_k reciprocal pivots; `least` the least eigenvalue of the symmetric
+    part of the two equations left; h standing profile; u response to a push;
     w, q changes by flattening.
     """
     # Expected profiles, the inflow flattened where it reverses, and means with them.
@@ -242,8 +244,12 @@ def implicit_step(  # noqa: PLR0915  five equations written out
     m33, m34, r3 = m33 - m32 * m23, m34 - m32 * m24, r3 - m32 * r2
     m43, m44, r4 = m43 - m42 * m23, m44 - m42 * m24, r4 - m42 * r2
     # The two equations left give the inflow.
-    one, other = m33 * m44, m34 * m43
-    whole = 1 / max(one - other, SINGULAR * (abs(one) + abs(other)))
+    even, uneven, both = (m33 + m44) / 2, (m33 - m44) / 2, (m34 + m43) / 2
+    least = even - root(uneven * uneven + both * both)
+    size = root(m33 * m33 + m34 * m34 + m43 * m43 + m44 * m44)
+    lacking = max(FIRM * size - least, 0.0)
+    m33, m44, r3, r4 = m33 + lacking, m44 + lacking, r3 + lacking * e1, r4 + lacking * e2
+    whole = 1 / (m33 * m44 - m34 * m43)
     a1, a2 = (r3 * m44 - m34 * r4) * whole, (m33 * r4 - m43 * r3) * whole
     # Response to a push along the inertia of the standing profile; to first order that profile.
     kept = _left_standing(a1, a2)
