@@ -27,7 +27,6 @@ from tests.reports.test_drawing import of_kind, reread
 from tests.reports.test_sheet import changed, texts, words_of
 from tests.reports.test_stage_drawings import made
 from tests.support.kernel import is_valid, levels, overlapping, solids, volume
-from tests.support.pumps import pump_data
 
 BOLTED = {"hold": "bolts", "spokes": 6.0, "bolt_diameter": 3e-3, "washer_diameter": 7e-3}
 NOWHERE = {**BOLTED, "bolt_circle": math.nan}
@@ -54,7 +53,7 @@ def bolts_of(facts: BuildFacts) -> RingBolts:
     return facts.bolts
 
 
-NAMES = ("two exhausts", "one exhaust", "two stages", "a pump")
+NAMES = ("two exhausts", "one exhaust", "two stages")
 
 
 @pytest.fixture(scope="module", params=NAMES)
@@ -65,7 +64,6 @@ def machine(request: pytest.FixtureRequest, sheet_data: BuildData, shop_air: Stu
         "two exhausts": lambda: changed(sheet_data, **few),
         "one exhaust": lambda: changed(sheet_data, **few, exhaust_ends=1.0),
         "two stages": lambda: changed(made(shop_air, 2), **few),
-        "a pump": lambda: changed(pump_data(suction_ends=1), **few),
     }
     return build_facts_of(data[request.param]())
 
