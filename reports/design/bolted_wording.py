@@ -4,8 +4,12 @@ from collections.abc import Iterable
 
 from engine.catalogue import ASSEMBLY_TEMPERATURE, material_state
 from engine.model.casing import PROOF_STRESS
-from engine.model.clamping import LEAST_NUT_FACTOR, USUAL_NUT_FACTOR
-from engine.physics.machine.clamp import FACE_RATIO, thread_stress
+from engine.physics.machine.clamp import (
+    FACE_RATIO,
+    LEAST_NUT_FACTOR,
+    USUAL_NUT_FACTOR,
+    thread_stress,
+)
 from reports.design.bolted_drawings import LIMITS
 from reports.design.bolted_parts import bolted_plates, bolted_turned
 from reports.design.facts import BuildFacts

@@ -252,10 +252,10 @@ def _stack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDraw
     return _drawing(made, block, marks=marks, steps=steps, notes=notes, within={length: "±0.01"})
 
 
-def _pack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
-    del facts
+def _reamed_tube(made: TurnedPart) -> list[Label]:
+    """Dimensions of a tube with a bore to fit and parallel faces."""
     bore, outside, length = made.part.bore, made.part.diameter, made.part.length
-    marks = [
+    return [
         Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.3 * length, bore / 2),
         Label(
             f"⌀{plain(outside)} {general(outside)}",
@@ -264,6 +264,11 @@ def _pack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawi
             Control("parallelism", "0.005", "face"),
         ),
     ]
+
+
+def _pack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    del facts
+    length, marks = made.part.length, _reamed_tube(made)
     notes = (
         (
             "Between both end clamps: it passes the nut's force on. As long as the pack of discs "
@@ -321,16 +326,7 @@ def _wear_ring(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawi
 
 def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     del facts
-    bore, outside, length = made.part.bore, made.part.diameter, made.part.length
-    marks = [
-        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.3 * length, bore / 2),
-        Label(
-            f"⌀{plain(outside)} {general(outside)}",
-            0.7 * length,
-            outside / 2,
-            Control("parallelism", "0.005", "face"),
-        ),
-    ]
+    length, marks = made.part.length, _reamed_tube(made)
     notes = ("Between clamp nut and floating bearing. Both faces parallel, Ra 0.8.",)
     within = {length: "±0.05"}
     return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)

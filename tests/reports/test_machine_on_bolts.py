@@ -15,13 +15,15 @@ from reports.design.bolted_drawings import LIMITS
 from reports.design.bolted_wording import bolt_force
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.items import items_of
+from reports.design.machine import plates_of
 from reports.design.outlines import Circle, axis_of
 from reports.design.plan import write_plan
-from reports.design.plate import as_cut
+from reports.design.plate import Plate, as_cut
 from reports.design.ring_bolts import RingBolts
 from reports.design.sheet import write_sheet
 from reports.design.sheet_tables import parts
 from reports.design.step import step_of
+from reports.design.turned import Turned
 from reports.design.turned_parts import TurnedPart
 from tests.reports.test_drawing import of_kind, reread
 from tests.reports.test_sheet import changed, texts, words_of
@@ -115,8 +117,8 @@ def test_a_bolt_circle_that_the_study_states_is_drawn(sheet_data: BuildData) -> 
 
 
 def test_a_ring_is_cut_without_a_web_and_its_end_clamps_with_one(facts: BuildFacts) -> None:
-    parts = {item.name: item.part.part for item in items_of(facts)}
-    ring, low, tapped = (parts[name] for name in ("disc", "end clamp", "tapped end clamp"))
+    flat = {plate.name: plate.part for plate in plates_of(facts)}
+    ring, low, tapped = (flat[name] for name in ("disc", "end clamp", "tapped end clamp"))
     cut = reread(ring)
     assert len(of_kind(cut, "CIRCLE", "INSIDE")) == 1 + 6
     assert len(list(cut.modelspace())) == 1 + 1 + 6
@@ -149,9 +151,11 @@ def test_washers_fill_the_gaps_and_bolts_end_in_the_outer_faces(
     (tube,) = of("pack tube")
     assert tube == pytest.approx((0.0, height), abs=1e-6)
     around = by_name["pack tube"].part
+    assert isinstance(around, Turned)
     assert around.diameter == pytest.approx(FACE_RATIO * around.bore)
     # The side gap is beside the end clamps: rings of the casing span both.
     ring = by_name["side ring"]
+    assert isinstance(ring, Plate)
     assert ring.thickness == pytest.approx(5.0 + 1e3 * facts.number("side_gap"))
 
 
