@@ -17,6 +17,7 @@ from engine.model.shaft_layout import (
     shaft_layout,
     stage_distance,
     whole_height,
+    wide_clamps,
 )
 from engine.physics.arrays import Array, Lanes
 from engine.physics.machine.bearing_load import radial_stiffness
@@ -134,7 +135,8 @@ def rotor_line(
         for density, inner, outer in bodies:
             mass[beam] += density * (_area(outer) - _area(inner))
             polar[beam] += density * (_polar(outer) - _polar(inner))
-    point_mass, point_tilt = _collars(layout, place, seat, steel.density)
+    wide = wide_clamps(build)
+    point_mass, point_tilt = _collars(layout, place, seat, steel.density, wide)
     # The pack of hubs and spacers bends with the shaft, but its many joints give way.
     hub = np.fmax(2 * hub_radius, shaft)
     pack = build["pack_factor"] * metal.youngs_modulus * (_polar(hub) - _polar(shaft)) / 2
@@ -226,10 +228,13 @@ def _seat(
     return seat
 
 
-def _collars(layout: ShaftLayout, place: Lanes, seat: _Seat, density: Lanes) -> tuple[Lanes, Lanes]:
+def _collars(
+    layout: ShaftLayout, place: Lanes, seat: _Seat, density: Lanes, wide: Lanes
+) -> tuple[Lanes, Lanes]:
     """Mass and tilt of the collars at the nodes: the outermost ones at the ends of the clamps.
 
-    Those between stages run in thinner plates and are as much shorter.
+    Those between stages run in thinner plates and are as much shorter. All begin at the end discs,
+    or behind clamps as wide as these, which are `wide` [m].
     """
     inner, outer = layout.collar_bore, layout.collar_diameter
     ring = density * (_area(outer) - _area(inner))
@@ -241,8 +246,8 @@ def _collars(layout: ShaftLayout, place: Lanes, seat: _Seat, density: Lanes) -> 
     at_faces += [(LOWER + 1 + n, second) for n in seat.ends[:-1]]
     whole, short = layout.collar_length, layout.collar_length - END_PLATE + COVER_PLATE
     for long, off, nodes in (
-        (whole, whole / 2 - CLAMP_THICKNESS, at_clamps),
-        (short, short / 2, at_faces),
+        (whole, whole / 2 + wide - CLAMP_THICKNESS, at_clamps),
+        (short, short / 2 + wide, at_faces),
     ):
         collar = ring * long
         around = collar * (np.square(inner) + np.square(outer)) / 8

@@ -9,7 +9,9 @@ floating bearing presses the whole rotor onto the bearing at the free end. The s
 that end, and the thrust of a stack with one exhaust presses the same way.
 
 A ring on each end clamp that has an exhaust begins at the exhaust bore (`collar_radius`):
-outside of it are the lands of the collar seal. It reaches through side gap and end plate.
+outside of it are the lands of the collar seal. It reaches through side gap and end plate. Where
+bolts hold the discs, the end clamps are as wide as these: they stand between stack and side gap,
+and the collars on their outer faces.
 
 Each bearing sits in a turned carrier, flush with the inner face of a plate with three arms. That
 plate stands off the end plate by tubes on the bolts, far enough that the exhaust finds its own area
@@ -133,7 +135,7 @@ class ShaftLayout:
     collar_diameter: Lanes
     """Over the lands."""
     collar_length: Lanes
-    """From the end disc through side gap and end plate."""
+    """From the end disc, or an end clamp as wide, through side gap and end plate."""
     collars: Lanes
     """Their number: one for each exhaust, the first at the free end."""
     free_outlet: Lanes
@@ -208,7 +210,8 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
         open_share=build.get("outlet_open_share", OPEN_SHARE),
     )
     closed = build["exhaust_ends"] < 2
-    plates = build["side_gap"] + END_PLATE
+    collar = build["side_gap"] + END_PLATE
+    plates = collar + wide_clamps(build)
     drive_plates = plates + np.where(closed, COVER_PLATE, 0.0)
     drive_outlet = np.where(closed, LEAST_OUTLET, outlet)
     distance = np.maximum.reduce(
@@ -257,7 +260,7 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
         sleeve_end=height + face,
         collar_bore=bore,
         collar_diameter=2 * collar_radius(bore),
-        collar_length=plates,
+        collar_length=collar,
         collars=build["exhaust_ends"],
         free_outlet=face - plates,
         drive_outlet=face - drive_plates,
@@ -283,7 +286,13 @@ def stage_distance(build: Builds) -> Lanes:
     """
     outlet = COVER_PLATE + stage_chamber(build)
     outlets = np.where(build["exhaust_ends"] > 1, 2.0, 1.0)
-    return np.asarray(2 * build["side_gap"] + outlets * outlet + COVER_PLATE)
+    room = 2 * (build["side_gap"] + wide_clamps(build))
+    return np.asarray(room + outlets * outlet + COVER_PLATE)
+
+
+def wide_clamps(build: Builds) -> Lanes:
+    """Thickness of an end clamp as wide as the discs, between stack and side gap [m]; else 0."""
+    return np.where(np.asarray(build.get("hold", "spokes")) == "bolts", CLAMP_THICKNESS, 0.0)
 
 
 def stage_chamber(build: Builds) -> Lanes:

@@ -9,7 +9,7 @@ from engine.catalogue import ASSEMBLY_TEMPERATURE, MaterialState, material_state
 from engine.columns import Builds
 from engine.model.strength import places_of, tables_of_webs
 from engine.physics.arrays import Lanes
-from engine.physics.machine.web import LARGEST_HUB, WASHERS
+from engine.physics.machine.web import LARGEST_HUB, ROUND_WASHER, WASHERS
 from engine.physics.machine.web_places import Places
 from engine.physics.machine.web_waves import RestModes, modes_at_rest
 
@@ -40,7 +40,8 @@ def tapped_disc(values: Mapping[str, float | str]) -> TappedDisc:
     drawn, r_outer = places_of(build), build["disc_diameter"] / 2
     if drawn.bolts is not None:
         radius = np.linspace(build["bolt_diameter"][0] / 2, drawn.bolts.washer[0], RADII)
-        least = WASHERS[0] * (r_outer - build["exhaust_bore"] / 2)
+        # What the narrowest washer of the tables holds, as in `washer_place`.
+        least = WASHERS[0] / ROUND_WASHER * (r_outer - build["exhaust_bore"] / 2)
         bolts = replace(drawn.bolts, washer=np.maximum(radius, least))
         places = drawn.of(
             tables_of_webs(),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from reports.design import bracket
+from reports.design.bolted_parts import CLOSED_CLAMP, ROTOR_PLATES
 from reports.design.carriers import centre_height
 from reports.design.casing import Casing, Housing
 from reports.design.collector import Collector
@@ -37,6 +38,7 @@ from reports.design.facts import BuildFacts
 from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 from reports.design.plate import Plate
+from reports.design.ring_bolts import BOLT, WASHER, RingBolts
 from reports.design.shop_sizes import plain
 from reports.design.stage_section import stage_pieces
 from reports.design.turned_parts import Nut, TurnedPart, bolts_of
@@ -199,7 +201,9 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
     part, name = plate.part, plate.name
     for level in plate.levels:
         ends = level, level + plate.thickness
-        if isinstance(part, Part):
+        if facts.bolts is not None and name in ROTOR_PLATES:
+            yield from _bolted_cuts(facts, item, plate, facts.bolts)
+        elif isinstance(part, Part):
             web, rim = part.web, part.width / 2
             look = BLACK if isinstance(part.outside, Circle) else ""
             yield _box(item, ends, (web.shaft_radius, rim), look)
@@ -215,6 +219,25 @@ def _plate_cuts(facts: BuildFacts, item: Item, plate: Plate) -> Iterable[Cut]:
         elif facts.housing is not None and name not in bracket.NAMES:
             for pair in _casing_pieces(facts.housing, part, name):
                 yield _box(item, ends, pair)
+
+
+def _bolted_cuts(facts: BuildFacts, item: Item, plate: Plate, bolts: RingBolts) -> Iterable[Cut]:
+    """Pieces of a ring on bolts or its end clamp: a bolt above, an opening below."""
+    rim, web, off = plate.part.width / 2, facts.web, bolts.circle / 2
+    clamp = isinstance(plate.part, Part)
+    closed = clamp and plate.name == CLOSED_CLAMP
+    look = "" if clamp else BLACK
+    for level in plate.levels:
+        ends = level, level + plate.thickness
+        inner = web.shaft_radius if clamp else web.bore_radius
+        yield _box(item, ends, (inner, off - bolts.size / 2), look)
+        yield _box(item, ends, (off + bolts.size / 2, rim), look)
+        if closed:
+            yield _box(item, ends, (-rim, -inner), look)
+            continue
+        if clamp:
+            yield _box(item, ends, (-web.hub_radius, -inner), look)
+        yield _box(item, ends, (-rim, -web.bore_radius), look)
 
 
 def _casing_pieces(casing: Housing, part: Flat, name: str) -> Iterable[Point]:
@@ -276,7 +299,9 @@ def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterab
         points = [(level + way * z, r) for r, z in made.part.profile]
         if math.hypot(x, y) > 1e-9:
             # On a bolt, or around a passage: the first one stands for all.
-            first, off = math.dist((x, y), bolts[0]) < 1e-6, math.hypot(x, y)
+            of_pack = made.name.startswith((BOLT, WASHER))
+            one = made.places[0][:2] if of_pack else bolts[0]
+            first, off = math.dist((x, y), one) < 1e-6, math.hypot(x, y)
             if made.name.startswith(OF_PASSAGES):
                 if (x, y) == made.places[0][:2]:
                     for side in (1, -1):

@@ -13,7 +13,7 @@ from engine.model.casing import (
     casing_estimates,
 )
 from reports.design.facts import BuildFacts
-from reports.design.sheet_tables import mm
+from reports.design.sheet_quantities import mm
 from reports.design.stage_wording import stacked
 from reports.kit.quantities import THIN, listed, number, percent, quantity
 

@@ -6,7 +6,7 @@ from engine.catalogue import material_state, state_as_cut
 from engine.model.shaft_layout import END_PLATE
 from reports.design.casing import CONVERGING, DIVERGING, Casing
 from reports.design.facts import BuildFacts
-from reports.design.sheet_tables import mm, of, plus_minus
+from reports.design.sheet_quantities import mm, of, plus_minus
 from reports.design.staging import DrawnStage
 from reports.kit.quantities import THIN, number, quantity
 

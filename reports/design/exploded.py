@@ -34,6 +34,10 @@ Placing = Callable[[float, float, float], Point]
 THIN, WHITE = Pen(0.25, fill="#ffffff"), Pen(0.25)
 
 ROTOR = ("shaft", "end clamp", "disc", "spacer", "disc", "closing disc", "end clamp", "clamp nut")
+ON_BOLTS = (
+    *("shaft", "end clamp", "pack tube", "disc", "washer", "disc", "tapped end clamp"),
+    *("closed end clamp", "pack bolt", "clamp nut"),
+)
 CASING = (
     "supply plate",
     "supply ring",
@@ -116,11 +120,14 @@ def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pa
 
 def _notes(facts: BuildFacts) -> tuple[str, ...]:
     turn = 360 / facts.web.spokes
+    line = f"Keep the {facts.web.openings} in line"
+    if facts.bolts is not None:
+        line = "Keep the spokes of all end clamps in line, and put a washer on every bolt"
     if (count := len(facts.stacks)) > 1:
         return (
             (
                 f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its "
-                f"rolling direction. Keep the {facts.web.openings} in line; all stacks are alike "
+                f"rolling direction. {line}; all stacks are alike "
                 "but for their number of discs, with collars and a tube between two. Rows 2 to "
                 f"{count + 1}: plates of each stage; rings and nozzle plates go over the rotor, "
                 "plates in halves close around it. Last row: bearings, then plates and carriers "
@@ -130,7 +137,7 @@ def _notes(facts: BuildFacts) -> tuple[str, ...]:
     return (
         (
             f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
-            f"direction. Keep the {facts.web.openings} in line. Row 2: the rotor goes into the "
+            f"direction. {line}. Row 2: the rotor goes into the "
             f"casing with a {facts.seal} on each open end. Row 3: bearings, then plates and "
             "carriers from both ends. Small parts are drawn larger."
         ),
@@ -142,7 +149,7 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
     rotor = []
     turn = math.tau / facts.web.spokes
     count = 0
-    for name in ROTOR:
+    for name in ROTOR if facts.bolts is None else ON_BOLTS:
         if name not in named:
             continue
         item = named[name]
@@ -221,7 +228,7 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
         own, long = sizes(scale, step.item)
         half = SQUEEZE * own * _diameter(step.item) / 2
         left += half
-        _part(paper, step, (left, level), own, long / _length(step.item))
+        _part(paper, step, (left, level), own, long / (own * _length(step.item)))
         mark = left + long / 2, top + height - 8
         paper.circle((mark[0], mark[1] - 1.2), 3.6, Pen(0.25))
         paper.text(str(step.item.number), mark, anchor="middle")

@@ -27,7 +27,8 @@ from reports.design.expected import (
     torque_at_start,
 )
 from reports.design.housings import casing_of, collector_of
-from reports.design.outlines import Part, Web, disc, spacer
+from reports.design.outlines import Flat, Part, Web, disc, spacer
+from reports.design.ring_bolts import RingBolts, ring_bolts, ring_on_bolts, wide_clamp
 from reports.design.shop_sizes import general_tolerance
 from reports.design.staging import Staged, heights_of
 from reports.run.charts.stacks import Stack, stacks_of
@@ -122,6 +123,7 @@ class Masses:
     blank: float
     """A disc without openings."""
     spacer: float
+    """Not used where bolts hold the discs."""
     clamp: float
     shaft: float
     """Between the middles of the bearings."""
@@ -139,8 +141,11 @@ class BuildFacts:
     front_size: int
     provenance: Mapping[str, str]
     web: Web
-    disc: Part
+    """Of the discs; where bolts hold these, of the end clamps alone."""
+    disc: Flat
     spacer: Part
+    bolts: RingBolts | None
+    """That hold the discs; None where a web does."""
     casing: Casing | None
     """Of a turbine, its first stage; None where it cannot be drawn, and for a pump."""
     staged: Staged | None
@@ -188,6 +193,11 @@ class BuildFacts:
         return "eye" if self.is_pump else "exhaust bore"
 
     @property
+    def between(self) -> str:
+        """What keeps two discs apart."""
+        return "spacer" if self.bolts is None else "washer"
+
+    @property
     def seal(self) -> str:
         """What runs in an end plate."""
         return "wear ring" if self.is_pump else "collar"
@@ -200,9 +210,24 @@ class BuildFacts:
         return float((self.layout.span - 2 * self.layout.bearing_distance)[0])
 
     @property
+    def closed(self) -> bool:
+        """Whether an end of the stack has no opening."""
+        return self.number("exhaust_ends") == 1
+
+    @property
     def blanks(self) -> int:
-        """Number of discs without openings: one closes the end without an exhaust."""
-        return 1 if self.number("exhaust_ends") == 1 else 0
+        """Number of discs without openings: one closes the end, but rings on bolts their clamp."""
+        return 1 if self.closed and self.bolts is None else 0
+
+    @property
+    def wide_clamp(self) -> float:
+        """Thickness of end clamps as wide as the discs, 0 where they are not [mm]."""
+        return 1e3 * CLAMP_THICKNESS if self.bolts is not None else 0.0
+
+    @property
+    def beside(self) -> float:
+        """From an end disc to the plate of the casing: side gap, and end clamp if wide [mm]."""
+        return 1e3 * self.number("side_gap") + self.wide_clamp
 
     def number(self, key: str) -> float:
         """One number of the design, SI."""
@@ -227,8 +252,14 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     values = as_stack(row_of(data.front, data.row))
     size = {key: float(values[key]) for key in COLUMNS if _is_length(key) and key in values}
     web = web_from(values)
-    cut = disc(diameter=_drawn("disc_diameter", size["disc_diameter"]), web=web)
+    diameter = _drawn("disc_diameter", size["disc_diameter"])
+    bolts = ring_bolts(values, web)
+    cut: Flat = disc(diameter=diameter, web=web)
+    clamp: Flat = spacer(web=web)
     between = spacer(web=web)
+    if bolts is not None:
+        cut = ring_on_bolts(diameter=diameter, web=web, bolts=bolts)
+        clamp = wide_clamp(diameter=diameter, web=web, bolts=bolts, tapped=False)
     fit = data.study.fit
     is_pump = data.study.kind == "pump"
     tolerances = _tolerances(str(values["process"]), size)
@@ -257,6 +288,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
         web=web,
         disc=cut,
         spacer=between,
+        bolts=bolts,
         casing=housing[0],
         staged=housing[1],
         collector=around[0],
@@ -269,7 +301,7 @@ def build_facts_of(data: BuildData) -> BuildFacts:
             eccentricity=tolerances.eccentricity,
             size=_si(general_tolerance(_drawn("disc_diameter", size["disc_diameter"])) / 2),
         ),
-        masses=_masses(str(values["material"]), str(values["shaft_material"]), size, cut, between),
+        masses=_masses(values, size, (cut, between, clamp)),
         clamp=clamping(
             values,
             torque=_motor_torque(values) if is_pump else torque_at_start((*readings, *locked)),
@@ -328,11 +360,13 @@ def _gap_check(size: Mapping[str, float], tolerances: Tolerances) -> GapCheck:
 
 
 def _masses(
-    material: str, shaft_material: str, size: Mapping[str, float], cut: Part, between: Part
+    values: Mapping[str, float | str], size: Mapping[str, float], parts: tuple[Flat, Flat, Flat]
 ) -> Masses:
+    """Masses from the outlines of disc, spacer and end clamp."""
+    cut, between, clamp = parts
     density, steel = (
-        float(material_state(name, ASSEMBLY_TEMPERATURE).density)
-        for name in (material, shaft_material)
+        float(material_state(str(values[key]), ASSEMBLY_TEMPERATURE).density)
+        for key in ("material", "shaft_material")
     )
     square = _si(1.0) ** 2
     openings = sum(edge.area for edge in cut.inside[1:])
@@ -347,6 +381,6 @@ def _masses(
         disc=sheet * cut.area,
         blank=sheet * (cut.area + openings),
         spacer=density * size["gap"] * square * between.area,
-        clamp=density * CLAMP_THICKNESS * square * between.area,
+        clamp=density * CLAMP_THICKNESS * square * clamp.area,
         shaft=float(axle),
     )

@@ -5,6 +5,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reports.design.bolted_parts import bolted_turned
 from reports.design.facts import BuildFacts
 from reports.design.machine import plates_of
 from reports.design.plate import Plate
@@ -52,6 +53,7 @@ def items_of(facts: BuildFacts) -> tuple[Item, ...]:
         *plates_of(facts),
         *turned_parts(facts),
         *stage_turned(facts),
+        *bolted_turned(facts),
         *nuts(facts),
     )
     return tuple(Item(number, part) for number, part in enumerate(parts, 1))

@@ -11,6 +11,7 @@ from dataclasses import replace
 from engine.catalogue import materials
 from engine.columns import COLUMNS
 from engine.model.shaft_layout import CLAMP_THICKNESS, END_PLATE
+from reports.design.bolted_parts import bolted_plates, stacks_of
 from reports.design.carriers import carrier_plate
 from reports.design.casing import Casing
 from reports.design.facts import BuildFacts
@@ -37,11 +38,12 @@ def _mm(facts: BuildFacts, key: str) -> float:
 
 
 def _rotor(facts: BuildFacts) -> Iterable[Plate]:
+    if facts.bolts is not None:
+        yield from bolted_plates(facts, facts.bolts)
+        return
     thickness, gap = _mm(facts, "disc_thickness"), _mm(facts, "gap")
     clamp, pitch = 1e3 * CLAMP_THICKNESS, thickness + gap
-    stacks = [(0.0, round(facts.number("disc_count")), _mm(facts, "stack_height"))]
-    if len(facts.stacks) > 1:
-        stacks = [(each.start, each.discs, each.end - each.start) for each in facts.stacks]
+    stacks = stacks_of(facts)
     sheet = materials()[facts.word("material")].title
     web, ream = facts.web, f"ream the shaft hole to {2 * facts.web.shaft_radius:g} in the stack"
     finest = min(web.spoke_width, 2 * web.shaft_radius - REAM_ALLOWANCE)
@@ -61,7 +63,7 @@ def _rotor(facts: BuildFacts) -> Iterable[Plate]:
 
 
 def _casing(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:
-    height, side = _mm(facts, "stack_height"), _mm(facts, "side_gap")
+    height, side = _mm(facts, "stack_height"), facts.beside
     top, end = height + side, 1e3 * END_PLATE
     throat, hole = casing.nozzle.throat, casing.bolt_size
     yield Plate(casing.nozzle_plate, height, (0.0,), STEEL_PLATE, throat, NO_LASER)
@@ -70,7 +72,7 @@ def _casing(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:
     turned = "finish the middle hole on a lathe: the collar seal runs in it"
     ports = f"thread the ports for the supply; {turned}"
     yield Plate(casing.supply_plate, end, (-side - end,), STEEL_PLATE, hole, ports)
-    if facts.blanks:
+    if facts.closed:
         yield from closing_plates(facts, casing, top)
     else:
         yield Plate(casing.end_plate, end, (top,), STEEL_PLATE, hole, turned)

@@ -18,7 +18,6 @@ from engine.run.pick import ROLES, picks_of
 from engine.run.read import study_of_run
 from engine.study.study import Study
 from reports.design.as_made import as_made
-from reports.design.bolted import write_bolted
 from reports.design.drawings.dxf import DXF_VERSION
 from reports.design.drawings.paper import A4
 from reports.design.facts import BuildData
@@ -43,8 +42,7 @@ def sheet_of_run(
     """Make the files of a design's build sheet: version of DXF, size of paper; `design_of_run`."""
 
     def write(data: BuildData) -> Mapping[str, str | bytes]:
-        bolts = str(data.front["hold"][data.row]) == "bolts"
-        return (write_bolted if bolts else write_sheet)(data, dxf=dxf, paper=paper)
+        return write_sheet(data, dxf=dxf, paper=paper)
 
     return design_of_run(folder, design, write)
 
@@ -55,8 +53,6 @@ def plan_of_run(folder: Path, design: str) -> tuple[int, Mapping[str, str]]:
     def write(data: BuildData) -> Mapping[str, str]:
         if data.study.kind == "pump":
             return write_pump_plan(data)
-        if str(data.front["hold"][data.row]) == "bolts":
-            raise StudyError([_no_plan(folder, data)])
         telling = telling_test(data.study, data.front, data.row)
         return write_plan(replace(data, telling=telling))
 
@@ -131,17 +127,6 @@ def _refuse_one_exhaust(folder: Path, study: Study, front: Table, row: int) -> N
                 remedy=f"search again with exhaust_ends: 2; {NUMBERS}",
             )
         ]
-    )
-
-
-def _no_plan(folder: Path, data: BuildData) -> Problem:
-    """Say that discs on bolts have no plan."""
-    return Problem(
-        file=str(folder / STUDY),
-        key="hold",
-        found=f"bolts hold the discs of design {int(data.front['design'][data.row])}",
-        expected="spokes or holes, whose tests plan-test plans",
-        remedy="tap one clamped disc all the same: fit reads the frequencies of a disc on bolts",
     )
 
 

@@ -179,6 +179,8 @@ class Part(Flat):
     """A flat part of the rotor, with hub and spokes."""
 
     web: Web
+    drill: float | None = None
+    """To which holes for bolts are cut, where they are threaded [mm]."""
 
     @property
     def corner(self) -> Point:

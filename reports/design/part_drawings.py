@@ -4,6 +4,8 @@ import math
 from collections.abc import Sequence
 
 from reports.design import bracket, drawing_wording
+from reports.design.bolted_drawings import bolt_axes, bolted_marks, bolted_notes
+from reports.design.bolted_parts import ROTOR_PLATES
 from reports.design.casing import CONVERGING, Casing, Housing
 from reports.design.casing_marks import MIDDLE, casing_marks, jet_axes, plate_axes
 from reports.design.drawings.dimensions import Callout, Control
@@ -27,7 +29,10 @@ def drawing_of(facts: BuildFacts, plate: Plate, block: Block) -> FlatDrawing:
     notes: Sequence[str] = ()
     axes: tuple[tuple[Point, Point], ...] = ()
     wide = f"⌀{plain(part.width)} {general(part.width)}"
-    if isinstance(part, Part):
+    if (bolts := facts.bolts) is not None and plate.name in ROTOR_PLATES:
+        marks, notes = bolted_marks(facts, bolts, part), bolted_notes(facts, bolts, part)
+        axes = bolt_axes(facts, part)
+    elif isinstance(part, Part):
         marks, notes = rotor_marks(facts, part), rotor_notes(facts, part)
         axes = spoke_axes(part)
         if isinstance(part.outside, Circle):

@@ -3,10 +3,11 @@
 import math
 
 from engine.model.tapped import TappedDisc
+from reports.design import bolted_wording
 from reports.design.facts import BuildFacts
 from reports.design.plan_logs import HELD, LEVER, LOADS
 from reports.design.plan_readings import instruments
-from reports.design.sheet_tables import of, rpm, trip
+from reports.design.sheet_quantities import of, rpm, trip
 from reports.design.sheet_wording import cautions as sheet_cautions
 from reports.design.sheet_wording import stops as sheet_stops
 from reports.kit.quantities import THIN, bare, number, quantity
@@ -35,18 +36,10 @@ LOW_TRIP = 0.4
 def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
     """List the tests in their order: name, how it is done, and what it tells."""
     top = quantity("speed", facts.number("speed"))
-    clamp = f"{number(facts.clamp.usual / 1000, 2)}{THIN}kN"
     return (
         (
             "Tap test",
-            (
-                "Before the stack is assembled: clamp one disc alone on the shaft, between two "
-                f"spacers and the end clamps, with {clamp} as the build sheet says. Hold the shaft "
-                "in soft cloth. Tap the rim with a pencil, between and at the "
-                f"{facts.web.arm_name}s, and write down each frequency that returns at every "
-                "tap, by a spectrum program of a phone close to the rim. Do the same with a disc "
-                "from the other end of the pile."
-            ),
+            _tapping(facts),
             "the frequencies of the discs, and with them the standing waves",
         ),
         (
@@ -104,6 +97,28 @@ def order(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
         *_outlet(facts),
         *_rubbing_test(facts),
     )
+
+
+def _tapping(facts: BuildFacts) -> str:
+    """Say how one disc is held and tapped."""
+    if facts.bolts is not None:
+        return bolted_wording.tapping(facts.bolts)
+    clamp = f"{number(facts.clamp.usual / 1000, 2)}{THIN}kN"
+    return (
+        "Before the stack is assembled: clamp one disc alone on the shaft, between two "
+        f"spacers and the end clamps, with {clamp} as the build sheet says. Hold the shaft "
+        "in soft cloth. Tap the rim with a pencil, between and at the "
+        f"{facts.web.arm_name}s, and write down each frequency that returns at every "
+        "tap, by a spectrum program of a phone close to the rim. Do the same with a disc "
+        "from the other end of the pile."
+    )
+
+
+def tap_heads(facts: BuildFacts) -> tuple[str, str]:
+    """Name the two ends of how far out a disc is held."""
+    if facts.bolts is not None:
+        return "Held at the bolts alone", "Held by whole washers"
+    return "Held at the hub alone", "Whole web held"
 
 
 def _between(facts: BuildFacts) -> tuple[tuple[str, str, str], ...]:
@@ -301,7 +316,7 @@ def held_rule(facts: BuildFacts) -> str:
 
 
 def tap_rows(disc: TappedDisc) -> tuple[tuple[str, str, str, str], ...]:
-    """List mode, frequency held at the hub and at the whole web, and band of a reading."""
+    """List mode, frequency held at the hub or bolts, at web or washers, and band of a reading."""
     hub, web = disc.frequency[0], disc.frequency[-1]
     return tuple(
         (

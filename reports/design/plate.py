@@ -45,7 +45,14 @@ def as_cut(part: Flat, casing: Housing | None = None) -> Flat:
         inside = tuple(_small(edge) if edge in dowels else edge for edge in part.inside)
         return replace(part, inside=inside)
     hole = Circle(part.web.shaft_radius - REAM_ALLOWANCE / 2)
-    return replace(part, inside=(hole, *part.inside[1:]))
+    return replace(part, inside=(hole, *(_drilled(part, edge) for edge in part.inside[1:])))
+
+
+def _drilled(part: Part, edge: Circle | Outline) -> Circle | Outline:
+    """Leave metal for the thread in a hole that has one."""
+    if part.drill is None or isinstance(edge, Outline):
+        return edge
+    return replace(edge, radius=part.drill / 2)
 
 
 def _small(edge: Circle | Outline) -> Circle | Outline:

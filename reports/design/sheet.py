@@ -15,6 +15,7 @@ from reports.design import (
     sheet_wording,
     stage_wording,
 )
+from reports.design.balance_wording import balance
 from reports.design.drawing_set import drawing_set
 from reports.design.drawings.dxf import DXF_VERSION, dxf_of
 from reports.design.drawings.paper import A4, FORMATS, in_page, svg_of
@@ -26,6 +27,7 @@ from reports.design.plate import Plate, as_cut
 from reports.design.pump import casing_wording as pump_casing
 from reports.design.pump import tables as pump_tables
 from reports.design.pump import wording as pump_wording
+from reports.design.sheet_quantities import turns
 from reports.design.step import step_of
 from reports.design.turned_parts import TurnedPart
 from reports.kit import quantities
@@ -129,6 +131,8 @@ def write_sheet(
         rounded=rounding_wording.rounding_text(facts.rounding),
         tables=kind.tables,
         say=quantities,
+        turns=turns,
+        balance=balance,
         sign=_sign,
         heads=[key for key in (*gives, *STRENGTH) if key in facts.candidate.values],
         drawings={

@@ -8,9 +8,22 @@ from engine.catalogue import materials, processes
 from engine.columns import COLUMNS, FAILING_SPEEDS
 from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.margins import MODES
-from reports.design.facts import BuildFacts, reamed
+from reports.design.bolted_wording import ring_parts, ring_sizes
+from reports.design.facts import BuildFacts
 from reports.design.sealing import sealant
-from reports.design.shop_sizes import general_tolerance
+from reports.design.sheet_quantities import (
+    Item,
+    Size,
+    general,
+    item,
+    millimetres,
+    mm,
+    of,
+    plus_minus,
+    reamed_text,
+    rpm,
+    trip,
+)
 from reports.design.stage_wording import stacked
 from reports.design.turned_parts import key_of
 from reports.kit.quantities import THIN, bare, count, quantity
@@ -38,28 +51,6 @@ CLOSED = {
 
 
 @dataclass(frozen=True)
-class Size:
-    """One dimension with its tolerance."""
-
-    name: str
-    nominal: str
-    within: str
-    remark: str = ""
-
-
-@dataclass(frozen=True)
-class Item:
-    """One line of the parts list."""
-
-    pieces: str
-    name: str
-    text: str
-    each: float = math.nan
-    """Mass of one piece [kg]."""
-    total: float = math.nan
-
-
-@dataclass(frozen=True)
 class KnownSpeed:
     """A speed to know before the first run."""
 
@@ -73,61 +64,23 @@ class KnownSpeed:
     """What fails there, '' for nothing."""
 
 
-def mm(value: float, digits: int = 3) -> str:
-    """Write a length [m] in millimetres."""
-    return quantity("gap", round(value, digits + 3))
-
-
-def millimetres(drawn: float) -> str:
-    """Write a length of a drawing [mm]."""
-    return mm(float(COLUMNS["gap"].to_si(drawn)))
-
-
-def plus_minus(value: float) -> str:
-    """Write a tolerance [m], plus or minus."""
-    return f"±{THIN}{mm(value)}"
-
-
-def general(drawn: float) -> str:
-    """Write the general tolerance of a length of a drawing [mm]."""
-    return f"±{THIN}{millimetres(general_tolerance(drawn))}"
-
-
-def reamed_text(drawn: float) -> str:
-    """Write the tolerance of a reamed hole [mm]."""
-    return f"H7 (0 to +{millimetres(reamed(drawn))})"
-
-
-def of(facts: BuildFacts, key: str) -> str:
-    """Write one number of the design with its unit."""
-    return quantity(key, facts.number(key))
-
-
-def rpm(speed: float) -> str:
-    """Write a speed in whole rpm."""
-    return f"{turns(speed)}{THIN}rpm"
-
-
-def turns(speed: float) -> str:
-    """Write a speed in whole rpm, without the unit."""
-    return count(float(COLUMNS["speed"].to_drawing(speed)))
-
-
-def trip(facts: BuildFacts) -> float:
-    """Speed at which the trip acts [rad/s]."""
-    return facts.number("trip_factor") * facts.number("speed")
-
-
 def sizes(facts: BuildFacts) -> tuple[tuple[str, tuple[Size, ...]], ...]:
     """List every dimension with its tolerance, by part."""
     return (
-        ("Discs and spacers", tuple(flat_sizes(facts))),
+        flat_group(facts),
         ("Stack and shaft", tuple(stack_sizes(facts))),
         ("Casing, nozzles and seals", tuple(_casing_sizes(facts))),
     )
 
 
-def flat_sizes(facts: BuildFacts) -> Iterable[Size]:
+def flat_group(facts: BuildFacts) -> tuple[str, tuple[Size, ...]]:
+    """List the dimensions of discs and what holds them, under a title."""
+    if facts.bolts is not None:
+        return "Discs, washers and end clamps", tuple(ring_sizes(facts, facts.bolts))
+    return "Discs and spacers", tuple(_flat_sizes(facts))
+
+
+def _flat_sizes(facts: BuildFacts) -> Iterable[Size]:
     """List the dimensions of discs and spacers."""
     web, shop = facts.web, facts.tolerances
     diameter = facts.disc.width
@@ -182,9 +135,9 @@ def around_sizes(facts: BuildFacts) -> Iterable[Size]:
     )
     yield Size("Casing bore", mm(inside), "H8", "round and true to the bearings")
     yield Size("Rim clearance, cold", mm(clearance), "", taken)
-    yield Size(
-        "Side gap at each end disc", of(facts, "side_gap"), f"±{THIN}10{THIN}%", "common practice"
-    )
+    beside = "disc" if facts.bolts is None else "clamp"
+    name = f"Side gap at each end {beside}"
+    yield Size(name, of(facts, "side_gap"), f"±{THIN}10{THIN}%", "common practice")
 
 
 def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
@@ -247,31 +200,38 @@ def parts(facts: BuildFacts) -> tuple[Item, ...]:
 
 def turning(facts: BuildFacts) -> Iterable[Item]:
     """List the parts of the rotor."""
-    mass, stacks = facts.masses, stacked(facts)
-    n_discs = sum(discs for discs, _, _ in stacks)
-    sheet = materials()[facts.word("material")].title
+    if facts.bolts is not None:
+        yield from ring_parts(facts, facts.bolts)
+    else:
+        yield from _disc_parts(facts)
     steel = materials()[facts.word("shaft_material")].title
-    size = f"⌀{of(facts, 'disc_diameter')} × {of(facts, 'disc_thickness')}"
-    yield _item(n_discs - facts.blanks, "Disc", f"{size}, {sheet}; see drawing", mass.disc)
-    if facts.blanks:
-        yield _item(
-            1, "Closing disc", f"{size}, {sheet}; without openings, at the closed end", mass.blank
-        )
-    star = f"⌀{of(facts, 'exhaust_bore')} × {of(facts, 'gap')}"
-    yield _item(n_discs - len(stacks), "Spacer", f"{star}, {sheet}; see drawing", mass.spacer)
-    yield _item(
-        2 * len(stacks),
-        "End clamp",
-        f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {sheet}",
-        mass.clamp,
-    )
     span = mm(facts.span, 2)
-    yield _item(
+    yield item(
         1,
         "Shaft",
         f"⌀{of(facts, 'shaft_diameter')}, {steel}; mass of {span} between bearing middles, "
         "without ends and nut",
-        mass.shaft,
+        facts.masses.shaft,
+    )
+
+
+def _disc_parts(facts: BuildFacts) -> Iterable[Item]:
+    mass, stacks = facts.masses, stacked(facts)
+    n_discs = sum(discs for discs, _, _ in stacks)
+    sheet = materials()[facts.word("material")].title
+    size = f"⌀{of(facts, 'disc_diameter')} × {of(facts, 'disc_thickness')}"
+    yield item(n_discs - facts.blanks, "Disc", f"{size}, {sheet}; see drawing", mass.disc)
+    if facts.blanks:
+        yield item(
+            1, "Closing disc", f"{size}, {sheet}; without openings, at the closed end", mass.blank
+        )
+    star = f"⌀{of(facts, 'exhaust_bore')} × {of(facts, 'gap')}"
+    yield item(n_discs - len(stacks), "Spacer", f"{star}, {sheet}; see drawing", mass.spacer)
+    yield item(
+        2 * len(stacks),
+        "End clamp",
+        f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {sheet}",
+        mass.clamp,
     )
 
 
@@ -290,7 +250,7 @@ def of_bearing(facts: BuildFacts) -> Item:
 
 def _standing(facts: BuildFacts) -> Iterable[Item]:
     inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
-    depth = facts.whole_height + 2 * facts.number("side_gap")
+    depth = facts.whole_height + 2e-3 * facts.beside
     yield of_bearing(facts)
     if facts.study.supply.dial == "before-hose":
         fittings = bare("couplings", facts.number("couplings"))
@@ -389,7 +349,3 @@ def _peak(facts: BuildFacts) -> Iterable[KnownSpeed]:
         ends = "above the first failure" if bad else "below the first failure"
         remark = f"load lost, valve and hose as in the study; {ends}"
         yield KnownSpeed("Peak, load lost and trip", peak * facts.number("speed"), remark, bad=bad)
-
-
-def _item(pieces: int, name: str, text: str, mass: float) -> Item:
-    return Item(count(pieces), name, text, mass, pieces * mass)

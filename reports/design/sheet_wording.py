@@ -4,13 +4,14 @@ import math
 
 from engine.catalogue import processes
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
+from reports.design import bolted_wording
+from reports.design.balance_wording import spoke_step
 from reports.design.facts import BuildFacts
-from reports.design.sheet_tables import mm, of, rpm, trip
+from reports.design.sheet_quantities import mm, of, rpm, trip
 from reports.design.stage_wording import counted, stacked, stage_cautions
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
-    bare,
     begun,
     count,
     inline_label,
@@ -101,7 +102,7 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
     found += stage_cautions(facts)
     if facts.number("trip_factor") >= facts.number("safety_margin"):
         found.append("The trip acts only above the first failure. Do not build it like this.")
-    if facts.number("notch_factor") < SPOKED_NOTCH and not facts.web.holes:
+    if facts.number("notch_factor") < SPOKED_NOTCH and facts.word("hold") == "spokes":
         found.append(
             f"The study assumes a notch factor of {of(facts, 'notch_factor')} at the bore; spokes "
             f"with fillets have {number(SPOKED_NOTCH, trim=True)} to 4."
@@ -114,8 +115,9 @@ def masses_note(facts: BuildFacts) -> str:
     driven = "a pulley" if facts.number("drive_ratio") != 1 else "half a coupling"
     return (
         f"Critical speed and permissible unbalance count with all that turns, "
-        f"{of(facts, 'rotor_mass')}: shaft with its steps, discs, spacers, clamps, {facts.seal}s, "
-        f"nut and {driven}. Each bearing is taken to hold the shaft with "
+        f"{of(facts, 'rotor_mass')}: shaft with its steps, discs, "
+        f"{facts.between}s, clamps, {facts.seal}s, nut and {driven}. Each bearing is taken to hold "
+        "the shaft with "
         f"{of(facts, 'bearing_stiffness')}, its seat included. A heavier hub on the drive's end "
         "lowers the critical speed."
     )
@@ -148,8 +150,9 @@ def sizes_note(facts: BuildFacts) -> str:
     """Say where the tolerances come from."""
     process = processes()[facts.word("process")]
     return (
-        f"Tolerances of discs and spacers: {process.title} ({process.source}). General tolerance: "
-        "ISO 2768-1 f, from memory. Fits h6, j5, H7 and H8: common practice, no source."
+        f"Tolerances of discs and {facts.between}s: {process.title} ({process.source}). "
+        "General tolerance: ISO 2768-1 f, from memory. Fits h6, j5, H7 and H8: common practice, no "
+        "source."
     )
 
 
@@ -179,16 +182,10 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             "Deburr, flatten and degrease every disc. Measure its thickness at three places, and "
             "sort the discs by it. Reject any disc outside the tolerances above."
         ),
-        (
-            "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
-            f"{_step(facts)} against the one below, so that the rolling tapers of "
-            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} {facts.web.openings} in "
-            f"line: they are walls in the {_place_of_spokes(facts)}."
-        ),
-        *clamp_notes(facts),
+        *_stacking(facts),
         *(
             f"Height across the clamps less the clamps: {mm(height, 3)} for "
-            f"{count(discs)} discs and {count(discs - 1)} spacers{of_stack}."
+            f"{count(discs)} discs and {count(discs - 1)} {facts.between}s{of_stack}."
             for discs, height, of_stack in stacked(facts)
         ),
         (
@@ -206,6 +203,21 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"gaps {of(facts, 'side_gap')}. Turn it ten times by hand: no rubbing, no tight "
             "spot."
         ),
+    )
+
+
+def _stacking(facts: BuildFacts) -> tuple[str, ...]:
+    """Say how discs and what lies between them are stacked and clamped."""
+    if facts.bolts is not None:
+        return bolted_wording.stacking(facts, facts.bolts)
+    return (
+        (
+            "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
+            f"{spoke_step(facts)} against the one below, so that the rolling tapers of "
+            f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} {facts.web.openings} in "
+            f"line: they are walls in the {_place_of_spokes(facts)}."
+        ),
+        *clamp_notes(facts),
     )
 
 
@@ -293,52 +305,6 @@ def _on_the_spokes(facts: BuildFacts) -> str:
     return f"gives {quantity('shaft_power', power)} of the power"
 
 
-def balance(facts: BuildFacts) -> tuple[str, ...]:
-    """Say how good the balance must be and how to reach it."""
-    allowed, raw = facts.number("permissible_unbalance"), facts.number("raw_unbalance")
-    grade = bare("balance_grade", facts.number("balance_grade"))
-    tip, rim = facts.number("exhaust_bore") / 2, facts.number("disc_diameter") / 2
-    return (
-        (
-            f"ISO 21940-11 grade G{THIN}{grade} at {quantity('speed', facts.number('speed'))} "
-            f"allows {quantity('permissible_unbalance', allowed)} for the whole rotor, as much as "
-            f"{_milligrams(allowed / rim)} at the rim. Trim in two planes, the end clamps, to half "
-            f"of it each: {_milligrams(allowed / 2 / tip)} at the tips of their "
-            f"{facts.web.clamp_arms}."
-        ),
-        (
-            f"As assembled expect about {quantity('raw_unbalance', raw)}, "
-            f"{number(raw / allowed, 2)} times that, from taper and centring of the discs (root "
-            "mean square over many stacks)."
-        ),
-        (
-            f"Coarse: turn single discs by {_step(facts)} against the others and keep what "
-            f"improves it. Fine: grind the {facts.web.clamp_arms} of the end clamps. Never grind "
-            "or drill the ring of a disc."
-        ),
-        (
-            "Balance with shaft, nut and coupling half as they will run. Mark the position of "
-            "every part, and check again each time it has been taken apart."
-        ),
-        _fit_note(facts),
-        ("Stop at the permissible value. A balancing bench must show a tenth of it to prove it."),
-    )
-
-
-def _fit_note(facts: BuildFacts) -> str:
-    """Say what balance is left once the stack has been taken apart."""
-    left, wanted = facts.number("assembly_grade"), facts.number("balance_grade")
-    start = "The stack sits on its shaft with the fit H7/h6 and may settle by half its clearance"
-    reached = f"G{THIN}{bare('assembly_grade', left)}"
-    if left <= wanted:
-        return f"{start}: put together again, it still keeps {reached}."
-    return (
-        f"{start}: put together again, no more than {reached} is sure. So balance it clamped as "
-        "it will run, and do so again each time; or centre the stack finer, on a shaft ground to "
-        "its reamed hole."
-    )
-
-
 def range_text(facts: BuildFacts) -> str:
     """Say which relations are used outside their valid range, and what is not computed."""
     outside = facts.word("validity")
@@ -378,12 +344,3 @@ def stops(facts: BuildFacts) -> tuple[str, ...]:
         "There is rubbing noise, smell, dust or metal in the exhaust, or a leak.",
         "The load is lost. Shut the supply; do not wait for the trip.",
     )
-
-
-def _milligrams(mass: float) -> str:
-    return f"{number(1e6 * mass)}{THIN}mg"
-
-
-def _step(facts: BuildFacts) -> str:
-    """Angle between two spokes."""
-    return f"{number(360 / facts.web.spokes, trim=True)}°"

@@ -33,10 +33,6 @@ def stage_plates(facts: BuildFacts, staged: Staged) -> Iterable[Plate]:
     yield bracket_plate(facts, staged.stages[0].casing)
 
 
-def _side(facts: BuildFacts) -> float:
-    return 1e3 * facts.number("side_gap")
-
-
 def _free_end(facts: BuildFacts, staged: Staged) -> Iterable[Plate]:
     """Close the room of the first stage's lower exhaust; the supply goes through it in tubes."""
     first, low = staged.stages[0], carrier_levels(facts)[0]
@@ -59,12 +55,12 @@ def _free_end(facts: BuildFacts, staged: Staged) -> Iterable[Plate]:
         Circle(casing.outside),
         (collar_hole(first), *casing.holes, *ports, *first.transfers),
     )
-    yield Plate(supply, end, (-_side(facts) - end,), STEEL_PLATE, casing.bolt_size, TURNED)
+    yield Plate(supply, end, (-facts.beside - end,), STEEL_PLATE, casing.bolt_size, TURNED)
 
 
 def _around(facts: BuildFacts, stage: DrawnStage) -> Iterable[Plate]:
     """Nozzle plate and side rings of a stage."""
-    casing, side, hole = stage.casing, _side(facts), stage.casing.bolt_size
+    casing, side, hole = stage.casing, facts.beside, stage.casing.bolt_size
     below = "supply ring" if stage.number == 1 else f"feed ring {stage.number}"
     ring = named(casing.supply_ring, below, *stage.transfers)
     yield Plate(ring, side, (stage.start - side,), STEEL_PLATE, hole, "")
@@ -81,7 +77,7 @@ def _between(
     """Plates from one stage to the next: collar, room, partition, room, collar."""
     casing, thin = before.casing, 1e3 * COVER_PLATE
     edge, holes, hole = Circle(casing.outside), casing.holes, casing.bolt_size
-    level = before.end + _side(facts)
+    level = before.end + facts.beside
     seal = f"{HALVES}the collar seal runs in it"
     plate = Flat(f"collar plate {before.number}", edge, (collar_hole(before), *holes))
     yield from _in_halves(named(plate, plate.name, *before.transfers), casing, level, seal)
@@ -112,7 +108,7 @@ def _drive_end(facts: BuildFacts, staged: Staged) -> Iterable[Plate]:
     """End plate of the last stage, and the plate of the bearing behind its exhaust."""
     last = staged.stages[-1]
     casing, end = last.casing, 1e3 * END_PLATE
-    level = last.end + _side(facts)
+    level = last.end + facts.beside
     yield Plate(casing.end_plate, end, (level,), STEEL_PLATE, casing.bolt_size, TURNED)
     part = carrier_plate(
         "drive-end plate",

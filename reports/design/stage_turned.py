@@ -9,6 +9,7 @@ from itertools import pairwise
 from engine.model.shaft_layout import CARRIER_PLATE, CLAMP_THICKNESS, COVER_PLATE
 from engine.physics.machine.clamp import FACE_RATIO
 from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
+from reports.design.collars import LAND, LAND_HEIGHT, LAND_SHARE, collar_profile, on_clamp
 from reports.design.facts import BuildFacts
 from reports.design.outlines import Circle, Point
 from reports.design.shop_sizes import cut, cut_down
@@ -16,16 +17,11 @@ from reports.design.staging import TUBE_WALL, Staged
 from reports.design.turned import Bores, Turned, clean, rings
 from reports.design.turned_parts import (
     BOLT_CLASS,
-    LAND,
-    LAND_HEIGHT,
-    LAND_SHARE,
-    ON_CLAMP,
     STEEL,
     TurnedPart,
     bolts_of,
     carrier_levels,
     carrier_screws,
-    collar_profile,
     section,
     standing,
 )
@@ -55,13 +51,14 @@ def stage_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
 
 def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
     joints = list(pairwise(facts.stacks))
-    pairs = [((before.end, False), (after.start, True)) for before, after in joints]
+    wide = facts.wide_clamp
+    pairs = [((before.end + wide, False), (after.start - wide, True)) for before, after in joints]
     ends = [end for pair in pairs for end in pair]
     places = tuple((0.0, 0.0, level) for level, _ in ends)
     plate = 1e3 * COVER_PLATE
     profile = collar_profile(facts, 1e3 * facts.number("side_gap") + plate, plate)
     over = tuple(is_over for _, is_over in ends)
-    yield TurnedPart(Turned("inner collar", profile), places, over, STEEL, ON_CLAMP)
+    yield TurnedPart(Turned("inner collar", profile), places, over, STEEL, on_clamp(facts))
     clamp = 1e3 * CLAMP_THICKNESS
     before, after = joints[0]
     tube = Turned("stack tube", _stack_tube(facts, after.start - before.end - 2 * clamp))
@@ -94,7 +91,7 @@ def _tubes(facts: BuildFacts, staged: Staged) -> Iterable[TurnedPart]:
     port = first.casing.port_drill
     around = tuple(hole.centre for hole in first.plenums)
     yield _tube("supply tube", port, facts.laid("free_outlet"), around, low)
-    side, thin = 1e3 * facts.number("side_gap"), 1e3 * COVER_PLATE
+    side, thin = facts.beside, 1e3 * COVER_PLATE
     for _, after in staged.pairs:
         holes: tuple[Circle, ...] = after.plenums
         level = after.start - side - thin - staged.chamber

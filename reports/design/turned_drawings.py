@@ -3,15 +3,17 @@
 from collections.abc import Mapping
 
 from engine.model.shaft_layout import CARRIER_PLATE, SECTIONS
+from reports.design.collars import LAND
 from reports.design.drawings.dimensions import Control, Label
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import TurnedDrawing
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
 from reports.design.keys import Key
+from reports.design.ring_bolts import TUBE
 from reports.design.shop_sizes import general, plain
 from reports.design.turned import Keyway
-from reports.design.turned_parts import LAND, TurnedPart, chamfer_of, key_of, section
+from reports.design.turned_parts import TurnedPart, chamfer_of, key_of, section
 from reports.kit.quantities import bare
 
 MOST_STEPS = 8
@@ -32,12 +34,13 @@ def turned_drawing(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedD
         "collar": _collar,
         "inner collar": _collar,
         "stack tube": _stack_tube,
+        TUBE: _pack_tube,
         "cap": _cap,
         "wear ring": _wear_ring,
         "sleeve": _sleeve,
         "free-end carrier": _carrier,
         "drive-end carrier": _carrier,
-    }.get(made.name, _tube)
+    }.get(made.name.rstrip(" 23"), _tube)
     return find(facts, made, block)
 
 
@@ -198,13 +201,23 @@ def _collar(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
             f"the {plate} with {plain(clearance)} radial clearance: finish them on the shaft, "
             "to the bore as measured. A-B is the axis of the shaft's bearings."
         ),
-        (
-            "Press onto the tips of the end clamp, turned to p6, with retaining compound; the left "
-            "end, flush with the clamp, lies on the end disc."
-        ),
+        _seat_of_collar(facts),
     )
     steps = [0.0, *lands, length] if len(lands) <= MOST_STEPS else [0.0, lands[0], length]
     return _drawing(made, block, marks=marks, steps=steps, notes=notes)
+
+
+def _seat_of_collar(facts: BuildFacts) -> str:
+    """Say how a collar or wear ring sits on its end clamp."""
+    if facts.bolts is not None:
+        return (
+            "The left end lies on the outer face of the end clamp: set it true to the bore on a "
+            "plug and silver-solder it, before the clamp goes on the shaft."
+        )
+    return (
+        "Press onto the tips of the end clamp, turned to p6, with retaining compound; the left "
+        "end, flush with the clamp, lies on the end disc."
+    )
 
 
 def _stack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
@@ -237,6 +250,34 @@ def _stack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDraw
     if len(lands) > MOST_STEPS:
         steps = [0.0, edges[1], edges[-2], length]
     return _drawing(made, block, marks=marks, steps=steps, notes=notes, within={length: "±0.01"})
+
+
+def _reamed_tube(made: TurnedPart) -> list[Label]:
+    """Dimensions of a tube with a bore to fit and parallel faces."""
+    bore, outside, length = made.part.bore, made.part.diameter, made.part.length
+    return [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.3 * length, bore / 2),
+        Label(
+            f"⌀{plain(outside)} {general(outside)}",
+            0.7 * length,
+            outside / 2,
+            Control("parallelism", "0.005", "face"),
+        ),
+    ]
+
+
+def _pack_tube(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
+    del facts
+    length, marks = made.part.length, _reamed_tube(made)
+    notes = (
+        (
+            "Between both end clamps: it passes the nut's force on. As long as the pack of discs "
+            "and washers is high where its bolts are tight: measure that first. Longer, it leaves "
+            "the washers loose; shorter, the nut bends the end clamps."
+        ),
+    )
+    within = {length: "±0.01"}
+    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)
 
 
 def _cap(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
@@ -278,26 +319,14 @@ def _wear_ring(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawi
             "measured. A-B is the axis of the shaft's bearings. In water take steel that does not "
             "rust, or bronze."
         ),
-        (
-            "Press onto the tips of the end clamp, turned to p6, with retaining compound; the left "
-            "end, flush with the clamp, lies on the end disc."
-        ),
+        _seat_of_collar(facts),
     )
     return _drawing(made, block, marks=marks, steps=[0.0, low, high, length], notes=notes)
 
 
 def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
     del facts
-    bore, outside, length = made.part.bore, made.part.diameter, made.part.length
-    marks = [
-        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.3 * length, bore / 2),
-        Label(
-            f"⌀{plain(outside)} {general(outside)}",
-            0.7 * length,
-            outside / 2,
-            Control("parallelism", "0.005", "face"),
-        ),
-    ]
+    length, marks = made.part.length, _reamed_tube(made)
     notes = ("Between clamp nut and floating bearing. Both faces parallel, Ra 0.8.",)
     within = {length: "±0.05"}
     return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)

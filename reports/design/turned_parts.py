@@ -20,17 +20,15 @@ from engine.model.shaft_layout import (
 )
 from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
 from reports.design.casing import Housing
+from reports.design.collars import collar_profile, on_clamp, wear_ring_profile
 from reports.design.facts import BuildFacts
 from reports.design.keys import KEYED_UP_TO, Key, key_for
 from reports.design.outlines import Circle, Flat, Line, Outline, Point, point_along
-from reports.design.shop_sizes import cut, cut_down
 from reports.design.step import Place, Product, TurnedProduct
 from reports.design.turned import Bores, Broach, Keyway, Turned, chamfered, clean, rings
 
 STEEL = "steel 11SMn30 (EN 10277) or alike"
 LIGHT = "aluminium EN AW-6082 (EN 573-3) or alike"
-LAND, LAND_SHARE, LAND_HEIGHT = 0.5, 1 / 3, 1.0
-"""Widest land of a collar [mm], most of its pitch, and height over the ring between [mm]."""
 CHAMFER, SMALL_CHAMFER, SMALL = 0.5, 0.1, 6.0
 """Of the ends of turned parts, and of those thinner than this [mm]."""
 NUT = 0.8
@@ -41,7 +39,6 @@ TUBES = ("distance tube", "drive distance tube")
 """Names of the tubes of each length."""
 EDGE_OF_PULLEY = 1.5
 """Thickness of a pulley's flange [mm]."""
-ON_CLAMP = "press on the tips of the end clamp, then finish the lands on the shaft"
 BOLT_CLASS = "8.8"
 """Of bolts and rods; ISO 898-1."""
 
@@ -145,14 +142,15 @@ def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
     yield TurnedPart(
         shaft, ((0.0, 0.0, end),), (False,), steel, "all seats in one setting, between centres"
     )
-    collars = [((0.0, 0.0, 0.0), True), ((0.0, 0.0, height), False)]
+    wide = facts.wide_clamp
+    collars = [((0.0, 0.0, -wide), True), ((0.0, 0.0, height + wide), False)]
     places, over = zip(*collars[: round(facts.number("exhaust_ends"))], strict=True)
     if facts.is_pump:
-        ring = Turned("wear ring", _wear_ring(facts))
+        ring = Turned("wear ring", wear_ring_profile(facts))
     else:
         profile = collar_profile(facts, facts.laid("collar_length"), 1e3 * END_PLATE)
         ring = Turned("collar", profile)
-    yield TurnedPart(ring, places, over, STEEL, ON_CLAMP)
+    yield TurnedPart(ring, places, over, STEEL, on_clamp(facts))
     bore, low = section(facts, "drive seat"), facts.laid("sleeve_start")
     size = (facts.laid("sleeve_diameter"), 0.0, facts.laid("sleeve_end") - low)
     yield TurnedPart(
@@ -163,32 +161,6 @@ def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
         "faces parallel within 0.005",
     )
     yield from _drive(facts)
-
-
-def collar_profile(facts: BuildFacts, length: float, plate: float) -> tuple[Point, ...]:
-    """Half outline of a collar from the end disc outward, its lands inside its plate; in mm."""
-    bore, outside = facts.laid("collar_bore") / 2, facts.laid("collar_diameter") / 2
-    lands = round(facts.number("seal_throttles"))
-    pitch = plate / lands
-    width = cut_down(min(LAND, LAND_SHARE * pitch))
-    core = outside - min(LAND_HEIGHT, (outside - bore) / 2)
-    found = [(bore, 0.0), (core, 0.0)]
-    for place in range(lands):
-        low = cut(length - plate + (place + 0.5) * pitch - width / 2)
-        high = low + width
-        found += [(core, low), (outside, low), (outside, high), (core, high)]
-    return clean((*found, (core, length), (bore, length)))
-
-
-def _wear_ring(facts: BuildFacts) -> tuple[Point, ...]:
-    """Half outline of a wear ring from the end disc outward, its one land inside the end plate."""
-    bore, outside = facts.laid("collar_bore") / 2, facts.laid("collar_diameter") / 2
-    length, plate = facts.laid("collar_length"), 1e3 * END_PLATE
-    core = outside - min(LAND_HEIGHT, (outside - bore) / 2)
-    land = 1e3 * facts.number("ring_length")
-    low = length - (plate + land) / 2
-    found = [(bore, 0.0), (core, 0.0), (core, low), (outside, low), (outside, low + land)]
-    return clean((*found, (core, low + land), (core, length), (bore, length)))
 
 
 def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
@@ -330,7 +302,7 @@ def _holding(facts: BuildFacts, casing: Housing) -> Iterable[TurnedPart]:
     stand = {free: [low + 1e3 * CARRIER_PLATE]}
     if facts.is_pump:  # a closed ring stands at each open end
         stand = {}
-    if not facts.is_pump or facts.blanks:
+    if not facts.is_pump or facts.closed:
         same = next((long for long in stand if math.isclose(drive, long, abs_tol=1e-6)), drive)
         stand[same] = [*stand.get(same, []), high - drive]
     made = f"all of one length within 0.02; {casing.bolts} an end"

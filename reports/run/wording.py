@@ -58,6 +58,10 @@ AS_DRAWN = (
     "The standing-wave speed is that of the disc as drawn, a ring on its web, held the worse of "
     "two ways: by its whole web or the hub only. The lowest of all counts, as something forces it."
 )
+ON_BOLTS = (
+    "Of a disc on bolts it is that of a ring on washers that do not lift, between end clamps that "
+    "do not give way."
+)
 NO_CERTIFICATE = (
     "These numbers come from a reduced-order model and are no certificate. Local codes and "
     "licensed practice come before any of them."
@@ -126,7 +130,9 @@ def as_drawn(study: Study) -> str:
     """Say which disc the waves are those of, and whether one was tapped."""
     tapped = study.fit is not None and "wave_factor" in study.fit.values
     told = "A tap test of one disc corrects it." if tapped else "No disc was measured."
-    return f"{AS_DRAWN} {told}"
+    held = study.searched().get("hold")
+    holds = (study.machine.hold,) if held is None else held.values or ()
+    return f"{AS_DRAWN} {ON_BOLTS} {told}" if "bolts" in holds else f"{AS_DRAWN} {told}"
 
 
 def _energies(facts: Facts) -> list[str]:

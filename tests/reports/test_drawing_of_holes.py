@@ -84,7 +84,9 @@ def test_more_than_the_walls_leave_is_refused() -> None:
 
 def test_drawings_give_holes_their_circle_and_arms_their_width(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, hold="holes", spokes=6.0, exhaust_blockage=0.5))
-    entries = [mark for part in (facts.disc, facts.spacer) for mark in rotor_marks(facts, part)]
+    cut = disc(diameter=facts.disc.width, web=facts.web)
+    assert cut == facts.disc
+    entries = [mark for part in (cut, facts.spacer) for mark in rotor_marks(facts, part)]
     texts = " ".join(f"{mark.text} {mark.below}" for mark in entries)
     web = facts.web
     assert f"6× ⌀{2 * web.fillet:g}" in texts

@@ -16,9 +16,11 @@ from engine.physics.machine.margins import MODES
 from engine.study.fit import Fit
 from engine.study.study import Study
 from reports.design import (
+    balance_wording,
     casing_wording,
     drawing_wording,
     plan_wording,
+    sheet_quantities,
     sheet_tables,
     sheet_wording,
 )
@@ -109,7 +111,7 @@ def test_figures_are_those_of_the_row(page: str, sheet_data: BuildData) -> None:
         ("bearing_limit_speed", "Bearing limit speed"),
         ("rub_speed", "Rub speed"),
     ):
-        assert f"{label} {sheet_tables.turns(front[key][0]).replace(THIN, ' ')}" in text
+        assert f"{label} {sheet_quantities.turns(front[key][0]).replace(THIN, ' ')}" in text
     for name, key in (
         ("Outer diameter", "disc_diameter"),
         ("Exhaust bore", "exhaust_bore"),
@@ -140,7 +142,7 @@ def test_each_failing_speed_has_the_mark_of_the_charts(page: str, facts: BuildFa
         drawing = Drawing(14, 14, says=words)
         drawing.mark((7, 7), shape, "ink", 5)
         assert drawing.svg() in table
-    trip = sheet_tables.rpm(1.15 * facts.number("speed")).replace(THIN, " ")
+    trip = sheet_quantities.rpm(1.15 * facts.number("speed")).replace(THIN, " ")
     assert trip == "17 250 rpm"  # 1.15 times 15,000
     assert f"acts at {trip}" in words_of(page)
 
@@ -244,7 +246,7 @@ def test_discs_that_may_touch_are_named(sheet_data: BuildData) -> None:
 
 def test_permissible_unbalance_is_given_as_a_weight_to_grind(facts: BuildFacts) -> None:
     allowed, tip = facts.number("permissible_unbalance"), facts.number("exhaust_bore") / 2
-    first = sheet_wording.balance(facts)[0].replace(THIN, " ")
+    first = balance_wording.balance(facts)[0].replace(THIN, " ")
     assert f"{1e6 * allowed / 2 / tip:.3g} mg at the tips" in first
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from reports.design import sheet_tables, sheet_wording
+from reports.design import balance_wording, sheet_tables, sheet_wording
 from reports.design.facts import BuildData, build_facts_of
 from reports.kit.quantities import THIN, quantity
 from tests.reports.test_sheet import changed
@@ -58,5 +58,5 @@ def test_the_bearings_have_what_closes_them_and_their_load_life_and_warmth(
 def test_the_balance_that_the_fit_keeps_is_said(sheet_data: BuildData) -> None:
     for grade, told in ((20e-3, "balance it clamped as it will run"), (1e-3, "still keeps G")):
         facts = build_facts_of(changed(sheet_data, assembly_grade=grade))
-        (note,) = [line for line in sheet_wording.balance(facts) if "H7/h6" in line]
+        (note,) = [line for line in balance_wording.balance(facts) if "H7/h6" in line]
         assert told in note

@@ -28,7 +28,7 @@ from reports.design.stage_wording import SPRING, stage_notes, stage_rows, thrust
 from reports.design.staging import Staged, halves
 from reports.design.step import step_of
 from reports.design.turned_parts import TurnedPart
-from tests.support.kernel import box_of, is_valid, solids, volume
+from tests.support.kernel import is_valid, overlapping, solids, volume
 
 SEARCHED = ("disc_count", "disc_diameter", "gap", "inlet_angle", "exhaust_bore", "speed")
 TEXTS = ("4", "95 mm", "0.4 mm", "6 deg", "44 mm", "24000 rpm")
@@ -72,24 +72,15 @@ def staged_of(facts: BuildFacts) -> Staged:
 
 
 def test_solids_are_valid_and_none_is_where_another_is(three: BuildFacts, tmp_path: Path) -> None:
-    common = pytest.importorskip("OCP.BRepAlgoAPI").BRepAlgoAPI_Common
     parts = [item.part for item in items_of(three)]
     bodies = solids(step_of(parts, "machine"), tmp_path)
     pieces = [part for part in parts for _ in range(part.pieces)]
     assert len(bodies) == len(pieces)
     assert all(map(is_valid, bodies))
     np.testing.assert_allclose([*map(volume, bodies)], [p.volume for p in pieces], rtol=1e-9)
-    boxes = [box_of(body) for body in bodies]
-    seen = set[tuple[str, str]]()
-    for one, body in enumerate(bodies):
-        for other in range(one):
-            pair = (pieces[one].name, pieces[other].name)
-            if pair in seen or boxes[one].IsOut(boxes[other]):
-                continue
-            seen.add(pair)
-            shared = common(body, bodies[other]).Shape()
-            assert shared.IsNull() or volume(shared, 1e-3) < 1e-6, pair
-    assert len(seen) > len(parts)
+    found, compared = overlapping(bodies, [piece.name for piece in pieces])
+    assert found == []
+    assert compared > len(parts)
 
 
 @pytest.mark.parametrize("name", ["two", "three"])

@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from engine.catalogue import state_as_cut
 from engine.model import bearings, gap_hold, rotor, shaft, strength
 from engine.model.evaluation import evaluate
+from engine.physics.machine.web_waves import forced_wave
 from engine.study.study import Study
 
 Columns = dict[str, NDArray[Any]]
@@ -64,3 +66,44 @@ def test_mechanics_against_the_whole_model(
         f"\nmechanics {part * 1e6:.1f} us a design, the rest {(whole - part) * 1e6:.1f} us: "
         f"{part / (whole - part):.0%}"
     )
+
+
+HELD: dict[str, dict[str, Any]] = {
+    "spokes": {"spokes": 6.0, "exhaust_blockage": 0.25},
+    "holes": {"spokes": 5.0, "exhaust_blockage": 0.6},
+    "bolts": {"spokes": 6.0, "exhaust_blockage": 0.25},
+}
+
+
+@pytest.mark.speed
+@pytest.mark.parametrize("hold", HELD)
+def test_what_a_disc_costs(
+    hold: str, shop_air: Study, random_builds: Callable[[int, int], Columns]
+) -> None:
+    """Modes, stress and holding of a design, in processor time."""
+    n_lanes = 20_000
+    builds = random_builds(n_lanes, 5)
+    shape = {"hold": hold, **HELD[hold]}
+    results = evaluate(shop_air, {**builds, **{k: np.full(n_lanes, v) for k, v in shape.items()}})
+    metal = state_as_cut(results["material"], results["process"], results["disc_temperature"])
+
+    def disc() -> None:
+        places = strength.places_of(results)
+        strength.notch_factor(results, places)
+        waves = strength._waves(
+            results, places, metal, results["rim_over_bore"], results["gap_fluid_mass"]
+        )
+        forced_wave(speed=waves.speed, nozzle_count=results["nozzle_count"])
+
+    disc()
+    best = min(_processor_time(disc) for _ in range(7)) / n_lanes
+    known = np.isfinite(results["wave_speed"]).mean()
+    print(  # noqa: T201  read on the terminal
+        f"\ndisc on {hold}: {best * 1e6:.2f} us a design ({known:.0%} inside the tables)"
+    )
+
+
+def _processor_time(work: Callable[[], None]) -> float:
+    start = time.process_time()
+    work()
+    return time.process_time() - start

@@ -1,5 +1,6 @@
 """Solids of a STEP file as a CAD kernel that is not ours reads them: Open CASCADE."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -43,3 +44,22 @@ def levels(solid: Any) -> tuple[float, float]:
     """Lowest and highest place along the shaft."""
     box = box_of(solid)
     return float(box.CornerMin().Z()), float(box.CornerMax().Z())
+
+
+def overlapping(bodies: Sequence[Any], names: Sequence[str]) -> tuple[list[str], int]:
+    """Pairs of parts of which one is where another is, and how many neighbours were compared.
+
+    One pair of each two names is enough.
+    """
+    common = pytest.importorskip("OCP.BRepAlgoAPI").BRepAlgoAPI_Common
+    boxes, seen, found = [box_of(body) for body in bodies], set[tuple[str, str]](), list[str]()
+    for one, body in enumerate(bodies):
+        for other in range(one):
+            pair = (names[one], names[other])
+            if pair in seen or boxes[one].IsOut(boxes[other]):
+                continue
+            seen.add(pair)
+            shared = common(body, bodies[other]).Shape()
+            if not shared.IsNull() and volume(shared, 1e-3) > 1e-6:
+                found.append(" in ".join(pair))
+    return found, len(seen)

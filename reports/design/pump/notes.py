@@ -5,7 +5,7 @@ import math
 from reports.design.collector import Collector
 from reports.design.drawing_wording import JOINTS
 from reports.design.facts import BuildFacts
-from reports.design.sheet_tables import of
+from reports.design.sheet_quantities import of
 from reports.kit.quantities import THIN, number, quantity
 
 RODS = "Bolts do not locate: ream the dowels' holes through all plates together."
@@ -80,13 +80,13 @@ def casing_notes(facts: BuildFacts, casing: Collector, name: str) -> tuple[str, 
         "suction ring": (ring,),
         "drive suction ring": (ring,),
         "free-end plate": (feet, suction),
-        "drive-end plate": (feet, *(() if facts.blanks else (suction,))),
+        "drive-end plate": (feet, *(() if facts.closed else (suction,))),
     }.get(name, (RODS,))
-    if name in OPEN or (name == "drive-end plate" and not facts.blanks):
+    if name in OPEN or (name == "drive-end plate" and not facts.closed):
         x, y = casing.spiral.chamber_at
         where = f"Middle of chamber and port {_mm(x)} right of the axis and {_mm(y)} above it"
         notes = (f"{where}, seen from the drive.", *notes)
-    joints = () if name == "drive-end plate" and facts.blanks else (JOINTS,)
+    joints = () if name == "drive-end plate" and facts.closed else (JOINTS,)
     return (*notes, *joints, CAUTION)
 
 

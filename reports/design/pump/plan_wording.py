@@ -3,7 +3,7 @@
 from reports.design.facts import BuildFacts
 from reports.design.pump.wording import cautions as sheet_cautions
 from reports.design.pump.wording import is_blower, stops
-from reports.design.sheet_tables import of
+from reports.design.sheet_quantities import of
 from reports.kit.quantities import THIN, bare, count, quantity
 
 __all__ = [

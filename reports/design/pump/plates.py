@@ -23,14 +23,14 @@ CLOSED = "; no opening: it closes the suction chamber, and the shaft's seal stan
 
 def pump_plates(facts: BuildFacts, casing: Collector) -> Iterable[Plate]:
     """List the flat parts that stand still."""
-    height, side = 1e3 * facts.number("stack_height"), 1e3 * facts.number("side_gap")
+    height, side = 1e3 * facts.number("stack_height"), facts.beside
     top, end, hole = height + side, 1e3 * END_PLATE, casing.bolt_size
     finest = min(casing.spiral.throat, hole)
     yield Plate(casing.plate, height, (0.0,), STEEL_PLATE, finest, NO_LASER)
     yield Plate(casing.side_ring, side, (-side,), STEEL_PLATE, hole, "")
     yield Plate(casing.port_ring, side, (height,), STEEL_PLATE, hole, "")
     yield Plate(casing.end_plate, end, (-side - end,), STEEL_PLATE, hole, TURNED)
-    if facts.blanks:
+    if facts.closed:
         ports = f"tap the port {casing.port} through this and the cover plate, bolted together"
         yield from closing_plates(facts, casing, top, holes=(casing.outlet,), ports=ports)
     else:
@@ -52,7 +52,7 @@ def _suction_rings(facts: BuildFacts, casing: Collector) -> Iterable[Plate]:
     thick = facts.laid("free_outlet")
     level = low + 1e3 * CARRIER_PLATE
     yield Plate(ring, thick, (level,), STEEL_PLATE, casing.bolt_size, remark)
-    if not facts.blanks:
+    if not facts.closed:
         other = Flat("drive suction ring", edge, (*ring.inside, casing.outlet))
         thick = facts.laid("drive_outlet")
         yield Plate(other, thick, (high - thick,), STEEL_PLATE, casing.bolt_size, remark)
@@ -63,7 +63,7 @@ def _bearing_plates(facts: BuildFacts, casing: Collector) -> Iterable[Plate]:
     low, high = carrier_levels(facts)
     told = f"; tap {casing.suction} for the suction{CLOSED}"
     yield carried(_closed(facts, casing, "free-end plate", casing.suction_holes), low, told)
-    if not facts.blanks:
+    if not facts.closed:
         told = f"; tap {casing.suction} for the suction, {casing.port} for the port{CLOSED}"
         holes = (*_off_the_port(casing), casing.outlet)
         yield carried(_closed(facts, casing, "drive-end plate", holes), high, told)

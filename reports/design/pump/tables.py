@@ -11,20 +11,15 @@ from reports.design.collector import Collector
 from reports.design.facts import BuildFacts
 from reports.design.pump.wording import is_blower
 from reports.design.sealing import sealant
+from reports.design.sheet_quantities import Item, Size, mm, of, trip, turns
 from reports.design.sheet_tables import (
-    Item,
     KnownSpeed,
-    Size,
     around_sizes,
     failing,
-    flat_sizes,
-    mm,
-    of,
+    flat_group,
     of_bearing,
     stack_sizes,
-    trip,
     turning,
-    turns,
 )
 from reports.design.turned_parts import key_of
 from reports.kit.quantities import THIN, bare, count, quantity
@@ -41,7 +36,7 @@ FAILS: Mapping[str, str] = dict(
 def sizes(facts: BuildFacts) -> tuple[tuple[str, tuple[Size, ...]], ...]:
     """List every dimension with its tolerance, by part."""
     return (
-        ("Discs and spacers", tuple(flat_sizes(facts))),
+        flat_group(facts),
         ("Stack and shaft", tuple(stack_sizes(facts))),
         ("Casing, collector and wear ring", tuple(_casing_sizes(facts))),
     )
@@ -90,7 +85,7 @@ def parts(facts: BuildFacts) -> tuple[Item, ...]:
 def _standing(facts: BuildFacts) -> Iterable[Item]:
     ends = bare("suction_ends", facts.number("suction_ends"))
     inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
-    depth = facts.number("stack_height") + 2 * facts.number("side_gap")
+    depth = facts.number("stack_height") + 2e-3 * facts.beside
     yield of_bearing(facts)
     yield Item(
         "1",

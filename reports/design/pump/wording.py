@@ -6,7 +6,7 @@ from engine.model.pump.validity import WIDE
 from engine.physics.pump.suction import GRAVITY
 from engine.study.pump.study import PumpStudy
 from reports.design.facts import BuildFacts
-from reports.design.sheet_tables import of, rpm, trip
+from reports.design.sheet_quantities import of, rpm, trip
 from reports.kit.quantities import THIN, begun, count, number, percent, quantity
 from reports.run.pump import blower_wording as blower
 from reports.run.pump.liquid_wording import DANGERS

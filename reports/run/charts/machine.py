@@ -19,6 +19,7 @@ from engine.model.shaft_layout import (
     END_PLATE,
     ShaftLayout,
     shaft_layout,
+    wide_clamps,
 )
 from engine.physics.machine.clamp import FACE_RATIO
 from engine.stage_columns import OF_LATER_STAGES, of_stage
@@ -26,6 +27,7 @@ from engine.study.machine import Machine
 from reports.kit.quantities import bare, count, quantity
 from reports.kit.svg import Drawing, Point
 from reports.run.charts.arrows import arrowhead, turned
+from reports.run.charts.pack import HUB, bolts_circle, rows_of
 from reports.run.charts.stacks import Stack, between_stages, stacks_of
 from reports.run.facts import Candidate
 from reports.run.search_facts import Values
@@ -36,8 +38,6 @@ TALL = 292.0
 MIDDLE = 196.0
 WALL = 0.13
 """Of the casing around the discs, over their radius, as drawn."""
-HUB = 1.3
-"""Radius of the hub over that of the shaft, as drawn."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +58,8 @@ class _Build:
     side: float
     seal: float
     """Radial clearance of a collar."""
+    wide: float
+    """Thickness of end clamps as wide as the discs, 0 where they are not."""
     stacks: tuple[Stack, ...]
     layout: ShaftLayout
     inner: float
@@ -132,6 +134,7 @@ def _build_of(values: Values) -> _Build:
         sheet=sheet,
         gap=gap,
         side=mm("side_gap"),
+        wide=1e3 * float(wide_clamps(lane)[0]),
         seal=mm("seal_clearance"),
         stacks=stacks,
         layout=layout,
@@ -149,8 +152,8 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
     )
     axis, left = MIDDLE, b.along(0.0)
     ends = int(float(values.get("exhaust_ends", 2)))
-    hub = (b.shaft, min(b.shaft * HUB + 1, b.bore))
-    sheet, pitch = max(0.7, b.sheet * s), (b.sheet + b.gap) * s
+    pitch, of_pack = (b.sheet + b.gap) * s, (b.shaft, b.bore, b.rim)
+    rows = list(rows_of(values, radii=of_pack, sheet=b.sheet, gap=b.gap, scale=s))
     for side in (-1, 1):  # above and below the axis
 
         def box(span: Point, ends: Point, look: str, *, side: int = side) -> None:
@@ -159,22 +162,23 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
             start = b.along(span[0])
             drawing.box((start, top), (b.along(span[1]) - start, (high - low) * s), look)
 
-        box((-b.side, b.stack + b.side), (b.casing, b.outside), "casing")
-        for end, start in enumerate((-b.side - b.plate, b.stack + b.side)):
+        beside = b.side + b.wide
+        box((-beside, b.stack + beside), (b.casing, b.outside), "casing")
+        for end, start in enumerate((-beside - b.plate, b.stack + beside)):
             opening = b.laid("collar_diameter") / 2 + b.seal if end < ends else b.shaft * 1.15
             box((start, start + b.plate), (opening, b.outside), "casing")
             if end < ends:
-                long = b.laid("collar_length")
-                span = (-long, 0.0) if end == 0 else (b.stack, b.stack + long)
+                long = b.wide + b.laid("collar_length")
+                span = (-long, -b.wide) if end == 0 else (b.stack + b.wide, b.stack + long)
                 box(span, (b.bore, b.laid("collar_diameter") / 2), "metal")
             clamp = 1e3 * CLAMP_THICKNESS
             span = (-clamp, 0.0) if end == 0 else (b.stack, b.stack + clamp)
-            box(span, (b.shaft, b.bore), "metal-pale")
+            box(span, (b.shaft, b.rim if b.wide else b.bore), "metal-pale")
         collar = b.bore, b.laid("collar_diameter") / 2
         for before, after in pairwise(b.stacks):
-            for part in between_stages(before.end, after.start, side=b.side, both=ends > 1):
+            for part in between_stages(before.end, after.start, side=beside, both=ends > 1):
                 radii = {
-                    "clamp": (b.shaft, b.bore),
+                    "clamp": (b.shaft, b.rim if b.wide else b.bore),
                     "collar": collar,
                     "plate": (collar[1] + b.seal, b.outside),
                     "partition": (FACE_RATIO * b.shaft + b.seal, b.outside),
@@ -184,16 +188,12 @@ def _section(candidate: Candidate, b: _Build, gas: str) -> Drawing:
         # Many alike: each look is one path.
         for stack_of in b.stacks:
             n, begins = stack_of.discs, b.along(stack_of.start)
-            for ends_of, wide, first, many, look in (
-                ((b.bore, b.rim), sheet, 0.0, n, "metal"),
-                (hub, sheet, 0.0, n, "metal"),
-                ((b.shaft * HUB, b.bore), max(0.5, b.sheet * s), 0.0, n, "web"),
-                (hub, b.gap * s, b.sheet * s, n - 1, "metal-pale"),
-            ):
-                low, high = ends_of
+            for row in rows:
+                low, high = row.radii
                 top = axis - high * s if side < 0 else axis + low * s
-                places = [(begins + first + disc * pitch, top) for disc in range(many)]
-                drawing.boxes([(place, (wide, (high - low) * s)) for place in places], look)
+                many = range(n - row.fewer)
+                places = [(begins + row.first + disc * pitch, top) for disc in many]
+                drawing.boxes([(place, (row.wide, (high - low) * s)) for place in places], row.look)
         for name in ("free", "drive"):
             for span, radii in _carrier(b, name):
                 box(span, radii, "casing")
@@ -308,8 +308,7 @@ def _web(drawing: Drawing, values: Values, middle: Point, b: _Build) -> None:
             drawing.circle(at, hole * s, "paper")
         return
     if values.get("hold") == "bolts":
-        circle = float(values.get("bolt_circle", math.nan))
-        around = 1e3 * circle / 2 if math.isfinite(circle) else (b.bore + b.rim) / 2
+        around = bolts_circle(values, b.bore, b.rim)
         washer = 1e3 * float(values.get("washer_diameter", 0.0)) / 2
         for place in range(spokes):
             at = turned(middle, 0.0, around * s, 2 * math.pi * place / spokes)
