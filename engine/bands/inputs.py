@@ -1,6 +1,7 @@
 """The uncertain inputs of a study, and samples of them."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from engine.columns import Builds, Results
 from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, is_repeated, repeated
 from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
 from engine.study.study import Study
@@ -113,12 +114,19 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     ones last.
     """
     n_samples = len(unit)
-    given = {key: np.repeat(values, n_samples) for key, values in builds.items()}
+    given = {key: _each(values, n_samples) for key, values in builds.items()}
     for key, shares in zip(inputs(study), unit.T, strict=True):
         given[key] = spread(study, builds, key).at(shares[None, :]).ravel()
         if key == "nozzle_width":
             _likewise(builds, given, n_samples)
     return given
+
+
+def _each(values: NDArray[Any], count: int) -> NDArray[Any]:
+    """Repeat every value so many times."""
+    if is_repeated(values) and values.size:
+        return repeated(values[:1], count * len(values))
+    return np.repeat(values, count)
 
 
 def _likewise(builds: Builds, given: Results, n_samples: int) -> None:

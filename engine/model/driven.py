@@ -18,7 +18,7 @@ from engine.model.shaft import RotorLine, rotor_line
 from engine.model.stage_results import accounts_of_stages, around_bearings, worst_of
 from engine.model.stages import Stage, builds_of_stages
 from engine.model.washers import drag_of_bolts
-from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason, in_lanes
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Level
 from engine.study.study import Study
@@ -103,7 +103,7 @@ def driven_stages(study: Study, build: Results, count: int, level: Level) -> Dri
                 power, swirl_in=stage.flow.ring.swirl, swirl_out=stage.flow.gap.exit_swirl
             )
             status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
-        hot = np.full(len(build["speed"]), source.temperature)
+        hot = in_lanes(source.temperature, len(build["speed"]))
         exists = status != Reason.BAD_GEOMETRY
         faults = np.where(exists, part_faults(build, disc_temperature=hot), "")
     return Driven(

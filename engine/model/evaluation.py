@@ -42,7 +42,7 @@ from engine.model.stage_results import (
 from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
-from engine.physics.arrays import Lanes, Mask, Reason
+from engine.physics.arrays import Lanes, Mask, Reason, repeated, taken
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -134,7 +134,7 @@ def with_runaway(study: Study, results: Results) -> Results:
     given, level = builds_of(study, results), _level(study, results)
 
     def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        faster = {key: values[lane] for key, values in given.items()}
+        faster = {key: taken(values, lane) for key, values in given.items()}
         faster["speed"] = faster["speed"] * np.exp(log_ratio)
         # Without an operating point the discs pump against the supply, which brakes them.
         return np.nan_to_num(driven(study, faster, level)["shaft_torque"], nan=-1.0)
@@ -177,7 +177,7 @@ def with_trip_decided(study: Study, results: Results) -> Results:
     survives, undecided = survives_by_bound(results, state)
     rows = np.flatnonzero(undecided)
     if rows.size:
-        few = {key: values[rows] for key, values in results.items()}
+        few = {key: taken(values, rows) for key, values in results.items()}
         survives[rows] = survives_followed(few, *_trip_of(study, few))
     return results | {"survives_trip": survives}
 
@@ -190,7 +190,7 @@ def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
 
     def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
-        there = {key: values[lane] for key, values in given.items()}
+        there = {key: taken(values, lane) for key, values in given.items()}
         there["speed"] = there["speed"] * ratio
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure
@@ -268,7 +268,7 @@ def _only(exists: Mask, columns: Results) -> Results:
 def as_cut(study: Study, n_lanes: int) -> Results:
     """Clearance of the seals as it is made, where a fit has found another one by their leakage."""
     drawn = {} if study.fit is None else study.fit.drawn
-    return {key: np.full(n_lanes, drawn[key]) for key in ("seal_clearance",) if key in drawn}
+    return {key: repeated(drawn[key], n_lanes) for key in ("seal_clearance",) if key in drawn}
 
 
 def _gap_density(fluid: Fluid, circuit: Circuit, running: Lanes) -> Lanes:
@@ -357,10 +357,10 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
         **mechanics,
         **numbers,
         "status": np.where(faults == "", names[status], faults),
-        "gap_flow": np.full(n_lanes, level),
+        "gap_flow": repeated(level, n_lanes),
         "validity": validity,
     }
     of_stages = LATE_OF_STAGES if most_stages(study) > 1 else ()
-    late = dict.fromkeys((*LATE_COLUMNS, *of_stages), np.full(n_lanes, np.nan))
+    late = dict.fromkeys((*LATE_COLUMNS, *of_stages), repeated(np.nan, n_lanes))
     results = late | with_loads(study.loads, results)
     return {key: results[key] for key in COLUMNS if key in results}

@@ -181,7 +181,7 @@ class Generations:
             "designs": self.summary.designs,
             "seconds": round(self.seconds(), 1),
             "stage": stage,
-            "front": len(self.summary.front.get("design", ())),
+            "front": self.summary.n_front,
             "hypervolume": self.summary.hypervolume,
             "best": {k: v if np.isfinite(v) else None for k, v in self.summary.bests.items()},
         }

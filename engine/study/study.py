@@ -8,6 +8,7 @@ numbers and counts may also be numbers of Python. The validation context may hol
 import math
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
@@ -165,20 +166,11 @@ class Study(Frozen):
 
     def searched(self) -> dict[str, Range[Any]]:
         """Every range of the study by key: the six variables first, then machine numbers."""
-        ranges = ((key, getattr(self.ranges, key)) for key in (*self.variables, *self.numbers))
-        return {key: values for key, values in ranges if values is not None}
+        return dict(_searched(type(self), _Same(self.ranges)))
 
     def fixed(self) -> dict[str, float | int | str]:
         """Machine numbers that are not under ranges [SI], by key; NaN where one is computed."""
-        known = generator_values(getattr(self.machine, "generator", None))
-        values = {
-            key: getattr(self.machine, key)
-            if key not in known or key in self.machine.model_fields_set
-            else known[key]
-            for key in self.numbers
-            if getattr(self.ranges, key) is None
-        }
-        return {key: math.nan if value is None else value for key, value in values.items()}
+        return dict(_fixed(type(self), _Same(self.ranges), _Same(self.machine)))
 
     @property
     def works_as(self) -> Works:
@@ -211,6 +203,41 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+class _Same:
+    """A frozen section of a study, found again in a cache as the same object."""
+
+    def __init__(self, section: Any) -> None:
+        self.section = section
+
+    def __eq__(self, other: object) -> bool:
+        """Compare by identity."""
+        return isinstance(other, _Same) and other.section is self.section
+
+    def __hash__(self) -> int:
+        """Hash by identity."""
+        return id(self.section)
+
+
+@lru_cache(maxsize=16)
+def _searched(study: type[Study], ranges: _Same) -> dict[str, Range[Any]]:
+    found = ((key, getattr(ranges.section, key)) for key in (*study.variables, *study.numbers))
+    return {key: values for key, values in found if values is not None}
+
+
+@lru_cache(maxsize=16)
+def _fixed(study: type[Study], ranges: _Same, machine: _Same) -> dict[str, float | int | str]:
+    stated = machine.section
+    known = generator_values(getattr(stated, "generator", None))
+    values = {
+        key: getattr(stated, key)
+        if key not in known or key in stated.model_fields_set
+        else known[key]
+        for key in study.numbers
+        if getattr(ranges.section, key) is None
+    }
+    return {key: math.nan if value is None else value for key, value in values.items()}
 
 
 def most_stages(study: Study) -> int:
