@@ -1,6 +1,7 @@
 """The uncertain inputs of a study, and samples of them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes, is_repeated, repeated
 from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
-from engine.study.study import Study
+from engine.study.study import Same, Study
 from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS
 from engine.study.values import quantity_of
 
@@ -81,15 +82,23 @@ def fitted(study: Study) -> tuple[str, ...]:
 
 def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float64]:
     """Cumulative probabilities by a Latin hypercube; fitted numbers are correlated as fitted."""
-    keys, known = inputs(study), fitted(study)
-    unit = hypercube(len(keys), n_samples, seed)
-    if study.fit is not None and known:
-        places = [list(study.fit.standard).index(key) for key in known]
-        correlation = study.fit.correlation[np.ix_(places, places)]
+    return _shares(len(inputs(study)), fitted(study), Same(study.fit), n_samples, seed)
+
+
+@lru_cache(maxsize=8)
+def _shares(
+    n_inputs: int, known: tuple[str, ...], of: Same, n_samples: int, seed: int
+) -> NDArray[np.float64]:
+    """Give the shares of a study, whose last inputs are those that its fit knows."""
+    unit, fit = hypercube(n_inputs, n_samples, seed), of.section
+    if fit is not None and known:
+        places = [list(fit.standard).index(key) for key in known]
+        correlation = fit.correlation[np.ix_(places, places)]
         # Rounding may leave a correlation near 1 without a Cholesky factor.
         root = np.linalg.cholesky((correlation + 1e-9 * np.eye(len(known))) / (1 + 1e-9))
-        last = slice(len(keys) - len(known), None)
+        last = slice(n_inputs - len(known), None)
         unit[:, last] = _normal_share(normal_deviations(unit[:, last]) @ root.T)
+    unit.flags.writeable = False
     return unit
 
 

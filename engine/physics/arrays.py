@@ -110,3 +110,11 @@ def taken(values: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
 def is_repeated(values: NDArray[Any]) -> bool:
     """Whether an array holds one value for all of its lanes, as `repeated` and broadcasts do."""
     return values.strides == (0,)
+
+
+def alike(values: NDArray[Any]) -> bool:
+    """Whether all values of an array are the same; NaN is like NaN."""
+    first, last = values[:1], values[-1:]
+    if not ((first == last) | ((first != first) & (last != last))).all():  # noqa: PLR0124
+        return False  # most arrays that vary differ at their ends
+    return bool(((values == first) | ((values != values) & (first != first))).all())  # noqa: PLR0124

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import BY_NAME, COLUMNS, Column, Results
 from engine.errors import DamagedError
 from engine.files import refuse_link
-from engine.physics.arrays import is_repeated, repeated
+from engine.physics.arrays import alike, is_repeated, repeated
 from engine.run.seals import BLANK, DIGEST, is_sealed, sealed
 
 if TYPE_CHECKING:
@@ -50,15 +50,9 @@ def _chained(columns: Sequence[NDArray[Any]]) -> NDArray[Any]:
     """Join one column; what is the same in all rows stays held once."""
     if all(map(is_repeated, columns)):
         first = np.concatenate([values[:1] for values in columns])
-        if first.size and _alike(first):
+        if first.size and alike(first):
             return repeated(first[:1], sum(map(len, columns)))
     return np.concatenate(columns)
-
-
-def _alike(values: NDArray[Any]) -> bool:
-    """Whether all values of an array are the same; NaN is like NaN."""
-    first = values[:1]
-    return bool(((values == first) | ((values != values) & (first != first))).all())  # noqa: PLR0124
 
 
 def packed(results: Results, about: Mapping[str, Any]) -> bytes:

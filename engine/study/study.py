@@ -166,11 +166,11 @@ class Study(Frozen):
 
     def searched(self) -> dict[str, Range[Any]]:
         """Every range of the study by key: the six variables first, then machine numbers."""
-        return dict(_searched(type(self), _Same(self.ranges)))
+        return dict(_searched(type(self), Same(self.ranges)))
 
     def fixed(self) -> dict[str, float | int | str]:
         """Machine numbers that are not under ranges [SI], by key; NaN where one is computed."""
-        return dict(_fixed(type(self), _Same(self.ranges), _Same(self.machine)))
+        return dict(_fixed(type(self), Same(self.ranges), Same(self.machine)))
 
     @property
     def works_as(self) -> Works:
@@ -205,15 +205,15 @@ class Study(Frozen):
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
 
 
-class _Same:
-    """A frozen section of a study, found again in a cache as the same object."""
+class Same:
+    """What never changes, such as a section of a study: a cache finds the same object again."""
 
     def __init__(self, section: Any) -> None:
         self.section = section
 
     def __eq__(self, other: object) -> bool:
         """Compare by identity."""
-        return isinstance(other, _Same) and other.section is self.section
+        return isinstance(other, Same) and other.section is self.section
 
     def __hash__(self) -> int:
         """Hash by identity."""
@@ -221,13 +221,13 @@ class _Same:
 
 
 @lru_cache(maxsize=16)
-def _searched(study: type[Study], ranges: _Same) -> dict[str, Range[Any]]:
+def _searched(study: type[Study], ranges: Same) -> dict[str, Range[Any]]:
     found = ((key, getattr(ranges.section, key)) for key in (*study.variables, *study.numbers))
     return {key: values for key, values in found if values is not None}
 
 
 @lru_cache(maxsize=16)
-def _fixed(study: type[Study], ranges: _Same, machine: _Same) -> dict[str, float | int | str]:
+def _fixed(study: type[Study], ranges: Same, machine: Same) -> dict[str, float | int | str]:
     stated = machine.section
     known = generator_values(getattr(stated, "generator", None))
     values = {
