@@ -34,7 +34,7 @@ from engine.model.power import supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.settled_speed import at_settled_speed, without_lost
-from engine.model.shaft import bearing_stiffness, critical_speed
+from engine.model.shaft import RotorLine, bearing_stiffness, critical_speed
 from engine.model.stage_results import (
     of_later_stages,
     worst_of,
@@ -89,13 +89,16 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     builds, lost = at_settled_speed(
         study, builds, lambda there: driven(study, there, "averaged")["shaft_torque"]
     )
-    results = without_lost(_evaluate(study, builds, _level(study, builds)), lost)
+    found, line = _evaluate(study, builds, _level(study, builds))
+    results = without_lost(found, lost)
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
         results = with_runaway(study, results)
     if named.intersection(TRIP_COLUMNS):
-        only_survives = named.isdisjoint(set(TRIP_COLUMNS) - {"survives_trip"})
-        results = (with_trip_decided if only_survives else with_trip)(study, results)
+        if named.isdisjoint(set(TRIP_COLUMNS) - {"survives_trip"}):
+            results = with_trip_decided(study, results, line)
+        else:
+            results = with_trip(study, results)
     if named.intersection(SWING_COLUMNS):
         results = with_swing(study, results)
     if named.intersection((*LATE, *LATE_OF_STAGES)):
@@ -109,7 +112,7 @@ def with_recheck(study: Study, results: Results) -> Results:
         return pump_rechecked(study, results)
     resolved = results
     if _level(study, results) != "resolved":
-        resolved = _evaluate(study, builds_of(study, results), "resolved")
+        resolved, _ = _evaluate(study, builds_of(study, results), "resolved")
     power, seen = resolved["electric_power"], results["electric_power"]
     matched = results["status"] == MATCHED
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -167,10 +170,11 @@ def with_trip(study: Study, results: Results) -> Results:
     return results | trip_columns(results, *_trip_of(study, results))
 
 
-def with_trip_decided(study: Study, results: Results) -> Results:
+def with_trip_decided(study: Study, results: Results, line: RotorLine | None = None) -> Results:
     """Results that say which designs survive a lost load with their trip.
 
-    A bound decides for nearly all. The trip of the others is followed, and only theirs.
+    A bound decides for nearly all. The trip of the others is followed, and only theirs. `line` is
+    that of the designs, where it is known.
     """
     source = source_of_lanes(study, builds_of(study, results))
     state = SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
@@ -178,11 +182,14 @@ def with_trip_decided(study: Study, results: Results) -> Results:
     rows = np.flatnonzero(undecided)
     if rows.size:
         few = {key: taken(values, rows) for key, values in results.items()}
-        survives[rows] = survives_followed(few, *_trip_of(study, few))
+        known = None if line is None else line.of(rows)
+        survives[rows] = survives_followed(few, *_trip_of(study, few, known))
     return results | {"survives_trip": survives}
 
 
-def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
+def _trip_of(
+    study: Study, results: Results, line: RotorLine | None = None
+) -> tuple[SupplyState, Reading]:
     """Supply of some designs, and what reads their torque and flow without load."""
     given, supply = builds_of(study, results), study.supply
     source = source_of_lanes(study, given)
@@ -195,7 +202,8 @@ def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure
         )
-        found = driven(study, there, "averaged")
+        known = None if line is None else line.of(lane)
+        found = driven(study, there, "averaged", known)
         return found["shaft_torque"], found["mass_flow"]
 
     return SupplyState.of(source, supply.back_pressure, len(full)), read
@@ -286,20 +294,22 @@ def _level(study: Study, table: Builds) -> Level:
     return "averaged" if level == "averaged" else "resolved"
 
 
-def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
-    """Every column that needs one evaluation, with NaN in the others."""
+def _evaluate(study: Study, builds: Builds, level: Level) -> tuple[Results, RotorLine | None]:
+    """Every column that needs one evaluation, with NaN in the others.
+
+    Also gives the shafts, where all have as many beams.
+    """
     build = lanes_of(study, builds)
-    found: Results = together(
-        [
-            (rows, _evaluated(study, some_lanes(build, rows), count, level))
-            for count, rows in by_stages(build)
-        ]
-    )
-    return found
+    parts = [
+        (rows, *_evaluated(study, some_lanes(build, rows), count, level))
+        for count, rows in by_stages(build)
+    ]
+    found: Results = together([(rows, results) for rows, results, _ in parts])
+    return found, parts[0][2] if len(parts) == 1 else None
 
 
-def _evaluated(study: Study, build: Results, count: int, level: Level) -> Results:
-    """Every column of builds that all have so many stages."""
+def _evaluated(study: Study, build: Results, count: int, level: Level) -> tuple[Results, RotorLine]:
+    """Every column of builds that all have so many stages, and their shafts."""
     # Flow: circuit, matched point, power balance.
     n_lanes = len(build["speed"])
     found = driven_stages(study, build, count, level)
@@ -363,4 +373,4 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
     of_stages = LATE_OF_STAGES if most_stages(study) > 1 else ()
     late = dict.fromkeys((*LATE_COLUMNS, *of_stages), repeated(np.nan, n_lanes))
     results = late | with_loads(study.loads, results)
-    return {key: results[key] for key in COLUMNS if key in results}
+    return {key: results[key] for key in COLUMNS if key in results}, line
