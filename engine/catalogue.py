@@ -321,10 +321,9 @@ def _gather(
     at = np.asarray(at, float)
     is_one = not at.shape or (at.shape == words.shape and is_repeated(at))
     if is_one and (key := _only_name(words)) is not None:
-        place = float(at.flat[0])
-        return _one_row(
-            values=values, key=key, along=along, at=place, below=below, count=words.size
-        )
+        first = float(at.flat[0])
+        is_metal = values is MaterialState
+        return _one_row(is_metal, key, at=first, along=along, below=below, count=words.size)
     keys, lane = _distinct(words)
     shape = words.shape if words.shape == at.shape else np.broadcast_shapes(words.shape, at.shape)
     found = {field.name: np.full(shape, np.nan) for field in fields(values)}
@@ -341,17 +340,18 @@ def _gather(
 
 @lru_cache(maxsize=64)
 def _one_row(
-    *,
-    values: type[MaterialState] | type[ProcessValues],
+    is_metal: bool,
     key: str,
-    along: str,
+    *,
     at: float,
+    along: str,
     below: float | None,
     count: int,
 ) -> dict[str, Lanes]:
-    """Values of a row at one place of its list, in so many lanes."""
-    row = materials()[key] if values is MaterialState else processes()[key]
-    found = _curves(row, tuple(f.name for f in fields(values)), along, at, below)
+    """Values of a material or process at one place of its list, in so many lanes."""
+    row: Material | Process = materials()[key] if is_metal else processes()[key]
+    names = [f.name for f in fields(MaterialState if is_metal else ProcessValues)]
+    found = _curves(row, names, along, at, below)
     return {name: repeated(value, count) for name, value in found.items()}
 
 

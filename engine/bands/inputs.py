@@ -12,10 +12,10 @@ from engine.columns import Builds, Results
 from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
-from engine.physics.arrays import Array, Lanes, is_repeated, repeated
+from engine.physics.arrays import Array, Lanes, Same, is_repeated, repeated
 from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
-from engine.study.study import Same, Study
+from engine.study.study import Study
 from engine.study.uncertainty import HOSE, OF_BELT, OF_LIPS
 from engine.study.values import quantity_of
 
@@ -90,7 +90,7 @@ def _shares(
     n_inputs: int, known: tuple[str, ...], of: Same, n_samples: int, seed: int
 ) -> NDArray[np.float64]:
     """Give the shares of a study, whose last inputs are those that its fit knows."""
-    unit, fit = hypercube(n_inputs, n_samples, seed), of.section
+    unit, fit = hypercube(n_inputs, n_samples, seed), of.thing
     if fit is not None and known:
         places = [list(fit.standard).index(key) for key in known]
         correlation = fit.correlation[np.ix_(places, places)]

@@ -18,9 +18,9 @@ from engine.columns import AS_DRAWN, CHANCE_ALL, Builds, Results, band_key, base
 from engine.model import evaluation
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
-from engine.physics.arrays import Lanes, Mask, taken
+from engine.physics.arrays import Lanes, Mask, Same, repeated, taken
 from engine.study.kinds import kind_of
-from engine.study.study import Same, Study
+from engine.study.study import Study
 from engine.study.values import Limit
 
 LANES = 16_384
@@ -57,13 +57,17 @@ class Parabolas:
         loose = set(kind_of(study).tolerances) - set(fitted(study))
         flat = tuple(key in loose for key in inputs(study))
         many = sampled_shares(study, MANY, seed=0)
-        return cls(_terms(Same(unit), flat), _terms(Same(many), flat))
+        return cls(_terms(unit, flat), _terms_again(Same(many), flat))
 
 
-@lru_cache(maxsize=8)
-def _terms(shares: Same, flat: tuple[bool, ...]) -> NDArray[np.float64]:
+@lru_cache(maxsize=4)
+def _terms_again(shares: Same, flat: tuple[bool, ...]) -> NDArray[np.float64]:
+    """Terms of samples that are asked for again and again."""
+    return _terms(shares.thing, flat)
+
+
+def _terms(each: NDArray[np.float64], flat: tuple[bool, ...]) -> NDArray[np.float64]:
     """Terms of samples at these shares; `flat` are the inputs whose distribution is flat."""
-    each: NDArray[np.float64] = shares.section
     places = np.where(np.array(flat, dtype=np.bool_), each - 0.5, normal_deviations(each))
     return np.column_stack([np.ones(len(places)), places, places**2])
 
@@ -180,8 +184,8 @@ def _sampled(
     known = TRIPPED if tripped else frozenset()
 
     def averaged(builds: Builds) -> Results:
-        level = np.full(len(builds["speed"]), "averaged")
-        return evaluation.evaluate(study, {**builds, "gap_flow": level}, but=known)
+        level = repeated("averaged", len(builds["speed"]))
+        return evaluation.evaluate(study, {**builds, "gap_flow": level}, but=known, worded=False)
 
     found = averaged(drawn(study, given, unit))
     if known:

@@ -68,7 +68,9 @@ LATE_COLUMNS = (
 """Columns that are left empty unless asked for, as they take long."""
 
 
-def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Results:
+def evaluate(
+    study: Study, builds: Builds, *, but: Collection[str] = (), worded: bool = True
+) -> Results:
     """Every column of every build, by key, SI.
 
     `builds` maps the searched keys of the study to arrays of equal length. It may also hold machine
@@ -82,14 +84,15 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     or an aim of the study names them; `with_runaway`, `with_trip`, `with_swing` and `with_evenness`
     fill them for a few builds. Whether a design survives with its trip costs next to nothing: a
     bound decides it for nearly all. `but` names
-    such columns that are not asked for though the study names them.
+    such columns that are not asked for though the study names them. Samples are not `worded`: they
+    need no notes and no names of loads.
     """
     if isinstance(study, PumpStudy):
         return evaluate_pump(study, builds)
     builds, lost = at_settled_speed(
         study, builds, lambda there: driven(study, there, "averaged")["shaft_torque"]
     )
-    found, line = _evaluate(study, builds, _level(study, builds))
+    found, line = _evaluate(study, builds, _level(study, builds), worded=worded)
     results = without_lost(found, lost)
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
@@ -265,6 +268,8 @@ def builds_of(study: Study, table: Builds) -> Results:
 
 def _only(exists: Mask, columns: Results) -> Results:
     """Columns without the numbers of lanes that cannot exist, but for the ratios that tell why."""
+    if exists.all():
+        return columns
     kept = {key: columns[key] for key in ("nozzle_footprint", "bore_ratio") if key in columns}
     blank = {
         key: np.where(exists, values, "" if values.dtype.kind == "U" else np.nan)
@@ -294,21 +299,25 @@ def _level(study: Study, table: Builds) -> Level:
     return "averaged" if level == "averaged" else "resolved"
 
 
-def _evaluate(study: Study, builds: Builds, level: Level) -> tuple[Results, RotorLine | None]:
+def _evaluate(
+    study: Study, builds: Builds, level: Level, *, worded: bool = True
+) -> tuple[Results, RotorLine | None]:
     """Every column that needs one evaluation, with NaN in the others.
 
     Also gives the shafts, where all have as many beams.
     """
     build = lanes_of(study, builds)
     parts = [
-        (rows, *_evaluated(study, some_lanes(build, rows), count, level))
+        (rows, *_evaluated(study, some_lanes(build, rows), count, level, worded=worded))
         for count, rows in by_stages(build)
     ]
     found: Results = together([(rows, results) for rows, results, _ in parts])
     return found, parts[0][2] if len(parts) == 1 else None
 
 
-def _evaluated(study: Study, build: Results, count: int, level: Level) -> tuple[Results, RotorLine]:
+def _evaluated(
+    study: Study, build: Results, count: int, level: Level, *, worded: bool
+) -> tuple[Results, RotorLine]:
     """Every column of builds that all have so many stages, and their shafts."""
     # Flow: circuit, matched point, power balance.
     n_lanes = len(build["speed"])
@@ -352,12 +361,15 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> tuple[
         mass, mechanics = (_only(found.exists, columns) for columns in (mass, mechanics))
         if most_stages(study) > 1:
             numbers |= of_later_stages(stages, flowing, found.accounts)
-        numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
+        if not matched.all():
+            numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
         seen = [
             (stage.build, numbers | stage.dimensions | each, stage.flow)
             for stage, each in zip(stages, flowing, strict=True)
         ]
-        validity = np.where(matched, notes_of(seen, places.web), "")
+        validity = (
+            np.where(matched, notes_of(seen, places.web), "") if worded else repeated("", n_lanes)
+        )
     # Columns in the order of the table of columns.
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
@@ -372,5 +384,5 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> tuple[
     }
     of_stages = LATE_OF_STAGES if most_stages(study) > 1 else ()
     late = dict.fromkeys((*LATE_COLUMNS, *of_stages), repeated(np.nan, n_lanes))
-    results = late | with_loads(study.loads, results)
+    results = late | with_loads(study.loads, results, worded=worded)
     return {key: results[key] for key in COLUMNS if key in results}, line

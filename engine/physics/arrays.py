@@ -102,7 +102,7 @@ def in_lanes(value: Array, count: int) -> Lanes:
 def taken(values: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
     """Take some lanes, by their places or a mask; what is held once stays so."""
     if values.strides != (0,) or not values.size:
-        return values[rows]
+        return np.asarray(values[rows])
     count = np.count_nonzero(rows) if rows.dtype == np.bool_ else len(rows)
     return repeated(values[:1], int(count))
 
@@ -118,3 +118,18 @@ def alike(values: NDArray[Any]) -> bool:
     if not ((first == last) | ((first != first) & (last != last))).all():  # noqa: PLR0124
         return False  # most arrays that vary differ at their ends
     return bool(((values == first) | ((values != values) & (first != first))).all())  # noqa: PLR0124
+
+
+class Same:
+    """What never changes, such as an array that is not writeable, by which a cache finds again."""
+
+    def __init__(self, thing: Any) -> None:
+        self.thing = thing
+
+    def __eq__(self, other: object) -> bool:
+        """Compare by identity."""
+        return isinstance(other, Same) and other.thing is self.thing
+
+    def __hash__(self) -> int:
+        """Hash by identity."""
+        return id(self.thing)

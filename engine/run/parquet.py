@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import BY_NAME, COLUMNS, Column, Results
 from engine.errors import DamagedError
 from engine.files import refuse_link
-from engine.physics.arrays import alike, is_repeated, repeated
+from engine.physics.arrays import is_repeated, repeated
 from engine.run.seals import BLANK, DIGEST, is_sealed, sealed
 
 if TYPE_CHECKING:
@@ -48,10 +48,10 @@ def joined(results: Iterable[Results]) -> Results:
 
 def _chained(columns: Sequence[NDArray[Any]]) -> NDArray[Any]:
     """Join one column; what is the same in all rows stays held once."""
-    if all(map(is_repeated, columns)):
-        first = np.concatenate([values[:1] for values in columns])
-        if first.size and alike(first):
-            return repeated(first[:1], sum(map(len, columns)))
+    if all(values.strides == (0,) and values.size for values in columns):
+        first, *others = [values[0] for values in columns]
+        if all(one == first or (one != one and first != first) for one in others):  # noqa: PLR0124
+            return repeated(columns[0][:1], sum(map(len, columns)))
     return np.concatenate(columns)
 
 

@@ -100,8 +100,8 @@ def bred(
     pairs = parents[places]
     n_axes = parents.shape[1]
     some = pairs[:, : min(n_pairs, draw.kept)] * 1.0
-    crossed = _crossed(some[0], some[1], space, _Draw(generator, n_pairs, some.shape[1]))
-    crossed = np.concatenate(crossed)[: draw.kept]
+    halves = _crossed(some[0], some[1], space, _Draw(generator, n_pairs, some.shape[1]))
+    crossed = np.concatenate(halves)[: draw.kept]
     one, other = parents[generator.integers(len(parents), size=(2, 2 * n_pairs))[:, : draw.kept]]
     starts = pairs.reshape(-1, n_axes)[: draw.kept]
     moved = _moved(starts, one - other, one, space, draw)

@@ -26,6 +26,7 @@ from engine.catalogue import bearings, materials
 from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
+from engine.physics.arrays import Same
 from engine.physics.machine.web import HOLES
 from engine.pump_columns import Works
 from engine.stage_columns import OF_STAGES
@@ -205,37 +206,22 @@ class Study(Frozen):
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
 
 
-class Same:
-    """What never changes, such as a section of a study: a cache finds the same object again."""
-
-    def __init__(self, section: Any) -> None:
-        self.section = section
-
-    def __eq__(self, other: object) -> bool:
-        """Compare by identity."""
-        return isinstance(other, Same) and other.section is self.section
-
-    def __hash__(self) -> int:
-        """Hash by identity."""
-        return id(self.section)
-
-
 @lru_cache(maxsize=16)
 def _searched(study: type[Study], ranges: Same) -> dict[str, Range[Any]]:
-    found = ((key, getattr(ranges.section, key)) for key in (*study.variables, *study.numbers))
+    found = ((key, getattr(ranges.thing, key)) for key in (*study.variables, *study.numbers))
     return {key: values for key, values in found if values is not None}
 
 
 @lru_cache(maxsize=16)
 def _fixed(study: type[Study], ranges: Same, machine: Same) -> dict[str, float | int | str]:
-    stated = machine.section
+    stated = machine.thing
     known = generator_values(getattr(stated, "generator", None))
     values = {
         key: getattr(stated, key)
         if key not in known or key in stated.model_fields_set
         else known[key]
         for key in study.numbers
-        if getattr(ranges.section, key) is None
+        if getattr(ranges.thing, key) is None
     }
     return {key: math.nan if value is None else value for key, value in values.items()}
 
