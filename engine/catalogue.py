@@ -1,16 +1,16 @@
 """Materials, processes, bearings and their seals from shared/; each row names its source."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.files import shared_file
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, is_repeated, repeated
 
 Names: TypeAlias = str | NDArray[np.str_]
 Curve: TypeAlias = tuple[float, ...]
@@ -224,8 +224,7 @@ def state_as_cut(names: Names, processes_of: Names, temperature: Array) -> Mater
     stays below twice its own yield strength (shakedown; ASME BPVC VIII-2, 5.5.6, from memory).
     """
     state = material_state(names, temperature)
-    keys, lane = _distinct(processes_of)
-    anneals = np.array([processes()[str(key)].anneals for key in keys])[lane]
+    anneals = of_names(processes_of, {key: row.anneals for key, row in processes().items()})
     edge = np.where(anneals, SHAKEDOWN * state.annealed_strength, np.inf)
     return replace(state, yield_strength=np.minimum(state.yield_strength, edge))
 
@@ -243,6 +242,8 @@ def process_values(names: Names, thickness: Array) -> ProcessValues:
 
 def bearing_values(names: Names) -> BearingValues:
     """Values of the named bearings. Raises KeyError for a name that is not in the table."""
+    if (key := _only_name(names)) is not None:
+        return _one_bearing(key, np.size(names))
     keys, lane = _distinct(names)
     rows = [_bearing_row(key) for key in keys] or [np.zeros(len(fields(BearingValues)))]
     return BearingValues(*np.stack(rows, axis=1)[:, lane])
@@ -250,6 +251,8 @@ def bearing_values(names: Names) -> BearingValues:
 
 def of_names(names: Names, values: Mapping[str, V]) -> NDArray[Any]:
     """Value of each lane's name. Raises KeyError for a name that has none."""
+    if (key := _only_name(names)) is not None:
+        return repeated(values[key], np.size(names))
     keys, lane = _distinct(names)
     return np.array([values[str(key)] for key in keys])[lane]
 
@@ -266,8 +269,21 @@ def _bearing_row(key: str) -> Lanes:
     return np.array([getattr(row, field.name) for field in fields(BearingValues)], dtype=float)
 
 
+@lru_cache(maxsize=64)
+def _one_bearing(key: str, count: int) -> BearingValues:
+    """Values of a bearing that all lanes have."""
+    return BearingValues(*(repeated(value, count) for value in _bearing_row(key)))
+
+
 def _frozen(row: dict[str, Any]) -> dict[str, Any]:
     return {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
+
+
+def _only_name(names: Names) -> str | None:
+    """Name that is held once for all lanes; None where there may be several."""
+    if isinstance(names, np.ndarray) and is_repeated(names) and names.size:
+        return str(names[0])
+    return None
 
 
 def _distinct(names: Names) -> tuple[list[str], NDArray[np.int64]]:
@@ -302,19 +318,52 @@ def _gather(
 ) -> dict[str, Lanes]:
     """Lane values of every field, interpolated in each row along one of its lists."""
     words = np.asarray(names, dtype=np.str_)
-    keys, lane = _distinct(words)
     at = np.asarray(at, float)
+    is_one = not at.shape or (at.shape == words.shape and is_repeated(at))
+    if is_one and (key := _only_name(words)) is not None:
+        first = float(at.flat[0])
+        is_metal = values is MaterialState
+        return _one_row(is_metal, key, at=first, along=along, below=below, count=words.size)
+    keys, lane = _distinct(words)
     shape = words.shape if words.shape == at.shape else np.broadcast_shapes(words.shape, at.shape)
     found = {field.name: np.full(shape, np.nan) for field in fields(values)}
     place, lane = np.broadcast_to(at, shape), np.broadcast_to(lane, shape)
     for number, key in enumerate(keys):
         row, here = rows[key], lane == number if len(keys) > 1 else ...
-        there, grid = place[here], getattr(row, along)
+        there = place[here]
         if there.size and (there == there.flat[0]).all():
             there = there.flat[:1]  # all the same, and so is what is found
-        for name, lane_values in found.items():
-            curve = getattr(row, name)
-            if isinstance(curve, float):
-                curve = [curve] * len(grid)
-            lane_values[here] = np.interp(there, grid, curve, left=below, right=np.nan)
+        for name, lane_values in _curves(row, tuple(found), along, there, below).items():
+            found[name][here] = lane_values
+    return found
+
+
+@lru_cache(maxsize=64)
+def _one_row(
+    is_metal: bool,
+    key: str,
+    *,
+    at: float,
+    along: str,
+    below: float | None,
+    count: int,
+) -> dict[str, Lanes]:
+    """Values of a material or process at one place of its list, in so many lanes."""
+    row: Material | Process = materials()[key] if is_metal else processes()[key]
+    names = [f.name for f in fields(MaterialState if is_metal else ProcessValues)]
+    found = _curves(row, names, along, at, below)
+    return {name: repeated(value, count) for name, value in found.items()}
+
+
+def _curves(
+    row: Material | Process, names: Sequence[str], along: str, at: Array, below: float | None
+) -> dict[str, Lanes]:
+    """Values of a row by name, interpolated along one of its lists."""
+    grid = getattr(row, along)
+    found = {}
+    for name in names:
+        curve = getattr(row, name)
+        if isinstance(curve, float):
+            curve = [curve] * len(grid)
+        found[name] = np.asarray(np.interp(at, grid, curve, left=below, right=np.nan))
     return found

@@ -1,6 +1,8 @@
 """The uncertain inputs of a study, and samples of them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +12,7 @@ from engine.columns import Builds, Results
 from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, Same, is_repeated, repeated
 from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
 from engine.study.study import Study
@@ -80,15 +82,23 @@ def fitted(study: Study) -> tuple[str, ...]:
 
 def sampled_shares(study: Study, n_samples: int, seed: int) -> NDArray[np.float64]:
     """Cumulative probabilities by a Latin hypercube; fitted numbers are correlated as fitted."""
-    keys, known = inputs(study), fitted(study)
-    unit = hypercube(len(keys), n_samples, seed)
-    if study.fit is not None and known:
-        places = [list(study.fit.standard).index(key) for key in known]
-        correlation = study.fit.correlation[np.ix_(places, places)]
+    return _shares(len(inputs(study)), fitted(study), Same(study.fit), n_samples, seed)
+
+
+@lru_cache(maxsize=8)
+def _shares(
+    n_inputs: int, known: tuple[str, ...], of: Same, n_samples: int, seed: int
+) -> NDArray[np.float64]:
+    """Give the shares of a study, whose last inputs are those that its fit knows."""
+    unit, fit = hypercube(n_inputs, n_samples, seed), of.thing
+    if fit is not None and known:
+        places = [list(fit.standard).index(key) for key in known]
+        correlation = fit.correlation[np.ix_(places, places)]
         # Rounding may leave a correlation near 1 without a Cholesky factor.
         root = np.linalg.cholesky((correlation + 1e-9 * np.eye(len(known))) / (1 + 1e-9))
-        last = slice(len(keys) - len(known), None)
+        last = slice(n_inputs - len(known), None)
         unit[:, last] = _normal_share(normal_deviations(unit[:, last]) @ root.T)
+    unit.flags.writeable = False
     return unit
 
 
@@ -113,12 +123,19 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     ones last.
     """
     n_samples = len(unit)
-    given = {key: np.repeat(values, n_samples) for key, values in builds.items()}
+    given = {key: _each(values, n_samples) for key, values in builds.items()}
     for key, shares in zip(inputs(study), unit.T, strict=True):
         given[key] = spread(study, builds, key).at(shares[None, :]).ravel()
         if key == "nozzle_width":
             _likewise(builds, given, n_samples)
     return given
+
+
+def _each(values: NDArray[Any], count: int) -> NDArray[Any]:
+    """Repeat every value so many times."""
+    if is_repeated(values) and values.size:
+        return repeated(values[:1], count * len(values))
+    return np.repeat(values, count)
 
 
 def _likewise(builds: Builds, given: Results, n_samples: int) -> None:

@@ -7,6 +7,7 @@ width of its own process.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Self
 
 import numpy as np
@@ -17,7 +18,7 @@ from engine.columns import AS_DRAWN, CHANCE_ALL, Builds, Results, band_key, base
 from engine.model import evaluation
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
-from engine.physics.arrays import Lanes, Mask
+from engine.physics.arrays import Lanes, Mask, Same, repeated, taken
 from engine.study.kinds import kind_of
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -54,15 +55,20 @@ class Parabolas:
     def of(cls, study: Study, unit: NDArray[np.float64]) -> Self:
         """Terms of these samples, and of very many others."""
         loose = set(kind_of(study).tolerances) - set(fitted(study))
-        flat = np.array([key in loose for key in inputs(study)], dtype=np.bool_)
+        flat = tuple(key in loose for key in inputs(study))
         many = sampled_shares(study, MANY, seed=0)
-        few, all_there_are = (
-            np.where(flat, each - 0.5, normal_deviations(each)) for each in (unit, many)
-        )
-        return cls(_terms(few), _terms(all_there_are))
+        return cls(_terms(unit, flat), _terms_again(Same(many), flat))
 
 
-def _terms(places: NDArray[np.float64]) -> NDArray[np.float64]:
+@lru_cache(maxsize=4)
+def _terms_again(shares: Same, flat: tuple[bool, ...]) -> NDArray[np.float64]:
+    """Terms of samples that are asked for again and again."""
+    return _terms(shares.thing, flat)
+
+
+def _terms(each: NDArray[np.float64], flat: tuple[bool, ...]) -> NDArray[np.float64]:
+    """Terms of samples at these shares; `flat` are the inputs whose distribution is flat."""
+    places = np.where(np.array(flat, dtype=np.bool_), each - 0.5, normal_deviations(each))
     return np.column_stack([np.ones(len(places)), places, places**2])
 
 
@@ -100,7 +106,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     rows = np.flatnonzero(results["status"] == MATCHED)
     for some in np.array_split(rows, -(-rows.size * n_samples // LANES) or 1):
         if some.size:
-            few = {key: values[some] for key, values in results.items()}
+            few = {key: taken(values, some) for key, values in results.items()}
             sampled = _sampled(study, few, unit, (*keys, *limits))
             lost = {key: lost_of(study, key) for key in keys}
             for key, values in _summed_up(sampled, lost, limits, stated, parabolas).items():
@@ -178,8 +184,8 @@ def _sampled(
     known = TRIPPED if tripped else frozenset()
 
     def averaged(builds: Builds) -> Results:
-        level = np.full(len(builds["speed"]), "averaged")
-        return evaluation.evaluate(study, {**builds, "gap_flow": level}, but=known)
+        level = repeated("averaged", len(builds["speed"]))
+        return evaluation.evaluate(study, {**builds, "gap_flow": level}, but=known, worded=False)
 
     found = averaged(drawn(study, given, unit))
     if known:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from engine.bands.inputs import drawn, inputs
 from engine.model import evaluation
 from engine.model.evaluation import LATE_COLUMNS, builds_of
+from engine.physics.arrays import repeated
 from engine.study.study import Study
 
 SAMPLES = 256
@@ -80,9 +81,11 @@ def band_sources(
 
     def answer(points: Floats) -> Floats:
         builds = drawn(study, given, np.clip(points, *INSIDE))
-        level = np.full(len(points), "averaged")
+        level = repeated("averaged", len(points))
         # What is explained needs no column that takes long, whatever the study limits.
-        found = evaluation.evaluate(study, {**builds, "gap_flow": level}, but=LATE_COLUMNS)
+        found = evaluation.evaluate(
+            study, {**builds, "gap_flow": level}, but=LATE_COLUMNS, worded=False
+        )
         return np.stack([np.nan_to_num(found[key]) for key in EXPLAINED], axis=1)
 
     indices = sobol_indices(answer, names, samples=samples, seed=study.search.seed)

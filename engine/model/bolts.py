@@ -17,7 +17,7 @@ import numpy as np
 
 from engine.columns import Builds
 from engine.model.shaft_layout import CLAMP_THICKNESS
-from engine.physics.arrays import Lanes, Mask
+from engine.physics.arrays import Lanes, Mask, is_repeated, repeated
 from engine.physics.machine.bolts import BoltCircle, bolt_circle
 
 STIFFER = 10.0
@@ -28,7 +28,10 @@ at most; derived here, a rough estimate."""
 
 def has_bolts(build: Builds) -> Mask:
     """Whether bolts hold the rings of a lane."""
-    return np.asarray(build["hold"] == "bolts")
+    hold = build["hold"]
+    if is_repeated(hold) and hold.size:
+        return repeated(hold[0] == "bolts", len(hold))
+    return np.asarray(hold == "bolts")
 
 
 def bolts_of_build(build: Builds) -> BoltCircle | None:

@@ -7,7 +7,7 @@ from engine.columns import Builds, Results
 from engine.model.dimensions import area_ratio, dimensions_of
 from engine.model.shaft_layout import collar_radius
 from engine.model.strength import web_of_build
-from engine.physics.arrays import Array, Lanes, Reason, first_reason
+from engine.physics.arrays import Array, Lanes, Reason, first_reason, in_lanes, repeated
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
 from engine.physics.flow.nozzle import Nozzle, nozzle_from_supply
@@ -50,7 +50,7 @@ def lanes_of(study: Study, builds: Builds) -> Results:
     n_lanes = len(next(iter(builds.values())))
     lanes = {key: np.asarray(value) for key, value in {**study.fixed(), **builds}.items()}
     return {
-        key: value if value.shape == (n_lanes,) else np.broadcast_to(value, (n_lanes,))
+        key: value if value.shape == (n_lanes,) else repeated(value, n_lanes)
         for key, value in lanes.items()
     }
 
@@ -102,12 +102,12 @@ def circuit_of(
     fluid = source.fluid
     n_lanes = len(build["speed"])
     rim, bore = build["disc_diameter"] / 2, build["exhaust_bore"] / 2
-    back = np.full(n_lanes, study.supply.back_pressure if back_pressure is None else back_pressure)
+    back = in_lanes(study.supply.back_pressure if back_pressure is None else back_pressure, n_lanes)
     # Nozzle of unit throat area.
     nozzle = nozzle_from_supply(
         fluid=fluid,
         pressure=pressure,
-        enthalpy=np.full(n_lanes, source.enthalpy if enthalpy is None else enthalpy),
+        enthalpy=in_lanes(source.enthalpy if enthalpy is None else enthalpy, n_lanes),
         area_ratio=area_ratio(build),
     )
     # Areas, radii and coefficients.

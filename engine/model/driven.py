@@ -18,7 +18,7 @@ from engine.model.shaft import RotorLine, rotor_line
 from engine.model.stage_results import accounts_of_stages, around_bearings, worst_of
 from engine.model.stages import Stage, builds_of_stages
 from engine.model.washers import drag_of_bolts
-from engine.physics.arrays import Lanes, Mask, Reason, first_reason
+from engine.physics.arrays import Lanes, Mask, Reason, first_reason, in_lanes
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Level
 from engine.study.study import Study
@@ -60,30 +60,34 @@ class Driven:
         return np.asarray((self.status == Reason.MATCHED) & (self.faults == ""))
 
 
-def driven(study: Study, builds: Builds, level: Level) -> Results:
+def driven(study: Study, builds: Builds, level: Level, line: RotorLine | None = None) -> Results:
     """Torque at the shaft, flow and power of builds, by column key; NaN without operating point.
 
-    The numbers are those of a whole evaluation, for half the work.
+    The numbers are those of a whole evaluation, for half the work. `line` is that of the builds,
+    where it is known: it does not go with speed and supply.
     """
     build = lanes_of(study, builds)
     parts = []
     for count, rows in by_stages(build):
-        found = driven_stages(study, some_lanes(build, rows), count, level)
+        known = None if line is None else line.of(rows)
+        found = driven_stages(study, some_lanes(build, rows), count, level, known)
         matched = found.matched
         parts.append((rows, {k: np.where(matched, found.power[k], np.nan) for k in POWERS}))
     both: Results = together(parts)
     return both
 
 
-def driven_stages(study: Study, build: Results, count: int, level: Level) -> Driven:
-    """Flow and power of builds that all have so many stages."""
+def driven_stages(
+    study: Study, build: Results, count: int, level: Level, line: RotorLine | None = None
+) -> Driven:
+    """Flow and power of builds that all have so many stages; see `driven` for their `line`."""
     source = source_of_lanes(study, build)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         alone = builds_of_stages(build, count)
         stages, status = flow_behind_hose(study, source, alone, level)
         account, accounts = accounts_of_stages(study, source, stages)
         dimensions = worst_of([stage.dimensions for stage in stages])
-        line = rotor_line(
+        line = line or rotor_line(
             build,
             height=dimensions["stack_height"],
             hub_radius=stages[0].circuit.hub_radius,
@@ -103,7 +107,7 @@ def driven_stages(study: Study, build: Results, count: int, level: Level) -> Dri
                 power, swirl_in=stage.flow.ring.swirl, swirl_out=stage.flow.gap.exit_swirl
             )
             status = first_reason(status, impossible, Reason.BREAKS_SECOND_LAW)
-        hot = np.full(len(build["speed"]), source.temperature)
+        hot = in_lanes(source.temperature, len(build["speed"]))
         exists = status != Reason.BAD_GEOMETRY
         faults = np.where(exists, part_faults(build, disc_temperature=hot), "")
     return Driven(

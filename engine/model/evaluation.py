@@ -34,7 +34,7 @@ from engine.model.power import supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.settled_speed import at_settled_speed, without_lost
-from engine.model.shaft import bearing_stiffness, critical_speed
+from engine.model.shaft import RotorLine, bearing_stiffness, critical_speed
 from engine.model.stage_results import (
     of_later_stages,
     worst_of,
@@ -42,7 +42,7 @@ from engine.model.stage_results import (
 from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
-from engine.physics.arrays import Lanes, Mask, Reason
+from engine.physics.arrays import Lanes, Mask, Reason, repeated, taken
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -68,7 +68,9 @@ LATE_COLUMNS = (
 """Columns that are left empty unless asked for, as they take long."""
 
 
-def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Results:
+def evaluate(
+    study: Study, builds: Builds, *, but: Collection[str] = (), worded: bool = True
+) -> Results:
     """Every column of every build, by key, SI.
 
     `builds` maps the searched keys of the study to arrays of equal length. It may also hold machine
@@ -82,20 +84,24 @@ def evaluate(study: Study, builds: Builds, *, but: Collection[str] = ()) -> Resu
     or an aim of the study names them; `with_runaway`, `with_trip`, `with_swing` and `with_evenness`
     fill them for a few builds. Whether a design survives with its trip costs next to nothing: a
     bound decides it for nearly all. `but` names
-    such columns that are not asked for though the study names them.
+    such columns that are not asked for though the study names them. Samples are not `worded`: they
+    need no notes and no names of loads.
     """
     if isinstance(study, PumpStudy):
         return evaluate_pump(study, builds)
     builds, lost = at_settled_speed(
         study, builds, lambda there: driven(study, there, "averaged")["shaft_torque"]
     )
-    results = without_lost(_evaluate(study, builds, _level(study, builds)), lost)
+    found, line = _evaluate(study, builds, _level(study, builds), worded=worded)
+    results = without_lost(found, lost)
     named = {base_key(key) for key in (*study.all_limits, *study.aims)} - set(but)
     if named.intersection(RUNAWAY_COLUMNS):
         results = with_runaway(study, results)
     if named.intersection(TRIP_COLUMNS):
-        only_survives = named.isdisjoint(set(TRIP_COLUMNS) - {"survives_trip"})
-        results = (with_trip_decided if only_survives else with_trip)(study, results)
+        if named.isdisjoint(set(TRIP_COLUMNS) - {"survives_trip"}):
+            results = with_trip_decided(study, results, line)
+        else:
+            results = with_trip(study, results)
     if named.intersection(SWING_COLUMNS):
         results = with_swing(study, results)
     if named.intersection((*LATE, *LATE_OF_STAGES)):
@@ -109,7 +115,7 @@ def with_recheck(study: Study, results: Results) -> Results:
         return pump_rechecked(study, results)
     resolved = results
     if _level(study, results) != "resolved":
-        resolved = _evaluate(study, builds_of(study, results), "resolved")
+        resolved, _ = _evaluate(study, builds_of(study, results), "resolved")
     power, seen = resolved["electric_power"], results["electric_power"]
     matched = results["status"] == MATCHED
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -134,7 +140,7 @@ def with_runaway(study: Study, results: Results) -> Results:
     given, level = builds_of(study, results), _level(study, results)
 
     def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        faster = {key: values[lane] for key, values in given.items()}
+        faster = {key: taken(values, lane) for key, values in given.items()}
         faster["speed"] = faster["speed"] * np.exp(log_ratio)
         # Without an operating point the discs pump against the supply, which brakes them.
         return np.nan_to_num(driven(study, faster, level)["shaft_torque"], nan=-1.0)
@@ -167,22 +173,26 @@ def with_trip(study: Study, results: Results) -> Results:
     return results | trip_columns(results, *_trip_of(study, results))
 
 
-def with_trip_decided(study: Study, results: Results) -> Results:
+def with_trip_decided(study: Study, results: Results, line: RotorLine | None = None) -> Results:
     """Results that say which designs survive a lost load with their trip.
 
-    A bound decides for nearly all. The trip of the others is followed, and only theirs.
+    A bound decides for nearly all. The trip of the others is followed, and only theirs. `line` is
+    that of the designs, where it is known.
     """
     source = source_of_lanes(study, builds_of(study, results))
     state = SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
     survives, undecided = survives_by_bound(results, state)
     rows = np.flatnonzero(undecided)
     if rows.size:
-        few = {key: values[rows] for key, values in results.items()}
-        survives[rows] = survives_followed(few, *_trip_of(study, few))
+        few = {key: taken(values, rows) for key, values in results.items()}
+        known = None if line is None else line.of(rows)
+        survives[rows] = survives_followed(few, *_trip_of(study, few, known))
     return results | {"survives_trip": survives}
 
 
-def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
+def _trip_of(
+    study: Study, results: Results, line: RotorLine | None = None
+) -> tuple[SupplyState, Reading]:
     """Supply of some designs, and what reads their torque and flow without load."""
     given, supply = builds_of(study, results), study.supply
     source = source_of_lanes(study, given)
@@ -190,12 +200,13 @@ def _trip_of(study: Study, results: Results) -> tuple[SupplyState, Reading]:
 
     def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
-        there = {key: values[lane] for key, values in given.items()}
+        there = {key: taken(values, lane) for key, values in given.items()}
         there["speed"] = there["speed"] * ratio
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure
         )
-        found = driven(study, there, "averaged")
+        known = None if line is None else line.of(lane)
+        found = driven(study, there, "averaged", known)
         return found["shaft_torque"], found["mass_flow"]
 
     return SupplyState.of(source, supply.back_pressure, len(full)), read
@@ -257,6 +268,8 @@ def builds_of(study: Study, table: Builds) -> Results:
 
 def _only(exists: Mask, columns: Results) -> Results:
     """Columns without the numbers of lanes that cannot exist, but for the ratios that tell why."""
+    if exists.all():
+        return columns
     kept = {key: columns[key] for key in ("nozzle_footprint", "bore_ratio") if key in columns}
     blank = {
         key: np.where(exists, values, "" if values.dtype.kind == "U" else np.nan)
@@ -268,7 +281,7 @@ def _only(exists: Mask, columns: Results) -> Results:
 def as_cut(study: Study, n_lanes: int) -> Results:
     """Clearance of the seals as it is made, where a fit has found another one by their leakage."""
     drawn = {} if study.fit is None else study.fit.drawn
-    return {key: np.full(n_lanes, drawn[key]) for key in ("seal_clearance",) if key in drawn}
+    return {key: repeated(drawn[key], n_lanes) for key in ("seal_clearance",) if key in drawn}
 
 
 def _gap_density(fluid: Fluid, circuit: Circuit, running: Lanes) -> Lanes:
@@ -286,20 +299,26 @@ def _level(study: Study, table: Builds) -> Level:
     return "averaged" if level == "averaged" else "resolved"
 
 
-def _evaluate(study: Study, builds: Builds, level: Level) -> Results:
-    """Every column that needs one evaluation, with NaN in the others."""
+def _evaluate(
+    study: Study, builds: Builds, level: Level, *, worded: bool = True
+) -> tuple[Results, RotorLine | None]:
+    """Every column that needs one evaluation, with NaN in the others.
+
+    Also gives the shafts, where all have as many beams.
+    """
     build = lanes_of(study, builds)
-    found: Results = together(
-        [
-            (rows, _evaluated(study, some_lanes(build, rows), count, level))
-            for count, rows in by_stages(build)
-        ]
-    )
-    return found
+    parts = [
+        (rows, *_evaluated(study, some_lanes(build, rows), count, level, worded=worded))
+        for count, rows in by_stages(build)
+    ]
+    found: Results = together([(rows, results) for rows, results, _ in parts])
+    return found, parts[0][2] if len(parts) == 1 else None
 
 
-def _evaluated(study: Study, build: Results, count: int, level: Level) -> Results:
-    """Every column of builds that all have so many stages."""
+def _evaluated(
+    study: Study, build: Results, count: int, level: Level, *, worded: bool
+) -> tuple[Results, RotorLine]:
+    """Every column of builds that all have so many stages, and their shafts."""
     # Flow: circuit, matched point, power balance.
     n_lanes = len(build["speed"])
     found = driven_stages(study, build, count, level)
@@ -342,12 +361,15 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
         mass, mechanics = (_only(found.exists, columns) for columns in (mass, mechanics))
         if most_stages(study) > 1:
             numbers |= of_later_stages(stages, flowing, found.accounts)
-        numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
+        if not matched.all():
+            numbers = {key: np.where(matched, values, np.nan) for key, values in numbers.items()}
         seen = [
             (stage.build, numbers | stage.dimensions | each, stage.flow)
             for stage, each in zip(stages, flowing, strict=True)
         ]
-        validity = np.where(matched, notes_of(seen, places.web), "")
+        validity = (
+            np.where(matched, notes_of(seen, places.web), "") if worded else repeated("", n_lanes)
+        )
     # Columns in the order of the table of columns.
     names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
@@ -357,10 +379,10 @@ def _evaluated(study: Study, build: Results, count: int, level: Level) -> Result
         **mechanics,
         **numbers,
         "status": np.where(faults == "", names[status], faults),
-        "gap_flow": np.full(n_lanes, level),
+        "gap_flow": repeated(level, n_lanes),
         "validity": validity,
     }
     of_stages = LATE_OF_STAGES if most_stages(study) > 1 else ()
-    late = dict.fromkeys((*LATE_COLUMNS, *of_stages), np.full(n_lanes, np.nan))
-    results = late | with_loads(study.loads, results)
-    return {key: results[key] for key in COLUMNS if key in results}
+    late = dict.fromkeys((*LATE_COLUMNS, *of_stages), repeated(np.nan, n_lanes))
+    results = late | with_loads(study.loads, results, worded=worded)
+    return {key: results[key] for key in COLUMNS if key in results}, line

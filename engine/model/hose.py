@@ -10,7 +10,7 @@ from engine.model.circuit import circuit_of, lanes_of, source_of_lanes
 from engine.model.dimensions import dimensions_of
 from engine.model.lanes import by_stages, some_lanes, together
 from engine.model.stages import Matched, builds_of_stages, match_stages
-from engine.physics.arrays import Lanes, Reason, first_reason
+from engine.physics.arrays import Lanes, Reason, first_reason, in_lanes
 from engine.physics.flow.hose import hose_flow
 from engine.physics.flow.match import Circuit, Level, Throughflow
 from engine.physics.flow.nozzle import isentropic_flux
@@ -37,11 +37,11 @@ def flow_behind_hose(
     build = builds[0]
     n_lanes = len(build["speed"])
     back = study.supply.back_pressure
-    dial = np.full(n_lanes, source.pressure)
+    dial = in_lanes(source.pressure, n_lanes)
     status = np.full(n_lanes, int(Reason.MATCHED))
     if study.supply.dial == "at-nozzles":
         return match_stages(study, builds, dial, status, level=level)
-    enthalpy = np.full(n_lanes, source.enthalpy)
+    enthalpy = in_lanes(source.enthalpy, n_lanes)
     circuit, _ = circuit_of(study, source, build, dimensions_of(build), dial)
     pressure = dial.copy()
     for _ in range(MOST):

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
+from engine.physics.arrays import taken
 
 Rows = NDArray[np.int64]
 
@@ -28,7 +29,7 @@ def by_stages(build: Builds) -> list[tuple[int, Rows]]:
 def some_lanes(build: Builds, rows: Rows) -> Results:
     """Take some lanes; all as they are where there is nothing to leave out."""
     n_lanes = len(build["speed"])
-    return {k: v if len(rows) == n_lanes else v[rows] for k, v in build.items()}
+    return {k: v if len(rows) == n_lanes else taken(v, rows) for k, v in build.items()}
 
 
 def together(parts: Sequence[tuple[Rows, Any]]) -> Any:

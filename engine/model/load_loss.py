@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds, Results
 from engine.model.rotor import inertia_of
 from engine.model.shutoff import pipe_of, valve_volume
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Lanes, repeated
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.physics.machine.pipe import closing_surge
 from engine.physics.machine.trip import (
@@ -101,7 +101,7 @@ def behind_valve(build: Builds, source: Source, mass_flow: Lanes) -> Results:
     """
     volume = {"valve_volume": valve_volume(build)}
     if not np.isfinite(source.density):
-        return volume | {"closing_surge": np.full_like(mass_flow, np.nan)}
+        return volume | {"closing_surge": repeated(np.nan, len(mass_flow))}
     bore, length = pipe_of(build)
     surge = closing_surge(
         density=source.fluid.density(**_before_nozzles(source, len(mass_flow))),

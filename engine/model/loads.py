@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Results
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Lanes, repeated
 from engine.physics.machine.load import holding_time, lamp_voltage_ratio
 from engine.study.loads import Load, Loads
 
@@ -31,18 +31,18 @@ def needed(loads: Loads) -> tuple[Load, ...]:
     return tuple(load for load in loads.listed if load.needed)
 
 
-def with_loads(loads: Loads | None, results: Mapping[str, NDArray[Any]]) -> Results:
-    """Results with the loads that each design carries and its spare power."""
+def with_loads(
+    loads: Loads | None, results: Mapping[str, NDArray[Any]], *, worded: bool = True
+) -> Results:
+    """Results with the spare power of each design and, if `worded`, the loads that it carries."""
     power = results["electric_power"]
+    unsaid = repeated("", len(power))
     if loads is None:
-        nothing = {
-            "loads_carried": np.full(power.shape, ""),
-            "spare_power": np.full(power.shape, np.nan),
-        }
+        nothing = {"loads_carried": unsaid, "spare_power": repeated(np.nan, len(power))}
         return {**results, **nothing}
     return {
         **results,
-        "loads_carried": carried(loads, power),
+        "loads_carried": carried(loads, power) if worded else unsaid,
         "spare_power": power - demand(needed(loads)),
     }
 

@@ -1,7 +1,8 @@
 """The shaft as a line of beams with all that it carries: masses, balance point, critical speed."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,14 +65,20 @@ class RotorLine:
     clamped: Lanes
     """(lane,) Mass of all that the nut clamps: discs, spacers, clamps and collars [kg]."""
 
-    @property
+    def of(self, rows: NDArray[np.int64]) -> "RotorLine":
+        """Take the lines of some lanes."""
+        layout = {key: values[rows] for key, values in vars(self.layout).items()}
+        beams = {f.name: getattr(self, f.name)[..., rows] for f in fields(self)[1:]}
+        return RotorLine(layout=ShaftLayout(**layout), **beams)
+
+    @cached_property
     def total(self) -> Lanes:
         """Mass of all that turns [kg]."""
         return np.asarray(
             np.sum(self.mass * np.diff(self.place, axis=0), axis=0) + self.point_mass.sum(axis=0)
         )
 
-    @property
+    @cached_property
     def shares(self) -> Lanes:
         """Share of the weight on the bearing at the free end and on that at the drive, (2, lane).
 

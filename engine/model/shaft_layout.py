@@ -33,7 +33,7 @@ from numpy.typing import NDArray
 
 from engine.catalogue import bearing_values
 from engine.columns import Builds
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Lanes, repeated
 from engine.physics.machine.clamp import FACE_RATIO
 
 CLAMP_THICKNESS = 5e-3
@@ -100,6 +100,12 @@ BELT_STEP = 5
 """Belts are made with teeth in multiples of this."""
 COUPLING_DIAMETER, COUPLING_LENGTH = 2.2, 1.5
 """Of half a coupling, over its bore."""
+
+_OF_BELT = (
+    *("teeth", "generator_teeth", "pulley", "generator_pulley"),
+    *("belt_width", "belt_length", "centres"),
+)
+"""Fields of `ShaftLayout` that are NaN without a belt."""
 
 Sections = NDArray[np.float64]
 SECTIONS = ("free seat", "shoulder", "body", "flange", "stack seat", "thread", "drive seat")
@@ -357,6 +363,8 @@ def _belt(build: Builds, bore: Lanes) -> tuple[NDArray[np.bool_], dict[str, Lane
     """Whether each lane has a belt, and its pulleys and belt; NaN where it has none."""
     ratio = np.asarray(build["drive_ratio"], dtype=float)
     belt = np.abs(ratio - 1) > 1e-9
+    if not belt.any():
+        return belt, dict.fromkeys(_OF_BELT, repeated(np.nan, len(ratio)))
     more = np.maximum(ratio, 1 / ratio)
     fewest = np.maximum(np.ceil(BORE_SHARE * bore * np.pi / BELT_PITCH), FEWEST_TEETH)
     small = fewest[..., None] + np.arange(TRIED)

@@ -6,7 +6,7 @@ import numpy as np
 
 from engine.columns import Builds, Results
 from engine.model.stages import Stage
-from engine.physics.arrays import Lanes
+from engine.physics.arrays import Lanes, in_lanes
 from engine.physics.flow.losses import FlowAccount, account_of_flow, account_of_stages, handed_on
 from engine.stage_columns import BY_STAGE, STAGES, of_stage
 from engine.study.study import Study
@@ -35,11 +35,11 @@ def accounts_of_stages(
 ) -> tuple[FlowAccount, list[FlowAccount]]:
     """Powers of the whole flow, and of each stage, against the pressure behind the last."""
     n_lanes = len(stages[0].passing)
-    back = np.full(n_lanes, study.supply.back_pressure)
+    back = in_lanes(study.supply.back_pressure, n_lanes)
     found = []
     for place, stage in enumerate(stages):
         circuit, nozzle = stage.circuit, stage.circuit.nozzle
-        before = nozzle.stagnation_pressure if place else np.full(n_lanes, source.pressure)
+        before = nozzle.stagnation_pressure if place else in_lanes(source.pressure, n_lanes)
         account = account_of_flow(
             fluid=source.fluid,
             flow=stage.flow,

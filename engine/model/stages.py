@@ -21,7 +21,7 @@ from engine.columns import Builds, Results
 from engine.model.circuit import circuit_of, matched_flow, source_of_lanes
 from engine.model.dimensions import dimensions_of
 from engine.model.lanes import latest, some_lanes
-from engine.physics.arrays import Lanes, Reason, first_reason
+from engine.physics.arrays import Lanes, Reason, first_reason, in_lanes
 from engine.physics.flow.geometry import throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow
 from engine.physics.flow.nozzle import isentropic_flux
@@ -102,7 +102,7 @@ class _Asked:
     @property
     def back(self) -> Lanes:
         """Pressure behind the last stage [Pa]."""
-        return np.full_like(self.pressure, self.study.supply.back_pressure)
+        return in_lanes(self.study.supply.back_pressure, len(self.pressure))
 
 
 def match_stages(
@@ -154,7 +154,7 @@ def _at(asked: _Asked, between: Lanes, level: Level) -> Matched:
     """All stages at given pressures between them, whether or not their flows agree."""
     source = source_of_lanes(asked.study, asked.builds[0])
     fluid, pressure = source.fluid, asked.pressure
-    enthalpy = np.full_like(pressure, source.enthalpy)
+    enthalpy = in_lanes(source.enthalpy, len(pressure))
     passing = np.zeros_like(pressure)
     status = np.full(len(pressure), int(Reason.MATCHED))
     stages: list[Stage] = []

@@ -28,12 +28,13 @@ from numpy.typing import NDArray
 from engine.columns import Results, band_key
 from engine.model.limits import violations, with_standing
 from engine.physics.arrays import Mask
+from engine.run.best import rows
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined
 from engine.run.pick import metal_misses, misses
 from engine.run.proof import ROUNDS as LOOKS
 from engine.run.proof import Finish, doubtful, resolved_results
-from engine.run.summary import ranked, rows
+from engine.run.summary import ranked
 from engine.search.front import Merits, growth, merits, nondominated, ranks
 from engine.search.polish import around
 from engine.search.population import Population

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Results
+from engine.physics.arrays import alike, is_repeated, repeated
 
 
 @dataclass(frozen=True)
@@ -31,9 +32,8 @@ def folded(columns: Mapping[str, NDArray[Any]]) -> Folded:
     n_rows = len(next(iter(columns.values()), ()))
     same, varying, others = {}, [], {}
     for key, values in columns.items():
-        first = values[:1]
-        if n_rows and ((values == first) | ((values != values) & (first != first))).all():  # noqa: PLR0124
-            same[key] = first.copy()
+        if n_rows and (is_repeated(values) or alike(values)):
+            same[key] = values[:1].copy()
         elif values.dtype == np.float64:
             varying.append(key)
         else:
@@ -48,6 +48,6 @@ def unfolded(given: Folded) -> Results:
     """Columns as they were before they were folded."""
     rows = dict(zip(given.varying, given.numbers, strict=True)) | given.others
     return {
-        key: np.repeat(given.same[key], given.n_rows) if key in given.same else rows[key]
+        key: repeated(given.same[key], given.n_rows) if key in given.same else rows[key]
         for key in given.keys
     }

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from engine.columns import Results
 from engine.errors import DamagedError, RunFolderError
 from engine.model.limits import with_standing
+from engine.run.best import rows
 from engine.run.folder import Part, RunFolder
 from engine.run.parquet import joined, stored
-from engine.run.summary import Summary, rows
+from engine.run.summary import Summary
 from engine.run.thinned import count_unmarched, evaluated_rows, in_sample, stored_rows
 from engine.search.front import Merits, merits
 from engine.search.space import Index, Space
@@ -135,7 +136,7 @@ class Generations:
         if self._thinned is not None:
             history |= {"first": self._first, "totals": self._totals()}
         self._first = self.summary.designs
-        part = Part(joined(self.waiting), asdict(self.search.mark), history)
+        part = Part(joined(self.waiting), dict(vars(self.search.mark)), history)
         self.waiting, self._history = [], []
         return part
 
@@ -181,7 +182,7 @@ class Generations:
             "designs": self.summary.designs,
             "seconds": round(self.seconds(), 1),
             "stage": stage,
-            "front": len(self.summary.front.get("design", ())),
+            "front": self.summary.n_front,
             "hypervolume": self.summary.hypervolume,
             "best": {k: v if np.isfinite(v) else None for k, v in self.summary.bests.items()},
         }

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import BY_NAME, COLUMNS, Column, Results
 from engine.errors import DamagedError
 from engine.files import refuse_link
+from engine.physics.arrays import is_repeated, repeated
 from engine.run.seals import BLANK, DIGEST, is_sealed, sealed
 
 if TYPE_CHECKING:
@@ -24,14 +25,17 @@ if TYPE_CHECKING:
 DIGITS = 12
 """Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
 
+MOST_COMPARED = 12
+"""Different words of a column that are found by comparing; of more, the rest is looked up."""
+
 _POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
 
 
 def stored(results: Mapping[str, NDArray[Any]]) -> Results:
     """Results as they are read back from a file: rounded in drawing units."""
-    drawing = _drawn(results)
+    numbers = _drawn(results, in_si=True)
     return {
-        key: COLUMNS[key].to_si(drawing[key]) if key in drawing else np.asarray(values, dtype=str)
+        key: numbers[key] if key in numbers else np.asarray(values, dtype=np.str_)
         for key, values in results.items()
     }
 
@@ -39,7 +43,16 @@ def stored(results: Mapping[str, NDArray[Any]]) -> Results:
 def joined(results: Iterable[Results]) -> Results:
     """Rows of several results, one after the other; the columns are those of the first."""
     each = list(results)
-    return {key: np.concatenate([one[key] for one in each]) for key in each[0]} if each else {}
+    return {key: _chained([one[key] for one in each]) for key in each[0]} if each else {}
+
+
+def _chained(columns: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """Join one column; what is the same in all rows stays held once."""
+    if all(values.strides == (0,) and values.size for values in columns):
+        first, *others = [values[0] for values in columns]
+        if all(one == first or (one != one and first != first) for one in others):  # noqa: PLR0124
+            return repeated(columns[0][:1], sum(map(len, columns)))
+    return np.concatenate(columns)
 
 
 def packed(results: Results, about: Mapping[str, Any]) -> bytes:
@@ -101,16 +114,30 @@ def frame_of(paths: Iterable[Path]) -> "pd.DataFrame":
     return frame
 
 
-def _drawn(results: Mapping[str, NDArray[Any]]) -> Results:
-    """Numbers in their drawing units, by key, rounded to DIGITS significant digits."""
+def _drawn(results: Mapping[str, NDArray[Any]], *, in_si: bool = False) -> Results:
+    """Numbers in their drawing units, by key, rounded to DIGITS significant digits.
+
+    Then back in SI, where that is asked for.
+    """
     from engine.run.rounding_kernel import round_rows  # noqa: PLC0415  (readers round nothing)
 
     keys = [key for key in results if not COLUMNS[key].is_text]
-    rows = np.empty((len(keys), len(results[keys[0]]) if keys else 0))
-    for row, key in zip(rows, keys, strict=True):
-        row[:] = COLUMNS[key].to_drawing(results[key])
-    round_rows(rows, _POWERS, DIGITS)
-    return dict(zip(keys, rows, strict=True))
+    count = len(results[keys[0]]) if keys else 0
+    same = [key for key in keys if is_repeated(results[key])] if count else []
+    varying = [key for key in keys if not is_repeated(results[key])] if count else keys
+    found: Results = {}
+    for some, n_rows in ((varying, count), (same, 1)):
+        # As `Column.to_drawing` and `to_si`, for all columns together.
+        units = [COLUMNS[key].unit for key in some]
+        offset = np.array([[unit.si_offset] for unit in units]).reshape(-1, 1)
+        factor = np.array([[unit.si_factor] for unit in units]).reshape(-1, 1)
+        rows = np.empty((len(some), n_rows))
+        for row, key in zip(rows, some, strict=True):
+            row[:] = results[key][:n_rows]
+        rows = (rows - offset) / factor
+        round_rows(rows, _POWERS, DIGITS)
+        found |= dict(zip(some, rows * factor + offset if in_si else rows, strict=True))
+    return found | {key: repeated(found[key], count) for key in same}
 
 
 def _field(column: Column) -> pa.Field:
@@ -137,16 +164,32 @@ def _array(column: Column, values: NDArray[Any]) -> pa.Array:
 
 def _text_array(values: NDArray[Any]) -> pa.Array:
     """Words by their place among the different ones, in the order in which they first occur."""
-    places: dict[str, int] = {}
-    index = [places.setdefault(word, len(places)) for word in values.astype(str).tolist()]
-    texts = [word.encode() for word in places]
+    words, where = _coded(np.asarray(values, dtype=np.str_))
+    texts = [word.encode() for word in words]
     ends = np.cumsum([0, *map(len, texts)], dtype=np.int32)
     buffers = [None, pa.py_buffer(ends), pa.py_buffer(b"".join(texts))]
-    where = np.array(index, dtype=np.int32)
     return pa.DictionaryArray.from_arrays(
         pa.Array.from_buffers(pa.int32(), len(where), [None, pa.py_buffer(where)]),
         pa.Array.from_buffers(pa.string(), len(texts), buffers),
     )
+
+
+def _coded(values: NDArray[np.str_]) -> tuple[list[str], NDArray[np.int32]]:
+    """Different words in the order in which they first occur, and which of them each row has.
+
+    Most columns hold a few words, and whole arrays are compared with each of those.
+    """
+    places: dict[str, int] = {}
+    where = np.zeros(len(values), dtype=np.int32)
+    left = np.arange(min(len(values), 1) if is_repeated(values) else len(values))
+    while left.size and len(places) < MOST_COMPARED:
+        some = values[left]
+        here = some == some[0]
+        where[left[here]] = places.setdefault(str(some[0]), len(places))
+        left = left[~here]
+    if left.size:
+        where[left] = [places.setdefault(word, len(places)) for word in values[left].tolist()]
+    return list(places), where
 
 
 @contextmanager

@@ -16,9 +16,10 @@ from engine.columns import Results
 from engine.model.evaluation import builds_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.physics.arrays import Mask
+from engine.run.best import rows
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined, stored
-from engine.run.summary import ranked, rows
+from engine.run.summary import ranked
 from engine.search.front import merits, nondominated
 from engine.study.study import Study
 

@@ -26,10 +26,10 @@ from engine.files import locked, write_whole
 from engine.model.evaluation import builds_of, evaluate
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.version import MODEL_VERSION
+from engine.run.best import rows
 from engine.run.folder import RUBBING
 from engine.run.parquet import joined
 from engine.run.seals import sealed_text, unsealed
-from engine.run.summary import rows
 from engine.search.evolve import bred, survivors
 from engine.search.front import Merits, merits
 from engine.search.population import Population, Seen

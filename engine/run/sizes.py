@@ -15,7 +15,8 @@ from engine.errors import Problem, StudyError, WrongValueError
 from engine.fluids.by_name import GASES
 from engine.model.evaluation import evaluate, with_recheck
 from engine.model.limits import with_standing
-from engine.run.summary import Summary, rows
+from engine.run.best import rows
+from engine.run.summary import Summary
 from engine.search.space import Space
 from engine.search.staged import CHEAP, StagedSearch
 from engine.study.kinds import refuse_pump

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from engine.columns import Results
 from engine.model.limits import Limits, count_met, violations
+from engine.run.best import Best, rows
 from engine.run.parquet import joined
-from engine.search.front import Merits, hypervolume, merits, nondominated
+from engine.search.front import Merits, hypervolume, merits
 
 CLOSEST_DESIGNS = 50
 """Number of designs with the smallest violation, kept while none is feasible."""
@@ -27,7 +28,7 @@ class Summary:
     feasible: int = 0
     statuses: Counter[str] = field(default_factory=Counter)
     limits_met: Counter[str] = field(default_factory=Counter)
-    fronts: dict[str, Results] = field(default_factory=dict)
+    fronts: dict[str, Best] = field(default_factory=dict)
     """By gap flow, averaged or resolved."""
     closest: Results = field(default_factory=dict)
     reference: list[float] = field(default_factory=list)
@@ -71,12 +72,9 @@ class Summary:
     def _keep(self, judged: Results, merit: Merits, total: NDArray[np.float64]) -> None:
         levels = judged.get("gap_flow", np.full(len(total), ""))
         for level in np.unique(levels[total == 0]).tolist():
-            new = np.flatnonzero((total == 0) & (levels == level))
-            # Most designs drop out here, before any are joined to the front.
-            found = rows(judged, new[nondominated(merit[new])])
-            front = joined([*([self.fronts[level]] if level in self.fronts else []), found])
-            builds = self.builds(front) if self.builds else None
-            self.fronts[level] = rows(front, nondominated(merits(front, self.aims), builds))
+            among = np.flatnonzero((total == 0) & (levels == level))
+            best = self.fronts.setdefault(level, Best.of_none(len(self.aims)))
+            best.add(judged, merit, among, self.builds)
         if not self.feasible:
             closest = joined([*([self.closest] if self.closest else []), judged])
             nearest = np.lexsort((closest["design"], closest["violation"]))
@@ -100,7 +98,16 @@ class Summary:
     @property
     def front(self) -> Results:
         """Front with resolved gap flow if it has designs, otherwise with averaged; may be empty."""
-        return self.fronts.get("resolved") or next(iter(self.fronts.values()), {})
+        return {} if self._best is None else self._best.results()
+
+    @property
+    def n_front(self) -> int:
+        """Number of designs on the front."""
+        return 0 if self._best is None else len(self._best)
+
+    @property
+    def _best(self) -> Best | None:
+        return self.fronts.get("resolved") or next(iter(self.fronts.values()), None)
 
     def ranked_front(self) -> Results:
         """Front in the order of the first aim, the best first; empty if no design is feasible."""
@@ -114,18 +121,21 @@ class Summary:
     @property
     def bests(self) -> dict[str, float]:
         """Best value of each aim on the front [SI]; NaN if it is empty."""
-        nothing = np.array([np.nan])
+        if self._best is None:
+            return dict.fromkeys(self.aims, np.nan)
+        most = self._best.merit.max(axis=0).tolist()
+        ways = self.aims.items()
         return {
-            key: float((np.max if way == "maximise" else np.min)(self.front.get(key, nothing)))
-            for key, way in self.aims.items()
+            key: value if way == "maximise" else -value
+            for (key, way), value in zip(ways, most, strict=True)
         }
 
     @property
     def hypervolume(self) -> float:
         """Hypervolume of the front above `reference`; 0 if the front is empty."""
-        if not self.front:
+        if self._best is None:
             return 0.0
-        return hypervolume(merits(self.front, self.aims), np.array(self.reference))
+        return hypervolume(self._best.merit, np.array(self.reference))
 
 
 def ranked(front: Results, aims: Mapping[str, str]) -> Results:
@@ -134,8 +144,3 @@ def ranked(front: Results, aims: Mapping[str, str]) -> Results:
         return {}
     order = np.lexsort((front["design"], *-merits(front, aims).T[::-1]))
     return rows(front, order) | {"rank": np.arange(1.0, len(order) + 1)}
-
-
-def rows(results: Results, kept: NDArray[Any]) -> Results:
-    """Keep these rows of every column."""
-    return {key: values[kept] for key, values in results.items()}

@@ -41,11 +41,11 @@ def in_sample(first: int, n_builds: int, every: int, last: int) -> Mask:
 def stored_rows(summary: Summary, judged: Results, sampled: Mask) -> Mask:
     """Designs just added to a summary that are to be stored."""
     near = np.zeros(len(sampled), dtype=np.bool_)
-    best = summary.fronts.get(str(judged["gap_flow"][0]) if "gap_flow" in judged else "", {})
+    best = summary.fronts.get(str(judged["gap_flow"][0]) if "gap_flow" in judged else "")
     good = np.flatnonzero(judged["violation"] == 0)
-    if good.size and best:
+    if good.size and best is not None:
         here = merits(judged, summary.aims)[good]
-        both = np.concatenate([merits(best, summary.aims), here])
+        both = np.concatenate([best.merit, here])
         near[good] = ranks(both)[len(both) - good.size :] < NEAR
     closest = np.isin(judged["design"], summary.closest.get("design", []))
     return sampled | near | (closest & (not summary.feasible))

@@ -9,9 +9,10 @@ from engine.bands.results import evaluate_judged
 from engine.columns import Results
 from engine.model.evaluation import RUNAWAY_COLUMNS, with_runaway, with_trip
 from engine.model.load_loss import TRIP_COLUMNS
+from engine.run.best import rows
 from engine.run.folder import each_part
 from engine.run.parquet import joined
-from engine.run.summary import ranked, rows
+from engine.run.summary import ranked
 from engine.search.front import merits, nondominated
 from engine.study.study import Study
 

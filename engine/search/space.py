@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.physics.arrays import repeated
 from engine.stage_columns import OF_LATER_STAGES
 from engine.study.study import Study
 from engine.study.values import Range
@@ -124,7 +125,7 @@ class Space:
         """SI values by key, one element for each row of `index`; fixed values are repeated."""
         n_builds = len(index)
         fixed = {
-            key: np.full(n_builds, value if isinstance(value, str) else float(value))
+            key: repeated(value if isinstance(value, str) else float(value), n_builds)
             for key, value in self.fixed.items()
         }
         return fixed | {axis.key: axis.values(index[:, i]) for i, axis in enumerate(self.axes)}

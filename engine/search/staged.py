@@ -31,6 +31,8 @@ TOLERANCE = 1e-4
 """Relative growth of hypervolume below which a front counts as not growing."""
 ATTEMPTS = 40
 """Rounds of proposals to fill a generation; the second half of them propose builds anywhere."""
+SPARE = 64
+"""Builds worked out at least in a further attempt."""
 FRONT = 4000
 """Largest number of designs kept of the front; a larger front is thinned to half of it."""
 REFINED_TOGETHER = 40
@@ -151,10 +153,18 @@ class StagedSearch:
         found = self._nobody.index
         for attempt in range(ATTEMPTS):
             n_more = wanted if attempt == 0 else 4 * self._generation
-            more = self._proposed(n_more, generator, is_last=attempt >= ATTEMPTS // 2)
-            found = self.unseen(np.concatenate([found, more]))
-            if len(found) >= wanted:
-                break
+            known, before = found, generator.bit_generator.state
+            # Few are missing after the first attempt, so the others are mostly not worked out.
+            first = n_more if attempt == 0 else 3 * (wanted - len(known)) + SPARE
+            for number in (min(first, n_more), n_more):
+                generator.bit_generator.state = before
+                last = attempt >= ATTEMPTS // 2
+                more = self._proposed(n_more, generator, first=number, is_last=last)
+                found = self.unseen(np.concatenate([known, more]))
+                if len(found) >= wanted:
+                    return found[:wanted]
+                if number == n_more:
+                    break
         return found[:wanted]
 
     def tell(self, index: Index, merit: Merits, violation: NDArray[np.float64]) -> None:
@@ -189,14 +199,17 @@ class StagedSearch:
     def _seeds(self) -> list[int]:
         return [self._seed, STAGES.index(self.stage), self._mark.generation]
 
-    def _proposed(self, n_builds: int, generator: np.random.Generator, *, is_last: bool) -> Index:
+    def _proposed(
+        self, n_builds: int, generator: np.random.Generator, *, first: int, is_last: bool
+    ) -> Index:
+        """Propose the `first` of so many builds."""
         if self.stage == "evolve" and len(self._parents) and not is_last:
             parents = self._parents.index
             kinds = self.space.kinds(parents)
-            return bred_by_kinds(parents, kinds, n_builds, self.space, generator)
+            return bred_by_kinds(parents, kinds, n_builds, self.space, generator, first=first)
         if self.stage == "polish" and len(self._front) and not is_last:
-            return around(self._front, n_builds, self.space, generator)
-        return self.space.sample(n_builds, generator)
+            return around(self._front, n_builds, self.space, generator, first=first)
+        return self.space.sample(n_builds, generator)[:first]
 
     def _ask_refined(self) -> Index:
         from engine.search.refine import proposed  # noqa: PLC0415  (optuna takes a second to load)

@@ -8,6 +8,7 @@ numbers and counts may also be numbers of Python. The validation context may hol
 import math
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
@@ -25,6 +26,7 @@ from engine.catalogue import bearings, materials
 from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
+from engine.physics.arrays import Same
 from engine.physics.machine.web import HOLES
 from engine.pump_columns import Works
 from engine.stage_columns import OF_STAGES
@@ -165,20 +167,11 @@ class Study(Frozen):
 
     def searched(self) -> dict[str, Range[Any]]:
         """Every range of the study by key: the six variables first, then machine numbers."""
-        ranges = ((key, getattr(self.ranges, key)) for key in (*self.variables, *self.numbers))
-        return {key: values for key, values in ranges if values is not None}
+        return dict(_searched(type(self), Same(self.ranges)))
 
     def fixed(self) -> dict[str, float | int | str]:
         """Machine numbers that are not under ranges [SI], by key; NaN where one is computed."""
-        known = generator_values(getattr(self.machine, "generator", None))
-        values = {
-            key: getattr(self.machine, key)
-            if key not in known or key in self.machine.model_fields_set
-            else known[key]
-            for key in self.numbers
-            if getattr(self.ranges, key) is None
-        }
-        return {key: math.nan if value is None else value for key, value in values.items()}
+        return dict(_fixed(type(self), Same(self.ranges), Same(self.machine)))
 
     @property
     def works_as(self) -> Works:
@@ -211,6 +204,26 @@ class Study(Frozen):
             return self.limits
         low = None if stated is None else stated.min
         return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+
+@lru_cache(maxsize=16)
+def _searched(study: type[Study], ranges: Same) -> dict[str, Range[Any]]:
+    found = ((key, getattr(ranges.thing, key)) for key in (*study.variables, *study.numbers))
+    return {key: values for key, values in found if values is not None}
+
+
+@lru_cache(maxsize=16)
+def _fixed(study: type[Study], ranges: Same, machine: Same) -> dict[str, float | int | str]:
+    stated = machine.thing
+    known = generator_values(getattr(stated, "generator", None))
+    values = {
+        key: getattr(stated, key)
+        if key not in known or key in stated.model_fields_set
+        else known[key]
+        for key in study.numbers
+        if getattr(ranges.thing, key) is None
+    }
+    return {key: math.nan if value is None else value for key, value in values.items()}
 
 
 def most_stages(study: Study) -> int:

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from engine.errors import Problem, StudyError
+from engine.run.best import rows
 from engine.run.folder import read_state
 from engine.run.pick import on_front
-from engine.run.summary import rows
 from reports.compare.cautions import summary
 from reports.compare.facts import RunOfMany, compared
 from reports.compare.page import MOST_RUNS, write_comparison

@@ -8,7 +8,7 @@ from abc import ABC, abstractmethod
 
 import numpy as np
 
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, is_repeated, repeated
 from engine.physics.compiled import PACK, compiled, entry, put, table, take
 from engine.physics.fluids.fluid import FluidRecord, FluidState, Kind
 from engine.physics.fluids.gas_kernel import (
@@ -234,6 +234,9 @@ class Fluid(ABC):
     ) -> tuple[Lanes, ...]:
         asked = [np.asarray(each) for each in (pressure, enthalpy, end_pressure)]
         shape = asked[0].shape
+        if shape and shape[0] > 1 and all(not a.shape or is_repeated(a) for a in asked):
+            once = (a[:1] if a.shape else a for a in asked)  # one state throughout
+            return tuple(repeated(found, shape[0]) for found in self._read(wanted, n_rows, *once))
         if any(each.shape not in (shape, ()) for each in asked):
             shape = np.broadcast_shapes(*(each.shape for each in asked))
         given = np.empty((3, *shape))
