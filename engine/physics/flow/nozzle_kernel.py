@@ -6,11 +6,11 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import PACK, compiled, inlined, line, root
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import (
-    critical_pressures,
     fluid_densities,
     fluid_density,
     fluid_state,
     isentropic_enthalpies,
+    throat_pressures,
 )
 
 NEWTON_STEPS = 6
@@ -33,12 +33,10 @@ def throat_fluxes(
 ) -> None:
     """Isentropic mass fluxes through a pack of throats, limited by choking [kg/(s m2)]."""
     # Throat pressure: that behind, or the critical one.
-    throat, end = line(PACK), line(PACK)
-    critical_pressures(record, pressure, enthalpy, throat)
+    behind, throat, end = line(PACK), line(PACK), line(PACK)
     for i in range(PACK):
-        behind = min(back_pressure[i], pressure[i])
-        lost = math.isnan(throat[i]) or math.isnan(behind)
-        throat[i] = math.nan if lost else max(behind, throat[i])
+        behind[i] = min(back_pressure[i], pressure[i])
+    throat_pressures(record, pressure, enthalpy, behind, throat)
     # Flux: density times speed.
     isentropic_enthalpies(record, pressure, enthalpy, throat, end)
     fluid_densities(record, throat, end, flux)

@@ -58,8 +58,12 @@ EDGE_TORQUE, CASING_TORQUE, END_TORQUE, FACE_TORQUE, CORE_SPEED, FASTEST, SLOWES
 CASING_DISSIPATION, EDGE_DISSIPATION, CHAMBER_DISSIPATION = range(12, 15)
 LEAK, LEAK_SWIRL, MOUTH_FACTOR, CHURNING = range(15, 19)
 """Rows of rings: fields of `ring.Ring`."""
-SLOPES, N_RING = 19, 23
-"""Rows of inverse slopes, from which a ring at a pressure near by starts; number of rows."""
+N_SLOPES = 9
+SLOPES, PER_PRESSURE, TRIED, N_RING = 19, 19 + N_SLOPES, 22 + N_SLOPES, 23 + N_SLOPES
+"""Rows from which a ring at a pressure near by starts: inverse slopes, changes of swirl, core speed
+and energy spent with pressure, and the pressure; number of rows."""
+GUESSED = 1 / 8
+"""Largest change, over the speed, that a first guess takes over from these."""
 N_KEPT = MOUTH_FACTOR
 """Rows that a lane keeps from its last pass."""
 
@@ -67,7 +71,10 @@ N_KEPT = MOUTH_FACTOR
 @inlined
 def casing_friction(reynolds: float) -> float:
     """Fanning friction factor of a thin ring of fluid sliding along the casing."""
-    return max(12 / reynolds, 0.066 / root(root(reynolds)))
+    fourth = root(root(reynolds))
+    laminar = 12 * fourth > 0.066 * reynolds
+    # The larger of both laws by one division: these take most of the time of a ring.
+    return (12.0 if laminar else 0.066) / (reynolds if laminar else fourth)
 
 
 @inlined
@@ -79,8 +86,8 @@ def _signed_square(speed: float) -> float:
 def _onward(square: float, decay: float, source: float, step: float) -> float:
     """Follow dy/dx = source - decay y over a step; the exponential by its first terms."""
     z = decay * step
-    left = 1 / (1 + z * (1 + z / 2 * (1 + z / 3 * (1 + z / 4))))
-    return square * left + source * step * left * (1 + z / 2 * (1 + z / 3 * (1 + z / 4)))
+    mean = 1 + z / 2 * (1 + z * (1 / 3) * (1 + z / 4))
+    return (square + source * step * mean) / (1 + z * mean)
 
 
 @inlined
@@ -133,7 +140,8 @@ def _sectors(
             wall = sizes[2, i] * casing_friction(max(swirl, 1e-3) * scale)
             edge = _edge_drag(sizes[3, i], slip, scale)
             end = sizes[4, i] * _signed_square(swirl - core[i])
-            sink_edge, sink_end = max(edge, 0.0) / half, max(end, 0.0) / half
+            per_square = 1 / half
+            sink_edge, sink_end = max(edge, 0.0) * per_square, max(end, 0.0) * per_square
             decay, source = wall + sink_edge + sink_end, -min(edge, 0.0) - min(end, 0.0)
             after = _onward(here, decay, source, step)
             # Each friction takes its exact share of the change.
@@ -151,47 +159,49 @@ def _sectors(
 
 @inlined
 def _guess(
-    slow: Lanes,
-    core: Lanes,
-    off_ring: Lanes,
-    off_core: Lanes,
-    plain: Lanes,
-    highest: Lanes,
-    inverse: Lanes,
-    last: Lanes,
-    fresh: Lanes,
+    at: Lanes, off: Lanes, plain: Lanes, highest: Lanes, inverse: Lanes, last: Lanes, fresh: Lanes
 ) -> None:
-    """Find the next steps of swirl and core speed by Broyden's method, the inverse form.
+    """Find the next steps of swirl, core speed and energy by Broyden's method, the inverse form.
 
-    `plain` is the inverse slope of `off_ring` with the swirl alone, for the first pass of a lane
-    that is `fresh` (1). Rows of `last`: what both were off, and the steps that were taken, which
-    are replaced.
+    Rows of `at` and `off`: swirl, core speed, energy over a speed [m/s], and how far each is off.
+    `plain` is the inverse slope of the swirl alone, for the first pass of a lane that is `fresh`
+    (1), `highest` the largest speed possible. Rows of `inverse` are its slopes, row by row. Rows of
+    `last`: what all were off, and the steps that were taken, which are replaced.
     """
     for i in range(PACK):
-        first = fresh[i] == 1
-        a, b, c, d = inverse[0, i], inverse[1, i], inverse[2, i], inverse[3, i]
-        change, change_core = off_ring[i] - last[0, i], off_core[i] - last[1, i]
-        moved, moved_core = last[2, i], last[3, i]
-        met, met_core = a * change + b * change_core, c * change + d * change_core
-        left, right = moved * a + moved_core * c, moved * b + moved_core * d
-        share = 1 / (left * change + right * change_core)
+        a, b, c = inverse[0, i], inverse[1, i], inverse[2, i]
+        d, e, f = inverse[3, i], inverse[4, i], inverse[5, i]
+        g, h, k = inverse[6, i], inverse[7, i], inverse[8, i]
+        # Slopes by what the last steps changed.
+        u, v, w = off[0, i] - last[0, i], off[1, i] - last[1, i], off[2, i] - last[2, i]
+        x, y, z = last[3, i], last[4, i], last[5, i]
+        p, q, r = x * a + y * d + z * g, x * b + y * e + z * h, x * c + y * f + z * k
+        share = 1 / (p * u + q * v + r * w)
         share = share if abs(share) < 1e30 else 0.0
-        wrong, wrong_core = (moved - met) * share, (moved_core - met_core) * share
-        a, b = a + wrong * left, b + wrong * right
-        c, d = c + wrong_core * left, d + wrong_core * right
-        a, b = plain[i] if first else a, 0.0 if first else b
-        c, d = 0.0 if first else c, -1.0 if first else d
-        swirl = slow[i] - a * off_ring[i] - b * off_core[i]
-        turning = core[i] - c * off_ring[i] - d * off_core[i]
-        # Where that leaves what is possible, begin anew with plain steps.
-        astray = min(swirl, turning) <= 0 or max(swirl, turning) >= highest[i]
-        swirl = slow[i] + off_ring[i] / 2 if astray else swirl
-        bounded = min(max(core[i] + off_core[i], 1e-3), highest[i])
-        turning = bounded if astray else turning
+        x, y = (x - a * u - b * v - c * w) * share, (y - d * u - e * v - f * w) * share
+        z = (z - g * u - h * v - k * w) * share
+        first = fresh[i] == 1
+        a, b, c = plain[i] if first else a + x * p, b + x * q, c + x * r
+        d, e, f = d + y * p, -1.0 if first else e + y * q, f + y * r
+        g, h, k = g + z * p, h + z * q, -1.0 if first else k + z * r
+        # Steps; where they leave what is possible, begin anew with plain ones.
+        u, v, w = off[0, i], off[1, i], off[2, i]
+        swirl, core = at[0, i] - a * u - b * v - c * w, at[1, i] - d * u - e * v - f * w
+        heat = -g * u - h * v - k * w
+        astray = min(swirl, core) <= 0 or max(swirl, core) >= highest[i]
+        swirl = at[0, i] + u / 2 if astray else swirl
+        bounded = min(max(at[1, i] + v, 1e-3), highest[i])
+        core, heat = bounded if astray else core, w if astray else heat
+        x, y = swirl - at[0, i], core - at[1, i]
+        # The energy goes by what was found, but for what the other steps may change.
+        heat = min(max(heat, w - abs(w) - abs(x)), w + abs(w) + abs(x))
         inverse[0, i], inverse[1, i] = plain[i] if astray else a, 0.0 if astray else b
-        inverse[2, i], inverse[3, i] = 0.0 if astray else c, -1.0 if astray else d
-        last[0, i], last[1, i] = off_ring[i], off_core[i]
-        last[2, i], last[3, i] = swirl - slow[i], turning - core[i]
+        inverse[2, i], inverse[3, i] = 0.0 if astray else c, 0.0 if astray else d
+        inverse[4, i], inverse[5, i] = -1.0 if astray else e, 0.0 if astray else f
+        inverse[6, i], inverse[7, i] = 0.0 if astray else g, 0.0 if astray else h
+        inverse[8, i] = -1.0 if astray else k
+        last[0, i], last[1, i], last[2, i] = u, v, w
+        last[3, i], last[4, i], last[5, i] = x, y, heat
 
 
 @compiled
@@ -212,22 +222,25 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
     `left` share of the swirl of very thick jets that the ring does not take up, `sped` swirl
     behind a mouth over that in front of it, `fast` and `slow`
-    swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `drawn`
+    swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `spent`
+    what the mean swirl and the edges take from the total enthalpy, over `highest`, the largest
+    speed possible [m/s], `drawn`
     work on the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has
     converged.
     """
     incoming, jets, fill, total = line(PACK), line(PACK), line(PACK), line(PACK)
     enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
-    slow, off_turning, inverse, last = line(PACK), line(PACK), table(4, PACK), table(4, PACK)
+    at, off, inverse, last = table(3, PACK), table(3, PACK), table(N_SLOPES, PACK), table(6, PACK)
+    slow, core, spent = at[0], at[1], at[2]
     swirl, torque, on_face, work = line(PACK), line(PACK), line(PACK), line(PACK)
     leak, leaving = line(PACK), line(PACK)
-    fast, now, mean, core = line(PACK), line(PACK), line(PACK), line(PACK)
+    fast, now, spread = line(PACK), line(PACK), line(PACK)
     drawn, moving, rim_speed, around = line(PACK), line(PACK), line(PACK), line(PACK)
     tenth, sixth, brought, left = line(PACK), line(PACK), line(PACK), line(PACK)
     on_wall, blocked, sped, sine = line(PACK), line(PACK), line(PACK), line(PACK)
-    fresh, slopes = line(PACK), table(4, PACK)
-    taken, new, old, off = line(PACK), line(PACK), line(PACK), line(PACK)
-    plain, highest = line(PACK), line(PACK)
+    fresh, slopes, before = line(PACK), table(N_SLOPES, PACK), table(3, PACK)
+    taken, new, old = line(PACK), line(PACK), line(PACK)
+    plain, highest, known_at = line(PACK), line(PACK), line(PACK)
     sizes, drags, kept = table(5, PACK), table(N_DRAGS, PACK), table(N_KEPT, PACK)
     states = table(5, PACK)
     # A copy that the compiler knows to lie apart, without which it uses no vector instructions.
@@ -277,22 +290,33 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         sizes[4, i] = 2 / max(height[i], 1e-9) * MIXING_LAYER * of[14, i]
         known, turns = found[SLOWEST, i], found[CORE_SPEED, i]
         middle, warmed = (found[FASTEST, i] + known) / 2, of[2, i] - found[TOTAL_ENTHALPY, i]
-        steep = (
-            found[SLOPES, i] + found[SLOPES + 1, i] + found[SLOPES + 2, i] + found[SLOPES + 3, i]
-        )
+        steep = 0.0
+        for k in range(N_SLOPES):
+            steep += found[SLOPES + k, i]
         is_known = known > 0 and turns > 0 and middle > 0 and abs(warmed) < MOST_HEATING
         is_known = is_known and abs(steep) < STEEPEST_INVERSE
         slow[i] = known if is_known else max(incoming[i], rim_speed[i]) / 2
         core[i] = turns if is_known else CORE_SWIRL * rim_speed[i]
-        mean[i], drawn[i] = middle if is_known else 0.7 * incoming[i], warmed if is_known else 0.0
-        total[i], fresh[i], moving[i] = of[2, i] - drawn[i], 0.0 if is_known else 1.0, 1.0
-        for k in range(4):
+        middle, warmed = middle if is_known else 0.7 * incoming[i], warmed if is_known else 0.0
+        highest[i] = max(incoming[i] * sped[i], rim_speed[i])
+        spent[i] = warmed + middle * middle / 2
+        # From that at the last pressure on.
+        onward = pressure[i] - found[TRIED, i] if is_known else math.nan
+        for k in range(3):
+            before[k, i], change = at[k, i], found[PER_PRESSURE + k, i] * onward
+            bound = GUESSED * (highest[i] * highest[i] if k == 2 else at[k, i])
+            at[k, i] += change if abs(change) < bound else 0.0
+        spent[i] /= highest[i]
+        fresh[i], moving[i] = 0.0 if is_known else 1.0, 1.0
+        known_at[i] = 1 - fresh[i]
+        for k in range(6):
             last[k, i] = 0.0
+        for k in range(N_SLOPES):
             inverse[k, i] = slopes[k, i] = found[SLOPES + k, i] if is_known else 0.0
     # Passes: state by the mean swirl, one sector by the state, then better first guesses.
     for _ in range(RING_PASSES):
         for i in range(PACK):
-            enthalpy[i] = total[i] - mean[i] * mean[i] / 2
+            enthalpy[i] = of[2, i] - spent[i] * highest[i]
         fluid_densities_viscosities(record, pressure, enthalpy, density, viscosity)
         # Behind the nozzle, jet and old ring mix; then the sector.
         for i in range(PACK):
@@ -349,30 +373,32 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             per_face = leak[i] / 2
             gained = per_face * (held * rim[i] - turning * seal) + end_torque / 2
             gained += driven - braking
-            off_turning[i] = gained / max(per_face * seal + bare, 1e-30)
+            off[1, i] = gained / max(per_face * seal + bare, 1e-30)
             swirl[i], torque[i], on_face[i] = inward, edge_torque, -2 * driven
             powered = edge_torque * omega[i] + max(-2 * driven * omega[i], 0.0)
             work[i] = powered / flow
             # How far a sector ends from its start, and how that should change with the start.
-            off[i] = now[i] - here
+            off[0, i] = now[i] - here
             by_start = (
                 density[i] * empty * (2 * here - ahead) / (new[i] + density[i] * empty * here)
             )
             plain[i] = 1 / min(now[i] / ahead * by_start - 1, STEEPEST)
-            highest[i] = max(incoming[i] * sped[i], rim_speed[i])
-        _guess(slow, core, off, off_turning, plain, highest, inverse, last, fresh)
+            # Energy of the mean swirl, and what the edges draw.
+            middle, heating = (ahead + now[i]) / 2, min(max(work[i], -MOST_HEATING), MOST_HEATING)
+            off[2, i] = (heating + middle * middle / 2) / highest[i] - spent[i]
+            spread[i] = (abs(heating) + middle * middle) / highest[i]
+        _guess(at, off, plain, highest, inverse, last, fresh)
         # Converged lanes keep their values.
         for i in range(PACK):
-            middle, least = (fast[i] + now[i]) / 2, highest[i] * 1e-3
-            rests = abs(off[i]) <= settled * max(now[i], least)
-            rests &= abs(off_turning[i]) <= settled * max(core[i], least)
-            rests &= abs(middle - mean[i]) <= settled * max(middle, least)
-            rests &= abs(work[i] - drawn[i]) <= settled * (abs(work[i]) + middle * middle)
+            least = highest[i] * 1e-3
+            rests = abs(off[0, i]) <= settled * max(now[i], least)
+            rests &= abs(off[1, i]) <= settled * max(core[i], least)
+            rests &= abs(off[2, i]) <= settled * spread[i]
             moves, f = moving[i] == 1, kept
-            telling = moves and abs(off[i]) > NOISE * max(now[i], least)
+            telling = moves and abs(off[0, i]) > NOISE * max(now[i], least)
             telling = telling or fresh[i] == 1
             fresh[i] = 0.0
-            for k in range(4):
+            for k in range(N_SLOPES):
                 slopes[k, i] = inverse[k, i] if telling else slopes[k, i]
             rubbed = density[i] * clearance[i] * height[i] * of[11, i] / 2
             f[SWIRL, i] = swirl[i] if moves else f[SWIRL, i]
@@ -390,9 +416,10 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             f[EDGE_DISSIPATION, i] = on_edges if moves else f[EDGE_DISSIPATION, i]
             at_ends = rubbed * drags[5, i]
             f[CHAMBER_DISSIPATION, i] = at_ends if moves else f[CHAMBER_DISSIPATION, i]
-            slow[i] = slow[i] + last[2, i] if moves else slow[i]
-            core[i] = core[i] + last[3, i] if moves else core[i]
-            mean[i], drawn[i] = middle if moves else mean[i], work[i] if moves else drawn[i]
+            slow[i] = slow[i] + last[3, i] if moves else slow[i]
+            core[i] = core[i] + last[4, i] if moves else core[i]
+            spent[i] = spent[i] + last[5, i] if moves else spent[i]
+            drawn[i] = work[i] if moves else drawn[i]
             total[i] = of[2, i] - min(max(drawn[i], -MOST_HEATING), MOST_HEATING)
             moving[i] = moving[i] * (0.0 if rests else 1.0)
         unsettled = 0.0
@@ -412,6 +439,11 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         found[DENSITY, i], found[VISCOSITY, i] = density[i], viscosity[i]
         found[CHAMBER_DISSIPATION, i] -= max(found[FACE_TORQUE, i] * omega[i], 0.0)
         found[MOUTH_FACTOR, i] = blocked[i]
-        for k in range(4):
+        for k in range(N_SLOPES):
             found[SLOPES + k, i] = slopes[k, i]
+        onward, spent[i] = pressure[i] - found[TRIED, i], spent[i] * highest[i]
+        found[TRIED, i] = pressure[i]
+        for k in range(3):
+            change = (at[k, i] - before[k, i]) / onward
+            found[PER_PRESSURE + k, i] = change if known_at[i] == 1 else 0.0
         found[CHURNING, i] = 1.0 if abs(drawn[i]) > MOST_HEATING else 0.0

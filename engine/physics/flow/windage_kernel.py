@@ -9,7 +9,7 @@ from engine.physics.compiled import inlined, root
 def _closer(found: float, number: float) -> float:
     """Take a step of Newton's method towards the fifth root of a number."""
     square = found * found
-    return (4 * found + number / (square * square)) / 5
+    return 0.8 * found + 0.2 * number / (square * square)
 
 
 @inlined

@@ -32,11 +32,12 @@ from engine.physics.fluids.liquid_kernel import (
 from engine.physics.fluids.vapour_kernel import (
     vapour_critical_pressure,
     vapour_density,
+    vapour_density_viscosity,
     vapour_isentropic,
     vapour_quality,
     vapour_state,
     vapour_temperature,
-    vapour_viscosity,
+    vapour_throat_pressure,
 )
 
 _GAS, _VAPOUR = int(Kind.GAS), int(Kind.VAPOUR)
@@ -115,6 +116,21 @@ def critical_pressures(
 
 
 @compiled
+def throat_pressures(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, behind: Lanes, throat: Lanes
+) -> None:
+    """Pressures in throats of a pack: those behind, or the critical ones where these are higher."""
+    if record.kind == _VAPOUR:
+        for i in range(PACK):
+            throat[i] = vapour_throat_pressure(record, pressure[i], enthalpy[i], behind[i])
+        return
+    critical_pressures(record, pressure, enthalpy, throat)
+    for i in range(PACK):
+        lost = math.isnan(throat[i]) or math.isnan(behind[i])
+        throat[i] = math.nan if lost else max(behind[i], throat[i])
+
+
+@compiled
 def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
     """Densities of a pack of states [kg/m3]."""
     if record.kind == _GAS:
@@ -135,7 +151,7 @@ def fluid_densities_viscosities(
     for i in range(PACK):
         p, h = pressure[i], enthalpy[i]
         if record.kind == _VAPOUR:
-            density[i], viscosity[i] = vapour_density(record, p, h), vapour_viscosity(record, p, h)
+            density[i], viscosity[i] = vapour_density_viscosity(record, p, h)
         else:
             density[i], viscosity[i] = liquid_density(record, p, h), liquid_viscosity(record, p, h)
 

@@ -143,14 +143,28 @@ def vapour_density(record: FluidRecord, pressure: float, enthalpy: float) -> flo
 
 
 @compiled
-def vapour_viscosity(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Dynamic viscosity [Pa s]."""
+def vapour_density_viscosity(
+    record: FluidRecord, pressure: float, enthalpy: float
+) -> tuple[float, float]:
+    """Density [kg/m3] and dynamic viscosity [Pa s]."""
     terms = line(MOST_TERMS)
     inside = _chebyshev(record, pressure, terms)
     region, y = _place(record, terms, inside, enthalpy)
-    if region == DRY:
-        return _series(record.dry, terms, y, _DRY_MU)
-    return _wet_viscosity(record, terms, enthalpy) if region == WET else math.nan
+    if region == WET:
+        wet = _wet_viscosity(record, terms, enthalpy)
+        return pressure / _wet_pv(record, terms, enthalpy), wet
+    if region != DRY:
+        return math.nan, math.nan
+    # Both series in one loop.
+    table, pv, viscosity, before, now = record.dry, 0.0, 0.0, y, 1.0
+    for k in range(table.shape[0]):
+        a = b = 0.0
+        for order in range(table.shape[1]):
+            a += table[k, order, _DRY_PV] * terms[order]
+            b += table[k, order, _DRY_MU] * terms[order]
+        pv, viscosity = pv + a * now, viscosity + b * now
+        before, now = now, 2 * y * now - before
+    return pressure / pv, viscosity
 
 
 @compiled
@@ -267,6 +281,23 @@ def _flux(record: FluidRecord, log_pressure: float, enthalpy: float, entropy: fl
     after, pv = _expanded(record, end, entropy)
     flux = end / pv * math.sqrt(max(enthalpy - after, 0.0))
     return 0.0 if math.isnan(flux) else flux
+
+
+@compiled
+def vapour_throat_pressure(
+    record: FluidRecord, pressure: float, enthalpy: float, behind: float
+) -> float:
+    """Pressure in a throat [Pa]: that behind, or the critical one where that is higher.
+
+    A flow that comes out slower than sound was so before too: the speed of sound only falls where
+    vapour turns wet. The search for the critical pressure is left out there.
+    """
+    end = vapour_isentropic(record, pressure, enthalpy, behind)
+    sound = vapour_state(record, behind, end)[4]
+    if 2 * (enthalpy - end) < sound * sound:
+        return behind
+    critical = vapour_critical_pressure(record, pressure, enthalpy)
+    return math.nan if math.isnan(critical) else max(behind, critical)
 
 
 @compiled
