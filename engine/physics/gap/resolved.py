@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import on_every_core
+from engine.physics.compiled import QUAD, on_every_core
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import INWARD, GapFlow
 from engine.physics.gap.resolved_grid import HalfGap, half_gap
@@ -255,7 +255,7 @@ def across_of(*, grid: HalfGap) -> Across:
     Returns
     -------
     Across
-        The same with transposes and mixing lengths.
+        The same, padded, with transposes and mixing lengths.
 
     References
     ----------
@@ -263,8 +263,13 @@ def across_of(*, grid: HalfGap) -> Across:
 
     """
     matrices = [grid.slope, grid.divergence, grid.second, grid.integral]
-    pairs = [np.ascontiguousarray(m) for matrix in matrices for m in (matrix, matrix.T)]
+    pairs = [_padded(m) for matrix in matrices for m in (matrix, matrix.T)]
     distance = 1 - grid.nodes
     lengths = mixing_length(wall_distance=distance)
     plain = (grid.weights, grid.middle, distance, lengths)
     return Across(*pairs, *map(np.ascontiguousarray, plain))
+
+
+def _padded(matrix: Lanes) -> Lanes:
+    """Matrix with rows of whole quads."""
+    return np.ascontiguousarray(np.pad(matrix, ((0, 0), (0, -matrix.shape[1] % QUAD))))

@@ -32,10 +32,16 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined
+from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
-from engine.physics.gap.elimination_kernel import dot, factorise, substitute, times
+from engine.physics.gap.elimination_kernel import (
+    Factors,
+    dot,
+    factorise,
+    factors_for,
+    substitute,
+)
 from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
 
 TOLERANCE = 1e-7
@@ -51,7 +57,10 @@ LEAST_SWIRL = 1e-9
 
 
 class Across(NamedTuple):
-    """Matrices of `resolved_grid.HalfGap`, each with its transpose, so that sums run along rows."""
+    """Matrices of `resolved_grid.HalfGap`, each with its transpose, so that sums run along rows.
+
+    Rows are padded with 0 to whole quads.
+    """
 
     slope: Lanes
     slope_t: Lanes
@@ -108,8 +117,7 @@ class Room(NamedTuple):
     nodes: Lanes
     matrix: Lanes
     residual: Lanes
-    order: Lanes
-    stress: Lanes  # derivatives of both stresses at a node with every flux and swirl
+    factors: Factors
 
 
 OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
@@ -122,7 +130,9 @@ ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
 """Of the eddies, see `_eddies`; `PASSING` is scratch."""
 OLD_SWIRL = 17
 """Known part of the derivative of the swirl."""
-N_ROWS = 18
+STRESS, TORN, TORN_BY_SWIRL, TORN_BY_DENSITY, STRAIGHT, TURNED, CROSSED = range(18, 25)
+"""Eddy stress at each node, its divergence, and what they follow: scratch."""
+N_ROWS = 25
 
 
 @compiled
@@ -136,13 +146,12 @@ def state_at(
 @compiled
 def room_for(n: int) -> Room:
     """Allocate work space for n interior nodes."""
-    size = 2 * n + 2
+    size, width = 2 * n + 2, whole_quads(n + 2 + whole_quads(n))
     return Room(
-        np.zeros((N_ROWS, n + 1)),
-        np.zeros((size, size)),
-        np.zeros(size),
-        np.zeros(size),
-        np.zeros((4, n)),
+        np.zeros((N_ROWS, whole_quads(n + 1))),
+        np.zeros((size, width)),
+        np.zeros(width),
+        factors_for(size),
     )
 
 
@@ -190,13 +199,14 @@ def equations(
     n, nodes, residual = across.weights.size, room.nodes, room.residual
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density = state[2 * n], state[2 * n + 1]
-    times(across.slope_t, state, 0, n, nodes[FLUX_SLOPE])
-    times(across.slope_t, state, n, n, nodes[SWIRL_SLOPE])
-    times(across.second_t, state, 0, n, nodes[FLUX_CURVE])
-    times(across.second_t, state, n, n, nodes[SWIRL_CURVE])
+    inside, all_nodes = whole_quads(n), whole_quads(n + 1)
+    sum_rows(across.slope_t, state, 0, 0, n, nodes, FLUX_SLOPE, all_nodes)
+    sum_rows(across.slope_t, state, 0, n, n, nodes, SWIRL_SLOPE, all_nodes)
+    sum_rows(across.second_t, state, 0, 0, n, nodes, FLUX_CURVE, inside)
+    sum_rows(across.second_t, state, 0, n, n, nodes, SWIRL_CURVE, inside)
     for j in range(n):
         nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
-    times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
+    sum_rows(across.integral_t, nodes, PASSING, 0, n, nodes, DRIFT, inside)
     widening = rim.way / ratio - rate + step.old.density / density
     # Radial and angular momentum at each node, eqs. (1) and (2), and the mean flux.
     mean = 0.0
@@ -236,12 +246,12 @@ def equations(
     weight, _ = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
         _eddies(rim, across, weight, state, room)
-        for k in range(n + 1):
-            along = nodes[EDDY, k] * nodes[FLUX_SLOPE, k]
-            around = nodes[EDDY, k] * nodes[SWIRL_SLOPE, k]
+        for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
+            for k in range(n + 1):
+                nodes[STRESS, k] = nodes[EDDY, k] * nodes[slope, k]
+            sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
             for j in range(n):
-                residual[j] -= across.divergence_t[k, j] * along
-                residual[n + j] -= across.divergence_t[k, j] * around
+                residual[first + j] -= nodes[TORN, j]
 
 
 @compiled
@@ -277,20 +287,19 @@ def slopes(
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density, old_density = state[2 * n], state[2 * n + 1], step.old.density
+    inside = whole_quads(n)
     widening = rim.way / ratio - rate + old_density / density
     # Rows of eq. (1), `upper`, and of eq. (2), `lower`.
     for i in range(n):
         # Drift and laminar friction: full rows.
         flux, swirl, drift = state[i], state[n + i], nodes[DRIFT, i]
-        flux_stretch = -rate * nodes[FLUX_SLOPE, i + 1]
-        swirl_stretch = -rate * nodes[SWIRL_SLOPE, i + 1]
         upper, lower = jacobian[i], jacobian[n + i]
-        for j in range(n):
-            carried = drift * across.slope[i + 1, j] - step.drag * across.second[i, j]
-            upper[j] = carried + flux_stretch * across.integral[i, j]
-            upper[n + j] = 0.0
-            lower[j] = swirl_stretch * across.integral[i, j]
-            lower[n + j] = carried
+        for j in range(jacobian.shape[1]):
+            upper[j] = lower[j] = 0.0
+        for row, first, slope in ((i, 0, FLUX_SLOPE), (n + i, n, SWIRL_SLOPE)):
+            less(jacobian, row, first, across.slope, i + 1, -drift, 0, inside)
+            less(jacobian, row, first, across.second, i, step.drag, 0, inside)
+            less(jacobian, row, 0, across.integral, i, rate * nodes[slope, i + 1], 0, inside)
         # Convection along the march, from behind or from the bore side.
         back = nodes[REVERSE, i]
         by_flux = by_swirl = nodes[OLD_FLUX, i]
@@ -354,42 +363,49 @@ def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Ro
     """
     # Derivatives of the weight with the mean swirl, and of the wall shear.
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
-    density = state[2 * n + 1]
+    density, inside = state[2 * n + 1], whole_quads(n)
     mean = density * dot(across.weights, state, n)
     by_mean = by_reynolds * mean / (1 + mean * mean)
     per_wall = 1 / nodes[PASSING, 0]
     wall_along, wall_around = nodes[ALONG, 0] * per_wall, nodes[AROUND, 0] * density * per_wall
     wall_stretch = nodes[AROUND, 0] * nodes[SWIRL_SLOPE, 0] * per_wall
-    for k in range(n + 1):
-        # Factors of this node.
-        along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
-        flux_slope, swirl_slope = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k]
-        straight, across_too = eddy * (1 + along * along), eddy * along * around
-        turned = eddy * (1 + around * around)
-        by_wall, by_swirl = eddy * nodes[SENSITIVITY, k], nodes[FULL, k] * by_mean
-        stretch = around * swirl_slope / nodes[PASSING, k]
-        by_density = eddy * (stretch + nodes[SENSITIVITY, k] * wall_stretch)
-        by_density += by_swirl * mean / density
-        # Derivatives of the two stresses here with every flux and swirl.
-        for j in range(n):
-            slope, wall = across.slope[k, j], across.slope[0, j]
-            of_flux = by_wall * wall_along * wall
-            of_swirl = by_wall * wall_around * wall + by_swirl * density * across.weights[j]
-            room.stress[0, j] = straight * slope + flux_slope * of_flux
-            room.stress[1, j] = across_too * density * slope + flux_slope * of_swirl
-            room.stress[2, j] = across_too / density * slope + swirl_slope * of_flux
-            room.stress[3, j] = turned * slope + swirl_slope * of_swirl
-        # Their divergence at every node.
+    # What each stress follows: wall shear, mean swirl and density, at each node; their divergence.
+    for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
+        for k in range(n + 1):
+            nodes[STRESS, k] = nodes[slope, k] * nodes[EDDY, k] * nodes[SENSITIVITY, k]
+        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
+        for k in range(n + 1):
+            nodes[STRESS, k] = nodes[slope, k] * nodes[FULL, k] * by_mean
+        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_SWIRL, inside)
+        for k in range(n + 1):
+            stretch = nodes[AROUND, k] * nodes[SWIRL_SLOPE, k] / nodes[PASSING, k]
+            nodes[STRESS, k] = nodes[slope, k] * nodes[EDDY, k] * stretch
+        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_DENSITY, inside)
         for i in range(n):
-            share = across.divergence[i, k]
-            upper, lower = jacobian[i], jacobian[n + i]
+            row, by_wall, by_swirl = first + i, nodes[TORN, i], nodes[TORN_BY_SWIRL, i]
+            less(jacobian, row, 0, across.slope, 0, by_wall * wall_along, 0, inside)
+            less(jacobian, row, n, across.slope, 0, by_wall * wall_around, 0, inside)
             for j in range(n):
-                upper[j] -= share * room.stress[0, j]
-                upper[n + j] -= share * room.stress[1, j]
-                lower[j] -= share * room.stress[2, j]
-                lower[n + j] -= share * room.stress[3, j]
-            upper[2 * n + 1] -= share * by_density * flux_slope
-            lower[2 * n + 1] -= share * by_density * swirl_slope
+                jacobian[row, n + j] -= by_swirl * density * across.weights[j]
+            by_density = nodes[TORN_BY_DENSITY, i] + by_wall * wall_stretch
+            jacobian[row, 2 * n + 1] -= by_density + by_swirl * mean / density
+    # What the slopes at each node do.
+    for k in range(n + 1):
+        along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
+        nodes[STRAIGHT, k], nodes[TURNED, k] = eddy * (1 + along**2), eddy * (1 + around**2)
+        nodes[CROSSED, k] = eddy * along * around
+    for i in range(n):
+        for kind in (STRAIGHT, TURNED, CROSSED):
+            for k in range(n + 1):
+                nodes[STRESS, k] = across.divergence[i, k] * nodes[kind, k]
+            sum_rows(across.slope, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
+            if kind == STRAIGHT:
+                less(jacobian, i, 0, nodes, TORN, 1.0, 0, inside)
+            elif kind == TURNED:
+                less(jacobian, n + i, n, nodes, TORN, 1.0, 0, inside)
+            else:
+                less(jacobian, i, n, nodes, TORN, density, 0, inside)
+                less(jacobian, n + i, 0, nodes, TORN, 1 / density, 0, inside)
 
 
 @compiled
@@ -428,7 +444,7 @@ def settle(
     """Solve one step from a first guess in `state`, which becomes the answer.
 
     Newton's method with a Jacobian that is kept as long as it converges fast. `known` tells whether
-    `room.matrix` holds that of the step before. Returns whether the step converged, and whether
+    `room.factors` are those of the step before. Returns whether the step converged, and whether
     the Jacobian may serve the next step.
     """
     n, last, fresh = across.weights.size, math.inf, False
@@ -436,10 +452,10 @@ def settle(
         equations(record, rim, across, step, state, room)
         if not known:
             slopes(record, rim, across, step, state, room)
-            if not factorise(room.matrix, room.order):
+            if not factorise(room.matrix, room.factors):
                 return False, False
             known = fresh = True
-        substitute(room.matrix, room.order, room.residual)
+        substitute(room.factors, room.residual)
         error = _change(n, state, room.residual, rim.way)
         if math.isnan(error):
             return False, False
