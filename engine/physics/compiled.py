@@ -246,7 +246,7 @@ table: Callable[[int, int], Any] = _table
 
 
 def _begin(context: Any, builder: Any, kind: Any, value: Any, row: Any) -> Any:
-    """Address of the first value of a row; that of the array where it has but one dimension."""
+    """Give the address of the first value of a row; of the array where it has one dimension."""
     if kind.layout != "C":
         message = f"rows of an array in order {kind.layout} do not lie together"
         raise NumbaError(message)
@@ -258,13 +258,13 @@ def _begin(context: Any, builder: Any, kind: Any, value: Any, row: Any) -> Any:
 
 
 def _four(builder: Any, begin: Any, place: Any) -> Any:
-    """Address of four values from a place on."""
+    """Give the address of four values from a place on."""
     at = builder.gep(begin, [place])
     return builder.bitcast(at, ir.VectorType(ir.DoubleType(), QUAD).as_pointer())
 
 
 def _fourfold(builder: Any, number: Any) -> Any:
-    """Number, four times."""
+    """Repeat a number four times."""
     kind, counts = ir.VectorType(ir.DoubleType(), QUAD), ir.VectorType(ir.IntType(32), QUAD)
     nothing = ir.Constant(kind, ir.Undefined)
     one = builder.insert_element(nothing, number, ir.Constant(ir.IntType(32), 0))
@@ -273,7 +273,15 @@ def _fourfold(builder: Any, number: Any) -> Any:
 
 @intrinsic  # type: ignore[untyped-decorator]
 def _less(
-    _typing: Any, target: Any, i: Any, at: Any, source: Any, k: Any, share: Any, a: Any, b: Any
+    _typing: Any,
+    target: Any,
+    _i: Any,
+    _at: Any,
+    source: Any,
+    _k: Any,
+    _share: Any,
+    _a: Any,
+    _b: Any,
 ) -> Any:
     """Take a share of a row from another."""
 
@@ -296,7 +304,15 @@ def _less(
 
 @intrinsic  # type: ignore[untyped-decorator]
 def _sum_rows(
-    _typing: Any, matrix: Any, values: Any, j: Any, first: Any, n: Any, out: Any, k: Any, last: Any
+    _typing: Any,
+    matrix: Any,
+    values: Any,
+    _j: Any,
+    _first: Any,
+    _n: Any,
+    out: Any,
+    _k: Any,
+    _last: Any,
 ) -> Any:
     """Sum of rows, each times a value."""
 
@@ -305,17 +321,33 @@ def _sum_rows(
         numbers = _begin(context, builder, kinds[1], given[1], given[2])
         target = _begin(context, builder, kinds[5], given[5], given[6])
         vector = ir.VectorType(ir.DoubleType(), QUAD)
-        zero, step = context.get_constant(types.intp, 0), context.get_constant(types.intp, QUAD)
-        with cgutils.for_range_slice(builder, zero, given[7], step) as (place, _):
-            total = cgutils.alloca_once(builder, vector)
-            builder.store(ir.Constant(vector, [0.0] * QUAD), total)
-            with cgutils.for_range(builder, given[4]) as loop:
-                row = _begin(context, builder, kinds[0], given[0], loop.index)
-                number = builder.load(builder.gep(numbers, [builder.add(given[3], loop.index)]))
-                these = builder.load(_four(builder, row, place), align=8)
-                added = builder.fmul(these, _fourfold(builder, number))
-                builder.store(builder.fadd(builder.load(total), added), total)
-            builder.store(builder.load(total), _four(builder, target, place), align=8)
+        zero, last = context.get_constant(types.intp, 0), given[7]
+        wide = builder.and_(last, context.get_constant(types.intp, -4 * QUAD))
+
+        def fill(first: Any, last: Any, together: int) -> None:
+            step = context.get_constant(types.intp, QUAD * together)
+            with cgutils.for_range_slice(builder, first, last, step) as (place, _):
+                at = [
+                    builder.add(place, context.get_constant(types.intp, QUAD * k))
+                    for k in range(together)
+                ]
+                totals = [cgutils.alloca_once(builder, vector) for _ in at]
+                for total in totals:
+                    builder.store(ir.Constant(vector, [0.0] * QUAD), total)
+                with cgutils.for_range(builder, given[4]) as loop:
+                    row = _begin(context, builder, kinds[0], given[0], loop.index)
+                    number = builder.gep(numbers, [builder.add(given[3], loop.index)])
+                    factor = _fourfold(builder, builder.load(number))
+                    for total, there in zip(totals, at, strict=True):
+                        these = builder.load(_four(builder, row, there), align=8)
+                        more = builder.fmul(these, factor)
+                        builder.store(builder.fadd(builder.load(total), more), total)
+                for total, there in zip(totals, at, strict=True):
+                    builder.store(builder.load(total), _four(builder, target, there), align=8)
+
+        # No sum waits for another; what is left over goes one by one.
+        fill(zero, wide, 4)
+        fill(wide, last, 1)
         return context.get_dummy_value()
 
     number = types.intp
@@ -326,8 +358,9 @@ less: Callable[[Lanes, int, int, Lanes, int, float, int, int], None] = _less
 """`less(target, i, at, source, k, share, a, b)` takes `share` times row k of `source`, from place a
 to before b, from row i of `target`, where it begins `at` places further on."""
 sum_rows: Callable[[Lanes, Lanes, int, int, int, Lanes, int, int], None] = _sum_rows
-"""`sum_rows(matrix, values, j, first, n, out, k, last)` writes to row k of `out`, before `last`, the
-sum of the first n rows of a matrix, each times its value in row j of `values`, from `first` on."""
+"""`sum_rows(matrix, values, j, first, n, out, k, last)` writes to row k of `out`, before `last`,
+the sum of the first n rows of a matrix, each times its value in row j of `values`, from `first` on.
+"""
 
 
 @compiled

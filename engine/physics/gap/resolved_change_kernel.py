@@ -21,7 +21,7 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, less, sum_rows, whole_quads
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.elimination_kernel import factorise, substitute, substitute_all
-from engine.physics.gap.resolved_step_kernel import (
+from engine.physics.gap.resolved_room_kernel import (
     FLUX_SLOPE,
     OLD_ANGULAR,
     OLD_FLUX,
@@ -32,12 +32,8 @@ from engine.physics.gap.resolved_step_kernel import (
     Rim,
     Room,
     Step,
-    equations,
-    slopes,
-    state_at,
-    thermal,
-    upwind,
 )
+from engine.physics.gap.resolved_step_kernel import equations, slopes, state_at, thermal, upwind
 from engine.physics.gap.resolved_sweep_kernel import (
     drag_at,
     extrapolated,

@@ -27,22 +27,40 @@ A derivative with t is `rate` times the unknown less a known part from the steps
 """
 
 import math
-from typing import NamedTuple
-
-import numpy as np
 
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
 from engine.physics.gap.elimination_kernel import (
-    Factors,
     dot,
     factorise,
-    factors_for,
     substitute,
 )
-from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
+from engine.physics.gap.resolved_eddies_kernel import eddies, slopes_of_eddies
+from engine.physics.gap.resolved_room_kernel import (
+    AHEAD_FLUX,
+    AHEAD_SWIRL,
+    DRIFT,
+    EDDY,
+    FLUX_CURVE,
+    FLUX_SLOPE,
+    OLD_ANGULAR,
+    OLD_FLUX,
+    OLD_MOMENTUM,
+    OLD_SWIRL,
+    PASSING,
+    REVERSE,
+    STRESS,
+    SWIRL_CURVE,
+    SWIRL_SLOPE,
+    TORN,
+    Across,
+    Rim,
+    Room,
+    Step,
+)
+from engine.physics.gap.turbulence_kernel import weight_and_slope
 
 TOLERANCE = 1e-7
 """Largest error left in the profiles, relative to their size."""
@@ -50,89 +68,8 @@ MOST_CHANGES = 40
 """Most iterations of Newton's method in one step."""
 SLOW = 0.15
 """Ratio of successive errors above which the Jacobian is calculated anew."""
-TINY = 1e-30
-"""Keeps a divisor from being 0."""
 LEAST_SWIRL = 1e-9
 """Keeps the relative error of a vanishing swirl finite."""
-
-
-class Across(NamedTuple):
-    """Matrices of `resolved_grid.HalfGap`, each with its transpose, so that sums run along rows.
-
-    Rows are padded with 0 to whole quads.
-    """
-
-    slope: Lanes
-    slope_t: Lanes
-    divergence: Lanes
-    divergence_t: Lanes
-    second: Lanes
-    second_t: Lanes
-    integral: Lanes
-    integral_t: Lanes
-    weights: Lanes
-    middle: Lanes
-    wall_distance: Lanes
-    mixing_length: Lanes
-
-
-class Rim(NamedTuple):
-    """State of a lane at the rim, and its scales."""
-
-    pressure: float  # static [Pa]
-    enthalpy: float  # static [J/kg]
-    density: float  # [kg/m3]
-    radial_speed: float  # inward [m/s]
-    spin: float  # rim speed of the wall over radial speed
-    plug: float  # relative swirl of the entering plug over radial speed
-    radius: float  # [m]
-    span: float  # (rim radius - bore radius) / rim radius [-]
-    gap: float  # [m]
-    transition: float  # factor on the Reynolds numbers of transition
-    way: float  # 1 inward, -1 outward, where the eye is the "rim" and speeds count outward
-
-
-class Behind(NamedTuple):
-    """Known parts of the derivatives of single values, from the steps behind."""
-
-    density: float
-    pressure: float
-    braking: float
-
-
-class Step(NamedTuple):
-    """One step of the march."""
-
-    ratio: float  # x at its end
-    rate: float  # weight of an unknown in its derivative along t
-    drag: float  # without eddies
-    ahead_rate: float  # `rate` where fluid comes from the bore side
-    either: bool  # whether a node with a share of the bore side looks to where its fluid comes from
-    old: Behind
-
-
-class Room(NamedTuple):
-    """Work space of a march; the constants below name the rows of `nodes`."""
-
-    nodes: Lanes
-    matrix: Lanes
-    residual: Lanes
-    factors: Factors
-
-
-OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
-"""Known parts of the derivatives of flux, flux squared, and flux times swirl."""
-REVERSE, AHEAD_FLUX, AHEAD_SWIRL = 3, 4, 5
-"""Share of the bore side where fluid moves outward, and known parts of its derivatives there."""
-DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
-"""Drift, and first and second derivatives across the gap."""
-ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
-"""Of the eddies, see `_eddies`; `PASSING` is scratch."""
-OLD_SWIRL = 17
-"""Known part of the derivative of the swirl."""
-STRESS, TORN, TORN_BY_SWIRL, TORN_BY_DENSITY, STRAIGHT, TURNED, CROSSED = range(18, 25)
-"""Eddy stress at each node, its divergence, and what they follow: scratch."""
-N_ROWS = 25
 
 
 @compiled
@@ -141,18 +78,6 @@ def state_at(
 ) -> tuple[float, float, float, float, float]:
     """`fluid_state`, compiled once for all its callers here."""
     return fluid_state(record, pressure, enthalpy)
-
-
-@compiled
-def room_for(n: int) -> Room:
-    """Allocate work space for n interior nodes."""
-    size, width = 2 * n + 2, whole_quads(n + 2 + whole_quads(n))
-    return Room(
-        np.zeros((N_ROWS, whole_quads(n + 1))),
-        np.zeros((size, width)),
-        np.zeros(width),
-        factors_for(size),
-    )
 
 
 @compiled
@@ -245,38 +170,13 @@ def equations(
     # Turbulence: divergence of the eddy stresses.
     weight, _ = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
-        _eddies(rim, across, weight, state, room)
+        eddies(rim, across, weight, state, room)
         for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
             for k in range(n + 1):
                 nodes[STRESS, k] = nodes[EDDY, k] * nodes[slope, k]
             sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
             for j in range(n):
                 residual[first + j] -= nodes[TORN, j]
-
-
-@compiled
-def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -> None:
-    """Eddy viscosities at each node, in the scale of the drag.
-
-    `ALONG`, `AROUND`: direction of the velocity gradient; `PASSING`: its size; `FULL`: eddy
-    viscosity in fully turbulent flow; `EDDY`: the same by the weight of turbulence;
-    `SENSITIVITY`: its relative change with that of the wall shear.
-    """
-    n, nodes = across.weights.size, room.nodes
-    density, drag = state[2 * n + 1], state[2 * n + 5]
-    scale = 2 * rim.radius / (rim.gap * drag)
-    root = 0.0
-    for k in range(n + 1):
-        along, around = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k] * density
-        size = math.sqrt(along * along + around * around) + TINY
-        if k == 0:
-            root = math.sqrt(scale * size)
-        ratio, sensitivity = eddy_ratio(
-            across.wall_distance[k], across.mixing_length[k], scale * size, root
-        )
-        nodes[ALONG, k], nodes[AROUND, k], nodes[PASSING, k] = along / size, around / size, size
-        nodes[FULL, k], nodes[EDDY, k] = drag * ratio, weight * drag * ratio
-        nodes[SENSITIVITY, k] = sensitivity
 
 
 @compiled
@@ -325,7 +225,7 @@ def slopes(
     _slopes_of_density(record, rim, across, step, state, jacobian)
     weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
-        _slopes_of_eddies(across, by_reynolds, state, room)
+        slopes_of_eddies(across, by_reynolds, state, room)
 
 
 @compiled
@@ -352,60 +252,6 @@ def _slopes_of_density(
     mean[2 * n] = mean[2 * n + 1] = 0.0
     last[2 * n] = -of_pressure
     last[2 * n + 1] = 1 + rim.way * of_pressure * ratio * rim.spin * rim.spin - of_enthalpy * cubes
-
-
-@compiled
-def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Room) -> None:
-    """Add the derivatives of the eddy stresses to the Jacobian.
-
-    Eddy viscosity changes with the gradient at the node, with the wall shear by damping, and with
-    the mean swirl by the weight of turbulence.
-    """
-    # Derivatives of the weight with the mean swirl, and of the wall shear.
-    n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
-    density, inside = state[2 * n + 1], whole_quads(n)
-    mean = density * dot(across.weights, state, n)
-    by_mean = by_reynolds * mean / (1 + mean * mean)
-    per_wall = 1 / nodes[PASSING, 0]
-    wall_along, wall_around = nodes[ALONG, 0] * per_wall, nodes[AROUND, 0] * density * per_wall
-    wall_stretch = nodes[AROUND, 0] * nodes[SWIRL_SLOPE, 0] * per_wall
-    # What each stress follows: wall shear, mean swirl and density, at each node; their divergence.
-    for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
-        for k in range(n + 1):
-            nodes[STRESS, k] = nodes[slope, k] * nodes[EDDY, k] * nodes[SENSITIVITY, k]
-        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
-        for k in range(n + 1):
-            nodes[STRESS, k] = nodes[slope, k] * nodes[FULL, k] * by_mean
-        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_SWIRL, inside)
-        for k in range(n + 1):
-            stretch = nodes[AROUND, k] * nodes[SWIRL_SLOPE, k] / nodes[PASSING, k]
-            nodes[STRESS, k] = nodes[slope, k] * nodes[EDDY, k] * stretch
-        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_DENSITY, inside)
-        for i in range(n):
-            row, by_wall, by_swirl = first + i, nodes[TORN, i], nodes[TORN_BY_SWIRL, i]
-            less(jacobian, row, 0, across.slope, 0, by_wall * wall_along, 0, inside)
-            less(jacobian, row, n, across.slope, 0, by_wall * wall_around, 0, inside)
-            for j in range(n):
-                jacobian[row, n + j] -= by_swirl * density * across.weights[j]
-            by_density = nodes[TORN_BY_DENSITY, i] + by_wall * wall_stretch
-            jacobian[row, 2 * n + 1] -= by_density + by_swirl * mean / density
-    # What the slopes at each node do.
-    for k in range(n + 1):
-        along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
-        nodes[STRAIGHT, k], nodes[TURNED, k] = eddy * (1 + along**2), eddy * (1 + around**2)
-        nodes[CROSSED, k] = eddy * along * around
-    for i in range(n):
-        for kind in (STRAIGHT, TURNED, CROSSED):
-            for k in range(n + 1):
-                nodes[STRESS, k] = across.divergence[i, k] * nodes[kind, k]
-            sum_rows(across.slope, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
-            if kind == STRAIGHT:
-                less(jacobian, i, 0, nodes, TORN, 1.0, 0, inside)
-            elif kind == TURNED:
-                less(jacobian, n + i, n, nodes, TORN, 1.0, 0, inside)
-            else:
-                less(jacobian, i, n, nodes, TORN, density, 0, inside)
-                less(jacobian, n + i, 0, nodes, TORN, 1 / density, 0, inside)
 
 
 @compiled

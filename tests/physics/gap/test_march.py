@@ -5,12 +5,12 @@ import pytest
 
 from engine.fluids.by_name import gas
 from engine.physics.compiled import QUAD
-from engine.physics.gap import elimination_kernel, resolved_step_kernel
+from engine.physics.gap import elimination_kernel, resolved_room_kernel, resolved_step_kernel
 from engine.physics.gap import resolved_change_kernel as change_kernel
 from engine.physics.gap import resolved_sweep_kernel as sweep_kernel
 from engine.physics.gap.resolved import across_of
 from engine.physics.gap.resolved_grid import half_gap
-from engine.physics.gap.resolved_step_kernel import (
+from engine.physics.gap.resolved_room_kernel import (
     AHEAD_FLUX,
     AHEAD_SWIRL,
     OLD_ANGULAR,
@@ -30,7 +30,7 @@ substitute = from_python(elimination_kernel.substitute)
 substitute_all = from_python(elimination_kernel.substitute_all)
 equations = from_python(resolved_step_kernel.equations)
 gap_reynolds = from_python(resolved_step_kernel.gap_reynolds)
-room_for = from_python(resolved_step_kernel.room_for)
+room_for = from_python(resolved_room_kernel.room_for)
 slopes = from_python(resolved_step_kernel.slopes)
 begin_trail = from_python(sweep_kernel.begin_trail)
 trail_for = from_python(sweep_kernel.trail_for)
