@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from engine.physics import compiled
+from engine.physics.arrays import Lanes
 from engine.physics.gap import resolved_mesh_kernel
 from engine.physics.gap.resolved import across_of
 from engine.physics.gap.resolved_grid import carried, half_gap
@@ -15,13 +16,13 @@ carry = from_python(resolved_mesh_kernel.carry)
 
 
 @compiled.entry
-def sum_rows(matrix, values, j, first, n, out, k, last):  # type: ignore[no-untyped-def]
-    compiled.sum_rows(matrix, values, j, first, n, out, k, last)
+def summed(matrix: Lanes, values: Lanes, out: Lanes, width: int) -> None:
+    compiled.sum_rows(matrix, values, 1, 2, 9, out, 3, width)
 
 
 @compiled.entry
-def less(target, i, at, source, k, share, a, b):  # type: ignore[no-untyped-def]
-    compiled.less(target, i, at, source, k, share, a, b)
+def taken_off(target: Lanes, source: Lanes, width: int) -> None:
+    compiled.less(target, 3, 2, source, 1, 1.5, 0, width)
 
 
 def test_a_march_of_smooth_profiles_is_carried_to_a_finer_mesh() -> None:
@@ -52,18 +53,18 @@ def test_rows_are_summed_and_taken_off_in_quads(width: int) -> None:
         random.normal(size=(3, 12)),
         np.zeros((4, 40)),
     )
-    sum_rows(matrix, values, 1, 2, 9, out, 3, width)
+    summed(matrix, values, out, width)
     np.testing.assert_allclose(out[3, :width], values[1, 2:11] @ matrix[:, :width], rtol=1e-13)
     assert not out[:3].any()
     assert not out[3, width:].any()
     before = out.copy()
-    less(out, 3, 2, matrix, 5, 1.5, 0, width)
+    taken_off(out, matrix, width)
     np.testing.assert_array_equal(
-        out[3, 2 : 2 + width], before[3, 2 : 2 + width] - 1.5 * matrix[5, :width]
+        out[3, 2 : 2 + width], before[3, 2 : 2 + width] - 1.5 * matrix[1, :width]
     )
     assert not out[3, 2 + width + 4 :].any()
 
 
 def test_rows_that_do_not_lie_together_are_refused() -> None:
     with pytest.raises(Exception, match="do not lie together"):
-        less(np.zeros((4, 4)).T, 0, 0, np.zeros((4, 4)), 0, 1.0, 0, 4)
+        taken_off(np.zeros((8, 8)).T, np.zeros((8, 8)), 4)
