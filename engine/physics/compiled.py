@@ -19,11 +19,13 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any, ParamSpec, TypeVar
 
 import numba
+from llvmlite import ir
 from llvmlite.binding import Linkage, parse_assembly
 from numba import types
 from numba.core import cgutils
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import Compiler
+from numba.core.errors import NumbaError
 from numba.extending import intrinsic
 from numba.np import arrayobj
 
@@ -56,6 +58,8 @@ _load_array_maths()
 
 PACK = 8
 """Lanes in a pack."""
+QUAD = 4
+"""Numbers that `less` and `sum_rows` take at once: their rows are a multiple of it long."""
 MOST_THREADS = 1024
 FEWEST = 64
 """Lanes worth a thread."""
@@ -239,6 +243,130 @@ line: Callable[[int], Any] = _line
 set. It must not be returned."""
 table: Callable[[int, int], Any] = _table
 """The same with rows and columns."""
+
+
+def _begin(context: Any, builder: Any, kind: Any, value: Any, row: Any) -> Any:
+    """Give the address of the first value of a row; of the array where it has one dimension."""
+    if kind.layout != "C":
+        message = f"rows of an array in order {kind.layout} do not lie together"
+        raise NumbaError(message)
+    array = arrayobj.make_array(kind)(context, builder, value)
+    if kind.ndim == 1:
+        return array.data
+    length = cgutils.unpack_tuple(builder, array.strides, kind.ndim)[0]
+    return cgutils.pointer_add(builder, array.data, builder.mul(row, length))
+
+
+def _four(builder: Any, begin: Any, place: Any) -> Any:
+    """Give the address of four values from a place on."""
+    at = builder.gep(begin, [place])
+    return builder.bitcast(at, ir.VectorType(ir.DoubleType(), QUAD).as_pointer())
+
+
+def _fourfold(builder: Any, number: Any) -> Any:
+    """Repeat a number four times."""
+    kind, counts = ir.VectorType(ir.DoubleType(), QUAD), ir.VectorType(ir.IntType(32), QUAD)
+    nothing = ir.Constant(kind, ir.Undefined)
+    one = builder.insert_element(nothing, number, ir.Constant(ir.IntType(32), 0))
+    return builder.shuffle_vector(one, nothing, ir.Constant(counts, [0] * QUAD))
+
+
+@intrinsic  # type: ignore[untyped-decorator]
+def _less(
+    _typing: Any,
+    target: Any,
+    _i: Any,
+    _at: Any,
+    source: Any,
+    _k: Any,
+    _share: Any,
+    _a: Any,
+    _b: Any,
+) -> Any:
+    """Take a share of a row from another."""
+
+    def generate(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        kinds = signature.args
+        ours = builder.gep(_begin(context, builder, kinds[0], given[0], given[1]), [given[2]])
+        theirs = _begin(context, builder, kinds[3], given[3], given[4])
+        factor, step = _fourfold(builder, given[5]), context.get_constant(types.intp, QUAD)
+        with cgutils.for_range_slice(builder, given[6], given[7], step) as (place, _):
+            here = _four(builder, ours, place)
+            taken = builder.load(_four(builder, theirs, place), align=8)
+            left = builder.fsub(builder.load(here, align=8), builder.fmul(factor, taken))
+            builder.store(left, here, align=8)
+        return context.get_dummy_value()
+
+    number = types.intp
+    given = (target, number, number, source, number, types.float64, number, number)
+    return types.void(*given), generate
+
+
+@intrinsic  # type: ignore[untyped-decorator]
+def _sum_rows(
+    _typing: Any,
+    matrix: Any,
+    values: Any,
+    _j: Any,
+    _first: Any,
+    _n: Any,
+    out: Any,
+    _k: Any,
+    _last: Any,
+) -> Any:
+    """Sum of rows, each times a value."""
+
+    def generate(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        kinds = signature.args
+        numbers = _begin(context, builder, kinds[1], given[1], given[2])
+        target = _begin(context, builder, kinds[5], given[5], given[6])
+        vector = ir.VectorType(ir.DoubleType(), QUAD)
+        zero, last = context.get_constant(types.intp, 0), given[7]
+        wide = builder.and_(last, context.get_constant(types.intp, -4 * QUAD))
+
+        def fill(first: Any, last: Any, together: int) -> None:
+            step = context.get_constant(types.intp, QUAD * together)
+            with cgutils.for_range_slice(builder, first, last, step) as (place, _):
+                at = [
+                    builder.add(place, context.get_constant(types.intp, QUAD * k))
+                    for k in range(together)
+                ]
+                totals = [cgutils.alloca_once(builder, vector) for _ in at]
+                for total in totals:
+                    builder.store(ir.Constant(vector, [0.0] * QUAD), total)
+                with cgutils.for_range(builder, given[4]) as loop:
+                    row = _begin(context, builder, kinds[0], given[0], loop.index)
+                    number = builder.gep(numbers, [builder.add(given[3], loop.index)])
+                    factor = _fourfold(builder, builder.load(number))
+                    for total, there in zip(totals, at, strict=True):
+                        these = builder.load(_four(builder, row, there), align=8)
+                        more = builder.fmul(these, factor)
+                        builder.store(builder.fadd(builder.load(total), more), total)
+                for total, there in zip(totals, at, strict=True):
+                    builder.store(builder.load(total), _four(builder, target, there), align=8)
+
+        # No sum waits for another; what is left over goes one by one.
+        fill(zero, wide, 4)
+        fill(wide, last, 1)
+        return context.get_dummy_value()
+
+    number = types.intp
+    return types.void(matrix, values, number, number, number, out, number, number), generate
+
+
+less: Callable[[Lanes, int, int, Lanes, int, float, int, int], None] = _less
+"""`less(target, i, at, source, k, share, a, b)` takes `share` times row k of `source`, from place a
+to before b, from row i of `target`, where it begins `at` places further on."""
+sum_rows: Callable[[Lanes, Lanes, int, int, int, Lanes, int, int], None] = _sum_rows
+"""`sum_rows(matrix, values, j, first, n, out, k, last)` writes to row k of `out`, before `last`,
+the sum of the first n rows of a matrix, each times its value in row j of `values`, from `first` on.
+"""
+
+
+@compiled
+def whole_quads(n: int) -> int:
+    """Give the least multiple of `QUAD` that is no less than n."""
+    return (n + QUAD - 1) // QUAD * QUAD
 
 
 @compiled

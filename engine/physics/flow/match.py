@@ -310,9 +310,7 @@ def _search_resolved(
 
     some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
-    patience = resolved.patience(n_steps=resolved.N_STEPS, repeated_sweeps=resolved.REPEATED_SWEEPS)
-    across = resolved.across_of(grid=resolved.GRID)
-    settings = (fluid.record, across, resolved.N_STEPS, *patience, RESIDUAL / 10)
+    settings = (fluid.record, *resolved.meshes(tolerance=RESIDUAL / 10))
     near = np.stack([guess[alive], slope[alive]])
     work = partial(resolved_search.match_resolved, *settings, given, near, some)
     on_every_core(work, n_lanes=alive.size, fewest=1)

@@ -29,11 +29,16 @@ from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
 from engine.physics.flow.ring_kernel import SWIRL
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.answer import INWARD
-from engine.physics.gap.resolved_change_kernel import Whole, whole_for
-from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
+from engine.physics.gap.resolved_mesh_kernel import Effort, Mesh, carry, mesh_for
+from engine.physics.gap.resolved_room_kernel import Across, Rim
 from engine.physics.gap.resolved_sweep_kernel import (
+    AGAIN,
+    CLOSE_BY,
+    FIRST,
     N_EXIT,
+    ResolvedExit,
     angular_momentum,
+    begin_trail,
     blend,
     copy,
     exit_of,
@@ -42,7 +47,6 @@ from engine.physics.gap.resolved_sweep_kernel import (
     moved,
     rim_of,
     sweep,
-    trail_for,
     write_resolved,
 )
 from engine.physics.gap.resolved_whole_kernel import (
@@ -67,6 +71,18 @@ LOOSER = 10
 """Tolerance of the mismatch of a repeated march, which oscillates, over that of any other."""
 NEARLY = 0.03
 """Change of the profiles below which mismatches of a march tell the slope to go by."""
+
+
+class Outcome(NamedTuple):
+    """What a search on a mesh ends with; its trail is that of the mesh."""
+
+    end: ResolvedExit
+    back: bool  # whether fluid moves outward
+    pressure: float  # at the rim [Pa]
+    mismatch: float
+    slope: float  # of the mismatch there [1/Pa]
+    failed: bool  # whether the bracket became too narrow
+    choked_below: bool  # whether the gap chokes just below the end of the search
 
 
 class Pace(NamedTuple):
@@ -105,141 +121,186 @@ def _rim(record: FluidRecord, given: Lanes, i: int, found: Lanes) -> Rim:
 
 
 @compiled
-def _leave(
+def _leave(record: FluidRecord, rim: Rim, mesh: Mesh, given: Lanes, i: int, found: Lanes) -> float:
+    """Departure of a lane from the last station of its trail; gives the mismatch."""
+    n, out = mesh.across.weights.size, mesh.trail[mesh.trail.shape[0] - 1]
+    swirl = rim.radial_speed * angular_momentum(rim, mesh.across, out) / out[2 * n + 6]
+    return leave(record, given, i, out[2 * n + 2], out[2 * n + 3], swirl, found, N_ARRIVAL + N_EXIT)
+
+
+@compiled
+def _sweep(record: FluidRecord, rim: Rim, mesh: Mesh, kind: float) -> int:
+    """March a lane along its mesh once."""
+    return sweep(record, rim, mesh.across, mesh.trail, mesh.before, kind, mesh.room)
+
+
+@compiled
+def _search(
+    record: FluidRecord, mesh: Mesh, given: Lanes, i: int, guess: float, slope: float, found: Lanes
+) -> Outcome:
+    """Look for the matched point of lane `i` by one sweep a march, each close by the one before.
+
+    With backflow all stations are solved at once as soon as the search is near.
+    """
+    n, last, trail = mesh.across.weights.size, mesh.trail.shape[0] - 1, mesh.trail
+    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+    rigid = 1 / (top - bottom)
+    likely = rigid / STEEPER < slope < rigid * STEEPER
+    search = begin(bottom, top, guess, slope if likely else rigid)
+    back, tried, failed, settled = False, False, False, False
+    mismatch, reached, pressure, steep = -1.0, -1, guess, rigid
+    for _ in range(MOST):
+        arrive(record, given, i, search.next, found)
+        rim = _rim(record, given, i, found)
+        near = reached == last and abs(mismatch) <= NEAR
+        if near:
+            copy(trail, mesh.before)
+            reached = _sweep(record, rim, mesh, CLOSE_BY)
+        if not near or reached < last:
+            reached = _sweep(record, rim, mesh, FIRST)
+        mismatch = _leave(record, rim, mesh, given, i, found)
+        back = reached == last and flows_back(trail, n)
+        settled = reached == last and not back
+        failed = has_failed(search)
+        pressure, steep = search.next, search.slope
+        if back and not (tried or failed) and abs(mismatch) <= NEAR:
+            tried = True
+            copy(trail, mesh.before)
+            settled, pressure = _close(record, mesh, given, i, pressure, steep, QUICK, found)
+            if settled:
+                break
+            copy(mesh.before, trail)
+            pressure = search.next
+            arrive(record, given, i, pressure, found)
+        if failed or abs(mismatch) <= (CLOSE if back else mesh.effort.tolerance):
+            break
+        search = look_further(search, mismatch)
+    end = exit_of(record, _rim(record, given, i, found), mesh.across, trail, reached, settled)
+    return Outcome(end, back, pressure, mismatch, steep, failed, failed and search.choked)
+
+
+@compiled
+def _rescue(
+    record: FluidRecord, mesh: Mesh, given: Lanes, i: int, guess: float, lost: Outcome, found: Lanes
+) -> Outcome:
+    """Find the matched point of lane `i` where the search did not.
+
+    All stations at once from the first guess on, led in from a more viscous fluid. Last, the march
+    is repeated, as a sweep that uses the one before it, which still serves when the rim pressure
+    hardly changes.
+    """
+    closed, pressure = _match_whole(record, mesh, given, i, guess, found)
+    if not closed and lost.back and not lost.failed:
+        arrive(record, given, i, lost.pressure, found)
+        _sweep(record, _rim(record, given, i, found), mesh, FIRST)
+        onward = lost.pressure - lost.mismatch / lost.slope
+        closed, pressure = _repeat(record, mesh, given, i, onward, lost.slope, found)
+    if not closed:
+        return lost
+    return _closed(record, mesh, given, i, pressure, lost.slope, found)
+
+
+@compiled
+def _closed(
     record: FluidRecord,
-    rim: Rim,
-    across: Across,
+    mesh: Mesh,
     given: Lanes,
     i: int,
-    trail: Lanes,
+    pressure: float,
+    slope: float,
     found: Lanes,
-    row: int,
-) -> float:
-    """Departure of a lane from the last station of its trail; gives the mismatch."""
-    n, out = across.weights.size, trail[trail.shape[0] - 1]
-    swirl = rim.radial_speed * angular_momentum(rim, across, out) / out[2 * n + 6]
-    return leave(record, given, i, out[2 * n + 2], out[2 * n + 3], swirl, found, row)
+) -> Outcome:
+    """Outcome of a march that is matched."""
+    n, last, trail = mesh.across.weights.size, mesh.trail.shape[0] - 1, mesh.trail
+    end = exit_of(record, _rim(record, given, i, found), mesh.across, trail, last, True)
+    return Outcome(end, flows_back(trail, n), pressure, 0.0, slope, False, False)
 
 
 @compiled
 def _match(
     record: FluidRecord,
-    across: Across,
-    repeats: int,
-    still: float,
-    tolerance: float,
+    coarse: Mesh,
+    carried: Lanes,
+    fine: Mesh,
     given: Lanes,
     i: int,
     guess: float,
     slope: float,
-    trail: Lanes,
-    before: Lanes,
-    whole: Whole,
-    room: Room,
     found: Lanes,
 ) -> None:
     """Find the matched point of lane `i`.
 
-    With backflow all stations are solved at once, while the search goes on. Where that fails they
-    are led in from a more viscous fluid. Last, the march is repeated, as a sweep that uses the one
-    before it, which still serves when the rim pressure hardly changes.
-
-    `row` is the first row of the departure, `back` tells whether there is backflow.
+    Where a search does not, a coarse mesh tells whether there is one, at a fifth of the work.
     """
-    # Search with one sweep a march.
-    n, last = across.weights.size, trail.shape[0] - 1
-    row = N_ARRIVAL + N_EXIT
-    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    rigid = 1 / (top - bottom)
-    likely = rigid / STEEPER < slope < rigid * STEEPER
-    search = begin(bottom, top, guess, slope if likely else rigid)
-    arrive(record, given, i, guess, found)
-    rim, back, tried = _rim(record, given, i, found), False, False
-    mismatch, reached, failed, settled = -1.0, -1, False, False
-    pressure = guess
-    for k in range(MOST):
-        if k > 0:
-            arrive(record, given, i, search.next, found)
-            rim = _rim(record, given, i, found)
-        reached = sweep(record, rim, across, trail, before, 0.0, room)
-        mismatch = _leave(record, rim, across, given, i, trail, found, row)
-        back = reached == last and flows_back(trail, n)
-        settled = reached == last and not back
-        failed = has_failed(search)
-        if back and not (tried or failed) and abs(mismatch) <= NEAR:
-            tried = True
-            copy(trail, before)
-            at = search.next, search.slope
-            settled, pressure = _close(
-                record, across, LOOSER * tolerance, given, i, at, QUICK, trail, whole, room, found
-            )
-            if settled:
-                break
-            copy(before, trail)
-            arrive(record, given, i, search.next, found)
-        pressure = search.next
-        if failed or abs(mismatch) <= (CLOSE if back else tolerance):
-            break
-        search = look_further(search, mismatch)
-    end = exit_of(record, _rim(record, given, i, found), across, trail, reached, settled)
-    # Where that fails: from the guess on, then by repeated sweeps from the pressure found.
-    if not settled and not end.choked:
-        widely, at = LOOSER * tolerance, (guess, rigid)
-        closed, there = _match_whole(
-            record, across, widely, given, i, at, trail, before, whole, room, found
-        )
-        if not closed and back and not failed:
-            at = pressure - mismatch / search.slope, search.slope
-            arrive(record, given, i, pressure, found)
-            sweep(record, _rim(record, given, i, found), across, trail, before, 0.0, room)
-            closed, there = _repeat(
-                record, across, repeats, still, widely, given, i, at, trail, before, room, found
-            )
-        if closed:
-            pressure, failed = there, False
-            end = exit_of(record, _rim(record, given, i, found), across, trail, last, True)
-        else:
-            arrive(record, given, i, pressure, found)
+    outcome = _search(record, fine, given, i, guess, slope, found)
+    if not (outcome.end.settled or outcome.end.choked):
+        rough = _search(record, coarse, given, i, guess, slope, found)
+        if not (rough.end.settled or rough.end.choked):
+            rough = _rescue(record, coarse, given, i, guess, rough, found)
+        if rough.end.settled:
+            carry(coarse, carried, fine)
+            refined, pressure = _refine(record, fine, given, i, rough, found)
+            if refined:
+                outcome = _closed(record, fine, given, i, pressure, rough.slope, found)
+            else:
+                outcome = _rescue(record, fine, given, i, guess, outcome, found)
+        if not outcome.end.settled:
+            arrive(record, given, i, outcome.pressure, found)
     # Exit of the gap and departure at the pressure found.
+    end, row = outcome.end, N_ARRIVAL + N_EXIT
     write_resolved(found, N_ARRIVAL, i, end)
     leave(record, given, i, end.exit_pressure, end.exit_enthalpy, end.exit_swirl, found, row)
-    found[row + N_DEPARTURE, i] = pressure
-    found[row + N_DEPARTURE + 1, i] = 1.0 if failed and search.choked else 0.0
+    found[row + N_DEPARTURE, i] = outcome.pressure
+    found[row + N_DEPARTURE + 1, i] = 1.0 if outcome.choked_below else 0.0
+
+
+@compiled
+def _refine(
+    record: FluidRecord, mesh: Mesh, given: Lanes, i: int, near: Outcome, found: Lanes
+) -> tuple[bool, float]:
+    """Find the matched point of lane `i` from that on a coarser mesh, already carried over.
+
+    Gives whether that was possible, and the rim pressure.
+    """
+    last, pressure, slope = mesh.trail.shape[0] - 1, near.pressure, near.slope
+    arrive(record, given, i, pressure, found)
+    rim = _rim(record, given, i, found)
+    begin_trail(record, rim, mesh.across, mesh.trail[0])
+    if not near.back:
+        copy(mesh.trail, mesh.before)
+        if _sweep(record, rim, mesh, CLOSE_BY) < last:
+            return False, pressure
+    return _close(record, mesh, given, i, pressure, slope, CAREFUL, found)
 
 
 @compiled
 def _repeat(
     record: FluidRecord,
-    across: Across,
-    repeats: int,
-    still: float,
-    tolerance: float,
+    mesh: Mesh,
     given: Lanes,
     i: int,
-    at: tuple[float, float],
-    trail: Lanes,
-    before: Lanes,
-    room: Room,
+    pressure: float,
+    slope: float,
     found: Lanes,
 ) -> tuple[bool, float]:
     """Repeat the sweep of lane `i`, one sweep and one secant step in turn, until both settle.
 
-    `at` is the rim pressure to begin with and the slope of the mismatch. Gives whether both
+    It begins with the rim pressure given, and goes by the slope of the mismatch. Gives whether both
     settled, and the pressure.
     """
-    n, last, row = across.weights.size, trail.shape[0] - 1, N_ARRIVAL + N_EXIT
+    n, trail, before = mesh.across.weights.size, mesh.trail, mesh.before
+    last, tolerance = trail.shape[0] - 1, LOOSER * mesh.effort.tolerance
     bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    pressure, slope = at
     share, least = 1.0, math.inf
     copy(trail, before)
-    for _ in range(repeats):
+    for _ in range(mesh.effort.repeats):
         blend(trail, share, before)
         arrive(record, given, i, pressure, found)
         rim = _rim(record, given, i, found)
-        sweep(record, rim, across, trail, before, 1.0, room)
-        mismatch = _leave(record, rim, across, given, i, trail, found, row)
+        _sweep(record, rim, mesh, AGAIN)
+        mismatch = _leave(record, rim, mesh, given, i, found)
         change = moved(rim, n, trail[last], before[last])
-        if abs(mismatch) <= tolerance and change < still:
+        if abs(mismatch) <= tolerance and change < mesh.effort.still:
             return True, pressure
         if not math.isfinite(change):
             break
@@ -251,29 +312,28 @@ def _repeat(
 @compiled
 def _close(
     record: FluidRecord,
-    across: Across,
-    tolerance: float,
+    mesh: Mesh,
     given: Lanes,
     i: int,
-    at: tuple[float, float],
+    pressure: float,
+    slope: float,
     pace: Pace,
-    trail: Lanes,
-    whole: Whole,
-    room: Room,
     found: Lanes,
 ) -> tuple[bool, float]:
     """Find the matched point of lane `i` from a trail near it, all stations solved at once.
 
-    `at` is the rim pressure of the trail and the slope of the mismatch there. Newton's method on
-    the march and secant steps on the pressure in turn, where the march is nearly right.
+    `pressure` is the rim pressure of the trail and `slope` that of the mismatch there. Newton's
+    method on the march and secant steps on the pressure in turn, where the march is nearly right.
+    Gives whether both settled, and the pressure.
     """
-    row, bottom, top = N_ARRIVAL + N_EXIT, given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-    (pressure, slope), rigid = at, 1 / (top - bottom)
+    bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+    rigid, tolerance = 1 / (top - bottom), LOOSER * mesh.effort.tolerance
     tried, tried_mismatch, least, since = math.nan, math.nan, math.inf, 0
+    across, trail, whole, room = mesh.across, mesh.trail, mesh.whole, mesh.room
     rim = _rim(record, given, i, found)
     for _ in range(pace.most):
         error = improve(record, rim, across, trail, whole, room, pace.longest)
-        mismatch = _leave(record, rim, across, given, i, trail, found, row)
+        mismatch = _leave(record, rim, mesh, given, i, found)
         least, since = progress(least, since, error)
         if math.isnan(error) or since > STUCK:
             break
@@ -294,52 +354,41 @@ def _close(
 
 @compiled
 def _match_whole(
-    record: FluidRecord,
-    across: Across,
-    tolerance: float,
-    given: Lanes,
-    i: int,
-    at: tuple[float, float],
-    trail: Lanes,
-    before: Lanes,
-    whole: Whole,
-    room: Room,
-    found: Lanes,
+    record: FluidRecord, mesh: Mesh, given: Lanes, i: int, guess: float, found: Lanes
 ) -> tuple[bool, float]:
     """Find the matched point of lane `i` with all stations solved at once, from a guess on.
 
-    The search before may have been led astray by leaps of the first sweep. `at` is as in `_close`.
+    The search before may have been led astray by leaps of the first sweep. Gives what `_close`
+    does.
     """
     # From marches of a more viscous fluid, then from a first sweep.
+    across, trail, whole, room = mesh.across, mesh.trail, mesh.whole, mesh.room
     n, last = across.weights.size, trail.shape[0] - 1
+    rigid = 1 / (given[SUPPLY_PRESSURE, i] - given[BACK_PRESSURE, i])
     for attempt in range(2):
-        arrive(record, given, i, at[0], found)
+        arrive(record, given, i, guess, found)
         rim = _rim(record, given, i, found)
-        reached = sweep(record, rim, across, trail, before, 0.0, room)
+        reached = _sweep(record, rim, mesh, FIRST)
         if not may_go_on(record, rim, n, trail, reached):
             break
         if attempt == 0:
-            steps = thicken(record, rim, across, trail, before, room)
+            steps = thicken(record, rim, across, trail, mesh.before, room)
             if not settle_whole(record, rim, across, trail, whole, room, steps, 1.0):
                 continue
         elif reached < last:
             break
-        closed, pressure = _close(
-            record, across, tolerance, given, i, at, CAREFUL, trail, whole, room, found
-        )
+        closed, pressure = _close(record, mesh, given, i, guess, rigid, CAREFUL, found)
         if closed:
             return True, pressure
-    return False, at[0]
+    return False, guess
 
 
 @entry
 def match_resolved(
     record: FluidRecord,
-    across: Across,
-    n_steps: int,
-    repeats: int,
-    still: float,
-    tolerance: float,
+    coarse: tuple[Across, int, Effort],
+    fine: tuple[Across, int, Effort],
+    carried: Lanes,
     given: Lanes,
     near: Lanes,
     found: Lanes,
@@ -348,25 +397,10 @@ def match_resolved(
 ) -> None:
     """Find the matched points of lanes from `first` to before `last`.
 
-    `near` has two rows: rim pressures to begin with, and slopes of the mismatch there, or NaN.
+    Each mesh is given by its nodes across, steps and effort, and `carried` is the matrix from the
+    nodes of the coarse one to those of the fine one. `near` has two rows: rim pressures to begin
+    with, and slopes of the mismatch there, or NaN.
     """
-    n = across.weights.size
-    room, trail, before = room_for(n), trail_for(n_steps, n), trail_for(n_steps, n)
-    whole = whole_for(n_steps, n)
+    rough, mesh = mesh_for(*coarse), mesh_for(*fine)
     for i in range(first, last):
-        _match(
-            record,
-            across,
-            repeats,
-            still,
-            tolerance,
-            given,
-            i,
-            near[0, i],
-            near[1, i],
-            trail,
-            before,
-            whole,
-            room,
-            found,
-        )
+        _match(record, rough, carried, mesh, given, i, near[0, i], near[1, i], found)

@@ -13,7 +13,7 @@ from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import OUTWARD, GapOutflow
 from engine.physics.gap.resolved import GRID, N_STEPS, REPEATED_SWEEPS, flow_of_rows, march_rows
 from engine.physics.gap.resolved_grid import HalfGap
-from engine.physics.gap.resolved_step_kernel import Rim
+from engine.physics.gap.resolved_room_kernel import Rim
 
 AMPLE = 1e6
 """Pressure [Pa] to which that of a liquid is raised for the march, and lowered again after it: only

@@ -8,7 +8,7 @@ from engine.physics.arrays import Array, Lanes, as_lanes
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.resolved import GRID, N_STEPS, REPEATED_SWEEPS, march_rows
 from engine.physics.gap.resolved_grid import HalfGap
-from engine.physics.gap.resolved_step_kernel import Rim
+from engine.physics.gap.resolved_room_kernel import Rim
 
 
 @dataclass(frozen=True)

@@ -1,24 +1,32 @@
 """Flow through one gap at the resolved level: its profiles are solved across the width."""
 
 from functools import partial
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import on_every_core
+from engine.physics.compiled import QUAD, on_every_core
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import INWARD, GapFlow
-from engine.physics.gap.resolved_grid import HalfGap, half_gap
+from engine.physics.gap.resolved_grid import HalfGap, carried, half_gap
 from engine.physics.gap.resolved_march_kernel import march_lanes
-from engine.physics.gap.resolved_step_kernel import Across, Rim
+from engine.physics.gap.resolved_mesh_kernel import Effort
+from engine.physics.gap.resolved_room_kernel import Across, Rim
 from engine.physics.gap.resolved_sweep_kernel import N_EXIT, SETTLED
 from engine.physics.gap.turbulence import mixing_length
+
+MeshGiven: TypeAlias = tuple[Across, int, Effort]
+"""Nodes across, steps, and effort of a mesh."""
 
 GRID = half_gap(n_nodes=14, stretch=1.75)
 """Nodes across the half gap."""
 N_STEPS = 50
 """Radial steps of a march."""
+COARSE_GRID, COARSE_STEPS = half_gap(n_nodes=8, stretch=1.75), 25
+"""The same on the mesh that tells whether a lane has a matched point where a search finds none."""
+COARSER = 10
+"""Tolerance there over the usual one."""
 REPEATED_SWEEPS = 20
 """Most repeated sweeps of a march with backflow."""
 
@@ -244,6 +252,34 @@ def patience(*, n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
     return round(repeated_sweeps * fineness), SETTLED / fineness
 
 
+def meshes(*, tolerance: float) -> tuple[MeshGiven, MeshGiven, Lanes]:
+    """Coarse and fine mesh of a match, and the matrix from the nodes of one to the other.
+
+    Parameters
+    ----------
+    tolerance : float
+        Largest mismatch of a matched lane without backflow on the fine mesh [-].
+
+    Returns
+    -------
+    coarse, fine : tuple[Across, int, Effort]
+        Nodes across, steps, and how closely marches are matched.
+    carried : Lanes
+        Interior values on the coarse nodes to those on the fine ones [-].
+
+    References
+    ----------
+    Derived here.
+
+    """
+    made = []
+    for grid, n_steps, by in ((COARSE_GRID, COARSE_STEPS, COARSER), (GRID, N_STEPS, 1)):
+        repeats, still = patience(n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS)
+        made.append((across_of(grid=grid), n_steps, Effort(repeats, still, tolerance * by)))
+    carry = np.ascontiguousarray(carried(source=COARSE_GRID, target=GRID))
+    return made[0], made[1], carry
+
+
 def across_of(*, grid: HalfGap) -> Across:
     """Matrices across the gap as the kernels read them.
 
@@ -255,7 +291,7 @@ def across_of(*, grid: HalfGap) -> Across:
     Returns
     -------
     Across
-        The same with transposes and mixing lengths.
+        The same, padded, with transposes and mixing lengths.
 
     References
     ----------
@@ -263,8 +299,13 @@ def across_of(*, grid: HalfGap) -> Across:
 
     """
     matrices = [grid.slope, grid.divergence, grid.second, grid.integral]
-    pairs = [np.ascontiguousarray(m) for matrix in matrices for m in (matrix, matrix.T)]
+    pairs = [_padded(m) for matrix in matrices for m in (matrix, matrix.T)]
     distance = 1 - grid.nodes
     lengths = mixing_length(wall_distance=distance)
     plain = (grid.weights, grid.middle, distance, lengths)
     return Across(*pairs, *map(np.ascontiguousarray, plain))
+
+
+def _padded(matrix: Lanes) -> Lanes:
+    """Matrix with rows of whole quads."""
+    return np.ascontiguousarray(np.pad(matrix, ((0, 0), (0, -matrix.shape[1] % QUAD))))

@@ -18,10 +18,10 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, less, sum_rows, whole_quads
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.elimination_kernel import factorise, substitute, substitute_all
-from engine.physics.gap.resolved_step_kernel import (
+from engine.physics.gap.resolved_room_kernel import (
     FLUX_SLOPE,
     OLD_ANGULAR,
     OLD_FLUX,
@@ -32,12 +32,8 @@ from engine.physics.gap.resolved_step_kernel import (
     Rim,
     Room,
     Step,
-    equations,
-    slopes,
-    state_at,
-    thermal,
-    upwind,
 )
+from engine.physics.gap.resolved_step_kernel import equations, slopes, state_at, thermal, upwind
 from engine.physics.gap.resolved_sweep_kernel import (
     drag_at,
     extrapolated,
@@ -54,7 +50,7 @@ BEHIND = 3
 
 
 class Whole(NamedTuple):
-    """Work space for a whole march.
+    """Work space for a whole march; rows of columns are padded to whole quads.
 
     The *turned* values of a station are flux and swirl at the nodes that flow outward anywhere.
     """
@@ -68,12 +64,13 @@ class Whole(NamedTuple):
     right: Lanes  # right-hand sides of a station
     pull: Lanes  # what the stations behind do to it
     fed: Lanes  # known part of the derivative of the flux
+    passed: Lanes  # a row on its way
 
 
 @compiled
 def whole_for(n_steps: int, n: int) -> Whole:
     """Allocate work space for n interior nodes."""
-    size, width = 2 * n + 3, 4 * n + 1
+    size, width = 2 * n + 3, whole_quads(4 * n + 1)
     return Whole(
         np.zeros(n_steps * size),
         np.zeros(n_steps * size),
@@ -84,6 +81,7 @@ def whole_for(n_steps: int, n: int) -> Whole:
         np.zeros((size, width)),
         np.zeros((size, width)),
         np.zeros((n, width)),
+        np.zeros((1, width)),
     )
 
 
@@ -203,7 +201,7 @@ def changes_of_all(
                         whole.behind[lag, i, c] = 0.0
         _pull(record, rim, across, step, trail, k, width, whole, room)
         _set_up(trail[k], step, k, last, count, width, whole, room)
-        if not factorise(room.matrix, room.order):
+        if not factorise(room.matrix, room.factors):
             return False, math.nan
         _solve(width, whole, room)
         _keep(rim, step, n, k, count, width, whole)
@@ -238,12 +236,12 @@ def _solve(width: int, whole: Whole, room: Room) -> None:
     """Solve the factorised system of a station for all its right-hand sides."""
     right = whole.right
     if width > 1:
-        substitute_all(room.matrix, room.order, right, width)
+        substitute_all(room.factors, right, whole_quads(width))
         return
-    for i in range(room.residual.size):
+    for i in range(room.factors.order.size):
         room.residual[i] = right[i, 0]
-    substitute(room.matrix, room.order, room.residual)
-    for i in range(room.residual.size):
+    substitute(room.factors, room.residual)
+    for i in range(room.factors.order.size):
         right[i, 0] = room.residual[i]
 
 
@@ -282,14 +280,14 @@ def _pull(
     Adds to its matrix what the share `REVERSE` does, which changes with the least flux.
     """
     n, state, nodes = across.weights.size, trail[k], room.nodes
-    pull, fed = whole.pull, whole.fed
+    pull, fed, columns = whole.pull, whole.fed, whole_quads(width)
     weights, density = _weights(k, step.rate), state[2 * n + 1]
     fetched = min(BEHIND, k - 1)
     for i in range(2 * n + 3):
-        for c in range(width):
+        for c in range(columns):
             pull[i, c] = 0.0
     for j in range(n):
-        for c in range(width):
+        for c in range(columns):
             fed[j, c] = 0.0
     # Single values: density, which acts on the flux, and pressure.
     pressure, enthalpy = thermal(rim, across, step, state)
@@ -297,9 +295,9 @@ def _pull(
     for lag in range(1, fetched + 1):
         weight = weights[0] if lag == 1 else (weights[1] if lag == 2 else weights[2])
         old, source = trail[k - lag], whole.behind[(k - lag) % BEHIND]
-        for c in range(width):
-            pull[2 * n + 1, c] -= by_pressure * weight / step.rate * source[2 * n + 2, c]
-            pull[2 * n + 2, c] += weight / step.rate * source[2 * n + 2, c]
+        p, part = 2 * n + 2, weight / step.rate
+        less(pull, p - 1, 0, source, p, by_pressure * part, 0, columns)
+        less(pull, p, 0, source, p, -part, 0, columns)
         # Each node by itself.
         for i in range(n):
             flux, swirl, back = state[i], state[n + i], nodes[REVERSE, i]
@@ -313,10 +311,11 @@ def _pull(
                 flux_by_flux -= of_flux
                 swirl_by_flux -= of_swirl
             by_density = flux * flux * weight / density
-            for c in range(width):
-                fed[i, c] += weight * source[i, c]
-                pull[i, c] += flux_by_flux * source[i, c] + by_density * source[2 * n + 1, c]
-                pull[n + i, c] += swirl_by_flux * source[i, c] + swirl_by_swirl * source[n + i, c]
+            less(fed, i, 0, source, i, -weight, 0, columns)
+            less(pull, i, 0, source, i, -flux_by_flux, 0, columns)
+            less(pull, i, 0, source, 2 * n + 1, -by_density, 0, columns)
+            less(pull, n + i, 0, source, i, -swirl_by_flux, 0, columns)
+            less(pull, n + i, 0, source, n + i, -swirl_by_swirl, 0, columns)
     _pull_by_drift(across, step, trail, k, width, whole, room)
 
 
@@ -326,14 +325,12 @@ def _pull_by_drift(
 ) -> None:
     """Add the drift, which follows the flux of all nodes behind, and the share `REVERSE` here."""
     n, state, nodes = across.weights.size, trail[k], room.nodes
-    pull, fed, matrix = whole.pull, whole.fed, room.matrix
+    pull, drift, matrix = whole.pull, whole.passed, room.matrix
+    columns = whole_quads(width)
     for i in range(n):
-        of_flux, of_swirl = nodes[FLUX_SLOPE, i + 1], nodes[SWIRL_SLOPE, i + 1]
-        for j in range(n):
-            by_flux, by_swirl = of_flux * across.integral[i, j], of_swirl * across.integral[i, j]
-            for c in range(width):
-                pull[i, c] += by_flux * fed[j, c]
-                pull[n + i, c] += by_swirl * fed[j, c]
+        sum_rows(whole.fed, across.integral, i, 0, n, drift, 0, columns)
+        less(pull, i, 0, drift, 0, -nodes[FLUX_SLOPE, i + 1], 0, columns)
+        less(pull, n + i, 0, drift, 0, -nodes[SWIRL_SLOPE, i + 1], 0, columns)
         least, place = _least(trail, k, i)
         if place == 0 and 0 < least < TURNING:
             to_flux, to_swirl = _share_changes(step, state, n, i, nodes)
@@ -371,8 +368,7 @@ def _keep(rim: Rim, step: Step, n: int, k: int, count: int, width: int, whole: W
             answer[p, 1 + c] += pull[1 + half + c]
         for q in range(half):
             row = _row(n, q, count, whole)
-            for c in range(width):
-                answer[p, c] += pull[1 + q] * answer[row, c]
+            less(answer, p, 0, answer, row, -pull[1 + q], 0, whole_quads(width))
     if width > 1:
         _pass_on(n, k, count, width, whole)
     own = whole.behind[k % BEHIND]
@@ -384,19 +380,18 @@ def _keep(rim: Rim, step: Step, n: int, k: int, count: int, width: int, whole: W
 @compiled
 def _pass_on(n: int, k: int, count: int, width: int, whole: Whole) -> None:
     """Put the answer of station k into those behind it: by turned values one and two ahead of k."""
-    answer, passed, half = whole.answers[k], whole.pull[0], 2 * count
+    answer, passed, half = whole.answers[k], whole.passed, 2 * count
     for lag in range(1, BEHIND):
         source = whole.behind[(k + BEHIND - lag) % BEHIND]
         for i in range(2 * n + 3):
-            passed[0] = source[i, 0]
+            passed[0, 0] = source[i, 0]
             for c in range(half):
-                passed[1 + c], passed[1 + half + c] = source[i, 1 + half + c], 0.0
+                passed[0, 1 + c], passed[0, 1 + half + c] = source[i, 1 + half + c], 0.0
             for q in range(half):
                 row = _row(n, q, count, whole)
-                for c in range(width):
-                    passed[c] += source[i, 1 + q] * answer[row, c]
+                less(passed, 0, 0, answer, row, -source[i, 1 + q], 0, whole_quads(width))
             for c in range(width):
-                source[i, c] = passed[c]
+                source[i, c] = passed[0, c]
 
 
 @compiled

@@ -27,6 +27,8 @@ class HalfGap:
     """Interior values of an even function to its mean over the gap, shape (n,)."""
     middle: Lanes
     """Interior values of an even function to its value in mid-gap, shape (n,)."""
+    stretch: float
+    """Extra clustering at the wall, as in `half_gap` [-]."""
 
     @property
     def n_nodes(self) -> int:
@@ -89,7 +91,36 @@ def half_gap(*, n_nodes: int, stretch: float = 0.0) -> HalfGap:
         integral=integral[1:, 1:],
         weights=integral[0, 1:],
         middle=(_columns(np.zeros(1), even) @ from_even)[0, 1:],
+        stretch=stretch,
     )
+
+
+def carried(*, source: HalfGap, target: HalfGap) -> Lanes:
+    """Matrix that carries an even function that vanishes at the wall from one grid to another.
+
+    Parameters
+    ----------
+    source, target : HalfGap
+        Grids with the same stretch; another one raises ValueError.
+
+    Returns
+    -------
+    Lanes
+        Interior values on the source to interior values on the target, shape (m, n) [-].
+
+    References
+    ----------
+    As `half_gap`: the polynomial through all nodes.
+
+    """
+    if source.stretch != target.stretch:
+        message = f"grids with stretch {source.stretch} and {target.stretch} are not alike"
+        raise ValueError(message)
+    even = np.eye(2 * source.n_nodes + 2)[0::2]
+    here, there = (
+        np.cos(np.pi * np.arange(n + 1) / (2 * n + 1)) for n in (source.n_nodes, target.n_nodes)
+    )
+    return (_columns(there, even) @ np.linalg.inv(_columns(here, even)))[1:, 1:]
 
 
 def _columns(points: Lanes, coefficients: NDArray[np.floating]) -> Lanes:

@@ -6,8 +6,10 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, entry
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_change_kernel import Whole, whole_for
-from engine.physics.gap.resolved_step_kernel import Across, Rim, Room, room_for
+from engine.physics.gap.resolved_room_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
+    AGAIN,
+    FIRST,
     blend,
     copy,
     exit_of,
@@ -80,7 +82,7 @@ def _march(
     settle keeps its first sweep. Returns the last row that converged, and whether the lane settled.
     """
     n, last = across.weights.size, trail.shape[0] - 1
-    start = sweep(record, rim, across, trail, before, 0.0, room)
+    start = sweep(record, rim, across, trail, before, FIRST, room)
     if start == last and not flows_back(trail, n):
         return start, True
     copy(trail, first)
@@ -116,7 +118,7 @@ def _repeat(
     copy(trail, before)
     for _ in range(repeats):
         blend(trail, share, before)
-        reached = sweep(record, rim, across, trail, before, 1.0, room)
+        reached = sweep(record, rim, across, trail, before, AGAIN, room)
         change = moved(rim, n, trail[last], before[last])
         if reached < last or not math.isfinite(change):
             return False

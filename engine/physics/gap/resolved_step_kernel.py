@@ -27,16 +27,40 @@ A derivative with t is `rate` times the unknown less a known part from the steps
 """
 
 import math
-from typing import NamedTuple
-
-import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined
+from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
-from engine.physics.gap.elimination_kernel import dot, factorise, substitute, times
-from engine.physics.gap.turbulence_kernel import eddy_ratio, weight_and_slope
+from engine.physics.gap.elimination_kernel import (
+    dot,
+    factorise,
+    substitute,
+)
+from engine.physics.gap.resolved_eddies_kernel import eddies, slopes_of_eddies
+from engine.physics.gap.resolved_room_kernel import (
+    AHEAD_FLUX,
+    AHEAD_SWIRL,
+    DRIFT,
+    EDDY,
+    FLUX_CURVE,
+    FLUX_SLOPE,
+    OLD_ANGULAR,
+    OLD_FLUX,
+    OLD_MOMENTUM,
+    OLD_SWIRL,
+    PASSING,
+    REVERSE,
+    STRESS,
+    SWIRL_CURVE,
+    SWIRL_SLOPE,
+    TORN,
+    Across,
+    Rim,
+    Room,
+    Step,
+)
+from engine.physics.gap.turbulence_kernel import weight_and_slope
 
 TOLERANCE = 1e-7
 """Largest error left in the profiles, relative to their size."""
@@ -44,85 +68,8 @@ MOST_CHANGES = 40
 """Most iterations of Newton's method in one step."""
 SLOW = 0.15
 """Ratio of successive errors above which the Jacobian is calculated anew."""
-TINY = 1e-30
-"""Keeps a divisor from being 0."""
 LEAST_SWIRL = 1e-9
 """Keeps the relative error of a vanishing swirl finite."""
-
-
-class Across(NamedTuple):
-    """Matrices of `resolved_grid.HalfGap`, each with its transpose, so that sums run along rows."""
-
-    slope: Lanes
-    slope_t: Lanes
-    divergence: Lanes
-    divergence_t: Lanes
-    second: Lanes
-    second_t: Lanes
-    integral: Lanes
-    integral_t: Lanes
-    weights: Lanes
-    middle: Lanes
-    wall_distance: Lanes
-    mixing_length: Lanes
-
-
-class Rim(NamedTuple):
-    """State of a lane at the rim, and its scales."""
-
-    pressure: float  # static [Pa]
-    enthalpy: float  # static [J/kg]
-    density: float  # [kg/m3]
-    radial_speed: float  # inward [m/s]
-    spin: float  # rim speed of the wall over radial speed
-    plug: float  # relative swirl of the entering plug over radial speed
-    radius: float  # [m]
-    span: float  # (rim radius - bore radius) / rim radius [-]
-    gap: float  # [m]
-    transition: float  # factor on the Reynolds numbers of transition
-    way: float  # 1 inward, -1 outward, where the eye is the "rim" and speeds count outward
-
-
-class Behind(NamedTuple):
-    """Known parts of the derivatives of single values, from the steps behind."""
-
-    density: float
-    pressure: float
-    braking: float
-
-
-class Step(NamedTuple):
-    """One step of the march."""
-
-    ratio: float  # x at its end
-    rate: float  # weight of an unknown in its derivative along t
-    drag: float  # without eddies
-    ahead_rate: float  # `rate` where fluid comes from the bore side
-    either: bool  # whether a node with a share of the bore side looks to where its fluid comes from
-    old: Behind
-
-
-class Room(NamedTuple):
-    """Work space of a march; the constants below name the rows of `nodes`."""
-
-    nodes: Lanes
-    matrix: Lanes
-    residual: Lanes
-    order: Lanes
-    stress: Lanes  # derivatives of both stresses at a node with every flux and swirl
-
-
-OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
-"""Known parts of the derivatives of flux, flux squared, and flux times swirl."""
-REVERSE, AHEAD_FLUX, AHEAD_SWIRL = 3, 4, 5
-"""Share of the bore side where fluid moves outward, and known parts of its derivatives there."""
-DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
-"""Drift, and first and second derivatives across the gap."""
-ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
-"""Of the eddies, see `_eddies`; `PASSING` is scratch."""
-OLD_SWIRL = 17
-"""Known part of the derivative of the swirl."""
-N_ROWS = 18
 
 
 @compiled
@@ -131,19 +78,6 @@ def state_at(
 ) -> tuple[float, float, float, float, float]:
     """`fluid_state`, compiled once for all its callers here."""
     return fluid_state(record, pressure, enthalpy)
-
-
-@compiled
-def room_for(n: int) -> Room:
-    """Allocate work space for n interior nodes."""
-    size = 2 * n + 2
-    return Room(
-        np.zeros((N_ROWS, n + 1)),
-        np.zeros((size, size)),
-        np.zeros(size),
-        np.zeros(size),
-        np.zeros((4, n)),
-    )
 
 
 @compiled
@@ -190,13 +124,14 @@ def equations(
     n, nodes, residual = across.weights.size, room.nodes, room.residual
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density = state[2 * n], state[2 * n + 1]
-    times(across.slope_t, state, 0, n, nodes[FLUX_SLOPE])
-    times(across.slope_t, state, n, n, nodes[SWIRL_SLOPE])
-    times(across.second_t, state, 0, n, nodes[FLUX_CURVE])
-    times(across.second_t, state, n, n, nodes[SWIRL_CURVE])
+    inside, all_nodes = whole_quads(n), whole_quads(n + 1)
+    sum_rows(across.slope_t, state, 0, 0, n, nodes, FLUX_SLOPE, all_nodes)
+    sum_rows(across.slope_t, state, 0, n, n, nodes, SWIRL_SLOPE, all_nodes)
+    sum_rows(across.second_t, state, 0, 0, n, nodes, FLUX_CURVE, inside)
+    sum_rows(across.second_t, state, 0, n, n, nodes, SWIRL_CURVE, inside)
     for j in range(n):
         nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
-    times(across.integral_t, nodes[PASSING], 0, n, nodes[DRIFT])
+    sum_rows(across.integral_t, nodes, PASSING, 0, n, nodes, DRIFT, inside)
     widening = rim.way / ratio - rate + step.old.density / density
     # Radial and angular momentum at each node, eqs. (1) and (2), and the mean flux.
     mean = 0.0
@@ -235,38 +170,13 @@ def equations(
     # Turbulence: divergence of the eddy stresses.
     weight, _ = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
-        _eddies(rim, across, weight, state, room)
-        for k in range(n + 1):
-            along = nodes[EDDY, k] * nodes[FLUX_SLOPE, k]
-            around = nodes[EDDY, k] * nodes[SWIRL_SLOPE, k]
+        eddies(rim, across, weight, state, room)
+        for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
+            for k in range(n + 1):
+                nodes[STRESS, k] = nodes[EDDY, k] * nodes[slope, k]
+            sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
             for j in range(n):
-                residual[j] -= across.divergence_t[k, j] * along
-                residual[n + j] -= across.divergence_t[k, j] * around
-
-
-@compiled
-def _eddies(rim: Rim, across: Across, weight: float, state: Lanes, room: Room) -> None:
-    """Eddy viscosities at each node, in the scale of the drag.
-
-    `ALONG`, `AROUND`: direction of the velocity gradient; `PASSING`: its size; `FULL`: eddy
-    viscosity in fully turbulent flow; `EDDY`: the same by the weight of turbulence;
-    `SENSITIVITY`: its relative change with that of the wall shear.
-    """
-    n, nodes = across.weights.size, room.nodes
-    density, drag = state[2 * n + 1], state[2 * n + 5]
-    scale = 2 * rim.radius / (rim.gap * drag)
-    root = 0.0
-    for k in range(n + 1):
-        along, around = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k] * density
-        size = math.sqrt(along * along + around * around) + TINY
-        if k == 0:
-            root = math.sqrt(scale * size)
-        ratio, sensitivity = eddy_ratio(
-            across.wall_distance[k], across.mixing_length[k], scale * size, root
-        )
-        nodes[ALONG, k], nodes[AROUND, k], nodes[PASSING, k] = along / size, around / size, size
-        nodes[FULL, k], nodes[EDDY, k] = drag * ratio, weight * drag * ratio
-        nodes[SENSITIVITY, k] = sensitivity
+                residual[first + j] -= nodes[TORN, j]
 
 
 @compiled
@@ -277,20 +187,19 @@ def slopes(
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density, old_density = state[2 * n], state[2 * n + 1], step.old.density
+    inside = whole_quads(n)
     widening = rim.way / ratio - rate + old_density / density
     # Rows of eq. (1), `upper`, and of eq. (2), `lower`.
     for i in range(n):
         # Drift and laminar friction: full rows.
         flux, swirl, drift = state[i], state[n + i], nodes[DRIFT, i]
-        flux_stretch = -rate * nodes[FLUX_SLOPE, i + 1]
-        swirl_stretch = -rate * nodes[SWIRL_SLOPE, i + 1]
         upper, lower = jacobian[i], jacobian[n + i]
-        for j in range(n):
-            carried = drift * across.slope[i + 1, j] - step.drag * across.second[i, j]
-            upper[j] = carried + flux_stretch * across.integral[i, j]
-            upper[n + j] = 0.0
-            lower[j] = swirl_stretch * across.integral[i, j]
-            lower[n + j] = carried
+        for j in range(jacobian.shape[1]):
+            upper[j] = lower[j] = 0.0
+        for row, first, slope in ((i, 0, FLUX_SLOPE), (n + i, n, SWIRL_SLOPE)):
+            less(jacobian, row, first, across.slope, i + 1, -drift, 0, inside)
+            less(jacobian, row, first, across.second, i, step.drag, 0, inside)
+            less(jacobian, row, 0, across.integral, i, rate * nodes[slope, i + 1], 0, inside)
         # Convection along the march, from behind or from the bore side.
         back = nodes[REVERSE, i]
         by_flux = by_swirl = nodes[OLD_FLUX, i]
@@ -316,7 +225,7 @@ def slopes(
     _slopes_of_density(record, rim, across, step, state, jacobian)
     weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
     if weight > 0:
-        _slopes_of_eddies(across, by_reynolds, state, room)
+        slopes_of_eddies(across, by_reynolds, state, room)
 
 
 @compiled
@@ -343,53 +252,6 @@ def _slopes_of_density(
     mean[2 * n] = mean[2 * n + 1] = 0.0
     last[2 * n] = -of_pressure
     last[2 * n + 1] = 1 + rim.way * of_pressure * ratio * rim.spin * rim.spin - of_enthalpy * cubes
-
-
-@compiled
-def _slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Room) -> None:
-    """Add the derivatives of the eddy stresses to the Jacobian.
-
-    Eddy viscosity changes with the gradient at the node, with the wall shear by damping, and with
-    the mean swirl by the weight of turbulence.
-    """
-    # Derivatives of the weight with the mean swirl, and of the wall shear.
-    n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
-    density = state[2 * n + 1]
-    mean = density * dot(across.weights, state, n)
-    by_mean = by_reynolds * mean / (1 + mean * mean)
-    per_wall = 1 / nodes[PASSING, 0]
-    wall_along, wall_around = nodes[ALONG, 0] * per_wall, nodes[AROUND, 0] * density * per_wall
-    wall_stretch = nodes[AROUND, 0] * nodes[SWIRL_SLOPE, 0] * per_wall
-    for k in range(n + 1):
-        # Factors of this node.
-        along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
-        flux_slope, swirl_slope = nodes[FLUX_SLOPE, k], nodes[SWIRL_SLOPE, k]
-        straight, across_too = eddy * (1 + along * along), eddy * along * around
-        turned = eddy * (1 + around * around)
-        by_wall, by_swirl = eddy * nodes[SENSITIVITY, k], nodes[FULL, k] * by_mean
-        stretch = around * swirl_slope / nodes[PASSING, k]
-        by_density = eddy * (stretch + nodes[SENSITIVITY, k] * wall_stretch)
-        by_density += by_swirl * mean / density
-        # Derivatives of the two stresses here with every flux and swirl.
-        for j in range(n):
-            slope, wall = across.slope[k, j], across.slope[0, j]
-            of_flux = by_wall * wall_along * wall
-            of_swirl = by_wall * wall_around * wall + by_swirl * density * across.weights[j]
-            room.stress[0, j] = straight * slope + flux_slope * of_flux
-            room.stress[1, j] = across_too * density * slope + flux_slope * of_swirl
-            room.stress[2, j] = across_too / density * slope + swirl_slope * of_flux
-            room.stress[3, j] = turned * slope + swirl_slope * of_swirl
-        # Their divergence at every node.
-        for i in range(n):
-            share = across.divergence[i, k]
-            upper, lower = jacobian[i], jacobian[n + i]
-            for j in range(n):
-                upper[j] -= share * room.stress[0, j]
-                upper[n + j] -= share * room.stress[1, j]
-                lower[j] -= share * room.stress[2, j]
-                lower[n + j] -= share * room.stress[3, j]
-            upper[2 * n + 1] -= share * by_density * flux_slope
-            lower[2 * n + 1] -= share * by_density * swirl_slope
 
 
 @compiled
@@ -428,7 +290,7 @@ def settle(
     """Solve one step from a first guess in `state`, which becomes the answer.
 
     Newton's method with a Jacobian that is kept as long as it converges fast. `known` tells whether
-    `room.matrix` holds that of the step before. Returns whether the step converged, and whether
+    `room.factors` are those of the step before. Returns whether the step converged, and whether
     the Jacobian may serve the next step.
     """
     n, last, fresh = across.weights.size, math.inf, False
@@ -436,10 +298,10 @@ def settle(
         equations(record, rim, across, step, state, room)
         if not known:
             slopes(record, rim, across, step, state, room)
-            if not factorise(room.matrix, room.order):
+            if not factorise(room.matrix, room.factors):
                 return False, False
             known = fresh = True
-        substitute(room.matrix, room.order, room.residual)
+        substitute(room.factors, room.residual)
         error = _change(n, state, room.residual, rim.way)
         if math.isnan(error):
             return False, False

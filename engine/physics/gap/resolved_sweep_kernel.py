@@ -12,7 +12,7 @@ import numpy as np
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.gap.resolved_step_kernel import (
+from engine.physics.gap.resolved_room_kernel import (
     AHEAD_FLUX,
     AHEAD_SWIRL,
     OLD_ANGULAR,
@@ -26,11 +26,8 @@ from engine.physics.gap.resolved_step_kernel import (
     Rim,
     Room,
     Step,
-    gap_reynolds,
-    settle,
-    state_at,
-    thermal,
 )
+from engine.physics.gap.resolved_step_kernel import gap_reynolds, settle, state_at, thermal
 from engine.physics.gap.turbulence_kernel import weight_and_slope
 
 CHOKED_MACH = 0.95
@@ -43,6 +40,8 @@ SHRINKING = 0.7
 """Change of a sweep over the least one before, above which sweeps count as oscillating."""
 CAUTION, LEAST_SHARE = 0.75, 0.6
 """Factor on the relaxation factor when sweeps oscillate, and its least value."""
+FIRST, AGAIN, CLOSE_BY = 0.0, 1.0, 2.0
+"""Kinds of a sweep: from nothing, repeated, and the first again where the rim hardly changed."""
 TURNED = 0.1
 """Outward flux over mean inward flux from which the derivative at a node is that of the bore side
 alone. Below it both sides count by their share: with a jump from one to the other there might be no
@@ -124,6 +123,15 @@ def _expect(trail: Lanes, k: int) -> None:
     """Extrapolate the trail to station k."""
     for j in range(trail.shape[1]):
         trail[k, j] = extrapolated(trail, k, j)
+
+
+@compiled
+def _expect_near(trail: Lanes, near: Lanes, k: int) -> None:
+    """Take station k of a trail near by, with the difference extrapolated."""
+    one, two = k - 1, max(k - 2, 0)
+    for j in range(trail.shape[1]):
+        there, behind = trail[one, j] - near[one, j], trail[two, j] - near[two, j]
+        trail[k, j] = near[k, j] + (2 * there - behind if k > 2 else there)
 
 
 @compiled
@@ -213,16 +221,17 @@ def sweep(
     across: Across,
     trail: Lanes,
     before: Lanes,
-    sweeps_before: float,
+    kind: float,
     room: Room,
 ) -> int:
     """March from rim to bore, filling `trail`; returns the last row that converged.
 
-    In a repeated sweep, derivatives where fluid moves outward come from `before`. The count of
-    sweeps before is a float, as all of this would be compiled anew for each constant integer.
+    `kind` is `FIRST`, `AGAIN` or `CLOSE_BY`. In a repeated sweep, derivatives where fluid moves
+    outward come from `before`. In a first sweep close by another, only guesses do. It is a float,
+    as all of this would be compiled anew for each constant integer.
     """
     # Rim.
-    n, n_steps, again = across.weights.size, int(trail.shape[0]) - 1, sweeps_before > 0
+    n, n_steps, again = across.weights.size, int(trail.shape[0]) - 1, kind == AGAIN
     begin_trail(record, rim, across, trail[0])
     lost = not math.isfinite(trail[0, 2 * n + 5])
     if lost:
@@ -235,9 +244,12 @@ def sweep(
         rate, behind = look_back(trail, k, n, length, room)
         ahead_rate = look_ahead(trail, before, again, k, n, length, room)
         # Solve the step from an extrapolated first guess.
-        _expect(trail, k)
-        trail[k, 2 * n + 6] = ratio
-        drag = drag_at(record, rim, trail[k, 2 * n + 2], trail[k, 2 * n + 3], ratio)
+        p, h = extrapolated(trail, k, 2 * n + 2), extrapolated(trail, k, 2 * n + 3)
+        drag = drag_at(record, rim, p, h, ratio)
+        if kind == CLOSE_BY:
+            _expect_near(trail, before, k)
+        else:
+            _expect(trail, k)
         step = Step(ratio, rate, drag, ahead_rate, False, behind)
         found, known = _settled(record, rim, across, step, trail, k, room, known)
         if not found:

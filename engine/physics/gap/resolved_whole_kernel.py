@@ -11,8 +11,15 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_change_kernel import Whole, changes_of_all, remainder, station
-from engine.physics.gap.resolved_step_kernel import LEAST_SWIRL, Across, Rim, Room, state_at
-from engine.physics.gap.resolved_sweep_kernel import LOST_BY_CHOKING, begin_trail, copy, sweep
+from engine.physics.gap.resolved_room_kernel import Across, Rim, Room
+from engine.physics.gap.resolved_step_kernel import LEAST_SWIRL, state_at
+from engine.physics.gap.resolved_sweep_kernel import (
+    FIRST,
+    LOST_BY_CHOKING,
+    begin_trail,
+    copy,
+    sweep,
+)
 
 CLOSE = 1e-3
 """Change of the profiles, relative to their size, at which the flow has settled. The last change
@@ -140,7 +147,7 @@ def thicken(
     last = trail.shape[0] - 1
     for steps in range(1, MOST_THICKER + 1):
         thick = _thickened(rim, THICKER**steps)
-        if sweep(record, thick, across, trail, before, 0.0, room) == last:
+        if sweep(record, thick, across, trail, before, FIRST, room) == last:
             return steps
     return MOST_THICKER
 
