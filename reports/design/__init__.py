@@ -19,6 +19,9 @@ and written as SVG and as one PDF; tables and words make a page to print. What w
   the web that blocks just that share: a hub and straight spokes, or round holes, shaped as in
   `engine.physics.machine.web`, from which waves and peak stress are computed too. Spacers copy the
   web. Where the share is too small for that web, no sheet is made.
+- Rings on bolts (`ring_bolts`, `bolted_parts`). Their end clamps run beside the casing, so nothing
+  may stand out of them: one is countersunk, the other tapped, and a collar is soldered to its face.
+  A bolt is drawn as its cylinder; a countersink is a note.
 - A pump has its own casing, words and plan (`collector`, `pump`); all else is drawn by one code.
 - The bench plan asks for readings with bands; how those are made stands in `engine.bench`. They
   stand in the units of the logs, and in the plan alone: the sheet is for making, the plan for

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from engine.columns import LOSSES
 from engine.model.bolts import STIFFER
 from engine.model.evaluation import evaluate
+from engine.model.shaft_layout import shaft_layout, stage_distance
 from engine.model.tapped import tapped_disc
 from engine.model.validity import NO_BOLTS, SOFT_PLATES
 from engine.study.study import Study
@@ -54,6 +55,16 @@ def test_end_plates_as_wide_as_the_discs_weigh(found: Columns) -> None:
     gained = found["rotor_mass"][1] - found["rotor_mass"][0]
     assert 0.6 * plates < gained < 1.2 * plates
     assert found["stored_energy"][1] < found["stored_energy"][0]
+
+
+def test_end_plates_stand_between_stack_and_side_gap(shop_air: Study, found: Columns) -> None:
+    # Both bearings stand off by a plate of 5 mm more, and the shaft bends sooner.
+    build = {key: found[key][:2] for key in (*shop_air.fixed(), *BUILD, "bolt_circle")}
+    layout = shaft_layout(build, height=found["stack_height"][:2])
+    assert_allclose(np.diff(layout.bearing_distance), 5e-3)
+    assert_allclose(np.diff(layout.collar_length), 0.0, atol=1e-12)
+    assert_allclose(np.diff(stage_distance(build)), 10e-3)
+    assert found["shaft_critical_speed"][1] < 0.95 * found["shaft_critical_speed"][0]
 
 
 def test_what_does_not_fit_or_hold_is_said(found: Columns) -> None:
