@@ -360,10 +360,12 @@ def _curves(
 ) -> dict[str, Lanes]:
     """Values of a row by name, interpolated along one of its lists."""
     grid = getattr(row, along)
-    found = {}
-    for name in names:
-        curve = getattr(row, name)
-        if isinstance(curve, float):
-            curve = [curve] * len(grid)
-        found[name] = np.asarray(np.interp(at, grid, curve, left=below, right=np.nan))
-    return found
+    low = -np.inf if below is None else grid[0]
+    known = np.where((at >= low) & (at <= grid[-1]), 1.0, np.nan)
+    curves = {name: getattr(row, name) for name in names}
+    return {
+        name: known * curve
+        if isinstance(curve, float)
+        else np.asarray(np.interp(at, grid, curve, left=below, right=np.nan))
+        for name, curve in curves.items()
+    }

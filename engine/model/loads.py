@@ -51,7 +51,8 @@ def carried(loads: Loads, power: Lanes) -> NDArray[np.str_]:
     """Name the loads that run on each power [W]: in the order of the list, each that still fits."""
     running, surge = np.zeros(power.shape), np.zeros(power.shape)
     taken = np.zeros(power.shape, dtype=np.int64)
-    for place, load in enumerate(loads.listed):
+    listed = loads.listed
+    for place, load in enumerate(listed):
         starts = np.maximum(surge, load.surge)
         with np.errstate(invalid="ignore"):
             fits = running + load.running + starts <= power
@@ -60,7 +61,7 @@ def carried(loads: Loads, power: Lanes) -> NDArray[np.str_]:
         taken |= fits << place
     sets, lane = np.unique(taken, return_inverse=True)
     texts = [
-        ", ".join(load_text(load) for place, load in enumerate(loads.listed) if bits >> place & 1)
+        ", ".join(load_text(load) for place, load in enumerate(listed) if bits >> place & 1)
         for bits in sets.tolist()
     ]
     return np.array(texts, dtype=str)[lane].reshape(power.shape)
