@@ -142,4 +142,8 @@ Outward (`outward`, `outward_resolved`)
   from an Ekman parameter of some 4 on; linear theory has mid-gap stand still at 2 pi. Such profiles
   are held as they are inward, and their share of the radius is told. It is wider than that of true
   backflow: profiles near standing count.
+- Last digits. With the firm step of the averaged level, of 5,000 random pumps of fish-pond none
+  changes sides with the last digit of the speed and all converge (4 and 7 before); in five pump
+  studies none moves by more than 7e-9 of its shaft power (4e-3). Head moved by up to 1.5 % (blood)
+  and 0.9 % (fish-pond), by up to 0.1 and 0.4 % for 999 of 1,000.
 """
