@@ -180,7 +180,7 @@ def _coded(values: NDArray[np.str_]) -> tuple[list[str], NDArray[np.int32]]:
     Most columns hold a few words, and whole arrays are compared with each of those.
     """
     places: dict[str, int] = {}
-    where = np.zeros(len(values), dtype=np.int32)
+    where: NDArray[np.int32] = np.zeros(len(values), dtype=np.int32)
     left = np.arange(min(len(values), 1) if is_repeated(values) else len(values))
     while left.size and len(places) < MOST_COMPARED:
         some = values[left]

@@ -14,9 +14,10 @@ from engine.columns import Builds, Results
 from engine.model.limits import with_standing
 from engine.model.screen import misses_without_flow
 from engine.run.folder import RunFolder
-from engine.run.generations import Generations
+from engine.run.generations import Evaluate, Generations
 from engine.run.runner import run
 from engine.run.summary import Summary
+from engine.run.workers import Workers, fewest_for
 from engine.search.space import Space
 from engine.search.staged import StagedSearch
 from engine.study.reader import parse_study, read_study
@@ -82,6 +83,30 @@ def test_share_of_each_part_of_a_search(
         print(f"  {name}: {1e6 * seconds / outcome.state.designs:.1f} us a design")  # noqa: T201
 
 
+def test_clock_and_work_of_two_workers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Print the time of a search by the clock, and the processor time of this process in it."""
+    text = LANE.read_text().replace("designs: 30000", "designs: 40000")
+    text = text.replace("generation: 400", "generation: 4000").replace(", firm]", "]")
+    study = parse_study(text, "lane.yaml")
+    some = Space.of(study).builds(Space.of(study).sample(4096, np.random.default_rng(1)))
+
+    def measured(name: str, evaluate: Evaluate) -> None:
+        evaluate(study, some)  # starts workers and compiles
+        generations = Generations(study, evaluate, lambda: 0.0)
+        clock, work = time.perf_counter(), time.process_time()
+        while generations.advance():
+            pass
+        clock, work = time.perf_counter() - clock, time.process_time() - work
+        each = 1e6 / generations.summary.designs
+        print(f"{name}: {each * clock:.1f} us a design, {each * work:.1f} us of it here")  # noqa: T201
+
+    measured("one process left alone", evaluate_judged)
+    with Workers(text, 2, evaluate_judged, fewest=fewest_for(study)) as two:
+        measured("two workers", two)
+    monkeypatch.setenv("SWIRLSTACK_THREADS", "1")
+    measured("one process held to one thread", evaluate_judged)
+
+
 def test_cost_of_a_robust_design() -> None:
     study = read_study(LANE)
     robust = parse_study(
@@ -89,8 +114,11 @@ def test_cost_of_a_robust_design() -> None:
     )
     space = Space.of(study)
     builds = space.builds(space.sample(400, np.random.default_rng(1)))
-    plain, sampled = (_seconds(each, builds) for each in (study, robust))
-    print(f"a robust design: {sampled / plain:.1f} times a plain one")  # noqa: T201
+    plain, sampled = (_seconds(each, builds) / len(builds["speed"]) for each in (study, robust))
+    print(  # noqa: T201
+        f"a robust design: {1e6 * sampled:.0f} us, {sampled / plain:.1f} times a plain one of "
+        f"{1e6 * plain:.1f} us"
+    )
 
 
 def test_the_whole_space_by_a_stratified_part() -> None:
