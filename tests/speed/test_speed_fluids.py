@@ -87,16 +87,19 @@ def test_where_an_averaged_match_spends_its_time(
         flow, found = match_rim_pressure(fluid=fluid, circuit=circuit, status=status)
         into = entry_of(circuit, flow)
 
-        def spent(part: Callable[..., object], *, lanes: int = n, **given: Any) -> float:
+        def spent(work: Callable[[], object], lanes: int = n) -> float:
             """Least processor time of ten calls [us a lane]."""
             with np.errstate(all="ignore"):
-                return min(processor_time(partial(part, **given)) for _ in range(10)) / lanes * 1e6
+                return min(processor_time(work) for _ in range(10)) / lanes * 1e6
 
-        whole = spent(match_rim_pressure, fluid=fluid, circuit=circuit, status=status)
-        marches = [spent(march, fluid=fluid, steps=n, **into) for n in (COARSE_STEPS, STEPS)]
-        rim = flow.rim_pressure
-        at_rim = partial(flow_at_rim_pressure, fluid=fluid, circuit=circuit, march=march)
-        before = spent(at_rim, rim_pressure=rim) - marches[1]
+        at: dict[str, Any] = {"fluid": fluid, "circuit": circuit}
+        whole = spent(partial(match_rim_pressure, **at, status=status))
+        marches = [
+            spent(partial(march, fluid=fluid, steps=steps, **into))
+            for steps in (COARSE_STEPS, STEPS)
+        ]
+        once = partial(flow_at_rim_pressure, **at, march=march, rim_pressure=flow.rim_pressure)
+        before = spent(once) - marches[1]
         matched = (found == Reason.MATCHED).mean()
         row = f"{name:<20}{1e6 / whole:>10,.0f}{1e6 / whole * matched:>11,.0f}{before:>17.2f}"
         lines.append(row + f"{marches[0]:>14.2f}{marches[1]:>8.2f}")
