@@ -240,6 +240,22 @@ def test_choking_is_where_the_flux_of_direct_calls_is_largest(case: str) -> None
     assert_allclose(found, best, rtol=5e-4)
 
 
+@pytest.mark.parametrize("case", SUPPLIES)
+def test_a_throat_passes_the_largest_flux_on_the_way_to_the_pressure_behind(case: str) -> None:
+    # Also where vapour turns wet on the way, and just on either side of choking.
+    supply, high = supplied(case), SUPPLIES[case][1]
+    behind = high * np.linspace(1, max(0.42, SUPPLIES[case][2] / high), 2000)
+    end = supply.fluid.isentropic_enthalpy(
+        pressure=high, enthalpy=supply.enthalpy, end_pressure=behind
+    )
+    density = supply.fluid.density(pressure=behind, enthalpy=end)
+    passing = density * np.sqrt(2 * np.maximum(supply.enthalpy - end, 0.0))
+    found = isentropic_flux(
+        fluid=supply.fluid, pressure=high, enthalpy=supply.enthalpy, back_pressure=behind
+    )
+    assert_allclose(found, np.maximum.accumulate(passing), rtol=2e-5)
+
+
 @pytest.mark.parametrize("bar", [3.0, 6.0, 11.0])
 def test_critical_ratio_of_steam_is_the_handbooks(bar: float) -> None:
     # Zeuner: 0.577 for dry saturated steam, 0.546 superheated (Stodola, Steam and Gas Turbines,
