@@ -229,7 +229,7 @@ def _step(
     and profiles do not oscillate (`third` is the weight of the third). In wide gaps turbulent ones
     do unless stepped singly: a last digit of the input then moved the matched point.
 
-    Each step is solved three times, each time with the result of the last.
+    Each step is solved twice, the second time with the result of the first.
     """
     # Last three profiles; `lead` is 1 where the fluid turns faster than the discs.
     channel, length = _channel_at(work, i), work[_LENGTH, i]
@@ -253,8 +253,6 @@ def _step(
     there = local_at(channel, r, curve, expected.b0 * curve, cube_ahead, _state_at(states, i))
     growth = (there.density - work[_DENSITY, i]) / length
     forces = forces_at(rules, way, channel, there, growth, lead)
-    modes = implicit_step(forces, rate, carried, expected)
-    expected = _between(expected, modes)
     modes = implicit_step(forces, rate, carried, expected)
     modes = implicit_step(forces, rate, carried, _between(expected, modes))
     _keep_modes(work, _EARLIER, i, before)
