@@ -91,13 +91,18 @@ def fitted(half: slice, packing: float = 1e-3) -> Estimate:
         found, flow = predicted(points, speed, packing)
         return np.hstack([(found - torque) / (0.03 * torque.max()), (flow - FLOW) / (0.03 * FLOW)])
 
-    return least_squares.fit(
-        off,
-        start=np.array([1e-3, np.radians(30)]),
-        lower=np.array([0.2e-3, np.radians(2)]),
-        upper=np.array([5e-3, np.radians(80)]),
-        width=np.array([0.5e-3, np.radians(15)]),
-    )
+    # From one start alone it may end in a lesser minimum.
+    found = [
+        least_squares.fit(
+            off,
+            start=np.array([1e-3, np.radians(degrees)]),
+            lower=np.array([0.2e-3, np.radians(2)]),
+            upper=np.array([5e-3, np.radians(80)]),
+            width=np.array([0.5e-3, np.radians(15)]),
+        )
+        for degrees in (15, 30, 60)
+    ]
+    return min(found, key=lambda each: float(np.square(off(each.values[None])).sum()))
 
 
 HALVES = {"odd rows": slice(0, None, 2), "even rows": slice(1, None, 2)}
@@ -126,11 +131,12 @@ def test_half_of_the_readings_predicts_the_other_half(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", HALVES)
-def test_drag_of_a_packing_explains_most_of_what_is_off_below_the_fall(name: str) -> None:
+def test_drag_of_a_packing_explains_part_of_what_is_off_below_the_fall(name: str) -> None:
     # Nothing was read of the seals of that shaft. A packing drags with 5 to 400 mN m
-    # (tests/published/sampled.toml); with 150 the nozzle stands at 25 to 28 degrees in place of 56,
-    # and what is off falls from 0.04 and 0.07 to 0.03 N m, which is as far as loads in steps of
-    # 0.085 N m and speeds that scatter by 3 % can tell. So it is no constant of the model to move.
+    # (tests/published/sampled.toml); with 150 the nozzle stands at 24 and 43 degrees in place of 56,
+    # and what is off falls from 0.044 to 0.029 and from 0.074 to 0.056 N m. Loads in steps of
+    # 0.085 N m and speeds that scatter by 3 % tell no more, nor which angle it was: with 25 degrees
+    # the even rows are fitted nearly as well. So it is no constant of the model to move.
     speed, torque = readings()
     other = (np.arange(speed.size) % 2 != list(HALVES).index(name)) & (speed < STEEP)
 
@@ -139,7 +145,7 @@ def test_drag_of_a_packing_explains_most_of_what_is_off_below_the_fall(name: str
         missed = predicted(nozzle, speed[other], packing)[0][0] - torque[other]
         return float(np.sqrt(np.square(missed).mean()))
 
-    assert off(0.15) < 0.04 < off(1e-3)
+    assert off(0.15) < 0.8 * off(1e-3) < 0.08
 
 
 def test_both_halves_find_the_same_nozzle() -> None:

@@ -43,7 +43,7 @@ Stations
 The match
 
 - Fewer marches. The search starts at 5 % of the pressure drop with the slope of a rigid drop. It
-  takes marches of 12 steps until the mismatch is 0.01, then of 40 steps, by secants in a bracket,
+  takes marches of 8 steps until the mismatch is 0.01, then of 30 steps, by secants in a bracket,
   until the mismatch is within the residual: 2.1 short and 2.7 whole marches a point.
 - Two roots. Where flow turns back the mismatch is not quite monotone, and one lane in some 300 has
   two roots up to 1 % apart in rim pressure. Which is found depends on where the search starts.

@@ -13,6 +13,7 @@ from engine.physics.flow.match_kernel import (
     ENTRY,
     GAP,
     GAP_COUNT,
+    LIQUID,
     MISMATCH,
     N_ARRIVAL,
     N_CIRCUIT,
@@ -35,14 +36,14 @@ from engine.physics.flow.match_kernel import (
     without_guess,
 )
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
-from engine.physics.flow.ring_kernel import SETTLED, SWIRL
+from engine.physics.flow.ring_kernel import DENSITY, SETTLED, SWIRL
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, march_pack
 from engine.physics.gap.turbulence_kernel import Turbulence
 
 USUAL = 0.05
 """Start of the search: rim over supply pressure, each less the back pressure."""
-COARSE_STEPS, COARSE_RING = 12, 1e-6
+COARSE_STEPS, COARSE_RING = 8, 1e-6
 """Radial steps of a march in the first, coarse part of the search, and change below which the ring
 has converged there."""
 NEAR = 1e-2
@@ -138,6 +139,21 @@ def _pass_through(
 
 
 @compiled
+def _at_rest(record: FluidRecord, given: Lanes, found: Lanes, i: int) -> float:
+    """Mismatch at the supply pressure where no fluid passes and what is in the gaps turns along.
+
+    With hardly any flow through a wide gap a march may have no answer. Taken for a choked gap, that
+    said of builds with a root far below that they let no flow in.
+    """
+    top, back = given[SUPPLY_PRESSURE, i], given[BACK_PRESSURE, i]
+    rim, bore = given[RIM_RADIUS, i], given[BORE_RADIUS, i]
+    turned = given[ANGULAR_SPEED, i] ** 2 * (rim * rim - bore * bore) / 2
+    drop = found[RING + DENSITY, i] * turned / top
+    left = 1 - drop if record.kind == LIQUID else math.exp(-drop)
+    return (top * max(left, 0.0) - back) / (top - back)
+
+
+@compiled
 def _take_up_again(found: Lanes, first: int, last: int, lanes: Numbers) -> int:
     """List all lanes but those that throw fluid out at any rim pressure; give their number."""
     n_lanes = 0
@@ -187,6 +203,8 @@ def match_averaged(
                 i = lanes[j]
                 mismatch, search = found[DEPARTURE + MISMATCH, i], search_at(state, i)
                 bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+                if search.next == top and mismatch == -1:
+                    mismatch = _at_rest(record, given, found, i)
                 pumps = search.next == top and mismatch < 0
                 failed = has_failed(search)
                 onward = look_further(search, mismatch)

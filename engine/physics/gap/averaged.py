@@ -18,7 +18,7 @@ from engine.physics.gap.answer import GapFlow
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, march_pack
 from engine.physics.gap.turbulence_kernel import Turbulence
 
-STEPS = 40
+STEPS = 30
 """Radial steps of a march."""
 TURBULENCE = Turbulence()
 """Constants of the turbulent laws."""

@@ -58,7 +58,7 @@ def same_but(circuit: Circuit, **changes: Any) -> Circuit:
     return replace(spread, **lanes)
 
 
-def test_tenfold_refinement_moves_the_torque_of_a_matched_lane_by_1e_4_without_backflow(
+def test_tenfold_refinement_moves_the_torque_of_a_matched_lane_by_2e_4_without_backflow(
     shop_air: Study,
     random_builds: Callable[[int, int], Columns],
     circuit_of: Callable[[Study, Columns], Circuit],
@@ -83,7 +83,7 @@ def test_tenfold_refinement_moves_the_torque_of_a_matched_lane_by_1e_4_without_b
     off = np.abs(coarse.torque / fine.torque - 1)
     assert np.isfinite(off).mean() > 0.998  # a lane near choking may choke with other steps
     off = off[np.isfinite(off)]
-    assert np.mean(off < 1e-4) > 0.97
+    assert np.mean(off < 2e-4) > 0.97
     assert off.max() < 1e-3
 
 
