@@ -2,6 +2,14 @@
 
 By `MODEL_VERSION`, newest first:
 
+- 14. At the averaged level the inflow is firm where backflow made its equations turn a change
+  round, each step is solved twice, and a march has 30 steps: power moves by 1e-5 to 8e-5 of the
+  isentropic power in the median of random builds, and by 5e-3, 2e-3, 0.1 and 0.3 for 999 of 1,000
+  in the lane workshop, the boiler, vapour and the mill; what moves most flows back or all but
+  chokes. A march without flow that has no answer no longer hides a matched point: 50 of 20,000
+  boiler builds, some of 3 kW, were said to let no flow in. Resolved power moves by up to 3e-5
+  without backflow, with it by up to 2e-3 in gas. Stacks on bolts have room for their wide end
+  clamps: critical speeds -15 to -19 %.
 - 13. Disc edges that all but close the rim hold thick jets up, and the ring behind fast ones is
   faster: gap torque -0.05 to -0.3 % in the median of random builds, -31 to -77 % for the twentieth
   whose rims are most closed. The share of edges is bounded at 88 % in the bundled studies, not at
@@ -76,5 +84,5 @@ By `MODEL_VERSION`, newest first:
 - 2. The averaged gap couples the profiles of inflow and swirl.
 """
 
-MODEL_VERSION = 13
+MODEL_VERSION = 14
 """Raised whenever the same study gives other numbers."""

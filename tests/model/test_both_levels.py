@@ -106,9 +106,9 @@ def shown_to_pump(name: str, n_drawn: int, n_most: int) -> tuple[int, float]:
 
 @pytest.mark.parametrize("name", ["lane-workshop", "mill-race"])
 def test_fluid_slower_than_the_discs_has_the_same_operating_point_at_both_levels(name: str) -> None:
-    share, moves = agreement(name, 2000, 12)
+    share, moves = agreement(name, 2000, 30)
     assert share >= 0.6
-    assert np.median(moves) < 2e-3
+    assert np.median(moves) < 3e-3
 
 
 def test_what_pumps_against_the_supply_has_no_operating_point_at_the_resolved_level() -> None:
