@@ -90,8 +90,8 @@ def test_a_fit_reads_how_many_nozzles_are_open(tmp_path: Path) -> None:
 def test_log_of_the_plan_tells_the_friction_of_the_bundled_study(tmp_path: Path) -> None:
     # As a maker would: the rows and the instruments of the plan, one log and nothing before it.
     study = read_study(STUDIES / "lane-workshop.yaml")
-    build = "disc_count=5 disc_diameter=105mm gap=0.6mm inlet_angle=8deg exhaust_bore=46mm"
-    build += " speed=23000rpm nozzle_width=0.25mm nozzle_count=3 disc_thickness=1.5mm spokes=6"
+    build = "disc_count=5 disc_diameter=105mm gap=0.6mm inlet_angle=6deg exhaust_bore=42mm"
+    build += " speed=23500rpm nozzle_width=0.25mm nozzle_count=3 disc_thickness=1.5mm spokes=6"
     build += " rim_clearance=0.3mm process=waterjet"
     given = {k: np.array([v]) for k, v in parse_overrides(build.split(), study).items()}
     test = telling_test(study, evaluate(study, given), 0)

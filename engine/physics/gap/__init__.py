@@ -90,7 +90,7 @@ The resolved level (`resolved`, `resolved_room_kernel`, `resolved_step_kernel`,
 
 - Speed. It is compiled. Newton's method keeps its slopes from step to step while they leave less
   than 0.15 of an error. Sums run along rows, four numbers at a time (`compiled.less`, `sum_rows`):
-  rows of 14 are too short for the compiler to do so by itself. A march takes 0.3 to 0.5 ms; with
+  rows of 14 are too short for the compiler to do so by itself. A march takes some 0.5 ms; with
   sums of single numbers it took 0.6 to 1.1, as array code 5 to 13. Sweeps that swing about pass on
   three fifths of what they find.
 - A coarse mesh. Half of the time of random builds went into those that have no matched point. Where
