@@ -133,7 +133,7 @@ def test_half_of_the_readings_predicts_the_other_half(name: str) -> None:
 @pytest.mark.parametrize("name", HALVES)
 def test_drag_of_a_packing_explains_part_of_what_is_off_below_the_fall(name: str) -> None:
     # Nothing was read of the seals of that shaft. A packing drags with 5 to 400 mN m
-    # (tests/published/sampled.toml); with 150 the nozzle stands at 24 and 43 degrees in place of 56,
+    # (tests/published/sampled.toml); with 150 the nozzle stands at 24 and 43 degrees instead of 56,
     # and what is off falls from 0.044 to 0.029 and from 0.074 to 0.056 N m. Loads in steps of
     # 0.085 N m and speeds that scatter by 3 % tell no more, nor which angle it was: with 25 degrees
     # the even rows are fitted nearly as well. So it is no constant of the model to move.
