@@ -40,23 +40,26 @@ The averaged level (`averaged`, `averaged_kernel`, `modes`, `modes_kernel`)
   0.05 or 0.1 lies as near, but a march then multiplies by 190 or 110 in steam and 75 in vapour.
   Freezing the inflow by the determinant instead left eleven builds in water unconverged. The
   response to the force that holds a profile has a least effect too (`TURNS`).
-- Steps. Differences run over three steps, each step is solved twice, and pressure is summed by
-  parabolas. Solved again with the middle of what was expected and found
+- Steps. Differences run over three steps, each step is solved twice, pressure is summed by
+  parabolas, and a march has 30 steps. Solved again with the middle of what was expected and found
   (`averaged_kernel._between`), profiles are smooth near reversal. Against ten times the steps,
-  shaft power over isentropic power is within 4e-5, 2e-5, 3e-4 and 2e-4 in the median of 1,500
-  random builds of each of the four turbine studies, and within 3e-3, 9e-4, 4e-2 and 1.4e-2 for 98
-  of 100. Solved three times it is so too, and matches cost 1.27 times as much in air: before the
-  equations were firm, the last digit asked for the third. What it did better is laminar gaps of 10
-  to 14 layers with backflow and Re* below 5: pressure drop at the 95th percentile within 17 instead
-  of 27 %, and one of 45 such gaps leads astray now.
+  shaft power over isentropic power is within 6e-5, 4e-5, 4e-4 and 3e-4 in the median of 1,500
+  random builds of each of the four turbine studies, and within 4e-3, 1e-3, 5e-2 and 1.6e-2 for 98
+  of 100. 40 steps are within 4e-5, 2e-5, 3e-4 and 2e-4, and 3e-3, 9e-4, 4e-2 and 1.4e-2, but no
+  nearer to the resolved level: of the 200 most efficient of 6,000 builds each, power is off by 0.15
+  (30 steps: 0.16), 0.11 (0.11), 0.37 (0.42) and 0.29 (0.32) % in the median, and nine in ten are
+  within 0.43 (0.41), 0.42 (0.42), 0.85 (0.89) and 1.7 (1.9) %. Solved three times it is so too, and
+  matches cost 1.27 times as much in air: before the equations were firm, the last digit asked for
+  the third. What more steps and a third solution do better is laminar gaps of 10 to 14 layers with
+  backflow and Re* below 5: pressure drop at the 95th percentile within 17 instead of 32 %.
   Where profiles swing from step to step the third difference is faded out. Turbulent flow in wide
   gaps swings by itself: from an Ekman parameter of 10 on, by the faster of disc and fluid, it is
   stepped singly. Stepped like any other, it would multiply a difference by up to 3,500.
 - Wide gaps. Three modes do not follow two thin layers and a core between them: in laminar gaps of
   14 to 30 Ekman layers pressure drop is 1 to 20 % high, more so the more flow. The range of
   validity ends at 10 (laminar) and 14. What helped is the firm step: at the 95th percentile,
-  turbulent with backflow, torque is off by 28 % and pressure drop by 31 to 35 % from 14 layers on
-  at most (35 and 50 before), laminar pressure drop at 10 to 14 layers and Re* below 5 by 17 % (37).
+  turbulent with backflow, torque is off by 29 % and pressure drop by 30 to 34 % from 14 layers on
+  at most (35 and 50 before), laminar pressure drop at 10 to 14 layers and Re* below 5 by 32 % (37).
   Two treatments of their own were tried and not kept. Layers that take what their shear lets pass
   at once, a core that keeps its angular momentum until they take all flow and then turns as
   continuity asks (source and sink region of Owen, Pincombe and Rogers 1985, here with layers
