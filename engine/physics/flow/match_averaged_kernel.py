@@ -150,7 +150,7 @@ def _at_rest(record: FluidRecord, given: Lanes, found: Lanes, i: int) -> float:
     turned = given[ANGULAR_SPEED, i] ** 2 * (rim * rim - bore * bore) / 2
     drop = found[RING + DENSITY, i] * turned / top
     left = 1 - drop if record.kind == LIQUID else math.exp(-drop)
-    return (top * max(left, 0.0) - back) / (top - back)
+    return float((top * max(left, 0.0) - back) / (top - back))
 
 
 @compiled
