@@ -17,8 +17,9 @@ from engine.bands.inputs import drawn, fitted, inputs, normal_deviations, sample
 from engine.columns import AS_DRAWN, CHANCE_ALL, Builds, Results, band_key, base_key
 from engine.model import evaluation
 from engine.model.evaluation import builds_of
+from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
-from engine.physics.arrays import Lanes, Mask, Same, repeated, taken
+from engine.physics.arrays import Lanes, Mask, Same, repeated
 from engine.study.kinds import kind_of
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -106,7 +107,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     rows = np.flatnonzero(results["status"] == MATCHED)
     for some in np.array_split(rows, -(-rows.size * n_samples // LANES) or 1):
         if some.size:
-            few = {key: taken(values, some) for key, values in results.items()}
+            few = rows_of(results, some)
             sampled = _sampled(study, few, unit, (*keys, *limits))
             lost = {key: lost_of(study, key) for key in keys}
             for key, values in _summed_up(sampled, lost, limits, stated, parabolas).items():

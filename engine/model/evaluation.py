@@ -18,7 +18,7 @@ from engine.model.driven import driven, driven_stages
 from engine.model.evenness import evenness
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import matched_circuit
-from engine.model.lanes import by_stages, some_lanes, together
+from engine.model.lanes import by_stages, rows_of, some_lanes, together
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
     TRIP_COLUMNS,
@@ -42,7 +42,7 @@ from engine.model.stage_results import (
 from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
-from engine.physics.arrays import Lanes, Mask, Reason, repeated, taken
+from engine.physics.arrays import Lanes, Mask, Reason, repeated
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -140,7 +140,7 @@ def with_runaway(study: Study, results: Results) -> Results:
     given, level = builds_of(study, results), _level(study, results)
 
     def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        faster = {key: taken(values, lane) for key, values in given.items()}
+        faster = rows_of(given, lane)
         faster["speed"] = faster["speed"] * np.exp(log_ratio)
         # Without an operating point the discs pump against the supply, which brakes them.
         return np.nan_to_num(driven(study, faster, level)["shaft_torque"], nan=-1.0)
@@ -184,7 +184,7 @@ def with_trip_decided(study: Study, results: Results, line: RotorLine | None = N
     survives, undecided = survives_by_bound(results, state)
     rows = np.flatnonzero(undecided)
     if rows.size:
-        few = {key: taken(values, rows) for key, values in results.items()}
+        few = rows_of(results, rows)
         known = None if line is None else line.of(rows)
         survives[rows] = survives_followed(few, *_trip_of(study, few, known))
     return results | {"survives_trip": survives}
@@ -200,7 +200,7 @@ def _trip_of(
 
     def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
-        there = {key: taken(values, lane) for key, values in given.items()}
+        there = rows_of(given, lane)
         there["speed"] = there["speed"] * ratio
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure

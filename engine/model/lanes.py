@@ -1,6 +1,6 @@
 """Lanes taken apart by their number of stages, and put together again in their order."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
@@ -26,10 +26,14 @@ def by_stages(build: Builds) -> list[tuple[int, Rows]]:
     return found or [(1, np.zeros(0, dtype=np.int64))]
 
 
+def rows_of(columns: Mapping[str, NDArray[Any]], rows: NDArray[Any]) -> Results:
+    """Take some rows of every column, by their places or a mask."""
+    return {key: taken(values, rows) for key, values in columns.items()}
+
+
 def some_lanes(build: Builds, rows: Rows) -> Results:
     """Take some lanes; all as they are where there is nothing to leave out."""
-    n_lanes = len(build["speed"])
-    return {k: v if len(rows) == n_lanes else taken(v, rows) for k, v in build.items()}
+    return dict(build) if len(rows) == len(build["speed"]) else rows_of(build, rows)
 
 
 def together(parts: Sequence[tuple[Rows, Any]]) -> Any:

@@ -67,7 +67,7 @@ class RotorLine:
 
     def of(self, rows: NDArray[np.int64]) -> "RotorLine":
         """Take the lines of some lanes."""
-        layout = {key: values[rows] for key, values in vars(self.layout).items()}
+        layout = {f.name: getattr(self.layout, f.name)[rows] for f in fields(self.layout)}
         beams = {f.name: getattr(self, f.name)[..., rows] for f in fields(self)[1:]}
         return RotorLine(layout=ShaftLayout(**layout), **beams)
 

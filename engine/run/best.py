@@ -1,6 +1,6 @@
 """The best designs so far, held so that a generation that adds few to them costs little."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -8,17 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Results
-from engine.physics.arrays import taken
+from engine.model.lanes import rows_of
 from engine.run.parquet import joined
 from engine.search.front import Merits, nondominated
 
 MOST_PIECES = 50
 """Pieces above which they are joined to one without what is no longer best."""
-
-
-def rows(results: Mapping[str, NDArray[Any]], kept: NDArray[Any]) -> Results:
-    """Keep these rows of every column."""
-    return {key: taken(values, kept) for key, values in results.items()}
 
 
 @dataclass
@@ -61,7 +56,7 @@ class Best:
         both = np.concatenate([self.merit, merit[new]])
         known = None
         if builds is not None:
-            index = builds(rows(results, new))
+            index = builds(rows_of(results, new))
             known = index if self._builds is None else np.concatenate([self._builds, index])
         kept = np.flatnonzero(nondominated(both, known))
         coming = new[kept[kept >= len(self)] - len(self)]
@@ -72,7 +67,7 @@ class Best:
         self.merit = both[kept]
         self._builds = None if known is None else known[kept]
         if len(coming):
-            self._pieces.append(rows(results, coming))
+            self._pieces.append(rows_of(results, coming))
         if len(self._pieces) > MOST_PIECES:
             self._pieces, self._row = [self.results()], np.arange(len(self))
             self._piece = np.zeros(len(self), dtype=np.int64)
@@ -83,6 +78,6 @@ class Best:
             return {}
         # Designs of a piece stand together, in their order.
         return joined(
-            rows(self._pieces[piece], self._row[self._piece == piece])
+            rows_of(self._pieces[piece], self._row[self._piece == piece])
             for piece in np.unique(self._piece).tolist()
         )

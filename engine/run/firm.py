@@ -26,9 +26,9 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from engine.columns import Results, band_key
+from engine.model.lanes import rows_of
 from engine.model.limits import violations, with_standing
 from engine.physics.arrays import Mask
-from engine.run.best import rows
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined
 from engine.run.pick import metal_misses, misses
@@ -130,7 +130,7 @@ class Firm:
 
     def promising(self, tried: Results, most: int) -> Results:
         """Keep the tried designs whose poor end may beat the front, the likeliest `most`."""
-        tried = rows(tried, tried["feasible"] == 1)
+        tried = rows_of(tried, tried["feasible"] == 1)
         if not len(tried["design"]):
             return {}
         likely = merits(self._expected(tried), self.study.aims)
@@ -139,7 +139,7 @@ class Firm:
         beaten = np.any(np.all(front[None] >= hopeful[:, None], axis=2), axis=1)
         left = np.flatnonzero(~beaten & np.isfinite(likely).all(axis=1))
         order = np.argsort(ranks(likely[left]), kind="stable")
-        return rows(tried, np.sort(left[order[:most]]))
+        return rows_of(tried, np.sort(left[order[:most]]))
 
     def _expected(self, tried: Results) -> Results:
         """Aims at the poor end, by what it keeps at best of designs that fail in the same way."""
@@ -225,10 +225,10 @@ def near_front(study: Study, parts: Iterable[Results], level: str) -> Results:
     best: Results = {}
     for part in parts:
         is_level = part["gap_flow"] == level if "gap_flow" in part else np.bool_(True)
-        more = rows(part, (part["feasible"] == 1) & is_level)
+        more = rows_of(part, (part["feasible"] == 1) & is_level)
         best = joined([best, more]) if best else more
         order = np.argsort(ranks(merits(best, study.aims)), kind="stable")
-        best = rows(best, order[: pool_size(study)])
+        best = rows_of(best, order[: pool_size(study)])
     return best
 
 
@@ -249,30 +249,30 @@ def with_firm(
     believed: list[Results] = []
     chosen, apart = np.zeros(0), np.zeros(0)
     for _ in range(LOOKS):
-        found = rows(firm.known, _finalists(firm, front["design"], apart))
+        found = rows_of(firm.known, _finalists(firm, front["design"], apart))
         chosen = found["design"]
         fresh = ~np.isin(chosen, [number for each in believed for number in each["design"]])
         if not fresh.any():
             break
-        more = recheck(study, rows(found, fresh))
+        more = recheck(study, rows_of(found, fresh))
         unsure = doubtful(more)
-        believed = [*believed, rows(more, ~unsure)]
+        believed = [*believed, rows_of(more, ~unsure)]
         if not unsure.any():
             break
         apart = np.concatenate([apart, more["design"][unsure]])
-        resolved, lost = resolved_results(study, evaluate, rows(more, unsure))
+        resolved, lost = resolved_results(study, evaluate, rows_of(more, unsure))
         stands = ~np.isin(resolved["design"], list(lost))
         if stands.any():
-            believed = [*believed, recheck(study, rows(resolved, stands))]
+            believed = [*believed, recheck(study, rows_of(resolved, stands))]
     every = {key: values for key, values in front.items() if key != "rank"}
     sure = joined(believed)
     kept = np.isin(sure.get("design", []), [*chosen, *apart])
     if kept.any():
-        finished = finish(study, rows(sure, kept))
+        finished = finish(study, rows_of(sure, kept))
         met = (violations(finished, with_standing(study.all_limits, study.works_as)) == 0).all(
             axis=1
         )
-        every = joined([every, rows(finished, met)])
+        every = joined([every, rows_of(finished, met)])
     holds = ~misses(study, every)[1].any(axis=1)
     poor = merits(at_poor_end(study, every), study.aims)
     is_firm = nondominated(np.where(np.asarray(holds)[:, None], poor, np.nan))
@@ -283,7 +283,7 @@ def with_firm(
     is_nominal = np.isin(every["design"], front["design"])
     kind = np.where(is_nominal, np.where(is_firm, BOTH, NOMINAL), FIRM)
     both = is_firm | is_nominal
-    return ranked(rows(every | {"front_kind": kind}, both), study.aims)
+    return ranked(rows_of(every | {"front_kind": kind}, both), study.aims)
 
 
 def of_kind(study: Study, front: Results) -> Results:
@@ -323,7 +323,7 @@ def _proposed(
 ) -> Index:
     """Propose steps beside parents that are not `stepped`, and moves of the polish from all."""
     parents = firm.parents
-    index, merit = space.index(rows(firm.known, parents)), np.nan_to_num(firm.merit[parents])
+    index, merit = space.index(rows_of(firm.known, parents)), np.nan_to_num(firm.merit[parents])
     beside = space.beside(index[~np.isin(firm.known["design"][parents], stepped)])
     beside = beside[generator.permutation(len(beside))[: n_builds // 2]]
     known = Population(parents, index, merit, firm.lack[parents])

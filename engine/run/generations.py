@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from engine.columns import Results
 from engine.errors import DamagedError, RunFolderError
+from engine.model.lanes import rows_of
 from engine.model.limits import with_standing
-from engine.run.best import rows
 from engine.run.folder import Part, RunFolder
 from engine.run.parquet import joined, stored
 from engine.run.summary import Summary
@@ -91,7 +91,7 @@ class Generations:
         results = stored(self.evaluate(self.study, self._builds(index[found])))
         count_unmarched(summary, len(index) - len(found))
         judged, *judgement = summary.add(results, (first + found + 1) * 1.0, len(index))
-        kept = rows(judged, stored_rows(summary, judged, sampled[found]))
+        kept = rows_of(judged, stored_rows(summary, judged, sampled[found]))
         self.left_out += len(index) - len(kept["design"])
         sweep.tell(index, *judgement)
         self.waiting.append(kept)

@@ -14,9 +14,9 @@ import numpy as np
 
 from engine.columns import Results
 from engine.model.evaluation import builds_of
+from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.physics.arrays import Mask
-from engine.run.best import rows
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined, stored
 from engine.run.summary import ranked
@@ -82,26 +82,26 @@ def proved(
             break
         fresh = ~np.isin(front["design"], known.get("design", []))
         if fresh.any():
-            known = _more(known, recheck(study, rows(front, fresh)))
-        table = rows(known, np.isin(known["design"], front["design"]))
+            known = _more(known, recheck(study, rows_of(front, fresh)))
+        table = rows_of(known, np.isin(known["design"], front["design"]))
         unsure = doubtful(table)
-        sound = rows(table, ~unsure)
+        sound = rows_of(table, ~unsure)
         if not unsure.any():
             break
-        resolved, reasons = resolved_results(study, evaluate, rows(table, unsure))
+        resolved, reasons = resolved_results(study, evaluate, rows_of(table, unsure))
         fallen |= reasons
         apart = sorted({*apart, *resolved["design"].astype(int).tolist()})
         stands = ~np.isin(resolved["design"], list(reasons))
         if stands.any():
-            judged = _more(judged, recheck(study, rows(resolved, stands)))
-        try_beside(rows(table, unsure))
+            judged = _more(judged, recheck(study, rows_of(resolved, stands)))
+        try_beside(rows_of(table, unsure))
     if not judged:
         return _closed(study, finish, sound, fallen)
     both = _more(sound, judged)
     best = nondominated(merits(both, study.aims))
     beaten = judged["design"][~np.isin(judged["design"], both["design"][best])]
     fallen |= dict.fromkeys(beaten.astype(int).tolist(), BEATEN)
-    return _closed(study, finish, rows(both, best), fallen)
+    return _closed(study, finish, rows_of(both, best), fallen)
 
 
 def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, str]) -> Proof:
@@ -112,7 +112,7 @@ def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, s
     whole = finish(study, front)
     meets = (violations(whole, with_standing(study.all_limits, study.works_as)) == 0).all(axis=1)
     lost = whole["design"][~meets].astype(int).tolist()
-    left = ranked(rows(whole, meets), study.aims) if meets.any() else {}
+    left = ranked(rows_of(whole, meets), study.aims) if meets.any() else {}
     return Proof(left, {**fallen, **dict.fromkeys(lost, FAILS)})
 
 

@@ -24,9 +24,9 @@ from engine.columns import COLUMNS, Results, base_key
 from engine.errors import RunFolderError, StorageError
 from engine.files import locked, write_whole
 from engine.model.evaluation import builds_of, evaluate
+from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.version import MODEL_VERSION
-from engine.run.best import rows
 from engine.run.folder import RUBBING
 from engine.run.parquet import joined
 from engine.run.seals import sealed_text, unsealed
@@ -115,7 +115,7 @@ def rubbing(
         own = there.judged(shown)
         every = joined([there.bred(there.judged(pool)), own])
         for lane, row in enumerate(marked):
-            mine = rows(own, np.arange(len(marked)) == lane)
+            mine = rows_of(own, np.arange(len(marked)) == lane)
             found.append(_compared(there, int(front["design"][row]), mine, every))
     return tuple(found)
 
@@ -209,7 +209,7 @@ def _best(there: _There, table: Results, at_least: NDArray[np.float64]) -> Resul
     if not allowed.any():
         return {}
     first = int(np.argmax(np.where(allowed, merit[:, 0], -np.inf)))
-    return rows(table, np.arange(len(allowed)) == first)
+    return rows_of(table, np.arange(len(allowed)) == first)
 
 
 def _promising(study: Study, designs: Results) -> Results:

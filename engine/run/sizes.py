@@ -14,8 +14,8 @@ from engine.columns import COLUMNS, Results
 from engine.errors import Problem, StudyError, WrongValueError
 from engine.fluids.by_name import GASES
 from engine.model.evaluation import evaluate, with_recheck
+from engine.model.lanes import rows_of
 from engine.model.limits import with_standing
-from engine.run.best import rows
 from engine.run.summary import Summary
 from engine.search.space import Space
 from engine.search.staged import CHEAP, StagedSearch
@@ -209,7 +209,7 @@ def _searched(study: Study) -> Rung:
     if not front:
         met = summary.limits_met
         return Rung(flow, study, {}, min(limits, key=lambda key: met.get(key, 0)))
-    return Rung(flow, study, with_recheck(study, rows(front, np.arange(1))))
+    return Rung(flow, study, with_recheck(study, rows_of(front, np.arange(1))))
 
 
 def _scaled_range(key: str, given: Range[Any], ratio: float) -> Range[Any]:

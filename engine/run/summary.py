@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Results
+from engine.model.lanes import rows_of
 from engine.model.limits import Limits, count_met, violations
-from engine.run.best import Best, rows
+from engine.run.best import Best
 from engine.run.parquet import joined
 from engine.search.front import Merits, hypervolume, merits
 
@@ -65,7 +66,7 @@ class Summary:
 
     def add_judged(self, judged: Results, without: Sequence[int] = ()) -> None:
         """Add designs that are numbered and judged, but those with some numbers, to the front."""
-        kept = rows(judged, ~np.isin(judged["design"], without))
+        kept = rows_of(judged, ~np.isin(judged["design"], without))
         self.feasible += int((kept["violation"] == 0).sum())
         self._keep(kept, merits(kept, self.aims), kept["violation"])
 
@@ -78,7 +79,7 @@ class Summary:
         if not self.feasible:
             closest = joined([*([self.closest] if self.closest else []), judged])
             nearest = np.lexsort((closest["design"], closest["violation"]))
-            self.closest = rows(closest, nearest[:CLOSEST_DESIGNS])
+            self.closest = rows_of(closest, nearest[:CLOSEST_DESIGNS])
 
     def totals(self) -> dict[str, Any]:
         """Give the counts of all designs, for a part that does not hold them all."""
@@ -143,4 +144,4 @@ def ranked(front: Results, aims: Mapping[str, str]) -> Results:
     if not front or not len(front["design"]):
         return {}
     order = np.lexsort((front["design"], *-merits(front, aims).T[::-1]))
-    return rows(front, order) | {"rank": np.arange(1.0, len(order) + 1)}
+    return rows_of(front, order) | {"rank": np.arange(1.0, len(order) + 1)}

@@ -8,8 +8,8 @@ import numpy as np
 from engine.bands.results import evaluate_judged
 from engine.columns import Results
 from engine.model.evaluation import RUNAWAY_COLUMNS, with_runaway, with_trip
+from engine.model.lanes import rows_of
 from engine.model.load_loss import TRIP_COLUMNS
-from engine.run.best import rows
 from engine.run.folder import each_part
 from engine.run.parquet import joined
 from engine.run.summary import ranked
@@ -30,14 +30,14 @@ def front_so_far(study: Study, folder: Path) -> Results:
     front: Results = {}
     keys = tuple(dict.fromkeys((*study.aims, *study.searched(), "design", "feasible", "gap_flow")))
     for part in each_part(folder, keys):
-        more = rows(part, part["feasible"] == 1)
+        more = rows_of(part, part["feasible"] == 1)
         front = joined([front, more]) if front else more
         # Once there are designs with resolved gap flow, only these count.
         resolved = front["gap_flow"] == "resolved"
         merit = merits(front, study.aims)
         if resolved.any():
             merit[~resolved] = np.nan
-        front = rows(front, nondominated(merit))
+        front = rows_of(front, nondominated(merit))
     if not front or not len(front["design"]):
         return {}
     front = ranked(front, study.aims)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from engine.errors import Problem, StudyError
-from engine.run.best import rows
+from engine.model.lanes import rows_of
 from engine.run.folder import read_state
 from engine.run.pick import on_front
 from reports.compare.cautions import summary
@@ -68,5 +68,5 @@ def _run(folder: Path, name: str) -> RunOfMany:
         model_version=provenance.model_version,
         study_hash=provenance.study_hash,
         # Fronts are weighed as drawn, so that a run with a firm front has no advantage.
-        front=rows(dict(data.front), on_front(data.front, "nominal")) if found else {},
+        front=rows_of(dict(data.front), on_front(data.front, "nominal")) if found else {},
     )

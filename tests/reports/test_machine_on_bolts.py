@@ -28,7 +28,7 @@ from reports.design.turned_parts import TurnedPart
 from tests.reports.test_drawing import of_kind, reread
 from tests.reports.test_sheet import changed, texts, words_of
 from tests.reports.test_stage_drawings import made
-from tests.support.kernel import is_valid, levels, overlapping, solids, volume
+from tests.support.kernel import check_assembly, levels, solids
 
 BOLTED = {"hold": "bolts", "spokes": 6.0, "bolt_diameter": 3e-3, "washer_diameter": 7e-3}
 NOWHERE = {**BOLTED, "bolt_circle": math.nan}
@@ -74,14 +74,7 @@ def test_solids_are_valid_and_none_is_where_another_is(machine: BuildFacts, tmp_
     drawn = machine
     assert not drawn.no_casing
     every = [item.part for item in items_of(drawn)]
-    bodies = solids(step_of(every, "machine"), tmp_path)
-    pieces = [part for part in every for _ in range(part.pieces)]
-    assert len(bodies) == len(pieces)
-    assert all(map(is_valid, bodies))
-    np.testing.assert_allclose([*map(volume, bodies)], [p.volume for p in pieces], rtol=1e-9)
-    found, compared = overlapping(bodies, [piece.name for piece in pieces])
-    assert found == []
-    assert compared > len(every)
+    check_assembly(every, tmp_path)
     closed = "closed end clamp" if drawn.closed else "tapped end clamp"
     assert {part.name.rstrip(" 23") for part in every} >= PACK - {"tapped end clamp"} | {closed}
 

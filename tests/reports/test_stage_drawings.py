@@ -26,9 +26,8 @@ from reports.design.shop_sizes import plain
 from reports.design.stage_turned import stage_turned
 from reports.design.stage_wording import SPRING, stage_notes, stage_rows, thrust
 from reports.design.staging import Staged, halves
-from reports.design.step import step_of
 from reports.design.turned_parts import TurnedPart
-from tests.support.kernel import is_valid, overlapping, solids, volume
+from tests.support.kernel import check_assembly
 
 SEARCHED = ("disc_count", "disc_diameter", "gap", "inlet_angle", "exhaust_bore", "speed")
 TEXTS = ("4", "95 mm", "0.4 mm", "6 deg", "44 mm", "24000 rpm")
@@ -72,15 +71,7 @@ def staged_of(facts: BuildFacts) -> Staged:
 
 
 def test_solids_are_valid_and_none_is_where_another_is(three: BuildFacts, tmp_path: Path) -> None:
-    parts = [item.part for item in items_of(three)]
-    bodies = solids(step_of(parts, "machine"), tmp_path)
-    pieces = [part for part in parts for _ in range(part.pieces)]
-    assert len(bodies) == len(pieces)
-    assert all(map(is_valid, bodies))
-    np.testing.assert_allclose([*map(volume, bodies)], [p.volume for p in pieces], rtol=1e-9)
-    found, compared = overlapping(bodies, [piece.name for piece in pieces])
-    assert found == []
-    assert compared > len(parts)
+    check_assembly([item.part for item in items_of(three)], tmp_path)
 
 
 @pytest.mark.parametrize("name", ["two", "three"])

@@ -24,7 +24,7 @@ import pytest
 
 from engine.cli import main
 from engine.files import locked
-from engine.run import best
+from engine.model.lanes import rows_of
 from engine.run.folder import read_front
 from engine.run.pick import on_front
 from engine.run.read import study_of_run
@@ -238,7 +238,7 @@ def test_the_front_so_far_is_that_of_the_finished_run(finished: Path) -> None:
     so_far = front_so_far(study, finished)
     # Only an ended run has builds on its front for how they turn out; the others are as drawn.
     ended = read_front(finished)
-    front = best.rows(ended, on_front(ended, "nominal"))
+    front = rows_of(ended, on_front(ended, "nominal"))
     assert so_far["design"].tolist() == front["design"].tolist()
     for key in ("electric_power", "safety_margin", "rotor_mass"):
         np.testing.assert_allclose(so_far[key], front[key], rtol=1e-9)

@@ -4,7 +4,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+
+from reports.design.items import Part
+from reports.design.step import step_of
 
 
 def solids(text: str, folder: Path) -> list[Any]:
@@ -44,6 +48,18 @@ def levels(solid: Any) -> tuple[float, float]:
     """Lowest and highest place along the shaft."""
     box = box_of(solid)
     return float(box.CornerMin().Z()), float(box.CornerMax().Z())
+
+
+def check_assembly(parts: Sequence[Part], folder: Path) -> None:
+    """Each piece is a valid solid of its volume, and none is where another is."""
+    bodies = solids(step_of(parts, "machine"), folder)
+    pieces = [part for part in parts for _ in range(part.pieces)]
+    assert len(bodies) == len(pieces)
+    assert all(map(is_valid, bodies))
+    np.testing.assert_allclose([*map(volume, bodies)], [p.volume for p in pieces], rtol=1e-9)
+    found, compared = overlapping(bodies, [piece.name for piece in pieces])
+    assert found == []
+    assert compared > len(parts)
 
 
 def overlapping(bodies: Sequence[Any], names: Sequence[str]) -> tuple[list[str], int]:
