@@ -12,8 +12,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+import numpy as np
 from markupsafe import Markup, escape
 
+from engine.physics.arrays import Lanes
 from reports.kit.scales import Scale, round_step, tick_text
 
 Point = tuple[float, float]
@@ -255,11 +257,10 @@ class Drawing:
         """Write each label at the nearest free place around its point, with a line back to it."""
         for each in labels:
             width, height = self.measure(each.words, bold=each.bold), 1.25 * self.size
-            tried = [
-                (round(self._overlap(spot) / ROOMY), distance, spot)
-                for distance, spot in _around(each.at, width, height)
-            ]
-            _, distance, (left, top, right, bottom) = min(tried)
+            distances, spots = zip(*_around(each.at, width, height), strict=True)
+            crowded = np.round(self._overlaps(np.array(spots)) / ROOMY).tolist()
+            _, distance, spot = min(zip(crowded, distances, spots, strict=True))
+            left, top, right, bottom = spot
             if distance > 2:
                 near = (min(max(each.at[0], left), right), min(max(each.at[1], top), bottom))
                 self.line(_toward(each.at, near, 8), near, "leader")
@@ -267,15 +268,17 @@ class Drawing:
             self.text((left, top + 0.95 * self.size), each.words, look, bold=each.bold)
             self.taken.append((left, top, right, bottom))
 
-    def _overlap(self, spot: tuple[float, float, float, float]) -> float:
-        left, top, right, bottom = spot
-        out = max(0.0, -left) + max(0.0, right - self.width)
-        out += max(0.0, -top) + max(0.0, bottom - self.height)
-        shared = sum(
-            max(0.0, min(right, r) - max(left, x)) * max(0.0, min(bottom, b) - max(top, y))
-            for x, y, r, b in self.taken
-        )
-        return 40 * out + shared
+    def _overlaps(self, spots: Lanes) -> Lanes:
+        """Area of what is taken under each spot; beyond the edges of the drawing it counts more."""
+        left, top, right, bottom = spots.T[:, :, None]
+        x, y, r, b = np.array(self.taken).reshape(-1, 4).T
+        wide = np.minimum(right, r) - np.maximum(left, x)
+        high = np.minimum(bottom, b) - np.maximum(top, y)
+        shared = np.sum(np.maximum(0.0, wide) * np.maximum(0.0, high), axis=1)
+        beyond = np.maximum(0.0, np.hstack((-left, right - self.width)))
+        below = np.maximum(0.0, np.hstack((-top, bottom - self.height)))
+        counted: Lanes = 40 * (np.sum(beyond, axis=1) + np.sum(below, axis=1)) + shared
+        return counted
 
     def svg(self) -> Markup:
         """Write the whole drawing."""
