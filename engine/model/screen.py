@@ -2,18 +2,24 @@
 
 What is known without flow: lengths and ratios, and a bound of some results. A gap holds no better
 than without the bending of the discs, and no disc stands more than without heat and waves. So a
-build is named only if the whole evaluation says that it misses the same limit.
+build is named only if the whole evaluation says that it misses the same limit. A bound that is NaN,
+as where no hub fills the blocked share of the bore, is NaN in the whole evaluation too, and misses
+its limit there.
+
+Of the thinned lane workshop of tests/speed/test_speed_whole_run.py GAIN.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine.catalogue import process_values, state_as_cut
 from engine.columns import Builds, Results
 from engine.model.dimensions import dimensions_of
 from engine.model.limits import MATCHED, Limits, violations
+from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
 from engine.model.strength import bore_stresses, failing_speeds, growth, notch_factor, places_of
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.machine.margins import safety_margin
@@ -21,6 +27,8 @@ from engine.physics.machine.tolerance import rim_gap_loss
 from engine.study.study import Study, most_stages
 from engine.study.supply import source_of
 
+Step = tuple[tuple[str, ...], Callable[[Builds], Results]]
+"""Results by column key, and what finds them from builds."""
 NOT_MARCHED = "not marched"
 """Status of designs that were counted without looking for their flow."""
 DIMENSIONS = (
@@ -35,6 +43,8 @@ DIMENSIONS = (
 """Results that are known exactly."""
 AT_MOST = ("gap_hold", "stress_margin", "safety_margin")
 """Results that are known without flow to be no larger than a bound."""
+OF_FLOW_ALONE = ("inlet_angle", "nozzle_area_ratio", "nozzle_count", "nozzle_width")
+"""Numbers of builds on which no bound depends."""
 
 
 def is_screened(study: Study) -> bool:
@@ -48,36 +58,64 @@ def misses_without_flow(study: Study, builds: Builds, limits: Limits) -> Mask:
     `builds` holds all numbers of builds, one value a lane; what is the same in all may be an array
     of one. `limits` are those of the study with the standing ones.
     """
-    n_builds = max(len(values) for values in builds.values())
+    missed = misses_by_size(builds, limits)
+    left = np.flatnonzero(~missed)
+    missed[left] = misses_by_bounds(study, _some(builds, left, len(missed)), limits)
+    return missed
+
+
+def misses_by_size(builds: Builds, limits: Limits) -> Mask:
+    """Find those of the builds of `misses_without_flow` that have a wrong length or ratio."""
+    return _misses(builds, limits, ((DIMENSIONS, dimensions_of),))
+
+
+def misses_by_bounds(study: Study, builds: Builds, limits: Limits) -> Mask:
+    """Find those of them whose bounds miss a limit; no bound depends on `OF_FLOW_ALONE`."""
+    warm = np.atleast_1d(np.asarray(source_of(study.supply).temperature, dtype=float))
+    margins = partial(_margins, temperature=warm)
+    whirling = partial(margins, on_shaft=True)
+    # The cheapest first.
+    return _misses(
+        builds, limits, ((AT_MOST[:1], _gap_hold), (AT_MOST[1:], margins), (AT_MOST[2:], whirling))
+    )
+
+
+def _misses(builds: Builds, limits: Limits, steps: Iterable[Step]) -> Mask:
+    """Find what misses a limit in one of several steps."""
+    lengths = {len(values) for values in builds.values()}
+    n_builds = 0 if 0 in lengths else max(lengths)
     missed = np.zeros(n_builds, dtype=np.bool_)
     left = np.arange(n_builds)
-    warm = np.atleast_1d(np.asarray(source_of(study.supply).temperature, dtype=float))
-    steps: tuple[tuple[tuple[str, ...], Callable[[Builds], Results]], ...] = (
-        (DIMENSIONS, dimensions_of),
-        (AT_MOST[:1], _gap_hold),
-        (AT_MOST[1:], partial(_margins, temperature=warm)),
-    )
-    for keys, known in steps:  # the cheapest first
+    for keys, known in steps:
         wanted = {key: limits[key] for key in limits if key in keys}
         if not wanted or not left.size:
             continue
-        some = {k: v[left] if len(v) == n_builds else v for k, v in builds.items()}
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            missed[left] |= _misses(known(some), wanted, left.size)
+            found = known(_some(builds, left, n_builds))
+        missed[left] |= _past(found, wanted, left.size)
         left = left[~missed[left]]
     return missed
 
 
-def _misses(found: Results, limits: Limits, n_builds: int) -> Mask:
-    """Find what misses a limit; of results that are bounded above only their least value counts."""
+def _some(builds: Builds, rows: NDArray[np.int64], n_builds: int) -> Builds:
+    """Take some builds; what is the same in all stays one."""
+    return {k: v[rows] if len(v) == n_builds else v for k, v in builds.items()}
+
+
+def _past(found: Results, limits: Limits, n_builds: int) -> Mask:
+    """Find what is past a limit; of results that are bounded above only their least value counts.
+
+    What is NaN misses a limit, as in the whole evaluation.
+    """
     missed = np.zeros(n_builds, dtype=np.bool_)
     for key, limit in limits.items():
         if key in AT_MOST:
             limit = limit.model_copy(update={"max": None})  # noqa: PLW2901
+        if limit.min is None and limit.max is None:
+            continue
         values = np.broadcast_to(found[key], n_builds)
-        # A number that is not known tells nothing here.
         one = {key: values, "status": np.full(n_builds, MATCHED)}
-        missed |= (violations(one, {key: limit})[:, 0] > 0) & ~np.isnan(values)
+        missed |= violations(one, {key: limit})[:, 0] > 0
     return missed
 
 
@@ -93,18 +131,27 @@ def _gap_hold(build: Builds) -> Results:
     return {"gap_hold": (build["gap"] - loss) / build["gap"]}
 
 
-def _margins(build: Builds, *, temperature: Lanes) -> Results:
-    """Find margins of discs that are warm throughout and have no waves, on a stiff shaft."""
+def _margins(build: Builds, *, temperature: Lanes, on_shaft: bool = False) -> Results:
+    """Find margins of discs that are warm throughout and have no waves.
+
+    They turn on their shaft, or on one that never bends.
+    """
     n_builds = max(len(values) for values in build.values())
     build = {key: np.broadcast_to(values, (n_builds,)) for key, values in build.items()}
     warm, never = np.broadcast_to(temperature, (n_builds,)), np.full(n_builds, np.inf)
     metal = state_as_cut(build["material"], build["process"], warm)
-    build["notch_factor"] = notch_factor(build, places_of(build))
+    places = places_of(build)
+    build["notch_factor"] = notch_factor(build, places)
+    whirling = never
+    if on_shaft:
+        height = dimensions_of(build)["stack_height"]
+        line = rotor_line(build, height=height, hub_radius=places.web.hub_radius)
+        whirling = critical_speed(line, bearing_stiffness(build, line))
     stresses = bore_stresses(build, metal, np.zeros(n_builds))
     failing = failing_speeds(
         build,
         metal,
-        critical_speed=never,
+        critical_speed=whirling,
         stresses=stresses,
         wave_speed=never,
         growth=growth(build, metal, warm, radius=build["disc_diameter"] / 2),
@@ -115,7 +162,7 @@ def _margins(build: Builds, *, temperature: Lanes) -> Results:
         yield_speed=failing["yield_speed"],
         burst_speed=failing["burst_speed"],
         wave_speed=never,
-        shaft_speed=never,
+        shaft_speed=whirling,
         bearing_speed=failing["bearing_limit_speed"],
         rub_speed=failing["rub_speed"],
         generator_speed=failing["generator_limit_speed"],

@@ -11,7 +11,13 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
 from engine.model.limits import Limits
-from engine.model.screen import NOT_MARCHED, is_screened, misses_without_flow
+from engine.model.screen import (
+    NOT_MARCHED,
+    OF_FLOW_ALONE,
+    is_screened,
+    misses_by_bounds,
+    misses_by_size,
+)
 from engine.physics.arrays import Mask
 from engine.run.summary import Summary
 from engine.search.front import merits, ranks
@@ -28,7 +34,11 @@ def evaluated_rows(
     """Rows of the builds that are evaluated: those that no limit rules out, and the sampled."""
     if not is_screened(study):
         return np.arange(len(index))
-    missed = misses_without_flow(study, _columns(space, index), limits)
+    missed = misses_by_size(_columns(space, index), limits)
+    left = np.flatnonzero(~missed)
+    # Many builds next to each other differ only in what no bound depends on.
+    alike, which = space.alike(index[left], OF_FLOW_ALONE)
+    missed[left] = misses_by_bounds(study, _columns(space, alike), limits)[which]
     return np.flatnonzero(~missed | sampled)
 
 

@@ -4,7 +4,7 @@ Every searched key is an axis, and every build is a row of indices. A span witho
 so finely that it is continuous in practice, so a build can be found exactly from its stored values.
 """
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from itertools import starmap
 from math import inf, prod
@@ -157,6 +157,18 @@ class Space:
         if "stage_count" not in keys:
             return np.zeros(len(index), dtype=np.int64)
         return np.asarray(index[:, keys.index("stage_count")])
+
+    def alike(self, index: Index, but: Container[str]) -> tuple[Index, NDArray[np.int64]]:
+        """Give one build for all that differ only in keys of `but`, and which of them each is.
+
+        The space is finite.
+        """
+        places = [i for i, axis in enumerate(self.axes) if axis.key not in but]
+        codes = np.zeros(len(index), dtype=np.int64)
+        for place in places:
+            codes = codes * self.axes[place].count + index[:, place]
+        _, first, which = np.unique(codes, return_index=True, return_inverse=True)
+        return index[first], which
 
     def beside(self, index: Index) -> Index:
         """Give the builds one step below and above on each axis, without repeats.

@@ -9,12 +9,18 @@ import pytest
 from engine.bands.results import evaluate_judged
 from engine.columns import Results
 from engine.model.limits import violations, with_standing
-from engine.model.screen import NOT_MARCHED, misses_without_flow
+from engine.model.screen import (
+    NOT_MARCHED,
+    OF_FLOW_ALONE,
+    misses_by_bounds,
+    misses_without_flow,
+)
 from engine.run.folder import FRONT, read_designs, read_front, read_state
 from engine.run.runner import Outcome, run
+from engine.run.thinned import evaluated_rows
 from engine.search import space, sweep
 from engine.search.space import Space
-from engine.study.reader import parse_study
+from engine.study.reader import parse_study, read_study
 from engine.study.study import Study
 from tests.support.places import STUDIES
 
@@ -147,4 +153,64 @@ def test_no_build_is_named_that_misses_no_limit(name: str) -> None:
     missed = violations(evaluate_judged(study, builds), limits) > 0
     assert named.sum() > 10
     assert (~named).any()
+    lost = {key: values[named] for key, values in builds.items()}
+    assert misses_without_flow(study, lost, limits).all()
     assert missed[named].any(axis=1).all()
+
+
+@pytest.mark.parametrize("name", ["lane-workshop", "orchard-boiler", "mill-race"])
+def test_builds_alike_in_all_that_a_bound_reads_are_judged_once(name: str) -> None:
+    study = read_study(STUDIES / f"{name}.yaml")
+    space, limits = Space.of(study), with_standing(study.all_limits, study.kind)
+    generator = np.random.default_rng(3)
+    index = space.draw(300, generator)
+    keys = [axis.key for axis in space.axes]
+    places = [keys.index(key) for key in OF_FLOW_ALONE if key in keys]
+    assert places
+    other = index.copy()
+    other[:, places] = space.draw(300, generator)[:, places]
+    both = np.concatenate([index, other])
+    alike, which = space.alike(both, OF_FLOW_ALONE)
+    assert len(alike) <= 300
+    np.testing.assert_array_equal(which[:300], which[300:])
+    first, second = (misses_by_bounds(study, space.builds(each), limits) for each in (index, other))
+    np.testing.assert_array_equal(first, second)
+    rows = evaluated_rows(study, space, both, limits, np.zeros(600, dtype=np.bool_))
+    named = misses_without_flow(study, space.builds(both), limits)
+    np.testing.assert_array_equal(rows, np.flatnonzero(~named))
+
+
+def test_a_shaft_that_bends_and_a_hub_that_cannot_be_cut_need_no_flow() -> None:
+    study = read_study(STUDIES / "lane-workshop.yaml")
+    limits = with_standing(study.all_limits, study.kind)
+    space = Space.of(study)
+    build = space.builds(space.draw(1, np.random.default_rng(1)))
+    sound = {
+        "disc_count": 5.0,
+        "disc_diameter": 0.105,
+        "disc_thickness": 1.5e-3,
+        "gap": 0.6e-3,
+        "exhaust_bore": 0.042,
+        "speed": 23500 * np.pi / 30,
+        "spokes": 6.0,
+        "process": "waterjet",
+        "rim_clearance": 0.3e-3,
+    }
+    changed: dict[str, dict[str, float | str]] = {
+        "sound": {},
+        "bends": {"disc_count": 40.0},
+        "no hub": {"exhaust_bore": 0.016, "spokes": 12.0},
+    }
+    builds = {key: np.repeat(values, len(changed)) for key, values in build.items()}
+    for row, change in enumerate(changed.values()):
+        for key, value in (sound | change).items():
+            builds[key][row] = value
+    named = misses_without_flow(study, builds, limits)
+    assert dict(zip(changed, named.tolist(), strict=True)) == {
+        "sound": False,
+        "bends": True,
+        "no hub": True,
+    }
+    found = evaluate_judged(study, builds)
+    assert found["shaft_critical_speed"][1] < 1.2 * builds["speed"][1]
+    assert np.isnan(found["safety_margin"][2])

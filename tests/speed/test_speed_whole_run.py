@@ -12,20 +12,22 @@ import pytest
 from engine.bands.results import evaluate_judged
 from engine.columns import Builds, Results
 from engine.model.limits import with_standing
-from engine.model.screen import misses_without_flow
 from engine.run.folder import RunFolder
 from engine.run.generations import Evaluate, Generations
 from engine.run.runner import run
 from engine.run.summary import Summary
+from engine.run.thinned import evaluated_rows
 from engine.run.workers import Workers, fewest_for
 from engine.search.space import Space
 from engine.search.staged import StagedSearch
+from engine.search.sweep import LARGE
 from engine.study.reader import parse_study, read_study
 from engine.study.study import Study
 from tests.support.places import STUDIES
 
 pytestmark = pytest.mark.speed
 LANE = STUDIES / "lane-workshop.yaml"
+BATCHES = 200
 
 
 @contextmanager
@@ -124,21 +126,22 @@ def test_cost_of_a_robust_design() -> None:
 def test_the_whole_space_by_a_stratified_part() -> None:
     study = read_study(LANE)
     space, limits = Space.of(study), with_standing(study.all_limits, study.kind)
-    # Evenly along the numbers of the builds, and so along every axis.
-    numbers = np.linspace(0, int(space.size) - 1, 262_144).astype(np.int64)
-    index = space.numbered(numbers)
-    fixed = {key: np.asarray([value]) for key, value in space.fixed.items()}
-    columns = fixed | {axis.key: axis.values(index[:, i]) for i, axis in enumerate(space.axes)}
-    misses_without_flow(study, columns, limits)
+    # Batches as a grid has them; most hold one bore of one disc, so many are needed.
+    first = np.random.default_rng(1).integers(int(space.size) - LARGE, size=BATCHES)
+    batches = [space.numbered(np.arange(a, a + LARGE)) for a in first]
+    none = np.zeros(LARGE, dtype=np.bool_)
+    evaluated_rows(study, space, batches[0], limits, none)
     start = time.process_time()
-    missed = misses_without_flow(study, columns, limits)
-    screening = (time.process_time() - start) / len(index)
-    left = index[~missed]
-    some = space.builds(left[:: max(1, len(left) // 8192)])
+    left = [each[evaluated_rows(study, space, each, limits, none)] for each in batches]
+    number = LARGE * len(batches)
+    screening = (time.process_time() - start) / number
+    marched = np.concatenate(left)
+    some = space.builds(marched[:: max(1, len(marched) // 8192)])
     marching = _seconds(study, some) / len(some["speed"])
-    each = screening + marching * (~missed).mean()
+    each = screening + marching * len(marched) / number
     print(  # noqa: T201
-        f"{space.size:.3g} builds: {missed.mean():.1%} ruled out at {1e6 * screening:.2f} us, the "
+        f"{space.size:.3g} builds: {1 - len(marched) / number:.1%} ruled out at "
+        f"{1e6 * screening:.2f} us, the "
         f"others marched at {1e6 * marching:.0f} us: {1e6 * each:.1f} us a build, "
         f"{each * 1e10 / 3600:.0f} core hours for 10,000 million, "
         f"{each * space.size / 86400:.0f} core days for all"
