@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from engine.catalogue import process_values, processes
 from engine.columns import Builds, Results
-from engine.model.circuit import NOZZLE_COEFFICIENTS, nozzle_coefficients
+from engine.model.circuit import FAMILY, NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
 from engine.physics.arrays import Array, Lanes, Same, is_repeated, repeated
@@ -124,6 +124,7 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     """
     n_samples = len(unit)
     given = {key: _each(values, n_samples) for key, values in builds.items()}
+    given[FAMILY] = np.repeat(np.arange(len(builds["speed"]), dtype=float), n_samples)
     for key, shares in zip(inputs(study), unit.T, strict=True):
         given[key] = spread(study, builds, key).at(shares[None, :]).ravel()
         if key == "nozzle_width":

@@ -18,6 +18,8 @@ from engine.study.supply import Source, source_at, source_of
 
 SUPPLY_COLUMNS = ("supply_pressure", "supply_temperature")
 """Columns of a supply that differs from lane to lane."""
+FAMILY = "family"
+"""Number of what lanes that lie together are samples of; no column."""
 NOZZLE_COEFFICIENTS = ("nozzle_discharge", "nozzle_velocity")
 """Coefficients that are computed where the study does not state them."""
 UNCHANGED = (
@@ -68,10 +70,14 @@ def source_of_lanes(study: Study, build: Builds) -> Source:
 
 
 def matched_flow(
-    fluid: Fluid, circuit: Circuit, status: NDArray[np.int64], level: Level
+    fluid: Fluid,
+    circuit: Circuit,
+    status: NDArray[np.int64],
+    level: Level,
+    family: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the flow at the matched point; the resolved level starts from that of the averaged."""
-    flow, status = match_rim_pressure(fluid=fluid, circuit=circuit, status=status)
+    flow, status = match_rim_pressure(fluid=fluid, circuit=circuit, status=status, family=family)
     if level == "averaged":
         return flow, status
     return match_rim_pressure(

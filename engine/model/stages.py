@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.circuit import circuit_of, matched_flow, source_of_lanes
+from engine.model.circuit import FAMILY, circuit_of, matched_flow, source_of_lanes
 from engine.model.dimensions import dimensions_of
 from engine.model.lanes import latest, some_lanes
 from engine.physics.arrays import Lanes, Reason, first_reason, in_lanes
@@ -172,7 +172,7 @@ def _at(asked: _Asked, between: Lanes, level: Level) -> Matched:
             back_pressure=back,
         )
         found = first_reason(found, asked.sought != Reason.MATCHED, Reason.NOT_CONVERGED)
-        flow, found = matched_flow(fluid, circuit, found, level)
+        flow, found = matched_flow(fluid, circuit, found, level, build.get(FAMILY))
         stages.append(Stage(build, dimensions, circuit, flow, passing))
         status = np.where(status == Reason.MATCHED, found, status)
         if len(stages) == len(asked.builds) or onward is None:

@@ -176,6 +176,7 @@ def match_rim_pressure(
     level: Level = "averaged",
     guess: Lanes | None = None,
     slope: Lanes | None = None,
+    family: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the rim pressure at which the mismatch vanishes, lane by lane.
 
@@ -196,6 +197,9 @@ def match_rim_pressure(
     slope : Lanes, optional
         Slope of the mismatch there [1/Pa], for the resolved level only. Where it is unlikely, that
         of a rigid drop serves.
+    family : Lanes, optional
+        Number of what lanes that lie together differ little from [-], for the averaged level only.
+        Their first lane is matched first, and the others start from it.
 
     Returns
     -------
@@ -208,6 +212,10 @@ def match_rim_pressure(
     The mismatch rises with rim pressure: less flow, less pressure drop. It is negative at the back
     pressure. A lane whose mismatch is still negative at the supply pressure has no inward flow at
     this speed.
+
+    A lane that starts from a match near by takes all radial steps at once, by the same secant
+    within the whole bracket. Where that does not come to the tolerance in a few steps, or its gap
+    chokes or throws fluid out on the way, it is searched as any other.
 
     At the resolved level, all stations of a march with backflow are solved at once, while the
     search goes on. Where the two do not converge together, a more viscous fluid leads in, and last
@@ -222,7 +230,7 @@ def match_rim_pressure(
         # A bad lane gives NaN, which sets its status below.
         alive = np.flatnonzero(status == Reason.MATCHED)
         if level == "averaged":
-            flow, steep, thrown = _search_averaged(fluid, circuit, alive)
+            flow, steep, thrown = _search_averaged(fluid, circuit, alive, family)
         else:
             supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
             start = back + USUAL * (supply - back) if guess is None else guess
@@ -270,7 +278,7 @@ def make_resolved_ready(*, fluid: Fluid) -> None:
 
 
 def _search_averaged(
-    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64]
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], family: Lanes | None
 ) -> tuple[Throughflow, Mask, Mask]:
     """Search at the averaged level; the masks mark what lies at its end.
 
@@ -279,7 +287,10 @@ def _search_averaged(
     some = np.full((N_FOUND, alive.size), np.nan)
     given = np.ascontiguousarray(_rows(circuit)[:, alive])
     settings = (fluid.record, averaged.TURBULENCE, averaged.STEPS, RESIDUAL)
-    on_every_core(partial(match_averaged, *settings, given, some), n_lanes=alive.size)
+    nearby = _first_of_family(np.arange(circuit.gap.size) if family is None else family, alive)
+    for which in (np.flatnonzero(nearby < 0), np.flatnonzero(nearby >= 0)):
+        work = partial(match_averaged, *settings, given, which, nearby, some)
+        on_every_core(work, n_lanes=which.size)
     found = np.full((N_FOUND, circuit.gap.size), np.nan)
     found[:, alive] = some
     flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL:DEPARTURE]
@@ -297,6 +308,14 @@ def _search_averaged(
     matched = _throughflow(circuit, found[RIM_PRESSURE], flow, gap, after, found[SLOPE])
     end = found[END]
     return matched, gap.choked | (end == CHOKED_BELOW), end == THROWN_ABOVE
+
+
+def _first_of_family(family: NDArray[Any], alive: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Place among the lanes alive of the first in the family of each; -1 for that itself."""
+    of, places = family[alive], np.arange(alive.size)
+    is_first = np.ones(alive.size, dtype=np.bool_)
+    is_first[1:] = of[1:] != of[:-1]
+    return np.where(is_first, -1, np.maximum.accumulate(np.where(is_first, places, 0)))
 
 
 def _search_resolved(

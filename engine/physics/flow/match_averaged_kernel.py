@@ -23,6 +23,7 @@ from engine.physics.flow.match_kernel import (
     RIM_RADIUS,
     RING,
     ROTOR_FLOW,
+    SUPPLY_ENTHALPY,
     SUPPLY_PRESSURE,
     TRANSITION_FACTOR,
     arrivals,
@@ -36,7 +37,7 @@ from engine.physics.flow.match_kernel import (
     without_guess,
 )
 from engine.physics.flow.rim_kernel import ENTRY_ENTHALPY, ENTRY_PRESSURE
-from engine.physics.flow.ring_kernel import DENSITY, SETTLED, SWIRL
+from engine.physics.flow.ring_kernel import DENSITY, SETTLED, SWIRL, TOTAL_ENTHALPY, TRIED
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.averaged_kernel import N_ENDS, N_GAP_GIVEN, march_pack
 from engine.physics.gap.turbulence_kernel import Turbulence
@@ -48,8 +49,11 @@ COARSE_STEPS, COARSE_RING = 8, 1e-6
 has converged there."""
 NEAR = 1e-2
 """Mismatch below which the search goes on with all radial steps."""
-MOST_COARSE, MOST = 14, 80
-"""Most rounds of the coarse part of the search, and of the rest."""
+MOST_NEARBY, MOST_COARSE, MOST = 6, 14, 80
+"""Most rounds of a search that starts from a match near by, of the coarse part of any other, and
+of the rest."""
+NEARBY, COARSE, FINE = range(3)
+"""Parts of the search: from a match near by; with few radial steps; with all of them."""
 DEPARTURE = N_ARRIVAL + N_ENDS
 RIM_PRESSURE, END, SLOPE, N_FOUND = range(DEPARTURE + N_DEPARTURE, DEPARTURE + N_DEPARTURE + 4)
 """Rows that `match_averaged` fills: arrival, ends of the march, departure (from `DEPARTURE`), rim
@@ -154,14 +158,113 @@ def _at_rest(record: FluidRecord, given: Lanes, found: Lanes, i: int) -> float:
 
 
 @compiled
-def _take_up_again(found: Lanes, first: int, last: int, lanes: Numbers) -> int:
-    """List all lanes but those that throw fluid out at any rim pressure; give their number."""
+def _begin_nearby(
+    given: Lanes, nearby: Numbers, state: Lanes, found: Lanes, tolerance: float, lanes: Numbers
+) -> int:
+    """Begin searches from matches near by, moved to the supply of each lane.
+
+    Puts the lanes that have one first in `lanes`, and gives their number.
+    """
     n_lanes = 0
-    for i in range(first, last):
-        if found[END, i] != THROWN_ABOVE:
-            lanes[n_lanes] = i
+    for j in range(lanes.size):
+        i, k = lanes[j], nearby[lanes[j]]
+        bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+        found[END, i], found[DEPARTURE + MISMATCH, i] = 0.0, math.nan
+        if k >= 0 and abs(found[DEPARTURE + MISMATCH, k]) <= tolerance and found[SLOPE, k] > 0:
+            wider = (top - bottom) / (given[SUPPLY_PRESSURE, k] - given[BACK_PRESSURE, k])
+            start = bottom + wider * (found[RIM_PRESSURE, k] - given[BACK_PRESSURE, k])
+            keep_search(state, i, begin(bottom, top, start, found[SLOPE, k] / wider))
+            for row in range(RING, ENTRY):
+                found[row, i] = found[row, k]
+            found[RING + TRIED, i] = start
+            warmer = given[SUPPLY_ENTHALPY, i] - given[SUPPLY_ENTHALPY, k]
+            found[RING + TOTAL_ENTHALPY, i] += warmer
+            lanes[n_lanes], lanes[j] = i, lanes[n_lanes]
             n_lanes += 1
     return n_lanes
+
+
+@compiled
+def _begin_anew(
+    given: Lanes, state: Lanes, found: Lanes, tolerance: float, begun: Numbers, lanes: Numbers
+) -> int:
+    """Begin the searches of lanes that are not matched yet.
+
+    Lists them in `begun` and `lanes`, and gives their number.
+    """
+    n_lanes = 0
+    for i in begun:
+        if not abs(found[DEPARTURE + MISMATCH, i]) <= tolerance:
+            bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+            start = bottom + USUAL * (top - bottom)
+            keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
+            without_guess(found[:, i : i + 1])
+            found[END, i], found[SLOPE, i] = 0.0, math.nan
+            begun[n_lanes] = lanes[n_lanes] = i
+            n_lanes += 1
+    return n_lanes
+
+
+@compiled
+def _take_up_again(found: Lanes, begun: Numbers, n_begun: int, lanes: Numbers) -> int:
+    """List the lanes begun, but those that throw fluid out at any rim pressure."""
+    n_lanes = 0
+    for j in range(n_begun):
+        if found[END, begun[j]] != THROWN_ABOVE:
+            lanes[n_lanes] = begun[j]
+            n_lanes += 1
+    return n_lanes
+
+
+@compiled
+def _look_on(
+    record: FluidRecord,
+    given: Lanes,
+    state: Lanes,
+    found: Lanes,
+    lanes: Numbers,
+    n_lanes: int,
+    part: int,
+    is_last: bool,
+    tolerance: float,
+) -> int:
+    """Choose the next rim pressure of each lane listed, and whether its search has ended.
+
+    Lists the lanes that go on, and gives their number.
+    """
+    left = 0
+    for j in range(n_lanes):
+        i = lanes[j]
+        mismatch, search = found[DEPARTURE + MISMATCH, i], search_at(state, i)
+        bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
+        if search.next == top and mismatch == -1:
+            mismatch = _at_rest(record, given, found, i)
+        pumps = search.next == top and mismatch < 0
+        failed = has_failed(search)
+        onward = look_further(search, mismatch)
+        # The coarse search ends as the start of the next, with its slope if known.
+        if part == COARSE:
+            done = pumps or failed or is_last
+            slope = math.nan
+            if abs(mismatch) < NEAR and onward.slope > 0:
+                done, slope = True, onward.slope
+            place = top if pumps else onward.next
+            if done:
+                onward = begin(bottom, top, place, slope)
+            if failed and search.thrown and math.isnan(search.last):
+                found[END, i] = THROWN_ABOVE
+        else:
+            done = pumps or failed or abs(mismatch) <= tolerance
+            # A match near by leads nowhere where the gap chokes or throws fluid out.
+            done = done or (part == NEARBY and not abs(mismatch) < 1)
+            end = CHOKED_BELOW if failed and search.choked else 0.0
+            found[END, i] = THROWN_ABOVE if failed and search.thrown else end
+            found[SLOPE, i] = onward.slope
+        keep_search(state, i, onward)
+        if not done:
+            lanes[left] = i
+            left += 1
+    return left
 
 
 @entry
@@ -171,64 +274,39 @@ def match_averaged(
     steps: int,
     tolerance: float,
     given: Lanes,
+    which: Numbers,
+    nearby: Numbers,
     found: Lanes,
     first: int,
     last: int,
 ) -> None:
-    """Find the matched points of the lanes from `first` to before `last`.
+    """Find the matched points of the lanes that `which` lists from `first` to before `last`.
 
-    Columns of `given` are lanes, rows those of circuits. Each round tries one rim pressure in every
-    lane that is left; `lanes` lists those.
+    Columns of `given` are lanes, rows those of circuits. `nearby` names the lane, matched by an
+    earlier call, from which each lane starts; -1 for none. Each round tries one rim pressure in
+    every lane that is left; `lanes` lists those.
     """
-    # Start of each search.
     state = np.empty((N_SEARCH, given.shape[1]))
-    lanes, n_lanes = np.arange(first, last), last - first
-    inside = np.arange(first, last)
-    without_guess(found[:, first:last])
-    for i in range(first, last):
-        found[END, i] = 0.0
-        bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-        start = bottom + USUAL * (top - bottom)
-        keep_search(state, i, begin(bottom, top, start, 1 / (top - bottom)))
-    # A coarse search with few radial steps until near the root, then one with all.
-    for coarse in (True, False):
-        for k in range(MOST_COARSE if coarse else MOST):
-            length = COARSE_STEPS if coarse else steps
-            settled = COARSE_RING if coarse else SETTLED
+    lanes, begun = which[first:last].copy(), which[first:last].copy()
+    inside, n_begun = np.empty_like(lanes), 0
+    # From a match near by. Where that fails, and elsewhere, a coarse search with few radial steps
+    # until near the root, then one with all.
+    for part in (NEARBY, COARSE, FINE):
+        if part == NEARBY:
+            n_lanes = _begin_nearby(given, nearby, state, found, tolerance, lanes)
+        elif part == COARSE:
+            n_begun = n_lanes = _begin_anew(given, state, found, tolerance, begun, lanes)
+        else:
+            n_lanes = _take_up_again(found, begun, n_begun, lanes)
+        length = COARSE_STEPS if part == COARSE else steps
+        settled = COARSE_RING if part == COARSE else SETTLED
+        most = (MOST_NEARBY, MOST_COARSE, MOST)[part]
+        for k in range(most):
+            if n_lanes == 0:
+                break
             n_inside = _arrive(record, given, state, found, lanes, n_lanes, inside, settled)
             _pass_through(record, rules, length, given, found, inside, n_inside)
-            # Next rim pressure of each lane, and whether its search has ended.
-            left = 0
-            for j in range(n_lanes):
-                i = lanes[j]
-                mismatch, search = found[DEPARTURE + MISMATCH, i], search_at(state, i)
-                bottom, top = given[BACK_PRESSURE, i], given[SUPPLY_PRESSURE, i]
-                if search.next == top and mismatch == -1:
-                    mismatch = _at_rest(record, given, found, i)
-                pumps = search.next == top and mismatch < 0
-                failed = has_failed(search)
-                onward = look_further(search, mismatch)
-                # The coarse search ends as the start of the next, with its slope if known.
-                if coarse:
-                    done = pumps or failed or k == MOST_COARSE - 1
-                    slope = math.nan
-                    if abs(mismatch) < NEAR and onward.slope > 0:
-                        done, slope = True, onward.slope
-                    place = top if pumps else onward.next
-                    if done:
-                        onward = begin(bottom, top, place, slope)
-                    if failed and search.thrown and math.isnan(search.last):
-                        found[END, i] = THROWN_ABOVE
-                else:
-                    done = pumps or failed or abs(mismatch) <= tolerance
-                    end = CHOKED_BELOW if failed and search.choked else 0.0
-                    found[END, i] = THROWN_ABOVE if failed and search.thrown else end
-                    found[SLOPE, i] = onward.slope
-                keep_search(state, i, onward)
-                if not done:
-                    lanes[left] = i
-                    left += 1
-            n_lanes = left
-            if left == 0:
-                break
-        n_lanes = _take_up_again(found, first, last, lanes)
+            is_last = k == most - 1
+            n_lanes = _look_on(
+                record, given, state, found, lanes, n_lanes, part, is_last, tolerance
+            )

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from numpy.testing import assert_allclose
+from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
@@ -45,9 +45,11 @@ def middling(
     return circuit_of(shop_air, builds())
 
 
-def match(circuit: Circuit) -> tuple[Throughflow, NDArray[np.int64]]:
+def match(
+    circuit: Circuit, family: NDArray[np.float64] | None = None
+) -> tuple[Throughflow, NDArray[np.int64]]:
     status = np.zeros(circuit.gap.shape, dtype=np.int64)
-    return match_rim_pressure(fluid=AIR, circuit=circuit, status=status)
+    return match_rim_pressure(fluid=AIR, circuit=circuit, status=status, family=family)
 
 
 def same_but(circuit: Circuit, **changes: Any) -> Circuit:
@@ -167,6 +169,38 @@ def test_a_resolved_match_is_the_same_with_and_without_the_slope(middling: Circu
         assert_allclose(flow.rim_pressure, found[0].rim_pressure, rtol=1e-6)
     assert np.array_equal(found[2].rim_pressure, found[0].rim_pressure)
     assert np.array_equal(found[3].rim_pressure, found[0].rim_pressure)
+
+
+def test_lanes_that_start_from_the_first_of_their_family_match_as_they_do_alone(
+    random_circuit: Circuit,
+) -> None:
+    # Families of eight with gaps and speeds up to a tenth apart.
+    each = take_lanes(circuit=random_circuit, lane=np.repeat(np.arange(400), 8))
+    by = 1 + 0.1 * np.random.default_rng(1).uniform(-1, 1, size=(2, each.gap.size))
+    near = replace(each, gap=each.gap * by[0], angular_speed=each.angular_speed * by[1])
+    alone, status = match(near)
+    flow, found = match(near, np.repeat(np.arange(400.0), 8))
+    assert_array_equal(found, status)
+    matched = status == Reason.MATCHED
+    assert matched.sum() > 1000
+    assert np.abs(flow.mismatch[matched]).max() <= RESIDUAL
+    # Where the mismatch is not monotone there are two roots, up to a hundredth apart.
+    off = np.abs(flow.rim_pressure / alone.rim_pressure - 1)[matched]
+    assert np.mean(off < 2e-5) > 0.995
+    assert off.max() < 0.02
+    assert_array_equal(flow.rim_pressure[::8], alone.rim_pressure[::8])
+
+
+def test_lanes_far_from_the_first_of_their_family_are_searched_as_any_other(
+    random_circuit: Circuit,
+) -> None:
+    alone, status = match(random_circuit)
+    flow, found = match(random_circuit, np.zeros(400))
+    assert_array_equal(found, status)
+    matched = status == Reason.MATCHED
+    off = np.abs(flow.rim_pressure / alone.rim_pressure - 1)[matched]
+    assert np.mean(off < 2e-5) > 0.98
+    assert off.max() < 0.05
 
 
 def test_a_stack_that_pumps_against_the_supply_has_no_flow(middling: Circuit) -> None:
