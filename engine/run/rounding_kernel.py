@@ -32,7 +32,7 @@ def round_rows(rows: Lanes, units: Lanes, tens: Lanes, digits: int, in_si: bool)
                 power = (exponent * 78913) >> 18
                 if size >= tens[power + 1 + MOST]:
                     power += 1
-                places = digits - 1 - power
+                places = int(digits - 1 - power)
                 if places < 0:
                     number = np.rint(number / tens[MOST - places]) * tens[MOST - places]
                 else:
