@@ -79,6 +79,7 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
             column.name for column in columns if not (column.is_text or column.is_count)
         ],
         write_page_checksum=True,
+        write_statistics=False,  # nothing reads them
     )
     return sealed(buffer.getvalue())
 

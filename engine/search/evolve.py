@@ -128,7 +128,7 @@ def _crossing(n_pairs: int, space: Space, generator: np.random.Generator) -> Cal
 
     def cross(own: Index, mate: Index, pair: Rows, is_first: Mask, some: Mask) -> Real:
         """Cross by simulated binary crossover within bounds; words are swapped and not blended."""
-        crossed: Real = own * 1.0
+        crossed = own.astype(np.float64)
         # Where both parents are alike so is the child.
         row, axis = np.nonzero(crosses[pair] & (own != mate) & some)
         first, second, which = own[row, axis] * 1.0, mate[row, axis] * 1.0, pair[row]
