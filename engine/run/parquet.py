@@ -28,7 +28,7 @@ DIGITS = 12
 MOST_COMPARED = 12
 """Different words of a column that are found by comparing; of more, the rest is looked up."""
 
-_POWERS = np.array([float(f"1e{exponent}") for exponent in range(301)])
+_TENS = np.array([float(f"1e{exponent}") for exponent in range(-308, 309)])
 
 
 def stored(results: Mapping[str, NDArray[Any]]) -> Results:
@@ -79,6 +79,7 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
             column.name for column in columns if not (column.is_text or column.is_count)
         ],
         write_page_checksum=True,
+        write_statistics=False,  # nothing reads them
     )
     return sealed(buffer.getvalue())
 
@@ -127,16 +128,13 @@ def _drawn(results: Mapping[str, NDArray[Any]], *, in_si: bool = False) -> Resul
     varying = [key for key in keys if not is_repeated(results[key])] if count else keys
     found: Results = {}
     for some, n_rows in ((varying, count), (same, 1)):
-        # As `Column.to_drawing` and `to_si`, for all columns together.
         units = [COLUMNS[key].unit for key in some]
-        offset = np.array([[unit.si_offset] for unit in units]).reshape(-1, 1)
-        factor = np.array([[unit.si_factor] for unit in units]).reshape(-1, 1)
+        both = np.array([[unit.si_offset, unit.si_factor] for unit in units]).reshape(-1, 2)
         rows = np.empty((len(some), n_rows))
         for row, key in zip(rows, some, strict=True):
             row[:] = results[key][:n_rows]
-        rows = (rows - offset) / factor
-        round_rows(rows, _POWERS, DIGITS)
-        found |= dict(zip(some, rows * factor + offset if in_si else rows, strict=True))
+        round_rows(rows, both, _TENS, DIGITS, in_si)
+        found |= dict(zip(some, rows, strict=True))
     return found | {key: repeated(found[key], count) for key in same}
 
 

@@ -8,14 +8,15 @@ difference of two parents (Storn and Price 1997, "Differential evolution", J. Gl
 341-359). All children go through polynomial mutation. Equations from memory.
 """
 
-from dataclasses import dataclass
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.physics.arrays import Mask
 from engine.search.front import crowding, ranks
 from engine.search.population import Population
-from engine.search.space import Index, Space
+from engine.search.space import Index, Proposal, Space
 
 CROSSED, ADDED = 0.9, 0.33
 """Share of pairs that are crossed, and of children made by adding a difference of parents."""
@@ -25,6 +26,7 @@ DIFFERENCES = (0.3, 0.5, 0.8)
 """Factors on a difference of parents."""
 
 Real = NDArray[np.float64]
+Rows = NDArray[np.int64]
 
 
 def survivors(population: Population, size: int) -> NDArray[np.int64]:
@@ -53,12 +55,8 @@ def bred_by_kinds(
     n_children: int,
     space: Space,
     generator: np.random.Generator,
-    *,
-    first: int | None = None,
-) -> Index:
+) -> Proposal:
     """Children of parents of one kind each, as many of each kind; mutation may change the kind.
-
-    Of one kind the `first` children alone may be asked for: see `bred`.
 
     What a build of another kind lacks has its first value, which seldom suits: children across
     kinds would lose against those whose kind is well bred, and a kind that is hard to breed, such
@@ -66,110 +64,109 @@ def bred_by_kinds(
     """
     present = np.unique(kinds)
     if len(present) == 1:
-        return bred(parents, n_children, space, generator, first=first)
+        return children_of(parents, n_children, space, generator)
     shares = np.array_split(np.arange(n_children), len(present))
     children = [
         bred(parents[kinds == kind], len(share), space, generator)
         for kind, share in zip(present, shares, strict=True)
     ]
-    return np.concatenate(children)
+    return np.concatenate(children).__getitem__
 
 
-def bred(
-    parents: Index,
-    n_children: int,
-    space: Space,
-    generator: np.random.Generator,
-    *,
-    first: int | None = None,
-) -> Index:
-    """Children of parents, which are given best first; some may be builds seen before.
+def bred(parents: Index, n_children: int, space: Space, generator: np.random.Generator) -> Index:
+    """Make all of `children_of`."""
+    return children_of(parents, n_children, space, generator)(slice(n_children))
 
-    Where the `first` children alone are asked for, random numbers are drawn for all, so that these
-    are the same; but only these are made.
-    """
-    n_pairs = (n_children + 1) // 2
-    # The first child of every pair comes before all second ones.
-    kept = n_pairs if first is not None and first <= n_pairs else 2 * n_pairs
-    n_made = n_children if first is None else min(first, n_children)
-    draw = _Draw(generator, 2 * n_pairs, min(kept, n_made))
+
+def children_of(
+    parents: Index, n_children: int, space: Space, generator: np.random.Generator
+) -> Proposal:
+    """Children of parents, which are given best first; some may be builds seen before."""
+    n_pairs, n_axes = (n_children + 1) // 2, parents.shape[1]
     turns = -(-4 * n_pairs // len(parents))
     drawn = np.concatenate([generator.permutation(len(parents)) for _ in range(turns)])
     # Parents are in order, so the smaller place wins a tournament.
-    places = drawn[: 4 * n_pairs].reshape(2, 2, n_pairs).min(axis=0)
-    pairs = parents[places]
-    n_axes = parents.shape[1]
-    some = pairs[:, : min(n_pairs, draw.kept)] * 1.0
-    halves = _crossed(some[0], some[1], space, _Draw(generator, n_pairs, some.shape[1]))
-    crossed = np.concatenate(halves)[: draw.kept]
-    one, other = parents[generator.integers(len(parents), size=(2, 2 * n_pairs))[:, : draw.kept]]
-    starts = pairs.reshape(-1, n_axes)[: draw.kept]
-    moved = _moved(starts, one - other, one, space, draw)
-    is_added = draw.random(1) < ADDED
-    children = np.where(is_added, moved, crossed)
-    last = _Draw(generator, n_children, n_made)
-    return _mutated(children.clip(0.0, space.counts - 1.0), space, last)
+    places = drawn[: 4 * n_pairs].reshape(2, 2 * n_pairs).min(axis=0)
+    cross = _crossing(n_pairs, space, generator)
+    donors = generator.integers(len(parents), size=(2, 2 * n_pairs))
+    factor = generator.choice(DIFFERENCES, size=(2 * n_pairs, 1))
+    goes = generator.random((2 * n_pairs, n_axes)) < 0.7
+    is_added = generator.random((2 * n_pairs, 1)) < ADDED
+    mutate = _mutation(n_children, space, generator)
+
+    def make(rows: slice) -> Index:
+        # The first child of every pair comes before all second ones.
+        child = np.arange(n_children)[rows]
+        is_first, pair = child < n_pairs, child % n_pairs
+        own, mate = parents[places[child]], parents[places[pair + n_pairs * is_first]]
+        children = np.where(
+            is_added[child], own, cross(own, mate, pair, is_first, ~is_added[child])
+        )
+        added = child[is_added[child, 0]]
+        one, other = parents[donors[:, added]]
+        start = parents[places[added]]
+        moved = np.where(space.are_words, one, start + factor[added] * (one - other))
+        children[is_added[child, 0]] = np.where(goes[added], moved, start)
+        return mutate(children.clip(0.0, space.counts - 1.0), child)
+
+    return make
 
 
-@dataclass(frozen=True)
-class _Draw:
-    """Random numbers for a number of rows, of which the first are kept."""
-
-    generator: np.random.Generator
-    whole: int
-    kept: int
-
-    def random(self, columns: int) -> Real:
-        """Shares, (row, column)."""
-        return self.generator.random((self.whole, columns))[: self.kept]
-
-    def choice(self, values: tuple[float, ...]) -> Real:
-        """One of some values for each row, (row, 1)."""
-        return self.generator.choice(values, size=(self.whole, 1))[: self.kept]
-
-    def index(self, ends: tuple[float, float]) -> Real:
-        """Distribution index of each row, drawn evenly on a logarithmic scale, (row, 1)."""
-        return np.asarray(ends[0] * (ends[1] / ends[0]) ** self.random(1))
+def _index(ends: tuple[float, float], n_rows: int, generator: np.random.Generator) -> Real:
+    """Distribution index of each row, drawn evenly on a logarithmic scale, (row, 1)."""
+    return np.asarray(ends[0] * (ends[1] / ends[0]) ** generator.random((n_rows, 1)))
 
 
-def _moved(start: Index, difference: Index, donor: Index, space: Space, draw: _Draw) -> Real:
-    """Add part of a difference on most axes; words are taken from a donor."""
-    factor = draw.choice(DIFFERENCES)
-    moved = np.where(space.are_words, donor, start + factor * difference)
-    return np.where(draw.random(start.shape[1]) < 0.7, moved, start)
+def _crossing(n_pairs: int, space: Space, generator: np.random.Generator) -> Callable[..., Real]:
+    """Draw how pairs are crossed, on half of their axes; give what crosses some."""
+    shape, top = (n_pairs, len(space.axes)), space.counts - 1.0
+    power = _index(CROSSING_INDICES, n_pairs, generator) + 1.0
+    chance = generator.random(shape)
+    swaps = generator.random(shape) < 0.5
+    crosses = generator.random(shape) < 0.5
+    crosses &= generator.random((n_pairs, 1)) < CROSSED
+
+    def cross(own: Index, mate: Index, pair: Rows, is_first: Mask, some: Mask) -> Real:
+        """Cross by simulated binary crossover within bounds; words are swapped and not blended."""
+        crossed = own.astype(np.float64)
+        # Where both parents are alike so is the child.
+        row, axis = np.nonzero(crosses[pair] & (own != mate) & some)
+        first, second, which = own[row, axis] * 1.0, mate[row, axis] * 1.0, pair[row]
+        low, high = np.minimum(first, second), np.maximum(first, second)
+        is_low = is_first[row] != swaps[which, axis]
+        room = np.where(is_low, low, top[axis] - high)
+        grade, luck = power[which, 0], chance[which, axis]
+        reach = 2.0 - (1.0 + 2.0 * room / (high - low)) ** -grade
+        stretch = np.where(luck <= 1 / reach, luck * reach, 1 / (2.0 - luck * reach))
+        side = np.where(is_low, -0.5, 0.5)
+        blend = (low + high) / 2 + side * (high - low) * stretch ** (1.0 / grade)
+        crossed[row, axis] = np.where(space.are_words[axis], second, blend)
+        return crossed
+
+    return cross
 
 
-def _crossed(first: Real, second: Real, space: Space, draw: _Draw) -> tuple[Real, Real]:
-    """Cross pairs by simulated binary crossover within bounds, on half of the axes."""
-    low, high = np.minimum(first, second), np.maximum(first, second)
-    apart = np.maximum(high - low, 1.0)
-    n_axes = first.shape[1]
-    power = draw.index(CROSSING_INDICES) + 1.0
-    chance = draw.random(n_axes)
-    blends = []
-    for side, room in ((-0.5, low), (0.5, space.counts - 1.0 - high)):
-        reach = 2.0 - (1.0 + 2.0 * room / apart) ** -power
-        stretch = np.where(chance <= 1 / reach, chance * reach, 1 / (2.0 - chance * reach))
-        blends.append((low + high) / 2 + side * (high - low) * stretch ** (1.0 / power))
-    one, other = blends
-    swaps = draw.random(n_axes) < 0.5
-    one, other = np.where(swaps, other, one), np.where(swaps, one, other)
-    # Words have no order, so they are swapped and not blended.
-    one, other = np.where(space.are_words, second, one), np.where(space.are_words, first, other)
-    crosses = draw.random(n_axes) < 0.5
-    crosses &= draw.random(1) < CROSSED
-    return np.where(crosses, one, first), np.where(crosses, other, second)
+def _mutation(
+    n_children: int, space: Space, generator: np.random.Generator
+) -> Callable[..., Index]:
+    """Draw how children are mutated, on about one axis each; give what mutates some."""
+    shape, top = (n_children, len(space.axes)), space.counts - 1.0
+    power = _index(MUTATION_INDICES, n_children, generator) + 1.0
+    chance, falls = generator.random(shape), generator.random(shape) < 0.5
+    words = generator.random(shape)
+    is_mutated = generator.random(shape) * shape[1] < 1.0
 
+    def mutate(children: Real, child: Rows) -> Index:
+        """Polynomial mutation by at least one step of the grid; a word becomes any other."""
+        row, axis = np.nonzero(is_mutated[child])
+        which = child[row]
+        here, most, down = children[row, axis], top[axis], falls[which, axis]
+        luck, grade = chance[which, axis], power[which, 0]
+        room = np.where(down, here, most - here) / np.maximum(most, 1.0)
+        share = 1.0 - (luck + (1.0 - luck) * (1.0 - room) ** grade) ** (1.0 / grade)
+        moved = here + np.where(down, -1.0, 1.0) * np.maximum(most * share, 1.0)
+        any_word = np.floor(words[which, axis] * space.counts[axis])
+        children[row, axis] = np.where(space.are_words[axis], any_word, moved)
+        return np.clip(np.rint(children), 0.0, top).astype(np.int64)
 
-def _mutated(children: Real, space: Space, draw: _Draw) -> Index:
-    """Polynomial mutation of about one axis per child, by at least one step of the grid."""
-    top, n_axes = space.counts - 1.0, children.shape[1]
-    power = draw.index(MUTATION_INDICES) + 1.0
-    chance, falls = draw.random(n_axes), draw.random(n_axes) < 0.5
-    room = np.where(falls, children, top - children) / np.maximum(top, 1.0)
-    share = 1.0 - (chance + (1.0 - chance) * (1.0 - room) ** power) ** (1.0 / power)
-    moved = children + np.where(falls, -1.0, 1.0) * np.maximum(top * share, 1.0)
-    words = np.floor(draw.random(n_axes) * space.counts)
-    is_mutated = draw.random(n_axes) * n_axes < 1.0
-    mutated = np.where(is_mutated, np.where(space.are_words, words, moved), children)
-    return np.clip(np.rint(mutated), 0.0, top).astype(np.int64)
+    return mutate

@@ -77,7 +77,9 @@ class Seen:
 
     def add(self, numbers: NDArray[np.uint64]) -> None:
         """Add numbers."""
-        block = np.unique(numbers)
+        if not len(numbers):
+            return
+        block = np.sort(numbers)
         while self._blocks and len(self._blocks[-1]) <= 2 * len(block):
             block = np.concatenate([self._blocks.pop(), block])
             block.sort(kind="stable")  # merges two sorted halves

@@ -4,7 +4,7 @@ Every searched key is an axis, and every build is a row of indices. A span witho
 so finely that it is continuous in practice, so a build can be found exactly from its stored values.
 """
 
-from collections.abc import Container, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from itertools import starmap
 from math import inf, prod
@@ -21,6 +21,9 @@ from engine.study.values import Range
 Index = NDArray[np.int64]
 """One row for each build, one column for each axis."""
 
+Proposal = Callable[[slice], Index]
+"""Makes builds by their places among those proposed; only the random numbers are drawn for all."""
+
 CONTINUOUS_STEPS = 2**20
 """Steps into which a span without a step is divided, each about a millionth of it."""
 
@@ -32,10 +35,9 @@ SAMPLED = 6
 """It samples as many as one in so many."""
 FEWEST_TRIED, MOST_TRIED, FEWEST_SAMPLED, MOST_SAMPLED = 100, 40_000, 300, 20_000
 
-# Odd constants of the 64-bit finaliser of Steele, Lea and Flood 2014, "Fast splittable
-# pseudorandom number generators", OOPSLA 14 (from memory).
-_MIX_A, _MIX_B = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
-_GOLDEN = np.uint64(0x9E3779B97F4A7C15)
+_ODD = np.uint64(0xBF58476D1CE4E5B9)
+"""Odd factor of a 64-bit finaliser (Steele, Lea and Flood 2014, "Fast splittable pseudorandom
+number generators", OOPSLA 14, from memory); its powers are odd and have no pattern."""
 
 
 def stored_whole(size: float) -> bool:
@@ -209,13 +211,13 @@ class Space:
         return np.stack(np.unravel_index(numbers, tuple(self.counts)), axis=1)
 
     def hashes(self, index: Index) -> NDArray[np.uint64]:
-        """Give each build a 64-bit number, the same on every machine and for equal builds."""
-        mixed = np.zeros(len(index), dtype=np.uint64)
-        for column in index.T:
-            mixed = (mixed + column.astype(np.uint64)) * _MIX_A + _GOLDEN
-            mixed = (mixed ^ (mixed >> np.uint64(30))) * _MIX_B
-            mixed ^= mixed >> np.uint64(31)
-        return mixed
+        """Give each build a 64-bit number, the same on every machine and for equal builds.
+
+        Their sum of products, in which different builds meet as seldom as random numbers do
+        (Carter and Wegman 1979, "Universal classes of hash functions", J. Comput. Syst. Sci. 18,
+        143-154, the idea, from memory).
+        """
+        return index.astype(np.uint64) @ _ODD ** np.arange(1, len(self.axes) + 1, dtype=np.uint64)
 
 
 def budget(study: Study, space: Space) -> tuple[int, int]:

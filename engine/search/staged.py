@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from engine.search.evolve import bred_by_kinds, survivors_of_kinds
 from engine.search.front import Merits, growth
-from engine.search.polish import around
+from engine.search.polish import tries_around
 from engine.search.population import Population, Seen
-from engine.search.space import Index, Space
+from engine.search.space import Index, Proposal, Space
 
 STAGES = ("screen", "evolve", "polish", "refine")
 CHEAP = STAGES[:3]
@@ -32,7 +32,7 @@ TOLERANCE = 1e-4
 ATTEMPTS = 40
 """Rounds of proposals to fill a generation; the second half of them propose builds anywhere."""
 SPARE = 64
-"""Builds worked out at least in a further attempt."""
+"""Builds made at least in a further attempt."""
 FRONT = 4000
 """Largest number of designs kept of the front; a larger front is thinned to half of it."""
 REFINED_TOGETHER = 40
@@ -150,22 +150,22 @@ class StagedSearch:
         if self.stage == "list":
             return self.space.numbered(np.arange(self.told, self.told + wanted))
         generator = np.random.default_rng(self._seeds())
-        found = self._nobody.index
+        found, ours, missing = [self._nobody.index], Seen(), wanted
         for attempt in range(ATTEMPTS):
             n_more = wanted if attempt == 0 else 4 * self._generation
-            known, before = found, generator.bit_generator.state
-            # Few are missing after the first attempt, so the others are mostly not worked out.
-            first = n_more if attempt == 0 else 3 * (wanted - len(known)) + SPARE
-            for number in (min(first, n_more), n_more):
-                generator.bit_generator.state = before
-                last = attempt >= ATTEMPTS // 2
-                more = self._proposed(n_more, generator, first=number, is_last=last)
-                found = self.unseen(np.concatenate([known, more]))
-                if len(found) >= wanted:
-                    return found[:wanted]
-                if number == n_more:
-                    break
-        return found[:wanted]
+            make = self._proposed(n_more, generator, is_last=attempt >= ATTEMPTS // 2)
+            made = 0
+            while made < n_more:
+                # Few are missing after the first attempt, so most others need not be made.
+                after = n_more if attempt == 0 else min(made + 3 * missing + SPARE, n_more)
+                new = self.unseen(make(slice(made, after)), ours)[:missing]
+                ours.add(self.space.hashes(new))
+                found.append(new)
+                missing -= len(new)
+                if not missing:
+                    return np.concatenate(found)
+                made = after
+        return np.concatenate(found)
 
     def tell(self, index: Index, merit: Merits, violation: NDArray[np.float64]) -> None:
         """Take the results of the generation just proposed; violation is 0 where feasible."""
@@ -184,12 +184,14 @@ class StagedSearch:
             self._parents = population.take(kept)
         self._advance()
 
-    def unseen(self, index: Index) -> Index:
-        """Drop repeats and builds told before; keep the order."""
+    def unseen(self, index: Index, ours: Seen | None = None) -> Index:
+        """Drop repeats and builds told before, or among `ours`; keep the order."""
         index = self.space.without_idle(index)
-        hashes = self.space.hashes(index)
-        first = np.sort(np.unique(hashes, return_index=True)[1])
-        kept: Index = index[first[~self._seen.has(hashes[first])]]
+        hashes, first = np.unique(self.space.hashes(index), return_index=True)
+        known = self._seen.has(hashes)
+        if ours is not None:
+            known |= ours.has(hashes)
+        kept: Index = index[np.sort(first[~known])]
         return kept
 
     def mark_seen(self, index: Index) -> None:
@@ -200,16 +202,15 @@ class StagedSearch:
         return [self._seed, STAGES.index(self.stage), self._mark.generation]
 
     def _proposed(
-        self, n_builds: int, generator: np.random.Generator, *, first: int, is_last: bool
-    ) -> Index:
-        """Propose the `first` of so many builds."""
+        self, n_builds: int, generator: np.random.Generator, *, is_last: bool
+    ) -> Proposal:
         if self.stage == "evolve" and len(self._parents) and not is_last:
             parents = self._parents.index
             kinds = self.space.kinds(parents)
-            return bred_by_kinds(parents, kinds, n_builds, self.space, generator, first=first)
+            return bred_by_kinds(parents, kinds, n_builds, self.space, generator)
         if self.stage == "polish" and len(self._front) and not is_last:
-            return around(self._front, n_builds, self.space, generator, first=first)
-        return self.space.sample(n_builds, generator)[:first]
+            return tries_around(self._front, n_builds, self.space, generator)
+        return self.space.sample(n_builds, generator).__getitem__
 
     def _ask_refined(self) -> Index:
         from engine.search.refine import proposed  # noqa: PLC0415  (optuna takes a second to load)

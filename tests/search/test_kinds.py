@@ -37,7 +37,7 @@ def test_each_kind_has_as_many_children_and_most_stay_of_its_kind() -> None:
     told = population(600)
     parents = told.take(survivors_of_kinds(told, SPACE.kinds(told.index), 90)).index
     generator = np.random.default_rng(1)
-    children = bred_by_kinds(parents, SPACE.kinds(parents), 300, SPACE, generator)
+    children = bred_by_kinds(parents, SPACE.kinds(parents), 300, SPACE, generator)(slice(300))
     stayed = [(children[100 * kind : 100 * (kind + 1), 0] == kind).mean() for kind in range(3)]
     assert min(stayed) > 0.4  # of two axes, mutation changes about one
     assert max(stayed) < 1
@@ -51,5 +51,5 @@ def test_a_space_of_one_kind_is_searched_as_ever() -> None:
     kept = survivors_of_kinds(told, kinds, 40)
     assert_array_equal(kept, survivors(told, 40))
     parents = told.take(kept).index
-    one = bred_by_kinds(parents, kinds[kept], 80, space, np.random.default_rng(2))
+    one = bred_by_kinds(parents, kinds[kept], 80, space, np.random.default_rng(2))(slice(80))
     assert_array_equal(one, bred(parents, 80, space, np.random.default_rng(2)))
