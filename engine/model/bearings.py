@@ -78,7 +78,12 @@ def run_bearings(
     weight, radial, axial = _loads(build, line, thrust=thrust, torque=torque)
     radial = radial + np.abs(sideways) / 2
     lips = np.asarray(build["bearing_seal_factor"] * _lips(build))
-    rolling = _drag(build, viscosity=0.0, radial=radial, axial=axial) - _drag(build, viscosity=0.0)
+    load = static_load(radial=radial, axial=axial)
+    loaded = {
+        "load_factor": load_factor(load=load, static_rating=row.static_rating),
+        "load": friction_load(radial=radial, axial=axial),
+    }
+    rolling = _drag(build, viscosity=0.0, **loaded) - _drag(build, viscosity=0.0)
     inner, outer = (
         seat_conductance(seat_diameter=size, width=row.width)
         for size in (row.bore, row.outside_diameter)
@@ -102,7 +107,7 @@ def run_bearings(
         grease_viscosity(viscosity_40=build["grease_viscosity"], temperature=warm),
         stated,
     )
-    law = _drag(build, viscosity=viscosity, radial=radial, axial=axial)
+    law = _drag(build, viscosity=viscosity, **loaded)
     grease = np.asarray(build["bearing_factor"] * law)
     return Running(
         radial=radial,
@@ -164,7 +169,7 @@ def _loads(
     )
 
 
-def _drag(build: Builds, *, viscosity: Array, radial: Array = 0.0, axial: Array = 0.0) -> Lanes:
+def _drag(build: Builds, *, viscosity: Array, load_factor: Array = 0.0, load: Array = 0.0) -> Lanes:
     """Torque of one bearing by Palmgren's laws, without factor and lips [N m]."""
     row = bearing_values(build["bearing"])
     torque = bearing_torque(
@@ -172,10 +177,8 @@ def _drag(build: Builds, *, viscosity: Array, radial: Array = 0.0, axial: Array 
         speed=build["speed"],
         kinematic_viscosity=viscosity,
         lubrication_factor=row.lubrication_grease,
-        load_factor=load_factor(
-            load=static_load(radial=radial, axial=axial), static_rating=row.static_rating
-        ),
-        load=friction_load(radial=radial, axial=axial),
+        load_factor=load_factor,
+        load=load,
     )
     return np.asarray(torque)
 

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds, Results
 from engine.model.dimensions import area_ratio, dimensions_of
 from engine.model.shaft_layout import collar_radius
-from engine.model.strength import web_of_build
+from engine.model.strength import hub_of_build
 from engine.physics.arrays import Array, Lanes, Reason, first_reason, in_lanes, repeated
 from engine.physics.flow.geometry import exhaust_area, throat_area
 from engine.physics.flow.match import Circuit, Level, Throughflow, match_rim_pressure
@@ -136,7 +136,7 @@ def circuit_of(
         ),
         rim_radius=rim,
         bore_radius=bore,
-        hub_radius=web_of_build(build).hub_radius,
+        hub_radius=hub_of_build(build),
         stack_height=height,
         gap_count=build["disc_count"] - 1.0,
         angular_speed=build["speed"],

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
 from engine.model.circuit import lanes_of, source_of_lanes
-from engine.model.flow_states import states
+from engine.model.flow_states import exhaust_temperature
 from engine.model.hose import flow_behind_hose
 from engine.model.lanes import by_stages, some_lanes, together
 from engine.model.parts import part_faults
@@ -17,10 +17,12 @@ from engine.model.second_law import breaks_second_law
 from engine.model.shaft import RotorLine, rotor_line
 from engine.model.stage_results import accounts_of_stages, around_bearings, worst_of
 from engine.model.stages import Stage, builds_of_stages
+from engine.model.strength import web_of_build
 from engine.model.washers import drag_of_bolts
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason, in_lanes
 from engine.physics.flow.losses import FlowAccount
 from engine.physics.flow.match import Level
+from engine.physics.machine.web import WebShape
 from engine.study.study import Study
 from engine.study.supply import Source
 
@@ -38,11 +40,13 @@ class Driven:
     stages: Sequence[Stage]
     dimensions: Results
     line: RotorLine
+    web: WebShape | None
+    """None where the line was known."""
     accounts: Sequence[FlowAccount]
-    flowing: Sequence[Results]
-    """States along the flow of each stage, by column key."""
     power: Results
     """Every power from the supply to the terminals, by column key."""
+    exhaust_temperatures: Sequence[Lanes]
+    """Of each stage [K]."""
     disc_temperature: Lanes
     """As hot as the supply [K]."""
     status: NDArray[np.int64]
@@ -83,23 +87,27 @@ def driven_stages(
     """Flow and power of builds that all have so many stages; see `driven` for their `line`."""
     source = source_of_lanes(study, build)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        alone = builds_of_stages(build, count)
+        web = web_of_build(build) if line is None else None
+        hub_radius = line.hub_radius if line is not None else web.hub_radius
+        alone = builds_of_stages(build | {"hub_radius": hub_radius}, count)
         stages, status = flow_behind_hose(study, source, alone, level)
         account, accounts = accounts_of_stages(study, source, stages)
         dimensions = worst_of([stage.dimensions for stage in stages])
         line = line or rotor_line(
             build,
             height=dimensions["stack_height"],
-            hub_radius=stages[0].circuit.hub_radius,
+            hub_radius=hub_radius,
             later=[stage.dimensions["stack_height"] for stage in stages[1:]],
         )
-        flowing = [states(source, circuit=s.circuit, flow=s.flow) for s in stages]
+        exhausts = [
+            exhaust_temperature(source.fluid, circuit=s.circuit, flow=s.flow) for s in stages
+        ]
         power = power_chain(
             build,
             [stage.flow for stage in stages],
             account,
             line,
-            exhaust_temperature=around_bearings(flowing),
+            exhaust_temperature=around_bearings(exhausts),
             bolts=drag_of_bolts(source.fluid, stages),
         )
         for stage in stages:
@@ -116,8 +124,9 @@ def driven_stages(
         stages=stages,
         dimensions=dimensions,
         line=line,
+        web=web,
         accounts=accounts,
-        flowing=flowing,
+        exhaust_temperatures=exhausts,
         power=power,
         disc_temperature=hot,
         status=status,

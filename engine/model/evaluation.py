@@ -16,11 +16,13 @@ from engine.model.circuit import (
 )
 from engine.model.driven import driven, driven_stages
 from engine.model.evenness import evenness
+from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import matched_circuit
 from engine.model.lanes import by_stages, rows_of, some_lanes, together
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
+    FOLLOWED,
     TRIP_COLUMNS,
     Reading,
     SupplyState,
@@ -170,7 +172,7 @@ def with_trip(study: Study, results: Results) -> Results:
     """Results with the columns of the trip filled in, and those of runaway, on which they rest."""
     if not np.isfinite(results["runaway_ratio"]).any():
         results = with_runaway(study, results)
-    return results | trip_columns(results, *_trip_of(study, results))
+    return results | trip_columns(results, _supply_of(study, results), _reading(study, results))
 
 
 def with_trip_decided(study: Study, results: Results, line: RotorLine | None = None) -> Results:
@@ -179,24 +181,27 @@ def with_trip_decided(study: Study, results: Results, line: RotorLine | None = N
     A bound decides for nearly all. The trip of the others is followed, and only theirs. `line` is
     that of the designs, where it is known.
     """
-    source = source_of_lanes(study, builds_of(study, results))
-    state = SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
+    given, state = builds_of(study, results), _supply_of(study, results)
     survives, undecided = survives_by_bound(results, state)
     rows = np.flatnonzero(undecided)
     if rows.size:
-        few = rows_of(results, rows)
+        few = rows_of(given | {key: results[key] for key in FOLLOWED}, rows)
         known = None if line is None else line.of(rows)
-        survives[rows] = survives_followed(few, *_trip_of(study, few, known))
+        survives[rows] = survives_followed(few, state.of_lanes(rows), _reading(study, few, known))
     return results | {"survives_trip": survives}
 
 
-def _trip_of(
-    study: Study, results: Results, line: RotorLine | None = None
-) -> tuple[SupplyState, Reading]:
-    """Supply of some designs, and what reads their torque and flow without load."""
+def _supply_of(study: Study, results: Results) -> SupplyState:
+    """Supply of some designs, as the trip needs it."""
+    source = source_of_lanes(study, results)
+    return SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
+
+
+def _reading(study: Study, results: Results, line: RotorLine | None = None) -> Reading:
+    """Give what reads torque and flow of some designs without load."""
     given, supply = builds_of(study, results), study.supply
-    source = source_of_lanes(study, given)
-    full = np.broadcast_to(np.asarray(source.pressure, dtype=float), results["speed"].shape)
+    pressure = np.asarray(source_of_lanes(study, given).pressure, dtype=float)
+    full = np.broadcast_to(pressure, results["speed"].shape)
 
     def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
@@ -209,7 +214,7 @@ def _trip_of(
         found = driven(study, there, "averaged", known)
         return found["shaft_torque"], found["mass_flow"]
 
-    return SupplyState.of(source, supply.back_pressure, len(full)), read
+    return read
 
 
 def with_swing(study: Study, results: Results) -> Results:
@@ -295,8 +300,9 @@ def _gap_density(fluid: Fluid, circuit: Circuit, running: Lanes) -> Lanes:
 def _level(study: Study, table: Builds) -> Level:
     """Level of gap flow of a table, the same in all lanes; that of the study if it names none."""
     flow = study.search.flow
-    (level,) = np.unique(table.get("gap_flow", flow)).tolist() or [flow]
-    return "averaged" if level == "averaged" else "resolved"
+    if "gap_flow" in table:
+        (flow,) = np.unique(table["gap_flow"]).tolist() or [flow]
+    return "averaged" if flow == "averaged" else "resolved"
 
 
 def _evaluate(
@@ -322,12 +328,16 @@ def _evaluated(
     # Flow: circuit, matched point, power balance.
     n_lanes = len(build["speed"])
     found = driven_stages(study, build, count, level)
-    source, stages, flowing = found.source, found.stages, found.flowing
+    source, stages = found.source, found.stages
     fluid, circuit, power, line = source.fluid, stages[0].circuit, found.power, found.line
     hot, status, faults = found.disc_temperature, found.status, found.faults
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         # Machine, with discs as hot as the supply: masses, gap, power of the supply.
-        places = places_of(build)
+        flowing = [
+            states(source, circuit=stage.circuit, flow=stage.flow, exhaust=exhaust)
+            for stage, exhaust in zip(stages, found.exhaust_temperatures, strict=True)
+        ]
+        places = places_of(build, found.web)
         mass = found.dimensions | masses(whole_stack(found.alone), line)
         gases = [rim_gas(fluid, stage.flow) for stage in stages]
         held = worst_of(

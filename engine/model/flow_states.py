@@ -39,8 +39,19 @@ def _nozzle_reynolds(fluid: Fluid, circuit: Circuit, flow: Throughflow) -> Lanes
     return np.asarray(flow.jet.mass_flow * diameter / (circuit.throat_area * viscosity))
 
 
-def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
-    """Pressures, speeds and characteristic numbers of the flow, by column key."""
+def exhaust_temperature(fluid: Fluid, *, circuit: Circuit, flow: Throughflow) -> Lanes:
+    """Temperature of what leaves the gaps and the web [K]."""
+    gap, web = flow.gap, flow.web_torque * circuit.angular_speed
+    return fluid.temperature(
+        pressure=gap.exit_pressure, enthalpy=gap.exit_total_enthalpy - web / flow.rotor_flow
+    )
+
+
+def states(source: Source, *, circuit: Circuit, flow: Throughflow, exhaust: Lanes) -> Results:
+    """Pressures, speeds and characteristic numbers of the flow, by column key.
+
+    `exhaust` is that of `exhaust_temperature`.
+    """
     fluid, ring, gap = source.fluid, flow.ring, flow.gap
     rim_speed = circuit.angular_speed * circuit.rim_radius
     sound = fluid.sound_speed(pressure=flow.rim_pressure, enthalpy=flow.jet.enthalpy)
@@ -56,11 +67,7 @@ def states(source: Source, *, circuit: Circuit, flow: Throughflow) -> Results:
         "nozzle_reynolds": _nozzle_reynolds(source.fluid, circuit, flow),
         "jet_speed": flow.jet.speed,
         "jet_mach": flow.jet.speed / sound,
-        "exhaust_temperature": fluid.temperature(
-            pressure=gap.exit_pressure,
-            enthalpy=gap.exit_total_enthalpy
-            - flow.web_torque * circuit.angular_speed / flow.rotor_flow,
-        ),
+        "exhaust_temperature": exhaust,
         "bore_swirl": gap.exit_swirl,
         "web_share": flow.caught,
         "outlet_swirl": flow.outlet_swirl,

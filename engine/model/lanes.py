@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.physics.arrays import taken
+from engine.physics.arrays import is_repeated, taken
 
 Rows = NDArray[np.int64]
 
@@ -22,6 +22,8 @@ def by_stages(build: Builds) -> list[tuple[int, Rows]]:
     [(1, [1]), (2, [0, 2])]
     """
     count = build["stage_count"]
+    if count.size and is_repeated(count):
+        return [(int(count[0]), np.arange(count.size))]
     found = [(int(n), np.flatnonzero(count == n)) for n in np.unique(count)]
     return found or [(1, np.zeros(0, dtype=np.int64))]
 

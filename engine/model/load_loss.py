@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds, Results
 from engine.model.rotor import inertia_of
 from engine.model.shutoff import pipe_of, valve_volume
-from engine.physics.arrays import Lanes, repeated
+from engine.physics.arrays import Lanes, repeated, taken
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.physics.machine.pipe import closing_surge
 from engine.physics.machine.trip import (
@@ -55,6 +55,11 @@ Those of a liquid, which go through more of the map, need all nodes."""
 STARTING = (0.02, 0.35, 0.7)
 """Shares of operating speed at which the torque of starting is evaluated."""
 
+FOLLOWED = (
+    "shaft_torque", "mass_flow", "safety_margin", "stored_energy", "loss_bearing", "loss_seal",
+)  # fmt: skip
+"""Results of a design by which its trip is followed, besides those that define it."""
+
 Nodes = tuple[tuple[float, ...], tuple[float, ...]]
 """Shares of pressure and places of speed of a map."""
 Reading = Callable[[NDArray[np.int64], Lanes, Lanes], tuple[Lanes, Lanes]]
@@ -80,6 +85,13 @@ class SupplyState:
         exponent = np.ones(n_lanes) if is_liquid else density * sound**2 / state["pressure"]
         return cls(density, exponent, back_pressure / state["pressure"], is_liquid)
 
+    def of_lanes(self, lanes: NDArray[np.int64]) -> "SupplyState":
+        """Take the supply of some lanes."""
+        density, exponent, back = (
+            taken(each, lanes) for each in (self.density, self.exponent, self.back_share)
+        )
+        return SupplyState(density, exponent, back, self.is_liquid)
+
 
 def _before_nozzles(source: Source, n_lanes: int) -> dict[str, Lanes]:
     given = {"pressure": source.pressure, "enthalpy": source.enthalpy}
@@ -91,7 +103,8 @@ def _before_nozzles(source: Source, n_lanes: int) -> dict[str, Lanes]:
 
 def stored_mass(build: Builds, supply: SupplyState) -> Lanes:
     """Mass behind the valve that still blows through the nozzles [kg]; none of a liquid."""
-    return np.where(supply.is_liquid, 0.0, supply.density * valve_volume(build))
+    volume = valve_volume(build)
+    return 0.0 * volume if supply.is_liquid else np.asarray(supply.density * volume)
 
 
 def behind_valve(build: Builds, source: Source, mass_flow: Lanes) -> Results:
@@ -149,11 +162,7 @@ def trip_columns(results: Results, supply: SupplyState, read: Reading) -> Result
     if not lanes.size:
         return found
     some = {key: values[lanes] for key, values in results.items()}
-    density, exponent, back = (
-        each[lanes] for each in (supply.density, supply.exponent, supply.back_share)
-    )
-    state = SupplyState(density, exponent, back, supply.is_liquid)
-    for key, values in _columns(some, state, lanes, read).items():
+    for key, values in _columns(some, supply.of_lanes(lanes), lanes, read).items():
         found[key][lanes] = values
     return found
 

@@ -26,8 +26,8 @@ def part_faults(build: Builds, *, disc_temperature: Lanes) -> NDArray[np.str_]:
     hottest = of_names(
         build["material"], {key: row.temperature[-1] for key, row in materials().items()}
     )
-    loose = bore > build["shaft_diameter"] + SLACK
-    return np.select([loose, disc_temperature > hottest], [LOOSE, TOO_HOT], "")
+    loose, hot = bore > build["shaft_diameter"] + SLACK, disc_temperature > hottest
+    return np.where(loose, LOOSE, np.where(hot, TOO_HOT, ""))
 
 
 def why_not(row: Mapping[str, Any]) -> Iterator[str]:

@@ -64,6 +64,8 @@ class RotorLine:
     point_tilt: Lanes
     clamped: Lanes
     """(lane,) Mass of all that the nut clamps: discs, spacers, clamps and collars [kg]."""
+    hub_radius: Lanes
+    """(lane,) Of the hubs [m]."""
 
     def of(self, rows: NDArray[np.int64]) -> "RotorLine":
         """Take the lines of some lanes."""
@@ -172,6 +174,7 @@ def rotor_line(
         point_mass=point_mass,
         point_tilt=point_tilt,
         clamped=np.asarray(webs + rings + tubes + point_mass.sum(axis=0)),
+        hub_radius=hub_radius,
     )
 
 

@@ -15,9 +15,12 @@ def valve_volume(build: Builds) -> Lanes:
     As stated; else that of the hose, all of which then lies behind the valve; else the usual one.
     """
     stated = np.asarray(build["hose_volume"], dtype=float)
+    unknown = np.isnan(stated)
+    if not unknown.any():
+        return stated
     bore, length = pipe_of(build)
-    hose = np.nan_to_num(np.pi / 4 * np.square(bore) * length, nan=USUAL_VOLUME)
-    return np.where(np.isnan(stated), hose, stated)
+    hose = np.pi / 4 * np.square(bore) * length
+    return np.where(unknown, np.where(np.isnan(hose), USUAL_VOLUME, hose), stated)
 
 
 def pipe_of(build: Builds) -> tuple[Lanes, Lanes]:

@@ -85,10 +85,12 @@ def worst_of(stages: Sequence[Results]) -> Results:
     return found
 
 
-def around_bearings(states: Sequence[Builds]) -> Lanes:
-    """Temperature of the exhaust around both bearings [K]; (2, lane) where they differ."""
-    first, last = (states[place]["exhaust_temperature"] for place in (0, -1))
-    return first if len(states) == 1 else np.stack([first, last])
+def around_bearings(exhausts: Sequence[Lanes]) -> Lanes:
+    """Temperature of the exhaust around both bearings [K]; (2, lane) where they differ.
+
+    `exhausts` are those of the stages.
+    """
+    return exhausts[0] if len(exhausts) == 1 else np.stack([exhausts[0], exhausts[-1]])
 
 
 def of_later_stages(

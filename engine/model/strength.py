@@ -230,11 +230,19 @@ def web_of_build(build: Builds) -> WebShape:
     )
 
 
-def places_of(build: Builds) -> Places:
-    """Where the discs of every lane lie in the tables of discs on webs or bolts."""
+def hub_of_build(build: Builds) -> Lanes:
+    """Hub radius of every lane [m], by key where it is known already."""
+    return build["hub_radius"] if "hub_radius" in build else web_of_build(build).hub_radius
+
+
+def places_of(build: Builds, web: WebShape | None = None) -> Places:
+    """Where the discs of every lane lie in the tables of discs on webs or bolts.
+
+    `web` is that of the builds, where it is known.
+    """
     return Places.of(
         tables_of_webs(),
-        web=web_of_build(build),
+        web=web or web_of_build(build),
         spokes=build["spokes"],
         bolts=bolts_of_build(build),
         **_annulus(build),
