@@ -97,7 +97,7 @@ The resolved level (`resolved`, `resolved_room_kernel`, `resolved_step_kernel`,
   sums of single numbers it took 0.6 to 1.1, as array code 5 to 13. Sweeps that swing about pass on
   three fifths of what they find.
 - A coarse mesh. Half of the time of random builds went into those that have no matched point. Where
-  a search finds none, a mesh of 8 nodes and 25 steps tells whether there is one, at a fifth of the
+  a search finds none, a mesh of 8 nodes and 16 steps tells whether there is one, at a fifth of the
   work, and where there is, its march is the first guess. Its rim pressure is within 1e-5 (median)
   and 9e-5 (95 of 100) of the pressure drop near the front of lane-workshop, its torque within 9e-5
   and 5e-4. It is no better start for a build with backflow that a search settles: what takes time
@@ -121,11 +121,17 @@ The resolved level (`resolved`, `resolved_room_kernel`, `resolved_step_kernel`,
   in from a more viscous fluid where that fails, and then by sweeps, as many builds settle as did
   by sweeps first. Torque differs from theirs by 4e-5 in the median and 4e-4 for 95 of 100, as
   sweeps stop at a change of 1e-3.
-- Fewer nodes. 12 nodes with a stretch of 2 take 0.7 of the time. In torque they are within 2e-5,
-  7e-5 and 1e-4 (median) of 28 nodes in air, water and vapour, against 1e-5, 3e-5 and 5e-5, and
-  within 7e-4 at most, as 14 are. But of 412 builds four no longer settle and two others do, and
-  with backflow torque of water moves by up to 0.7 %. Other spacings of the steps, finer at the rim,
-  lose at the bore what they gain.
+- Mesh. A march has 12 nodes and 30 steps. Even steps in sqrt(t) with a first one of
+  full length lost too much angular momentum in it, 0.1 %, which the march keeps: pressure drop of
+  50 steps was off by 6e-4 in the median of front builds in air (8e-4 steam, 4e-4 vapour, 1e-4
+  water). With 0.85 of its length and steps 0.7 as long at the rim and the bore, 30 steps are off by
+  4e-4 (6e-4, 3e-4, 2e-4), and 1.5e-3 (1.5e-3, 8e-4, 6e-4) for 95 of 100, as 50 were. With backflow
+  it is 5e-4 (1e-3, 7e-4, 2e-4), as it was, and 1e-2 (1e-2, 3e-3, 5e-4) for 95 of 100; 50 steps were
+  within 4e-3. Torque hangs on the nodes: 12 with a stretch of 2 are within 3e-5 (2e-5, 1e-4, 3e-5)
+  in the median and 8e-5 (2e-4, 6e-4, 2e-4) for 95 of 100, against 1e-5 to 4e-5, and 4e-5 (5e-5,
+  5e-4, 7e-5) of 14 with 1.75. 10 nodes are within 3e-4 (vapour 9e-4), but leave 2 to 4 of 24 lanes
+  with strong backflow unsettled (0). An odd number of nodes is worse than the even one below it.
+  With 0.5 at the rim backflow is within 5e-3, but steps fail in gaps from 25 Ekman layers on.
 - At a fixed rim state. Without the lead-in, with backflow, fluid no slower than the discs and
   b^2 (V^2 - Omega^2 r^2) / (nu U r) up to 3,000, 92 of 94 laminar lanes settle (77 before) and all
   32 turbulent ones. Up to 1e5 it is 42 of 117 laminar (7 before) and 65 of 67 turbulent (51

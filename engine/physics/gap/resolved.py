@@ -19,11 +19,11 @@ from engine.physics.gap.turbulence import mixing_length
 MeshGiven: TypeAlias = tuple[Across, int, Effort]
 """Nodes across, steps, and effort of a mesh."""
 
-GRID = half_gap(n_nodes=14, stretch=1.75)
+GRID = half_gap(n_nodes=12, stretch=2.0)
 """Nodes across the half gap."""
-N_STEPS = 50
+N_STEPS = 30
 """Radial steps of a march."""
-COARSE_GRID, COARSE_STEPS = half_gap(n_nodes=8, stretch=1.75), 25
+COARSE_GRID, COARSE_STEPS = half_gap(n_nodes=8, stretch=2.0), 16
 """The same on the mesh that tells whether a lane has a matched point where a search finds none."""
 COARSER = 10
 """Tolerance there over the usual one."""

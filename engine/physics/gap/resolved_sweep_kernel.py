@@ -42,6 +42,11 @@ CAUTION, LEAST_SHARE = 0.75, 0.6
 """Factor on the relaxation factor when sweeps oscillate, and its least value."""
 FIRST, AGAIN, CLOSE_BY = 0.0, 1.0, 2.0
 """Kinds of a sweep: from nothing, repeated, and the first again where the rim hardly changed."""
+AT_RIM, AT_BORE = 0.7, 0.7
+"""Lengths of steps over the mean, in sqrt(t), at the rim and at the bore."""
+BEGINNING = 0.85
+"""Share of its length that the first step counts. The layers at the walls begin in it; with 1 they
+take too much angular momentum, an error that stays and falls with the length of a step only."""
 TURNED = 0.1
 """Outward flux over mean inward flux from which the derivative at a node is that of the bore side
 alone. Below it both sides count by their share: with a jump from one to the other there might be no
@@ -148,12 +153,17 @@ def extrapolated(trail: Lanes, k: int, j: int) -> float:
 def length_and_ratio(rim: Rim, k: int, n_steps: int) -> tuple[float, float]:
     """Length of the step to station k, and x there.
 
-    Steps are even in sqrt(t), so that they are short where the layers at the walls begin. The map
-    is singular at the rim, so the first takes its true length.
+    Steps are short where the layers at the walls begin, and at the bore: sqrt(t) is a cubic of k.
+    The map is singular at the rim, so the first takes a share of its true length.
     """
-    place = k / n_steps
-    length = rim.span * place * (place if k == 1 else 2 / n_steps)
-    return length, 1 - rim.way * rim.span * place * place
+    part = k / n_steps
+    square, cube = 3 - 2 * AT_RIM - AT_BORE, AT_RIM + AT_BORE - 2
+    place = part * (AT_RIM + part * (square + part * cube))
+    if k == 1:
+        length = BEGINNING * place
+    else:
+        length = 2 / n_steps * (AT_RIM + part * (2 * square + part * 3 * cube))
+    return rim.span * place * length, 1 - rim.way * rim.span * place * place
 
 
 @compiled

@@ -227,7 +227,7 @@ def test_with_backflow_in_the_core_the_march_settles() -> None:
     assert np.sum(~flow.settled) <= 1
     settled = flow.settled & ~flow.choked
     # Angular momentum is conserved, whichever way the march has settled.
-    np.testing.assert_allclose(flow.wall_torque[settled], flow.torque[settled], rtol=2e-2)
+    np.testing.assert_allclose(flow.wall_torque[settled], flow.torque[settled], rtol=3e-2)
 
 
 def channel(
@@ -265,7 +265,7 @@ def test_turbulent_friction_of_a_plane_channel_is_that_of_dean() -> None:
 
 
 def test_eddies_made_by_the_swirl_brake_the_inflow_too() -> None:
-    shear, inflow, swirl = channel([6e3, 1.5e4], length=0.06, stations=(25, 35), swirl_ratio=3.0)
+    shear, inflow, swirl = channel([6e3, 1.5e4], length=0.06, stations=(15, 21), swirl_ratio=3.0)
     total = np.hypot(inflow, swirl)
     assert np.all(swirl > 1.5 * inflow)
     # Bulk-flow rule: friction by the total speed, along it (Hirs 1973, J. Lubr. Technol. 95,
