@@ -12,7 +12,7 @@ from engine.columns import Builds, Results
 from engine.model.circuit import FAMILY, NOZZLE_COEFFICIENTS, nozzle_coefficients
 from engine.model.pump.stack import stack_of
 from engine.model.strength import notch_factor, places_of
-from engine.physics.arrays import Array, Lanes, Same, is_repeated, repeated
+from engine.physics.arrays import Array, Lanes, Same, in_lanes, is_repeated, repeated
 from engine.stage_columns import STAGES, of_stage
 from engine.study.kinds import kind_of, value_type
 from engine.study.study import Study
@@ -36,9 +36,13 @@ class Spread:
     is_flat: bool
 
     def at(self, unit: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Values at cumulative probabilities, (design, sample)."""
-        middle, width = self.middle[:, None], self.width[:, None]
-        low, high = self.low[:, None], self.high[:, None]
+        """Values at cumulative probabilities, (design, sample).
+
+        A single row where all four are held once for all designs.
+        """
+        four = (self.middle, self.width, self.low, self.high)
+        once = all(map(is_repeated, four))
+        middle, width, low, high = ((each[:1] if once else each)[:, None] for each in four)
         if self.is_flat:
             return np.asarray(np.clip(middle + (2 * unit - 1) * width, low, high))
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -122,11 +126,12 @@ def drawn(study: Study, builds: Builds, unit: NDArray[np.float64]) -> Results:
     `unit` holds cumulative probabilities, (sample, input), in the order of `inputs`, the fitted
     ones last.
     """
-    n_samples = len(unit)
+    n_designs, n_samples = len(builds["speed"]), len(unit)
     given = {key: _each(values, n_samples) for key, values in builds.items()}
-    given[FAMILY] = np.repeat(np.arange(len(builds["speed"]), dtype=float), n_samples)
+    given[FAMILY] = np.repeat(np.arange(n_designs, dtype=float), n_samples)
     for key, shares in zip(inputs(study), unit.T, strict=True):
-        given[key] = spread(study, builds, key).at(shares[None, :]).ravel()
+        values = spread(study, builds, key).at(shares[None, :])
+        given[key] = np.broadcast_to(values, (n_designs, n_samples)).ravel()
         if key == "nozzle_width":
             _likewise(builds, given, n_samples)
     return given
@@ -172,9 +177,7 @@ def spread(study: Study, builds: Builds, key: str) -> Spread:
             low = max(quantity.above, quantity.least)
             high = min(quantity.below, quantity.most)
     ends = _made(builds) if key == "disc_thickness" else (low, high)
-    middle, width, low, high = (
-        np.broadcast_to(np.asarray(each, float), n_designs) for each in (middle, width, *ends)
-    )
+    middle, width, low, high = (in_lanes(each, n_designs) for each in (middle, width, *ends))
     return Spread(
         middle, width, low, high, is_flat=key in kind_of(study).tolerances and not is_fitted
     )

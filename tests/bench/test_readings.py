@@ -16,6 +16,7 @@ from engine.bench.readings import (
     bench_readings,
     locked_readings,
 )
+from engine.model.circuit import FAMILY
 from engine.model.evaluation import builds_of, evaluate
 from engine.model.locked_rotor import evaluate_locked
 from engine.study.study import Study
@@ -41,6 +42,7 @@ def samples_of(
         drawn[key] = spread(study, build, key).at(unit[None, :, place])[0]
     back = study.supply.back_pressure
     drawn["gap_flow"] = np.full(FEW, "averaged")
+    drawn[FAMILY] = np.zeros(FEW)  # matches begin where those of the bands do
     if locked:
         drawn["supply_pressure"] = back + share * (drawn["supply_pressure"] - back)
         return evaluate_locked(study, drawn)
