@@ -50,7 +50,7 @@ RUN = """\
 outcome = sw.run("study.yaml", sys.argv[-1], workers=2)
 print(outcome.state.state, outcome.state.designs)
 """
-HEAVY = ("pandas", "matplotlib", "optuna", "dask", "distributed")
+HEAVY = ("pandas", "matplotlib", "optuna", "dask", "distributed", "SALib")
 WHEEL: Mapping[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"][
     "hatch"
 ]["build"]["targets"]["wheel"]

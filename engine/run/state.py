@@ -8,7 +8,7 @@ from typing import Literal
 
 from engine import __version__
 
-LIBRARIES = ("numpy", "scipy", "numba", "optuna", "pyarrow", "CoolProp")
+LIBRARIES = ("numpy", "scipy", "numba", "optuna", "pyarrow", "CoolProp", "SALib")
 """Libraries whose versions are stored with a run, because its numbers depend on them."""
 
 

@@ -7,8 +7,6 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from numpy.typing import NDArray
-from SALib.analyze import sobol as analysis
-from SALib.sample import sobol as sampling
 
 from engine.bands.inputs import inputs
 from engine.bands.sources import EXPLAINED, band_sources, sobol_indices
@@ -49,18 +47,6 @@ def test_256_samples_are_enough_for_a_linear_answer(seed: int) -> None:
     wanted = weights**2 / (weights**2).sum()
     assert_allclose(found.first, wanted, atol=0.02)
     assert_allclose(found.total, wanted, atol=0.02)
-
-
-@pytest.mark.parametrize(("names", "samples"), [(("a",), 16), (tuple("abcdef"), 256)])
-def test_indices_are_those_of_a_general_library(names: tuple[str, ...], samples: int) -> None:
-    weights = np.arange(1.0, len(names) + 1)
-    given = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
-    points = sampling.sample(given, samples, calc_second_order=False, seed=7)
-    values = np.sin(points @ weights)
-    expected = analysis.analyze(given, values, calc_second_order=False, seed=7)
-    (found,) = sobol_indices(lambda u: np.sin(u @ weights)[:, None], names, samples=samples, seed=7)
-    assert_allclose(found.first, expected["S1"], rtol=1e-12)
-    assert_allclose(found.total, expected["ST"], rtol=1e-12)
 
 
 def test_an_answer_that_does_not_vary_has_indices_of_zero() -> None:

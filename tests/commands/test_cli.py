@@ -290,7 +290,7 @@ def test_keys_answers_from_the_reference(capsys: pytest.CaptureFixture[str]) -> 
 
 
 HEAVY = {
-    "CoolProp", "dask", "distributed", "ezdxf", "jinja2", "matplotlib", "moocore",
+    "CoolProp", "SALib", "dask", "distributed", "ezdxf", "jinja2", "matplotlib", "moocore",
     "optuna", "pandas", "pint", "pyarrow", "scipy.interpolate", "scipy.optimize",
     "scipy.special", "scipy.stats",
 }  # fmt: skip

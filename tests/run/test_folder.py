@@ -80,6 +80,7 @@ def test_a_file_carries_drawing_units_types_and_what_each_column_means(tmp_path:
         "numpy",
         "optuna",
         "pyarrow",
+        "SALib",
     }
 
 
