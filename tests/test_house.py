@@ -18,7 +18,7 @@ from engine.stage_columns import OF_STAGES
 from engine.study.study import Study
 from tests.support.places import ROOT
 
-BOOKKEEPING = {f"engine.physics.{name}" for name in ("arrays", "compiled", "machine_code")}
+BOOKKEEPING = {f"engine.physics.{name}" for name in ("arrays", "compiled", "machine_code", "parts")}
 """Plain array handling, no relation of physics."""
 MODULES = [
     importlib.import_module(m.name)

@@ -11,7 +11,6 @@ function, and again for each of its callers, which takes far longer.
 The machine code of an entry is kept on disk (`machine_code`).
 """
 
-import ctypes
 import math
 import os
 from collections.abc import Callable
@@ -20,11 +19,8 @@ from typing import Any, ParamSpec, TypeVar
 
 import numba
 from llvmlite import ir
-from llvmlite.binding import Linkage, parse_assembly
 from numba import types
 from numba.core import cgutils
-from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import Compiler
 from numba.core.errors import NumbaError
 from numba.extending import intrinsic
 from numba.np import arrayobj
@@ -32,6 +28,7 @@ from numba.np import arrayobj
 from engine.errors import Problem, StudyError
 from engine.physics.arrays import Lanes
 from engine.physics.machine_code import keep_code
+from engine.physics.parts import EntryCompiler, PartCompiler
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -63,8 +60,6 @@ QUAD = 4
 MOST_THREADS = 1024
 FEWEST = 64
 """Lanes worth a thread."""
-ENVIRONMENT = "_ZN08NumbaEnv"
-"""What begins the name of the variable that leads to a function's constants."""
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 """Division by zero gives infinity. Arithmetic is strict: even a product is rounded before it is
 added. Otherwise results would depend on which function is compiled into which, and that depends on
@@ -72,64 +67,11 @@ what was on disk already.
 """
 
 
-class _Parts(JITCodeLibrary):  # type: ignore[misc]
-    """Code of a function that only compiled functions call, as Numba writes it: not optimised."""
-
-    _shared_module: Any
-
-    def finalize(self) -> None:
-        """End the writing, and make the variables through which Numba hands over constants."""
-        self._reload_init.update(*(library._reload_init for library in self._linking_libraries))
-        found = (variable.name for variable in self._final_module.global_variables)
-        names = [name for name in found if name.startswith(ENVIRONMENT)]
-        text = "".join(f'@"{name}" = common global i8* null\n' for name in names)
-        self._codegen._add_module(parse_assembly(text))
-        self._codegen._engine.finalize_object()
-        self._finalized = True
-
-    def get_pointer_to_function(self, _name: str) -> int:
-        """Give what Python would call. It looks for a function there and raises TypeError."""
-        self._ensure_finalized()
-        return ctypes.cast(ctypes.pythonapi.PyObject_Call, ctypes.c_void_p).value or 0
-
-    def _get_module_for_linking(self) -> Any:
-        """Code of this function and of all that it calls, each once."""
-        if self._shared_module is None:
-            whole = self._own().clone()
-            for library in list(self._below())[1:]:
-                own = isinstance(library, _Parts)
-                code = library._own() if own else library._get_module_for_linking()
-                whole.link_in(code, preserve=True)
-            self._shared_module = whole
-        return self._shared_module
-
-    def _own(self) -> Any:
-        """Code of this function alone, where a copy elsewhere counts as the same."""
-        for function in self._final_module.functions:
-            if not function.is_declaration and function.linkage == Linkage.external:
-                function.linkage = "linkonce_odr"
-        return self._final_module
-
-    def _below(self) -> dict[Any, None]:
-        """Give this library and all below it, in order."""
-        found: dict[Any, None] = {self: None}
-        for library in self._linking_libraries:
-            found |= library._below() if isinstance(library, _Parts) else {library: None}
-        return found
-
-
-class _Part(Compiler):  # type: ignore[misc]
-    """Stages of compiling a function that only compiled functions call."""
-
-    def compile_extra(self, func: Any) -> Any:
-        """Compile into code that is linked later."""
-        self.state.library = _Parts(self.state.targetctx.codegen(), func.__qualname__)
-        return super().compile_extra(func)
-
-
 def entry(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays when Python first calls it, and keep the code."""
-    ready: Callable[P, R] = keep_code(numba.njit(**SETTINGS)(function))
+    ready: Callable[P, R] = keep_code(
+        numba.njit(pipeline_class=EntryCompiler, **SETTINGS)(function)
+    )
     return ready
 
 
@@ -148,7 +90,7 @@ def inlined(function: Callable[P, R]) -> Callable[P, R]:
 def _part(function: Any, **settings: bool) -> Any:
     """Compile a function without what Python and C would need to call it."""
     without = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-    return numba.njit(pipeline_class=_Part, **without, **settings, **SETTINGS)(function)
+    return numba.njit(pipeline_class=PartCompiler, **without, **settings, **SETTINGS)(function)
 
 
 def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST) -> None:
@@ -236,6 +178,7 @@ def _root(_typing: Any, _number: Any) -> Any:
     return types.float64(types.float64), generate
 
 
+_line.in_frame = _table.in_frame = True
 root: Callable[[float], float] = _root
 """Square root, NaN below 0."""
 line: Callable[[int], Any] = _line

@@ -57,28 +57,31 @@ def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
 
 
 def compile_closer() -> None:
-    """Compile all that is marched closely, unless another process does."""
+    """Compile all that is marched at the closer level, unless another process does.
+
+    The averaged march is left to the first process, which has its parts from the search. The fluid
+    is one that needs no table: code is the same for all.
+    """
     # Loaded here, as only the second process needs all of it.
-    from engine.fluids.by_name import gas  # noqa: PLC0415
     from engine.physics.flow.match import make_resolved_ready  # noqa: PLC0415
-    from engine.physics.gap import averaged, resolved  # noqa: PLC0415
+    from engine.physics.fluids.liquid import Liquid  # noqa: PLC0415
+    from engine.physics.gap import resolved  # noqa: PLC0415
 
     place = code_folder()
     if place is None:
         return
     with suppress(RunFolderError, StorageError), locked(place):
-        fluid, none = gas("air"), np.zeros(0)
+        fluid, none = Liquid("any", 1e3, 4e3, 300.0, (0.0,), 0.0), np.zeros(0)
         make_resolved_ready(fluid=fluid)
-        for march in (resolved.march, averaged.march):
-            march(
-                fluid=fluid,
-                rim_pressure=none,
-                rim_enthalpy=none,
-                rim_swirl=none,
-                mass_flow=none,
-                gap=none,
-                rim_radius=none,
-                bore_radius=none,
-                angular_speed=none,
-            )
+        resolved.march(
+            fluid=fluid,
+            rim_pressure=none,
+            rim_enthalpy=none,
+            rim_swirl=none,
+            mass_flow=none,
+            gap=none,
+            rim_radius=none,
+            bore_radius=none,
+            angular_speed=none,
+        )
         (place / MARK).touch()

@@ -1,0 +1,218 @@
+"""Functions that only compiled functions call: written for LLVM, and optimised in their callers.
+
+Kernels need few of Numba's stages, and few of its liberties:
+
+- Stages for what they hold none of (closures, `with`, whole-array expressions, branches on types)
+  only read each function again. Left out, they save a tenth of the time.
+- The types of a call depend on the types of its arguments alone. Numba tries up to a dozen
+  templates for each `+` of two numbers; a call of known types is looked up instead. That saves a
+  quarter.
+- References to arrays are counted only in a function that makes, takes over or returns an array.
+  All others borrow what their caller holds. That saves a seventh.
+- Python looks for cycles among all objects again and again while these grow. Not looking saves a
+  fifth.
+
+A stage that another version of Numba adds or names otherwise is run.
+"""
+
+import ctypes
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import CodeType
+from typing import Any
+
+from llvmlite.binding import Linkage, parse_assembly
+from numba import types
+from numba.core import ir
+from numba.core.codegen import JITCodeLibrary
+from numba.core.compiler import Compiler
+from numba.core.compiler_machinery import FunctionPass, PassManager, register_pass
+from numba.core.typed_passes import NopythonTypeInference
+
+ENVIRONMENT = "_ZN08NumbaEnv"
+"""What begins the name of the variable that leads to a function's constants."""
+NEEDLESS = {
+    "with_lifting",
+    "inline_closure_likes",
+    "rewrite_semantic_constants",
+    "dead_branch_prune",
+    "Rewrite dynamic raises",
+    "make_function_op_code_to_jit_function",
+    "inline_inlinables",
+    "find_literally",
+    "literal_unroll",
+    "LiteralPropagation",
+    "inline_overloads",
+    "nopython_rewrites",
+    "annotate_types",
+    "dump_parfor_diagnostics",
+}
+"""Stages of Numba for what no part holds."""
+PLAIN = (
+    types.Number,
+    types.Boolean,
+    types.NoneType,
+    types.Literal,
+    types.RangeType,
+    types.RangeIteratorType,
+    types.SliceType,
+    types.Record,
+)
+"""Kinds of values that hold no array."""
+MAKING = {"call", "binop", "inplace_binop", "unary", "array_expr"}
+"""Expressions whose result a function owns; it borrows that of others, such as rows of an array."""
+
+
+class Parts(JITCodeLibrary):  # type: ignore[misc]
+    """Code of a function that only compiled functions call, as Numba writes it: not optimised."""
+
+    _shared_module: Any
+
+    def finalize(self) -> None:
+        """End the writing, and make the variables through which Numba hands over constants."""
+        self._reload_init.update(*(library._reload_init for library in self._linking_libraries))
+        found = (variable.name for variable in self._final_module.global_variables)
+        names = [name for name in found if name.startswith(ENVIRONMENT)]
+        text = "".join(f'@"{name}" = common global i8* null\n' for name in names)
+        self._codegen._add_module(parse_assembly(text))
+        self._codegen._engine.finalize_object()
+        self._finalized = True
+
+    def get_pointer_to_function(self, _name: str) -> int:
+        """Give what Python would call. It looks for a function there and raises TypeError."""
+        self._ensure_finalized()
+        return ctypes.cast(ctypes.pythonapi.PyObject_Call, ctypes.c_void_p).value or 0
+
+    def _get_module_for_linking(self) -> Any:
+        """Code of this function and of all that it calls, each once."""
+        if self._shared_module is None:
+            whole = self._own().clone()
+            for library in list(self._below())[1:]:
+                own = isinstance(library, Parts)
+                code = library._own() if own else library._get_module_for_linking()
+                whole.link_in(code, preserve=True)
+            self._shared_module = whole
+        return self._shared_module
+
+    def _own(self) -> Any:
+        """Code of this function alone, where a copy elsewhere counts as the same."""
+        for function in self._final_module.functions:
+            if not function.is_declaration and function.linkage == Linkage.external:
+                function.linkage = "linkonce_odr"
+        return self._final_module
+
+    def _below(self) -> dict[Any, None]:
+        """Give this library and all below it, in order."""
+        found: dict[Any, None] = {self: None}
+        for library in self._linking_libraries:
+            found |= library._below() if isinstance(library, Parts) else {library: None}
+        return found
+
+
+@register_pass(mutates_CFG=False, analysis_only=True)
+class Borrowing(FunctionPass):  # type: ignore[misc]
+    """Count no references where a function owns no array."""
+
+    _name = "borrowing"
+
+    def __init__(self) -> None:
+        super().__init__()  # abstract there
+
+    def run_pass(self, state: Any) -> bool:
+        """Turn counting off in the code of one function; its types are known."""
+        made = (
+            sign.return_type
+            for expression, sign in state.calltypes.items()
+            if isinstance(expression, ir.Expr)
+            and expression.op in MAKING
+            and not (expression.op == "call" and _borrows(state.typemap[expression.func.name]))
+        )
+        if not any(map(_may_hold_arrays, (state.return_type, *made))):
+            state.targetctx = state.targetctx.subtarget(enable_nrt=False)
+        return False
+
+
+def _borrows(function: Any) -> bool:
+    """Tell a call whose arrays lie elsewhere: a named tuple of given ones, or a stack frame."""
+    framed = getattr(getattr(function, "typing_key", None), "in_frame", False)
+    return isinstance(function, types.NamedTupleClass) or framed
+
+
+def _may_hold_arrays(kind: Any) -> bool:
+    if isinstance(kind, types.BaseTuple):
+        return any(map(_may_hold_arrays, kind))
+    return not isinstance(kind, PLAIN)
+
+
+class PartCompiler(Compiler):  # type: ignore[misc]
+    """Stages of compiling a function that only compiled functions call."""
+
+    def compile_extra(self, func: Any) -> Any:
+        """Compile into code that is linked later."""
+        self.state.library = Parts(self.state.targetctx.codegen(), func.__qualname__)
+        return super().compile_extra(func)
+
+    def define_pipelines(self) -> list[Any]:
+        """Give Numba's stages without those for what the function does not hold."""
+        (whole,) = super().define_pipelines()
+        if any(isinstance(c, CodeType) for c in self.state.func_id.code.co_consts):
+            return [whole]  # it holds functions of its own
+        lean = PassManager("part")
+        for stage, why in whole.passes:
+            if stage.name() not in NEEDLESS:
+                lean.add_pass(stage, why)
+        lean.add_pass_after(Borrowing, NopythonTypeInference)
+        lean.finalize()
+        return [lean]
+
+
+class EntryCompiler(Compiler):  # type: ignore[misc]
+    """Stages of compiling a function that Python calls, and meanwhile all that it calls."""
+
+    def compile_extra(self, func: Any) -> Any:
+        """Compile as Numba does, under its lock."""
+        with _uncollected(), _types_looked_up():
+            return super().compile_extra(func)
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Let Python look for no cycles among objects."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.enable()
+
+
+LOOKED_UP: dict[Any, Any] = {}
+"""What calls of functions on arguments of known types give: their types, and Numba's key."""
+
+
+@contextmanager
+def _types_looked_up() -> Iterator[None]:
+    """Let Numba find the types of a call once.
+
+    Settings may change what it finds; they are the same in all that an entry calls.
+    """
+    kind, find = types.Function, types.Function.get_call_type
+
+    def found(self: Any, context: Any, args: Any, kws: Any) -> Any:
+        if kws or not all(each.is_precise() for each in args):
+            return find(self, context, args, kws)
+        known = self.templates, tuple(args)
+        if known not in LOOKED_UP:
+            sign = find(self, context, args, kws)
+            LOOKED_UP[known] = sign, self.get_impl_key(sign)
+        sign, key = LOOKED_UP[known]
+        self._impl_keys[sign.args] = key
+        return sign
+
+    kind.get_call_type = found
+    try:
+        yield
+    finally:
+        kind.get_call_type = find

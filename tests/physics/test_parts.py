@@ -1,0 +1,162 @@
+"""Shortcuts of compiling parts: each applies in this version of Numba, and changes no result."""
+
+import gc
+from collections.abc import Callable
+from types import SimpleNamespace
+from typing import Any, NamedTuple
+
+import numpy as np
+import pytest
+from numba import types
+from numba.core.compiler import DefaultPassBuilder
+from numba.core.runtime import _nrt_python, rtsys
+from numpy.testing import assert_array_equal
+
+from engine.physics import compiled, machine_code, parts
+from engine.physics.arrays import Lanes
+from engine.physics.compiled import line
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Compile anew."""
+    monkeypatch.setattr(machine_code, "code_folder", lambda: None)
+
+
+def test_every_stage_that_is_left_out_is_one_of_numba() -> None:
+    # Otherwise another version of Numba names it otherwise, and runs it for nothing.
+    flags = SimpleNamespace(
+        auto_parallel=SimpleNamespace(enabled=False), no_rewrites=False, enable_ssa=True
+    )
+    state = SimpleNamespace(func_ir=None, flags=flags)
+    whole = DefaultPassBuilder.define_nopython_pipeline(state)
+    assert {stage.name() for stage, _ in whole.passes} >= parts.NEEDLESS
+
+
+def test_types_of_a_call_are_looked_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+    find = types.Function.get_call_type
+
+    def counted(self: Any, context: Any, args: Any, kws: Any) -> Any:
+        asked.append((self.typing_key, args))
+        return find(self, context, args, kws)
+
+    monkeypatch.setattr(types.Function, "get_call_type", counted)
+    monkeypatch.setattr(parts, "LOOKED_UP", {})
+
+    @compiled.compiled
+    def product(a: float, b: float) -> float:
+        return a * b * a * b
+
+    @compiled.entry
+    def twice(a: float, b: float) -> float:
+        return product(a, b) * a
+
+    assert twice(2.0, 3.0) == 72.0
+    assert types.Function.get_call_type is counted  # as before
+    assert len(asked) == len(set(asked)) == 1
+
+
+class Pair(NamedTuple):
+    """Two arrays."""
+
+    ours: Lanes
+    theirs: Lanes
+
+
+@compiled.compiled
+def made(n: int) -> Lanes:
+    values = np.zeros(n)
+    for k in range(n):
+        values[k] = k
+    return values
+
+
+@compiled.compiled
+def same(values: Lanes) -> Lanes:
+    return values
+
+
+@compiled.compiled
+def total(pair: Pair) -> float:
+    found = 0.0
+    for k in range(pair.ours.size):
+        found += pair.ours[k : k + 1][0] * pair.theirs[k]
+    return found
+
+
+@compiled.compiled
+def borrowed(values: Lanes) -> float:
+    room = line(4)
+    room[0] = total(Pair(values, values[::-1].copy()[::-1]))
+    return float(room[0])
+
+
+@compiled.compiled
+def framed(values: Lanes) -> float:
+    room = line(4)
+    room[0] = total(Pair(values, values))
+    return float(room[0])
+
+
+def test_arrays_are_freed_once() -> None:
+    """Also where functions that count and functions that do not call each other."""
+
+    @compiled.entry
+    def all_of_it(values: Lanes) -> float:
+        kept = same(made(values.size))
+        pair = Pair(kept, same(same(values)))
+        kept = made(3)
+        return float(total(pair) + borrowed(pair.ours) + framed(pair.theirs) + kept[2])
+
+    values = np.array([1.0, 2.0, 3.0, 4.0, 5.0])
+    counted = _nrt_python.memsys_stats_enabled()
+    _nrt_python.memsys_enable_stats()
+    try:
+        all_of_it(values)
+        before = rtsys.get_allocation_stats()
+        for _ in range(100):
+            assert all_of_it(values) == 40 + 30 + 55 + 2
+        after = rtsys.get_allocation_stats()
+    finally:
+        if not counted:
+            _nrt_python.memsys_disable_stats()
+    assert after.alloc - before.alloc == after.free - before.free > 0
+    assert after.mi_alloc - before.mi_alloc == after.mi_free - before.mi_free > 0
+    assert_array_equal(values, [1.0, 2.0, 3.0, 4.0, 5.0])
+
+
+@pytest.mark.parametrize(("part", "counts"), [(framed, False), (borrowed, True), (same, True)])
+def test_references_are_counted_where_an_array_is_owned(
+    part: Callable[[Lanes], Any], counts: bool
+) -> None:
+    @compiled.entry
+    def called(values: Lanes) -> None:
+        part(values)
+
+    called(np.ones(3))
+    (result,) = part.overloads.values()  # type: ignore[attr-defined]
+    assert ("NRT_" in str(result.library._final_module)) is counts
+
+
+def test_a_part_may_hold_a_function() -> None:
+    @compiled.compiled
+    def squares(n: int) -> float:
+        each = [float(k * k) for k in range(n)]
+        return each[n - 1]
+
+    @compiled.entry
+    def last(n: int) -> float:
+        return squares(n)
+
+    assert last(4) == 9.0
+
+
+def test_the_collector_runs_again_after_compiling() -> None:
+    @compiled.entry
+    def one() -> float:
+        return 1.0
+
+    assert gc.isenabled()
+    assert one() == 1.0
+    assert gc.isenabled()
