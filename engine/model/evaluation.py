@@ -69,6 +69,9 @@ LATE_COLUMNS = (
 )
 """Columns that are left empty unless asked for, as they take long."""
 
+REASONS = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
+"""Words for a status."""
+
 
 def evaluate(
     study: Study, builds: Builds, *, but: Collection[str] = (), worded: bool = True
@@ -381,14 +384,13 @@ def _evaluated(
             np.where(matched, notes_of(seen, places.web), "") if worded else repeated("", n_lanes)
         )
     # Columns in the order of the table of columns.
-    names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
         **{key: getattr(circuit, key) for key in NOZZLE_COEFFICIENTS},
         **mass,
         **mechanics,
         **numbers,
-        "status": np.where(faults == "", names[status], faults),
+        "status": np.where(faults == "", REASONS[status], faults),
         "gap_flow": repeated(level, n_lanes),
         "validity": validity,
     }
