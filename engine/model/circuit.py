@@ -48,9 +48,10 @@ UNCHANGED = (
 def lanes_of(study: Study, builds: Builds) -> Results:
     """Machine numbers and builds together, one value a lane."""
     n_lanes = len(next(iter(builds.values())))
+    lanes = {key: np.asarray(value) for key, value in {**study.fixed(), **builds}.items()}
     return {
-        key: value if np.shape(value) == (n_lanes,) else repeated(value, n_lanes)
-        for key, value in {**study.fixed(), **builds}.items()
+        key: value if value.shape == (n_lanes,) else repeated(value, n_lanes)
+        for key, value in lanes.items()
     }
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.catalogue import process_values
 from engine.columns import COLUMNS, Builds, Results, base_key
 from engine.model.circuit import (
     NOZZLE_COEFFICIENTS,
@@ -37,14 +38,11 @@ from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.settled_speed import at_settled_speed, without_lost
 from engine.model.shaft import RotorLine, bearing_stiffness, critical_speed
-from engine.model.stage_results import (
-    of_later_stages,
-    worst_of,
-)
+from engine.model.stage_results import of_later_stages, worst_of
 from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
-from engine.physics.arrays import Lanes, Mask, Reason, repeated
+from engine.physics.arrays import Lanes, Mask, Reason, in_lanes, repeated
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -203,8 +201,7 @@ def _supply_of(study: Study, results: Results) -> SupplyState:
 def _reading(study: Study, results: Results, line: RotorLine | None = None) -> Reading:
     """Give what reads torque and flow of some designs without load."""
     given, supply = builds_of(study, results), study.supply
-    pressure = np.asarray(source_of_lanes(study, given).pressure, dtype=float)
-    full = np.broadcast_to(pressure, results["speed"].shape)
+    full = in_lanes(source_of_lanes(study, given).pressure, len(results["speed"]))
 
     def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
@@ -341,11 +338,12 @@ def _evaluated(
             for stage, exhaust in zip(stages, found.exhaust_temperatures, strict=True)
         ]
         places = places_of(build, found.web)
-        mass = found.dimensions | masses(whole_stack(found.alone), line)
+        process = process_values(build["process"], build["disc_thickness"])
+        mass = found.dimensions | masses(whole_stack(found.alone), line, process)
         gases = [rim_gas(fluid, stage.flow) for stage in stages]
         held = worst_of(
             [
-                gap_hold(stage.build, gas=gas, disc_temperature=hot)
+                gap_hold(stage.build, gas=gas, disc_temperature=hot, process=process)
                 for stage, gas in zip(stages, gases, strict=True)
             ]
         )

@@ -86,7 +86,7 @@ def repeated(value: object, count: int) -> NDArray[Any]:
     ([0.5, 0.5, 0.5], True)
     """
     one = np.array(value)
-    one.flags.writeable = False
+    one.setflags(write=False)
     return np.ndarray((count,), one.dtype, one, 0, (0,))  # ten times as fast as broadcast_to
 
 
