@@ -73,7 +73,7 @@ def driven(study: Study, builds: Builds, level: Level, line: RotorLine | None = 
     build = lanes_of(study, builds)
     parts = []
     for count, rows in by_stages(build):
-        known = None if line is None else line.of(rows)
+        known = line if line is None or len(rows) == len(build["speed"]) else line.of(rows)
         found = driven_stages(study, some_lanes(build, rows), count, level, known)
         matched = found.matched
         parts.append((rows, {k: np.where(matched, found.power[k], np.nan) for k in POWERS}))

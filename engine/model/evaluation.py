@@ -20,7 +20,7 @@ from engine.model.evenness import evenness
 from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import matched_circuit
-from engine.model.lanes import by_stages, rows_of, some_lanes, together
+from engine.model.lanes import Rows, by_stages, rows_of, some_lanes, together
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
     FOLLOWED,
@@ -187,8 +187,8 @@ def with_trip_decided(study: Study, results: Results, line: RotorLine | None = N
     rows = np.flatnonzero(undecided)
     if rows.size:
         few = rows_of(given | {key: results[key] for key in FOLLOWED}, rows)
-        known = None if line is None else line.of(rows)
-        survives[rows] = survives_followed(few, state.of_lanes(rows), _reading(study, few, known))
+        read = _reading(study, few, line, rows)
+        survives[rows] = survives_followed(few, state.of_lanes(rows), read)
     return results | {"survives_trip": survives}
 
 
@@ -198,8 +198,10 @@ def _supply_of(study: Study, results: Results) -> SupplyState:
     return SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
 
 
-def _reading(study: Study, results: Results, line: RotorLine | None = None) -> Reading:
-    """Give what reads torque and flow of some designs without load."""
+def _reading(
+    study: Study, results: Results, line: RotorLine | None = None, rows: Rows | None = None
+) -> Reading:
+    """Give what reads torque and flow without load of designs whose shafts are `rows` of `line`."""
     given, supply = builds_of(study, results), study.supply
     full = in_lanes(source_of_lanes(study, given).pressure, len(results["speed"]))
 
@@ -210,7 +212,7 @@ def _reading(study: Study, results: Results, line: RotorLine | None = None) -> R
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure
         )
-        known = None if line is None else line.of(lane)
+        known = None if line is None or rows is None else line.of(rows[lane])
         found = driven(study, there, "averaged", known)
         return found["shaft_torque"], found["mass_flow"]
 
