@@ -4,10 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_seals, bearing_values, of_names
+from engine.catalogue import (
+    ASSEMBLY_TEMPERATURE,
+    BearingValues,
+    bearing_seals,
+    bearing_values,
+    of_names,
+)
 from engine.columns import Builds, Results
 from engine.model.shaft import GRAVITY, RotorLine
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, is_repeated
 from engine.physics.machine.bearing import (
     bearing_limit_speed,
     bearing_torque,
@@ -74,7 +80,7 @@ def run_bearings(
     bearing at the free end, and a belt carries `torque` [N m] where there is one. `sideways` [N] is
     a force of the fluid across the stack, half of it on each bearing.
     """
-    row = bearing_values(build["bearing"])
+    row = _values(build)
     weight, radial, axial = _loads(build, line, thrust=thrust, torque=torque)
     radial = radial + np.abs(sideways) / 2
     lips = np.asarray(build["bearing_seal_factor"] * _lips(build))
@@ -122,7 +128,7 @@ def run_bearings(
 
 def bearing_results(build: Builds, running: Running) -> Results:
     """Load, life and warmth of the bearings, by column key."""
-    row = bearing_values(build["bearing"])
+    row = _values(build)
     balls = {"ball_count": row.ball_count, "ball_diameter": row.ball_diameter}
     loads, light = (
         np.asarray(equivalent_load(radial=radial, axial=running.axial, **balls))
@@ -137,6 +143,12 @@ def bearing_results(build: Builds, running: Running) -> Results:
         "bearing_temperature": running.temperature.max(axis=0),
         "grease_running": running.viscosity.max(axis=0),
     }
+
+
+def _values(build: Builds) -> BearingValues:
+    """Give the values of each lane's bearing; one of each where all have the same."""
+    names = build["bearing"]
+    return bearing_values(names[:1] if is_repeated(names) else names)
 
 
 def limit_speed(build: Builds) -> Lanes:
@@ -171,7 +183,7 @@ def _loads(
 
 def _drag(build: Builds, *, viscosity: Array, load_factor: Array = 0.0, load: Array = 0.0) -> Lanes:
     """Torque of one bearing by Palmgren's laws, without factor and lips [N m]."""
-    row = bearing_values(build["bearing"])
+    row = _values(build)
     torque = bearing_torque(
         mean_diameter=row.mean_diameter,
         speed=build["speed"],
@@ -185,7 +197,7 @@ def _drag(build: Builds, *, viscosity: Array, load_factor: Array = 0.0, load: Ar
 
 def _lips(build: Builds) -> Lanes:
     """Torque of the lips of one bearing by their law [N m]."""
-    row, seals = bearing_values(build["bearing"]), bearing_seals()
+    row, seals = _values(build), bearing_seals()
     return np.asarray(
         lip_torque(
             bore=row.bore,

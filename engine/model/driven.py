@@ -73,7 +73,7 @@ def driven(study: Study, builds: Builds, level: Level, line: RotorLine | None = 
     build = lanes_of(study, builds)
     parts = []
     for count, rows in by_stages(build):
-        known = None if line is None else line.of(rows)
+        known = line if line is None or len(rows) == len(build["speed"]) else line.of(rows)
         found = driven_stages(study, some_lanes(build, rows), count, level, known)
         matched = found.matched
         parts.append((rows, {k: np.where(matched, found.power[k], np.nan) for k in POWERS}))
@@ -87,8 +87,12 @@ def driven_stages(
     """Flow and power of builds that all have so many stages; see `driven` for their `line`."""
     source = source_of_lanes(study, build)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        web = web_of_build(build) if line is None else None
-        hub_radius = line.hub_radius if line is not None else web.hub_radius
+        web = None
+        if line is None:
+            web = web_of_build(build)
+            hub_radius = web.hub_radius
+        else:
+            hub_radius = line.hub_radius
         alone = builds_of_stages(build | {"hub_radius": hub_radius}, count)
         stages, status = flow_behind_hose(study, source, alone, level)
         account, accounts = accounts_of_stages(study, source, stages)

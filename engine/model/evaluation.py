@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.catalogue import process_values
 from engine.columns import COLUMNS, Builds, Results, base_key
 from engine.model.circuit import (
     NOZZLE_COEFFICIENTS,
@@ -19,7 +20,7 @@ from engine.model.evenness import evenness
 from engine.model.flow_states import states
 from engine.model.gap_hold import gap_hold, rim_gas
 from engine.model.hose import matched_circuit
-from engine.model.lanes import by_stages, rows_of, some_lanes, together
+from engine.model.lanes import Rows, by_stages, rows_of, some_lanes, together
 from engine.model.limits import MATCHED
 from engine.model.load_loss import (
     FOLLOWED,
@@ -37,14 +38,11 @@ from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
 from engine.model.settled_speed import at_settled_speed, without_lost
 from engine.model.shaft import RotorLine, bearing_stiffness, critical_speed
-from engine.model.stage_results import (
-    of_later_stages,
-    worst_of,
-)
+from engine.model.stage_results import of_later_stages, worst_of
 from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
 from engine.model.validity import notes_of, rechecked, unevenly_shared
-from engine.physics.arrays import Lanes, Mask, Reason, repeated
+from engine.physics.arrays import Lanes, Mask, Reason, in_lanes, repeated
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
@@ -68,6 +66,9 @@ LATE_COLUMNS = (
     *LATE,
 )
 """Columns that are left empty unless asked for, as they take long."""
+
+REASONS = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
+"""Words for a status."""
 
 
 def evaluate(
@@ -186,8 +187,8 @@ def with_trip_decided(study: Study, results: Results, line: RotorLine | None = N
     rows = np.flatnonzero(undecided)
     if rows.size:
         few = rows_of(given | {key: results[key] for key in FOLLOWED}, rows)
-        known = None if line is None else line.of(rows)
-        survives[rows] = survives_followed(few, state.of_lanes(rows), _reading(study, few, known))
+        read = _reading(study, few, line, rows)
+        survives[rows] = survives_followed(few, state.of_lanes(rows), read)
     return results | {"survives_trip": survives}
 
 
@@ -197,11 +198,12 @@ def _supply_of(study: Study, results: Results) -> SupplyState:
     return SupplyState.of(source, study.supply.back_pressure, len(results["speed"]))
 
 
-def _reading(study: Study, results: Results, line: RotorLine | None = None) -> Reading:
-    """Give what reads torque and flow of some designs without load."""
+def _reading(
+    study: Study, results: Results, line: RotorLine | None = None, rows: Rows | None = None
+) -> Reading:
+    """Give what reads torque and flow without load of designs whose shafts are `rows` of `line`."""
     given, supply = builds_of(study, results), study.supply
-    pressure = np.asarray(source_of_lanes(study, given).pressure, dtype=float)
-    full = np.broadcast_to(pressure, results["speed"].shape)
+    full = in_lanes(source_of_lanes(study, given).pressure, len(results["speed"]))
 
     def read(lane: NDArray[np.int64], ratio: Lanes, share: Lanes) -> tuple[Lanes, Lanes]:
         """Torque and flow by the averaged gap flow, whose scale the results themselves give."""
@@ -210,7 +212,7 @@ def _reading(study: Study, results: Results, line: RotorLine | None = None) -> R
         there["supply_pressure"] = supply.back_pressure + share * (
             full[lane] - supply.back_pressure
         )
-        known = None if line is None else line.of(lane)
+        known = None if line is None or rows is None else line.of(rows[lane])
         found = driven(study, there, "averaged", known)
         return found["shaft_torque"], found["mass_flow"]
 
@@ -338,11 +340,12 @@ def _evaluated(
             for stage, exhaust in zip(stages, found.exhaust_temperatures, strict=True)
         ]
         places = places_of(build, found.web)
-        mass = found.dimensions | masses(whole_stack(found.alone), line)
+        process = process_values(build["process"], build["disc_thickness"])
+        mass = found.dimensions | masses(whole_stack(found.alone), line, process)
         gases = [rim_gas(fluid, stage.flow) for stage in stages]
         held = worst_of(
             [
-                gap_hold(stage.build, gas=gas, disc_temperature=hot)
+                gap_hold(stage.build, gas=gas, disc_temperature=hot, process=process)
                 for stage, gas in zip(stages, gases, strict=True)
             ]
         )
@@ -381,14 +384,13 @@ def _evaluated(
             np.where(matched, notes_of(seen, places.web), "") if worded else repeated("", n_lanes)
         )
     # Columns in the order of the table of columns.
-    names = np.array([reason.name.lower().replace("_", " ") for reason in Reason])
     results = {
         **build,
         **{key: getattr(circuit, key) for key in NOZZLE_COEFFICIENTS},
         **mass,
         **mechanics,
         **numbers,
-        "status": np.where(faults == "", names[status], faults),
+        "status": np.where(faults == "", REASONS[status], faults),
         "gap_flow": repeated(level, n_lanes),
         "validity": validity,
     }

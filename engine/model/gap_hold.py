@@ -43,10 +43,15 @@ def rim_gas(fluid: Fluid, flow: Throughflow) -> RimGas:
     )
 
 
-def gap_hold(build: Builds, *, gas: RimGas, disc_temperature: Lanes) -> Results:
-    """Find what the workshop's process leaves of the drawn gap, by column key."""
+def gap_hold(
+    build: Builds, *, gas: RimGas, disc_temperature: Lanes, process: ProcessValues | None = None
+) -> Results:
+    """Find what the workshop's process leaves of the drawn gap, by column key.
+
+    `process` holds its values, where they are known.
+    """
     metal = material_state(build["material"], disc_temperature)
-    process = process_values(build["process"], build["disc_thickness"])
+    process = process or process_values(build["process"], build["disc_thickness"])
     errors = {
         "diameter": build["disc_diameter"],
         "flatness": process.flatness,

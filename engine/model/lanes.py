@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.physics.arrays import is_repeated, taken
+from engine.physics.arrays import Lanes, is_repeated, taken
 
 Rows = NDArray[np.int64]
 
@@ -36,6 +36,20 @@ def rows_of(columns: Mapping[str, NDArray[Any]], rows: NDArray[Any]) -> Results:
 def some_lanes(build: Builds, rows: Rows) -> Results:
     """Take some lanes; all as they are where there is nothing to leave out."""
     return dict(build) if len(rows) == len(build["speed"]) else rows_of(build, rows)
+
+
+def added(parts: Sequence[Lanes]) -> Lanes:
+    """Sum of parts, one after the other.
+
+    Examples
+    --------
+    >>> added([np.array([1.0, 2.0]), np.array([3.0, 4.0])]).tolist()
+    [4.0, 6.0]
+    """
+    whole = parts[0]
+    for part in parts[1:]:
+        whole = whole + part
+    return whole
 
 
 def together(parts: Sequence[tuple[Rows, Any]]) -> Any:

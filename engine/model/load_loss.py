@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from engine.columns import Builds, Results
 from engine.model.rotor import inertia_of
 from engine.model.shutoff import pipe_of, valve_volume
-from engine.physics.arrays import Lanes, repeated, taken
+from engine.physics.arrays import Lanes, in_lanes, repeated, taken
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.physics.machine.pipe import closing_surge
 from engine.physics.machine.trip import (
@@ -95,10 +95,7 @@ class SupplyState:
 
 def _before_nozzles(source: Source, n_lanes: int) -> dict[str, Lanes]:
     given = {"pressure": source.pressure, "enthalpy": source.enthalpy}
-    return {
-        key: np.broadcast_to(np.asarray(value, dtype=float), (n_lanes,))
-        for key, value in given.items()
-    }
+    return {key: in_lanes(value, n_lanes) for key, value in given.items()}
 
 
 def stored_mass(build: Builds, supply: SupplyState) -> Lanes:

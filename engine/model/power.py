@@ -7,6 +7,7 @@ import numpy as np
 from engine.columns import Builds, Results
 from engine.model.bearings import bearing_results, run_bearings
 from engine.model.generator import load_share, terminal_power
+from engine.model.lanes import added
 from engine.model.lasting import bearing_thrust, thrust_of
 from engine.model.shaft import RotorLine
 from engine.physics.arrays import Lanes
@@ -110,8 +111,8 @@ def power_chain(
     """
     # Rotor to shaft: washers and end faces that brake, bearings, shaft seals.
     speed, flow = build["speed"], flows[0]
-    windage = np.sum([speed * np.maximum(-f.ring.face_torque, 0.0) for f in flows], axis=0)
-    thrust = np.sum([thrust_of(build, f) for f in flows], axis=0)
+    windage = added([speed * np.maximum(-f.ring.face_torque, 0.0) for f in flows])
+    thrust = added([thrust_of(build, f) for f in flows])
     running = run_bearings(
         build,
         line,

@@ -2,7 +2,12 @@
 
 import numpy as np
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, material_state, process_values
+from engine.catalogue import (
+    ASSEMBLY_TEMPERATURE,
+    ProcessValues,
+    material_state,
+    process_values,
+)
 from engine.columns import Builds, Results
 from engine.model.bolts import held_webs
 from engine.model.shaft import RotorLine
@@ -17,11 +22,12 @@ from engine.physics.machine.rotor import (
 )
 
 
-def masses(build: Builds, line: RotorLine) -> Results:
+def masses(build: Builds, line: RotorLine, process: ProcessValues | None = None) -> Results:
     """Masses, stored energy and unbalance of every lane, by column key.
 
     Spokes or a hub fill the blocked share of the exhaust bore, or none of it where bolts hold the
-    discs. The energy is that of the discs.
+    discs. The energy is that of the discs. `process` holds the values of the workshop's process,
+    where they are known.
     """
     # Discs and hubs.
     rim, bore, shaft = (
@@ -40,7 +46,7 @@ def masses(build: Builds, line: RotorLine) -> Results:
     rotor = line.total
     # Unbalance, by the tolerances of the process; the stack may settle by half of its clearance.
     settled = line.clamped * fit_clearance(diameter=build["shaft_diameter"]) / 2
-    process = process_values(build["process"], build["disc_thickness"])
+    process = process or process_values(build["process"], build["disc_thickness"])
     return {
         "rotor_mass": rotor,
         "stored_energy": np.asarray(stored_energy(inertia=inertia, speed=build["speed"])),

@@ -33,10 +33,10 @@ def breaks_second_law(numbers: Builds, *, swirl_in: Lanes, swirl_out: Lanes) -> 
 
     """
     with np.errstate(invalid="ignore", divide="ignore"):
-        shares = np.stack([numbers[key] for key in LOSSES]) / numbers["isentropic_power"]
+        shares = np.array([numbers[key] for key in LOSSES]) / numbers["isentropic_power"]
         driven = numbers["rotor_power"] > 0
         # Each comparison is false for a number that is none.
-        fine = np.all(shares >= -ROUNDING, axis=0)
+        fine = (shares >= -ROUNDING).all(axis=0)
         fine &= numbers["turbine_efficiency"] <= 1
         fine &= ~driven | ~(numbers["rotor_efficiency"] > 1)
         fine &= swirl_out >= -ROUNDING * np.abs(swirl_in)

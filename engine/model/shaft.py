@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state
 from engine.columns import Builds
 from engine.model.bolts import has_bolts, held_webs, plate_rings, washers_in_gaps
+from engine.model.lanes import added
 from engine.model.shaft_layout import (
     CLAMP_THICKNESS,
     COVER_PLATE,
@@ -71,14 +72,20 @@ class RotorLine:
         """Take the lines of some lanes."""
         layout = {f.name: getattr(self.layout, f.name)[rows] for f in fields(self.layout)}
         beams = {f.name: getattr(self, f.name)[..., rows] for f in fields(self)[1:]}
-        return RotorLine(layout=ShaftLayout(**layout), **beams)
+        line = RotorLine(layout=ShaftLayout(**layout), **beams)
+        # What is worked out once is taken as it is.
+        line.__dict__.update(total=self.total[rows], shares=self.shares[:, rows])
+        return line
+
+    @cached_property
+    def _lengths(self) -> Lanes:
+        """Of the beams [m]."""
+        return np.asarray(self.place[1:] - self.place[:-1])
 
     @cached_property
     def total(self) -> Lanes:
         """Mass of all that turns [kg]."""
-        return np.asarray(
-            np.sum(self.mass * np.diff(self.place, axis=0), axis=0) + self.point_mass.sum(axis=0)
-        )
+        return np.asarray(np.sum(self.mass * self._lengths, axis=0) + self.point_mass.sum(axis=0))
 
     @cached_property
     def shares(self) -> Lanes:
@@ -87,7 +94,7 @@ class RotorLine:
         Below 0 where an overhung weight lifts the shaft off a bearing.
         """
         middles = (self.place[1:] + self.place[:-1]) / 2
-        moment = np.sum(self.mass * np.diff(self.place, axis=0) * middles, axis=0)
+        moment = np.sum(self.mass * self._lengths * middles, axis=0)
         moment = moment + np.sum(self.point_mass * self.place, axis=0)
         drive = (moment / self.total - self.layout.free_bearing) / self.layout.span
         return np.stack([1 - drive, drive])
@@ -140,10 +147,15 @@ def rotor_line(
     }
     mass = steel.density * _area(wide)
     polar = steel.density * _polar(wide)
+    known: dict[tuple[int, int], tuple[Lanes, Lanes]] = {}  # few rings differ
     for beam, bodies in carried.items():
         for density, inner, outer in bodies:
-            mass[beam] += density * (_area(outer) - _area(inner))
-            polar[beam] += density * (_polar(outer) - _polar(inner))
+            if (id(inner), id(outer)) not in known:
+                both = _area(outer) - _area(inner), _polar(outer) - _polar(inner)
+                known[id(inner), id(outer)] = both
+            area, second = known[id(inner), id(outer)]
+            mass[beam] += density * area
+            polar[beam] += density * second
     wide = wide_clamps(build)
     point_mass, point_tilt = _collars(layout, place, seat, steel.density, wide)
     # The pack of hubs and spacers bends with the shaft, but its many joints give way.
@@ -153,11 +165,12 @@ def rotor_line(
     around = steel.youngs_modulus * (_polar(FACE_RATIO * shaft) - _polar(shaft)) / 2
     bending[seat.stacks] += np.where(has_bolts(build), around, pack)
     bending[seat.between] += around
-    solid = np.sum(discs, axis=0) * build["disc_thickness"]
+    solid = added(discs) * build["disc_thickness"]
     webs, rings = web * (_area(bore) - _area(shaft)), metal.density * (_area(rim) - _area(bore))
-    tubes = len(later) * apart * tube + np.sum(heights, axis=0) * sleeve
+    high = added(heights)
+    tubes = len(later) * apart * tube + high * sleeve
     tubes = tubes * (_area(FACE_RATIO * shaft) - _area(shaft))
-    clamps, high = 2 * len(heights) * CLAMP_THICKNESS, np.sum(heights, axis=0)
+    clamps = 2 * len(heights) * CLAMP_THICKNESS
     webs = webs * (clamps + high * held_webs(build))
     rings = rings * (solid + clamps * plate_rings(build) + (high - solid) * washers_in_gaps(build))
     return RotorLine(

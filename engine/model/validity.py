@@ -52,8 +52,9 @@ def notes_of(stages: Sequence[tuple[Builds, Builds, Throughflow]], web: WebShape
     outside = [_outside(*stage, web) for stage in stages]
     # Few sets of notes occur, so each is worded once.
     sets = np.zeros(len(stages[0][0]["speed"]), dtype=np.int64)
-    for place, note in enumerate(outside[0]):
-        sets |= np.logical_or.reduce([each[note] for each in outside]).astype(np.int64) << place
+    for each in outside:
+        for place, lanes in enumerate(each.values()):
+            sets |= lanes.astype(np.int64) << place
     found, lane = np.unique(sets, return_inverse=True)
     words = [
         "; ".join(note for place, note in enumerate(outside[0]) if bits >> place & 1)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from engine.model.bolts import bolts_of_build
+from engine.model.lanes import added
 from engine.model.stages import Stage
 from engine.physics.arrays import Lanes
 from engine.physics.fluids.fluid_kernel import Fluid
@@ -13,7 +14,7 @@ from engine.physics.machine.bolts import washer_drag
 
 def drag_of_bolts(fluid: Fluid, stages: Sequence[Stage]) -> Lanes:
     """Power that the washers of all stages dissipate, at most [W]; 0 without bolts."""
-    return np.asarray(np.sum([_drag(fluid, stage) for stage in stages], axis=0))
+    return added([_drag(fluid, stage) for stage in stages])
 
 
 def _drag(fluid: Fluid, stage: Stage) -> Lanes:

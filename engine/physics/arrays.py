@@ -38,6 +38,9 @@ class Reason(IntEnum):
     """The result gives more than the fluid holds: the model does not hold for this build."""
 
 
+_MATCHED = int(Reason.MATCHED)  # arrays compare with it ten times as fast as with a `Reason`
+
+
 @dataclass(frozen=True)
 class ValidRange:
     """Bounds within which a published relation was established; the report prints them."""
@@ -59,7 +62,7 @@ def first_reason(
     status: NDArray[np.int64], where: Mask | bool, reason: Reason
 ) -> NDArray[np.int64]:
     """Set `reason` where the condition holds and the lane was still `MATCHED`."""
-    return np.where((status == Reason.MATCHED) & where, int(reason), status)
+    return np.where((status == _MATCHED) & where, int(reason), status)
 
 
 def as_lanes(*values: Array) -> tuple[list[Lanes], tuple[int, ...]]:
@@ -83,7 +86,7 @@ def repeated(value: object, count: int) -> NDArray[Any]:
     ([0.5, 0.5, 0.5], True)
     """
     one = np.array(value)
-    one.flags.writeable = False
+    one.setflags(write=False)
     return np.ndarray((count,), one.dtype, one, 0, (0,))  # ten times as fast as broadcast_to
 
 
@@ -104,7 +107,9 @@ def taken(values: NDArray[Any], rows: NDArray[Any]) -> NDArray[Any]:
     if values.strides != (0,) or not values.size:
         return np.asarray(values[rows])
     count = np.count_nonzero(rows) if rows.dtype == np.bool_ else len(rows)
-    return repeated(values[:1], int(count))
+    if values.flags.writeable:
+        return repeated(values[:1], int(count))
+    return np.ndarray((int(count),), values.dtype, values[:1], 0, (0,))
 
 
 def is_repeated(values: NDArray[Any]) -> bool:

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import (
@@ -18,6 +18,7 @@ from pydantic import (
 from engine import units
 from engine.catalogue import read_table
 from engine.errors import WrongValueError, suggestion
+from engine.physics.arrays import Same
 from engine.study.values import (
     Count,
     Factor,
@@ -239,8 +240,14 @@ class Loads(Section):
     @property
     def listed(self) -> tuple[Load, ...]:
         """Every line with its numbers, the needed ones first, else in the order of the study."""
-        found = [_load(name, given, self.voltage) for name, given in self.appliances.items()]
-        return tuple(sorted(found, key=lambda load: not load.needed))
+        return _listed(Same(self.appliances), self.voltage)
+
+
+@lru_cache(maxsize=16)
+def _listed(lines: Same, bus: float | None) -> tuple[Load, ...]:
+    """List the lines of a study with their numbers."""
+    found = [_load(name, given, bus) for name, given in lines.thing.items()]
+    return tuple(sorted(found, key=lambda load: not load.needed))
 
 
 def unknown_names(names: Iterable[str], known: Sequence[str]) -> Iterator[WrongValueError]:

@@ -19,7 +19,7 @@ from engine.physics.fluids.gas_kernel import (
     gas_isentropics,
     gas_state,
     gas_states,
-    gas_temperature,
+    gas_temperatures,
 )
 from engine.physics.fluids.liquid_kernel import (
     liquid_critical_pressure,
@@ -67,21 +67,29 @@ def fluid_density(record: FluidRecord, pressure: float, enthalpy: float) -> floa
 
 
 @compiled
-def fluid_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Temperature [K]."""
+def fluid_temperatures(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Temperatures of a pack of states [K]."""
     if record.kind == _GAS:
-        return gas_temperature(record, pressure, enthalpy)
-    if record.kind == _VAPOUR:
-        return vapour_temperature(record, pressure, enthalpy)
-    return liquid_temperature(record, pressure, enthalpy)
+        gas_temperatures(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        if record.kind == _VAPOUR:
+            out[i] = vapour_temperature(record, pressure[i], enthalpy[i])
+        else:
+            out[i] = liquid_temperature(record, pressure[i], enthalpy[i])
 
 
 @compiled
-def fluid_quality(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Share of the mass that is vapour [-]: 1 for a gas, NaN for a liquid."""
+def fluid_qualities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Shares of the mass of a pack of states that are vapour [-]: 1 of a gas, NaN of a liquid."""
     if record.kind == _GAS:
-        return 0 * gas_temperature(record, pressure, enthalpy) + 1
-    return vapour_quality(record, pressure, enthalpy) if record.kind == _VAPOUR else math.nan
+        gas_temperatures(record, pressure, enthalpy, out)
+        for i in range(PACK):
+            out[i] = 0 * out[i] + 1
+        return
+    for i in range(PACK):
+        vapour = record.kind == _VAPOUR
+        out[i] = vapour_quality(record, pressure[i], enthalpy[i]) if vapour else math.nan
 
 
 @compiled
@@ -190,11 +198,9 @@ def _read(record: FluidRecord, wanted: int, given: Lanes, out: Lanes) -> None:
             fluid_densities(record, p, h, found[0])
         # Properties read state by state.
         elif wanted == _TEMPERATURE:
-            for i in range(PACK):
-                found[0, i] = fluid_temperature(record, p[i], h[i])
+            fluid_temperatures(record, p, h, found[0])
         elif wanted == _QUALITY:
-            for i in range(PACK):
-                found[0, i] = fluid_quality(record, p[i], h[i])
+            fluid_qualities(record, p, h, found[0])
         else:
             fluid_densities_viscosities(record, p, h, found[1], found[0])
         put(found[: out.shape[0]], start, n, out)

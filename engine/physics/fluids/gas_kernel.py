@@ -68,11 +68,26 @@ def _fit(record: FluidRecord, z: float, column: int) -> float:
     return total
 
 
+@inlined
+def _temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    z = _reduced(record, enthalpy)
+    return _fit(record, z, _T) + pressure * _fit(record, z, _COOLING)
+
+
 @compiled
 def gas_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Temperature [K]."""
-    z = _reduced(record, enthalpy)
-    return _fit(record, z, _T) + pressure * _fit(record, z, _COOLING)
+    return _temperature(record, pressure, enthalpy)
+
+
+@compiled
+def gas_temperatures(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
+    """Temperatures of a pack of states [K]."""
+    found = line(PACK)
+    for i in range(PACK):
+        found[i] = _temperature(record, pressure[i], enthalpy[i])
+    for i in range(PACK):
+        out[i] = found[i]
 
 
 @inlined

@@ -53,20 +53,19 @@ def grease_viscosity(*, viscosity_40: Array, temperature: Array) -> Array:
     10.9
 
     """
-    return _thinned(_stiffness(viscosity_40), temperature)
+    with np.errstate(over="ignore", invalid="ignore"):
+        return _thinned(_stiffness(viscosity_40), temperature)
 
 
 def _stiffness(viscosity_40: Array) -> Array:
     """Take what is left of Walther's law as grease warms from 40 degrees Celsius."""
-    with np.errstate(over="ignore", invalid="ignore"):
-        return np.asarray(np.log10(np.asarray(viscosity_40) * 1e6 + 0.7))
+    return np.asarray(np.log10(np.asarray(viscosity_40) * 1e6 + 0.7))
 
 
 def _thinned(stiffness: Array, temperature: Array) -> Array:
     """Kinematic viscosity [m2/s] at a temperature."""
-    with np.errstate(over="ignore", invalid="ignore"):
-        power = stiffness * np.power(np.asarray(temperature) / WARM, -WALTHER_SLOPE)
-        return np.asarray(np.minimum((np.power(10.0, power) - 0.7) * 1e-6, STIFFEST))
+    power = stiffness * np.power(np.asarray(temperature) / WARM, -WALTHER_SLOPE)
+    return np.asarray(np.minimum((np.power(10.0, power) - 0.7) * 1e-6, STIFFEST))
 
 
 def seat_conductance(*, seat_diameter: Array, width: Array) -> Array:
@@ -173,20 +172,21 @@ def running_temperature(
         heat = speed * (torque + steady_torque)
         return np.minimum(rest_temperature + heat / conductance, low + HOTTEST_RISE)
 
-    stiffness = _stiffness(viscosity_40)
-    low = np.asarray(rest_temperature + speed * steady_torque / conductance)
-    high = np.asarray(warmer(low))
-    rise, fall = high - low, warmer(high) - high
-    for step in range(HALVINGS + CHORDS):
-        middle, kept = (low + high) / 2, 1.0
-        if step >= HALVINGS:  # Illinois: drag is almost straight by now
-            with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        stiffness = _stiffness(viscosity_40)
+        low = np.asarray(rest_temperature + speed * steady_torque / conductance)
+        high = np.asarray(warmer(low))
+        rise, fall = high - low, warmer(high) - high
+        for step in range(HALVINGS + CHORDS):
+            middle, is_chord = (low + high) / 2, step >= HALVINGS
+            if is_chord:  # Illinois: drag is almost straight by now
                 chord = low + (high - low) * rise / (rise - fall)
-            middle = np.where(rise > fall, chord, middle)
-            kept = 0.5
-        off = warmer(middle) - middle
-        under = off > 0
-        rise, fall = np.where(under, off, kept * rise), np.where(under, kept * fall, off)
-        low, high = np.where(under, middle, low), np.where(under, high, middle)
+                middle = np.where(rise > fall, chord, middle)
+            off = warmer(middle) - middle
+            under = off > 0
+            if is_chord:
+                rise, fall = rise / 2, fall / 2
+            rise, fall = np.where(under, off, rise), np.where(under, fall, off)
+            low, high = np.where(under, middle, low), np.where(under, high, middle)
     best = np.where(rise > -fall, high, low)
     return np.asarray(np.where(np.isnan(high), np.nan, best))

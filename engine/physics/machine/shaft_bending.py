@@ -6,8 +6,8 @@ from engine.physics.arrays import Array, Lanes
 from engine.physics.compiled import on_every_core
 from engine.physics.machine.shaft_kernel import MOST_NODES, lowest_whirls
 
-FEWEST = 32
-"""Lanes worth a thread."""
+FEWEST = 512
+"""Lanes worth a thread: a lane takes 2 us, and starting threads as much as some 200 lanes."""
 TOO_MANY = f"{{}} nodes are more than {MOST_NODES}"
 
 

@@ -291,7 +291,7 @@ class Places:
         count = np.broadcast_to(np.asarray(spokes, dtype=float), ratio.shape)
         kind = np.clip(np.searchsorted(known, count), 0, known.size - 1)
         low, high = WEB_RANGE.bounds["radius_ratio"]
-        along = np.nan_to_num(np.clip((ratio - low) / (high - low), 0, 1)) * (n_bores - 1)
+        along = _share((ratio - low) / (high - low)) * (n_bores - 1)
         bore = np.minimum(along.astype(np.int64), n_bores - 2)
         width_ratio = web.spoke_width / r_inner
         hub_ratio = web.hub_radius / r_inner
@@ -309,9 +309,9 @@ class Places:
             steps, room = np.where(bolts.chosen, wide, steps), np.where(bolts.chosen, out, room)
             inside &= ~bolts.chosen | (bolts.fits & (wide > -1e-9))
             kind = kind + np.where(bolts.chosen, known.size + len(HOLES), 0)
-        across = np.nan_to_num(np.clip(steps, 0, 1)) * (n_widths - 1)
+        across = _share(steps) * (n_widths - 1)
         width = np.minimum(across.astype(np.int64), n_widths - 2)
-        hub, hub_weight = _lower(np.clip(room, 0, 1), FINE_HUB_PLACES)
+        hub, hub_weight = _lower(room, FINE_HUB_PLACES)
         rows = (kind * n_bores + bore) * n_widths + width
         bore_weight, width_weight = along - bore, across - width
         return cls(web, n_widths, rows, bore_weight, width_weight, hub, hub_weight, inside, bolts)
@@ -326,7 +326,7 @@ class Places:
 
     def of_stress(self, table: Lanes, place: Lanes, places: tuple[float, ...]) -> Lanes:
         """Interpolate a stress over hub and one more axis."""
-        at, weight = _lower(np.clip(place, places[0], places[-1]), places)
+        at, weight = _lower(place, places)
         along = self.of_hub(table)
         lanes = np.arange(at.size)
         return along[lanes, at] + weight * (along[lanes, at + 1] - along[lanes, at])
@@ -344,9 +344,14 @@ class Places:
         return found.reshape(-1, *tail)
 
 
+def _share(value: Lanes) -> Lanes:
+    """Bring values between 0 and 1; NaN to 0."""
+    return np.minimum(np.fmax(value, 0.0), 1.0)
+
+
 def _lower(value: Lanes, places: tuple[float, ...]) -> tuple[Numbers, Lanes]:
-    """Place below each value, and how far it is towards the next one."""
+    """Place below each value, and how far it is towards the next one; the first for NaN."""
     steps = np.array(places)
-    clean = np.nan_to_num(value, nan=steps[0])
-    at = np.clip(np.searchsorted(steps, clean, side="right") - 1, 0, steps.size - 2)
+    clean = np.minimum(np.fmax(value, steps[0]), steps[-1])
+    at = np.minimum(np.searchsorted(steps, clean, side="right") - 1, steps.size - 2)
     return at, (clean - steps[at]) / (steps[at + 1] - steps[at])
