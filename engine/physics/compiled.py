@@ -1,4 +1,4 @@
-"""Compiling functions to machine code, and packs of lanes; the only home of Numba.
+"""Compiling functions to machine code, and packs of lanes; Numba is used here and in `parts`.
 
 Most kernels work on a pack: `PACK` lanes side by side in the rows of a small array, so that the
 compiler can use vector instructions. `take` fills a pack from arrays of lanes, `put` writes it
@@ -6,7 +6,8 @@ back, and `on_every_core` shares the lanes out over threads.
 
 Python calls an `entry`; an entry calls what is `compiled` or `inlined`. Only an entry is optimised
 and made into machine code, once, with all that it calls. Numba alone would do both for each
-function, and again for each of its callers, which takes far longer.
+function, and again for each of its callers, which takes far longer. How the others are compiled
+stands in `parts`.
 
 The machine code of an entry is kept on disk (`machine_code`).
 """

@@ -7,7 +7,7 @@ import pickle
 import shutil
 import stat
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,13 @@ class _Poison:
 
     def __reduce__(self) -> tuple[Any, ...]:
         return os.mkdir, (self.trap,)
+
+
+@pytest.fixture(autouse=True)
+def no_module_left() -> Iterator[None]:
+    """Forget a module of a test after it."""
+    yield
+    sys.modules.pop("tiny_kernel", None)
 
 
 @pytest.fixture
@@ -66,6 +73,7 @@ def loaded(module: Path) -> Any:
     assert spec is not None
     assert spec.loader is not None
     made = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = made  # where the names that it uses are looked up
     spec.loader.exec_module(made)
     return made
 
