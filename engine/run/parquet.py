@@ -18,15 +18,13 @@ from engine.errors import DamagedError
 from engine.files import refuse_link
 from engine.physics.arrays import is_repeated, repeated
 from engine.run.seals import BLANK, DIGEST, is_sealed, sealed
+from engine.run.words import coded
 
 if TYPE_CHECKING:
     import pandas as pd
 
 DIGITS = 12
 """Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
-
-MOST_COMPARED = 12
-"""Different words of a column that are found by comparing; of more, the rest is looked up."""
 
 _TENS = np.array([float(f"1e{exponent}") for exponent in range(-308, 309)])
 
@@ -162,32 +160,14 @@ def _array(column: Column, values: NDArray[Any]) -> pa.Array:
 
 def _text_array(values: NDArray[Any]) -> pa.Array:
     """Words by their place among the different ones, in the order in which they first occur."""
-    words, where = _coded(np.asarray(values, dtype=np.str_))
-    texts = [word.encode() for word in words]
+    words, where = coded(np.asarray(values, dtype=np.str_))
+    texts = [word.encode() for word in words.tolist()]
     ends = np.cumsum([0, *map(len, texts)], dtype=np.int32)
     buffers = [None, pa.py_buffer(ends), pa.py_buffer(b"".join(texts))]
     return pa.DictionaryArray.from_arrays(
         pa.Array.from_buffers(pa.int32(), len(where), [None, pa.py_buffer(where)]),
         pa.Array.from_buffers(pa.string(), len(texts), buffers),
     )
-
-
-def _coded(values: NDArray[np.str_]) -> tuple[list[str], NDArray[np.int32]]:
-    """Different words in the order in which they first occur, and which of them each row has.
-
-    Most columns hold a few words, and whole arrays are compared with each of those.
-    """
-    places: dict[str, int] = {}
-    where: NDArray[np.int32] = np.zeros(len(values), dtype=np.int32)
-    left = np.arange(min(len(values), 1) if is_repeated(values) else len(values))
-    while left.size and len(places) < MOST_COMPARED:
-        some = values[left]
-        here = some == some[0]
-        where[left[here]] = places.setdefault(str(some[0]), len(places))
-        left = left[~here]
-    if left.size:
-        where[left] = [places.setdefault(word, len(places)) for word in values[left].tolist()]
-    return list(places), where
 
 
 @contextmanager

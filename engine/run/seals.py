@@ -21,7 +21,8 @@ KNOWN = 4096
 def sealed(content: bytes) -> bytes:
     """Put the digest of a file into the note `BLANK` that it holds."""
     place = content.rindex(BLANK.encode()) + len(_HEAD)
-    return content[:place] + _digest(content) + content[place + 64 :]
+    whole = memoryview(content)
+    return b"".join([whole[:place], _digest(content), whole[place + 64 :]])
 
 
 def is_sealed(path: Path) -> bool:

@@ -1,8 +1,9 @@
 """Builds evaluated by several processes of this machine; their number does not change the results.
 
 A generation is cut into chunks, whose results are joined in order; the result of a lane does not
-depend on other lanes. If a process dies, the others are ended too, all are started again, and the
-unfinished chunks are evaluated again.
+depend on other lanes. This process evaluates the last share itself, and all until the workers are
+ready. If a worker dies, the others are ended too, all are started again, and the unfinished chunks
+are evaluated again.
 """
 
 import logging
@@ -10,7 +11,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -30,21 +31,22 @@ from engine.run.parquet import joined
 from engine.study.reader import parse_study
 from engine.study.study import Study
 
-SMALLEST_CHUNK, LARGEST_CHUNK = 32, 1024
+SMALLEST_CHUNK, LARGEST_CHUNK = 32, 4096
 """Builds in a chunk; what each takes by itself is as much as evaluating 300 builds more."""
 DEATHS = 3
 """Deaths in a row, with no chunk finished in between, after which a run gives up."""
 FEWEST_CHEAP = 500
 """Builds that each worker must get of a study whose builds take some 20 us: fewer are evaluated
 sooner by this process alone, with its threads."""
+OURS = ("SWIRLSTACK_THREADS",)
 THREADS = (
-    "SWIRLSTACK_THREADS",
+    *OURS,
     "NUMBA_NUM_THREADS",
     "OMP_NUM_THREADS",
     "OPENBLAS_NUM_THREADS",
     "MKL_NUM_THREADS",
 )
-"""Environment variables that set the number of threads, ours and those of libraries."""
+"""Environment variables that set the number of threads: ours, and with those of libraries."""
 ROOT = str(Path(__file__).parents[2])
 """Folder of the packages."""
 LOG = logging.getLogger("swirlstack")
@@ -57,10 +59,11 @@ _WORN_OUT = (
 class Workers:
     """Evaluate builds as `evaluate` does, in `count` processes; for use in a with block.
 
-    `evaluate` is a function of a module that a process can import. The processes start with the
-    first builds that are worth it: with less than `fewest` for each, unless their gap flow is
-    resolved, this process evaluates them itself. Each reads the study once, from its text, because
-    not all that a study holds can be sent to a process; each also makes its tables and fits once.
+    One of them is this process; the others are its workers. `evaluate` is a function of a module
+    that a process can import. Workers start with the first builds that are worth it: with less than
+    `fewest` for each process, unless their gap flow is resolved, this process evaluates them
+    itself. Each reads the study once, from its text, because not all that a study holds can be sent
+    to a process; each also makes its tables and fits once, for the first of those builds.
     """
 
     def __init__(self, study_text: str, count: int, evaluate: Evaluate, *, fewest: int = 1) -> None:
@@ -69,6 +72,7 @@ class Workers:
         self._evaluate = evaluate
         self._fewest = fewest
         self._pool: ProcessPoolExecutor | None = None
+        self._starting: list[Future[Folded]] = []
 
     def __enter__(self) -> "Workers":
         """Start nothing yet."""
@@ -92,35 +96,50 @@ class Workers:
             Where processes keep dying.
         """
         n_builds = len(next(iter(builds.values())))
-        if n_builds < self._fewest * self._count and not np.any(
-            builds.get("gap_flow") == "resolved"
-        ):
+        are_few = n_builds < self._fewest * self._count
+        if self._count == 1 or (are_few and not np.any(builds.get("gap_flow") == "resolved")):
+            return self._evaluate(study, builds)
+        first = {key: values[:1] for key, values in builds.items()}
+        if self._pool is None:
+            self._pool = self._started(first)
+        if not all(each.done() for each in self._starting):
             return self._evaluate(study, builds)
         chunks = chunked(builds, self._count)
+        n_theirs = len(chunks) - max(1, len(chunks) // self._count)
+        theirs, ours = chunks[:n_theirs], chunks[n_theirs:]
         done: dict[int, Results] = {}
+        here: list[Results] = []
         deaths = 0
-        while len(done) < len(chunks):
+        while len(done) < n_theirs or not here:
             before = len(done)
             try:
-                self._collect(chunks, done)
+                with self._handed_out(self._pool, theirs, done):
+                    if not here:
+                        with _threads_each(self._threads, OURS):
+                            here = [self._evaluate(study, chunk) for chunk in ours]
             except BrokenProcessPool as error:
                 deaths = deaths + 1 if len(done) == before else 1
-                LOG.warning("a worker died; %d chunks are evaluated again", len(chunks) - len(done))
+                LOG.warning("a worker died; %d chunks are evaluated again", n_theirs - len(done))
                 self._end()
                 if deaths == DEATHS:
                     raise WorkerError(_WORN_OUT) from error
-        return joined(done[number] for number in range(len(chunks)))
+                self._pool = self._started(first)
+        return joined([*(done[number] for number in range(n_theirs)), *here])
 
-    def _collect(self, chunks: list[Builds], done: dict[int, Results]) -> None:
-        """Evaluate the chunks that are not done; finished chunks are kept if a process dies."""
-        pool = self._pool = self._pool or self._started()
+    @contextmanager
+    def _handed_out(
+        self, pool: ProcessPoolExecutor, chunks: list[Builds], done: dict[int, Results]
+    ) -> Iterator[None]:
+        """Let workers evaluate the chunks that are not done, until the end of the block.
+
+        Finished chunks are kept if a process dies.
+        """
         open_: dict[int, Future[Folded]] = {}
         try:
             for number, chunk in enumerate(chunks):
                 if number not in done:
-                    open_[number] = pool.submit(
-                        _evaluated, self._text, self._evaluate, folded(chunk)
-                    )
+                    open_[number] = self._handed(pool, chunk)
+            yield
             for number, future in open_.items():
                 done[number] = unfolded(future.result())
         finally:
@@ -129,14 +148,22 @@ class Workers:
                 if kept and future.exception() is None:
                     done[number] = unfolded(future.result())
 
-    def _started(self) -> ProcessPoolExecutor:
+    def _started(self, first: Builds) -> ProcessPoolExecutor:
+        """Start the workers, and let each become ready by evaluating a build."""
         # Spawned, not forked: a fork of a process with threads may hang.
-        pool = ProcessPoolExecutor(self._count, get_context("spawn"), _prepare)
-        with _threads_each(max(1, n_threads() // self._count)), _clean_start():
-            for _ in range(self._count):
-                pool.submit(os.getpid)  # each starts one process
-        LOG.info("%d workers started", self._count)
+        pool = ProcessPoolExecutor(self._count - 1, get_context("spawn"), _prepare)
+        with _threads_each(self._threads, THREADS), _clean_start():
+            self._starting = [self._handed(pool, first) for _ in range(self._count - 1)]
+        LOG.info("builds are evaluated by %d processes", self._count)
         return pool
+
+    def _handed(self, pool: ProcessPoolExecutor, builds: Builds) -> Future[Folded]:
+        return pool.submit(_evaluated, self._text, self._evaluate, folded(builds))
+
+    @property
+    def _threads(self) -> int:
+        """Threads of each process."""
+        return max(1, n_threads() // self._count)
 
     def _end(self) -> None:
         if self._pool is not None:
@@ -201,10 +228,10 @@ def _clean_start() -> Iterator[None]:
 
 
 @contextmanager
-def _threads_each(count: int) -> Iterator[None]:
-    """Let each process started meanwhile use this many threads."""
-    before = {name: os.environ.get(name) for name in THREADS}
-    os.environ.update(dict.fromkeys(THREADS, str(count)))
+def _threads_each(count: int, names: Sequence[str]) -> Iterator[None]:
+    """Set variables to this many threads meanwhile, also for each process that is started."""
+    before = {name: os.environ.get(name) for name in names}
+    os.environ.update(dict.fromkeys(names, str(count)))
     try:
         yield
     finally:

@@ -6,7 +6,7 @@ import pytest
 
 from engine.physics.compiled import n_threads
 from engine.run.behind import Behind
-from engine.run.workers import _threads_each
+from engine.run.workers import OURS, _threads_each
 
 
 @pytest.mark.parametrize("threads", ["1", "2"])
@@ -42,6 +42,6 @@ def test_an_error_behind_is_raised_once_in_the_run(monkeypatch: pytest.MonkeyPat
 
 def test_a_worker_takes_its_share_of_the_threads(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SWIRLSTACK_THREADS", "6")
-    with _threads_each(n_threads() // 2):
+    with _threads_each(n_threads() // 2, OURS):
         assert n_threads() == 3
     assert n_threads() == 6

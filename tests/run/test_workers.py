@@ -68,7 +68,7 @@ def test_workers_give_the_run_of_one_process_even_if_one_dies(
     assert_same(path, whole)
     log = (path / LOG).read_text()
     assert log.count("a worker died; ") == (2 if how else 0)
-    assert f"{count} workers started" in log
+    assert f"evaluated by {count} processes" in log
 
 
 def test_a_build_that_kills_every_worker_ends_the_run_with_a_message(tmp_path: Path) -> None:
@@ -91,7 +91,7 @@ def test_workers_end_with_a_killed_run_and_another_number_of_them_continues_it(
         designs, *workers = line.split()
         if int(designs) >= 280:
             break
-    assert len(workers) == 2
+    assert len(workers) == 1
     process.kill()
     process.communicate()
     wait_until(lambda: not any(is_alive(pid) for pid in workers))  # none outlives its run

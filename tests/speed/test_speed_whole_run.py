@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import wait
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -94,6 +95,7 @@ def test_clock_and_work_of_two_workers(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def measured(name: str, evaluate: Evaluate) -> None:
         evaluate(study, some)  # starts workers and compiles
+        wait(evaluate._starting if isinstance(evaluate, Workers) else ())
         generations = Generations(study, evaluate, lambda: 0.0)
         clock, work = time.perf_counter(), time.process_time()
         while generations.advance():

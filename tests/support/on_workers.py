@@ -4,12 +4,14 @@ import os
 import sys
 import time
 from collections.abc import Mapping
-from multiprocessing import active_children
+from concurrent.futures import wait
+from multiprocessing import active_children, parent_process
 from pathlib import Path
 from typing import Any
 
 from numpy.typing import NDArray
 
+from engine.columns import Builds, Results
 from engine.run.log import Progress
 from engine.run.runner import run
 from engine.run.workers import Workers
@@ -23,7 +25,18 @@ def slowly(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArra
 
 
 def fatal(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
-    os._exit(1)  # as a process ends that the system kills for its memory
+    if parent_process() is not None:
+        os._exit(1)  # as a process ends that the system kills for its memory
+    return dict(evaluate(study, builds))
+
+
+class Waiting(Workers):
+    """Wait until all workers are ready, so that they have a share."""
+
+    def __call__(self, study: Study, builds: Builds) -> Results:
+        results = super().__call__(study, builds)
+        wait(self._starting)
+        return results
 
 
 def main(path: str, count: str, how: str) -> None:
@@ -36,7 +49,7 @@ def main(path: str, count: str, how: str) -> None:
             killed.append(now.designs)
             active_children()[0].kill()
 
-    with Workers(text, int(count), fatal if how == "fatal" else slowly) as workers:
+    with Waiting(text, int(count), fatal if how == "fatal" else slowly) as workers:
         outcome = run(
             study=study,
             study_text=text,
