@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.physics.arrays import repeated
-from engine.search.sobol import Sobol
 from engine.stage_columns import OF_LATER_STAGES
 from engine.study.study import Study
 from engine.study.values import Range
@@ -195,7 +194,11 @@ class Space:
         """Spread builds over the space with a scrambled Sobol sequence; repeats are possible."""
         if not self.axes:
             return np.zeros((n_builds, 0), dtype=np.int64)
-        return self.from_unit(Sobol(len(self.axes), generator).points(0, n_builds))
+        from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+
+        sequence = qmc.Sobol(len(self.axes), scramble=True, rng=generator)
+        # A power of two is drawn: only then are Sobol points balanced.
+        return self.from_unit(sequence.random_base2(max(n_builds - 1, 0).bit_length())[:n_builds])
 
     def draw(self, n_builds: int, generator: np.random.Generator) -> Index:
         """Draw builds at random, all equally likely; repeats are possible."""

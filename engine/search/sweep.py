@@ -5,14 +5,16 @@ a design stays the same after millions of them.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from engine.search.front import Merits
-from engine.search.sobol import Sobol
 from engine.search.space import Index, Space, stored_whole
+
+if TYPE_CHECKING:
+    from scipy.stats import qmc
 
 BATCH = 8192
 """Designs proposed together; a power of two, because only then are Sobol points balanced."""
@@ -55,7 +57,8 @@ class Sweep:
         self.every = -(-self.budget // SAMPLE) if is_large else 1
         """One in so many designs is stored whatever it gives; 1 where all are."""
         self._batch = LARGE if self.every > 1 else BATCH
-        self._sequence = Sobol(max(len(space.axes), 1), np.random.default_rng(seed))
+        self._seed = seed
+        self._sequence = self._from(0)
 
     @property
     def stage(self) -> str:
@@ -70,14 +73,26 @@ class Sweep:
     def resume(self, mark: SweepMark) -> None:
         """Continue from a mark; the designs told until then are not needed."""
         self.told = mark.told
+        self._sequence = self._from(mark.told)
 
     def ask(self) -> Index:
         """Propose the builds of the next batch; none at the end."""
         end = min(self.told + self._batch, self.budget)
         if self._is_grid:
             return self.space.numbered(np.arange(self.told, end))
-        return self.space.from_unit(self._sequence.points(self.told, end - self.told))
+        if self._sequence.num_generated != self.told:
+            self._sequence = self._from(self.told)
+        # A whole batch is drawn each time, even if less of the budget is left.
+        points = self._sequence.random(BATCH) if end > self.told else np.zeros((0, 1))
+        return self.space.from_unit(points[: end - self.told])
 
     def tell(self, index: Index, _merit: Merits, _violation: NDArray[np.float64]) -> None:
         """Count the batch just proposed as evaluated."""
         self.told += len(index)
+
+    def _from(self, told: int) -> "qmc.Sobol":
+        from scipy.stats import qmc  # noqa: PLC0415  not before it is needed
+
+        n_axes = max(len(self.space.axes), 1)
+        sequence = qmc.Sobol(n_axes, scramble=True, rng=np.random.default_rng(self._seed))
+        return sequence.fast_forward(told) if told else sequence
