@@ -12,7 +12,8 @@ FACTOR = np.uint64(0xBF58476D1CE4E5B9)
 def coded(values: NDArray[np.str_]) -> tuple[NDArray[np.str_], NDArray[np.int32]]:
     """Different words in the order in which they first occur, and which of them each row has.
 
-    Words are told apart by 64-bit numbers, as whole columns of long words take long to sort.
+    Words are told apart by 64-bit numbers, as whole columns of long words take long to sort. Should
+    two words have the same number, they are sorted after all.
 
     Examples
     --------
@@ -24,6 +25,8 @@ def coded(values: NDArray[np.str_]) -> tuple[NDArray[np.str_], NDArray[np.int32]
     if not len(some):
         return some, np.zeros(0, dtype=np.int32)
     _, first, found = np.unique(_numbers(some), return_index=True, return_inverse=True)
+    if (some[first[found]] != some).any():
+        _, first, found = np.unique(some, return_index=True, return_inverse=True)
     order = np.argsort(first)
     place = np.empty(len(order), dtype=np.int32)
     place[order] = np.arange(len(order))

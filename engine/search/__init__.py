@@ -28,7 +28,7 @@ builds and told what they gave. What was decided, why, and the number it rests o
 - Proposals are made as they are needed. Random numbers are drawn for all of a generation, or its
   results would depend on how many are needed; builds are made in slices until enough are new. Near
   the end of a polish one proposal in seven is new: making all takes 22 us a design, slices 10.
-  Sobol points are made here (`sobol`), as loading SciPy's takes a run 0.6 s.
+  Loading SciPy's Sobol points takes a run 0.6 s.
 - Going on. A generation depends on the seed, the stage, its number and the designs told before,
   and on nothing else. `Mark` names those designs by their numbers in the run and is kept with
   every part file.

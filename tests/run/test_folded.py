@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from engine.run import words
 from engine.run.folded import folded, unfolded
 
 
@@ -29,3 +30,10 @@ def test_what_repeats_is_sent_once() -> None:
     sent = folded({"speed": np.arange(9.0), "gap": np.full(9, 3e-4)})
     assert sent.numbers.shape == (1, 9)
     assert sent.same["gap"].tolist() == [3e-4]
+
+
+def test_words_with_the_same_number_are_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(words, "FACTOR", np.uint64(0))
+    found, where = words.coded(np.array(["warm", "", "warm", "cold"]))
+    assert found.tolist() == ["warm", "", "cold"]
+    assert where.tolist() == [0, 1, 0, 2]
