@@ -230,7 +230,7 @@ def _match(
 ) -> None:
     """Find the matched point of lane `i`.
 
-    Where a search does not, a coarse mesh tells whether there is one, at a fifth of the work.
+    Where a search does not, a coarse mesh tells whether there is one, at a third of the work.
     """
     outcome = _search(record, fine, given, i, guess, slope, found)
     if not (outcome.end.settled or outcome.end.choked):

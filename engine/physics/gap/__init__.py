@@ -93,11 +93,12 @@ The resolved level (`resolved`, `resolved_room_kernel`, `resolved_step_kernel`,
 
 - Speed. It is compiled. Newton's method keeps its slopes from step to step while they leave less
   than 0.15 of an error. Sums run along rows, four numbers at a time (`compiled.less`, `sum_rows`):
-  rows of 14 are too short for the compiler to do so by itself. A march takes some 0.5 ms; with
-  sums of single numbers it took 0.6 to 1.1, as array code 5 to 13. Sweeps that swing about pass on
-  three fifths of what they find.
+  rows of 12 are too short for the compiler to do so by itself. A march takes some 0.3 ms; with 14
+  nodes and 50 steps it took 0.7, with sums of single numbers 0.8 to 1.5, as array code 5
+  to 13. A match takes 2 ms near the front of lane-workshop. Sweeps that swing about pass on three
+  fifths of what they find.
 - A coarse mesh. Half of the time of random builds went into those that have no matched point. Where
-  a search finds none, a mesh of 8 nodes and 16 steps tells whether there is one, at a fifth of the
+  a search finds none, a mesh of 8 nodes and 16 steps tells whether there is one, at a third of the
   work, and where there is, its march is the first guess. Its rim pressure is within 1e-5 (median)
   and 9e-5 (95 of 100) of the pressure drop near the front of lane-workshop, its torque within 9e-5
   and 5e-4. It is no better start for a build with backflow that a search settles: what takes time
@@ -116,8 +117,8 @@ The resolved level (`resolved`, `resolved_room_kernel`, `resolved_step_kernel`,
   flow back at mid-gap, so sweeps took most of the time too. Now the equations of all stations are
   solved together as soon as a sweep near the matched point flows back (`resolved_change_kernel`,
   `resolved_whole_kernel`). A station looks ahead by its outward nodes alone, one or two of 14, so
-  its change is found in terms of their few values: 1 ms for all 50 stations, as long as a sweep,
-  where a banded matrix took 12. Some five changes find the march and the rim pressure together. Led
+  its change is found in terms of their few values: 1 ms for 50 stations, as long as a sweep, where
+  a banded matrix took 12. Some five changes find the march and the rim pressure together. Led
   in from a more viscous fluid where that fails, and then by sweeps, as many builds settle as did
   by sweeps first. Torque differs from theirs by 4e-5 in the median and 4e-4 for 95 of 100, as
   sweeps stop at a change of 1e-3.
