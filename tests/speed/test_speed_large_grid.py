@@ -12,12 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from engine.bands.results import evaluate_judged
-from engine.model.version import MODEL_VERSION
 from engine.run.folder import read_designs, read_front
-from engine.run.runner import run
+from engine.run.launch import run_study
 from engine.search.front import hypervolume, merits
-from engine.study.reader import parse_study
+from engine.study.reader import read_study
 from engine.study.study import Study
 from tests.support.places import STUDIES
 
@@ -39,36 +37,29 @@ GRID = "search:\n  method: grid\n"
 SEARCH = "search:\n  designs: 30000\n  generation: 400\n  seed: {}\n"
 
 
-def _study(search: str) -> tuple[Study, str]:
+def _text(search: str) -> str:
     text = (STUDIES / "lane-workshop.yaml").read_text()
     for line in HELD:
         text = re.sub(rf"\n  {line.split(':')[0]}: \{{choices.*", "", text)
     for key, span in COARSER.items():
         text = re.sub(rf"\n  {key}: \{{min.*", f"\n  {key}: {span}", text)
     text = text.replace("\nmachine:\n", "\nmachine:\n  " + "\n  ".join(HELD) + "\n")
-    text = re.sub(r"\nsearch:\n(  .*\n)*", f"\n{search}", text)
-    return parse_study(text, "large.yaml"), text
+    return re.sub(r"\nsearch:\n(  .*\n)*", f"\n{search}", text)
 
 
-def _run(path: Path, search: str) -> Study:
-    study, text = _study(search)
-    start = time.process_time()
-    outcome = run(
-        study=study,
-        study_text=text,
-        path=path,
-        evaluate=evaluate_judged,
-        model_version=MODEL_VERSION,
-    )
-    number = outcome.state.designs
-    spent = time.process_time() - start
+def _run(folder: Path, search: str) -> Study:
+    path = folder.with_suffix(".yaml")
+    path.write_text(_text(search))
+    spent, start = time.process_time(), time.perf_counter()
+    number = run_study(path, folder).state.designs
+    spent, start = time.process_time() - spent, time.perf_counter() - start
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    stored = sum(each.stat().st_size for each in path.rglob("*")) / 1e6
+    stored = sum(each.stat().st_size for each in folder.rglob("*")) / 1e6
     print(  # noqa: T201
-        f"{number:,} builds: {1e6 * spent / number:.2f} us of processor time each, at most "
-        f"{memory:.0f} MiB, {stored:.0f} MB on disk"
+        f"{number:,} builds: {1e6 * spent / number:.2f} us of processor time each, {start:.0f} s, "
+        f"at most {memory:.0f} MiB, {stored:.0f} MB on disk"
     )
-    return study
+    return read_study(path)
 
 
 @pytest.mark.speed
