@@ -232,7 +232,7 @@ def budget(study: Study, space: Space) -> tuple[int, int]:
 def firm_budget(study: Study) -> tuple[int, int]:
     """Most designs that the stage firm tries as drawn, and of those how many it samples; 0 without.
 
-    Sampled 32 times each, they take about five times the work of the search.
+    Sampled 32 times each, they take one to two times the time of the search.
     """
     if not study.search.is_firm:
         return 0, 0
