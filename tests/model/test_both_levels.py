@@ -129,3 +129,20 @@ def test_levels_agree_on_two_hundred_builds(name: str, capsys: pytest.CaptureFix
         print(f"  {spread} of the isentropic power (50, 90, 100 of 100)")  # noqa: T201
         print(f"  {lanes} builds without inward flow, {followed:.1%} followed when resolved")  # noqa: T201
     assert share >= 0.6
+
+
+def test_a_finer_mesh_finds_what_the_usual_one_does_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    study = read_study(STUDIES / "lane-workshop.yaml")
+    space = Space.of(study)
+    builds = space.builds(space.draw(1000, np.random.default_rng(3)))
+    lanes = np.array([188, 432, 631, 972])
+    few = taken(builds, lanes) | {"gap_flow": np.full(lanes.size, "resolved")}
+    finer = evaluate(study, few)
+    assert (finer["status"] == "matched").sum() >= 3
+    fast = evaluate(study, taken(builds, lanes))["electric_power"]
+    both = finer["status"] == "matched"
+    np.testing.assert_allclose(finer["electric_power"][both], fast[both], rtol=5e-2)
+    monkeypatch.setattr(resolved, "FINER_GRID", resolved.GRID)
+    monkeypatch.setattr(resolved, "FINER_STEPS", resolved.N_STEPS)
+    usual = evaluate(study, few)
+    assert (usual["status"] == "matched").sum() < both.sum()

@@ -47,6 +47,7 @@ from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
 from engine.physics.gap.answer import GapFlow, Marcher
+from engine.physics.gap.resolved_grid import HalfGap
 
 RESIDUAL = 1e-6
 """Largest mismatch of a matched lane."""
@@ -219,7 +220,8 @@ def match_rim_pressure(
 
     At the resolved level, all stations of a march with backflow are solved at once, while the
     search goes on. Where the two do not converge together, a more viscous fluid leads in, and last
-    the march is repeated. Where that fails too the status is `NOT_CONVERGED`.
+    the march is repeated. Where that fails too, all is done again on a finer mesh, and the status
+    is `NOT_CONVERGED` only where that brings no answer either.
 
     References
     ----------
@@ -327,17 +329,29 @@ def _search_resolved(
     from engine.physics.gap import resolved  # noqa: PLC0415
     from engine.physics.gap.resolved_sweep_kernel import N_EXIT  # noqa: PLC0415
 
-    some = np.full((resolved_search.N_FOUND, alive.size), np.nan)
-    given = np.ascontiguousarray(_rows(circuit)[:, alive])
-    settings = (fluid.record, *resolved.meshes(tolerance=RESIDUAL / 10))
-    near = np.stack([guess[alive], slope[alive]])
-    work = partial(resolved_search.match_resolved, *settings, given, near, some)
-    on_every_core(work, n_lanes=alive.size, fewest=1)
     found = np.full((resolved_search.N_FOUND, circuit.gap.size), np.nan)
-    found[:, alive] = some
     end = N_ARRIVAL + N_EXIT
-    gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
     behind = end + N_DEPARTURE
+    rows, near = _rows(circuit), np.stack([guess, slope])
+
+    def search(lanes: NDArray[np.int64], grid: HalfGap, n_steps: int) -> Lanes:
+        mesh = resolved.meshes(tolerance=RESIDUAL / 10, grid=grid, n_steps=n_steps)
+        some = np.full((resolved_search.N_FOUND, lanes.size), np.nan)
+        given, start = (np.ascontiguousarray(each[:, lanes]) for each in (rows, near))
+        work = partial(resolved_search.match_resolved, fluid.record, *mesh, given, start, some)
+        on_every_core(work, n_lanes=lanes.size, fewest=1)
+        return some
+
+    found[:, alive] = search(alive, resolved.GRID, resolved.N_STEPS)
+    # Where the usual mesh brings no answer, neither a match nor a reason, a finer one may.
+    gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
+    known = (np.abs(found[end + MISMATCH]) <= RESIDUAL) & gap.settled
+    known |= gap.choked | (found[behind + 1] == 1)
+    known |= (found[behind] >= circuit.nozzle.stagnation_pressure) & np.isfinite(gap.exit_pressure)
+    left = alive[~known[alive]]
+    if left.size:
+        found[:, left] = search(left, resolved.FINER_GRID, resolved.FINER_STEPS)
+        gap = resolved.flow_of_rows(found=found[N_ARRIVAL:end])
     arrived = _arrived(found[:N_ARRIVAL])
     flow = _throughflow(circuit, found[behind], arrived, gap, found[end:behind])
     return flow, gap.choked | (found[behind + 1] == 1)

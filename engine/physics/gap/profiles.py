@@ -93,7 +93,7 @@ def profiles(
     >>> shape = profiles(fluid=sw.gas("air"), rim_pressure=2e5, rim_enthalpy=4e5, rim_swirl=200.0,
     ...     mass_flow=2e-3, gap=3e-4, rim_radius=0.075, bore_radius=0.03, angular_speed=2000.0)
     >>> shape.swirl.shape, round(shape.turns.item(), 1)
-    ((1, 51, 30), 0.9)
+    ((1, 31, 26), 0.9)
 
     """
     given, _ = as_lanes(

@@ -23,6 +23,8 @@ GRID = half_gap(n_nodes=12, stretch=2.0)
 """Nodes across the half gap."""
 N_STEPS = 30
 """Radial steps of a march."""
+FINER_GRID, FINER_STEPS = half_gap(n_nodes=14, stretch=2.0), 50
+"""The same on the mesh for a lane whose search does not converge on the usual one."""
 COARSE_GRID, COARSE_STEPS = half_gap(n_nodes=8, stretch=2.0), 16
 """The same on the mesh that tells whether a lane has a matched point where a search finds none."""
 COARSER = 10
@@ -252,13 +254,19 @@ def patience(*, n_steps: int, repeated_sweeps: int) -> tuple[int, float]:
     return round(repeated_sweeps * fineness), SETTLED / fineness
 
 
-def meshes(*, tolerance: float) -> tuple[MeshGiven, MeshGiven, Lanes]:
+def meshes(
+    *, tolerance: float, grid: HalfGap = GRID, n_steps: int = N_STEPS
+) -> tuple[MeshGiven, MeshGiven, Lanes]:
     """Coarse and fine mesh of a match, and the matrix from the nodes of one to the other.
 
     Parameters
     ----------
     tolerance : float
         Largest mismatch of a matched lane without backflow on the fine mesh [-].
+    grid : HalfGap
+        Nodes across the half gap, of the fine mesh.
+    n_steps : int
+        Radial steps there, 4 or more [-].
 
     Returns
     -------
@@ -273,10 +281,10 @@ def meshes(*, tolerance: float) -> tuple[MeshGiven, MeshGiven, Lanes]:
 
     """
     made = []
-    for grid, n_steps, by in ((COARSE_GRID, COARSE_STEPS, COARSER), (GRID, N_STEPS, 1)):
-        repeats, still = patience(n_steps=n_steps, repeated_sweeps=REPEATED_SWEEPS)
-        made.append((across_of(grid=grid), n_steps, Effort(repeats, still, tolerance * by)))
-    carry = np.ascontiguousarray(carried(source=COARSE_GRID, target=GRID))
+    for nodes, steps, by in ((COARSE_GRID, COARSE_STEPS, COARSER), (grid, n_steps, 1)):
+        repeats, still = patience(n_steps=steps, repeated_sweeps=REPEATED_SWEEPS)
+        made.append((across_of(grid=nodes), steps, Effort(repeats, still, tolerance * by)))
+    carry = np.ascontiguousarray(carried(source=COARSE_GRID, target=grid))
     return made[0], made[1], carry
 
 
