@@ -255,14 +255,13 @@ def _run(given: argparse.Namespace) -> int:
 
 
 def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
-    with briefly():
-        from engine.console import progress_bar, show_outcome, show_sentences, terminal
-        from engine.run.ahead import compiled_ahead
-        from engine.run.folder import REPORT, write_text
-        from engine.run.launch import run_study
-        from engine.run.read import hand_to_optuna
-        from engine.study.reader import read_study
-        from reports.run.make import follow_shown, report_of_run
+    from engine.console import progress_bar, show_outcome, show_sentences, terminal
+    from engine.run.ahead import compiled_ahead
+    from engine.run.folder import REPORT, write_text
+    from engine.run.launch import run_study
+    from engine.run.read import hand_to_optuna
+    from engine.study.reader import read_study
+    from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
     first = "First run here: the model is compiled, which takes a minute or more."
