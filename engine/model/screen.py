@@ -20,7 +20,14 @@ from engine.columns import Builds, Results
 from engine.model.dimensions import dimensions_of
 from engine.model.limits import MATCHED, Limits, violations
 from engine.model.shaft import bearing_stiffness, critical_speed, rotor_line
-from engine.model.strength import bore_stresses, failing_speeds, growth, notch_factor, places_of
+from engine.model.strength import (
+    bore_stresses,
+    failing_speeds,
+    growth,
+    hub_of_build,
+    notch_factor,
+    places_of,
+)
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.machine.margins import safety_margin
 from engine.physics.machine.tolerance import rim_gap_loss
@@ -73,10 +80,11 @@ def misses_by_bounds(study: Study, builds: Builds, limits: Limits) -> Mask:
     """Find those of them whose bounds miss a limit; no bound depends on `OF_FLOW_ALONE`."""
     warm = np.atleast_1d(np.asarray(source_of(study.supply).temperature, dtype=float))
     margins = partial(_margins, temperature=warm)
-    whirling = partial(margins, on_shaft=True)
     # The cheapest first.
     return _misses(
-        builds, limits, ((AT_MOST[:1], _gap_hold), (AT_MOST[1:], margins), (AT_MOST[2:], whirling))
+        builds,
+        limits,
+        ((AT_MOST[:1], _gap_hold), (AT_MOST[1:], margins), (AT_MOST[2:], _shaft_margin)),
     )
 
 
@@ -131,27 +139,33 @@ def _gap_hold(build: Builds) -> Results:
     return {"gap_hold": (build["gap"] - loss) / build["gap"]}
 
 
-def _margins(build: Builds, *, temperature: Lanes, on_shaft: bool = False) -> Results:
-    """Find margins of discs that are warm throughout and have no waves.
+def _shaft_margin(build: Builds) -> Results:
+    """Find the margin of the shaft's bending alone."""
+    build = _spread(build)
+    height, hub_radius = dimensions_of(build)["stack_height"], hub_of_build(build)
+    line = rotor_line(build, height=height, hub_radius=hub_radius)
+    critical = critical_speed(line, bearing_stiffness(build, line))
+    return {"safety_margin": critical / build["speed"]}
 
-    They turn on their shaft, or on one that never bends.
-    """
+
+def _spread(build: Builds) -> Results:
+    """Give each number one value a build."""
     n_builds = max(len(values) for values in build.values())
-    build = {key: np.broadcast_to(values, (n_builds,)) for key, values in build.items()}
+    return {key: np.broadcast_to(values, (n_builds,)) for key, values in build.items()}
+
+
+def _margins(build: Builds, *, temperature: Lanes) -> Results:
+    """Find margins of discs that are warm throughout and have no waves, on a stiff shaft."""
+    build = _spread(build)
+    n_builds = len(build["speed"])
     warm, never = np.broadcast_to(temperature, (n_builds,)), np.full(n_builds, np.inf)
     metal = state_as_cut(build["material"], build["process"], warm)
-    places = places_of(build)
-    build["notch_factor"] = notch_factor(build, places)
-    whirling = never
-    if on_shaft:
-        height = dimensions_of(build)["stack_height"]
-        line = rotor_line(build, height=height, hub_radius=places.web.hub_radius)
-        whirling = critical_speed(line, bearing_stiffness(build, line))
+    build["notch_factor"] = notch_factor(build, places_of(build))
     stresses = bore_stresses(build, metal, np.zeros(n_builds))
     failing = failing_speeds(
         build,
         metal,
-        critical_speed=whirling,
+        critical_speed=never,
         stresses=stresses,
         wave_speed=never,
         growth=growth(build, metal, warm, radius=build["disc_diameter"] / 2),
@@ -162,7 +176,7 @@ def _margins(build: Builds, *, temperature: Lanes, on_shaft: bool = False) -> Re
         yield_speed=failing["yield_speed"],
         burst_speed=failing["burst_speed"],
         wave_speed=never,
-        shaft_speed=whirling,
+        shaft_speed=never,
         bearing_speed=failing["bearing_limit_speed"],
         rub_speed=failing["rub_speed"],
         generator_speed=failing["generator_limit_speed"],
