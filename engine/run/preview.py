@@ -73,18 +73,15 @@ def preview(study: Study) -> Preview:
     start = time.perf_counter()
     results = evaluate_judged(study, builds)
     seconds = (time.perf_counter() - start) / SAMPLED + SEARCH_SECONDS
-    several = {key: np.tile(values, TIMES) for key, values in builds.items()}
-    start = time.perf_counter()
-    evaluate_judged(study, several)
-    large = (time.perf_counter() - start) / (TIMES * SAMPLED)
     limits = with_standing(study.all_limits, study.works_as)
     if study.search.method == "grid" and not stored_whole(space.size) and is_screened(study):
         # Most builds of a large grid are not marched.
         marched = 1 - misses_without_flow(study, builds, limits).mean()
-        seconds = large * marched + SCREEN_SECONDS
+        seconds = _in_large_calls(study, builds) * marched + SCREEN_SECONDS
     usual, refined = budget(study, space)
     tried, sampled = firm_budget(study)
-    firm_seconds = seconds * tried + large * ROBUST_SAMPLES * sampled
+    samples = ROBUST_SAMPLES * sampled
+    firm_seconds = seconds * tried + (_in_large_calls(study, builds) * samples if samples else 0.0)
     seconds = seconds * usual + firm_seconds
     if refined:
         few = {key: values[:REFINED] for key, values in builds.items()}
@@ -111,6 +108,14 @@ def preview(study: Study) -> Preview:
         firm=(tried, firm_seconds),
         **_hose(study, results),
     )
+
+
+def _in_large_calls(study: Study, builds: Results) -> float:
+    """Time that a build takes where many are evaluated together [s]."""
+    several = {key: np.tile(values, TIMES) for key, values in builds.items()}
+    start = time.perf_counter()
+    evaluate_judged(study, several)
+    return (time.perf_counter() - start) / (TIMES * SAMPLED)
 
 
 class _Hose(TypedDict):
