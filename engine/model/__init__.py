@@ -6,7 +6,8 @@ decided, why, and the number it rests on:
 - Lanes. A build is a lane; lanes do not know each other. A lane without operating point is NaN and
   has a `Reason`, the first in the order of the machine; its dimensions and stresses stay.
 - Runaway costs ten times the rest. It is worked out for every design only if a limit or an aim
-  names it, and else for the front (`with_runaway`).
+  names it, and else for the front (`with_runaway`). It is followed upward by the averaged flow at
+  either level (`runaway`).
 - A lost load (`load_loss`) is followed in a map of 24 torques of each build, over speed and supply
   pressure. Twenty speeds and eight pressures move the peak by 4e-4 at most on the front of
   lane-workshop; a run of the bundled front of 107 designs takes 0.4 s of one core, 0.2 s more for

@@ -36,6 +36,7 @@ from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.model.power import supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
+from engine.model.runaway import runaway_ratio
 from engine.model.settled_speed import at_settled_speed, without_lost
 from engine.model.shaft import RotorLine, bearing_stiffness, critical_speed
 from engine.model.stage_results import of_later_stages, worst_of
@@ -45,7 +46,6 @@ from engine.model.validity import notes_of, rechecked, unevenly_shared
 from engine.physics.arrays import Lanes, Mask, Reason, in_lanes, repeated
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.stage_columns import LATE, LATE_OF_STAGES
 from engine.study.pump.study import PumpStudy
 from engine.study.study import Study, most_stages
@@ -134,36 +134,18 @@ def with_recheck(study: Study, results: Results) -> Results:
 def with_runaway(study: Study, results: Results) -> Results:
     """Results with the columns of runaway filled in.
 
-    Runaway speed is that at which the net torque vanishes without load. The iron loss of the
-    generator is left out, so the ratio is on the safe side.
+    Runaway speed is that at which the net torque first vanishes without load. The iron loss of the
+    generator is left out, so the ratio is on the safe side. It comes from the averaged gap flow at
+    either level: see `runaway`.
     """
-    # Only builds that drive their shaft run away.
-    lanes = np.flatnonzero(results["shaft_torque"] > 0)
-    ratio = np.full(results["speed"].shape, np.nan)
-    given, level = builds_of(study, results), _level(study, results)
+    given = builds_of(study, results)
 
-    def torque(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
+    def torque(lane: NDArray[np.int64], ratio: Lanes) -> Lanes:
         faster = rows_of(given, lane)
-        faster["speed"] = faster["speed"] * np.exp(log_ratio)
-        # Without an operating point the discs pump against the supply, which brakes them.
-        return np.nan_to_num(driven(study, faster, level)["shaft_torque"], nan=-1.0)
+        faster["speed"] = faster["speed"] * ratio
+        return driven(study, faster, "averaged")["shaft_torque"]
 
-    # Builds that run away beyond the highest ratio; root of the torque for the others.
-    highest = np.full(lanes.shape, np.log(HIGHEST_RUNAWAY))
-    if lanes.size:
-        runs_away = torque(highest, lanes) >= 0
-        ratio[lanes[runs_away]] = HIGHEST_RUNAWAY
-        lanes, highest = lanes[~runs_away], highest[~runs_away]
-    if lanes.size:
-        from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
-
-        found = elementwise.find_root(
-            torque,
-            (np.zeros(lanes.shape), highest),
-            args=(lanes,),
-            tolerances={"xatol": 1e-4, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
-        )
-        ratio[lanes] = np.exp(found.x)
+    ratio = runaway_ratio(torque, results["shaft_torque"])
     # A build survives where nothing fails below its runaway speed.
     survives = np.where(np.isfinite(ratio), results["safety_margin"] >= ratio, np.nan)
     return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
