@@ -14,7 +14,8 @@ The averaged torque changes sign once between operating speed and twenty times t
 2,261 builds on the four fronts and 1,185 random ones, seen at 100 or 150 speeds each. On the fronts
 it falls through zero smoothly, but for four builds in water that throw fluid out at the rim first.
 Of random builds 45 of 100 in water do so and 25 in steam churn first, with a third and a sixth of
-the torque left in the median; their ratio is that end of the model, and may be too low.
+the torque left in the median; their ratio is that end of the model, and may be too low. In water
+it is a rough end: within a hundredth of it, matched speeds and others take turns.
 """
 
 from collections.abc import Callable
