@@ -18,7 +18,7 @@ from engine.model.shaft_layout import (
     PULLEY_EDGES,
     SECTIONS,
 )
-from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
+from reports.design.carriers import ARMS, SCREW, SCREW_HOLE, screw_length
 from reports.design.casing import Housing
 from reports.design.collars import collar_profile, on_clamp, wear_ring_profile
 from reports.design.facts import BuildFacts
@@ -261,13 +261,14 @@ def _held(facts: BuildFacts) -> Iterable[TurnedPart]:
         pushes,
         bought=True,
     )
-    screwed = f"seat and spigot in one setting; {ARMS} screws {SCREW} × 12, class {BOLT_CLASS}"
     for name, length, deep, place, over in (
         ("free-end carrier", "free_carrier", width, ends[0], True),
         ("drive-end carrier", "drive_carrier", width + facts.laid("spring_room"), ends[1], False),
     ):
         part = Turned(name, *_carrier(facts, outer, facts.laid(length), deep))
-        yield TurnedPart(part, (place,), (over,), STEEL, screwed)
+        screw = screw_length(facts.laid(length) - 1e3 * CARRIER_PLATE)
+        screwed = f"seat and spigot in one setting; {ARMS} screws {SCREW} × {screw}, class "
+        yield TurnedPart(part, (place,), (over,), STEEL, f"{screwed}{BOLT_CLASS}")
 
 
 def _carrier(
