@@ -24,9 +24,7 @@ from reports.design import (
     sheet_tables,
     sheet_wording,
 )
-from reports.design.carriers import screw_length
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.machine import plates_of
 from reports.design.outlines import NoWebError
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import THIN, quantity
@@ -221,29 +219,11 @@ def test_what_a_laser_takes_from_full_hard_sheet_is_told(
     assert "anneals" not in " ".join(drawing_wording.disc_notes(water))
 
 
-@pytest.mark.parametrize("hold", ["spokes", "bolts"])
-def test_end_clamps_are_ordered_of_a_sheet_that_is_sold_as_thick(
-    sheet_data: BuildData, hold: str
-) -> None:
-    design = {"material": "stainless-301-full-hard", "hold": hold, "bolt_circle": np.nan}
-    hard = build_facts_of(changed(sheet_data, **design))
-    for plate in plates_of(hard):
-        if "clamp" in plate.name:
-            assert plate.material == "Stainless steel 304 (1.4301), annealed sheet"
-        elif plate.name in ("disc", "spacer"):
-            assert "full-hard strip" in plate.material
-    items = [item.text for item in sheet_tables.parts(hard) if item.name.endswith("nd clamp")]
-    assert items
-    assert all("304 (1.4301), annealed sheet" in text for text in items)
-    other = build_facts_of(changed(sheet_data, **design | {"material": "stainless-304"}))
-    assert hard.masses.clamp == pytest.approx(other.masses.clamp)
-    assert hard.masses.disc == pytest.approx(7900 / 8000 * other.masses.disc)
-
-
-def test_a_carrier_is_screwed_by_a_diameter_of_thread_or_more_inside_its_plate() -> None:
-    for flange in np.arange(4.0, 30.0, 0.25).tolist():
-        engaged = screw_length(flange) - flange
-        assert 3.0 <= engaged <= 8.0
+def test_the_pick_of_a_report_is_called_so(sheet_data: BuildData) -> None:
+    pick = build_facts_of(replace(sheet_data, letter="", roles=("pick",)))
+    assert sheet_wording.standing(pick).endswith("; in the report: pick.")
+    none = build_facts_of(replace(sheet_data, letter="", roles=()))
+    assert sheet_wording.standing(none).endswith("; not marked in the report.")
 
 
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
