@@ -84,7 +84,8 @@ def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
         ),
         AVERAGED: AVERAGED_RANGE.outside(
             faster_ekman_number=faster,
-            laminar_ekman_number=faster * (1 - states["turbulent_share"]),
+            # Added up along the radius, the share may be a last digit above 1.
+            laminar_ekman_number=faster * np.maximum(1 - states["turbulent_share"], 0.0),
             gap_reynolds=states["gap_reynolds"],
         )
         # Discs faster than the fluid pump it outward in wide gaps: more than one flow is possible.
