@@ -70,6 +70,20 @@ def told(few: Path) -> dict[str, str]:
     return dict(line.split(": ", 1) for line in process.stdout.splitlines())
 
 
+def said_by(code: str) -> str:
+    """Run code in a process of its own; give what it prints."""
+    process = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        timeout=PATIENCE,
+    )
+    assert process.returncode == 0, process.stderr
+    return process.stdout
+
+
 @pytest.mark.slow
 def test_a_cluster_gives_the_run_of_one_process_even_if_a_worker_is_killed(
     few: Path, plain: bytes, told: dict[str, str]
@@ -115,15 +129,8 @@ def test_a_scheduler_that_does_not_answer_is_named() -> None:
         "    try: Cluster('', address, patience=0.5).__enter__()\n"
         "    except WorkerError as error: print(error)\n"
     )
-    process = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=60,
-    )
-    first, second = process.stdout.splitlines()
+    told = said_by(code)
+    first, second = told.splitlines()
     assert first.startswith("tcp://127.0.0.1:1: the scheduler does not answer; start it with dask")
     assert second.startswith("nonsense: the scheduler does not answer")
 
@@ -138,15 +145,8 @@ def test_a_scheduler_without_workers_is_named() -> None:
         "    try: Cluster('', local.scheduler_address, patience=0.5).__enter__()\n"
         "    except WorkerError as error: print(error)\n"
     )
-    process = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=60,
-    )
-    assert "the scheduler has no worker; start it with dask scheduler" in process.stdout
+    told = said_by(code)
+    assert "the scheduler has no worker; start it with dask scheduler" in told
 
 
 @pytest.mark.slow
@@ -174,16 +174,7 @@ def test_a_cluster_gives_the_bands_of_one_process_to_the_last_byte(tmp_path: Pat
         "print(*(key for key in known if found[key].tobytes() != known[key].tobytes()))\n"
         "print(np.isfinite(known['electric_power_p10']).sum())\n"
     )
-    process = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=PATIENCE,
-    )
-    assert process.returncode == 0, process.stderr
-    others, judged = process.stdout.splitlines()
+    others, judged = said_by(code).splitlines()
     assert others == ""
     assert int(judged) > 40
 
