@@ -268,7 +268,7 @@ def nut_notes(facts: BuildFacts) -> tuple[str, ...]:
         return ()
     told = (
         f"A whole nut does not pass the seat of the bearing, ⌀{facts.bearing.bore * 1e3:g}, to its "
-        "thread. Take one in two halves, such as a threaded shaft collar; if it is higher than "
+        "thread. Take one in two halves, such as a threaded clamp ring; if it is higher than "
         "drawn, shorten the sleeve by as much. Or choose a bearing whose bore is smaller than the "
         "core of the nut."
     )
