@@ -52,6 +52,8 @@ class Material:
     """Which estimate of its fatigue applies."""
     creep_temperature: float = np.nan
     """Above it the material creeps under lasting load [K]; NaN for metals."""
+    plate: str = ""
+    """Key of what parts thicker than this one is sold are cut from, the end clamps; '': itself."""
 
 
 @dataclass(frozen=True)
@@ -214,6 +216,16 @@ def material_state(names: Names, temperature: Array) -> MaterialState:
     return MaterialState(
         **_gather(MaterialState, materials(), names, along="temperature", at=temperature)
     )
+
+
+def clamp_materials(names: Names) -> NDArray[np.str_]:
+    """Name what the end clamps of discs of the named materials are cut from."""
+    return of_names(names, {key: clamp_material(key) for key in materials()})
+
+
+def clamp_material(name: str) -> str:
+    """Name what the end clamps of discs of one material are cut from."""
+    return materials()[name].plate or name
 
 
 def state_as_cut(names: Names, processes_of: Names, temperature: Array) -> MaterialState:

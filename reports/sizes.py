@@ -8,6 +8,7 @@ from itertools import pairwise
 from engine.columns import COLUMNS
 from engine.model.worth import worth_of
 from engine.run.sizes import RULES, Rung
+from engine.stage_columns import is_idle
 from engine.study.loads import appliances
 from engine.study.study import Study
 from engine.study.supply import source_of
@@ -102,7 +103,7 @@ def write_sizes(study: Study, rungs: Sequence[Rung], seconds: float) -> str:
         table=[[text for _, text in _cells(study, rung)] for rung in rungs],
         headline=headline(study, rungs),
         told=honest_text(study, rungs),
-        rules=rules_text(),
+        rules=rules_text(study),
         sources=SOURCES,
         say=quantities,
     )
@@ -155,10 +156,14 @@ def honest_text(study: Study, rungs: Sequence[Rung]) -> str:
     return " ".join(found)
 
 
-def rules_text() -> list[str]:
-    """List what was scaled, by its rule."""
+def rules_text(study: Study) -> list[str]:
+    """List what was scaled, by its rule: what builds of this study have."""
+    counts = study.searched().get("stage_count")
+    stages = float(counts.highest if counts else study.fixed()["stage_count"])
     by_rule: dict[float, list[str]] = {}
     for key, exponent in RULES.items():
+        if is_idle(key, stages):
+            continue
         by_rule.setdefault(exponent, []).append(inline_label(key))
     found = [
         f"With the flow to the power of {number(exponent, 2, trim=True)}: {listed(labels)}."

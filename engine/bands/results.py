@@ -94,7 +94,8 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     parabolas = Parabolas.of(study, unit)
     standing = with_standing(plain_limits(study), study.works_as)
     limits = {key: limit for key, limit in standing.items() if key not in AS_DRAWN}
-    stated = {base_key(key) for key in study.all_limits} - AS_DRAWN
+    # Sorted: a set has another order on every start, and columns are stored in this one.
+    stated = sorted({base_key(key) for key in study.all_limits} - AS_DRAWN)
     keys = tuple(
         dict.fromkeys(["electric_power", *map(base_key, study.aims), *stated, *_also(study)])
     )
@@ -102,7 +103,7 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     found: Results = {
         band_key(key, part): np.full(designs, np.nan) for key in keys for part in SHARES
     }
-    found |= {band_key(key, "chance"): np.full(designs, np.nan) for key in sorted(stated)}
+    found |= {band_key(key, "chance"): np.full(designs, np.nan) for key in stated}
     found[CHANCE_ALL] = np.full(designs, np.nan)
     rows = np.flatnonzero(results["status"] == MATCHED)
     for some in np.array_split(rows, -(-rows.size * n_samples // LANES) or 1):
@@ -225,7 +226,7 @@ def _summed_up(
     sampled: Results,
     lost: Mapping[str, float],
     limits: Mapping[str, Limit[float]],
-    stated: set[str],
+    stated: Sequence[str],
     parabolas: Parabolas,
 ) -> Results:
     found: Results = {}

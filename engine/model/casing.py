@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, material_state
+from engine.catalogue import ASSEMBLY_TEMPERATURE, clamp_material, material_state
+from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.containment import (
     bolt_force,
     end_plate_thickness,
@@ -46,7 +47,7 @@ class CasingEstimates:
     fragment_mass: float
     fragment_speed: float
     fragment_energy: float
-    """Energy of motion of a third of the stack."""
+    """Energy of motion of a third of the stack, with that of wide end clamps."""
     disc_energy: float
     """The same of a third of one disc."""
     perforation: tuple[float, float]
@@ -76,18 +77,27 @@ def casing_estimates(
 ) -> CasingEstimates:
     """Estimate wall, shell, plates and bolts for one build with its results [SI].
 
-    `pressure` is that inside over that of the surroundings.
+    `pressure` is that inside over that of the surroundings. Where bolts hold the discs, both end
+    clamps are as wide as these and burst with them.
     """
     of = {key: float(value) for key, value in values.items() if not isinstance(value, str)}
     rim, bore = of["disc_diameter"] / 2, of["exhaust_bore"] / 2
-    height, inside = of["stack_height"], rim + of["rim_clearance"]
+    inside, wide = rim + of["rim_clearance"], values.get("hold") == "bolts"
+    clamps = 2 * CLAMP_THICKNESS if wide else 0.0
+    height = of["stack_height"] + clamps
     runaway = of["runaway_ratio"] * of["speed"]
     speed = float(np.fmin(of["burst_speed"], runaway))
-    density = material_state(str(values["material"]), ASSEMBLY_TEMPERATURE).density
+    material = str(values["material"])
+    density, thick = (
+        float(material_state(name, ASSEMBLY_TEMPERATURE).density)
+        for name in (material, clamp_material(material))
+    )
     ring = annulus_mass(density=density, thickness=of["disc_thickness"], r_inner=bore, r_outer=rim)
     radius = fragment_radius(r_inner=bore, r_outer=rim)
     disc = float(fragment_energy(mass=ring / PIECES, speed=speed, radius=radius))
-    whole = disc * of["disc_count"]
+    # Both clamps weigh as much as so many discs more.
+    discs = of["disc_count"] + clamps * thick / (of["disc_thickness"] * density)
+    whole = disc * discs
     chord = 2 * rim * np.sin(np.pi / 3)
     perforation = tuple(
         float(perforation_thickness(energy=whole, diameter=2 * np.sqrt(area / np.pi)))
@@ -96,7 +106,7 @@ def casing_estimates(
     force = float(bolt_force(pressure=pressure, diameter=2 * inside, bolts=bolts))
     return CasingEstimates(
         speed=speed,
-        fragment_mass=float(ring / PIECES * of["disc_count"]),
+        fragment_mass=float(ring / PIECES * discs),
         fragment_speed=float(speed * radius),
         fragment_energy=whole,
         disc_energy=disc,

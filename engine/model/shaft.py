@@ -7,7 +7,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, material_state
+from engine.catalogue import (
+    ASSEMBLY_TEMPERATURE,
+    bearing_values,
+    clamp_materials,
+    material_state,
+)
 from engine.columns import Builds
 from engine.model.bolts import has_bolts, held_webs, plate_rings, washers_in_gaps
 from engine.model.lanes import added
@@ -116,6 +121,7 @@ def rotor_line(
     apart = stage_distance(build)
     layout = shaft_layout(build, height=whole_height(build, heights))
     metal = material_state(build["material"], ASSEMBLY_TEMPERATURE)
+    heavier = _heavier_clamps(build)
     steel = material_state(build["shaft_material"], ASSEMBLY_TEMPERATURE)
     edges, sizes = layout.edges.T, _diameters(layout)
     rim, bore, shaft = (build[k] for k in ("disc_diameter", "exhaust_bore", "shaft_diameter"))
@@ -127,7 +133,8 @@ def rotor_line(
     # What the shaft carries: clamps, ring and web of the discs, tubes, nut, sleeve, pulley or
     # coupling.
     tube = steel.density * (apart - 2 * CLAMP_THICKNESS) / apart
-    densities = (metal.density, web, tube, inside, plate, filling, sleeve)
+    clamped = web * heavier, plate * heavier
+    densities = (metal.density, clamped[0], tube, inside, clamped[1], filling, sleeve)
     seat = _seat(build, heights, discs, densities=densities)
     place = np.stack(
         [
@@ -170,7 +177,7 @@ def rotor_line(
     high = added(heights)
     tubes = len(later) * apart * tube + high * sleeve
     tubes = tubes * (_area(FACE_RATIO * shaft) - _area(shaft))
-    clamps = 2 * len(heights) * CLAMP_THICKNESS
+    clamps = 2 * len(heights) * CLAMP_THICKNESS * heavier
     webs = webs * (clamps + high * held_webs(build))
     rings = rings * (solid + clamps * plate_rings(build) + (high - solid) * washers_in_gaps(build))
     return RotorLine(
@@ -189,6 +196,13 @@ def rotor_line(
         clamped=np.asarray(webs + rings + tubes + point_mass.sum(axis=0)),
         hub_radius=hub_radius,
     )
+
+
+def _heavier_clamps(build: Builds) -> Lanes:
+    """Density of an end clamp over that of a disc."""
+    names = clamp_materials(build["material"]), build["material"]
+    thick, sheet = (material_state(each, ASSEMBLY_TEMPERATURE).density for each in names)
+    return thick / sheet
 
 
 @dataclass(frozen=True)

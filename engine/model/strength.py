@@ -10,6 +10,7 @@ import numpy as np
 from engine.catalogue import (
     ASSEMBLY_TEMPERATURE,
     MaterialState,
+    clamp_materials,
     material_state,
     of_names,
     processes,
@@ -18,9 +19,9 @@ from engine.catalogue import (
 from engine.columns import Builds, Results
 from engine.files import shared_file
 from engine.model.bearings import limit_speed
-from engine.model.bolts import bolts_of_build
+from engine.model.bolts import bolts_of_build, has_bolts
 from engine.model.lasting import lasting
-from engine.physics.arrays import Array, Lanes
+from engine.physics.arrays import Array, Lanes, Mask
 from engine.physics.machine.disc import (
     DiscStress,
     bore_hoop_stress,
@@ -71,7 +72,7 @@ def strength(
     [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress, and `fluid_density`
     [kg/m3] the mass that the waves of the discs move in the gaps.
     """
-    metal = state_as_cut(build["material"], build["process"], disc_temperature)
+    metal = _weakest(build, disc_temperature)
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = growth(build, metal, disc_temperature, radius=build["disc_diameter"] / 2)
@@ -116,6 +117,24 @@ def strength(
         "disc_temperature": disc_temperature,
     }
     return {key: np.asarray(values) for key, values in columns.items()}
+
+
+def _weakest(build: Builds, disc_temperature: Lanes) -> MaterialState:
+    """Metal of the discs; with bolts as weak as the end clamps, which then turn as wide as they."""
+    metal = state_as_cut(build["material"], build["process"], disc_temperature)
+    wide, names = has_bolts(build), clamp_materials(build["material"])
+    if not (wide & (names != build["material"])).any():
+        return metal
+    clamp = state_as_cut(names, build["process"], disc_temperature)
+    return replace(
+        metal,
+        yield_strength=_lower(metal.yield_strength, clamp.yield_strength, where=wide),
+        ultimate_strength=_lower(metal.ultimate_strength, clamp.ultimate_strength, where=wide),
+    )
+
+
+def _lower(one: Lanes, other: Lanes, *, where: Mask) -> Lanes:
+    return np.where(where, np.minimum(one, other), one)
 
 
 def bore_stresses(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> dict[str, Array]:

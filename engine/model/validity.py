@@ -26,7 +26,7 @@ MOST_DIFFERENCE = 0.05
 RING = "ring around the discs, whose edges all but close the rim"
 """See `ring.ring_around_discs`; `point --plane` tells of one build."""
 NO_WEB = "blocked share, which no hub with so many spokes or holes fills"
-NO_BOLTS = "bolts, whose washers do not fit on the discs"
+NO_BOLTS = "bolts, which do not fit on the discs or in the thread of an end clamp"
 SOFT_PLATES = "bolts between end plates that give way: the waves come at lower speeds"
 RUNNER = "spokes in the exhaust, which work more than the discs"
 """Their share is solved in a plane and not measured; then most of the power rests on it."""
@@ -84,7 +84,8 @@ def _outside(build: Builds, states: Builds, flow: Throughflow, web: WebShape) ->
         ),
         AVERAGED: AVERAGED_RANGE.outside(
             faster_ekman_number=faster,
-            laminar_ekman_number=faster * (1 - states["turbulent_share"]),
+            # Added up along the radius, the share may be a last digit above 1.
+            laminar_ekman_number=faster * np.maximum(1 - states["turbulent_share"], 0.0),
             gap_reynolds=states["gap_reynolds"],
         )
         # Discs faster than the fluid pump it outward in wide gaps: more than one flow is possible.

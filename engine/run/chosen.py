@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.columns import Results
+from engine.columns import Results, base_key
 from engine.errors import NothingFeasibleError, Problem, RunFolderError, StudyError
 from engine.run.folder import FRONT, STUDY, read_front, read_state
 from engine.run.pick import marked, picks_of
@@ -53,7 +53,9 @@ def row_named(folder: Path, design: str, study: Study, front: Results) -> int:
     Raises StudyError where there is none of that name.
     """
     picks = picks_of(study, front)
-    roles: Mapping[str, int] = {} if picks is None else picks.rows
+    roles = {} if picks is None else dict(picks.rows)
+    if base_key(list(study.aims)[1]) != "safety_margin":
+        roles.pop("safest", None)  # the best by the second aim, which may be the first to fail
     rows = {str(number): row for row, number in enumerate(front["design"].astype(int).tolist())}
     rows |= {letter.lower(): row for row, letter in lettered(study, front).items()}
     rows |= roles

@@ -72,6 +72,12 @@ def logged(path: Path) -> Iterator[None]:
         handler.close()
 
 
+DIED = (
+    "was killed, or the power failed; where it dies again at as many designs, a build may end its"
+    " process: another search.seed passes it by, in a run folder of its own (--into)"
+)
+
+
 class RunLog:
     """Lines about the progress of a run, few enough to be read in the morning."""
 
@@ -84,7 +90,7 @@ class RunLog:
         """Log the start, and how the start before it ended."""
         known, state = folder.provenance, folder.state
         if folder.n_parts or state.designs:
-            ended = {"running": "was killed, or the power failed"}.get(state.state, state.state)
+            ended = {"running": DIED}.get(state.state, state.state)
             LOGGER.info("the start before this one: %s", ended)
         LOGGER.info(
             "started, process %d: study %s, seed %d, model version %d, %s designs",

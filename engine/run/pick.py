@@ -12,9 +12,10 @@ the margin below the peak, each as a share).
 
 Beside it stand two calmer builds, for a maker who has the power to spare.
 
-- Calmest: the largest tenth-percentile safety margin that still is of use. Of use is what carries
-  all that must run; where the study lists no loads, or none is carried, what has half the first aim
-  of the pick. Without that bound the calmest build hardly turns.
+- Calmest: the largest tenth-percentile safety margin that still is of use, of builds whose margin
+  as drawn is no smaller than the pick's either. Of use is what carries all that must run; where the
+  study lists no loads, or none is carried, what has half the first aim of the pick. Without that
+  bound the calmest build hardly turns.
 - Calmer: the knee between these two, by first aim and margin, percent against percent. It is looked
   for in the middle half of the way in margin, since near an end it would be the pick, or the
   calmest, with another name. Where that half is empty it is looked for all the way. It gives more
@@ -200,8 +201,8 @@ def _calmer(
     """Rows of the calmer and the calmest build; the pick itself where nothing is calmer."""
     pool = passing if passing.size else np.arange(len(merit))
     pool = _of_use(study, front, pool, merit, best=merit[pick])
-    margin = _margin(front)
-    pool = pool[margin[pool] > margin[pick]]
+    margin, drawn = _margin(front), np.asarray(front.get("safety_margin", _margin(front)))
+    pool = pool[(margin[pool] > margin[pick]) & (drawn[pool] >= drawn[pick])]
     if not pool.size:
         return {"calmer": pick, "calmest": pick}
     calmest = int(pool[_best(margin[pool], merit[pool])])

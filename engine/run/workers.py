@@ -52,7 +52,8 @@ ROOT = str(Path(__file__).parents[2])
 LOG = logging.getLogger("swirlstack")
 _WORN_OUT = (
     "workers keep dying, perhaps for lack of memory; give the same command with fewer workers:"
-    " everything stored is safe, and the run continues"
+    " everything stored is safe, and the run continues. If it dies there again, a build may end"
+    " its process: another search.seed passes it by, in a run folder of its own (--into)"
 )
 
 

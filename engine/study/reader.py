@@ -17,6 +17,7 @@ from engine.catalogue import bearing_names, material_names, process_names
 from engine.columns import COLUMNS, columns_of
 from engine.errors import Problem, StudyError, WrongValueError, nearest, suggestion
 from engine.files import shared_file
+from engine.stage_columns import is_idle
 from engine.study.events import Event
 from engine.study.fit_file import read_study_text, take_fit
 from engine.study.generators import generators
@@ -198,8 +199,9 @@ def split_supply(texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
 def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
     """One build out of texts such as "gap=0.3mm": SI by key, for every range of the study.
 
-    Any machine number may be named too. A range that holds one value need not be; its value may
-    be overridden as well, and values outside the ranges are taken. Raises StudyError.
+    Any machine number may be named too. A range that holds one value need not be, nor one of a
+    stage that the build does not have; a fixed value may be overridden as well, and values outside
+    the ranges are taken. Raises StudyError.
     """
     ranges = study.searched()
     build: dict[str, Any] = {key: given.lowest for key, given in ranges.items() if given.is_fixed}
@@ -215,7 +217,12 @@ def parse_overrides(texts: Sequence[str], study: Study) -> dict[str, Any]:
         except WrongValueError as error:
             mistakes.append((key, error))
         named.add(key)
+    known = {key: given.lowest for key, given in ranges.items()} | study.fixed() | build
+    n_stages = known.get("stage_count", 1)
     for key in (key for key in ranges if key not in build and key not in named):
+        if is_idle(key, n_stages):
+            build[key] = ranges[key].lowest  # as a search has it
+            continue
         expected = f"one of the study, from {_text(key, ranges[key].lowest)}"
         expected += f" to {_text(key, ranges[key].highest)}"
         mistakes.append((key, WrongValueError("has no value", expected, f"add {key}=VALUE")))

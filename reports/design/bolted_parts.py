@@ -45,19 +45,19 @@ def bolted_plates(facts: BuildFacts, bolts: RingBolts) -> Iterable[Plate]:
     levels = tuple(low + pitch * place for low, count, _ in stacks for place in range(count))
     ream = f"ream the {bolts.size:g} holes of the pack together, H11"
     yield Plate(facts.disc, thickness, levels, sheet, bolts.size, ream)
-    clamp, web = 1e3 * CLAMP_THICKNESS, facts.web
+    clamp, web, thick = 1e3 * CLAMP_THICKNESS, facts.web, facts.clamp_sheet
     shape = {"diameter": facts.disc.width, "web": web, "bolts": bolts}
     hole = f"ream the shaft hole to {2 * web.shaft_radius:g}"
     finest = min(web.spoke_width, 2 * web.shaft_radius - REAM_ALLOWANCE, bolts.size)
     low = wide_clamp(**shape, tapped=False)  # type: ignore[arg-type]
     heads = f"{hole}; countersink the outer face 90° for the heads of the bolts"
-    yield Plate(low, clamp, tuple(low - clamp for low, _, _ in stacks), sheet, finest, heads)
+    yield Plate(low, clamp, tuple(low - clamp for low, _, _ in stacks), thick, finest, heads)
     tapped = wide_clamp(**shape, tapped=True, closed=facts.closed)  # type: ignore[arg-type]
     if facts.closed:
         tapped = replace(tapped, name=CLOSED_CLAMP)
     thread = f"{hole}; tap the {web.spokes} holes of {bolts.tap_drill:g} to M{bolts.size:g}"
     finest = min(finest, bolts.tap_drill)
-    yield Plate(tapped, clamp, tuple(low + high for low, _, high in stacks), sheet, finest, thread)
+    yield Plate(tapped, clamp, tuple(low + high for low, _, high in stacks), thick, finest, thread)
 
 
 def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, material_state
+from engine.catalogue import ASSEMBLY_TEMPERATURE, clamp_material, material_state
 from engine.model.casing import PROOF_STRESS
 from engine.physics.machine.clamp import (
     FACE_RATIO,
@@ -58,11 +58,13 @@ def ring_sizes(facts: BuildFacts, bolts: RingBolts) -> Iterable[Size]:
 
 def ring_parts(facts: BuildFacts, bolts: RingBolts) -> Iterable[Item]:
     """List the parts of the pack, with their mass."""
-    sheet = material_state(facts.word("material"), ASSEMBLY_TEMPERATURE)
+    sheet = facts.word("material")
     for plate in bolted_plates(facts, bolts):
         size = f"⌀{millimetres(plate.part.width)} × {millimetres(plate.thickness)}"
         told = f"{size}, {plate.material}; see drawing"
-        mass = 1e-9 * float(sheet.density) * plate.volume
+        metal = sheet if plate.name == facts.disc.name else clamp_material(sheet)
+        density = float(material_state(metal, ASSEMBLY_TEMPERATURE).density)
+        mass = 1e-9 * density * plate.volume
         yield item(plate.pieces, plate.name.capitalize(), told, mass)
     for part in bolted_turned(facts):
         yield item(part.pieces, part.name.capitalize(), part.remark, DENSITY * part.volume)

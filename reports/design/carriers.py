@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 
+from engine.model.shaft_layout import CARRIER_PLATE
 from reports.design.casing import WALL, Housing
 from reports.design.outlines import Arc, Circle, Flat, Line, Outline, Point, point_along
 
@@ -12,10 +13,20 @@ FOOT_BELOW, FOOT_SHARE = 12.0, 0.75
 """Metal beneath the ring [mm], and width of the feet over the plate's."""
 SCREW, SCREW_HOLE, TAP_DRILL = "M3", 3.4, 2.5
 """Of a carrier in its plate: through hole (ISO 273), drill for its thread [mm]; from memory."""
+SCREW_LENGTHS = (10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80)
+"""In which it is sold (ISO 4762, from memory) [mm]."""
+SCREW_TIP = 2.0
+"""Least metal beyond the screw's end in the plate [mm]."""
 LEAST_OPENING = 3.0
 """Radial height below which no opening is cut between the arms [mm]."""
 TURNS = 24
 """Places tried for the arms, so that the ports of the supply stay free."""
+
+
+def screw_length(flange: float) -> int:
+    """Longest screw through a carrier's flange that ends inside of its plate; both in mm."""
+    most = flange + 1e3 * CARRIER_PLATE - SCREW_TIP
+    return max(length for length in SCREW_LENGTHS if length <= most + 1e-9)
 
 
 def carrier_plate(

@@ -7,7 +7,15 @@ import numpy as np
 
 from engine.bench.readings import BenchReadings
 from engine.bench.telling import TellingTest
-from engine.catalogue import ASSEMBLY_TEMPERATURE, Bearing, bearings, material_state, process_values
+from engine.catalogue import (
+    ASSEMBLY_TEMPERATURE,
+    Bearing,
+    bearings,
+    clamp_material,
+    material_state,
+    materials,
+    process_values,
+)
 from engine.columns import COLUMNS
 from engine.model.clamping import Clamping, clamping
 from engine.model.pump.stack import as_stack
@@ -225,6 +233,11 @@ class BuildFacts:
         return 1e3 * CLAMP_THICKNESS if self.bolts is not None else 0.0
 
     @property
+    def clamp_sheet(self) -> str:
+        """What the end clamps are cut from, as it is ordered."""
+        return materials()[clamp_material(self.word("material"))].title
+
+    @property
     def beside(self) -> float:
         """From an end disc to the plate of the casing: side gap, and end clamp if wide [mm]."""
         return 1e3 * self.number("side_gap") + self.wide_clamp
@@ -364,9 +377,10 @@ def _masses(
 ) -> Masses:
     """Masses from the outlines of disc, spacer and end clamp."""
     cut, between, clamp = parts
-    density, steel = (
-        float(material_state(str(values[key]), ASSEMBLY_TEMPERATURE).density)
-        for key in ("material", "shaft_material")
+    names = str(values["material"]), str(values["shaft_material"])
+    density, steel, thick = (
+        float(material_state(name, ASSEMBLY_TEMPERATURE).density)
+        for name in (*names, clamp_material(names[0]))
     )
     square = _si(1.0) ** 2
     openings = sum(edge.area for edge in cut.inside[1:])
@@ -381,6 +395,6 @@ def _masses(
         disc=sheet * cut.area,
         blank=sheet * (cut.area + openings),
         spacer=density * size["gap"] * square * between.area,
-        clamp=density * CLAMP_THICKNESS * square * clamp.area,
+        clamp=thick * CLAMP_THICKNESS * square * clamp.area,
         shaft=float(axle),
     )

@@ -59,7 +59,7 @@ def _rotor(facts: BuildFacts) -> Iterable[Plate]:
     yield Plate(facts.spacer, gap, between, sheet, finest, ream)
     ends = replace(facts.spacer, name="end clamp")
     faces = tuple(face for low, _, high in stacks for face in (low - clamp, low + high))
-    yield Plate(ends, clamp, faces, sheet, finest, ream)
+    yield Plate(ends, clamp, faces, facts.clamp_sheet, finest, ream)
 
 
 def _casing(facts: BuildFacts, casing: Casing) -> Iterable[Plate]:

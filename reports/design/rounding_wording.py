@@ -45,10 +45,17 @@ def _moved(rounding: Rounding) -> str:
     if not rounding.results:
         return f"No result on this sheet moves by more than {percent(TELLS)} by it."
     told = [
-        f"{inline_label(key)} {quantity(key, after)} for {quantity(key, before)}"
+        f"{inline_label(key)} {two} for {one}"
         for key, before, after in rounding.results
+        for one, two in [_told_apart(key, before, after)]
     ]
     return f"By more than {percent(TELLS)} it moves: {listed(told)}."
+
+
+def _told_apart(key: str, before: float, after: float) -> tuple[str, str]:
+    """Write two values of a result, with more digits where they would read alike."""
+    usual = quantity(key, before), quantity(key, after)
+    return usual if usual[0] != usual[1] else (_written(key, before), _written(key, after))
 
 
 def _missed(rounding: Rounding) -> Iterable[str]:

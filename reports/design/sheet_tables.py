@@ -230,7 +230,7 @@ def _disc_parts(facts: BuildFacts) -> Iterable[Item]:
     yield item(
         2 * len(stacks),
         "End clamp",
-        f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {sheet}",
+        f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {facts.clamp_sheet}",
         mass.clamp,
     )
 

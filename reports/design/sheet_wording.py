@@ -9,6 +9,7 @@ from reports.design.balance_wording import spoke_step
 from reports.design.facts import BuildFacts
 from reports.design.sheet_quantities import mm, of, rpm, trip
 from reports.design.stage_wording import counted, stacked, stage_cautions
+from reports.design.turned_parts import nut_passes
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
@@ -58,7 +59,7 @@ def standing(facts: BuildFacts) -> str:
     place = (
         f"Number {facts.place} of {facts.front_size} on the front by {inline_label(aims[0].key)}"
     )
-    if not facts.letter:
+    if not facts.candidate.roles:
         return f"{place}; not marked in the report."
     roles = [role_label(role, aims) for role in facts.candidate.roles]
     named = "; ".join(map(within, roles))
@@ -209,7 +210,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
 def _stacking(facts: BuildFacts) -> tuple[str, ...]:
     """Say how discs and what lies between them are stacked and clamped."""
     if facts.bolts is not None:
-        return bolted_wording.stacking(facts, facts.bolts)
+        return (*bolted_wording.stacking(facts, facts.bolts), *nut_notes(facts))
     return (
         (
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
@@ -241,6 +242,7 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
             f"shaft: {greased} if greased, {dry} if dry; then lock it. Friction and torque of a "
             "nut: common practice, no source."
         ),
+        *nut_notes(facts),
     ]
     if clamp.usual < clamp.force[1]:
         holds = "only degreased hubs" if clamp.usual >= clamp.force[0] else "no hub"
@@ -258,6 +260,19 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
         "goes by the lower of each wave."
     )
     return tuple(found)
+
+
+def nut_notes(facts: BuildFacts) -> tuple[str, ...]:
+    """Say what to do where a whole nut does not come to its thread."""
+    if nut_passes(facts):
+        return ()
+    told = (
+        f"A whole nut does not pass the seat of the bearing, ⌀{facts.bearing.bore * 1e3:g}, to its "
+        "thread. Take one in two halves, such as a threaded clamp ring; if it is higher than "
+        "drawn, shorten the sleeve by as much. Or choose a bearing whose bore is smaller than the "
+        "core of the nut."
+    )
+    return (told,)
 
 
 def _top(facts: BuildFacts) -> str:

@@ -18,7 +18,7 @@ from engine.model.shaft_layout import (
     PULLEY_EDGES,
     SECTIONS,
 )
-from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
+from reports.design.carriers import ARMS, SCREW, SCREW_HOLE, screw_length
 from reports.design.casing import Housing
 from reports.design.collars import collar_profile, on_clamp, wear_ring_profile
 from reports.design.facts import BuildFacts
@@ -33,6 +33,8 @@ CHAMFER, SMALL_CHAMFER, SMALL = 0.5, 0.1, 6.0
 """Of the ends of turned parts, and of those thinner than this [mm]."""
 NUT = 0.8
 """Height of a nut over its thread: ISO 4032, rounded."""
+CORE = 1.0825
+"""By how many pitches the bore of a nut is smaller than its thread: ISO 68-1, from memory."""
 ACROSS = {5.0: 8.0, 6.0: 10.0, 8.0: 13.0}
 """Flats of a bolt's nut: ISO 4032, from memory [mm]."""
 TUBES = ("distance tube", "drive distance tube")
@@ -96,7 +98,9 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
     """List the nut of the clamp, and those of the rods."""
     thread, height = section(facts, "thread"), _height(facts)
     clamps = Flat("clamp nut", hexagon(facts.laid("nut_diameter")), (Circle(thread / 2),))
-    named = f"M{thread:g} × {facts.laid('thread_pitch'):g}, class 8, faces true to the thread"
+    halves = "" if nut_passes(facts) else ", in two halves to pass the bearing's seat"
+    pitch = facts.laid("thread_pitch")
+    named = f"M{thread:g} × {pitch:g}{halves}, class 8, faces true to the thread"
     top = height + 1e3 * CLAMP_THICKNESS
     found = [Nut(clamps, facts.laid("nut_height"), (top,), ((0.0, 0.0),), named)]
     if (casing := facts.housing) is not None:
@@ -107,6 +111,12 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
         named = f"M{size:g}, ISO 4032, class 8, with washers"
         found.append(Nut(holds, NUT * size, levels, bolts_of(casing), named))
     return tuple(found)
+
+
+def nut_passes(facts: BuildFacts) -> bool:
+    """Whether the clamp nut, whole, passes the seat of the bearing at the drive to its thread."""
+    core = section(facts, "thread") - CORE * facts.laid("thread_pitch")
+    return core > section(facts, "drive seat")
 
 
 def section(facts: BuildFacts, name: str) -> float:
@@ -261,13 +271,14 @@ def _held(facts: BuildFacts) -> Iterable[TurnedPart]:
         pushes,
         bought=True,
     )
-    screwed = f"seat and spigot in one setting; {ARMS} screws {SCREW} × 12, class {BOLT_CLASS}"
     for name, length, deep, place, over in (
         ("free-end carrier", "free_carrier", width, ends[0], True),
         ("drive-end carrier", "drive_carrier", width + facts.laid("spring_room"), ends[1], False),
     ):
         part = Turned(name, *_carrier(facts, outer, facts.laid(length), deep))
-        yield TurnedPart(part, (place,), (over,), STEEL, screwed)
+        screw = screw_length(facts.laid(length) - 1e3 * CARRIER_PLATE)
+        screwed = f"seat and spigot in one setting; {ARMS} screws {SCREW} × {screw}, class "
+        yield TurnedPart(part, (place,), (over,), STEEL, f"{screwed}{BOLT_CLASS}")
 
 
 def _carrier(

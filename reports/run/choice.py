@@ -179,6 +179,8 @@ def why_of(
         said = listed([missed(facts, key) for key in facts.pick.misses])
         return f"{begun(said)}. {remedy(facts)}"
     best = "has the most" if first.maximise else "has the least"
-    held = [inline_label(key) for key in METAL if key in facts.study.all_limits]
-    text = f"Of the builds whose {listed(held or ['safety margin'])} each hold in nine of ten, it "
-    return f"{text}{best} {inline_label(first.key)}."
+    limited = {base_key(key) for key in facts.study.all_limits}
+    held = [inline_label(key) for key in METAL if key in limited] or ["safety margin"]
+    hold = "each hold" if len(held) > 1 else "holds"
+    text = f"Of the builds whose {listed(held)} {hold} in nine of ten, it {best}"
+    return f"{text} {inline_label(first.key)}."

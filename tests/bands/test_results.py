@@ -1,5 +1,8 @@
 """Bands against closed forms and very many samples, and the rules by which samples are drawn."""
 
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,6 +24,7 @@ from engine.study.fit import Fit
 from engine.study.reader import starter_text
 from engine.study.study import Study
 from engine.study.uncertainty import Uncertainty
+from tests.support.places import STUDIES
 
 Columns = dict[str, NDArray[Any]]
 MakeBuilds = Callable[..., Columns]
@@ -255,6 +259,29 @@ def test_a_robust_study_is_judged_by_the_poor_ends_of_its_bands(
     again = with_bands(study, found)
     assert_array_equal(again["electric_power_p10"], found["electric_power_p10"])
     assert again["electric_power_p90"] != found["electric_power_p90"]
+
+
+def test_bands_come_in_the_same_order_on_every_start() -> None:
+    """Sets are ordered by a seed that Python draws when it starts; stored tables must not be."""
+    code = (
+        "import numpy as np\n"
+        "from engine.bands.results import with_bands\n"
+        "from engine.study.reader import read_study\n"
+        f"study = read_study({str(STUDIES / 'lane-workshop.yaml')!r})\n"
+        "print(*with_bands(study, {'status': np.array([-1])}, samples=32))\n"
+    )
+    orders = {
+        subprocess.run(  # noqa: S603
+            [sys.executable, "-c", code],
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path), "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in "123"
+    }
+    assert len(orders) == 1
+    assert "stress_margin_chance" in orders.pop()
 
 
 def test_a_robust_run_meets_its_limits_in_most_samples(tmp_path: Path) -> None:

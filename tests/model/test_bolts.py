@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
 from engine.columns import LOSSES
-from engine.model.bolts import STIFFER
+from engine.model.bolts import STIFFER, bolts_of_build
 from engine.model.evaluation import evaluate
 from engine.model.shaft_layout import shaft_layout, stage_distance
 from engine.model.tapped import tapped_disc
@@ -92,3 +92,36 @@ def test_a_bolt_that_is_loose_lets_the_disc_ring_lower(shop_air: Study) -> None:
     assert np.all(np.diff(disc.frequency, axis=0) >= 0)
     assert np.all(np.diff(disc.frequency, axis=1) >= 0)
     assert disc.frequency[0, 0] < 0.95 * disc.frequency[-1, 0]
+
+
+def test_a_bolt_needs_its_diameter_of_thread_in_steel_and_half_more_in_aluminium(
+    shop_air: Study,
+) -> None:
+    # End clamps are 5 mm thick. Common practice, no source.
+    sizes = {"stainless-301-full-hard": (5.0, 6.0), "aluminium-6061-t6": (3.0, 4.0)}
+    fits = {}
+    for material, diameters in sizes.items():
+        build = {key: np.full(2, value) for key, value in (shop_air.fixed() | BUILD).items()}
+        build |= {"hold": np.full(2, "bolts"), "material": np.full(2, material)}
+        build |= {"bolt_diameter": 1e-3 * np.array(diameters), "washer_diameter": np.full(2, 12e-3)}
+        bolts = bolts_of_build(build)
+        assert bolts is not None
+        fits[material] = bolts.fits.tolist()
+    assert all(fit == [True, False] for fit in fits.values())
+
+
+def test_wide_end_clamps_are_as_strong_as_the_sheet_they_are_cut_from(shop_air: Study) -> None:
+    # Strip of 301 is not sold 5 mm thick: end clamps are of 304, and with bolts as wide as discs.
+    builds = {key: np.full(4, value) for key, value in BUILD.items()}
+    builds["hold"] = np.array(["spokes", "bolts", "spokes", "bolts"])
+    builds["material"] = np.repeat(["stainless-304", "stainless-301-full-hard"], 2)
+    builds["process"] = np.full(4, "waterjet")
+    found = evaluate(shop_air, builds)
+    spokes, bolts = found["stress_margin"].reshape(2, 2).T
+    assert spokes[1] > 4 * spokes[0]
+    assert_allclose(bolts[1], bolts[0], rtol=0.03)
+    burst = found["burst_speed"].reshape(2, 2).T
+    assert burst[0, 1] > 1.5 * burst[0, 0]
+    assert_allclose(burst[1, 1], burst[1, 0], rtol=0.02)
+    # On spokes the clamps only weigh more: 8000 over 7900 kg/m3.
+    assert found["rotor_mass"][2] > 7900 / 8000 * found["rotor_mass"][0]

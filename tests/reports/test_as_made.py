@@ -152,3 +152,10 @@ def test_a_slow_pulley_has_a_key_and_a_coupling_has_none(
     key = key_of(belted)
     assert key is not None
     assert re.fullmatch(r"DIN 6885-A 4 × 4 × \d+", key.name)
+
+
+def test_a_result_before_and_after_reads_apart() -> None:
+    moved = Rounding(results=(("bearing_load", 107.6, 108.2), ("electric_power", 90.0, 91.0)))
+    told = rounding_text(moved)[1].replace(THIN, " ")
+    assert "bearing load 108.2 N for 107.6 N" in told
+    assert "electric power 91.0 W for 90.0 W" in told

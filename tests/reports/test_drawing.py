@@ -250,3 +250,18 @@ def test_general_tolerances_and_reamed_holes_are_those_of_the_standards() -> Non
     # ISO 2768-1 class f and ISO 286-2 H7, from memory: +-0.15 for 30 to 120 mm; 15 um for 6 to 10.
     assert [general_tolerance(size) for size in (5.0, 25.0, 90.0, 150.0)] == [0.05, 0.1, 0.15, 0.2]
     assert [reamed(size) for size in (8.0, 12.0, 25.0)] == [0.015, 0.018, 0.021]
+
+
+def test_the_side_view_lies_below_the_circle_around_three_spokes() -> None:
+    three = web_of(shaft_diameter=SHAFT, exhaust_bore=BORE, blockage=BLOCKED, spokes=3)
+    drawing = drawn(spacer(web=three))
+    root = ET.fromstring(shown(drawing))  # noqa: S314  our own text
+    around = max(root.iter(f"{NAME}circle"), key=lambda each: float(each.get("r", "")))
+    assert float(around.get("r", "")) == pytest.approx(drawing.scale * BORE / 2, abs=1e-3)
+    low = float(around.get("cy", "")) + float(around.get("r", ""))
+    (low_corner, *_) = (
+        [float(y) for _, y in re.findall(r"[ML]([\d.]+) ([\d.]+)", path.get("d", ""))]
+        for path in root.iter(f"{NAME}path")
+        if path.get("d", "").count("L") == 3 and path.get("d", "").endswith("Z")
+    )
+    assert min(low_corner) > low

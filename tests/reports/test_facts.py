@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from engine.model.parts import LOOSE, TOO_HOT
 from engine.model.pump.duty import NO_HEAD, SHUT
 from engine.physics.arrays import Reason
 from engine.run.pick import marked
+from engine.study.search import Search
 from engine.study.study import Study
 from reports.kit.quantities import THIN
 from reports.run import candidate_wording, opening, wording
@@ -229,7 +231,12 @@ def test_a_stranger_reads_which_build_to_cut() -> None:
     facts = _shown()
     heading = opening.heading(facts).replace(THIN, " ")
     assert heading == "Build 20 discs of 150 mm, 0.3 mm apart, and run them at 18 000 rpm."
-    assert "each hold in nine of ten, it has the most electric power" in opening.why_text(facts)
+    told = "Of the builds whose safety margin holds in nine of ten, it has the most electric power."
+    assert told in opening.why_text(facts)
+    limits = {"safety_margin": {"min": 1.2}, "stress_margin": {"min": 1.5}}
+    both = _study(limits).model_copy(update={"search": Search(robust=True)})
+    facts_of_both = replace(facts, study=both)
+    assert "safety margin and stress margin each hold in" in opening.why_text(facts_of_both)
     power, failure, drawn, energy = (
         (figure.value.replace(THIN, " "), figure.words.replace(THIN, " "))
         for figure in opening.figures(facts)

@@ -13,6 +13,7 @@ from engine.physics.machine.clamp import FACE_RATIO
 from engine.study.study import Study
 from reports.design.bolted_drawings import LIMITS
 from reports.design.bolted_wording import bolt_force
+from reports.design.casing_wording import estimates_at
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.items import items_of
 from reports.design.machine import plates_of
@@ -199,3 +200,19 @@ def test_the_plan_taps_a_disc_between_its_end_clamps(bolted: BuildData) -> None:
     assert "Held at the bolts alone" in text
     assert "Held at the hub" not in text
     assert "bolts" in plan["tap-test.csv"] or bolted.study.machine.hold != "bolts"
+
+
+def test_wide_end_clamps_burst_with_the_discs(facts: BuildFacts, sheet_data: BuildData) -> None:
+    # Two plates of 5 mm beside eleven discs, of one steel.
+    spokes, bolts = (
+        estimates_at(each, 0.0)
+        for each in (
+            build_facts_of(changed(sheet_data, burst_speed=3e3)),
+            build_facts_of(changed(sheet_data, burst_speed=3e3, **NOWHERE)),
+        )
+    )
+    more = 1 + 2 * 5e-3 / (11 * facts.number("disc_thickness"))
+    assert bolts.fragment_mass == pytest.approx(more * spokes.fragment_mass)
+    assert bolts.fragment_energy == pytest.approx(more * spokes.fragment_energy)
+    assert bolts.disc_energy == spokes.disc_energy
+    assert bolts.perforation[0] > spokes.perforation[0]

@@ -219,6 +219,13 @@ def test_what_a_laser_takes_from_full_hard_sheet_is_told(
     assert "anneals" not in " ".join(drawing_wording.disc_notes(water))
 
 
+def test_the_pick_of_a_report_is_called_so(sheet_data: BuildData) -> None:
+    pick = build_facts_of(replace(sheet_data, letter="", roles=("pick",)))
+    assert sheet_wording.standing(pick).endswith("; in the report: pick.")
+    none = build_facts_of(replace(sheet_data, letter="", roles=()))
+    assert sheet_wording.standing(none).endswith("; not marked in the report.")
+
+
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
     discs = facts.number("disc_count") * facts.masses.disc
     spacers = (facts.number("disc_count") - 1) * facts.masses.spacer

@@ -1,6 +1,7 @@
 """A Dask cluster on this machine: the same front even if a worker is killed, and clear messages."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -69,6 +70,20 @@ def told(few: Path) -> dict[str, str]:
     return dict(line.split(": ", 1) for line in process.stdout.splitlines())
 
 
+def said_by(code: str) -> str:
+    """Run code in a process of its own; give what it prints."""
+    process = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=False,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        timeout=PATIENCE,
+    )
+    assert process.returncode == 0, process.stderr
+    return process.stdout
+
+
 @pytest.mark.slow
 def test_a_cluster_gives_the_run_of_one_process_even_if_a_worker_is_killed(
     few: Path, plain: bytes, told: dict[str, str]
@@ -114,15 +129,8 @@ def test_a_scheduler_that_does_not_answer_is_named() -> None:
         "    try: Cluster('', address, patience=0.5).__enter__()\n"
         "    except WorkerError as error: print(error)\n"
     )
-    process = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=60,
-    )
-    first, second = process.stdout.splitlines()
+    told = said_by(code)
+    first, second = told.splitlines()
     assert first.startswith("tcp://127.0.0.1:1: the scheduler does not answer; start it with dask")
     assert second.startswith("nonsense: the scheduler does not answer")
 
@@ -137,15 +145,38 @@ def test_a_scheduler_without_workers_is_named() -> None:
         "    try: Cluster('', local.scheduler_address, patience=0.5).__enter__()\n"
         "    except WorkerError as error: print(error)\n"
     )
-    process = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=60,
+    told = said_by(code)
+    assert "the scheduler has no worker; start it with dask scheduler" in told
+
+
+@pytest.mark.slow
+def test_a_cluster_gives_the_bands_of_one_process_to_the_last_byte(tmp_path: Path) -> None:
+    text = re.sub("designs: .*", "designs: 400\n  robust: true", STUDY.read_text(encoding="utf-8"))
+    robust = tmp_path / "robust.yaml"
+    robust.write_text(text, encoding="utf-8")
+    code = (
+        "import numpy as np\n"
+        "from distributed import LocalCluster\n"
+        "from engine.bands.results import evaluate_judged\n"
+        "from engine.run.cluster import Cluster\n"
+        "from engine.search.space import Space\n"
+        "from engine.study.reader import parse_study\n"
+        f"text = open({str(robust)!r}, encoding='utf-8').read()\n"
+        "study = parse_study(text, 'robust.yaml')\n"
+        "space = Space.of(study)\n"
+        "builds = space.builds(space.sample(70, np.random.default_rng(4)))\n"
+        "workers = {'n_workers': 2, 'threads_per_worker': 1, 'dashboard_address': None}\n"
+        "with LocalCluster(**workers) as local:\n"
+        "    with Cluster(text, local.scheduler_address) as cluster:\n"
+        "        found = cluster(study, builds)\n"
+        "known = evaluate_judged(study, builds)\n"
+        "assert list(found) == list(known)\n"
+        "print(*(key for key in known if found[key].tobytes() != known[key].tobytes()))\n"
+        "print(np.isfinite(known['electric_power_p10']).sum())\n"
     )
-    assert "the scheduler has no worker; start it with dask scheduler" in process.stdout
+    others, judged = said_by(code).splitlines()
+    assert others == ""
+    assert int(judged) > 40
 
 
 def test_a_worker_with_another_model_or_study_says_so() -> None:

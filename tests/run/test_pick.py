@@ -2,10 +2,14 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 
+from engine.errors import StudyError
+from engine.run.chosen import row_named
 from engine.run.pick import is_other_speed, on_front, picks_of, same_parts
 from engine.study.study import Study
 
@@ -112,6 +116,14 @@ def test_calmest_has_the_largest_margin_at_half_the_power_and_calmer_is_the_knee
     assert [picks.rows[role] for role in ("pick", "calmer", "calmest")] == [0, 2, 5]
 
 
+def test_no_calmer_build_fails_sooner_as_drawn_than_the_pick() -> None:
+    # The second turns out more alike, so its tenth percentile is larger: it is not calmer.
+    front = _front([240, 200, 150], [1.3, 1.5, 1.4], safety_margin=[1.8, 1.6, 1.9])
+    picks = picks_of(_study(), front)
+    assert picks is not None
+    assert [picks.rows[role] for role in ("pick", "calmer", "calmest")] == [0, 2, 2]
+
+
 def test_a_calmer_build_gives_more_than_the_calmest() -> None:
     # The second is less calm and gives less than the last: nobody would cut it.
     picks = picks_of(_study(), _front([104, 94, 97], [1.37, 1.40, 1.44]))
@@ -175,3 +187,11 @@ def test_the_front_as_drawn_and_the_firm_one_are_told_apart() -> None:
     # A robust run has the firm one alone, and a run of before has no column.
     assert on_front({"front_kind": np.array(["firm"])}, "nominal").tolist() == [True]
     assert on_front({"speed": np.ones(2)}, "firm").tolist() == [True, True]
+
+
+def test_a_build_is_called_safest_only_where_the_second_aim_is_a_safety_margin() -> None:
+    front = _front([250, 200], [1.5, 1.9], mass_flow=[0.012, 0.008])
+    assert row_named(Path("runs/x"), "safest", _study(), front) == 1
+    other = _study(aims={"electric_power": "maximise", "mass_flow": "minimise"})
+    with pytest.raises(StudyError, match="design safest is not on the front"):
+        row_named(Path("runs/x"), "safest", other, front)

@@ -122,6 +122,12 @@ def test_more_flow_gives_more_power_and_every_best_build_keeps_the_limits(
         assert abs(rung.best["resolved_difference"][0]) < 0.05
 
 
+def test_rules_of_later_stages_are_told_where_a_study_has_them(lane: Study) -> None:
+    assert "stage" not in " ".join(rules_text(lane))
+    three = read_study(ROOT / "studies" / "lane-workshop-stages.yaml")
+    assert "discs of stage 3" in " ".join(rules_text(three))
+
+
 def test_the_page_holds_the_ladder_its_rules_and_what_a_home_takes(
     lane: Study, rungs: list[Rung]
 ) -> None:
@@ -130,7 +136,7 @@ def test_the_page_holds_the_ladder_its_rules_and_what_a_home_takes(
     assert page.count("<tr>") == 1 + len(rungs)
     for words in ("LED lamp, 9", "laptop, 50", "s mean, 400", "kettle, 2.2"):
         assert words in page
-    assert all(rule.split(":")[0] in page for rule in rules_text())
+    assert all(rule.split(":")[0] in page for rule in rules_text(lane))
     told = honest_text(lane, rungs)
     # By hand: between both sizes power goes as a straight line of logarithms.
     powers = [float(rung.best["electric_power"][0]) for rung in rungs]

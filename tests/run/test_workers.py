@@ -75,7 +75,9 @@ def test_a_build_that_kills_every_worker_ends_the_run_with_a_message(tmp_path: P
     process = spawn(tmp_path / "run", 2, "fatal")
     _, errors = process.communicate(timeout=100)
     assert process.returncode == 1
-    assert "workers keep dying, perhaps for lack of memory" in errors.split("\n")[-2]
+    told = errors.split("\n")[-2]
+    assert "workers keep dying, perhaps for lack of memory" in told
+    assert "another search.seed passes it by" in told
     assert (tmp_path / "run" / LOG).read_text().count("a worker died") == 3
 
 

@@ -6,6 +6,7 @@ import pytest
 from engine.columns import SEARCHED
 from engine.errors import StudyError
 from engine.model.circuit import NOZZLE_COEFFICIENTS
+from engine.stage_columns import OF_LATER_STAGES
 from engine.study.machine import Machine
 from engine.study.reader import (
     known_names,
@@ -18,6 +19,7 @@ from engine.study.reader import (
 from engine.study.schema import schema_of
 from engine.study.study import Study
 from engine.study.values import Range
+from engine.study.written import value_text
 from engine.units import parse
 from tests.support import places
 
@@ -236,6 +238,24 @@ def test_overrides_make_one_build_in_si() -> None:
         "material": "brass",
         "nozzle_count": 6,
     }
+
+
+def test_numbers_of_stages_that_a_build_does_not_have_need_no_value() -> None:
+    study = read_study(places.STUDIES / "lane-workshop-stages.yaml")
+    typed = ["stage_count=2", "disc_count_2=5"]
+    with pytest.raises(StudyError) as caught:
+        parse_overrides(typed, study)
+    asked = {problem.key for problem in caught.value.problems}
+    assert "nozzle_width_2" in asked
+    assert not asked & {"disc_count_2", "disc_count_3", "nozzle_width_3"}
+    with pytest.raises(StudyError) as caught:
+        parse_overrides([], study)
+    assert not {problem.key for problem in caught.value.problems} & set(OF_LATER_STAGES)
+    ranges = study.searched()
+    texts = {key: value_text(key, each.lowest) for key, each in ranges.items()}
+    texts |= {"stage_count": "2"}
+    needed = [f"{k}={v}" for k, v in texts.items() if not k.endswith("_3")]
+    assert parse_overrides(needed, study)["disc_count_3"] == ranges["disc_count_3"].lowest
 
 
 def test_every_default_name_is_in_its_table() -> None:

@@ -7,11 +7,12 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.model.lanes import latest
 from engine.physics.arrays import Lanes, Mask
 from engine.physics.fluids.gas import Gas
 from engine.physics.fluids.liquid import Liquid
 from engine.physics.pump.build import PumpBuild, PumpFlow
-from engine.physics.pump.flow import pump_flow, pump_through
+from engine.physics.pump.flow import PASSES, pump_flow, pump_through
 from engine.physics.pump.suction import GRAVITY
 from engine.study.pump.supply import Duty
 
@@ -23,6 +24,8 @@ SCANNED = (0.06, 0.2, 0.4, 0.6, 0.8, 1.0)
 """Flows through the gaps that are looked at first, over the most there can be."""
 MOST_THROAT = 1.5
 """Most speed in the throat that is looked at, over that of the rim."""
+MOST_PASSES = 16
+"""Marches for lanes that the usual ones do not settle: eight do, where a gap turns turbulent."""
 STEPS = 24
 """Most steps to the root; six to nine settle nearly all lanes."""
 TOLERANCE = 1e-8
@@ -52,7 +55,7 @@ class Suction:
             through=flow,
         )
 
-    def delivered(self, build: PumpBuild, flow: Lanes) -> PumpFlow:
+    def delivered(self, build: PumpBuild, flow: Lanes, passes: int = PASSES) -> PumpFlow:
         """Follow a delivered flow [m3/s]."""
         return pump_flow(
             build=build,
@@ -60,6 +63,7 @@ class Suction:
             pressure=self.pressure,
             enthalpy=self.enthalpy,
             mass_flow=self.density * flow,
+            passes=passes,
         )
 
     def of(self, rows: NDArray[np.int64]) -> "Suction":
@@ -88,7 +92,14 @@ def on_duty(
     """
     n_lanes = len(suction.pressure)
     if asked is not None or not duty.is_system:
-        found = suction.delivered(build, np.full(n_lanes, duty.flow) if asked is None else asked)
+        flow = np.full(n_lanes, duty.flow) if asked is None else asked
+        found = suction.delivered(build, flow)
+        # Nearly all lanes have settled. What gives no head in the usual passes gives none in more.
+        late = np.flatnonzero(~found.settled & np.isfinite(found.head))
+        if late.size:
+            some = lanes_of_build(build, late)
+            more = suction.of(late).delivered(some, flow[late], MOST_PASSES)
+            found = latest([(np.arange(n_lanes), found), (late, more)])
         status = np.select([~found.settled, found.head <= 0], [LOST, NO_HEAD], RUNS)
         return found, status
     return _with_pipes(suction, build, duty)

@@ -43,7 +43,7 @@ class FlatDrawing:
     @property
     def scale(self) -> float:
         """Largest usual scale at which it fits the sheet."""
-        size, (low, high) = self.block.format, reach_along(self.part, 1)
+        size, (low, high) = self.block.format, _drawn_along(self.part)
         tall = free(size, self.notes) - TOP - BELOW
         across = scale_for(2 * reach_of(self.part), _widest(size))
         return min(across, scale_for(high - low + self.thickness, tall))
@@ -78,10 +78,10 @@ def flat_sheet(drawing: FlatDrawing) -> Paper:
     """Draw a flat part on a sheet, true to scale when printed at 100 %."""
     part, scale = drawing.part, drawing.scale
     paper = sheet(drawing.description, drawing.block.format)
-    low, high = reach_along(part, 1)
+    low, high = _drawn_along(part)
     frame = Frame((paper.width / 2, TOP + scale * high), scale)
     paper.face(part, frame)
-    if isinstance(part, Part) and isinstance(part.outside, Outline):
+    if _has_tips(part):
         around = scale * part.width / 2
         if around < _widest(paper.format) / 2 + 1:
             paper.circle(frame.origin, around, Pen(colour=SOFT, dashes=(3.0, 1.5)))
@@ -162,6 +162,17 @@ def reach_along(part: Flat, axis: int) -> tuple[float, float]:
             ]
         found.append(edge.end[axis])
     return min(found), max(found)
+
+
+def _has_tips(part: Flat) -> bool:
+    """Whether the circle around the tips of its spokes is drawn."""
+    return isinstance(part, Part) and isinstance(part.outside, Outline)
+
+
+def _drawn_along(part: Flat) -> tuple[float, float]:
+    """Give the ends along y of all that is drawn of a face [mm]: no spoke may point down."""
+    low, high = reach_along(part, 1)
+    return (min(low, -part.width / 2) if _has_tips(part) else low), high
 
 
 def _edge(paper: Paper, drawing: FlatDrawing, frame: Frame, top: float) -> None:
