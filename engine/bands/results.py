@@ -30,6 +30,8 @@ ROBUST_SAMPLES = 32
 """Samples of each design in a robust search, the same for all designs."""
 METAL = ("safety_margin", "stress_margin", "gap_hold")
 """Results whose limits the metal has to hold; the air supply has no part in them."""
+SAMPLED_SHARE = 0.6
+"""Share of the designs of a robust search that are sampled, approximately."""
 UNSAMPLED = "unsampled"
 """Key beside builds that are to be evaluated as drawn, though the study is robust."""
 MANY = 16_384

@@ -73,13 +73,17 @@ class Best:
             self._piece = np.zeros(len(self), dtype=np.int64)
 
     def results(self, keys: Sequence[str] | None = None) -> Results:
-        """Every column of the designs, or those of `keys`."""
+        """Every column of the designs, or of `keys` those that they have."""
         if not len(self):
             return {}
         # Designs of a piece stand together, in their order.
         return joined(
             rows_of(
-                {key: self._pieces[piece][key] for key in keys or self._pieces[piece]},
+                {
+                    key: values
+                    for key, values in self._pieces[piece].items()
+                    if keys is None or key in keys
+                },
                 self._row[self._piece == piece],
             )
             for piece in np.unique(self._piece).tolist()

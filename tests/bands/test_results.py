@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from engine.bands.inputs import drawn, fitted, hypercube, inputs, sampled_shares
-from engine.bands.results import evaluate_judged, plain_limits, with_bands
+from engine.bands.results import UNSAMPLED, evaluate_judged, plain_limits, with_bands
 from engine.model.evaluation import evaluate
 from engine.model.limits import violations, with_standing
 from engine.physics.arrays import Reason
@@ -255,6 +255,19 @@ def test_a_robust_study_is_judged_by_the_poor_ends_of_its_bands(
     again = with_bands(study, found)
     assert_array_equal(again["electric_power_p10"], found["electric_power_p10"])
     assert again["electric_power_p90"] != found["electric_power_p90"]
+
+
+def test_bands_come_the_same_in_two_steps(shop_air: Study, builds: MakeBuilds) -> None:
+    study = changed(shop_air, search={"robust": "true"})
+    build = {k: v for k, v in builds().items() if k in study.searched()}
+    whole = evaluate_judged(study, build)
+    drawn_only = evaluate_judged(study, build | {UNSAMPLED: np.ones(1)})
+    assert "electric_power_p10" not in drawn_only
+    assert UNSAMPLED not in drawn_only
+    found = evaluate_judged(study, drawn_only)
+    assert found.keys() == whole.keys()
+    for key, values in whole.items():
+        assert_array_equal(found[key], values, err_msg=key)
 
 
 def test_a_robust_run_meets_its_limits_in_most_samples(tmp_path: Path) -> None:
