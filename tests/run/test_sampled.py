@@ -14,7 +14,7 @@ from engine.columns import CHANCE_ALL
 from engine.model.evaluation import builds_of
 from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED
-from engine.run import generations
+from engine.run import sampled
 from engine.run.folder import LOG, read_designs, read_front, read_state
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined
@@ -65,7 +65,7 @@ def sampling_all(patch: pytest.MonkeyPatch) -> None:
     def whole(study: Study, builds: Columns, *, evaluate: Evaluate, **_: object) -> Columns:
         return evaluate(study, builds)
 
-    patch.setattr(generations.sampled, "evaluated", whole)
+    patch.setattr(sampled, "evaluated", whole)
 
 
 @pytest.fixture(scope="module")

@@ -128,7 +128,7 @@ def test_cost_of_a_robust_design() -> None:
 def test_cost_of_a_robust_search() -> None:
     """Print what a design of a robust search costs, where only some are sampled."""
     text = LANE.read_text().replace("designs: 30000", "designs: 10000").replace(", firm]", "]")
-    found = {}
+    found, sampled = {}, 1.0
     for name, more in (("plain", ""), ("robust", "\n  robust: true")):
         study = parse_study(text.replace("seed: 1", f"seed: 1{more}"), "lane.yaml")
         generations = Generations(study, evaluate_judged, lambda: 0.0)
@@ -138,10 +138,11 @@ def test_cost_of_a_robust_search() -> None:
             pass
         summary = generations.summary
         found[name] = (time.process_time() - start) / (summary.designs - first)
+        sampled = 1 - summary.unsampled / summary.designs
     print(  # noqa: T201
         f"a design of a robust search: {1e6 * found['robust']:.0f} us, "
         f"{found['robust'] / found['plain']:.1f} times one of a plain search; "
-        f"{1 - summary.unsampled / summary.designs:.0%} sampled"
+        f"{sampled:.0%} sampled"
     )
 
 
