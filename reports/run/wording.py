@@ -246,7 +246,7 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
         found.append(
             f"{count(facts.unsampled)} of {count(facts.evaluated)} designs were evaluated as drawn "
             "only: by their limits or aims as drawn, samples could not have brought them on the "
-            "front. They count as outside the limits."
+            "front. The table counts the limits that they miss as drawn; none counts as inside all."
         )
     found += [
         f"Design {number} was taken off the front after the recheck: {reason}."
