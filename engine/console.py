@@ -305,6 +305,11 @@ def show_outcome(console: Console, outcome: "Outcome", report: Path) -> None:
         f"{counted(state.searched)} designs{beside} in {duration(state.seconds)}, "
         f"{counted(state.feasible)} inside every limit, {counted(state.front)} on the front"
     )
+    if state.unsampled:
+        console.print(
+            f"{counted(state.unsampled)} of them were evaluated as drawn only: their samples could "
+            "not have brought them on the front."
+        )
     if outcome.exhausted:
         console.print("The whole space was evaluated before the budget was used up.")
     if outcome.stalled:

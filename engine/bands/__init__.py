@@ -27,5 +27,6 @@ from. What was decided, why, and the number it rests on:
   ratio of the two: a hundredth of the time.
 - Gap hold counts the spacer tolerance at its worst already; the drawn mean gap adds a little.
 - Robust studies become studies of other columns while they are read: aims `electric_power_p10`,
-  limits `gap_hold_p10` and so on. Search, folder and report know nothing of it.
+  limits `gap_hold_p10` and so on. Search, folder and report know nothing of it; but a run samples
+  only designs that may change the search (`engine.run.sampled`).
 """

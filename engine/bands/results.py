@@ -30,6 +30,10 @@ ROBUST_SAMPLES = 32
 """Samples of each design in a robust search, the same for all designs."""
 METAL = ("safety_margin", "stress_margin", "gap_hold")
 """Results whose limits the metal has to hold; the air supply has no part in them."""
+SAMPLED_SHARE = 0.6
+"""Share of the designs of a robust search that are sampled, approximately."""
+UNSAMPLED = "unsampled"
+"""Key beside builds that are to be evaluated as drawn, though the study is robust."""
 MANY = 16_384
 """Samples that stand for the whole distribution."""
 TRIPPED = frozenset({"peak_ratio", "survives_trip"})
@@ -74,9 +78,14 @@ def _terms(each: NDArray[np.float64], flat: tuple[bool, ...]) -> NDArray[np.floa
 
 
 def evaluate_judged(study: Study, builds: Builds) -> Results:
-    """Evaluate builds with the model, and add bands where the study is robust."""
-    results = evaluation.evaluate(study, builds)
-    if not study.search.robust:
+    """Evaluate builds with the model, and add bands where the study is robust.
+
+    Builds beside which `UNSAMPLED` stands get no bands. Builds that come with their results as
+    drawn get bands alone.
+    """
+    given = {key: values for key, values in builds.items() if key != UNSAMPLED}
+    results = given if "status" in given else evaluation.evaluate(study, given)
+    if not study.search.robust or UNSAMPLED in builds:
         return results
     return with_bands(study, results, samples=ROBUST_SAMPLES)
 

@@ -51,6 +51,7 @@ on:
   to what it covers, for 6 s of one core (steam: 20 s), and seven times the samples add another
   hundredth. 32 samples are within 2 % of what 256 with their parabolas give for the power's poor
   end and 1 % for the margin's; which limits hold in nine of ten came out alike for all 176.
+- A robust search samples half of its designs, and comes to the front of all (`sampled`).
 - The build to cut (`pick`) and what commands call the designs of a run (`chosen`).
 - run.log is the logger `swirlstack` with a file handler for the time of the run; a notebook that
   listens to it sees the same lines.

@@ -1,6 +1,6 @@
 """The best designs so far, held so that a generation that adds few to them costs little."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -72,12 +72,19 @@ class Best:
             self._pieces, self._row = [self.results()], np.arange(len(self))
             self._piece = np.zeros(len(self), dtype=np.int64)
 
-    def results(self) -> Results:
-        """Every column of the designs."""
+    def results(self, keys: Sequence[str] | None = None) -> Results:
+        """Every column of the designs, or of `keys` those that they have."""
         if not len(self):
             return {}
         # Designs of a piece stand together, in their order.
         return joined(
-            rows_of(self._pieces[piece], self._row[self._piece == piece])
+            rows_of(
+                {
+                    key: values
+                    for key, values in self._pieces[piece].items()
+                    if keys is None or key in keys
+                },
+                self._row[self._piece == piece],
+            )
             for piece in np.unique(self._piece).tolist()
         )

@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from engine.columns import Results
 from engine.errors import DamagedError, RunFolderError
 from engine.model.lanes import rows_of
 from engine.model.limits import with_standing
+from engine.run import sampled
 from engine.run.folder import Part, RunFolder
 from engine.run.parquet import joined, stored
 from engine.run.summary import Summary
@@ -70,8 +72,7 @@ class Generations:
         if (sweep := self._thinned) is not None:
             self._map(sweep, index)
         else:
-            results = stored(self.evaluate(self.study, self._builds(index)))
-            judged, *judgement = self.summary.add(results)
+            judged, *judgement = self.summary.add(stored(self._evaluated(index)))
             self.search.tell(index, *judgement)
             self.waiting.append(judged)
         self._note(stage)
@@ -86,12 +87,12 @@ class Generations:
     def _map(self, sweep: Sweep, index: Index) -> None:
         """Evaluate builds of a grid too large to be stored."""
         first, summary = self.summary.designs, self.summary
-        sampled = in_sample(first, len(index), sweep.every, sweep.budget - 1)
-        found = evaluated_rows(self.study, self._space, index, summary.limits, sampled)
+        kept_anyway = in_sample(first, len(index), sweep.every, sweep.budget - 1)
+        found = evaluated_rows(self.study, self._space, index, summary.limits, kept_anyway)
         results = stored(self.evaluate(self.study, self._builds(index[found])))
         count_unmarched(summary, len(index) - len(found))
         judged, *judgement = summary.add(results, (first + found + 1) * 1.0, len(index))
-        kept = rows_of(judged, stored_rows(summary, judged, sampled[found]))
+        kept = rows_of(judged, stored_rows(summary, judged, kept_anyway[found]))
         self.left_out += len(index) - len(kept["design"])
         sweep.tell(index, *judgement)
         self.waiting.append(kept)
@@ -124,6 +125,13 @@ class Generations:
         self.waiting.append(judged)
         self.beside += len(index)
         return judged
+
+    def sample(self, designs: Results) -> None:
+        """Evaluate some designs again with their samples, after the search has ended."""
+        builds = self._space.builds(self._space.index(designs))
+        judged, *_ = self.summary.add(stored(self.evaluate(self.study, builds)))
+        self.waiting.append(judged)
+        self.beside += len(judged["design"])
 
     @property
     def n_waiting(self) -> int:
@@ -176,6 +184,19 @@ class Generations:
         if self.search.stage == "refine":
             builds["gap_flow"] = np.full(len(index), "resolved")
         return builds
+
+    def _evaluated(self, index: Index) -> Results:
+        """Evaluate the builds of a generation; in a robust search, sample those that may count."""
+        search, study, builds = self.search, self.study, self._builds(index)
+        if isinstance(search, Sweep) or not study.search.robust:
+            return self.evaluate(study, builds)
+        return sampled.evaluated(
+            study,
+            builds,
+            evaluate=self.evaluate,
+            front=self.summary.front_by(sampled.known_by(study)),
+            hopeless=partial(search.hopeless, index),
+        )
 
     def _note(self, stage: str) -> None:
         known = {

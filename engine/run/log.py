@@ -128,6 +128,11 @@ class RunLog:
             for number, reason in state.fallen.items():
                 LOGGER.info("design %s: %s", number, reason)
         early = ", early: the front stopped growing" if stalled else ""
+        if state.unsampled:
+            LOGGER.info(
+                "evaluated as drawn only: %s designs, which samples could not bring on the front",
+                counted(state.unsampled),
+            )
         LOGGER.info(
             "%s%s: %s designs, %s inside every limit, %s on the front, %.0f s over all starts",
             state.state,

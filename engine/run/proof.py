@@ -106,9 +106,9 @@ def proved(
 
 def _closed(study: Study, finish: Finish, front: Results, fallen: Mapping[int, str]) -> Proof:
     """Finish a front; what a search decides in short may fall when it is followed closely."""
+    front = ranked(front, study.aims)
     if not front:
         return Proof({}, fallen)
-    front = ranked(front, study.aims)
     whole = finish(study, front)
     meets = (violations(whole, with_standing(study.all_limits, study.works_as)) == 0).all(axis=1)
     lost = whole["design"][~meets].astype(int).tolist()

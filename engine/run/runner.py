@@ -9,7 +9,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
+import numpy as np
+
 from engine.columns import Results
+from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, biting
 from engine.run.behind import Behind
 from engine.run.firm import FIRM, Firm, Round, Weigh, looked_for, near_front, of_kind, with_firm
@@ -17,6 +20,7 @@ from engine.run.folder import CLOSEST, FRONT, LOG, RunFolder, claimed
 from engine.run.generations import Evaluate, Generations
 from engine.run.log import Progress, RunLog, logged
 from engine.run.proof import Finish, proved
+from engine.run.sampled import known_by, may_join
 from engine.run.signals import first_signal
 from engine.run.state import Provenance, RunState
 from engine.run.summary import Summary
@@ -150,6 +154,8 @@ class _Start:
     ready: float = 0.0
     """Time from this start until they were evaluated [s]."""
     warm: bool = False
+    late: list[float] = field(default_factory=list)
+    """Numbers of the designs that were sampled after the search."""
     cut_short: bool = False
     """Whether the stage firm was stopped; the next start makes it again."""
 
@@ -262,9 +268,21 @@ class _Start:
         again = Summary(summary.aims, summary.limits, builds=summary.builds)
         for number in range(self.folder.n_parts):
             again.add_judged(self.folder.part(number).results, without=apart)
+        if summary.unsampled:
+            self._sample_those_beaten_by_others_than(again)
         for judged in self.generations.waiting:
             again.add_judged(judged, without=apart)
         return again.front
+
+    def _sample_those_beaten_by_others_than(self, front: Summary) -> None:
+        """Sample designs that may come on a front, and were left out as they may not on another."""
+        generations, best = self.generations, front.front_by(known_by(self.generations.study))
+        for number in range(self.folder.n_parts):
+            part = self.folder.part(number).results
+            rows = may_join(generations.study, part, best) & ~np.isin(part["design"], self.late)
+            if rows.any():
+                self.late += part["design"][rows].tolist()
+                generations.sample(rows_of(part, rows))
 
     def store(self) -> None:
         """Store the designs of the search that are not stored yet."""
@@ -305,6 +323,7 @@ class _Start:
             designs=summary.designs,
             beside=self.generations.beside,
             left_out=self.generations.left_out,
+            unsampled=summary.unsampled,
             feasible=summary.feasible,
             front=summary.n_front if front is None else front,
             fallen={str(number): reason for number, reason in fallen.items()},

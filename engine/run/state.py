@@ -40,6 +40,8 @@ class RunState:
     """Number of them that were tried after the search, beside its designs."""
     left_out: int = 0
     """Number of them that were counted and not stored, in a large grid."""
+    unsampled: int = 0
+    """Number of them that a robust search evaluated as drawn only."""
     feasible: int = 0
     front: int = 0
     statuses: Mapping[str, int] = field(default_factory=dict)

@@ -13,6 +13,7 @@ from engine.model.lanes import rows_of
 from engine.model.limits import Limits, count_met, violations
 from engine.run.best import Best
 from engine.run.parquet import joined
+from engine.run.sampled import held_against, unsampled
 from engine.search.front import Merits, hypervolume, merits
 
 CLOSEST_DESIGNS = 50
@@ -27,6 +28,8 @@ class Summary:
     limits: Limits
     designs: int = 0
     feasible: int = 0
+    unsampled: int = 0
+    """Designs of a robust search, with an operating point, that were left without samples."""
     statuses: Counter[str] = field(default_factory=Counter)
     limits_met: Counter[str] = field(default_factory=Counter)
     fronts: dict[str, Best] = field(default_factory=dict)
@@ -46,7 +49,7 @@ class Summary:
         `numbers` are theirs `of` so many designs, where the others are not evaluated.
         """
         merit = merits(results, self.aims)
-        each = violations(results, self.limits)
+        each = violations(held_against(results, self.limits), self.limits)
         total = each.sum(axis=1) + ~np.isfinite(merit).all(axis=1)
         judged = results | {
             "design": np.arange(self.designs + 1.0, self.designs + len(total) + 1)
@@ -57,6 +60,7 @@ class Summary:
         }
         self.designs += len(total) if of is None else of
         self.feasible += int((total == 0).sum())
+        self.unsampled += int(unsampled(results).sum())
         self.statuses.update(results["status"].tolist())
         self.limits_met.update(count_met(results, each, self.limits))
         if not self.reference and (total == 0).any():
@@ -99,7 +103,11 @@ class Summary:
     @property
     def front(self) -> Results:
         """Front with resolved gap flow if it has designs, otherwise with averaged; may be empty."""
-        return {} if self._best is None else self._best.results()
+        return self.front_by(None)
+
+    def front_by(self, keys: Sequence[str] | None) -> Results:
+        """Columns of the front by these keys; all by None."""
+        return {} if self._best is None else self._best.results(keys)
 
     @property
     def n_front(self) -> int:

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from engine.physics.arrays import Mask
 
 Merits = NDArray[np.float64]
+COMPARED = 1_000_000
+"""Pairs of designs that are compared at a time, so that they take little memory."""
 
 
 def merits(results: Mapping[str, NDArray[Any]], aims: Mapping[str, str]) -> Merits:
@@ -53,6 +55,22 @@ def nondominated(merit: Merits, builds: NDArray[Any] | None = None) -> Mask:
         _, first = np.unique(np.hstack([merit[best], builds[best]]), axis=0, return_index=True)
         best = best[first]
     return np.isin(np.arange(len(merit)), best)
+
+
+def beaten(merit: Merits, by: Merits) -> Mask:
+    """Designs that some of other designs equal or better in every merit.
+
+    Examples
+    --------
+    >>> beaten(np.array([[1.0, 1.0], [3.0, 0.0]]), np.array([[2.0, 1.0]])).tolist()
+    [True, False]
+    """
+    found = np.zeros(len(merit), dtype=np.bool_)
+    step = max(1, COMPARED // max(len(by), 1))
+    for first in range(0, len(merit), step):
+        some = merit[first : first + step]
+        found[first : first + step] = np.any(np.all(by[None] >= some[:, None], axis=2), axis=1)
+    return found
 
 
 def ranks(merit: Merits) -> NDArray[np.int64]:

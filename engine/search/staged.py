@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.physics.arrays import Mask
 from engine.search.evolve import bred_by_kinds, survivors_of_kinds
-from engine.search.front import Merits, growth
+from engine.search.front import Merits, beaten, growth, ranks
 from engine.search.polish import tries_around
 from engine.search.population import Population, Seen
 from engine.search.space import Index, Proposal, Space
@@ -61,6 +62,18 @@ class Mark:
     """Numbers of the designs on the front: now, at the last check, and when the round began. A
     round is an evolution from scratch and its polish."""
     stalled: bool = False
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """Between what builds are that are not evaluated to the end, one row each."""
+
+    best: Merits
+    """No merit is more."""
+    worst: Merits
+    """No merit of a feasible build is less."""
+    violation: NDArray[np.float64]
+    """Limits are violated by no less."""
 
 
 class StagedSearch:
@@ -183,6 +196,35 @@ class StagedSearch:
             kept = survivors_of_kinds(population, kinds, self._generation)
             self._parents = population.take(kept)
         self._advance()
+
+    def hopeless(self, index: Index, outlook: Outlook) -> Mask:
+        """Find builds that change nothing in the search, whatever they are within an outlook.
+
+        They come neither on the front nor among the parents. While parents are infeasible, the
+        farthest of them sets what is too far. Once all are feasible, a build is not bred from that
+        any of the last rank beats: as many are before it. Yet if it is feasible and worse than all
+        parents in an aim, it counts, as their crowding is measured by the spread of all.
+        """
+        found = np.zeros(len(index), dtype=np.bool_)
+        if self.stage in ("list", "polish") and len(self._front):
+            return np.asarray((outlook.violation > 0.0) | beaten(outlook.best, self._front.merit))
+        if self.stage not in ("screen", "evolve"):
+            return found
+        kinds, theirs = self.space.kinds(index), self.space.kinds(self._parents.index)
+        present = np.unique(theirs)
+        for kind in present:
+            parents = self._parents.take(theirs == kind)
+            if len(parents) * len(present) < self._generation:
+                continue
+            farthest = parents.violation.max()
+            ours = outlook.violation >= farthest
+            if farthest == 0.0:
+                rank = ranks(parents.merit)
+                inside = (outlook.worst >= parents.merit.min(axis=0)).all(axis=1)
+                ours = outlook.violation > 0.0
+                ours |= inside & beaten(outlook.best, parents.merit[rank == rank.max()])
+            found |= (kinds == kind) & ours
+        return found
 
     def unseen(self, index: Index, ours: Seen | None = None) -> Index:
         """Drop repeats and builds told before, or among `ours`; keep the order."""

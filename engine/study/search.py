@@ -50,7 +50,7 @@ class Search(Frozen):
     robust: bool = Field(
         False,
         description="true: aims and limits hold at the poor end of each band, P10 or P90; takes "
-        "some 15 times as long",
+        "some 8 times as long",
     )
 
     @field_validator("stages")

@@ -86,6 +86,8 @@ class Counts:
     """By limit: designs with an operating point that miss it."""
     fallen: Mapping[str, str] = field(default_factory=dict)
     """Designs taken off the front after the recheck, by number, each with the reason."""
+    unsampled: int = 0
+    """Designs of a robust search that were evaluated as drawn only."""
 
 
 @dataclass(frozen=True)
@@ -200,6 +202,8 @@ class Facts:
     evaluated: int
     matched: int
     feasible: int
+    unsampled: int
+    """Designs of a robust search without bands."""
     sampled: int
     """The cloud holds one design in this many."""
     statuses: tuple[tuple[str, int], ...]
@@ -287,6 +291,7 @@ def facts_of(data: RunData) -> Facts:
         evaluated=counts.evaluated,
         matched=matched,
         feasible=counts.feasible,
+        unsampled=counts.unsampled,
         sampled=max(1, round(counts.evaluated / max(len(feasible), 1))),
         statuses=tuple(statuses.most_common()),
         fallen=tuple(counts.fallen.items()),

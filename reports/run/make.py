@@ -110,6 +110,7 @@ def data_of_run(folder: Path, *, in_depth: bool = True) -> RunData:
             state.statuses,
             {key: n_matched - met for key, met in state.limits_met.items()},
             state.fallen,
+            state.unsampled,
         ),
         closest={} if state.feasible else read_front(folder, CLOSEST),
         growth=read_history(folder),

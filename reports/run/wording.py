@@ -242,6 +242,12 @@ def search_notes(facts: Facts) -> tuple[str, ...]:
         for status, designs in facts.statuses
         if status == NOT_MARCHED
     ]
+    if facts.unsampled:
+        found.append(
+            f"{count(facts.unsampled)} of {count(facts.evaluated)} designs were evaluated as drawn "
+            "only: by their limits or aims as drawn, samples could not have brought them on the "
+            "front. The table counts the limits that they miss as drawn; none counts as inside all."
+        )
     found += [
         f"Design {number} was taken off the front after the recheck: {reason}."
         for number, reason in facts.fallen[:MOST_FALLEN]

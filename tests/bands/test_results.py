@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from engine.bands.inputs import drawn, fitted, hypercube, inputs, sampled_shares
-from engine.bands.results import evaluate_judged, plain_limits, with_bands
+from engine.bands.results import UNSAMPLED, evaluate_judged, plain_limits, with_bands
 from engine.model.evaluation import evaluate
 from engine.model.limits import violations, with_standing
 from engine.physics.arrays import Reason
@@ -282,6 +282,19 @@ def test_bands_come_in_the_same_order_on_every_start() -> None:
     }
     assert len(orders) == 1
     assert "stress_margin_chance" in orders.pop()
+
+
+def test_bands_come_the_same_in_two_steps(shop_air: Study, builds: MakeBuilds) -> None:
+    study = changed(shop_air, search={"robust": "true"})
+    build = {k: v for k, v in builds().items() if k in study.searched()}
+    whole = evaluate_judged(study, build)
+    drawn_only = evaluate_judged(study, build | {UNSAMPLED: np.ones(1)})
+    assert "electric_power_p10" not in drawn_only
+    assert UNSAMPLED not in drawn_only
+    found = evaluate_judged(study, drawn_only)
+    assert found.keys() == whole.keys()
+    for key, values in whole.items():
+        assert_array_equal(found[key], values, err_msg=key)
 
 
 def test_a_robust_run_meets_its_limits_in_most_samples(tmp_path: Path) -> None:

@@ -157,3 +157,20 @@ def test_designs_of_both_levels_are_finished_a_level_at_a_time(
     assert seen == [["averaged"], ["resolved"]]
     assert found["twice"].tolist() == [2.0, 4.0, 6.0]
     assert found["gap_flow"].tolist() == level.tolist()
+
+
+def test_a_front_on_which_nothing_stands_is_empty(tmp_path: Path) -> None:
+    def never(study: Study, builds: Mapping[str, NDArray[Any]]) -> Columns:
+        found = evaluate(study, builds)
+        lost = found["gap_flow"] == "resolved"
+        return found | {"status": np.where(lost, "not converged", found["status"])}
+
+    def unsure(_: Study, front: Columns) -> Columns:
+        return front | {"resolved_difference": np.full(len(front["design"]), np.nan)}
+
+    outcome = standin.start(
+        tmp_path / "run", designs=DESIGNS, evaluate=never, recheck=unsure, part_designs=10_000
+    )
+    assert outcome.state.front == 0
+    assert outcome.state.fallen
+    assert not (tmp_path / "run" / FRONT).exists()

@@ -17,7 +17,7 @@ from engine.search.polish import around
 from engine.search.population import Population, Seen
 from engine.search.refine import proposed, spread
 from engine.search.space import Axis, Index, Space
-from engine.search.staged import CHEAP, FRONT, Mark, StagedSearch
+from engine.search.staged import CHEAP, FRONT, Mark, Outlook, StagedSearch
 from engine.study.reader import read_study
 from tests.support.places import PUBLISHED
 
@@ -314,3 +314,46 @@ def test_the_exact_front_of_a_coarse_lane_workshop_is_found_with_few_designs() -
         search.tell(index, merit, violation)
     reached = hypervolume(np.concatenate(found), reference) / hypervolume(exact, reference)
     assert 0.995 < reached < 1.0 + 1e-6
+
+
+@pytest.mark.parametrize("designs", [900, 4000])
+def test_a_search_told_nothing_of_hopeless_builds_proposes_the_same(designs: int) -> None:
+    whole, spared, n_hopeless = search_of(designs), search_of(designs), 0
+    luck = np.random.default_rng(1)
+    while len(index := whole.ask()):
+        np.testing.assert_array_equal(spared.ask(), index)
+        merit, violation = judge(index)
+        room = luck.uniform(0.0, 0.02, merit.shape)
+        outlook = Outlook(merit + room, merit - room, 0.99 * violation)
+        hopeless = spared.hopeless(index, outlook)
+        n_hopeless += int(hopeless.sum())
+        whole.tell(index, merit, violation)
+        blank = np.where(hopeless[:, None], np.nan, merit)
+        spared.tell(index, blank, violation + hopeless)
+    assert n_hopeless > designs / 5
+    assert not len(spared.ask())
+    np.testing.assert_array_equal(spared.mark.front, whole.mark.front)
+
+
+def test_a_build_is_hopeless_only_where_it_changes_nothing() -> None:
+    search = search_of()
+    index = search.ask()
+    certain = Outlook(np.full((30, 2), -9.0), np.full((30, 2), -9.0), np.full(30, 9.0))
+    assert not search.hopeless(index, certain).any()  # no parents yet
+    apart = np.linspace(0.0, 1.0, 30)
+    search.tell(index, np.stack([apart, 1.0 - apart], axis=1), np.zeros(30))
+    assert search.stage == "evolve"
+    merit = np.array([[0.3, 0.3], [0.3, 0.3], [0.9, 0.9], [0.3, 0.3]])
+    worst = merit - np.array([[0.0], [0.4], [0.0], [0.0]])  # the second may widen the spread
+    outlook = Outlook(merit, worst, np.array([0.0, 0.0, 0.0, 1.0]))
+    found = search.hopeless(index[:4], outlook)
+    assert found.tolist() == [True, False, False, True]
+
+
+def test_while_parents_are_infeasible_the_farthest_of_them_says_what_is_hopeless() -> None:
+    search = search_of()
+    index = search.ask()
+    search.tell(index, np.zeros((30, 2)), np.linspace(0.0, 0.5, 30))
+    most = np.full((3, 2), 9.0)
+    found = search.hopeless(index[:3], Outlook(most, -most, np.array([0.0, 0.4, 0.6])))
+    assert found.tolist() == [False, False, True]

@@ -125,6 +125,27 @@ def test_cost_of_a_robust_design() -> None:
     )
 
 
+def test_cost_of_a_robust_search() -> None:
+    """Print what a design of a robust search costs, where only some are sampled."""
+    text = LANE.read_text().replace("designs: 30000", "designs: 10000").replace(", firm]", "]")
+    found, sampled = {}, 1.0
+    for name, more in (("plain", ""), ("robust", "\n  robust: true")):
+        study = parse_study(text.replace("seed: 1", f"seed: 1{more}"), "lane.yaml")
+        generations = Generations(study, evaluate_judged, lambda: 0.0)
+        generations.advance()
+        first, start = generations.summary.designs, time.process_time()
+        while generations.advance():
+            pass
+        summary = generations.summary
+        found[name] = (time.process_time() - start) / (summary.designs - first)
+        sampled = 1 - summary.unsampled / summary.designs
+    print(  # noqa: T201
+        f"a design of a robust search: {1e6 * found['robust']:.0f} us, "
+        f"{found['robust'] / found['plain']:.1f} times one of a plain search; "
+        f"{sampled:.0%} sampled"
+    )
+
+
 def test_the_whole_space_by_a_stratified_part() -> None:
     study = read_study(LANE)
     space, limits = Space.of(study), with_standing(study.all_limits, study.kind)
