@@ -83,13 +83,13 @@ def run_bearings(
     row = _values(build)
     weight, radial, axial = _loads(build, line, thrust=thrust, torque=torque)
     radial = radial + np.abs(sideways) / 2
-    lips = np.asarray(build["bearing_seal_factor"] * _lips(build))
+    lips = np.asarray(build["bearing_seal_factor"] * _lips(build, row))
     load = static_load(radial=radial, axial=axial)
     loaded = {
         "load_factor": load_factor(load=load, static_rating=row.static_rating),
         "load": friction_load(radial=radial, axial=axial),
     }
-    rolling = _drag(build, viscosity=0.0, **loaded) - _drag(build, viscosity=0.0)
+    rolling = _drag(build, row, viscosity=0.0, **loaded) - _drag(build, row, viscosity=0.0)
     inner, outer = (
         seat_conductance(seat_diameter=size, width=row.width)
         for size in (row.bore, row.outside_diameter)
@@ -113,7 +113,7 @@ def run_bearings(
         grease_viscosity(viscosity_40=build["grease_viscosity"], temperature=warm),
         stated,
     )
-    law = _drag(build, viscosity=viscosity, **loaded)
+    law = _drag(build, row, viscosity=viscosity, **loaded)
     grease = np.asarray(build["bearing_factor"] * law)
     return Running(
         radial=radial,
@@ -181,9 +181,15 @@ def _loads(
     )
 
 
-def _drag(build: Builds, *, viscosity: Array, load_factor: Array = 0.0, load: Array = 0.0) -> Lanes:
+def _drag(
+    build: Builds,
+    row: BearingValues,
+    *,
+    viscosity: Array,
+    load_factor: Array = 0.0,
+    load: Array = 0.0,
+) -> Lanes:
     """Torque of one bearing by Palmgren's laws, without factor and lips [N m]."""
-    row = _values(build)
     torque = bearing_torque(
         mean_diameter=row.mean_diameter,
         speed=build["speed"],
@@ -195,9 +201,9 @@ def _drag(build: Builds, *, viscosity: Array, load_factor: Array = 0.0, load: Ar
     return np.asarray(torque)
 
 
-def _lips(build: Builds) -> Lanes:
+def _lips(build: Builds, row: BearingValues) -> Lanes:
     """Torque of the lips of one bearing by their law [N m]."""
-    row, seals = _values(build), bearing_seals()
+    seals = bearing_seals()
     return np.asarray(
         lip_torque(
             bore=row.bore,

@@ -287,14 +287,17 @@ def _search_averaged(
     Gaps that choke just below it, and discs that throw fluid out at the rim just above it.
     """
     some = np.full((N_FOUND, alive.size), np.nan)
-    given = np.ascontiguousarray(_rows(circuit)[:, alive])
+    given, is_all = _rows(circuit), alive.size == circuit.gap.size
+    given = given if is_all else np.ascontiguousarray(given[:, alive])
     settings = (fluid.record, averaged.TURBULENCE, averaged.STEPS, RESIDUAL)
     nearby = _first_of_family(np.arange(circuit.gap.size) if family is None else family, alive)
     for which in (np.flatnonzero(nearby < 0), np.flatnonzero(nearby >= 0)):
         work = partial(match_averaged, *settings, given, which, nearby, some)
         on_every_core(work, n_lanes=which.size)
-    found = np.full((N_FOUND, circuit.gap.size), np.nan)
-    found[:, alive] = some
+    found = some
+    if not is_all:
+        found = np.full((N_FOUND, circuit.gap.size), np.nan)
+        found[:, alive] = some
     flow, ends = _arrived(found[:N_ARRIVAL]), found[N_ARRIVAL:DEPARTURE]
     gap = averaged.flow_of_ends(
         ends=ends,

@@ -6,10 +6,10 @@ from functools import cached_property
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import entry
+from engine.physics.compiled import PACK, entry, put, table, take
 from engine.physics.fluids.fluid import FluidRecord, Kind
 from engine.physics.fluids.fluid_kernel import Fluid
-from engine.physics.fluids.gas_kernel import ENTROPY_FROM, ENTROPY_TERMS, TERMS, gas_enthalpy
+from engine.physics.fluids.gas_kernel import ENTROPY_FROM, ENTROPY_TERMS, TERMS, gas_enthalpies
 from engine.physics.fluids.gas_kernel import Fit as Column
 
 Fit = tuple[float, ...]
@@ -17,9 +17,13 @@ Fit = tuple[float, ...]
 
 
 @entry
-def _read_enthalpy(record: FluidRecord, pressure: Lanes, temperature: Lanes, out: Lanes) -> None:
-    for i in range(pressure.size):
-        out[i] = gas_enthalpy(record, pressure[i], temperature[i])
+def _read_enthalpies(record: FluidRecord, given: Lanes, out: Lanes) -> None:
+    """Read enthalpies pack by pack; rows of `given`: pressure and temperature."""
+    states, found, n = table(2, PACK), table(1, PACK), given.shape[1]
+    for start in range(0, n, PACK):
+        take(given, start, n, states)
+        gas_enthalpies(record, states[0], states[1], found[0])
+        put(found, start, n, out)
 
 
 @dataclass(frozen=True)
@@ -77,9 +81,9 @@ class Gas(Fluid):
 
     def enthalpy(self, *, pressure: Array, temperature: Array) -> Lanes:
         """Enthalpy [J/kg] at a pressure [Pa] and temperature [K]."""
-        (p, t), shape = as_lanes(pressure, temperature)
-        found = np.empty_like(p)
-        _read_enthalpy(self.record, p, t, found)
+        given, shape = as_lanes(pressure, temperature)
+        found = np.empty((1, given[0].size))
+        _read_enthalpies(self.record, np.stack(given), found)
         return found.reshape(shape)
 
 

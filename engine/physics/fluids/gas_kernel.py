@@ -75,12 +75,6 @@ def _temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float
 
 
 @compiled
-def gas_temperature(record: FluidRecord, pressure: float, enthalpy: float) -> float:
-    """Temperature [K]."""
-    return _temperature(record, pressure, enthalpy)
-
-
-@compiled
 def gas_temperatures(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
     """Temperatures of a pack of states [K]."""
     found = line(PACK)
@@ -252,11 +246,16 @@ def gas_critical_pressures(
 
 
 @compiled
-def gas_enthalpy(record: FluidRecord, pressure: float, temperature: float) -> float:
-    """Enthalpy [J/kg] at a pressure [Pa] and temperature [K]."""
-    guess = record.numbers[H_MID]
+def gas_enthalpies(record: FluidRecord, pressure: Lanes, temperature: Lanes, out: Lanes) -> None:
+    """Enthalpies [J/kg] of a pack of states given by pressure [Pa] and temperature [K]."""
+    found = line(PACK)
+    for i in range(PACK):
+        found[i] = record.numbers[H_MID]
     for _ in range(NEWTON_STEPS):
-        kept = _kept(record, guess)
-        slope = _fit(record, _reduced(record, kept), _HEATING)
-        guess = kept - (gas_temperature(record, pressure, kept) - temperature) / slope
-    return guess if not math.isnan(_reduced(record, guess)) else math.nan
+        for i in range(PACK):
+            kept = _kept(record, found[i])
+            slope = _fit(record, _reduced(record, kept), _HEATING)
+            found[i] = kept - (_temperature(record, pressure[i], kept) - temperature[i]) / slope
+    # NaN outside the fitted range.
+    for i in range(PACK):
+        out[i] = found[i] + 0 * _reduced(record, found[i])

@@ -14,7 +14,10 @@ from engine.physics.compiled import PACK, entry, inlined, line, root, table
 MOST_NODES = 20
 AT, BETWEEN, BOTH = 3 * MOST_NODES, 4 * MOST_NODES, 2 * MOST_NODES
 INVERSE, SHIFTED = 2, 4
-"""Steps without and with a shift."""
+"""Steps without and, at most, with a shift."""
+SETTLED = 1e-7
+"""Relative change of the square of the speed in a step with a shift, below which the steps end: the
+error left is of the order of its cube."""
 CLOSE = 1e-6
 """Relative width within which the square of the speed is proved to be the lowest."""
 HALVINGS, WIDEST, TINY = 40, 1e24, 1e-60
@@ -176,6 +179,19 @@ def _times(n_nodes: int, at_node: Lanes, on: Lanes, x: Lanes, found: Lanes, twic
 
 
 @inlined
+def _scale(n_nodes: int, y: Lanes, top: Lanes, x: Lanes) -> None:
+    """Fill in the vector over its largest value, and that."""
+    for i in range(PACK):
+        top[i] = 0.0
+    for k in range(2 * n_nodes):
+        for i in range(PACK):
+            top[i] = max(top[i], abs(y[k, i]))
+    for k in range(2 * n_nodes):
+        for i in range(PACK):
+            x[k, i] = y[k, i] / top[i]
+
+
+@inlined
 def _fill(given: Lanes, start: int, last: int, pack: Lanes) -> None:
     """Fill a pack with the lanes from `start` to before `last`; the last lane fills the rest."""
     for row in range(given.shape[0]):
@@ -201,29 +217,33 @@ def _nearest(
     Fills in the square of its speed, and the number of modes clearly `below` it.
     """
     x, y = table(BOTH, PACK), table(BOTH, PACK)
-    top, bottom = line(PACK), line(PACK)
+    top, bottom, moving = line(PACK), line(PACK), line(PACK)
     for node in range(n_nodes):
         for i in range(PACK):
             x[2 * node, i] = 1.0
             x[2 * node + 1, i] = 0.0
+    for i in range(PACK):
+        shift[i], square[i], moving[i] = 0.0, 0.0, 1.0
+    _times(n_nodes, inert, inert_on, x, y, bottom)
     for step in range(INVERSE + SHIFTED):
-        for i in range(PACK):
-            shift[i] = 0.0 if step < INVERSE else square[i]
-        _factor(n_nodes, stiff, stiff_on, inert, inert_on, shift, inverse, on, below)
-        _times(n_nodes, inert, inert_on, x, y, bottom)
+        # The steps without a shift share one elimination.
+        if step == 0 or step >= INVERSE:
+            _factor(n_nodes, stiff, stiff_on, inert, inert_on, shift, inverse, on, below)
         _solve(n_nodes, inverse, on, y)
-        for i in range(PACK):
-            top[i] = 0.0
-        for k in range(2 * n_nodes):
-            for i in range(PACK):
-                top[i] = max(top[i], abs(y[k, i]))
-        for k in range(2 * n_nodes):
-            for i in range(PACK):
-                x[k, i] = y[k, i] / top[i]
-        _times(n_nodes, inert, inert_on, x, y, bottom)
+        _scale(n_nodes, y, top, x)
         _times(n_nodes, stiff, stiff_on, x, y, top)
+        _times(n_nodes, inert, inert_on, x, y, bottom)  # for the next step too
+        # Lanes that have settled keep their values.
+        left = 0.0
         for i in range(PACK):
-            square[i] = top[i] / bottom[i]
+            there = top[i] / bottom[i]
+            rests = step >= INVERSE and not abs(there - square[i]) > SETTLED * there
+            square[i] = there if moving[i] == 1.0 else square[i]
+            moving[i] = 0.0 if rests else moving[i]
+            shift[i] = 0.0 if step < INVERSE - 1 else square[i]
+            left += moving[i]
+        if left == 0.0:
+            break
     for i in range(PACK):
         shift[i] = square[i] * (1.0 - CLOSE)
     _factor(n_nodes, stiff, stiff_on, inert, inert_on, shift, inverse, on, below)
