@@ -6,7 +6,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import QUAD, on_every_core
+from engine.physics.compiled import SPAN, on_every_core
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import INWARD, GapFlow
 from engine.physics.gap.resolved_grid import HalfGap, carried, half_gap
@@ -315,5 +315,5 @@ def across_of(*, grid: HalfGap) -> Across:
 
 
 def _padded(matrix: Lanes) -> Lanes:
-    """Matrix with rows of whole quads."""
-    return np.ascontiguousarray(np.pad(matrix, ((0, 0), (0, -matrix.shape[1] % QUAD))))
+    """Matrix with rows of whole spans."""
+    return np.ascontiguousarray(np.pad(matrix, ((0, 0), (0, -matrix.shape[1] % SPAN))))

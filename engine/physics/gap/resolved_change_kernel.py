@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, less, sum_rows, whole_quads
+from engine.physics.compiled import compiled, less, sum_rows, whole_quads, whole_spans
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.elimination_kernel import factorise, substitute, substitute_all
 from engine.physics.gap.resolved_room_kernel import (
@@ -50,7 +50,7 @@ BEHIND = 3
 
 
 class Whole(NamedTuple):
-    """Work space for a whole march; rows of columns are padded to whole quads.
+    """Work space for a whole march; rows of columns are padded to whole spans.
 
     The *turned* values of a station are flux and swirl at the nodes that flow outward anywhere.
     """
@@ -70,7 +70,7 @@ class Whole(NamedTuple):
 @compiled
 def whole_for(n_steps: int, n: int) -> Whole:
     """Allocate work space for n interior nodes."""
-    size, width = 2 * n + 3, whole_quads(4 * n + 1)
+    size, width = 2 * n + 3, whole_spans(4 * n + 1)
     return Whole(
         np.zeros(n_steps * size),
         np.zeros(n_steps * size),
@@ -328,7 +328,7 @@ def _pull_by_drift(
     pull, drift, matrix = whole.pull, whole.passed, room.matrix
     columns = whole_quads(width)
     for i in range(n):
-        sum_rows(whole.fed, across.integral, i, 0, n, drift, 0, columns)
+        sum_rows(whole.fed, across.integral, i, 0, n, drift, 0, whole_spans(width))
         less(pull, i, 0, drift, 0, -nodes[FLUX_SLOPE, i + 1], 0, columns)
         less(pull, n + i, 0, drift, 0, -nodes[SWIRL_SLOPE, i + 1], 0, columns)
         least, place = _least(trail, k, i)

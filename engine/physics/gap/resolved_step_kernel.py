@@ -29,7 +29,7 @@ A derivative with t is `rate` times the unknown less a known part from the steps
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads
+from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads, whole_spans
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
 from engine.physics.gap.elimination_kernel import (
@@ -124,7 +124,7 @@ def equations(
     n, nodes, residual = across.weights.size, room.nodes, room.residual
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density = state[2 * n], state[2 * n + 1]
-    inside, all_nodes = whole_quads(n), whole_quads(n + 1)
+    inside, all_nodes = whole_spans(n), whole_spans(n + 1)
     sum_rows(across.slope_t, state, 0, 0, n, nodes, FLUX_SLOPE, all_nodes)
     sum_rows(across.slope_t, state, 0, n, n, nodes, SWIRL_SLOPE, all_nodes)
     sum_rows(across.second_t, state, 0, 0, n, nodes, FLUX_CURVE, inside)
