@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, less, sum_rows, whole_quads, whole_spans
+from engine.physics.compiled import compiled, less, less_rows, sum_rows, whole_quads, whole_spans
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.elimination_kernel import factorise, substitute, substitute_all
 from engine.physics.gap.resolved_room_kernel import (
@@ -298,10 +298,10 @@ def _pull(
                 swirl_by_flux -= of_swirl
             by_density = flux * flux * weight / density
             less(fed, i, 0, source, i, -weight, 0, columns)
-            less(pull, i, 0, source, i, -flux_by_flux, 0, columns)
-            less(pull, i, 0, source, 2 * n + 1, -by_density, 0, columns)
-            less(pull, n + i, 0, source, i, -swirl_by_flux, 0, columns)
-            less(pull, n + i, 0, source, n + i, -swirl_by_swirl, 0, columns)
+            shares = -flux_by_flux, -by_density
+            less_rows(pull, i, source, (i, 2 * n + 1), shares, 0, columns)
+            shares = -swirl_by_flux, -swirl_by_swirl
+            less_rows(pull, n + i, source, (i, n + i), shares, 0, columns)
     _pull_by_drift(across, step, trail, k, width, whole, room)
 
 
