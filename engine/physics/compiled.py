@@ -60,7 +60,10 @@ half fills the other's waits. A march takes a third less. No result changes."""
 PACK = 8
 """Lanes in a pack."""
 QUAD = 4
-"""Numbers that `less` and `sum_rows` take at once: their rows are a multiple of it long."""
+"""Numbers that `less` takes at once: its rows are a multiple of it long."""
+SPAN = 4 * QUAD
+"""The same of `sum_rows`. Each sum waits for the one before it, so four quads take no longer than
+one."""
 MOST_THREADS = 1024
 FEWEST = 64
 """Lanes worth a thread."""
@@ -236,17 +239,43 @@ def _less(
         kinds = signature.args
         ours = builder.gep(_begin(context, builder, kinds[0], given[0], given[1]), [given[2]])
         theirs = _begin(context, builder, kinds[3], given[3], given[4])
-        factor, step = _fourfold(builder, given[5]), context.get_constant(types.intp, QUAD)
-        with cgutils.for_range_slice(builder, given[6], given[7], step) as (place, _):
-            here = _four(builder, ours, place)
-            taken = builder.load(_four(builder, theirs, place), align=8)
-            left = builder.fsub(builder.load(here, align=8), builder.fmul(factor, taken))
-            builder.store(left, here, align=8)
+        _take_off(context, builder, ours, [(given[5], theirs)], given[6:])
         return context.get_dummy_value()
 
     number = types.intp
     given = (target, number, number, source, number, types.float64, number, number)
     return types.void(*given), generate
+
+
+@intrinsic  # type: ignore[untyped-decorator]
+def _less_rows(
+    _typing: Any, target: Any, _i: Any, source: Any, rows: Any, shares: Any, _a: Any, _b: Any
+) -> Any:
+    """Take a share of each of a few rows from another."""
+
+    def generate(context: Any, builder: Any, signature: Any, given: Any) -> Any:
+        kinds = signature.args
+        ours = _begin(context, builder, kinds[0], given[0], given[1])
+        numbers, parts = (cgutils.unpack_tuple(builder, each) for each in given[3:5])
+        theirs = [_begin(context, builder, kinds[2], given[2], row) for row in numbers]
+        _take_off(context, builder, ours, list(zip(parts, theirs, strict=True)), given[5:])
+        return context.get_dummy_value()
+
+    number = types.intp
+    return types.void(target, number, source, rows, shares, number, number), generate
+
+
+def _take_off(context: Any, builder: Any, ours: Any, parts: list[Any], between: Any) -> None:
+    """Take shares of rows, in their order, from another row, from one place to before another."""
+    factors = [(_fourfold(builder, share), theirs) for share, theirs in parts]
+    step = context.get_constant(types.intp, QUAD)
+    with cgutils.for_range_slice(builder, *between, step) as (place, _):
+        here = _four(builder, ours, place)
+        left = builder.load(here, align=8)
+        for factor, theirs in factors:
+            taken = builder.load(_four(builder, theirs, place), align=8)
+            left = builder.fsub(left, builder.fmul(factor, taken))
+        builder.store(left, here, align=8)
 
 
 @intrinsic  # type: ignore[untyped-decorator]
@@ -268,33 +297,26 @@ def _sum_rows(
         numbers = _begin(context, builder, kinds[1], given[1], given[2])
         target = _begin(context, builder, kinds[5], given[5], given[6])
         vector = ir.VectorType(ir.DoubleType(), QUAD)
-        zero, last = context.get_constant(types.intp, 0), given[7]
-        wide = builder.and_(last, context.get_constant(types.intp, -4 * QUAD))
-
-        def fill(first: Any, last: Any, together: int) -> None:
-            step = context.get_constant(types.intp, QUAD * together)
-            with cgutils.for_range_slice(builder, first, last, step) as (place, _):
-                at = [
-                    builder.add(place, context.get_constant(types.intp, QUAD * k))
-                    for k in range(together)
-                ]
-                totals = [cgutils.alloca_once(builder, vector) for _ in at]
-                for total in totals:
-                    builder.store(ir.Constant(vector, [0.0] * QUAD), total)
-                with cgutils.for_range(builder, given[4]) as loop:
-                    row = _begin(context, builder, kinds[0], given[0], loop.index)
-                    number = builder.gep(numbers, [builder.add(given[3], loop.index)])
-                    factor = _fourfold(builder, builder.load(number))
-                    for total, there in zip(totals, at, strict=True):
-                        these = builder.load(_four(builder, row, there), align=8)
-                        more = builder.fmul(these, factor)
-                        builder.store(builder.fadd(builder.load(total), more), total)
+        zero, step = (context.get_constant(types.intp, k) for k in (0, SPAN))
+        with cgutils.for_range_slice(builder, zero, given[7], step) as (place, _):
+            # No sum waits for another.
+            at = [
+                builder.add(place, context.get_constant(types.intp, k))
+                for k in range(0, SPAN, QUAD)
+            ]
+            totals = [cgutils.alloca_once(builder, vector) for _ in at]
+            for total in totals:
+                builder.store(ir.Constant(vector, [0.0] * QUAD), total)
+            with cgutils.for_range(builder, given[4]) as loop:
+                row = _begin(context, builder, kinds[0], given[0], loop.index)
+                number = builder.gep(numbers, [builder.add(given[3], loop.index)])
+                factor = _fourfold(builder, builder.load(number))
                 for total, there in zip(totals, at, strict=True):
-                    builder.store(builder.load(total), _four(builder, target, there), align=8)
-
-        # No sum waits for another; what is left over goes one by one.
-        fill(zero, wide, 4)
-        fill(wide, last, 1)
+                    these = builder.load(_four(builder, row, there), align=8)
+                    more = builder.fmul(these, factor)
+                    builder.store(builder.fadd(builder.load(total), more), total)
+            for total, there in zip(totals, at, strict=True):
+                builder.store(builder.load(total), _four(builder, target, there), align=8)
         return context.get_dummy_value()
 
     number = types.intp
@@ -304,6 +326,11 @@ def _sum_rows(
 less: Callable[[Lanes, int, int, Lanes, int, float, int, int], None] = _less
 """`less(target, i, at, source, k, share, a, b)` takes `share` times row k of `source`, from place a
 to before b, from row i of `target`, where it begins `at` places further on."""
+less_rows: Callable[[Lanes, int, Lanes, tuple[int, ...], tuple[float, ...], int, int], None] = (
+    _less_rows
+)
+"""`less_rows(target, i, source, rows, shares, a, b)` does the same for a few rows at once, in their
+order: the target is read and written once."""
 sum_rows: Callable[[Lanes, Lanes, int, int, int, Lanes, int, int], None] = _sum_rows
 """`sum_rows(matrix, values, j, first, n, out, k, last)` writes to row k of `out`, before `last`,
 the sum of the first n rows of a matrix, each times its value in row j of `values`, from `first` on.
@@ -314,6 +341,12 @@ the sum of the first n rows of a matrix, each times its value in row j of `value
 def whole_quads(n: int) -> int:
     """Give the least multiple of `QUAD` that is no less than n."""
     return (n + QUAD - 1) // QUAD * QUAD
+
+
+@compiled
+def whole_spans(n: int) -> int:
+    """Give the least multiple of `SPAN` that is no less than n."""
+    return (n + SPAN - 1) // SPAN * SPAN
 
 
 @compiled

@@ -330,7 +330,7 @@ def _search_resolved(
     # Loaded here, as it is a fifth of all compiled functions and the averaged level needs none.
     from engine.physics.flow import match_resolved_kernel as resolved_search  # noqa: PLC0415
     from engine.physics.gap import resolved  # noqa: PLC0415
-    from engine.physics.gap.resolved_sweep_kernel import N_EXIT  # noqa: PLC0415
+    from engine.physics.gap.resolved_exit_kernel import N_EXIT  # noqa: PLC0415
 
     found = np.full((resolved_search.N_FOUND, circuit.gap.size), np.nan)
     end = N_ARRIVAL + N_EXIT

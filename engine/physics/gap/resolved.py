@@ -6,14 +6,15 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, as_lanes
-from engine.physics.compiled import QUAD, on_every_core
+from engine.physics.compiled import SPAN, on_every_core
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap.answer import INWARD, GapFlow
+from engine.physics.gap.resolved_exit_kernel import N_EXIT
 from engine.physics.gap.resolved_grid import HalfGap, carried, half_gap
 from engine.physics.gap.resolved_march_kernel import march_lanes
 from engine.physics.gap.resolved_mesh_kernel import Effort
 from engine.physics.gap.resolved_room_kernel import Across, Rim
-from engine.physics.gap.resolved_sweep_kernel import N_EXIT, SETTLED
+from engine.physics.gap.resolved_sweep_kernel import SETTLED
 from engine.physics.gap.turbulence import mixing_length
 
 MeshGiven: TypeAlias = tuple[Across, int, Effort]
@@ -315,5 +316,5 @@ def across_of(*, grid: HalfGap) -> Across:
 
 
 def _padded(matrix: Lanes) -> Lanes:
-    """Matrix with rows of whole quads."""
-    return np.ascontiguousarray(np.pad(matrix, ((0, 0), (0, -matrix.shape[1] % QUAD))))
+    """Matrix with rows of whole spans."""
+    return np.ascontiguousarray(np.pad(matrix, ((0, 0), (0, -matrix.shape[1] % SPAN))))

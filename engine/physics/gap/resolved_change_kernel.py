@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, less, sum_rows, whole_quads
+from engine.physics.compiled import compiled, less, less_rows, sum_rows, whole_quads, whole_spans
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.elimination_kernel import factorise, substitute, substitute_all
 from engine.physics.gap.resolved_room_kernel import (
@@ -35,22 +35,20 @@ from engine.physics.gap.resolved_room_kernel import (
 )
 from engine.physics.gap.resolved_step_kernel import equations, slopes, state_at, thermal, upwind
 from engine.physics.gap.resolved_sweep_kernel import (
+    BEHIND,
+    TURNING,
     drag_at,
     extrapolated,
+    least_flux,
     length_and_ratio,
     look_ahead,
     look_back,
+    share_by_side,
 )
-
-TURNING = 0.3
-"""Flux over mean inward flux, here or at the stations behind, below which fluid is taken from the
-side it comes from. With 0.1 fewer lanes settle (66 for 72 of 78)."""
-BEHIND = 3
-"""Stations behind that a station depends on."""
 
 
 class Whole(NamedTuple):
-    """Work space for a whole march; rows of columns are padded to whole quads.
+    """Work space for a whole march; rows of columns are padded to whole spans.
 
     The *turned* values of a station are flux and swirl at the nodes that flow outward anywhere.
     """
@@ -70,7 +68,7 @@ class Whole(NamedTuple):
 @compiled
 def whole_for(n_steps: int, n: int) -> Whole:
     """Allocate work space for n interior nodes."""
-    size, width = 2 * n + 3, whole_quads(4 * n + 1)
+    size, width = 2 * n + 3, whole_spans(4 * n + 1)
     return Whole(
         np.zeros(n_steps * size),
         np.zeros(n_steps * size),
@@ -86,16 +84,6 @@ def whole_for(n_steps: int, n: int) -> Whole:
 
 
 @compiled
-def _least(trail: Lanes, k: int, j: int) -> tuple[float, int]:
-    """Least flux at a node, at station k and those behind, and how many stations behind it is."""
-    least, lag = trail[k, j], 0
-    for back in range(1, min(BEHIND, k - 1) + 1):
-        if trail[k - back, j] < least:
-            least, lag = trail[k - back, j], back
-    return least, lag
-
-
-@compiled
 def station(
     record: FluidRecord, rim: Rim, across: Across, trail: Lanes, k: int, room: Room
 ) -> Step:
@@ -104,9 +92,7 @@ def station(
     length, ratio = length_and_ratio(rim, k, trail.shape[0] - 1)
     rate, behind = look_back(trail, k, n, length, room)
     ahead_rate = look_ahead(trail, trail, True, k, n, length, room)
-    for j in range(n):
-        least, _ = _least(trail, k, j)
-        room.nodes[REVERSE, j] = min(max(1 - least / TURNING, 0.0), 1.0)
+    share_by_side(trail, k, n, room)
     # Drag as in a sweep, from extrapolated pressure and enthalpy.
     p = 2 * n + 2
     drag = drag_at(record, rim, extrapolated(trail, k, p), extrapolated(trail, k, p + 1), ratio)
@@ -305,17 +291,17 @@ def _pull(
             flux_by_flux = here * (flux - 2 * old[i]) - upwind_only
             swirl_by_flux = here * (swirl - old[n + i])
             swirl_by_swirl = -here * old[i] - upwind_only
-            least, place = _least(trail, k, i)
+            least, place = least_flux(trail, k, i)
             if place == lag and 0 < least < TURNING:
                 of_flux, of_swirl = _share_changes(step, state, n, i, nodes)
                 flux_by_flux -= of_flux
                 swirl_by_flux -= of_swirl
             by_density = flux * flux * weight / density
             less(fed, i, 0, source, i, -weight, 0, columns)
-            less(pull, i, 0, source, i, -flux_by_flux, 0, columns)
-            less(pull, i, 0, source, 2 * n + 1, -by_density, 0, columns)
-            less(pull, n + i, 0, source, i, -swirl_by_flux, 0, columns)
-            less(pull, n + i, 0, source, n + i, -swirl_by_swirl, 0, columns)
+            shares = -flux_by_flux, -by_density
+            less_rows(pull, i, source, (i, 2 * n + 1), shares, 0, columns)
+            shares = -swirl_by_flux, -swirl_by_swirl
+            less_rows(pull, n + i, source, (i, n + i), shares, 0, columns)
     _pull_by_drift(across, step, trail, k, width, whole, room)
 
 
@@ -328,10 +314,10 @@ def _pull_by_drift(
     pull, drift, matrix = whole.pull, whole.passed, room.matrix
     columns = whole_quads(width)
     for i in range(n):
-        sum_rows(whole.fed, across.integral, i, 0, n, drift, 0, columns)
+        sum_rows(whole.fed, across.integral, i, 0, n, drift, 0, whole_spans(width))
         less(pull, i, 0, drift, 0, -nodes[FLUX_SLOPE, i + 1], 0, columns)
         less(pull, n + i, 0, drift, 0, -nodes[SWIRL_SLOPE, i + 1], 0, columns)
-        least, place = _least(trail, k, i)
+        least, place = least_flux(trail, k, i)
         if place == 0 and 0 < least < TURNING:
             to_flux, to_swirl = _share_changes(step, state, n, i, nodes)
             matrix[i, i] -= to_flux

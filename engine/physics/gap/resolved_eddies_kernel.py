@@ -3,7 +3,7 @@
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, less, sum_rows, whole_quads
+from engine.physics.compiled import compiled, less, sum_rows, whole_quads, whole_spans
 from engine.physics.gap.elimination_kernel import dot
 from engine.physics.gap.resolved_room_kernel import (
     ALONG,
@@ -63,7 +63,7 @@ def slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Roo
     """
     # Derivatives of the weight with the mean swirl, and of the wall shear.
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
-    density, inside = state[2 * n + 1], whole_quads(n)
+    density, inside, spans = state[2 * n + 1], whole_quads(n), whole_spans(n)
     mean = density * dot(across.weights, state, n)
     by_mean = by_reynolds * mean / (1 + mean * mean)
     per_wall = 1 / nodes[PASSING, 0]
@@ -73,14 +73,14 @@ def slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Roo
     for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
         for k in range(n + 1):
             nodes[STRESS, k] = nodes[slope, k] * nodes[EDDY, k] * nodes[SENSITIVITY, k]
-        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
+        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, spans)
         for k in range(n + 1):
             nodes[STRESS, k] = nodes[slope, k] * nodes[FULL, k] * by_mean
-        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_SWIRL, inside)
+        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_SWIRL, spans)
         for k in range(n + 1):
             stretch = nodes[AROUND, k] * nodes[SWIRL_SLOPE, k] / nodes[PASSING, k]
             nodes[STRESS, k] = nodes[slope, k] * nodes[EDDY, k] * stretch
-        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_DENSITY, inside)
+        sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN_BY_DENSITY, spans)
         for i in range(n):
             row, by_wall, by_swirl = first + i, nodes[TORN, i], nodes[TORN_BY_SWIRL, i]
             less(jacobian, row, 0, across.slope, 0, by_wall * wall_along, 0, inside)
@@ -96,7 +96,7 @@ def slopes_of_eddies(across: Across, by_reynolds: float, state: Lanes, room: Roo
 def _slopes_of_stresses(across: Across, density: float, room: Room) -> None:
     """Add to the Jacobian what the slopes at each node do to the stresses there."""
     n, nodes, jacobian = across.weights.size, room.nodes, room.matrix
-    inside = whole_quads(n)
+    inside, spans = whole_quads(n), whole_spans(n)
     for k in range(n + 1):
         along, around, eddy = nodes[ALONG, k], nodes[AROUND, k], nodes[EDDY, k]
         nodes[STRAIGHT, k], nodes[TURNED, k] = eddy * (1 + along**2), eddy * (1 + around**2)
@@ -105,7 +105,7 @@ def _slopes_of_stresses(across: Across, density: float, room: Room) -> None:
         for kind in (STRAIGHT, TURNED, CROSSED):
             for k in range(n + 1):
                 nodes[STRESS, k] = across.divergence[i, k] * nodes[kind, k]
-            sum_rows(across.slope, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
+            sum_rows(across.slope, nodes, STRESS, 0, n + 1, nodes, TORN, spans)
             if kind == STRAIGHT:
                 less(jacobian, i, 0, nodes, TORN, 1.0, 0, inside)
             elif kind == TURNED:

@@ -6,20 +6,22 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, entry
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_change_kernel import Whole, whole_for
+from engine.physics.gap.resolved_exit_kernel import (
+    exit_of,
+    write_resolved,
+)
 from engine.physics.gap.resolved_room_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     AGAIN,
     FIRST,
     blend,
     copy,
-    exit_of,
     flows_back,
     learnt,
     moved,
     rim_of,
     sweep,
     trail_for,
-    write_resolved,
 )
 from engine.physics.gap.resolved_whole_kernel import may_go_on, settle_whole, thicken
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, whole_quads
+from engine.physics.compiled import compiled, whole_quads, whole_spans
 from engine.physics.gap.elimination_kernel import Factors, factors_for
 
 TINY = 1e-30
@@ -18,7 +18,7 @@ TINY = 1e-30
 class Across(NamedTuple):
     """Matrices of `resolved_grid.HalfGap`, each with its transpose, so that sums run along rows.
 
-    Rows are padded with 0 to whole quads.
+    Rows are padded with 0 to whole spans.
     """
 
     slope: Lanes
@@ -99,7 +99,7 @@ def room_for(n: int) -> Room:
     """Allocate work space for n interior nodes."""
     size, width = 2 * n + 2, whole_quads(n + 2 + whole_quads(n))
     return Room(
-        np.zeros((N_ROWS, whole_quads(n + 1))),
+        np.zeros((N_ROWS, whole_spans(n + 1))),
         np.zeros((size, width)),
         np.zeros(width),
         factors_for(size),

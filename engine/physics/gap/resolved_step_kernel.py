@@ -29,7 +29,7 @@ A derivative with t is `rate` times the unknown less a known part from the steps
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads
+from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads, whole_spans
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
 from engine.physics.gap.elimination_kernel import (
@@ -62,8 +62,9 @@ from engine.physics.gap.resolved_room_kernel import (
 )
 from engine.physics.gap.turbulence_kernel import weight_and_slope
 
-TOLERANCE = 1e-7
-"""Largest error left in the profiles, relative to their size."""
+TOLERANCE, ROUGHLY = 1e-7, 1e-3
+"""Largest error left in the profiles, relative to their size; and the same in a march that is only
+a first guess of another."""
 MOST_CHANGES = 40
 """Most iterations of Newton's method in one step."""
 SLOW = 0.15
@@ -90,21 +91,27 @@ def gap_reynolds(rim: Rim, across: Across, state: Lanes) -> float:
 
 @compiled
 def thermal(rim: Rim, across: Across, step: Step, state: Lanes) -> tuple[float, float]:
-    """Pressure by eq. (5), and mass-flux mean static enthalpy by conserved rothalpy."""
-    # Pressure gradient.
-    n = across.weights.size
-    forcing, density, speed = state[2 * n], state[2 * n + 1], rim.radial_speed
-    square = speed * speed
+    """Pressure by eq. (5), and mass-flux mean static enthalpy."""
+    n, speed = across.weights.size, rim.radial_speed
+    forcing, density, square = state[2 * n], state[2 * n + 1], speed * speed
     push = rim.density * square * (forcing - rim.way * density * step.ratio * rim.spin * rim.spin)
+    pressure = (push + step.old.pressure) / step.rate
+    return pressure, enthalpy_of(rim, across, step.ratio, state)
+
+
+@compiled
+def enthalpy_of(rim: Rim, across: Across, ratio: float, state: Lanes) -> float:
+    """Mass-flux mean static enthalpy by conserved rothalpy."""
     # Kinetic energy carried, and rothalpy.
-    motion = 0.0
+    n, square, motion = across.weights.size, rim.radial_speed * rim.radial_speed, 0.0
+    density = state[2 * n + 1]
     for j in range(n):
         inward, around = state[j] / density, state[n + j]
         motion += across.weights[j] * state[j] * (inward * inward + around * around)
-    turned = rim.spin * step.ratio
+    turned = rim.spin * ratio
     rothalpy = rim.enthalpy + square / 2 * (1 + rim.plug * rim.plug - rim.spin * rim.spin)
-    carried = square / 2 * (turned * turned - motion / (step.ratio * step.ratio))
-    return (push + step.old.pressure) / step.rate, rothalpy + carried
+    carried = square / 2 * (turned * turned - motion / (ratio * ratio))
+    return float(rothalpy + carried)
 
 
 @inlined
@@ -124,7 +131,7 @@ def equations(
     n, nodes, residual = across.weights.size, room.nodes, room.residual
     ratio, rate, spin = step.ratio, step.rate, rim.spin
     forcing, density = state[2 * n], state[2 * n + 1]
-    inside, all_nodes = whole_quads(n), whole_quads(n + 1)
+    inside, all_nodes = whole_spans(n), whole_spans(n + 1)
     sum_rows(across.slope_t, state, 0, 0, n, nodes, FLUX_SLOPE, all_nodes)
     sum_rows(across.slope_t, state, 0, n, n, nodes, SWIRL_SLOPE, all_nodes)
     sum_rows(across.second_t, state, 0, 0, n, nodes, FLUX_CURVE, inside)
@@ -285,7 +292,14 @@ def _change(n: int, state: Lanes, change: Lanes, way: float) -> float:
 
 @compiled
 def settle(
-    record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room, known: bool
+    record: FluidRecord,
+    rim: Rim,
+    across: Across,
+    step: Step,
+    state: Lanes,
+    room: Room,
+    known: bool,
+    tolerance: float,
 ) -> tuple[bool, bool]:
     """Solve one step from a first guess in `state`, which becomes the answer.
 
@@ -306,7 +320,7 @@ def settle(
         if math.isnan(error):
             return False, False
         left = min(error / last, 1.0) if last < math.inf else 1.0
-        if error * left < TOLERANCE or (fresh and error < math.sqrt(TOLERANCE)):
+        if error * left < tolerance or (fresh and error < math.sqrt(tolerance)):
             return True, True
         known, fresh, last = left < SLOW or last == math.inf, False, error
     return False, False

@@ -11,11 +11,13 @@ from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_change_kernel import Whole, changes_of_all, remainder, station
+from engine.physics.gap.resolved_exit_kernel import (
+    LOST_BY_CHOKING,
+)
 from engine.physics.gap.resolved_room_kernel import Across, Rim, Room
-from engine.physics.gap.resolved_step_kernel import LEAST_SWIRL, state_at
+from engine.physics.gap.resolved_step_kernel import LEAST_SWIRL, enthalpy_of, state_at
 from engine.physics.gap.resolved_sweep_kernel import (
     FIRST,
-    LOST_BY_CHOKING,
     begin_trail,
     copy,
     sweep,
@@ -29,6 +31,8 @@ LONGEST = 0.5
 WORSE = 2.0
 """Growth of the residual above which a change is halved. Some growth must be allowed: where nodes
 turn back the slopes leap, and a residual that must fall gets stuck there."""
+SMALL = 0.03
+"""Change that is made without looking whether the residual grows."""
 HALVINGS = 6
 """Most lengths of a change that are tried."""
 MOST_WHOLE = 30
@@ -97,6 +101,10 @@ def improve(
     least, best = math.inf, share
     for _ in range(HALVINGS):
         _change_by(rim, n, whole, share, trail)
+        if error < SMALL:
+            for k in range(1, trail.shape[0]):
+                trail[k, 2 * n + 3] = enthalpy_of(rim, across, trail[k, 2 * n + 6], trail[k])
+            return error
         after = remainder(record, rim, across, trail, whole, room)
         if after < WORSE * before:
             return error
