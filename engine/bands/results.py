@@ -7,7 +7,7 @@ width of its own process.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Self
 
 import numpy as np
@@ -20,6 +20,7 @@ from engine.model.evaluation import builds_of
 from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.physics.arrays import Lanes, Mask, Same, repeated
+from engine.physics.compiled import in_turns, turn_left
 from engine.study.kinds import kind_of
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -105,13 +106,18 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     found |= {band_key(key, "chance"): np.full(designs, np.nan) for key in sorted(stated)}
     found[CHANCE_ALL] = np.full(designs, np.nan)
     rows = np.flatnonzero(results["status"] == MATCHED)
-    for some in np.array_split(rows, -(-rows.size * n_samples // LANES) or 1):
-        if some.size:
-            few = rows_of(results, some)
-            sampled = _sampled(study, few, unit, (*keys, *limits))
-            lost = {key: lost_of(study, key) for key in keys}
-            for key, values in _summed_up(sampled, lost, limits, stated, parabolas).items():
-                found[key][some] = values
+    lost = {key: lost_of(study, key) for key in keys}
+
+    def summed(some: NDArray[np.int64]) -> Results:
+        sampled = _sampled(study, rows_of(results, some), unit, (*keys, *limits))
+        with turn_left():
+            return _summed_up(sampled, lost, limits, stated, parabolas)
+
+    blocks = np.array_split(rows, -(-rows.size * n_samples // LANES) or 1)
+    blocks = [some for some in blocks if some.size]
+    for some, few in zip(blocks, in_turns([partial(summed, b) for b in blocks]), strict=True):
+        for key, values in few.items():
+            found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
 
