@@ -20,7 +20,7 @@ from engine.model.evaluation import builds_of
 from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.physics.arrays import Lanes, Mask, Same, repeated
-from engine.physics.compiled import in_turns, turn_left
+from engine.physics.compiled import TOGETHER, in_turns, turn_left
 from engine.study.kinds import kind_of
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -106,16 +106,28 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     found |= {band_key(key, "chance"): np.full(designs, np.nan) for key in sorted(stated)}
     found[CHANCE_ALL] = np.full(designs, np.nan)
     rows = np.flatnonzero(results["status"] == MATCHED)
-    lost = {key: lost_of(study, key) for key in keys}
+    blocks = np.array_split(rows, -(-rows.size * n_samples // LANES) or 1)
+    blocks = [some for some in blocks if some.size]
+    wanted, lost = (*keys, *limits), {key: lost_of(study, key) for key in keys}
 
-    def summed(some: NDArray[np.int64]) -> Results:
-        sampled = _sampled(study, rows_of(results, some), unit, (*keys, *limits))
+    def sampled(some: NDArray[np.int64], known: frozenset[str]) -> Results:
+        return _sampled(study, rows_of(results, some), unit, wanted, known)
+
+    def summed_up(sampled: Results) -> Results:
         with turn_left():
             return _summed_up(sampled, lost, limits, stated, parabolas)
 
-    blocks = np.array_split(rows, -(-rows.size * n_samples // LANES) or 1)
-    blocks = [some for some in blocks if some.size]
-    for some, few in zip(blocks, in_turns([partial(summed, b) for b in blocks]), strict=True):
+    # Two calls at a time, which together take the memory of a block.
+    parts = [[part for part in np.array_split(some, TOGETHER) if part.size] for some in blocks]
+    calls = [
+        partial(sampled, part, _known(results, some))
+        for some, each in zip(blocks, parts, strict=True)
+        for part in each
+    ]
+    of_parts = iter(in_turns(calls))
+    of_blocks = [_together([next(of_parts) for _ in each]) for each in parts]
+    bands = in_turns([partial(summed_up, each) for each in of_blocks])
+    for some, few in zip(blocks, bands, strict=True):
         for key, values in few.items():
             found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
@@ -180,15 +192,27 @@ def _also(study: Study) -> Sequence[str]:
     return ("safety_margin", *(("spare_power",) if study.loads else ()))
 
 
+def _known(results: Results, rows: NDArray[np.int64]) -> frozenset[str]:
+    """Columns that samples of some designs have by the trip of their design."""
+    is_tripped = "peak_ratio" in results and bool(np.isfinite(results["peak_ratio"][rows]).any())
+    return TRIPPED if is_tripped else frozenset()
+
+
+def _together(parts: Sequence[Results]) -> Results:
+    """Join the samples of some designs and those of others."""
+    return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
+
+
 def _sampled(
-    study: Study, results: Results, unit: NDArray[np.float64], keys: Sequence[str]
+    study: Study,
+    results: Results,
+    unit: NDArray[np.float64],
+    keys: Sequence[str],
+    known: frozenset[str],
 ) -> Results:
     """Columns of all samples of some designs, (design, sample)."""
     given = builds_of(study, results)
     n_designs = len(results["status"])
-
-    tripped = "peak_ratio" in results and bool(np.isfinite(results["peak_ratio"]).any())
-    known = TRIPPED if tripped else frozenset()
 
     def averaged(builds: Builds) -> Results:
         level = repeated("averaged", len(builds["speed"]))
