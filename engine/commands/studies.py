@@ -246,7 +246,9 @@ def _sizes(given: argparse.Namespace) -> int:
 
 def _run(given: argparse.Namespace) -> int:
     from engine.files import refuse_present
+    from engine.run.heap import share_heap
 
+    share_heap()
     if len(given.studies) > 1:
         return _run_all(given)
     if given.optuna is not None:
