@@ -263,7 +263,6 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
     from engine.study.reader import read_study
-    from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
     first = "First run here: the model is compiled, which takes a minute or more."
@@ -279,6 +278,9 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
             cluster=given.cluster,
             closer_is_ready=closer_is_ready,
         )
+    # Loaded only now, so that workers start sooner.
+    from reports.run.make import follow_shown, report_of_run
+
     if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))

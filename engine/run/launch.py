@@ -14,7 +14,7 @@ from engine.run.folder import run_name
 from engine.run.generations import Evaluate
 from engine.run.halves import in_halves
 from engine.run.log import Progress
-from engine.run.workers import Workers, fewest_for
+from engine.run.workers import Workers, fewest_for, starts_at_once
 from engine.study.fit_file import read_study_text
 from engine.study.reader import parse_study
 from engine.study.study import Study
@@ -67,4 +67,10 @@ def _evaluator(
         return Cluster(text, cluster)
     if workers == 1:
         return nullcontext(in_halves(evaluate_judged))
-    return Workers(text, workers, evaluate_judged, fewest=fewest_for(study))
+    return Workers(
+        text,
+        workers,
+        evaluate_judged,
+        fewest=fewest_for(study),
+        at_once=starts_at_once(study, workers),
+    )
