@@ -7,7 +7,7 @@ width of its own process.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Self
 
 import numpy as np
@@ -20,6 +20,7 @@ from engine.model.evaluation import builds_of
 from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.physics.arrays import Lanes, Mask, Same, repeated
+from engine.physics.compiled import TOGETHER, in_turns, turn_left
 from engine.study.kinds import kind_of
 from engine.study.study import Study
 from engine.study.values import Limit
@@ -115,13 +116,30 @@ def with_bands(study: Study, results: Results, *, samples: int | None = None) ->
     found |= {band_key(key, "chance"): np.full(designs, np.nan) for key in stated}
     found[CHANCE_ALL] = np.full(designs, np.nan)
     rows = np.flatnonzero(results["status"] == MATCHED)
-    for some in np.array_split(rows, -(-rows.size * n_samples // LANES) or 1):
-        if some.size:
-            few = rows_of(results, some)
-            sampled = _sampled(study, few, unit, (*keys, *limits))
-            lost = {key: lost_of(study, key) for key in keys}
-            for key, values in _summed_up(sampled, lost, limits, stated, parabolas).items():
-                found[key][some] = values
+    blocks = np.array_split(rows, -(-rows.size * n_samples // LANES) or 1)
+    blocks = [some for some in blocks if some.size]
+    wanted, lost = (*keys, *limits), {key: lost_of(study, key) for key in keys}
+
+    def sampled(some: NDArray[np.int64], known: frozenset[str]) -> Results:
+        return _sampled(study, rows_of(results, some), unit, wanted, known)
+
+    def summed_up(sampled: Results) -> Results:
+        with turn_left():
+            return _summed_up(sampled, lost, limits, stated, parabolas)
+
+    # Two calls at a time, which together take the memory of a block.
+    parts = [[part for part in np.array_split(some, TOGETHER) if part.size] for some in blocks]
+    calls = [
+        partial(sampled, part, _known(results, some))
+        for some, each in zip(blocks, parts, strict=True)
+        for part in each
+    ]
+    of_parts = iter(in_turns(calls))
+    of_blocks = [_together([next(of_parts) for _ in each]) for each in parts]
+    bands = in_turns([partial(summed_up, each) for each in of_blocks])
+    for some, few in zip(blocks, bands, strict=True):
+        for key, values in few.items():
+            found[key][some] = values
     judged = {key for key in (*study.aims, *study.all_limits) if key in results and key in found}
     return results | {key: found[key] for key in found if key not in judged}
 
@@ -184,15 +202,27 @@ def _also(study: Study) -> Sequence[str]:
     return ("safety_margin", *(("spare_power",) if study.loads else ()))
 
 
+def _known(results: Results, rows: NDArray[np.int64]) -> frozenset[str]:
+    """Columns that samples of some designs have by the trip of their design."""
+    is_tripped = "peak_ratio" in results and bool(np.isfinite(results["peak_ratio"][rows]).any())
+    return TRIPPED if is_tripped else frozenset()
+
+
+def _together(parts: Sequence[Results]) -> Results:
+    """Join the samples of some designs and those of others."""
+    return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
+
+
 def _sampled(
-    study: Study, results: Results, unit: NDArray[np.float64], keys: Sequence[str]
+    study: Study,
+    results: Results,
+    unit: NDArray[np.float64],
+    keys: Sequence[str],
+    known: frozenset[str],
 ) -> Results:
     """Columns of all samples of some designs, (design, sample)."""
     given = builds_of(study, results)
     n_designs = len(results["status"])
-
-    tripped = "peak_ratio" in results and bool(np.isfinite(results["peak_ratio"]).any())
-    known = TRIPPED if tripped else frozenset()
 
     def averaged(builds: Builds) -> Results:
         level = repeated("averaged", len(builds["speed"]))

@@ -3,6 +3,7 @@
 import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from engine.model import evaluation
 from engine.model.circuit import FAMILY
 from engine.model.evaluation import LATE_COLUMNS, builds_of
 from engine.physics.arrays import repeated
+from engine.physics.compiled import in_turns
 from engine.study.study import Study
 
 SAMPLES = 256
@@ -101,5 +103,7 @@ def sources_of_rows(
     """Find the `band_sources` of some designs of a table; {} for each if it has no bands."""
     if "electric_power_p50" not in results:
         return [{} for _ in rows]
-    found = {row: band_sources(study, results, row) for row in dict.fromkeys(rows)}
-    return [found[row] for row in rows]
+    some = dict.fromkeys(rows)
+    found = in_turns([partial(band_sources, study, results, row) for row in some])
+    of_row = dict(zip(some, found, strict=True))
+    return [of_row[row] for row in rows]

@@ -246,7 +246,9 @@ def _sizes(given: argparse.Namespace) -> int:
 
 def _run(given: argparse.Namespace) -> int:
     from engine.files import refuse_present
+    from engine.run.heap import share_heap
 
+    share_heap()
     if len(given.studies) > 1:
         return _run_all(given)
     if given.optuna is not None:
@@ -261,7 +263,6 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine.run.launch import run_study
     from engine.run.read import hand_to_optuna
     from engine.study.reader import read_study
-    from reports.run.make import follow_shown, report_of_run
 
     console = terminal()
     first = "First run here: the model is compiled, which takes a minute or more."
@@ -277,6 +278,9 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
             cluster=given.cluster,
             closer_is_ready=closer_is_ready,
         )
+    # Loaded only now, so that workers start sooner.
+    from reports.run.make import follow_shown, report_of_run
+
     if follow_shown(outcome.folder, _plane_progress):
         sys.stderr.write("\n")
     report = write_text(outcome.folder, REPORT, report_of_run(outcome.folder))

@@ -14,8 +14,10 @@ The machine code of an entry is kept on disk (`machine_code`).
 
 import math
 import os
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from typing import Any, ParamSpec, TypeVar
 
 import numba
@@ -67,6 +69,8 @@ one."""
 MOST_THREADS = 1024
 FEWEST = 64
 """Lanes worth a thread."""
+TOGETHER = 2
+"""Threads of `in_turns`."""
 SETTINGS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 """Division by zero gives infinity. Arithmetic is strict: even a product is rounded before it is
 added. Otherwise results would depend on which function is compiled into which, and that depends on
@@ -107,15 +111,74 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
     end with the call, so a process may be forked at any time. The environment variable
     `SWIRLSTACK_THREADS` sets the number of threads.
     """
-    count = n_threads()
-    size = max(fewest, -(-n_lanes // (4 * count)))
+    if _HERE.turn is None:
+        _share_out(work, n_threads(), n_lanes, fewest)
+    elif n_lanes < 2 * fewest:
+        work(0, n_lanes)
+    else:
+        with turn_left():
+            _share_out(work, n_threads() // TOGETHER, n_lanes, fewest)
+
+
+def _share_out(work: Callable[[int, int], None], count: int, n_lanes: int, fewest: int) -> None:
+    size = max(fewest, -(-n_lanes // (4 * max(count, 1))))
     starts = range(0, n_lanes, size)
-    if count == 1 or len(starts) < 2:
+    if count <= 1 or len(starts) < 2:
         work(0, n_lanes)
         return
     with ThreadPoolExecutor(count) as threads:
         for done in [threads.submit(work, a, min(a + size, n_lanes)) for a in starts]:
             done.result()
+
+
+class _Here(threading.local):
+    """What each thread has for itself."""
+
+    turn: Any = None
+    """The lock that it holds while it takes its turn, in `in_turns`."""
+
+
+_HERE = _Here()
+
+
+def in_turns(calls: Sequence[Callable[[], R]]) -> list[R]:
+    """Make independent calls in two threads; give what they give, in order.
+
+    Only one of them works in Python at a time. Each leaves its turn to the other where compiled
+    code goes through its lanes, on half of the cores. Without turns, two threads would wait for
+    each other at every small step. The calls are made one after the other where there is but one
+    thread or one call, and where this is already such a call.
+    """
+    if _HERE.turn is not None or len(calls) < 2 or n_threads() == 1:
+        return [call() for call in calls]
+    lock = threading.Lock()
+
+    def make(call: Callable[[], R]) -> R:
+        with lock:
+            _HERE.turn = lock
+            return call()
+
+    threads = ThreadPoolExecutor(TOGETHER)  # they end here, so each is of one lock alone
+    try:
+        return [made.result() for made in [threads.submit(make, call) for call in calls]]
+    finally:
+        threads.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def turn_left() -> Iterator[None]:
+    """Let the other call of `in_turns` go on meanwhile; for long work that needs no Python."""
+    lock = _HERE.turn
+    if lock is None:
+        yield
+        return
+    _HERE.turn = None
+    lock.release()
+    try:
+        yield
+    finally:
+        lock.acquire()
+        _HERE.turn = lock
 
 
 def n_threads() -> int:

@@ -18,16 +18,20 @@ on:
   our own would keep the other processes, at a hundred lines for a rare event. Three deaths without
   a chunk between them end the run with a message. A thread in each worker waits for its parent, or
   workers would outlive a killed run. Each takes threads / workers threads. The run is one of the
-  processes: a worker takes 2 s of processor time to start, in which the run evaluates all itself,
-  and then its share. 100,000 designs in generations of 4000 on two processes take 9.7 s of
-  processor time, 16.2 s where the run waits for two workers. What a call takes by itself is as
-  much as 300 builds more, so a chunk is what there is for a worker, and generations that give each
-  less than 500 plain builds are evaluated by the run itself. A design on its way back takes 3.4 us
-  in all, as words are sent once (`words`); shared memory would save a third of that.
-- Threads do not evaluate whole blocks of builds. Two thirds of an evaluation of 4000 builds are
-  spent in kernels that use all cores already. Two threads with half of the builds each take 57 us
-  of processor time a design, where one thread takes 48, and wait for each other for a twentieth
-  to a quarter of it: of some 43 us a design by the clock at most 5 would be won.
+  processes: a worker starts with it where generations are large, and takes 2 s of processor time
+  to start, in which the run evaluates all itself, and then its share. 100,000 designs in
+  generations of 4000 on two processes take 9.7 s of processor time, 16.2 s where the run waits for
+  two workers. What a call takes by itself is as much as 300 builds more, so a chunk is what there
+  is for a worker, and generations that give each less than 500 plain builds are evaluated by the
+  run itself. A design on its way back takes 3.4 us in all, as words are sent once (`words`);
+  shared memory would save a third of that.
+- A large generation is evaluated in two halves by two threads (`halves`), and so are the samples of
+  a front, the sources of its bands and the factors of `rubbing`. Of 53 us of processor time a build
+  of 4000, 16 are Python's own and were one core's alone. Left to themselves two threads wait for
+  each other at every small step, so only one works in Python at a time (`compiled.in_turns`): 57 us
+  a build, on both cores. Of a run of 200,000 the main thread then has 9 s of processor time to
+  itself instead of 19, on a busy machine. All threads take memory from one heap (`heap`), or each
+  would keep what it frees: 680 MiB instead of 602 for 30,000 builds.
 - Parts are packed and written in a thread behind the run (`behind`): an eighth of the time of one
   run. Half of it is spent in the library: a file without compression takes it as long.
 - A grid of more than two million builds is not stored whole (`thinned`). Of the lane workshop nine

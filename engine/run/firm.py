@@ -225,10 +225,16 @@ def near_front(study: Study, parts: Iterable[Results], level: str) -> Results:
     best: Results = {}
     for part in parts:
         is_level = part["gap_flow"] == level if "gap_flow" in part else np.bool_(True)
-        more = rows_of(part, (part["feasible"] == 1) & is_level)
-        best = joined([best, more]) if best else more
-        order = np.argsort(ranks(merits(best, study.aims)), kind="stable")
-        best = rows_of(best, order[: pool_size(study)])
+        feasible = np.flatnonzero((part["feasible"] == 1) & is_level)
+        merit, n_known = merits(part, study.aims)[feasible], len(best.get("design", ()))
+        if n_known:
+            merit = np.concatenate([merits(best, study.aims), merit])
+        order = np.argsort(ranks(merit), kind="stable")[: pool_size(study)]
+        # Of a part only what is kept is copied.
+        is_new = order >= n_known
+        more = rows_of(part, feasible[order[is_new] - n_known])
+        both = joined([rows_of(best, order[~is_new]), more]) if n_known else more
+        best = rows_of(both, np.argsort(np.argsort(is_new, kind="stable")))
     return best
 
 

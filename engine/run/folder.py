@@ -31,7 +31,7 @@ from engine.run.ownership import (
     refuse_strangers,
 )
 from engine.run.parquet import count_rows, frame_of, joined, notes_about, packed, unpacked
-from engine.run.seals import sealed_text, unsealed
+from engine.run.seals import sealed_text, trust, unsealed
 from engine.run.state import Provenance, RunState
 
 if TYPE_CHECKING:
@@ -88,7 +88,9 @@ class RunFolder:
         place = self.n_parts if number is None else number
         about = asdict(self.provenance) | {"mark": part.mark, "history": part.history}
         about |= {"part": place}
-        write_whole(_part(self.path, place), packed(part.results, about))
+        path = _part(self.path, place)
+        write_whole(path, packed(part.results, about))
+        trust(path)
         self.n_parts = max(self.n_parts, place + 1)
 
     def part(self, number: int) -> Part:

@@ -12,8 +12,9 @@ from engine.run import runner
 from engine.run.finish import finished
 from engine.run.folder import run_name
 from engine.run.generations import Evaluate
+from engine.run.halves import in_halves
 from engine.run.log import Progress
-from engine.run.workers import Workers, fewest_for
+from engine.run.workers import Workers, fewest_for, starts_at_once
 from engine.study.fit_file import read_study_text
 from engine.study.reader import parse_study
 from engine.study.study import Study
@@ -65,5 +66,11 @@ def _evaluator(
 
         return Cluster(text, cluster)
     if workers == 1:
-        return nullcontext(evaluate_judged)
-    return Workers(text, workers, evaluate_judged, fewest=fewest_for(study))
+        return nullcontext(in_halves(evaluate_judged))
+    return Workers(
+        text,
+        workers,
+        evaluate_judged,
+        fewest=fewest_for(study),
+        at_once=starts_at_once(study, workers),
+    )

@@ -11,6 +11,8 @@ none is better. All at the averaged level, which differs from the resolved one b
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
+from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +29,7 @@ from engine.model.evaluation import builds_of, evaluate
 from engine.model.lanes import rows_of
 from engine.model.limits import MATCHED, violations, with_standing
 from engine.model.version import MODEL_VERSION
+from engine.physics.compiled import in_turns
 from engine.run.folder import RUBBING
 from engine.run.parquet import joined
 from engine.run.seals import sealed_text, unsealed
@@ -109,15 +112,22 @@ def rubbing(
     space = Space.of(study)
     shown = {key: values[list(marked)] for key, values in builds_of(study, front).items()}
     pool = space.builds(np.unique(space.index(_promising(study, designs)), axis=0))
-    found = []
-    for factor in FACTORS:
+
+    def compared(factor: float) -> list[Rubbing]:
         there = _There(study, space, factor)
         own = there.judged(shown)
         every = joined([there.bred(there.judged(pool)), own])
-        for lane, row in enumerate(marked):
-            mine = rows_of(own, np.arange(len(marked)) == lane)
-            found.append(_compared(there, int(front["design"][row]), mine, every))
-    return tuple(found)
+        return [
+            _compared(
+                there,
+                int(front["design"][row]),
+                rows_of(own, np.arange(len(marked)) == lane),
+                every,
+            )
+            for lane, row in enumerate(marked)
+        ]
+
+    return tuple(chain(*in_turns([partial(compared, factor) for factor in FACTORS])))
 
 
 @dataclass(frozen=True)

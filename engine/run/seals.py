@@ -16,6 +16,8 @@ BLANK = (_HEAD + b"0" * 64).decode()
 _SEAL = re.compile(re.escape(_HEAD) + b"([0-9a-f]{64})")
 KNOWN = 4096
 """Files whose digest is remembered while they do not change."""
+_WRITTEN: set[tuple[Path, int, int, int]] = set()
+"""Files that this process has written."""
 
 
 def sealed(content: bytes) -> bytes:
@@ -27,8 +29,19 @@ def sealed(content: bytes) -> bytes:
 
 def is_sealed(path: Path) -> bool:
     """Whether a file is as it was sealed; raises OSError where it cannot be read."""
+    state = _state(path)
+    return state in _WRITTEN or _is_sealed(*state)
+
+
+def trust(path: Path) -> None:
+    """Take a sealed file that this process has just written for whole, until it changes."""
+    _WRITTEN.add(_state(path))
+
+
+def _state(path: Path) -> tuple[Path, int, int, int]:
+    """Give what changes when a file does."""
     known = path.stat()
-    return _is_sealed(path, known.st_ino, known.st_size, known.st_mtime_ns)
+    return path, known.st_ino, known.st_size, known.st_mtime_ns
 
 
 @lru_cache(maxsize=KNOWN)

@@ -28,6 +28,7 @@ from engine.physics.compiled import n_threads
 from engine.run.folded import Folded, folded, unfolded
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined
+from engine.search.space import Space
 from engine.study.reader import parse_study
 from engine.study.study import Study
 
@@ -61,22 +62,35 @@ class Workers:
     """Evaluate builds as `evaluate` does, in `count` processes; for use in a with block.
 
     One of them is this process; the others are its workers. `evaluate` is a function of a module
-    that a process can import. Workers start with the first builds that are worth it: with less than
-    `fewest` for each process, unless their gap flow is resolved, this process evaluates them
-    itself. Each reads the study once, from its text, because not all that a study holds can be sent
-    to a process; each also makes its tables and fits once, for the first of those builds.
+    that a process can import. Workers start `at_once`, or with the first builds that are worth it:
+    with less than `fewest` for each process, unless their gap flow is resolved, this process
+    evaluates them itself. Each reads the study once, from its text, because not all that a study
+    holds can be sent to a process; each also makes its tables and fits once, for a few builds of
+    its own.
     """
 
-    def __init__(self, study_text: str, count: int, evaluate: Evaluate, *, fewest: int = 1) -> None:
+    def __init__(
+        self,
+        study_text: str,
+        count: int,
+        evaluate: Evaluate,
+        *,
+        fewest: int = 1,
+        at_once: bool = False,
+    ) -> None:
         self._text = study_text
         self._count = count
         self._evaluate = evaluate
         self._fewest = fewest
+        self._at_once = at_once
         self._pool: ProcessPoolExecutor | None = None
-        self._starting: list[Future[Folded]] = []
+        self._starting: list[Future[None]] = []
+        self._is_told = False
 
     def __enter__(self) -> "Workers":
-        """Start nothing yet."""
+        """Start the processes, if they are to start at once."""
+        if self._at_once and self._count > 1:
+            self._pool = self._started()
         return self
 
     def __exit__(
@@ -100,11 +114,13 @@ class Workers:
         are_few = n_builds < self._fewest * self._count
         if self._count == 1 or (are_few and not np.any(builds.get("gap_flow") == "resolved")):
             return self._evaluate(study, builds)
-        first = {key: values[:1] for key, values in builds.items()}
         if self._pool is None:
-            self._pool = self._started(first)
+            self._pool = self._started()
         if not all(each.done() for each in self._starting):
             return self._evaluate(study, builds)
+        if not self._is_told:
+            LOG.info("builds are evaluated by %d processes", self._count)
+            self._is_told = True
         chunks = chunked(builds, self._count)
         n_theirs = len(chunks) - max(1, len(chunks) // self._count)
         theirs, ours = chunks[:n_theirs], chunks[n_theirs:]
@@ -124,7 +140,7 @@ class Workers:
                 self._end()
                 if deaths == DEATHS:
                     raise WorkerError(_WORN_OUT) from error
-                self._pool = self._started(first)
+                self._pool = self._started()
         return joined([*(done[number] for number in range(n_theirs)), *here])
 
     @contextmanager
@@ -149,13 +165,14 @@ class Workers:
                 if kept and future.exception() is None:
                     done[number] = unfolded(future.result())
 
-    def _started(self, first: Builds) -> ProcessPoolExecutor:
-        """Start the workers, and let each become ready by evaluating a build."""
+    def _started(self) -> ProcessPoolExecutor:
+        """Start the workers, and let each become ready."""
         # Spawned, not forked: a fork of a process with threads may hang.
         pool = ProcessPoolExecutor(self._count - 1, get_context("spawn"), _prepare)
         with _threads_each(self._threads, THREADS), _clean_start():
-            self._starting = [self._handed(pool, first) for _ in range(self._count - 1)]
-        LOG.info("builds are evaluated by %d processes", self._count)
+            self._starting = [
+                pool.submit(_made_ready, self._text, self._evaluate) for _ in range(self._count - 1)
+            ]
         return pool
 
     def _handed(self, pool: ProcessPoolExecutor, builds: Builds) -> Future[Folded]:
@@ -178,6 +195,11 @@ def fewest_for(study: Study) -> int:
     return SMALLEST_CHUNK if is_slow else FEWEST_CHEAP
 
 
+def starts_at_once(study: Study, count: int) -> bool:
+    """Whether a search gives so many processes enough builds at a time from the start."""
+    return study.search.generation >= fewest_for(study) * count
+
+
 def chunked(builds: Builds, n_workers: int) -> list[Builds]:
     """Cut builds into chunks: one for each worker, unless these would be too short or too long."""
     n_builds = len(next(iter(builds.values())))
@@ -196,6 +218,13 @@ def study_of_text(text: str) -> Study:
 
 def _evaluated(text: str, evaluate: Evaluate, builds: Folded) -> Folded:
     return folded(evaluate(study_of_text(text), unfolded(builds)))
+
+
+def _made_ready(text: str, evaluate: Evaluate) -> None:
+    """Read the study, and make what its builds need, by evaluating some."""
+    study = study_of_text(text)
+    space = Space.of(study)
+    evaluate(study, space.builds(space.draw(SMALLEST_CHUNK, np.random.default_rng(0))))
 
 
 def _prepare() -> None:

@@ -12,9 +12,16 @@ from engine.columns import Builds, Results
 from engine.model.evaluation import evaluate
 from engine.run.folder import FRONT, LOG, read_designs
 from engine.run.runner import run
-from engine.run.workers import LARGEST_CHUNK, SMALLEST_CHUNK, Workers, chunked, fewest_for
+from engine.run.workers import (
+    LARGEST_CHUNK,
+    SMALLEST_CHUNK,
+    Workers,
+    chunked,
+    fewest_for,
+    starts_at_once,
+)
 from engine.search.space import Space
-from engine.study.reader import read_study
+from engine.study.reader import parse_study, read_study
 from engine.study.study import Study
 from tests.support import standin
 from tests.support.places import STUDIES, SUPPORT
@@ -134,6 +141,23 @@ def test_few_builds_are_evaluated_without_workers() -> None:
         workers(study, {"speed": np.arange(400.0)})
         assert here == [400]
         assert workers._pool is None
+
+
+@pytest.mark.parametrize(("count", "at_once"), [(2, False), (1, True)])
+def test_no_worker_starts_before_it_is_needed(count: int, at_once: bool) -> None:
+    with Workers("", count, evaluate, at_once=at_once) as workers:
+        assert workers._pool is None
+
+
+def test_workers_start_at_once_for_generations_that_are_worth_it() -> None:
+    text = (STUDIES / "lane-workshop.yaml").read_text()
+    many = parse_study(text.replace("generation: 400", "generation: 1500"), "lane.yaml")
+    assert starts_at_once(many, 3)
+    assert not starts_at_once(many, 4)
+    assert not starts_at_once(parse_study(text, "lane.yaml"), 2)
+    with Workers(text, 2, evaluate, at_once=True) as workers:
+        (ready,) = workers._starting
+        ready.result()
 
 
 def test_a_generation_in_chunks_gives_the_same_results_to_the_last_bit() -> None:

@@ -49,7 +49,8 @@ def main(path: str, count: str, how: str) -> None:
             killed.append(now.designs)
             active_children()[0].kill()
 
-    with Waiting(text, int(count), fatal if how == "fatal" else slowly) as workers:
+    evaluated, at_once = fatal if how == "fatal" else slowly, how == "killed"
+    with Waiting(text, int(count), evaluated, at_once=at_once) as workers:
         outcome = run(
             study=study,
             study_text=text,
