@@ -11,6 +11,8 @@ Kernels need few of Numba's stages, and few of its liberties:
   All others borrow what their caller holds. That saves a seventh.
 - Python looks for cycles among all objects again and again while these grow. Not looking saves a
   fifth.
+- A variable keeps one type. Numba would rename it wherever it is set anew, as it may change type,
+  and LLVM does that once more. That saves a twentieth.
 
 A stage that another version of Numba adds or names otherwise is run.
 """
@@ -33,6 +35,7 @@ from numba.core.typed_passes import NopythonTypeInference
 ENVIRONMENT = "_ZN08NumbaEnv"
 """What begins the name of the variable that leads to a function's constants."""
 NEEDLESS = {
+    "ir_processing",
     "with_lifting",
     "inline_closure_likes",
     "rewrite_semantic_constants",
@@ -42,6 +45,7 @@ NEEDLESS = {
     "inline_inlinables",
     "find_literally",
     "literal_unroll",
+    "reconstruct_ssa",
     "LiteralPropagation",
     "inline_overloads",
     "nopython_rewrites",

@@ -1,9 +1,10 @@
 """What a run needs of compiled code near its end, compiled by a second process meanwhile.
 
 On a fresh installation a run would compile the averaged level, search, and only then compile the
-closer level, on one core. The second process begins with the closer level at once. The first waits
-for it where it needs that level. All that comes of it lies in the folder of compiled code: if the
-second process fails, the first compiles what is missing.
+closer level, on one core. The second process begins with the closer level at once. Where the first
+needs that level, it compiles the averaged march for the run's end, then waits. All that comes of it
+lies in the folder of compiled code: if the second process fails, the first compiles what is
+missing.
 """
 
 import subprocess
@@ -28,6 +29,9 @@ COMMAND = (
     " from engine.run.ahead import compile_closer; compile_closer()"
 )
 
+ANY = ("any", 1e3, 4e3, 300.0, (0.0,), 0.0)
+"""A liquid, which needs no table: code is the same for all fluids."""
+
 
 @contextmanager
 def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
@@ -49,8 +53,13 @@ def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
         stderr=quiet,
         start_new_session=True,  # Ctrl-C is for the run; it ends this process too
     )
+
+    def wait() -> None:
+        _compile_averaged_march()
+        other.wait()
+
     try:
-        yield other.wait
+        yield wait
     finally:
         other.kill()
         other.wait()
@@ -59,8 +68,7 @@ def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
 def compile_closer() -> None:
     """Compile all that is marched at the closer level, unless another process does.
 
-    The averaged march is left to the first process, which has its parts from the search. The fluid
-    is one that needs no table: code is the same for all.
+    The averaged march is left to the first process, which has its parts from the search.
     """
     # Loaded here, as only the second process needs all of it.
     from engine.physics.flow.match import make_resolved_ready  # noqa: PLC0415
@@ -71,17 +79,30 @@ def compile_closer() -> None:
     if place is None:
         return
     with suppress(RunFolderError, StorageError), locked(place):
-        fluid, none = Liquid("any", 1e3, 4e3, 300.0, (0.0,), 0.0), np.zeros(0)
+        fluid = Liquid(*ANY)
         make_resolved_ready(fluid=fluid)
-        resolved.march(
-            fluid=fluid,
-            rim_pressure=none,
-            rim_enthalpy=none,
-            rim_swirl=none,
-            mass_flow=none,
-            gap=none,
-            rim_radius=none,
-            bore_radius=none,
-            angular_speed=none,
-        )
+        _march_nothing(resolved.march, fluid)
         (place / MARK).touch()
+
+
+def _compile_averaged_march() -> None:
+    from engine.physics.fluids.liquid import Liquid  # noqa: PLC0415
+    from engine.physics.gap import averaged  # noqa: PLC0415
+
+    _march_nothing(averaged.march, Liquid(*ANY))
+
+
+def _march_nothing(march: Callable[..., object], fluid: object) -> None:
+    """Compile or load a march, by one of no lanes."""
+    none = np.zeros(0)
+    march(
+        fluid=fluid,
+        rim_pressure=none,
+        rim_enthalpy=none,
+        rim_swirl=none,
+        mass_flow=none,
+        gap=none,
+        rim_radius=none,
+        bore_radius=none,
+        angular_speed=none,
+    )

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from engine.files import locked
+from engine.physics.gap import averaged
 from engine.run import ahead
 
 SLEEP = "import time; time.sleep(3600)"
@@ -63,6 +64,20 @@ def test_nothing_is_started_where_it_would_not_help(
     with ahead.compiled_ahead(lambda: None) as wait:
         wait()
     assert started == []
+
+
+def test_the_first_process_compiles_while_it_waits(
+    started: "list[subprocess.Popen[bytes]]", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left = []
+    monkeypatch.setattr(ahead, "COMMAND", "pass")
+    monkeypatch.setattr(
+        averaged, "march", lambda **given: left.append((given["gap"].size, len(started)))
+    )
+    with ahead.compiled_ahead(lambda: None) as wait:
+        assert left == []
+        wait()
+    assert left == [(0, 1)]
 
 
 def test_all_is_compiled_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
