@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from engine.columns import Results
-from engine.run.folder import FRONT, LOG, STATE
+from engine.run.folder import FRONT, LOG, STATE, read_designs
 from engine.run.generations import Evaluate
 from engine.run.runner import Outcome
 from engine.study.study import Study
@@ -19,8 +19,7 @@ from tests.support import standin
 
 evaluate: Evaluate = standin.evaluate
 start: Callable[..., Outcome] = standin.start
-spawn: Callable[..., "subprocess.Popen[str]"] = standin.spawn
-wait_for: Callable[..., None] = standin.wait_for
+spawn_held: Callable[..., "subprocess.Popen[str]"] = standin.spawn_held
 assert_same_run: Callable[[Path, Path], None] = standin.assert_same_run
 
 
@@ -83,10 +82,10 @@ def test_parts_closed_by_time_change_nothing(whole: Path, tmp_path: Path) -> Non
 
 def test_the_log_records_starts_progress_and_the_end(whole: Path, tmp_path: Path) -> None:
     path = tmp_path / "run"
-    process = spawn(path, pause=0.02)
-    wait_for(process, 280)
+    process = spawn_held(path, 280)
     process.kill()
     process.communicate()
+    stored = len(read_designs(path)["design"])
     with (path / LOG).open("a") as file:
         file.write("a line torn by a power c")
     start(path)
@@ -103,7 +102,7 @@ def test_the_log_records_starts_progress_and_the_end(whole: Path, tmp_path: Path
     )
     assert "the start before this one: was killed, or the power failed; where it dies" in told
     assert "another search.seed passes it by" in told
-    assert re.search(r"continues after (240|280|320|360) stored designs", told)
+    assert f"continues after {stored} stored designs" in told
     assert re.search(r"done: 800 designs, \d+ inside every limit, \d+ on the front, ", told)
 
 

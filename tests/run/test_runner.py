@@ -30,8 +30,7 @@ SCRIPT = SUPPORT / "standin.py"
 study_of: Callable[..., tuple[Study, str]] = standin.study_of
 evaluate: Evaluate = standin.evaluate
 start: Callable[..., Outcome] = standin.start
-spawn: Callable[..., "subprocess.Popen[str]"] = standin.spawn
-wait_for: Callable[..., None] = standin.wait_for
+spawn_held: Callable[..., "subprocess.Popen[str]"] = standin.spawn_held
 assert_same_run: Callable[[Path, Path], None] = standin.assert_same_run
 RPM = 2 * np.pi / 60
 KILLED = -9
@@ -110,12 +109,10 @@ def test_a_run_killed_several_times_ends_like_an_undisturbed_one(
 ) -> None:
     path = tmp_path / "run"
     for designs in (120, 280, 520):
-        process = spawn(path, pause=0.02)
-        wait_for(process, designs)
+        process = spawn_held(path, designs)
         process.kill()
-        assert process.wait() == KILLED
-        assert process.stdout is not None
-        process.stdout.close()
+        process.communicate()
+        assert process.returncode == KILLED
         assert read_state(path)[1].state == "running"
     assert 0 < len(read_designs(path)["design"]) < 800
     outcome = start(path)
@@ -128,8 +125,7 @@ def test_a_signal_ends_a_run_with_everything_stored(
     whole: Path, tmp_path: Path, number: signal.Signals
 ) -> None:
     path = tmp_path / "run"
-    process = spawn(path, pause=0.05)
-    wait_for(process, 120)
+    process = spawn_held(path, 120)
     process.send_signal(number)
     output, _ = process.communicate(timeout=20)
     assert process.returncode == 0
@@ -167,8 +163,7 @@ def test_a_run_works_outside_the_main_thread(tmp_path: Path) -> None:
 
 
 def test_a_second_process_is_refused(tmp_path: Path) -> None:
-    process = spawn(tmp_path / "run", pause=0.1)
-    wait_for(process, 40)
+    process = spawn_held(tmp_path / "run", 40)
     with pytest.raises(RunFolderError, match="run: is in use by another process"):
         start(tmp_path / "run")
     process.kill()

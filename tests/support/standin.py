@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from engine.run.folder import FRONT, read_designs
 from engine.run.generations import Evaluate
+from engine.run.log import Progress
 from engine.run.runner import Outcome, run
 from engine.study.reader import parse_study
 from engine.study.study import Study
@@ -95,20 +96,19 @@ def start(
     )
 
 
-def spawn(path: Path, *, designs: int = 800, pause: float = 0.0) -> "subprocess.Popen[str]":
-    return subprocess.Popen(  # noqa: S603
-        [sys.executable, __file__, str(path), str(designs), str(pause)],
+def spawn_held(path: Path, designs: int) -> "subprocess.Popen[str]":
+    """Start a run that waits once it has so many designs, until its input is closed."""
+    process = subprocess.Popen(  # noqa: S603
+        [sys.executable, __file__, str(path), "800", "0", str(designs)],
+        stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path), "PYTHONHASHSEED": "random"},
     )
-
-
-def wait_for(process: "subprocess.Popen[str]", designs: int) -> None:
     assert process.stdout is not None
     for line in process.stdout:
         if line.strip().isdigit() and int(line) >= designs:
-            return
+            return process
     msg = "the run ended before it was to be stopped"
     raise AssertionError(msg)
 
@@ -120,12 +120,17 @@ def assert_same_run(path: Path, whole: Path) -> None:
         np.testing.assert_array_equal(found[key], values, err_msg=key)
 
 
-def main(path: str, designs: str, pause: str) -> None:
+def main(path: str, designs: str, pause: str, held: str = "inf") -> None:
     study, text = study_of(int(designs))
 
     def slowly(study: Study, builds: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
         time.sleep(float(pause))
         return evaluate(study, builds)
+
+    def tell(now: Progress) -> None:
+        print(now.designs, flush=True)  # noqa: T201
+        if now.designs >= float(held):
+            sys.stdin.read()
 
     outcome = run(
         study=study,
@@ -133,7 +138,7 @@ def main(path: str, designs: str, pause: str) -> None:
         path=Path(path),
         evaluate=slowly,
         model_version=1,
-        progress=lambda now: print(now.designs, flush=True),  # noqa: T201
+        progress=tell,
         part_designs=80,
     )
     print(outcome.state.state, flush=True)  # noqa: T201
