@@ -117,7 +117,7 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
         work(0, n_lanes)
     else:
         with turn_left():
-            _share_out(work, n_threads() // TOGETHER, n_lanes, fewest)
+            _share_out(work, -(-n_threads() // TOGETHER), n_lanes, fewest)
 
 
 def _share_out(work: Callable[[int, int], None], count: int, n_lanes: int, fewest: int) -> None:
