@@ -12,6 +12,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from engine.errors import RunFolderError, StorageError
 from engine.files import locked
 from engine.physics.compiled import n_threads
 from engine.physics.machine_code import code_folder
+
+if TYPE_CHECKING:
+    from engine.physics.fluids.liquid import Liquid
 
 MARK = "whole"
 """File in the folder of compiled code that says that all was compiled."""
@@ -28,9 +32,6 @@ COMMAND = (
     f"import sys; sys.path.insert(0, {ROOT!r});"
     " from engine.run.ahead import compile_closer; compile_closer()"
 )
-
-ANY = ("any", 1e3, 4e3, 300.0, (0.0,), 0.0)
-"""A liquid, which needs no table: code is the same for all fluids."""
 
 
 @contextmanager
@@ -72,31 +73,35 @@ def compile_closer() -> None:
     """
     # Loaded here, as only the second process needs all of it.
     from engine.physics.flow.match import make_resolved_ready  # noqa: PLC0415
-    from engine.physics.fluids.liquid import Liquid  # noqa: PLC0415
     from engine.physics.gap import resolved  # noqa: PLC0415
 
     place = code_folder()
     if place is None:
         return
     with suppress(RunFolderError, StorageError), locked(place):
-        fluid = Liquid(*ANY)
-        make_resolved_ready(fluid=fluid)
-        _march_nothing(resolved.march, fluid)
+        make_resolved_ready(fluid=_any_fluid())
+        _march_nothing(resolved.march)
         (place / MARK).touch()
 
 
 def _compile_averaged_march() -> None:
-    from engine.physics.fluids.liquid import Liquid  # noqa: PLC0415
     from engine.physics.gap import averaged  # noqa: PLC0415
 
-    _march_nothing(averaged.march, Liquid(*ANY))
+    _march_nothing(averaged.march)
 
 
-def _march_nothing(march: Callable[..., object], fluid: object) -> None:
+def _any_fluid() -> "Liquid":
+    """Give a fluid that needs no table: code is the same for all."""
+    from engine.physics.fluids.liquid import Liquid  # noqa: PLC0415
+
+    return Liquid("any", 1e3, 4e3, 300.0, (0.0,), 0.0)
+
+
+def _march_nothing(march: Callable[..., object]) -> None:
     """Compile or load a march, by one of no lanes."""
     none = np.zeros(0)
     march(
-        fluid=fluid,
+        fluid=_any_fluid(),
         rim_pressure=none,
         rim_enthalpy=none,
         rim_swirl=none,

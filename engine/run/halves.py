@@ -2,8 +2,11 @@
 
 from functools import partial
 
+import numpy as np
+
 from engine.columns import Builds, Results
-from engine.physics.compiled import in_turns, n_threads
+from engine.model.lanes import rows_of
+from engine.physics.compiled import TOGETHER, in_turns, n_threads
 from engine.run.generations import Evaluate
 from engine.run.parquet import joined
 from engine.study.study import Study
@@ -23,11 +26,8 @@ def in_halves(evaluate: Evaluate) -> Evaluate:
         is_plain = not study.search.robust and study.search.flow == "averaged"
         if n_builds < FEWEST or not is_plain or n_threads() == 1:
             return evaluate(study, builds)
-        middle = n_builds // 2
-        halves = [
-            {key: values[part] for key, values in builds.items()}
-            for part in (slice(middle), slice(middle, None))
-        ]
-        return joined(in_turns([partial(evaluate, study, half) for half in halves]))
+        halves = np.array_split(np.arange(n_builds), TOGETHER)
+        calls = [partial(evaluate, study, rows_of(builds, rows)) for rows in halves]
+        return joined(in_turns(calls))
 
     return halved

@@ -72,10 +72,11 @@ def logged(path: Path) -> Iterator[None]:
         handler.close()
 
 
-DIED = (
-    "was killed, or the power failed; where it dies again at as many designs, a build may end its"
-    " process: another search.seed passes it by, in a run folder of its own (--into)"
+PASSED_BY = (
+    "a build may end its process: another search.seed passes it by, in a run folder of its own"
+    " (--into)"
 )
+DIED = f"was killed, or the power failed; where it dies again at as many designs, {PASSED_BY}"
 
 
 class RunLog:

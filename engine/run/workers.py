@@ -27,6 +27,7 @@ from engine.errors import WorkerError
 from engine.physics.compiled import n_threads
 from engine.run.folded import Folded, folded, unfolded
 from engine.run.generations import Evaluate
+from engine.run.log import PASSED_BY
 from engine.run.parquet import joined
 from engine.search.space import Space
 from engine.study.reader import parse_study
@@ -53,8 +54,7 @@ ROOT = str(Path(__file__).parents[2])
 LOG = logging.getLogger("swirlstack")
 _WORN_OUT = (
     "workers keep dying, perhaps for lack of memory; give the same command with fewer workers:"
-    " everything stored is safe, and the run continues. If it dies there again, a build may end"
-    " its process: another search.seed passes it by, in a run folder of its own (--into)"
+    f" everything stored is safe, and the run continues. If it dies there again, {PASSED_BY}"
 )
 
 

@@ -58,22 +58,14 @@ def plain(few: Path) -> bytes:
 @pytest.fixture(scope="module")
 def told(few: Path) -> dict[str, str]:
     """Run on one cluster, which loses something after 400 designs, three times; how each ended."""
-    process = subprocess.run(  # noqa: S603
-        [sys.executable, str(SCRIPT), str(few), str(few.parent), "400"],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-        timeout=PATIENCE,
-    )
-    assert process.returncode == 0, process.stderr
-    return dict(line.split(": ", 1) for line in process.stdout.splitlines())
+    lines = said_by(str(SCRIPT), str(few), str(few.parent), "400").splitlines()
+    return dict(line.split(": ", 1) for line in lines)
 
 
-def said_by(code: str) -> str:
-    """Run code in a process of its own; give what it prints."""
+def said_by(*given: str) -> str:
+    """Run Python in a process of its own; give what it prints."""
     process = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code],
+        [sys.executable, *given],
         capture_output=True,
         text=True,
         check=False,
@@ -129,7 +121,7 @@ def test_a_scheduler_that_does_not_answer_is_named() -> None:
         "    try: Cluster('', address, patience=0.5).__enter__()\n"
         "    except WorkerError as error: print(error)\n"
     )
-    told = said_by(code)
+    told = said_by("-c", code)
     first, second = told.splitlines()
     assert first.startswith("tcp://127.0.0.1:1: the scheduler does not answer; start it with dask")
     assert second.startswith("nonsense: the scheduler does not answer")
@@ -145,7 +137,7 @@ def test_a_scheduler_without_workers_is_named() -> None:
         "    try: Cluster('', local.scheduler_address, patience=0.5).__enter__()\n"
         "    except WorkerError as error: print(error)\n"
     )
-    told = said_by(code)
+    told = said_by("-c", code)
     assert "the scheduler has no worker; start it with dask scheduler" in told
 
 
@@ -174,7 +166,7 @@ def test_a_cluster_gives_the_bands_of_one_process_to_the_last_byte(tmp_path: Pat
         "print(*(key for key in known if found[key].tobytes() != known[key].tobytes()))\n"
         "print(np.isfinite(known['electric_power_p10']).sum())\n"
     )
-    others, judged = said_by(code).splitlines()
+    others, judged = said_by("-c", code).splitlines()
     assert others == ""
     assert int(judged) > 40
 
