@@ -7,12 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.catalogue import (
-    ASSEMBLY_TEMPERATURE,
-    bearing_values,
-    clamp_materials,
-    material_state,
-)
+from engine.catalogue import ASSEMBLY_TEMPERATURE, bearing_values, clamp_materials, material_state
 from engine.columns import Builds
 from engine.model.bolts import has_bolts, held_webs, plate_rings, washers_in_gaps
 from engine.model.lanes import added

@@ -121,9 +121,9 @@ def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int
 
 
 def _share_out(work: Callable[[int, int], None], count: int, n_lanes: int, fewest: int) -> None:
-    size = max(fewest, -(-n_lanes // (4 * max(count, 1))))
+    size = max(fewest, -(-n_lanes // (4 * count)))
     starts = range(0, n_lanes, size)
-    if count <= 1 or len(starts) < 2:
+    if count == 1 or len(starts) < 2:
         work(0, n_lanes)
         return
     with ThreadPoolExecutor(count) as threads:
