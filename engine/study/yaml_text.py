@@ -17,6 +17,8 @@ from engine.errors import Problem, StudyError
 
 LONGEST = 256 * 1024
 """Bytes that a study file may have."""
+NULL = "tag:yaml.org,2002:null"
+"""What YAML calls a value that is left out, written as nothing, ~ or null."""
 DEEPEST = 12
 """Levels a study file may be nested."""
 
@@ -174,7 +176,8 @@ class _Walk:
             for place, item in enumerate(node.value):
                 self.lines[*keys, place] = _line(item.start_mark)
             return [self.texts(item, (*keys, place)) for place, item in enumerate(node.value)]
-        return self.plain(node, keys) if isinstance(node, yaml.ScalarNode) else ""
+        is_null = node.tag == NULL  # written out, as programs that write YAML do
+        return self.plain(node, keys) if isinstance(node, yaml.ScalarNode) and not is_null else ""
 
     def section(self, node: yaml.MappingNode, keys: Keys) -> dict[str, Texts]:
         texts: dict[str, Texts] = {}

@@ -49,3 +49,15 @@ def test_no_damage_to_a_study_gives_anything_but_problems() -> None:
         except StudyError as error:
             damaged += len(error.problems) > 0
     assert damaged > 200
+
+
+@pytest.mark.parametrize("word", ["null", "~", "Null"])
+def test_a_value_written_as_null_counts_as_left_out(word: str) -> None:
+    assert "    laptop:\n" in GOOD
+    given = GOOD.replace("    laptop:\n", f"    laptop: {word}\n")
+    assert parse_study(given, "night.yaml") == parse_study(GOOD, "night.yaml")
+
+
+def test_null_in_quotes_is_a_word() -> None:
+    given = GOOD.replace("title: Lane-side", 'title: "null"\n# Lane-side')
+    assert parse_study(given, "night.yaml").title == "null"
