@@ -289,7 +289,7 @@ _RESULTS = _rows(
     ("loss_incidence", "W", "less", "Spoke incidence", "speed relative to the turning spokes that the fluid loses as it meets them"),
     ("loss_leaving", "W", "less", "Leaving loss", "kinetic energy and pressure left in the fluid behind the gaps, less what the spokes take"),
     ("loss_leakage", "W", "less", "Leakage loss", "power that the leaking flow could still have given"),
-    ("loss_windage", "W", "less", "Windage", "drag of the outer faces of the end discs"),
+    ("loss_windage", "W", "less", "Windage", "drag of the outer faces of the end discs, and of the rims of end clamps as wide as these"),
     ("loss_bearing", "W", "less", "Bearing loss", "drag of the bearings"),
     ("loss_seal", "W", "less", "Shaft seal loss", "drag of the rubbing shaft seals"),
     ("loss_drive", "W", "less", "Drive loss", "loss of belt or coupling"),
