@@ -193,6 +193,14 @@ def test_sheet_and_drawings_speak_of_washers_and_say_their_limits(
         assert all(f">{number}</text>" in files[name] for number in numbers)
 
 
+def test_an_end_clamp_without_openings_is_drawn_with_its_bolts(sheet_data: BuildData) -> None:
+    made = texts(write_sheet(changed(sheet_data, **NOWHERE, exhaust_ends=1.0)))
+    drawing = made["closed-end-clamp.svg"]
+    assert "6× M3, drill 2.5" in drawing
+    assert "spokes" not in drawing
+    assert "6 spokes" in made["end-clamp.svg"]
+
+
 def test_the_plan_taps_a_disc_between_its_end_clamps(bolted: BuildData) -> None:
     plan = write_plan(bolted)
     text = words_of(plan["plan.html"])
