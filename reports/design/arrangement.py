@@ -35,6 +35,7 @@ from reports.design.drawings.paper import (
     Pen,
 )
 from reports.design.facts import BuildFacts
+from reports.design.fasteners import CARRIER_SCREWS
 from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 from reports.design.plate import Plate
@@ -299,8 +300,8 @@ def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterab
         points = [(level + way * z, r) for r, z in made.part.profile]
         if math.hypot(x, y) > 1e-9:
             # On a bolt, or around a passage: the first one stands for all.
-            of_pack = made.name.startswith((BOLT, WASHER))
-            one = made.places[0][:2] if of_pack else bolts[0]
+            of_own = made.name.startswith((BOLT, WASHER, *CARRIER_SCREWS))
+            one = made.places[0][:2] if of_own else bolts[0]
             first, off = math.dist((x, y), one) < 1e-6, math.hypot(x, y)
             if made.name.startswith(OF_PASSAGES):
                 if (x, y) == made.places[0][:2]:
