@@ -80,7 +80,7 @@ def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
             between,
             material="steel, hardened",
             ordered=Ordered(
-                f"{plain(bolts.washer)} × {plain(bolts.size)} × {plain(round(gap, 3))}",
+                f"{plain(bolts.size)} × {plain(bolts.washer)} × {plain(round(gap, 3))}",
                 grade="hardened steel",
                 more=f"shim, sorted within {plain(1e3 * facts.tolerances.spacer)}",
             ),
