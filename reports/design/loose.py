@@ -62,7 +62,8 @@ def _of_feet(facts: BuildFacts) -> Iterable[Loose]:
     asked = Ordered(f"{screw}, {long}", "ISO 4762", f"class {BOLT_CLASS}", "into the feet")
     yield Loose("foot screw", count, asked)
     yield Loose("foot washer", count, Ordered(FOOT_WASHER, "ISO 7089", "200 HV"))
-    shim = Ordered(f"0.1, 0.2 and 0.5, of {bracket.SHIM:g} in all a foot", grade="steel strip")
+    thick = f"0.1, 0.2 and 0.5 thick, to make up {bracket.SHIM:g} under a foot"
+    shim = Ordered(thick, grade="steel strip")
     yield Loose("shims", 1, shim)
     told = f"{1e3 * CARRIER_PLATE:g} longer than the {facts.drive}'s thread is deep"
     size = f"{bracket.SCREW}, or the {facts.drive}'s own thread"
@@ -87,8 +88,8 @@ def _of_ports(facts: BuildFacts) -> Iterable[Loose]:
         told = f"male, at most {1e3 * END_PLATE - 1:g} long, seals on its collar"
     for name, thread, count in found:
         yield Loose(f"{name} fitting", count, Ordered(thread, "ISO 228-1", more=told))
-        ring = Ordered(f"for {thread}", grade="copper, or steel and rubber")
-        yield Loose(f"{name} sealing washer", count, ring)
+        ring = Ordered(f"for {thread}", grade="copper, or steel and rubber", more="seals")
+        yield Loose(f"{name} washer", count, ring)
 
 
 def _pastes(facts: BuildFacts) -> Iterable[Loose]:
@@ -97,13 +98,15 @@ def _pastes(facts: BuildFacts) -> Iterable[Loose]:
         yield Loose("joint sealant", 1, Ordered(more=f"{sealant(facts)}; no gaskets"))
     bolts = "pack bolts, " if facts.bolts is not None else ""
     use = f"{LOCKING}: {bolts}carrier screws, clamp nut"
-    yield Loose("thread locking compound", 1, Ordered(more=use))
+    yield Loose("locking compound", 1, Ordered(more=use))
     loose = abs(section(facts, "drive seat") - section(facts, "stack seat")) < 1e-6
     held = ["bearing at the drive"] * loose + [f"{facts.seal}s"] * (facts.bolts is None)
     if held:
         yield Loose("retaining compound", 1, Ordered(more=f"{RETAINING}: {', '.join(held)}"))
     if facts.bolts is not None:
-        yield Loose("silver solder and flux", 1, Ordered(more=f"{facts.seal}s on end clamps"))
+        yield Loose(
+            "solder and flux", 1, Ordered(more=f"silver solder: {facts.seal}s on end clamps")
+        )
 
 
 def _around(facts: BuildFacts) -> Iterable[Loose]:

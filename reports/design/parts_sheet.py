@@ -10,8 +10,8 @@ from reports.design.items import Listed
 
 ROW, TOP = 5.6, 8.0
 """Of the list, and where its head stands [mm]."""
-LEFT = 61.0
-"""Where the last column begins [mm]."""
+LEFT, NAME = 61.0, 38.5
+"""Where the last column begins, and room for a name [mm]."""
 
 
 def list_pages(items: Sequence[Listed], size: Format) -> Iterator[tuple[Listed, ...]]:
@@ -43,7 +43,7 @@ def list_sheet(facts: BuildFacts, items: Sequence[Listed], block: Block) -> Pape
     for item in items:
         level += ROW
         lines = _lines(item, block.format)
-        cells = (str(item.number), str(item.part.pieces), fitting(item.name, 38.5), lines[0])
+        cells = (str(item.number), str(item.part.pieces), fitting(item.name, NAME), lines[0])
         for (left, _), text in zip(columns, cells, strict=True):
             paper.text(text, (left, level))
         for line in lines[1:]:

@@ -14,12 +14,14 @@ from reports.design import bracket
 from reports.design.carriers import FEET, FOOT_SCREWS
 from reports.design.casing import Housing
 from reports.design.drawing_set import drawing_set
+from reports.design.drawings.paper import fitting
 from reports.design.exploded import exploded_pages
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
 from reports.design.fasteners import CARRIER_SCREWS, DOWEL, ROD, ROD_WASHER
 from reports.design.items import Item, bought_list, items_of, parts_list, whole_list
 from reports.design.outlines import Circle, Flat, Line, Outline, Point
 from reports.design.part_rows import part_rows
+from reports.design.parts_sheet import NAME
 from reports.design.plate import Plate
 from reports.design.ring_bolts import BOLT, WASHER
 from reports.design.turned import Turned
@@ -193,6 +195,7 @@ def test_the_exploded_view_shows_every_drawn_item_with_its_number_and_pieces(
     listed = whole_list(facts, items)
     assert [item.number for item in listed] == list(range(1, len(listed) + 1))
     assert listed[: len(items)] == items
+    assert all(fitting(item.name, NAME) == item.name for item in listed)
     for step in steps:
         count = step.item.part.pieces
         if sum(other.item == step.item for other in steps) == 1:
@@ -232,17 +235,17 @@ def test_what_is_not_drawn_has_a_piece_for_each_of_its_holes(
     if facts.collector is None:
         (supply,) = [plate for plate in plates if plate.name == "supply plate"]
         ports = {at for _, at in threads([supply], casing.port_drill)}
-        assert loose["supply fitting"] == loose["supply sealing washer"] == len(ports)
+        assert loose["supply fitting"] == loose["supply washer"] == len(ports)
     else:
         ends = [plate for plate in plates if plate.name in ("free-end plate", "drive-end plate")]
         holes = threads(ends, facts.collector.suction_drill)
-        assert loose["suction fitting"] == loose["suction sealing washer"] == len(holes) > 0
+        assert loose["suction fitting"] == loose["suction washer"] == len(holes) > 0
         assert loose["port fitting"] == 1
     belt = bool(facts.layout.belt[0])
     assert ("toothed belt" in loose) == ("key" in loose) == belt
     assert ("other half coupling" in loose) == (not belt)
-    assert ("silver solder and flux" in loose) == (facts.bolts is not None)
-    assert {"thread locking compound", "joint sealant", "guard", "base"} <= set(loose)
+    assert ("solder and flux" in loose) == (facts.bolts is not None)
+    assert {"locking compound", "joint sealant", "guard", "base"} <= set(loose)
 
 
 def test_a_dealer_s_list_and_the_page_have_the_same_lines(

@@ -31,7 +31,7 @@ def pump_loose(facts: BuildFacts) -> Iterable[Loose]:
     if is_blower(facts):
         yield Loose("screen", 1, Ordered(more="before the eye, its holes 6 mm at most"))
         return
-    yield Loose("breaker for earth faults", 1, Ordered())
-    shut = Ordered(more="where the discharge can be shut")
-    yield Loose("relief valve or bypass", 1, shut)
+    yield Loose("earth-fault breaker", 1, Ordered(more="for the motor, as your code asks"))
+    shut = Ordered(more="a valve, where the discharge can be shut")
+    yield Loose("relief or bypass", 1, shut)
     yield Loose("vent and drain", 1, Ordered(more="a vent at the top, a drain at the bottom"))
