@@ -343,7 +343,7 @@ _RESULTS = _rows(
     ("forced_wave_speed", "rpm", "more", "Forced wave speed", "lowest speed at which a wave stands still that even equal nozzles force, and that warps the discs most"),
     ("forced_wave_nodal_diameters", "count", "", "Nodal diameters of the forced wave", "number of nodal diameters of that wave"),
     ("gap_fluid_mass", "", "less", "Fluid beside a disc", "mass of the fluid in both gaps beside a disc divided by the mass of the disc's ring"),
-    ("peak_stress_ratio", "", "less", "Peak stress ratio", "peak stress of disc, spokes and hub divided by the hoop stress at the bore of a plain ring: computed, or the study's notch factor"),
+    ("peak_stress_ratio", "", "less", "Peak stress ratio", "peak stress of disc, spokes and hub, or of end clamps as wide, divided by the hoop stress at the bore of a plain ring: computed, or the study's notch factor"),
     ("shaft_critical_speed", "rpm", "more", "Shaft critical speed", "lowest speed at which unbalance makes shaft and stack whirl, between bearings that give way"),
     ("bearing_stiffness", "MN/m", "more", "Bearing stiffness", "radial stiffness of one bearing in its seat"),
     ("gap_hold", "", "more", "Gap hold", "narrowest local gap at the rim divided by the drawn gap"),
