@@ -69,9 +69,8 @@ def _of_feet(facts: BuildFacts) -> Iterable[Loose]:
     size = f"{bracket.SCREW}, or the {facts.drive}'s own thread"
     asked = Ordered(size, "ISO 4762", f"class {BOLT_CLASS}", told)
     yield Loose(f"{facts.drive} screw", bracket.SLOTS, asked)
-    yield Loose(
-        f"{facts.drive} washer", bracket.SLOTS, Ordered(bracket.WASHER, "ISO 7089", "200 HV")
-    )
+    ring = Ordered(bracket.WASHER, "ISO 7089", "200 HV")
+    yield Loose(f"{facts.drive} washer", bracket.SLOTS, ring)
     yield Loose("base", 1, Ordered(more="flat under all feet; not drawn"), made=True)
 
 
@@ -96,17 +95,17 @@ def _pastes(facts: BuildFacts) -> Iterable[Loose]:
     """List what seals, holds and joins."""
     if facts.housing is not None:
         yield Loose("joint sealant", 1, Ordered(more=f"{sealant(facts)}; no gaskets"))
-    bolts = "pack bolts, " if facts.bolts is not None else ""
-    use = f"{LOCKING}: {bolts}carrier screws, clamp nut"
+    threads = ["pack bolts"] * (facts.bolts is not None)
+    threads += ["carrier screws"] * (facts.housing is not None)
+    use = f"{LOCKING}: {', '.join((*threads, 'clamp nut'))}"
     yield Loose("locking compound", 1, Ordered(more=use))
     loose = abs(section(facts, "drive seat") - section(facts, "stack seat")) < 1e-6
     held = ["bearing at the drive"] * loose + [f"{facts.seal}s"] * (facts.bolts is None)
     if held:
         yield Loose("retaining compound", 1, Ordered(more=f"{RETAINING}: {', '.join(held)}"))
     if facts.bolts is not None:
-        yield Loose(
-            "solder and flux", 1, Ordered(more=f"silver solder: {facts.seal}s on end clamps")
-        )
+        joins = Ordered(more=f"silver solder: {facts.seal}s on end clamps")
+        yield Loose("solder and flux", 1, joins)
 
 
 def _around(facts: BuildFacts) -> Iterable[Loose]:

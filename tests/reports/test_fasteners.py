@@ -248,6 +248,23 @@ def test_what_is_not_drawn_has_a_piece_for_each_of_its_holes(
     assert {"locking compound", "joint sealant", "guard", "base"} <= set(loose)
 
 
+def test_without_a_casing_what_it_would_hold_is_listed_all_the_same(
+    sheet_data: BuildData,
+) -> None:
+    crowded = build_facts_of(changed(sheet_data, nozzle_count=60.0))
+    assert crowded.no_casing
+    drawn = items_of(crowded)
+    names = {item.name for item in drawn}
+    assert not names & {"carrier screw", ROD, DOWEL, "rod nut"}
+    loose = {item.name: item.part for item in whole_list(crowded, drawn)[len(drawn) :]}
+    pieces = {"bearing": 2, "spring washer": 1, "casing": 1, "nozzle": 60}
+    assert {name: loose[name].pieces for name in pieces} == pieces
+    assert "carrier" not in loose["locking compound"].remark
+    assert "foot screw" not in loose
+    shown = {s.item.number for p in exploded_pages(crowded, drawn) for _, row in p for s in row}
+    assert shown == {item.number for item in drawn}
+
+
 def test_a_dealer_s_list_and_the_page_have_the_same_lines(
     facts: BuildFacts, items: Sequence[Item]
 ) -> None:
