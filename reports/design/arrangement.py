@@ -1,8 +1,8 @@
 """The machine put together: section through the shaft, and view from the drive.
 
-The upper half of the section goes through a spoke, a bolt and an arm, the lower half through an
-opening, a plenum and the feet, each turned into the plane of the paper. Shaft, rods and nuts are
-not cut (ISO 128-3). Discs are too thin to hatch and are black.
+The upper half of the section goes through a spoke, a bolt, a carrier screw and an arm, the lower
+half through an opening, a plenum and the feet, each turned into the plane of the paper. Shaft,
+rods, screws and nuts are not cut (ISO 128-3). Discs are too thin to hatch and are black.
 """
 
 import math
@@ -74,8 +74,8 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
     (left, right), (low, high) = _extent(cuts)
     notes = (
         (
-            "Upper half through a spoke, a bolt and an arm; lower half through an opening and "
-            f"{_through(facts)}. Centre height {_height(facts)}. {_from_where(facts)} from the "
+            "Upper half through a spoke, a bolt, a screw and an arm; lower half through an opening "
+            f"and {_through(facts)}. Centre height {_height(facts)}. {_from_where(facts)} from the "
             "left, drive at the right."
         ),
     )
