@@ -128,6 +128,9 @@ def around_sizes(facts: BuildFacts) -> Iterable[Size]:
 
 def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield from around_sizes(facts)
+    each = " of each stage" if len(facts.stacks) > 1 else ""
+    told = f"{facts.word('nozzle_form')}, evenly around the casing"
+    yield Size(f"Nozzles{each}", bare("nozzle_count", facts.number("nozzle_count")), "", told)
     widths = of_each_stage("nozzle_width", facts.candidate.values)
     for width, (_, height, of_stage) in zip(widths, stacked(facts), strict=True):
         yield Size(
@@ -206,6 +209,8 @@ def failing(facts: BuildFacts, modes: Mapping[str, str]) -> Iterable[KnownSpeed]
         relation = RELATIONS.get(mode, "")
         outside = bool(relation) and relation in facts.word("validity")
         event = failure(mode)[1]
+        if key == "yield_speed" and facts.bolts is not None:
+            event += ", or an end clamp at its spokes"
         event += f". {wave_text(facts.candidate)}" if key == "wave_speed" else ""
         event += f"; {relation}: outside the relation's range" if outside else ""
         label, speed_of_it = COLUMNS[key].label, facts.number(key)
