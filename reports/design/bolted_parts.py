@@ -10,6 +10,7 @@ from engine.catalogue import materials
 from engine.columns import COLUMNS
 from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.clamp import FACE_RATIO
+from reports.design.carriers import SCREW_LENGTHS
 from reports.design.facts import BuildFacts
 from reports.design.ordered import Ordered
 from reports.design.outlines import Point
@@ -96,7 +97,7 @@ def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
             [low - clamp for low in levels],
             material=f"steel, class {BOLT_CLASS}",
             ordered=Ordered(
-                f"M{bolts.size:g}, cut to {plain(whole)}",
+                f"M{bolts.size:g}{_sold(whole)}, cut to {plain(whole)}",
                 "ISO 10642",
                 f"class {BOLT_CLASS}",
                 "countersunk, flush with both faces; locking compound",
@@ -109,6 +110,12 @@ def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
             STEEL,
             "as long as the clamped pack is high, within 0.01; faces parallel within 0.005",
         )
+
+
+def _sold(length: float) -> str:
+    """Length in which a screw that is cut to a length is sold, '' where none is as long [mm]."""
+    longer = [sold for sold in SCREW_LENGTHS if sold >= length]
+    return f" × {longer[0]}" if longer else ""
 
 
 def _heights(stacks: list[tuple[float, int, float]]) -> list[float]:

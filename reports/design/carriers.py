@@ -16,7 +16,7 @@ SCREW, SCREW_HOLE, TAP_DRILL = "M3", 3.4, 2.5
 SCREW_SIZE, SCREW_HEAD = 3.0, (5.5, 3.0)
 """Its thread, and diameter and height of its head (ISO 4762, from memory) [mm]."""
 SCREW_LENGTHS = (10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80)
-"""In which it is sold (ISO 4762, from memory) [mm]."""
+"""In which screws are sold (ISO 4762 and ISO 10642, from memory) [mm]."""
 SCREW_TIP = 2.0
 """Least metal beyond the screw's end in the plate [mm]."""
 FOOT_SCREWS, FOOT_THREAD, FOOT_DEEP, FOOT_ENGAGED = 2, "M6", 16, 12
