@@ -270,13 +270,6 @@ def test_rim_clearance_is_reduced_by_growth_offset_and_size(facts: BuildFacts) -
     assert facts.room.left == pytest.approx(left)
 
 
-def test_nozzles_are_counted_beside_their_sizes(sheet_data: BuildData) -> None:
-    groups = dict(sheet_tables.sizes(build_facts_of(changed(sheet_data, nozzle_count=4.0))))
-    (nozzles,) = [size for sizes in groups.values() for size in sizes if size.name == "Nozzles"]
-    assert nozzles.nominal == "4"
-    assert nozzles.remark.startswith("convergent, ")
-
-
 def test_one_exhaust_end_needs_a_disc_without_openings(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, exhaust_ends=1.0))
     rows = rows_of(facts)

@@ -60,3 +60,10 @@ def test_the_balance_that_the_fit_keeps_is_said(sheet_data: BuildData) -> None:
         facts = build_facts_of(changed(sheet_data, assembly_grade=grade))
         (note,) = [line for line in balance_wording.balance(facts) if "H7/h6" in line]
         assert told in note
+
+
+def test_nozzles_are_counted_beside_their_sizes(sheet_data: BuildData) -> None:
+    groups = dict(sheet_tables.sizes(build_facts_of(changed(sheet_data, nozzle_count=4.0))))
+    (nozzles,) = [size for sizes in groups.values() for size in sizes if size.name == "Nozzles"]
+    assert nozzles.nominal == "4"
+    assert nozzles.remark.startswith("convergent, ")
