@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
 from engine.model.circuit import lanes_of, source_of_lanes
+from engine.model.clamp_rims import drag_of_clamps
 from engine.model.flow_states import exhaust_temperature
 from engine.model.hose import flow_behind_hose
 from engine.model.lanes import by_stages, some_lanes, together
@@ -113,6 +114,7 @@ def driven_stages(
             line,
             exhaust_temperature=around_bearings(exhausts),
             bolts=drag_of_bolts(source.fluid, stages),
+            clamps=drag_of_clamps(stages),
         )
         for stage in stages:
             impossible = breaks_second_law(

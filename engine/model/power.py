@@ -104,14 +104,16 @@ def power_chain(
     *,
     exhaust_temperature: Lanes,
     bolts: Lanes,
+    clamps: Lanes,
 ) -> Results:
     """Every power from the supply to the terminals, by column key, with the flow of each stage.
 
-    `exhaust_temperature` [K] is that around shaft and bearings, `bolts` [W] the drag of washers.
+    `exhaust_temperature` [K] is that around shaft and bearings, `bolts` [W] the drag of washers,
+    `clamps` [W] that of the rims of wide end clamps.
     """
-    # Rotor to shaft: washers and end faces that brake, bearings, shaft seals.
+    # Rotor to shaft: washers, end faces and rims of clamps that brake, bearings, shaft seals.
     speed, flow = build["speed"], flows[0]
-    windage = added([speed * np.maximum(-f.ring.face_torque, 0.0) for f in flows])
+    windage = added([speed * np.maximum(-f.ring.face_torque, 0.0) for f in flows]) + clamps
     thrust = added([thrust_of(build, f) for f in flows])
     running = run_bearings(
         build,

@@ -21,7 +21,8 @@ from engine.files import shared_file
 from engine.model.bearings import limit_speed
 from engine.model.bolts import bolts_of_build, has_bolts
 from engine.model.lasting import lasting
-from engine.physics.arrays import Array, Lanes, Mask
+from engine.physics.arrays import Array, Lanes
+from engine.physics.machine.bolts import BoltCircle
 from engine.physics.machine.disc import (
     DiscStress,
     bore_hoop_stress,
@@ -44,6 +45,9 @@ from engine.physics.machine.web_waves import (
     peak_stress_ratio,
     web_waves,
 )
+
+WORSE = {"density": np.maximum, "yield_strength": np.minimum, "ultimate_strength": np.minimum}
+"""Which of two metals fails first in the same shape."""
 
 
 @dataclass(frozen=True)
@@ -72,13 +76,14 @@ def strength(
     [K] sets strength and growth, `rim_hotter_by` [K] the thermal stress, and `fluid_density`
     [kg/m3] the mass that the waves of the discs move in the gaps.
     """
-    metal = _weakest(build, disc_temperature)
+    sheet = state_as_cut(build["material"], build["process"], disc_temperature)
+    metal = weakest_metal(build, disc_temperature)
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = growth(build, metal, disc_temperature, radius=build["disc_diameter"] / 2)
     bore = growth(build, metal, disc_temperature, radius=build["exhaust_bore"] / 2)
-    fluid = 2 * fluid_density * build["gap"] / (metal.density * build["disc_thickness"])
-    waves = _waves(build, places, metal, rim_hotter_by, fluid)
+    fluid = 2 * fluid_density * build["gap"] / (sheet.density * build["disc_thickness"])
+    waves = _waves(build, places, sheet, rim_hotter_by, fluid)
     wave = forced_wave(speed=waves.speed, nozzle_count=build["nozzle_count"])
     failing = failing_speeds(
         build,
@@ -119,22 +124,17 @@ def strength(
     return {key: np.asarray(values) for key, values in columns.items()}
 
 
-def _weakest(build: Builds, disc_temperature: Lanes) -> MaterialState:
-    """Metal of the discs; with bolts as weak as the end clamps, which then turn as wide as they."""
+def weakest_metal(build: Builds, disc_temperature: Lanes) -> MaterialState:
+    """Metal of the discs; with bolts as weak, and as heavy, as end clamps turn as wide as they."""
     metal = state_as_cut(build["material"], build["process"], disc_temperature)
     wide, names = has_bolts(build), clamp_materials(build["material"])
     if not (wide & (names != build["material"])).any():
         return metal
     clamp = state_as_cut(names, build["process"], disc_temperature)
-    return replace(
-        metal,
-        yield_strength=_lower(metal.yield_strength, clamp.yield_strength, where=wide),
-        ultimate_strength=_lower(metal.ultimate_strength, clamp.ultimate_strength, where=wide),
-    )
 
-
-def _lower(one: Lanes, other: Lanes, *, where: Mask) -> Lanes:
-    return np.where(where, np.minimum(one, other), one)
+    both = {key: (getattr(metal, key), getattr(clamp, key)) for key in WORSE}
+    worse = {key: np.where(wide, WORSE[key](*pair), pair[0]) for key, pair in both.items()}
+    return replace(metal, **worse)
 
 
 def bore_stresses(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> dict[str, Array]:
@@ -259,25 +259,38 @@ def places_of(build: Builds, web: WebShape | None = None) -> Places:
 
     `web` is that of the builds, where it is known.
     """
-    return Places.of(
-        tables_of_webs(),
-        web=web or web_of_build(build),
-        spokes=build["spokes"],
-        bolts=bolts_of_build(build),
-        **_annulus(build),
-    )
+    return _places(build, web or web_of_build(build), bolts_of_build(build))
+
+
+def _places(build: Builds, web: WebShape, bolts: BoltCircle | None) -> Places:
+    annulus, spokes = _annulus(build), build["spokes"]
+    return Places.of(tables_of_webs(), web=web, spokes=spokes, bolts=bolts, **annulus)
 
 
 def notch_factor(build: Builds, places: Places) -> Lanes:
-    """Peak stress over the plain ring's at its bore: what the study states, else the computed."""
+    """Peak stress over the plain ring's at its bore: what the study states, else the computed.
+
+    Where bolts hold the discs, the end clamps are as wide and turn as fast, with the web that a
+    disc on spokes would have. What a plate's own mass does to it does not go with its thickness, so
+    their stress is that of such a disc, and the larger of both counts: mostly theirs (`bolts`). A
+    clamp without openings has less. Its holes for the bolts, midway in its ring, are not counted
+    beside its spokes.
+    """
     stated = np.asarray(build["notch_factor"], dtype=float)
-    computed = peak_stress_ratio(
+    computed = _peak(build, places)
+    if places.bolts is not None:
+        clamps = _peak(build, _places(build, places.web, None))
+        computed = np.where(places.bolts.chosen, np.maximum(computed, clamps), computed)
+    return np.where(np.isnan(stated), computed, stated)
+
+
+def _peak(build: Builds, places: Places) -> Array:
+    return peak_stress_ratio(
         places=places,
         shaft_radius=build["shaft_diameter"] / 2,
         r_inner=build["exhaust_bore"] / 2,
         tables=tables_of_webs(),
     )
-    return np.where(np.isnan(stated), computed, stated)
 
 
 def forcing_counts(nodal_diameters: int) -> tuple[int, ...]:
@@ -312,7 +325,7 @@ def waves_of_builds(results: Builds, hold: Hold = "either") -> WebWaves:
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
     """Stress along the radius of the discs, counted as in the stress margin."""
-    metal = state_as_cut(results["material"], results["process"], results["disc_temperature"])
+    metal = weakest_metal(results, results["disc_temperature"])
     inner, outer = results["exhaust_bore"] / 2, results["disc_diameter"] / 2
     radius = np.linspace(inner, outer, points, axis=1)
     radius[:, -1] = outer  # by rounding, linspace may end beyond the rim

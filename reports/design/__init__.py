@@ -1,9 +1,10 @@
 """One design: its build sheet, drawings and bench plan.
 
 Outlines are plain data: of flat parts (`outlines`, `casing`, `carriers`) and turned ones (`turned`,
-`turned_parts`), with sizes from `engine.model.shaft_layout`. `items` numbers them all. From there
-come solids (`step`), cuts (`drawings.dxf`) and sheets (`drawing_set`), which are put on paper once
-and written as SVG and as one PDF; tables and words make a page to print. What was decided, and why:
+`turned_parts`, `fasteners`), with sizes from `engine.model.shaft_layout`. `items` numbers them all,
+and then what no drawing shows (`loose`). From there come solids (`step`), cuts (`drawings.dxf`) and
+sheets (`drawing_set`), which are put on paper once and written as SVG and as one PDF; tables and
+words make a page to print. What was decided, and why:
 
 - The casing is a sandwich of flat plates on through bolts; a bearing sits in a turned carrier
   in a plate of its own: a cutter, a lathe and a drill press make all of it.
@@ -11,10 +12,13 @@ and written as SVG and as one PDF; tables and words make a page to print. What w
   (`as_made`): drawings, files, sheet and plan are of that build, the report of the one searched.
   What a study states is not rounded. On fronts of three studies power moved by less than 0.1 %, and
   the margin by at most 0.5 %: spokes and the offset of the jets are never round.
-- A part is cut at its size less what is reamed, and a thread is drawn as its cylinder. A keyway is
-  on the shaft's drawing only: its solid is turned.
+- A part is cut at its size less what is reamed, and a thread is drawn as its cylinder, but for
+  those of the carriers' plates, which are drawn as they are drilled.
+- What a screw, rod, washer or nut is, how long and how many, stands once (`fasteners`, `loose`);
+  remarks name none. Drawn items have the first numbers, so that lists and drawings agree.
 - The generator's plate has blanks to fill in (`bracket`), as no frame fits all motors.
-- Printed, the page has two drawings; all are in the PDF, once and true to scale.
+- Printed, the page has the arrangement and the exploded views; all drawings are in the PDF, once
+  and true to scale.
 - The web of a disc. The model knows only the share of the exhaust that is blocked. The sheet draws
   the web that blocks just that share: a hub and straight spokes, or round holes, shaped as in
   `engine.physics.machine.web`, from which waves and peak stress are computed too. Spacers copy the

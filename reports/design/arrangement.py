@@ -1,8 +1,8 @@
 """The machine put together: section through the shaft, and view from the drive.
 
-The upper half of the section goes through a spoke, a bolt and an arm, the lower half through an
-opening, a plenum and the feet, each turned into the plane of the paper. Shaft, rods and nuts are
-not cut (ISO 128-3). Discs are too thin to hatch and are black.
+The upper half of the section goes through a spoke, a bolt, a carrier screw and an arm, the lower
+half through an opening, a plenum and the feet, each turned into the plane of the paper. Shaft,
+rods, screws and nuts are not cut (ISO 128-3). Discs are too thin to hatch and are black.
 """
 
 import math
@@ -35,6 +35,7 @@ from reports.design.drawings.paper import (
     Pen,
 )
 from reports.design.facts import BuildFacts
+from reports.design.fasteners import CARRIER_SCREWS
 from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Flat, Outline, Part, Point
 from reports.design.plate import Plate
@@ -73,8 +74,8 @@ def section_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pap
     (left, right), (low, high) = _extent(cuts)
     notes = (
         (
-            "Upper half through a spoke, a bolt and an arm; lower half through an opening and "
-            f"{_through(facts)}. Centre height {_height(facts)}. {_from_where(facts)} from the "
+            "Upper half through a spoke, a bolt, a screw and an arm; lower half through an opening "
+            f"and {_through(facts)}. Centre height {_height(facts)}. {_from_where(facts)} from the "
             "left, drive at the right."
         ),
     )
@@ -299,8 +300,8 @@ def _turned_cuts(item: Item, made: TurnedPart, bolts: Sequence[Point]) -> Iterab
         points = [(level + way * z, r) for r, z in made.part.profile]
         if math.hypot(x, y) > 1e-9:
             # On a bolt, or around a passage: the first one stands for all.
-            of_pack = made.name.startswith((BOLT, WASHER))
-            one = made.places[0][:2] if of_pack else bolts[0]
+            of_own = made.name.startswith((BOLT, WASHER, *CARRIER_SCREWS))
+            one = made.places[0][:2] if of_own else bolts[0]
             first, off = math.dist((x, y), one) < 1e-6, math.hypot(x, y)
             if made.name.startswith(OF_PASSAGES):
                 if (x, y) == made.places[0][:2]:

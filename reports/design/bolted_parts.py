@@ -10,7 +10,9 @@ from engine.catalogue import materials
 from engine.columns import COLUMNS
 from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.clamp import FACE_RATIO
+from reports.design.carriers import SCREW_LENGTHS
 from reports.design.facts import BuildFacts
+from reports.design.ordered import Ordered
 from reports.design.outlines import Point
 from reports.design.plate import REAM_ALLOWANCE, Plate
 from reports.design.ring_bolts import (
@@ -43,7 +45,7 @@ def bolted_plates(facts: BuildFacts, bolts: RingBolts) -> Iterable[Plate]:
     pitch = thickness + _mm(facts, "gap")
     stacks, sheet = stacks_of(facts), materials()[facts.word("material")].title
     levels = tuple(low + pitch * place for low, count, _ in stacks for place in range(count))
-    ream = f"ream the {bolts.size:g} holes of the pack together, H11"
+    ream = f"ream the {len(bolts.holes)} holes of ⌀{bolts.size:g} through the pack, H11"
     yield Plate(facts.disc, thickness, levels, sheet, bolts.size, ream)
     clamp, web, thick = 1e3 * CLAMP_THICKNESS, facts.web, facts.clamp_sheet
     shape = {"diameter": facts.disc.width, "web": web, "bolts": bolts}
@@ -55,7 +57,7 @@ def bolted_plates(facts: BuildFacts, bolts: RingBolts) -> Iterable[Plate]:
     tapped = wide_clamp(**shape, tapped=True, closed=facts.closed)  # type: ignore[arg-type]
     if facts.closed:
         tapped = replace(tapped, name=CLOSED_CLAMP)
-    thread = f"{hole}; tap the {web.spokes} holes of {bolts.tap_drill:g} to M{bolts.size:g}"
+    thread = f"{hole}; tap the {web.spokes} holes of ⌀{bolts.tap_drill:g} to M{bolts.size:g}"
     finest = min(finest, bolts.tap_drill)
     yield Plate(tapped, clamp, tuple(low + high for low, _, high in stacks), thick, finest, thread)
 
@@ -78,9 +80,11 @@ def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
             around,
             between,
             material="steel, hardened",
-            remark=f"{plain(bolts.washer)} × {plain(bolts.size)} × {plain(round(gap, 3))}, shim, "
-            f"sorted within {plain(1e3 * facts.tolerances.spacer)}",
-            bought=True,
+            ordered=Ordered(
+                f"{plain(bolts.size)} × {plain(bolts.washer)} × {plain(round(gap, 3))}",
+                grade="hardened steel",
+                more=f"shim, sorted within {plain(1e3 * facts.tolerances.spacer)}",
+            ),
         )
     bore = 2 * facts.web.shaft_radius
     for number, height in enumerate(_heights(stacks), 1):
@@ -92,9 +96,12 @@ def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
             around,
             [low - clamp for low in levels],
             material=f"steel, class {BOLT_CLASS}",
-            remark=f"countersunk screw M{bolts.size:g}, ISO 10642, class {BOLT_CLASS}, cut to "
-            f"{plain(whole)}: flush with both faces",
-            bought=True,
+            ordered=Ordered(
+                f"M{bolts.size:g}{_sold(whole)}, cut to {plain(whole)}",
+                "ISO 10642",
+                f"class {BOLT_CLASS}",
+                "countersunk, flush with both faces; locking compound",
+            ),
         )
         yield TurnedPart(
             Turned(f"{TUBE}{told}", rings([(FACE_RATIO * bore, 0.0, height)], bore=bore)),
@@ -103,6 +110,12 @@ def bolted_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
             STEEL,
             "as long as the clamped pack is high, within 0.01; faces parallel within 0.005",
         )
+
+
+def _sold(length: float) -> str:
+    """Length in which a screw that is cut to a length is sold, '' where none is as long [mm]."""
+    longer = [sold for sold in SCREW_LENGTHS if sold >= length]
+    return f" × {longer[0]}" if longer else ""
 
 
 def _heights(stacks: list[tuple[float, int, float]]) -> list[float]:

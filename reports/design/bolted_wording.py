@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from engine.catalogue import ASSEMBLY_TEMPERATURE, clamp_material, material_state
 from engine.model.casing import PROOF_STRESS
 from engine.physics.machine.clamp import (
     FACE_RATIO,
@@ -11,14 +10,11 @@ from engine.physics.machine.clamp import (
     thread_stress,
 )
 from reports.design.bolted_drawings import LIMITS
-from reports.design.bolted_parts import bolted_plates, bolted_turned
 from reports.design.facts import BuildFacts
 from reports.design.ring_bolts import RingBolts
 from reports.design.sheet_quantities import (
-    Item,
     Size,
     general,
-    item,
     millimetres,
     mm,
     of,
@@ -29,8 +25,6 @@ from reports.kit.quantities import THIN, number, quantity
 
 BOLT_SHARE = 0.7
 """Of the proof stress of a bolt, to which it is tightened; common practice, no source."""
-DENSITY = 7.85e-6
-"""Of the steel of washers, bolts and tube [kg/mm3]."""
 
 
 def ring_sizes(facts: BuildFacts, bolts: RingBolts) -> Iterable[Size]:
@@ -54,20 +48,6 @@ def ring_sizes(facts: BuildFacts, bolts: RingBolts) -> Iterable[Size]:
     told = f"{web.spokes}, on the lines of the bolts"
     yield Size("End clamp, spokes", millimetres(spoke), general(spoke), told)
     yield Size("End clamp, fillets", millimetres(web.fillet), "none smaller", "every corner")
-
-
-def ring_parts(facts: BuildFacts, bolts: RingBolts) -> Iterable[Item]:
-    """List the parts of the pack, with their mass."""
-    sheet = facts.word("material")
-    for plate in bolted_plates(facts, bolts):
-        size = f"⌀{millimetres(plate.part.width)} × {millimetres(plate.thickness)}"
-        told = f"{size}, {plate.material}; see drawing"
-        metal = sheet if plate.name == facts.disc.name else clamp_material(sheet)
-        density = float(material_state(metal, ASSEMBLY_TEMPERATURE).density)
-        mass = 1e-9 * density * plate.volume
-        yield item(plate.pieces, plate.name.capitalize(), told, mass)
-    for part in bolted_turned(facts):
-        yield item(part.pieces, part.name.capitalize(), part.remark, DENSITY * part.volume)
 
 
 def stacking(facts: BuildFacts, bolts: RingBolts) -> tuple[str, ...]:

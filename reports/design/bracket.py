@@ -18,6 +18,8 @@ PILOT = 10.0
 """Diameter of the hole that is bored to the motor's spigot."""
 SLOTS, SLOT, INNERMOST, EDGE = 4, 5.5, 13.0, 8.0
 """Number and width of the slots, where they begin, and metal beyond them."""
+SCREW, WASHER = "M5", "5.3 × 10 × 1"
+"""That fit into the slots; washers by ISO 7089, from memory."""
 SHIM = 0.5
 """Height left for shims under the feet."""
 ROOM = 5.0

@@ -13,10 +13,18 @@ FOOT_BELOW, FOOT_SHARE = 12.0, 0.75
 """Metal beneath the ring [mm], and width of the feet over the plate's."""
 SCREW, SCREW_HOLE, TAP_DRILL = "M3", 3.4, 2.5
 """Of a carrier in its plate: through hole (ISO 273), drill for its thread [mm]; from memory."""
+SCREW_SIZE, SCREW_HEAD = 3.0, (5.5, 3.0)
+"""Its thread, and diameter and height of its head (ISO 4762, from memory) [mm]."""
 SCREW_LENGTHS = (10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80)
-"""In which it is sold (ISO 4762, from memory) [mm]."""
+"""In which screws are sold (ISO 4762 and ISO 10642, from memory) [mm]."""
 SCREW_TIP = 2.0
 """Least metal beyond the screw's end in the plate [mm]."""
+FOOT_SCREWS, FOOT_THREAD, FOOT_DEEP, FOOT_ENGAGED = 2, "M6", 16, 12
+"""In each foot: screws from below, their thread, and its depth and what is engaged of it [mm]."""
+FOOT_WASHER = "6.4 × 12 × 1.6"
+"""Bore, outside and thickness: ISO 7089, from memory."""
+FEET = f"{FOOT_SCREWS}× {FOOT_THREAD}, {FOOT_DEEP} deep, in the foot"
+"""What is tapped there."""
 LEAST_OPENING = 3.0
 """Radial height below which no opening is cut between the arms [mm]."""
 TURNS = 24

@@ -11,9 +11,9 @@ from reports.design.drawings.flat import detail_sheet, flat_sheet
 from reports.design.drawings.frames import Block
 from reports.design.drawings.lathe import turned_sheet
 from reports.design.drawings.paper import A4, Format, Paper
-from reports.design.exploded import exploded_sheet
+from reports.design.exploded import exploded_pages, exploded_sheet
 from reports.design.facts import BuildFacts
-from reports.design.items import Item, items_of
+from reports.design.items import Item, items_of, whole_list
 from reports.design.part_drawings import block_of, drawing_of, nozzle_drawing
 from reports.design.parts_sheet import list_pages, list_sheet
 from reports.design.plate import Plate
@@ -58,10 +58,12 @@ def _plans(facts: BuildFacts, items: tuple[Item, ...], size: Format) -> Iterable
     yield _Plan("general arrangement", partial(section_sheet, facts, items))
     if facts.housing is not None:
         yield _Plan("view from the drive", partial(view_sheet, facts, items))
-    for number, page in enumerate(list_pages(items, size), 1):
+    for number, page in enumerate(list_pages(whole_list(facts, items), size), 1):
         name = "parts list" if number == 1 else f"parts list {number}"
         yield _Plan(name, partial(list_sheet, facts, page))
-    yield _Plan("exploded view", partial(exploded_sheet, facts, items))
+    for number, rows in enumerate(exploded_pages(facts, items), 1):
+        name = "exploded view" if number == 1 else f"exploded view {number}"
+        yield _Plan(name, partial(exploded_sheet, facts, rows))
     for item in items:
         part = item.part
         if isinstance(part, Plate):

@@ -4,6 +4,7 @@ import math
 
 from engine.catalogue import material_state, state_as_cut
 from engine.model.shaft_layout import END_PLATE
+from reports.design.carriers import FEET
 from reports.design.casing import CONVERGING, DIVERGING, Casing
 from reports.design.facts import BuildFacts
 from reports.design.sheet_quantities import mm, of, plus_minus
@@ -122,7 +123,7 @@ def casing_notes(facts: BuildFacts, casing: Casing, name: str) -> tuple[str, ...
     jet = casing.nozzle.offset
     rods = "Bolts do not locate: ream the dowels' holes through all plates together."
     feet = (
-        f"Two M6, 16 deep, in the foot, {0.5 * casing.outside:.0f}{THIN}mm either side. {rods} "
+        f"{FEET}, {0.5 * casing.outside:.0f}{THIN}mm either side. {rods} "
         f"Bore the middle hole after reaming, true to the casing bore. {AS_CUT}"
     )
     notes = {
@@ -166,7 +167,7 @@ def stage_notes(facts: BuildFacts, stage: DrawnStage, name: str) -> tuple[str, .
         f"the joint. {rods}"
     )
     feet = (
-        f"Two M6, 16 deep, in the foot, {0.5 * stage.casing.outside:.0f}{THIN}mm either side. "
+        f"{FEET}, {0.5 * stage.casing.outside:.0f}{THIN}mm either side. "
         f"{rods} Bore the middle hole after reaming, true to the casing bore. {AS_CUT}"
     )
     if name[-2:] in (" A", " B"):
@@ -231,7 +232,7 @@ def bracket_notes(facts: BuildFacts) -> tuple[str, ...]:
         (
             "Bore the middle hole to the spigot, or centre the motor on its shaft by the coupling. "
             "Shim the feet until both shafts are in line; what the coupling's maker allows "
-            f"decides. Two M6, 16 deep, in the foot. {stands} {AS_CUT}"
+            f"decides. {FEET}. {stands} {AS_CUT}"
         ),
         (
             "Drawn for size and place: whether it is stiff enough for your motor is not computed "

@@ -1,13 +1,17 @@
 """The machine taken apart, part by part in the order of assembly, each on the axis of the shaft.
 
+Every drawn item is in a row: what has no place of its own holds the others, and stands in the last.
+
 A slanting view: what is square to the shaft is drawn narrower and leans a little, lengths along the
-shaft stay. Three rows: the rotor, the casing around it, the bearings. Small parts are drawn larger.
+shaft stay. Rows: the rotor, the casing around it, the bearings, and what holds them. Small parts
+are drawn larger.
 """
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeAlias
 
 from reports.design.drawings.frames import INSET, Block, finish, free, sheet
 from reports.design.drawings.lathe import outer_edge
@@ -16,7 +20,7 @@ from reports.design.facts import BuildFacts
 from reports.design.items import Item
 from reports.design.outlines import Arc, Circle, Outline, Point
 from reports.design.plate import Plate
-from reports.design.turned_parts import TurnedPart
+from reports.design.turned_parts import CHAMFER, TurnedPart
 
 SQUEEZE, LEAN = 0.34, 0.16
 """Of what is square to the shaft: width over height, and rise over height."""
@@ -24,9 +28,9 @@ ROUND = 40
 """Points of a circle."""
 GAP, WIDEST_GAP = 7.0, 20.0
 """Between parts on paper, least and most [mm]."""
-SHORTEST, LONGEST = 1.0, 46.0
+SHORTEST, LONGEST = 1.0, 34.0
 """Length of a part on paper [mm]."""
-SMALLEST, SHORTENED = 10.0, 16.0
+SMALLEST, SHORTENED = 7.0, 9.0
 """Diameter below which a part is drawn larger than its row, and its most length [mm on paper]."""
 
 Placing = Callable[[float, float, float], Point]
@@ -94,6 +98,11 @@ OF_STAGE = (
 """Names of the plates of a stage, of which the braces are the number and that of the one before."""
 
 
+MOST_ROWS = 3
+"""On a sheet."""
+SMALL = "Small parts are drawn larger. Higher numbers of the parts list are not drawn."
+
+
 @dataclass(frozen=True)
 class Step:
     """A part in a row."""
@@ -104,12 +113,26 @@ class Step:
     """About the shaft [rad]."""
 
 
-def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
-    """Draw the sheet with the parts in the order of assembly."""
+Rows: TypeAlias = Sequence[tuple[str, Sequence[Step]]]
+"""Name and parts of each row."""
+
+
+def exploded_pages(facts: BuildFacts, items: Sequence[Item]) -> tuple[Rows, ...]:
+    """Put every item into a row, by the order of assembly, and the rows on sheets."""
+    rows = list(_rows(facts, items))
+    shown = {step.item.number for _, steps in rows for step in steps}
+    rest = [Step(item, _pieces(item)) for item in items if item.number not in shown]
+    if rest:
+        rows.append((str(len(rows) + 1), rest))
+    each = math.ceil(len(rows) / math.ceil(len(rows) / MOST_ROWS))
+    return tuple(tuple(rows[start : start + each]) for start in range(0, len(rows), each))
+
+
+def exploded_sheet(facts: BuildFacts, rows: Rows, block: Block) -> Paper:
+    """Draw a sheet with parts in the order of assembly."""
     title = f"Parts of design {facts.candidate.design} in the order of assembly"
     paper = sheet(title, block.format)
-    notes = _notes(facts)
-    rows = list(_rows(facts, items))
+    notes = _notes(facts, rows)
     room = free(paper.format, notes) - 3
     for place, (name, steps) in enumerate(rows):
         top = room * place / len(rows)
@@ -118,46 +141,49 @@ def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pa
     return paper
 
 
-def _notes(facts: BuildFacts) -> tuple[str, ...]:
-    turn = 360 / facts.web.spokes
-    line = f"Keep the {facts.web.openings} in line"
-    if facts.bolts is not None:
-        line = "Keep the spokes of all end clamps in line, and put a washer on every bolt"
-    if (count := len(facts.stacks)) > 1:
+def _notes(facts: BuildFacts, rows: Rows) -> tuple[str, ...]:
+    """Say what to do with the parts of these rows."""
+    told = [text for name, _ in rows if (text := _told(facts, int(name)))]
+    return (" ".join((*dict.fromkeys(told), SMALL)),)
+
+
+def _told(facts: BuildFacts, row: int) -> str:
+    """Say what to do with the parts of a row; stages have a sentence for all of them."""
+    stages = len(facts.stacks)
+    bearings = stages + 2 if stages > 1 else 3
+    if row == 1:
+        line = f"Keep the {facts.web.openings} in line"
+        if facts.bolts is not None:
+            line = "Keep the spokes of all end clamps in line, and put a washer on every bolt"
+        if stages > 1:
+            line += (
+                "; all stacks are alike but for their number of discs, with collars and a tube "
+                "between two"
+            )
         return (
-            (
-                f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its "
-                f"rolling direction. {line}; all stacks are alike "
-                "but for their number of discs, with collars and a tube between two. Rows 2 to "
-                f"{count + 1}: plates of each stage; rings and nozzle plates go over the rotor, "
-                "plates in halves close around it. Last row: bearings, then plates and carriers "
-                "from both ends. Small parts are drawn larger."
-            ),
+            f"Row 1: turn each disc by {360 / facts.web.spokes:g}° against the one before; the dot "
+            f"marks its rolling direction. {line}."
         )
-    return (
-        (
-            f"Row 1: turn each disc by {turn:g}° against the one before; the dot marks its rolling "
-            f"direction. {line}. Row 2: the rotor goes into the "
-            f"casing with a {facts.seal} on each open end. Row 3: bearings, then plates and "
-            "carriers from both ends. Small parts are drawn larger."
-        ),
-    )
+    if row < bearings and stages > 1:
+        return (
+            f"Rows 2 to {stages + 1}: plates of each stage; rings and nozzle plates go over the "
+            "rotor, plates in halves close around it."
+        )
+    if row < bearings:
+        return f"Row 2: the rotor goes into the casing with a {facts.seal} on each open end."
+    if row == bearings:
+        return f"Row {row}: bearings, then plates and carriers from both ends."
+    return f"Row {row}: what holds plates, tubes and carriers together."
 
 
 def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[Step]]]:
     named = {item.name: item for item in items}
-    rotor = []
     turn = math.tau / facts.web.spokes
-    count = 0
-    for name in ROTOR if facts.bolts is None else ON_BOLTS:
-        if name not in named:
-            continue
-        item = named[name]
-        told = "" if name in ("end clamp", "disc") else _pieces(item)
-        if name == "disc":
-            count += 1
-            told = "1st" if count == 1 else f"to {item.part.pieces}"
-        rotor.append(Step(item, told, turn * (count - 1) if name == "disc" else 0.0))
+    of_rotor = ROTOR if facts.bolts is None else ON_BOLTS
+    rotor = _steps(named[name] for name in of_rotor if name in named)
+    discs = [place for place, step in enumerate(rotor) if step.item.name == "disc"]
+    for count, place in enumerate(discs):
+        rotor[place] = replace(rotor[place], turn=turn * count)
     collar = named.get(facts.seal)
     if collar is not None:
         rotor.insert(1, Step(collar, _pieces(collar)))
@@ -166,9 +192,7 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
         return
     yield "1", rotor
     for number, names in (("2", PUMP_CASING if facts.is_pump else CASING), ("3", HELD)):
-        found = []
-        for name in names:
-            found += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
+        found = _steps(_called(items, names))
         if found:
             yield number, found
 
@@ -181,7 +205,7 @@ def _of_stages(
     *stack, nut = first
 
     def steps(names: Iterable[str]) -> list[Step]:
-        return [Step(named[name], _pieces(named[name])) for name in names if name in named]
+        return _steps(named[name] for name in names if name in named)
 
     yield "1", [*stack, *steps(("inner collar", "stack tube")), nut]
     count = len(facts.stacks)
@@ -190,10 +214,27 @@ def _of_stages(
         if stage == 1:
             names = ["supply plate", "supply ring", *names]
         yield str(stage + 1), steps([*names, "end plate"] if stage == count else names)
-    held = list[Step]()
-    for name in ("cap", *HELD[:2], "free exhaust ring", "supply tube", *HELD[2:]):
-        held += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
-    yield str(count + 2), held
+    held = ("cap", *HELD[:2], "free exhaust ring", "supply tube", *HELD[2:])
+    yield str(count + 2), _steps(_called(items, held))
+
+
+def _called(items: Sequence[Item], names: Iterable[str]) -> Iterable[Item]:
+    """Take the first item whose name begins with each of these, where there is one."""
+    for name in names:
+        yield from [item for item in items if item.name.startswith(name)][:1]
+
+
+def _steps(items: Iterable[Item]) -> list[Step]:
+    """Put items in a row; what stands there twice is counted from its first piece to its last."""
+    row = list(items)
+    found = []
+    for place, item in enumerate(row):
+        told = _pieces(item)
+        if row.count(item) > 1:
+            last = item not in row[place + 1 :]
+            told = f"to {item.part.pieces}" if last else "1st"
+        found.append(Step(item, told))
+    return found
 
 
 def _pieces(item: Item) -> str:
@@ -259,7 +300,7 @@ def _part(paper: Paper, step: Step, at: Point, scale: float, stretch: float) -> 
 
     if isinstance(part, TurnedPart):
         low, _ = part.part.ends
-        outside = outer_edge(part.part)
+        outside = _blunt(outer_edge(part.part))
         for (r1, z1), (r2, z2) in pairwise(outside):
             if z1 != z2:
                 _tube(paper, place, (r1, z1 - low), (r2, z2 - low))
@@ -267,8 +308,8 @@ def _part(paper: Paper, step: Step, at: Point, scale: float, stretch: float) -> 
                 _ring(paper, place, max(r1, r2), z1 - low)
         end = outside[-1]
         _ring(paper, place, end[0], end[1] - low)
-        inner = min((r for r, z in part.part.profile if z == part.part.ends[1]), default=0.0)
-        if inner and inner < end[0]:
+        inner = part.part.bore / 2
+        if 0 < inner < end[0]:
             _ring(paper, place, inner, end[1] - low)
         return
     thick = part.thickness
@@ -288,6 +329,12 @@ def _part(paper: Paper, step: Step, at: Point, scale: float, stretch: float) -> 
         direction = math.pi / 2 + turn
         dot = place(mark * math.cos(direction), mark * math.sin(direction), thick)
         paper.circle(dot, 0.9, SOLID)
+
+
+def _blunt(edge: Sequence[Point]) -> list[Point]:
+    """Leave out the chamfer at the right end: a rod would look like a tube."""
+    *start, (before, _), (radius, end) = edge
+    return [*start, (before, end)] if 0 < before - radius <= CHAMFER else list(edge)
 
 
 def _tube(paper: Paper, place: Placing, one: Point, two: Point) -> None:

@@ -8,11 +8,9 @@ import numpy as np
 from engine.bench.readings import BenchReadings
 from engine.bench.telling import TellingTest
 from engine.catalogue import (
-    ASSEMBLY_TEMPERATURE,
     Bearing,
     bearings,
     clamp_material,
-    material_state,
     materials,
     process_values,
 )
@@ -22,7 +20,6 @@ from engine.model.pump.stack import as_stack
 from engine.model.shaft_layout import CLAMP_THICKNESS, ShaftLayout, shaft_layout, whole_height
 from engine.model.socket import AtSocket
 from engine.model.warp import Warp, warp
-from engine.physics.machine.rotor import annulus_mass
 from engine.study.study import Study
 from reports.design.as_made import Rounding, web_from
 from reports.design.casing import Casing, Housing
@@ -36,7 +33,7 @@ from reports.design.expected import (
 )
 from reports.design.housings import casing_of, collector_of
 from reports.design.outlines import Flat, Part, Web, disc, spacer
-from reports.design.ring_bolts import RingBolts, ring_bolts, ring_on_bolts, wide_clamp
+from reports.design.ring_bolts import RingBolts, ring_bolts, ring_on_bolts
 from reports.design.shop_sizes import general_tolerance
 from reports.design.staging import Staged, heights_of
 from reports.run.charts.stacks import Stack, stacks_of
@@ -124,20 +121,6 @@ class RimRoom:
 
 
 @dataclass(frozen=True)
-class Masses:
-    """Mass of one piece of each part, from the drawn outlines [kg]."""
-
-    disc: float
-    blank: float
-    """A disc without openings."""
-    spacer: float
-    """Not used where bolts hold the discs."""
-    clamp: float
-    shaft: float
-    """Between the middles of the bearings."""
-
-
-@dataclass(frozen=True)
 class BuildFacts:
     """The whole sheet in numbers."""
 
@@ -165,7 +148,6 @@ class BuildFacts:
     tolerances: Tolerances
     gap: GapCheck
     room: RimRoom
-    masses: Masses
     clamp: Clamping
     warp: Warp
     stacks: tuple[Stack, ...]
@@ -268,11 +250,9 @@ def build_facts_of(data: BuildData) -> BuildFacts:
     diameter = _drawn("disc_diameter", size["disc_diameter"])
     bolts = ring_bolts(values, web)
     cut: Flat = disc(diameter=diameter, web=web)
-    clamp: Flat = spacer(web=web)
     between = spacer(web=web)
     if bolts is not None:
         cut = ring_on_bolts(diameter=diameter, web=web, bolts=bolts)
-        clamp = wide_clamp(diameter=diameter, web=web, bolts=bolts, tapped=False)
     fit = data.study.fit
     is_pump = data.study.kind == "pump"
     tolerances = _tolerances(str(values["process"]), size)
@@ -314,7 +294,6 @@ def build_facts_of(data: BuildData) -> BuildFacts:
             eccentricity=tolerances.eccentricity,
             size=_si(general_tolerance(_drawn("disc_diameter", size["disc_diameter"])) / 2),
         ),
-        masses=_masses(values, size, (cut, between, clamp)),
         clamp=clamping(
             values,
             torque=_motor_torque(values) if is_pump else torque_at_start((*readings, *locked)),
@@ -370,31 +349,3 @@ def _tolerances(process: str, size: Mapping[str, float]) -> Tolerances:
 def _gap_check(size: Mapping[str, float], tolerances: Tolerances) -> GapCheck:
     off = 2 * tolerances.lean + tolerances.spacer + tolerances.run_out
     return GapCheck(max(size["gap"] - off, 0.0), size["gap"] + off, size["rim_gap"])
-
-
-def _masses(
-    values: Mapping[str, float | str], size: Mapping[str, float], parts: tuple[Flat, Flat, Flat]
-) -> Masses:
-    """Masses from the outlines of disc, spacer and end clamp."""
-    cut, between, clamp = parts
-    names = str(values["material"]), str(values["shaft_material"])
-    density, steel, thick = (
-        float(material_state(name, ASSEMBLY_TEMPERATURE).density)
-        for name in (*names, clamp_material(names[0]))
-    )
-    square = _si(1.0) ** 2
-    openings = sum(edge.area for edge in cut.inside[1:])
-    sheet = density * size["disc_thickness"] * square
-    axle = annulus_mass(
-        density=steel,
-        thickness=size["stack_height"] + 2 * size["bearing_allowance"],
-        r_inner=0.0,
-        r_outer=size["shaft_diameter"] / 2,
-    )
-    return Masses(
-        disc=sheet * cut.area,
-        blank=sheet * (cut.area + openings),
-        spacer=density * size["gap"] * square * between.area,
-        clamp=thick * CLAMP_THICKNESS * square * clamp.area,
-        shaft=float(axle),
-    )

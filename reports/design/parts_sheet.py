@@ -6,17 +6,17 @@ from collections.abc import Iterator, Sequence
 from reports.design.drawings.frames import INSET, LINE, Block, finish, free, sheet
 from reports.design.drawings.paper import SOFT, Format, Paper, fitting, width_of
 from reports.design.facts import BuildFacts
-from reports.design.items import Item
+from reports.design.items import Listed
 
 ROW, TOP = 5.6, 8.0
 """Of the list, and where its head stands [mm]."""
-LEFT = 61.0
-"""Where the last column begins [mm]."""
+LEFT, NAME = 61.0, 38.5
+"""Where the last column begins, and room for a name [mm]."""
 
 
-def list_pages(items: Sequence[Item], size: Format) -> Iterator[tuple[Item, ...]]:
+def list_pages(items: Sequence[Listed], size: Format) -> Iterator[tuple[Listed, ...]]:
     """Part the list into what fits a sheet each."""
-    room, page, level = free(size), list[Item](), TOP
+    room, page, level = free(size), list[Listed](), TOP
     for item in items:
         high = ROW + LINE * (len(_lines(item, size)) - 1)
         if page and level + high > room:
@@ -27,12 +27,12 @@ def list_pages(items: Sequence[Item], size: Format) -> Iterator[tuple[Item, ...]
     yield tuple(page)
 
 
-def _lines(item: Item, size: Format) -> list[str]:
+def _lines(item: Listed, size: Format) -> list[str]:
     about = item.material if item.file else item.part.remark
     return textwrap.wrap(about, int((size.width - LEFT - 2) / width_of("x"))) or [""]
 
 
-def list_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
+def list_sheet(facts: BuildFacts, items: Sequence[Listed], block: Block) -> Paper:
     """Write a sheet with parts of the list, or all."""
     title = f"Parts list of design {facts.candidate.design}"
     paper, level = sheet(title, block.format), TOP
@@ -43,7 +43,7 @@ def list_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Paper:
     for item in items:
         level += ROW
         lines = _lines(item, block.format)
-        cells = (str(item.number), str(item.part.pieces), fitting(item.name, 38.5), lines[0])
+        cells = (str(item.number), str(item.part.pieces), fitting(item.name, NAME), lines[0])
         for (left, _), text in zip(columns, cells, strict=True):
             paper.text(text, (left, level))
         for line in lines[1:]:

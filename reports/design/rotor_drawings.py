@@ -7,7 +7,7 @@ from reports.design import drawing_wording
 from reports.design.drawings.dimensions import Callout, Control
 from reports.design.facts import BuildFacts
 from reports.design.fits import limits
-from reports.design.outlines import Circle, Part, Point, axis_of, point_along
+from reports.design.outlines import Circle, Outline, Part, Point, axis_of, point_along
 from reports.design.plate import REAM_ALLOWANCE
 from reports.design.shop_sizes import general, plain
 from reports.kit.quantities import number
@@ -49,7 +49,9 @@ def rotor_marks(facts: BuildFacts, part: Part) -> tuple[Callout, ...]:
                 "face", "", point_along(turn + math.pi, 0.9 * part.width / 2), "left", control=flat
             ),
         ]
-    if len(part.inside) == 1 and round_part:
+    # What closes an end has a shaft hole alone, or with those of bolts.
+    openings = [edge for edge in part.inside[1:] if web.holes or isinstance(edge, Outline)]
+    if round_part and not openings:
         return tuple(found)
     found += _hole_marks(part) if web.holes else _spoke_marks(part)
     if round_part:

@@ -21,8 +21,9 @@ from reports.design.drawings.dxf import DXF_VERSION, dxf_of
 from reports.design.drawings.paper import A4, FORMATS, in_page, svg_of
 from reports.design.drawings.pdf import pdf_of
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.items import items_of, parts_list, turned_list
+from reports.design.items import bought_list, items_of, parts_list, turned_list, whole_list
 from reports.design.order import order_of
+from reports.design.part_rows import part_rows
 from reports.design.plate import Plate, as_cut
 from reports.design.pump import casing_wording as pump_casing
 from reports.design.pump import tables as pump_tables
@@ -78,8 +79,8 @@ OF_KIND: Mapping[str, _Kind] = {
     "turbine": _Kind(sheet_wording, sheet_tables, casing_wording, GIVES),
     "pump": _Kind(pump_wording, pump_tables, pump_casing, OF_PUMP),
 }
-TO_PRINT = ("general-arrangement", "exploded-view")
-"""Drawings that are printed with the page; all are in drawings.pdf."""
+TO_PRINT = ("general-arrangement", "exploded-view", "exploded-view-2")
+"""Drawings that are printed with the page, the last where there is one; all are in the PDF."""
 
 
 def _sign(mode: str) -> Markup:
@@ -110,6 +111,7 @@ def write_sheet(
     kind = OF_KIND[facts.study.kind]
     gives = (*kind.gives, "pressure_rise") if facts.study.works_as == "blower" else kind.gives
     items = items_of(facts)
+    listed = whole_list(facts, items)
     on_page = drawing_set(facts, items)
     sheets = on_page if paper == A4.name else drawing_set(facts, items, FORMATS[paper])
     title = f"{facts.study.title}, design {facts.candidate.design}"
@@ -141,6 +143,7 @@ def write_sheet(
             for name, drawing in drawings.items()
         },
         to_print=TO_PRINT,
+        listed_parts=part_rows(listed),
         made_from={item.part.name.replace(" ", "-"): item.file for item in items if item.file},
     )
     plates = [item.part for item in items if isinstance(item.part, Plate)]
@@ -151,7 +154,8 @@ def write_sheet(
         "machine.step": step_of([item.part for item in items], title),
         "order.csv": order_of(plates, facts.housing),
         "turned.csv": turned_list(turned),
-        "parts.csv": parts_list(items),
+        "bought.csv": bought_list(listed),
+        "parts.csv": parts_list(listed),
     }
     if sheets is not on_page:
         drawings = {sheet.file: svg_of(sheet.paper) for sheet in sheets}

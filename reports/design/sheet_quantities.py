@@ -1,6 +1,5 @@
 """A line of the build sheet's tables, and how its numbers are written. Plain text."""
 
-import math
 from dataclasses import dataclass
 
 from engine.columns import COLUMNS
@@ -17,18 +16,6 @@ class Size:
     nominal: str
     within: str
     remark: str = ""
-
-
-@dataclass(frozen=True)
-class Item:
-    """One line of the parts list."""
-
-    pieces: str
-    name: str
-    text: str
-    each: float = math.nan
-    """Mass of one piece [kg]."""
-    total: float = math.nan
 
 
 def mm(value: float, digits: int = 3) -> str:
@@ -74,8 +61,3 @@ def turns(speed: float) -> str:
 def trip(facts: BuildFacts) -> float:
     """Speed at which the trip acts [rad/s]."""
     return facts.number("trip_factor") * facts.number("speed")
-
-
-def item(pieces: int, name: str, text: str, mass: float) -> Item:
-    """Give a line of the parts list with the mass of one piece and of all [kg]."""
-    return Item(count(pieces), name, text, mass, pieces * mass)

@@ -4,29 +4,23 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from engine.catalogue import materials, processes
+from engine.catalogue import processes
 from engine.columns import COLUMNS, FAILING_SPEEDS
-from engine.model.shaft_layout import CLAMP_THICKNESS
 from engine.physics.machine.margins import MODES
-from reports.design.bolted_wording import ring_parts, ring_sizes
+from reports.design.bolted_wording import ring_sizes
 from reports.design.facts import BuildFacts
-from reports.design.sealing import sealant
 from reports.design.sheet_quantities import (
-    Item,
     Size,
     general,
-    item,
     millimetres,
     mm,
     of,
     plus_minus,
     reamed_text,
-    rpm,
     trip,
 )
 from reports.design.stage_wording import stacked
-from reports.design.turned_parts import key_of
-from reports.kit.quantities import THIN, bare, count, quantity
+from reports.kit.quantities import THIN, bare, quantity
 from reports.kit.svg import failure
 from reports.run.candidate_wording import wave_text
 from reports.run.stages import of_each_stage
@@ -40,14 +34,6 @@ RELATIONS = {
     "standing wave": "plate modes",
 }
 """Relation that a failing speed comes from, where a published range bounds it."""
-
-
-CLOSED = {
-    "open": "open at both sides",
-    "shield": "with steel shields at both sides (Z, ZZ or 2Z)",
-    "contact": "with rubbing lips at both sides (RS or 2RS)",
-}
-"""What closes a bearing, as a shop asks for it."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +128,9 @@ def around_sizes(facts: BuildFacts) -> Iterable[Size]:
 
 def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield from around_sizes(facts)
+    each = " of each stage" if len(facts.stacks) > 1 else ""
+    told = f"{facts.word('nozzle_form')}, evenly around the casing"
+    yield Size(f"Nozzles{each}", bare("nozzle_count", facts.number("nozzle_count")), "", told)
     widths = of_each_stage("nozzle_width", facts.candidate.values)
     for width, (_, height, of_stage) in zip(widths, stacked(facts), strict=True):
         yield Size(
@@ -193,121 +182,6 @@ def _casing_sizes(facts: BuildFacts) -> Iterable[Size]:
     yield Size("Collar off the shaft", "0", f"{seat} at most", "turned after assembly is best")
 
 
-def parts(facts: BuildFacts) -> tuple[Item, ...]:
-    """List every part, with its mass where model or drawing gives it."""
-    return (*turning(facts), *_standing(facts))
-
-
-def turning(facts: BuildFacts) -> Iterable[Item]:
-    """List the parts of the rotor."""
-    if facts.bolts is not None:
-        yield from ring_parts(facts, facts.bolts)
-    else:
-        yield from _disc_parts(facts)
-    steel = materials()[facts.word("shaft_material")].title
-    span = mm(facts.span, 2)
-    yield item(
-        1,
-        "Shaft",
-        f"⌀{of(facts, 'shaft_diameter')}, {steel}; mass of {span} between bearing middles, "
-        "without ends and nut",
-        facts.masses.shaft,
-    )
-
-
-def _disc_parts(facts: BuildFacts) -> Iterable[Item]:
-    mass, stacks = facts.masses, stacked(facts)
-    n_discs = sum(discs for discs, _, _ in stacks)
-    sheet = materials()[facts.word("material")].title
-    size = f"⌀{of(facts, 'disc_diameter')} × {of(facts, 'disc_thickness')}"
-    yield item(n_discs - facts.blanks, "Disc", f"{size}, {sheet}; see drawing", mass.disc)
-    if facts.blanks:
-        yield item(
-            1, "Closing disc", f"{size}, {sheet}; without openings, at the closed end", mass.blank
-        )
-    star = f"⌀{of(facts, 'exhaust_bore')} × {of(facts, 'gap')}"
-    yield item(n_discs - len(stacks), "Spacer", f"{star}, {sheet}; see drawing", mass.spacer)
-    yield item(
-        2 * len(stacks),
-        "End clamp",
-        f"spacer's outline, {mm(CLAMP_THICKNESS)} or stiffer, {facts.clamp_sheet}",
-        mass.clamp,
-    )
-
-
-def of_bearing(facts: BuildFacts) -> Item:
-    """Describe the bearings as they are bought."""
-    bearing = facts.bearing
-    envelope = f"{mm(bearing.bore)} × {mm(bearing.outside_diameter)} × {mm(bearing.width)}"
-    return Item(
-        "2",
-        "Bearing",
-        f"deep-groove ball bearing {facts.word('bearing')} (ISO 15: {envelope}), "
-        f"{CLOSED[facts.word('bearing_seal')]}, greased, axial preload "
-        f"{of(facts, 'bearing_preload')} by spring",
-    )
-
-
-def _standing(facts: BuildFacts) -> Iterable[Item]:
-    inside = facts.number("disc_diameter") + 2 * facts.number("rim_clearance")
-    depth = facts.whole_height + 2e-3 * facts.beside
-    yield of_bearing(facts)
-    if facts.study.supply.dial == "before-hose":
-        fittings = bare("couplings", facts.number("couplings"))
-        yield Item(
-            "1",
-            "Hose",
-            f"{of(facts, 'hose_length')} long, {of(facts, 'hose_bore')} inside, with {fittings} "
-            f"couplings; {of(facts, 'nozzle_pressure')} absolute is left before the nozzles",
-        )
-    widths = of_each_stage("nozzle_width", facts.candidate.values)
-    for width, (_, height, of_stage) in zip(widths, stacked(facts), strict=True):
-        yield Item(
-            bare("nozzle_count", facts.number("nozzle_count")),
-            f"Nozzle{of_stage}",
-            f"{facts.word('nozzle_form')}, throat {quantity('nozzle_width', width)} × "
-            f"{mm(height)}, {of(facts, 'casing_angle')} from the tangent of the casing's bore "
-            f"({of(facts, 'inlet_angle')} from that of the rim), evenly around it",
-        )
-    yield Item(
-        "1",
-        "Casing",
-        f"inside ⌀{mm(inside)} × {mm(depth, 2)}, plates as drawn; its wall must hold the pieces of "
-        "a burst disc; see the estimates above",
-    )
-    yield Item(
-        count(len(facts.stacks) * round(facts.number("exhaust_ends"))),
-        "Collar seal",
-        f"at the exhaust bore, {mm(facts.drawn('seal_clearance'), 3)} radial clearance, "
-        f"{bare('seal_throttles', facts.number('seal_throttles'))} lands",
-    )
-    yield Item("set", "Joint sealant", f"{sealant(facts)}; no gaskets")
-    key = key_of(facts)
-    if key is not None:
-        yield Item("1", "Key", f"{key.name}, for the pulley")
-    yield Item("set", "Shaft seal", f"total drag at most {of(facts, 'shaft_seal_torque')}")
-    yield Item(
-        "1",
-        "Generator",
-        f"{of(facts, 'generator_power')} at {of(facts, 'generator_speed')}, turned at "
-        f"{quantity('speed', facts.number('speed') / facts.number('drive_ratio'))}, may turn at "
-        f"{quantity('speed', facts.number('generator_limit_speed') / facts.number('drive_ratio'))}",
-    )
-    shuts = f"begins to shut within {of(facts, 'trip_delay')}, is shut {of(facts, 'valve_closing')}"
-    yield Item(
-        "1",
-        "Overspeed trip",
-        f"acts at {rpm(trip(facts))}; {shuts} later; between valve and nozzles at "
-        f"most {of(facts, 'valve_volume')}",
-    )
-    yield Item("1 each", "Relief valve, containment", "buy these before anything else")
-
-
-def total_mass(facts: BuildFacts) -> float:
-    """Add up the masses of the parts [kg]."""
-    return sum(item.total for item in parts(facts) if math.isfinite(item.total))
-
-
 def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
     """List the speeds to know, running speed first."""
     speed, margin = facts.number("speed"), facts.number("safety_margin")
@@ -335,6 +209,8 @@ def failing(facts: BuildFacts, modes: Mapping[str, str]) -> Iterable[KnownSpeed]
         relation = RELATIONS.get(mode, "")
         outside = bool(relation) and relation in facts.word("validity")
         event = failure(mode)[1]
+        if key == "yield_speed" and facts.bolts is not None:
+            event += ", or an end clamp at its spokes"
         event += f". {wave_text(facts.candidate)}" if key == "wave_speed" else ""
         event += f"; {relation}: outside the relation's range" if outside else ""
         label, speed_of_it = COLUMNS[key].label, facts.number(key)

@@ -164,7 +164,7 @@ def not_drawn(facts: BuildFacts) -> str:
         f"{start}Not drawn: fittings, hose, guard, generator and the base under all feet. "
         "drawings.pdf holds every sheet. machine.step holds every part in its place, and each "
         "turned part has a STEP file of its own. order.csv is the list for a cutting service, "
-        "turned.csv for a turning shop, parts.csv for all."
+        "turned.csv for a turning shop, bought.csv for a dealer, parts.csv for all."
     )
 
 
@@ -199,10 +199,26 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"most {mm(shop.run_out)} by dial gauge."
         ),
         _warp_note(facts),
+        *_closing(facts),
         (
             f"In the casing: rim clearance {of(facts, 'rim_clearance')} all round by feeler, side "
             f"gaps {of(facts, 'side_gap')}. Turn it ten times by hand: no rubbing, no tight "
             "spot."
+        ),
+    )
+
+
+def _closing(facts: BuildFacts) -> tuple[str, ...]:
+    """Say what holds the casing; nothing where none is drawn."""
+    if facts.housing is None:
+        return ()
+    return (
+        (
+            "Close the casing around the rotor: plates on the dowels, sealant in the joints, tie "
+            "rods through all plates and tubes with a washer and a nut at both ends, tightened "
+            "crosswise. Screw each carrier to its plate, with locking compound. Screw the feet to "
+            f"the base, and shim those of the {facts.drive} plate until both shafts are in line. "
+            "Every piece stands in the parts list."
         ),
     )
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from engine.model.shaft_layout import CARRIER_PLATE, CLAMP_THICKNESS, COVER_PLATE
 from engine.physics.machine.clamp import FACE_RATIO
-from reports.design.carriers import ARMS, SCREW, SCREW_HOLE
+from reports.design.carriers import ARMS, SCREW_HOLE
 from reports.design.collars import LAND, LAND_HEIGHT, LAND_SHARE, collar_profile, on_clamp
 from reports.design.facts import BuildFacts
 from reports.design.outlines import Circle, Point
@@ -16,7 +16,6 @@ from reports.design.shop_sizes import cut, cut_down
 from reports.design.staging import TUBE_WALL, Staged
 from reports.design.turned import Bores, Turned, clean, rings
 from reports.design.turned_parts import (
-    BOLT_CLASS,
     STEEL,
     TurnedPart,
     bolts_of,
@@ -44,8 +43,7 @@ def stage_turned(facts: BuildFacts) -> Iterable[TurnedPart]:
         bores=Bores(ARMS, SCREW_HOLE, carrier_screws(facts), 0.0, CAP),
     )
     level = carrier_levels(facts)[0] + 1e3 * CARRIER_PLATE - facts.laid("free_carrier") - CAP
-    screws = f"{ARMS} screws {SCREW}, longer by {CAP:g}, class {BOLT_CLASS}"
-    closes = f"closes the carrier, in which the shaft ends; sealant under it; {screws}"
+    closes = "closes the carrier, in which the shaft ends, under its screws; sealant under it"
     yield TurnedPart(cap, ((0.0, 0.0, level),), (False,), STEEL, closes)
 
 

@@ -18,11 +18,12 @@ from engine.model.shaft_layout import (
     PULLEY_EDGES,
     SECTIONS,
 )
-from reports.design.carriers import ARMS, SCREW, SCREW_HOLE, screw_length
+from reports.design.carriers import ARMS, SCREW_HOLE
 from reports.design.casing import Housing
 from reports.design.collars import collar_profile, on_clamp, wear_ring_profile
 from reports.design.facts import BuildFacts
 from reports.design.keys import KEYED_UP_TO, Key, key_for
+from reports.design.ordered import Ordered, ordered_bearing
 from reports.design.outlines import Circle, Flat, Line, Outline, Point, point_along
 from reports.design.step import Place, Product, TurnedProduct
 from reports.design.turned import Bores, Broach, Keyway, Turned, chamfered, clean, rings
@@ -37,6 +38,8 @@ CORE = 1.0825
 """By how many pitches the bore of a nut is smaller than its thread: ISO 68-1, from memory."""
 ACROSS = {5.0: 8.0, 6.0: 10.0, 8.0: 13.0}
 """Flats of a bolt's nut: ISO 4032, from memory [mm]."""
+ROD_WASHERS = {5.0: (10.0, 5.3, 1.0), 6.0: (12.0, 6.4, 1.6), 8.0: (16.0, 8.4, 1.6)}
+"""Outside, bore and thickness of a bolt's washer: ISO 7089, from memory [mm]."""
 TUBES = ("distance tube", "drive distance tube")
 """Names of the tubes of each length."""
 EDGE_OF_PULLEY = 1.5
@@ -51,7 +54,13 @@ class TurnedPart(TurnedProduct):
 
     material: str
     remark: str
-    bought: bool = False
+    ordered: Ordered | None = None
+    """How it is asked for where it is bought."""
+
+    @property
+    def bought(self) -> bool:
+        """Whether it is not made here."""
+        return self.ordered is not None
 
     @property
     def file(self) -> str:
@@ -70,7 +79,12 @@ class Nut(Product):
 
     around: tuple[Point, ...]
     """Where its pieces are across the shaft."""
-    remark: str
+    ordered: Ordered
+
+    @property
+    def remark(self) -> str:
+        """What it is."""
+        return self.ordered.text
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -100,15 +114,16 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
     clamps = Flat("clamp nut", hexagon(facts.laid("nut_diameter")), (Circle(thread / 2),))
     halves = "" if nut_passes(facts) else ", in two halves to pass the bearing's seat"
     pitch = facts.laid("thread_pitch")
-    named = f"M{thread:g} × {pitch:g}{halves}, class 8, faces true to the thread"
+    named = Ordered(f"M{thread:g} × {pitch:g}{halves}", "", "class 8", "faces true to the thread")
     top = height + 1e3 * CLAMP_THICKNESS
     found = [Nut(clamps, facts.laid("nut_height"), (top,), ((0.0, 0.0),), named)]
     if (casing := facts.housing) is not None:
         size = casing.bolt_size
         holds = Flat("rod nut", hexagon(ACROSS[size]), (Circle(size / 2),))
-        low, high = carrier_levels(facts)
-        levels = (low - NUT * size, high + 1e3 * CARRIER_PLATE)
-        named = f"M{size:g}, ISO 4032, class 8, with washers"
+        low, high = rods_span(facts)
+        thick = ROD_WASHERS[size][2]
+        levels = (low - thick - NUT * size, high + thick)
+        named = Ordered(casing.bolt, "ISO 4032", "class 8")
         found.append(Nut(holds, NUT * size, levels, bolts_of(casing), named))
     return tuple(found)
 
@@ -177,43 +192,34 @@ def _drive(facts: BuildFacts) -> Iterable[TurnedPart]:
     start, bore = facts.laid("hub_start"), section(facts, "drive seat")
     if not facts.layout.belt[0]:
         hub = rings([(facts.laid("hub_diameter"), 0.0, facts.laid("hub_length"))], bore=bore)
-        yield TurnedPart(
-            Turned("half coupling", chamfered(hub, CHAMFER)),
-            ((0.0, 0.0, start),),
-            (False,),
-            LIGHT,
-            f"elastic coupling, clamping hubs without keyway, bore {bore:g} H7; the other half as "
-            f"the {facts.drive}'s shaft",
-            bought=True,
+        asked = Ordered(
+            f"bore {bore:g} H7",
+            more="of an elastic coupling, clamping hub without keyway, its screw with it",
+            weighs=False,
         )
+        half = Turned("half coupling", chamfered(hub, CHAMFER))
+        yield TurnedPart(half, ((0.0, 0.0, start),), (False,), LIGHT, asked.text, asked)
         return
     teeth, width = (
         round(float(facts.layout.teeth[0])),
         facts.laid("belt_width"),
     )
     belt, key = f"toothed, 5 mm pitch, belt {width:g} wide", key_of(facts)
-    yield TurnedPart(
-        Turned(
-            "pulley",
-            _pulley(facts, facts.laid("hub_diameter"), bore),
-            broach=Broach(key.width, key.in_hub) if key else None,
-        ),
-        ((0.0, 0.0, start),),
-        (False,),
-        LIGHT,
-        f"{teeth} teeth, {belt}, bore {bore:g} H7, {_held_by(facts)}",
-        bought=True,
+    pulley = Turned(
+        "pulley",
+        _pulley(facts, facts.laid("hub_diameter"), bore),
+        broach=Broach(key.width, key.in_hub) if key else None,
     )
+    held = f"bore {bore:g} H7, {_held_by(facts)}"
+    asked = Ordered(f"{teeth} teeth", more=f"{belt}, {held}", weighs=False)
+    yield TurnedPart(pulley, ((0.0, 0.0, start),), (False,), LIGHT, asked.text, asked)
     tip = facts.laid("generator_pulley") - (facts.laid("pulley") - facts.laid("hub_diameter"))
     others = round(float(facts.layout.generator_teeth[0]))
-    yield TurnedPart(
-        Turned(f"{facts.drive} pulley", _pulley(facts, tip, min(bore, tip / 2))),
-        ((facts.laid("centres"), 0.0, start),),
-        (False,),
-        LIGHT,
-        f"{others} teeth, {belt}, bore as the {facts.drive}'s shaft",
-        bought=True,
-    )
+    fits = f"{belt}, bore as the {facts.drive}'s shaft"
+    asked = Ordered(f"{others} teeth", more=fits, weighs=False)
+    other = Turned(f"{facts.drive} pulley", _pulley(facts, tip, min(bore, tip / 2)))
+    place = (facts.laid("centres"), 0.0, start)
+    yield TurnedPart(other, (place,), (False,), LIGHT, asked.text, asked)
 
 
 def key_of(facts: BuildFacts) -> Key | None:
@@ -257,28 +263,30 @@ def _held(facts: BuildFacts) -> Iterable[TurnedPart]:
     number = facts.word("bearing")
     ends: tuple[Place, ...] = ((0.0, 0.0, -face), (0.0, 0.0, height + face))
     ring = rings([(outer, 0.0, width)], bore=inner)
-    named = f"deep-groove ball bearing {number}, ISO 15, with covers, greased"
+    asked = ordered_bearing(facts)
     yield TurnedPart(
-        Turned(f"bearing {number}", ring), ends, (True, False), "bearing steel", named, bought=True
+        Turned(f"bearing {number}", ring), ends, (True, False), "bearing steel", asked.text, asked
     )
-    spring = rings([(outer, 0.0, facts.laid("spring_room"))], bore=facts.laid("carrier_lip"))
-    pushes = f"wave spring, {facts.number('bearing_preload'):.3g} N at this height"
+    room, lip = facts.laid("spring_room"), facts.laid("carrier_lip")
+    asked = Ordered(
+        f"for a bearing of ⌀{outer:g}, {room:g} high when it presses",
+        more=f"wave spring, {facts.number('bearing_preload'):.3g} N",
+        weighs=False,
+    )
     yield TurnedPart(
-        Turned("spring washer", spring),
+        Turned("spring washer", rings([(outer, 0.0, room)], bore=lip)),
         ((0.0, 0.0, height + face + width),),
         (False,),
         "spring steel",
-        pushes,
-        bought=True,
+        asked.text,
+        asked,
     )
     for name, length, deep, place, over in (
         ("free-end carrier", "free_carrier", width, ends[0], True),
         ("drive-end carrier", "drive_carrier", width + facts.laid("spring_room"), ends[1], False),
     ):
         part = Turned(name, *_carrier(facts, outer, facts.laid(length), deep))
-        screw = screw_length(facts.laid(length) - 1e3 * CARRIER_PLATE)
-        screwed = f"seat and spigot in one setting; {ARMS} screws {SCREW} × {screw}, class "
-        yield TurnedPart(part, (place,), (over,), STEEL, f"{screwed}{BOLT_CLASS}")
+        yield TurnedPart(part, (place,), (over,), STEEL, "seat and spigot in one setting")
 
 
 def _carrier(
@@ -305,7 +313,7 @@ def _carrier(
 
 
 def _holding(facts: BuildFacts, casing: Housing) -> Iterable[TurnedPart]:
-    """Tubes, rods and dowels that hold the plates together."""
+    """Tubes that keep the plates of the bearings off the casing."""
     size = casing.bolt_size
     low, high = carrier_levels(facts)
     free, drive = facts.laid("free_outlet"), facts.laid("drive_outlet")
@@ -322,26 +330,6 @@ def _holding(facts: BuildFacts, casing: Housing) -> Iterable[TurnedPart]:
     for name, (long, levels) in zip(TUBES, stand.items(), strict=False):
         part = Turned(name, rings([(2 * size, 0.0, long)], bore=casing.bolt_hole))
         yield standing(part, around, levels, material=STEEL, remark=made)
-    long = high - low + 1e3 * CARRIER_PLATE
-    whole = math.ceil(long + 3 * size)
-    beyond = (whole - long) / 2
-    rod = chamfered(rings([(size, 0.0, whole)]), CHAMFER)
-    threads = f"M{size:g} × {whole}, both ends threaded, class {BOLT_CLASS}, ISO 898-1"
-    yield standing(
-        Turned("tie rod", rod),
-        around,
-        [low - beyond],
-        material=f"steel, class {BOLT_CLASS}",
-        remark=threads,
-        bought=True,
-    )
-    short = math.floor(long)
-    pin = chamfered(rings([(size, 0.0, short)]), CHAMFER)
-    places = tuple(hole.centre for hole in casing.holes[casing.bolts :])
-    ground = f"⌀{size:g} h6 × {short}, silver steel, ground"
-    yield standing(
-        Turned("dowel", pin), places, [low], material="silver steel", remark=ground, bought=True
-    )
 
 
 def standing(
@@ -350,12 +338,19 @@ def standing(
     levels: list[float],
     *,
     material: str,
-    remark: str,
-    bought: bool = False,
+    remark: str = "",
+    ordered: Ordered | None = None,
 ) -> TurnedPart:
     """Place a part that stands upright at several points, on each of these levels."""
     places = tuple((x, y, level) for level in levels for x, y in around)
-    return TurnedPart(part, places, (False,) * len(places), material, remark, bought)
+    told = ordered.text if ordered else remark
+    return TurnedPart(part, places, (False,) * len(places), material, told, ordered)
+
+
+def rods_span(facts: BuildFacts) -> tuple[float, float]:
+    """Outer faces of both carrier plates."""
+    low, high = carrier_levels(facts)
+    return low, high + 1e3 * CARRIER_PLATE
 
 
 def carrier_levels(facts: BuildFacts) -> tuple[float, float]:

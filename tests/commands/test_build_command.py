@@ -23,9 +23,14 @@ FLAT = (
     "generator-plate",
 )
 TURNED = ("shaft", "collar", "sleeve", "free-end-carrier", "drive-end-carrier", "distance-tube")
-WHOLE = ("general-arrangement", "view-from-the-drive", "parts-list", "exploded-view", "nozzle")
+WHOLE = (
+    *("general-arrangement", "view-from-the-drive", "parts-list", "parts-list-2"),
+    *("exploded-view", "exploded-view-2", "nozzle"),
+)
+LISTS = ("order", "turned", "bought", "parts")
 FILES = sorted(
-    ["sheet.html", "drawings.pdf", "order.csv", "turned.csv", "parts.csv", "machine.step"]
+    ["sheet.html", "drawings.pdf", "machine.step"]
+    + [f"{name}.csv" for name in LISTS]
     + [f"{part}.{end}" for part in FLAT for end in ("dxf", "svg")]
     + [f"{part}.{end}" for part in TURNED for end in ("step", "svg")]
     + [f"{sheet}.svg" for sheet in WHOLE]

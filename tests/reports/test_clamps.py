@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from reports.design import sheet_tables, sheet_wording
+from reports.design import sheet_wording
 from reports.design.carriers import screw_length
 from reports.design.facts import BuildData, build_facts_of
 from reports.design.machine import plates_of
 from reports.design.turned_parts import nuts
-from tests.reports.test_sheet import changed
+from tests.reports.test_sheet import changed, rows_of
 
 
 @pytest.mark.parametrize(("bearing", "halves"), [("6001", True), ("6000", False)])
@@ -36,12 +36,14 @@ def test_end_clamps_are_ordered_of_a_sheet_that_is_sold_as_thick(
             assert plate.material == "Stainless steel 304 (1.4301), annealed sheet"
         elif plate.name in ("disc", "spacer"):
             assert "full-hard strip" in plate.material
-    items = [item.text for item in sheet_tables.parts(hard) if item.name.endswith("nd clamp")]
-    assert items
-    assert all("304 (1.4301), annealed sheet" in text for text in items)
+    rows = rows_of(hard)
+    clamps = [row.text for name, row in rows.items() if name.endswith("nd clamp")]
+    assert clamps
+    assert all("304 (1.4301), annealed sheet" in text for text in clamps)
     other = build_facts_of(changed(sheet_data, **design | {"material": "stainless-304"}))
-    assert hard.masses.clamp == pytest.approx(other.masses.clamp)
-    assert hard.masses.disc == pytest.approx(7900 / 8000 * other.masses.disc)
+    others = rows_of(other)
+    assert rows["End clamp"].each == pytest.approx(others["End clamp"].each)
+    assert rows["Disc"].each == pytest.approx(7900 / 8000 * others["Disc"].each)
 
 
 def test_a_carrier_is_screwed_by_a_diameter_of_thread_or_more_inside_its_plate() -> None:

@@ -15,14 +15,14 @@ from reports.design.bolted_drawings import LIMITS
 from reports.design.bolted_wording import bolt_force
 from reports.design.casing_wording import estimates_at
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
-from reports.design.items import items_of
+from reports.design.items import items_of, whole_list
 from reports.design.machine import plates_of
 from reports.design.outlines import Circle, axis_of
+from reports.design.part_rows import part_rows
 from reports.design.plan import write_plan
 from reports.design.plate import Plate, as_cut
 from reports.design.ring_bolts import RingBolts
 from reports.design.sheet import write_sheet
-from reports.design.sheet_tables import parts
 from reports.design.step import step_of
 from reports.design.turned import Turned
 from reports.design.turned_parts import TurnedPart
@@ -164,10 +164,10 @@ def test_every_part_is_listed_with_its_pieces_and_its_files(
     assert "spacer" not in listed
     for row in listed.values():
         assert not row["file"] or row["file"] in files
-    named = {item.name: item for item in parts(facts)}
+    named = {row.name: row for row in part_rows(whole_list(facts, items_of(facts))).rows}
     ring = math.pi / 4 * (150**2 - 50**2 - 6 * 3**2) * 1e3 * facts.number("disc_thickness")
     assert named["Disc"].each == pytest.approx(ring * 7.9e-6, rel=0.02)
-    assert named["Washer"].pieces == f"{6 * (discs - 1)}"
+    assert named["Washer"].pieces == 6 * (discs - 1)
 
 
 def test_bolts_are_tightened_as_tables_say(facts: BuildFacts) -> None:
@@ -181,7 +181,13 @@ def test_sheet_and_drawings_speak_of_washers_and_say_their_limits(
     text = words_of(files["sheet.html"])
     assert LIMITS in text
     assert "washers deep" not in text
-    for told in ("End clamp, spokes", "10 washers", "rims of both", "Put the tube in before"):
+    for told in (
+        "End clamp, spokes",
+        "or an end clamp at its spokes",
+        "10 washers",
+        "rims of both",
+        "Put the tube in before",
+    ):
         assert told in text
     for left_out in ("on its hub", "Spacer thickness", "10 spacers", "Stack on the shaft"):
         assert left_out not in text
@@ -191,6 +197,14 @@ def test_sheet_and_drawings_speak_of_washers_and_say_their_limits(
     numbers = {item.number for item in items_of(facts) if item.name in PACK}
     for name in ("general-arrangement.svg", "exploded-view.svg"):
         assert all(f">{number}</text>" in files[name] for number in numbers)
+
+
+def test_an_end_clamp_without_openings_is_drawn_with_its_bolts(sheet_data: BuildData) -> None:
+    made = texts(write_sheet(changed(sheet_data, **NOWHERE, exhaust_ends=1.0)))
+    drawing = made["closed-end-clamp.svg"]
+    assert "6× M3, drill 2.5" in drawing
+    assert "spokes" not in drawing
+    assert "6 spokes" in made["end-clamp.svg"]
 
 
 def test_the_plan_taps_a_disc_between_its_end_clamps(bolted: BuildData) -> None:

@@ -25,7 +25,9 @@ from reports.design import (
     sheet_wording,
 )
 from reports.design.facts import BuildData, BuildFacts, build_facts_of
+from reports.design.items import items_of, whole_list
 from reports.design.outlines import NoWebError
+from reports.design.part_rows import Row, part_rows
 from reports.design.sheet import write_sheet
 from reports.kit.quantities import THIN, quantity
 from reports.kit.svg import Drawing, failure
@@ -77,13 +79,14 @@ def test_a_sheet_is_a_page_with_drawings_and_outlines(
     flat = [*rotor, *casing, "supply-plate", "end-plate", "free-end-plate", "drive-end-plate"]
     flat.append("generator-plate")
     turned = ["shaft", "collar", "sleeve", "free-end-carrier", "drive-end-carrier", "distance-tube"]
-    whole = ["general-arrangement", "view-from-the-drive", "parts-list", "exploded-view"]
+    whole = ["general-arrangement", "view-from-the-drive", "parts-list", "parts-list-2"]
+    whole += ["exploded-view", "exploded-view-2"]
     drawn = [name.removesuffix(".svg") for name in files if name.endswith(".svg")]
     assert sorted(drawn) == sorted([*whole, *flat, "nozzle", *turned])
     assert [name for name in files if name.endswith(".dxf")] == [f"{name}.dxf" for name in flat]
     steps = [name for name in files if name.endswith(".step")]
     assert steps == ["machine.step", *(f"{name}.step" for name in turned)]
-    assert {"order.csv", "turned.csv", "parts.csv"} < set(files)
+    assert {"order.csv", "turned.csv", "bought.csv", "parts.csv"} < set(files)
     assert files["sheet.html"].count('<figure class="sheet"><svg') == len(drawn)
     assert files["disc.dxf"].rstrip().endswith("EOF")
     pdf = made["drawings.pdf"]
@@ -226,16 +229,20 @@ def test_the_pick_of_a_report_is_called_so(sheet_data: BuildData) -> None:
     assert sheet_wording.standing(none).endswith("; not marked in the report.")
 
 
+def rows_of(facts: BuildFacts) -> dict[str, Row]:
+    """Lines of the parts list by name."""
+    return {row.name: row for row in part_rows(whole_list(facts, items_of(facts))).rows}
+
+
 def test_masses_are_those_of_the_model_where_both_know_them(facts: BuildFacts) -> None:
-    discs = facts.number("disc_count") * facts.masses.disc
-    spacers = (facts.number("disc_count") - 1) * facts.masses.spacer
-    weighed = discs + spacers + 2 * facts.masses.clamp + facts.masses.shaft
-    # The model has collars, nut, flange, the ends of the shaft and the drive's hub beside these
-    assert 0.75 < weighed / facts.number("rotor_mass") < 1
-    items = {item.name: item for item in sheet_tables.parts(facts)}
-    assert items["Disc"].pieces == "11"
-    assert items["Spacer"].pieces == "10"
-    assert items["Disc"].total == pytest.approx(11 * items["Disc"].each)
+    rows = rows_of(facts)
+    turning = ("Disc", "Spacer", "End clamp", "Shaft", "Collar", "Sleeve", "Clamp nut")
+    weighed = sum(rows[name].total for name in turning)
+    # The model has the drive's hub and the inner rings of the bearings beside these.
+    assert 0.95 < weighed / facts.number("rotor_mass") < 1
+    assert rows["Disc"].pieces == 11
+    assert rows["Spacer"].pieces == 10
+    assert rows["Disc"].total == pytest.approx(11 * rows["Disc"].each)
 
 
 def test_the_gap_check_is_the_sum_of_the_tolerances(facts: BuildFacts) -> None:
@@ -265,10 +272,10 @@ def test_rim_clearance_is_reduced_by_growth_offset_and_size(facts: BuildFacts) -
 
 def test_one_exhaust_end_needs_a_disc_without_openings(sheet_data: BuildData) -> None:
     facts = build_facts_of(changed(sheet_data, exhaust_ends=1.0))
-    items = {item.name: item for item in sheet_tables.parts(facts)}
-    assert (items["Disc"].pieces, items["Closing disc"].pieces) == ("10", "1")
-    assert items["Closing disc"].each > items["Disc"].each
-    assert items["Collar seal"].pieces == "1"
+    rows = rows_of(facts)
+    assert (rows["Disc"].pieces, rows["Closing disc"].pieces) == (10, 1)
+    assert rows["Closing disc"].each > rows["Disc"].each
+    assert rows["Collar"].pieces == 1
     told = " ".join(drawing_wording.disc_notes(facts))
     assert "one more disc without openings" in told
 
@@ -279,8 +286,10 @@ def test_a_dimension_is_never_taken_from_a_fit(sheet_data: BuildData) -> None:
         update={"fit": replace(fit, drawn={"seal_clearance": 0.1e-3})}
     )
     data = replace(changed(sheet_data, seal_clearance=5.7e-6), study=fitted)
-    items = {item.name: item.text for item in sheet_tables.parts(build_facts_of(data))}
-    assert "0.1\u202fmm radial clearance" in items["Collar seal"].replace("0.100", "0.1")
+    sizes = {
+        size.name: size for _, each in sheet_tables.sizes(build_facts_of(data)) for size in each
+    }
+    assert sizes["Collar seal clearance, radial"].nominal.replace("0.100", "0.1") == f"0.1{THIN}mm"
 
 
 def test_a_tap_test_is_named_where_waves_are_told(facts: BuildFacts, sheet_data: BuildData) -> None:
@@ -294,11 +303,10 @@ def test_a_hose_is_a_part_and_the_spokes_are_walls(sheet_data: BuildData) -> Non
     supply = sheet_data.study.supply.model_copy(update={"dial": "before-hose"})
     study = sheet_data.study.model_copy(update={"supply": supply})
     facts = build_facts_of(replace(sheet_data, study=study))
-    items = {item.name: item.text for item in sheet_tables.parts(facts)}
-    assert "with 2 couplings" in items["Hose"]
+    assert "with 2 couplings" in rows_of(facts)["Hose"].text
     assert "before the hose" in plan_wording.band_rule(facts)
     without = build_facts_of(sheet_data)
-    assert "Hose" not in {item.name for item in sheet_tables.parts(without)}
+    assert "Hose" not in rows_of(without)
     for power, words in ((20.0, "gives 20"), (-3.0, "brakes them by 3")):
         told = " ".join(
             sheet_wording.assembly(build_facts_of(changed(sheet_data, web_power=power)))

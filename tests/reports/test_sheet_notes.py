@@ -7,7 +7,7 @@ import pytest
 from reports.design import balance_wording, sheet_tables, sheet_wording
 from reports.design.facts import BuildData, build_facts_of
 from reports.kit.quantities import THIN, quantity
-from tests.reports.test_sheet import changed
+from tests.reports.test_sheet import changed, rows_of
 
 
 def test_a_divergent_nozzle_has_an_exit_too(sheet_data: BuildData) -> None:
@@ -47,8 +47,8 @@ def test_the_bearings_have_what_closes_them_and_their_load_life_and_warmth(
     sheet_data: BuildData,
 ) -> None:
     facts = build_facts_of(changed(sheet_data, bearing_seal="contact"))
-    items = {item.name: item for item in sheet_tables.parts(facts)}
-    assert "with rubbing lips at both sides (RS or 2RS)" in items["Bearing"].text
+    (bearing,) = [row for name, row in rows_of(facts).items() if name.startswith("Bearing")]
+    assert "with rubbing lips at both sides (RS or 2RS)" in bearing.text
     told = sheet_wording.bearings_note(facts)
     assert quantity("bearing_temperature", facts.number("bearing_temperature")) in told
     assert f"outlast more than {quantity('bearing_life', 3.6e8)} by its rating" in told
@@ -60,3 +60,10 @@ def test_the_balance_that_the_fit_keeps_is_said(sheet_data: BuildData) -> None:
         facts = build_facts_of(changed(sheet_data, assembly_grade=grade))
         (note,) = [line for line in balance_wording.balance(facts) if "H7/h6" in line]
         assert told in note
+
+
+def test_nozzles_are_counted_beside_their_sizes(sheet_data: BuildData) -> None:
+    groups = dict(sheet_tables.sizes(build_facts_of(changed(sheet_data, nozzle_count=4.0))))
+    (nozzles,) = [size for sizes in groups.values() for size in sizes if size.name == "Nozzles"]
+    assert nozzles.nominal == "4"
+    assert nozzles.remark.startswith("convergent, ")

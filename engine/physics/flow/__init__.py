@@ -17,6 +17,8 @@ Stations
   momentum and in energy. Charging it to the rotor alone counts that power twice.
 - Casing friction. The ring is as thin as the rim clearance, so a channel law (Hirs) on that
   clearance is used; its factor is about 0.006.
+- Rims of end clamps as wide as the discs. Jets are as high as the stack, so these turn beside the
+  ring, in fluid of their own speed (`clamp_rims`); where it is slower than they, it brakes them.
 - Churning. Where the disc edges would do more than 50 kJ/kg of work on the ring, no steady state
   is near, and the lane says so (`Reason.CHURNING`).
 - Losses. Each is the rise of the enthalpy left after an isentropic expansion to the back pressure.

@@ -2,6 +2,7 @@
 
 import math
 
+from reports.design.carriers import FEET
 from reports.design.collector import Collector
 from reports.design.drawing_wording import JOINTS
 from reports.design.facts import BuildFacts
@@ -50,7 +51,7 @@ def collector_notes(facts: BuildFacts, casing: Collector) -> tuple[str, ...]:
 def casing_notes(facts: BuildFacts, casing: Collector, name: str) -> tuple[str, ...]:
     """List the notes below a plate of the casing on its drawing."""
     feet = (
-        f"Two M6, 16 deep, in the foot, {0.5 * casing.outside:.0f}{THIN}mm either side. {RODS} "
+        f"{FEET}, {0.5 * casing.outside:.0f}{THIN}mm either side. {RODS} "
         "Bore the middle hole after reaming, true to the casing bore."
     )
     port = f"Port {casing.port}, ISO 228-1, through closed and cover plate together. {RODS}"

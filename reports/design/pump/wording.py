@@ -128,7 +128,8 @@ def not_drawn(facts: BuildFacts) -> str:
         f"{start}Not drawn: fittings, hoses, shaft seals, {also}, guard, motor and the base "
         "under all feet. drawings.pdf holds every sheet. machine.step holds every part in its "
         "place, and each turned part has a STEP file of its own. order.csv is the list for a "
-        "cutting service, turned.csv for a turning shop, parts.csv for all."
+        "cutting service, turned.csv for a turning shop, bought.csv for a dealer, parts.csv for "
+        "all."
     )
 
 
