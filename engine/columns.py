@@ -304,7 +304,7 @@ _RESULTS = _rows(
     ("mouth_depth", "mm", "more", "Depth of the mouths", "how far the outer wall of a nozzle is inside the casing bore where it opens; below 0 it cannot be cut"),
     ("edge_share", "", "less", "Edge share", "share of the stack's height that the edges of the discs take"),
     ("bore_ratio", "", "", "Bore ratio", "exhaust bore divided by disc diameter"),
-    ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
+    *discs.SIZES,
     ("stress_margin", "", "more", "Stress margin", "yield strength divided by the peak stress at trip speed"),
     ("bore_stress", "MPa", "less", "Bore stress", "hoop stress at the bore of a plain ring at running speed; the peak is higher by the peak stress ratio"),
     ("yield_speed", "rpm", "more", "Yield speed", "speed at which the peak stress of disc, spokes or hub reaches yield strength"),
@@ -388,8 +388,8 @@ SHARES = pump.SHARES | frozenset(
     }
 )  # fmt: skip
 """Columns without a unit that are parts of a whole: pages show them in percent."""
-AS_DRAWN = frozenset({"edge_share"})
-"""Columns that bound where the model holds, not what a machine stands: tolerances do not count."""
+AS_DRAWN = frozenset({"edge_share", "nut_clearance"})
+"""Columns that bound where the model holds and whether parts fit: tolerances do not count."""
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
 

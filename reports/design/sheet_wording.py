@@ -3,13 +3,13 @@
 import math
 
 from engine.catalogue import processes
+from engine.model.parts import nut_note
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
 from reports.design import bolted_wording
 from reports.design.balance_wording import spoke_step
 from reports.design.facts import BuildFacts
 from reports.design.sheet_quantities import mm, of, rpm, trip
 from reports.design.stage_wording import counted, stacked, stage_cautions
-from reports.design.turned_parts import nut_passes
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
@@ -210,7 +210,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
 def _stacking(facts: BuildFacts) -> tuple[str, ...]:
     """Say how discs and what lies between them are stacked and clamped."""
     if facts.bolts is not None:
-        return (*bolted_wording.stacking(facts, facts.bolts), *nut_notes(facts))
+        return (*bolted_wording.stacking(facts, facts.bolts), *_nut(facts))
     return (
         (
             "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
@@ -242,7 +242,7 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
             f"shaft: {greased} if greased, {dry} if dry; then lock it. Friction and torque of a "
             "nut: common practice, no source."
         ),
-        *nut_notes(facts),
+        *_nut(facts),
     ]
     if clamp.usual < clamp.force[1]:
         holds = "only degreased hubs" if clamp.usual >= clamp.force[0] else "no hub"
@@ -262,17 +262,9 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
-def nut_notes(facts: BuildFacts) -> tuple[str, ...]:
-    """Say what to do where a whole nut does not come to its thread."""
-    if nut_passes(facts):
-        return ()
-    told = (
-        f"A whole nut does not pass the seat of the bearing, ⌀{facts.bearing.bore * 1e3:g}, to its "
-        "thread. Take one in two halves, such as a threaded clamp ring; if it is higher than "
-        "drawn, shorten the sleeve by as much. Or choose a bearing whose bore is smaller than the "
-        "core of the nut."
-    )
-    return (told,)
+def _nut(facts: BuildFacts) -> tuple[str, ...]:
+    """Say so where the nut cannot be put on."""
+    return (note,) if (note := nut_note(facts.candidate.values)) else ()
 
 
 def _top(facts: BuildFacts) -> str:
