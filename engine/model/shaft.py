@@ -15,6 +15,7 @@ from engine.model.shaft_layout import (
     CLAMP_THICKNESS,
     COVER_PLATE,
     END_PLATE,
+    SLEEVE_FLANGE,
     ShaftLayout,
     shaft_layout,
     stage_distance,
@@ -144,7 +145,7 @@ def rotor_line(
     nut = FIRST_SEAT + len(seat.bodies)
     carried |= {
         nut: [(steel.density, wide[nut], layout.nut_diameter)],
-        nut + 1: [(steel.density, sizes[6], layout.sleeve_diameter)],
+        nut + 1: _sleeve(layout, sizes[6], steel.density),
         nut + 4: [(HUB_DENSITY, sizes[6], layout.hub_diameter)],
     }
     mass = steel.density * _area(wide)
@@ -191,6 +192,13 @@ def rotor_line(
         clamped=np.asarray(webs + rings + tubes + point_mass.sum(axis=0)),
         hub_radius=hub_radius,
     )
+
+
+def _sleeve(layout: ShaftLayout, inner: Lanes, steel: Lanes) -> list[tuple[Array, Array, Array]]:
+    """Density, inner and outer diameter of the sleeve, and of its flange spread along it."""
+    flange = steel * SLEEVE_FLANGE / (layout.sleeve_end - layout.sleeve_start)
+    outer = layout.sleeve_diameter
+    return [(steel, inner, outer), (flange, outer, layout.sleeve_flange)]
 
 
 def _heavier_clamps(build: Builds) -> Lanes:

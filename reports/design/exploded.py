@@ -33,10 +33,13 @@ Placing = Callable[[float, float, float], Point]
 
 THIN, WHITE = Pen(0.25, fill="#ffffff"), Pen(0.25)
 
-ROTOR = ("shaft", "end clamp", "disc", "spacer", "disc", "closing disc", "end clamp", "clamp nut")
+ROTOR = (
+    *("shaft", "end clamp", "disc", "spacer", "disc", "closing disc", "end clamp", "clamp nut"),
+    "sleeve",
+)
 ON_BOLTS = (
     *("shaft", "end clamp", "pack tube", "disc", "washer", "disc", "tapped end clamp"),
-    *("closed end clamp", "pack bolt", "clamp nut"),
+    *("closed end clamp", "pack bolt", "clamp nut", "sleeve"),
 )
 CASING = (
     "supply plate",
@@ -66,7 +69,6 @@ HELD = (
     "casing",
     "distance tube",
     "drive suction ring",
-    "sleeve",
     "bearing",
     "spring washer",
     "drive-end plate",
@@ -178,12 +180,12 @@ def _of_stages(
 ) -> Iterable[tuple[str, list[Step]]]:
     """List the rows of a machine with several stages: rotor, each stage's plates, bearings."""
     named = {item.name: item for item in items}
-    *stack, nut = first
+    *stack, nut, sleeve = first
 
     def steps(names: Iterable[str]) -> list[Step]:
         return [Step(named[name], _pieces(named[name])) for name in names if name in named]
 
-    yield "1", [*stack, *steps(("inner collar", "stack tube")), nut]
+    yield "1", [*stack, *steps(("inner collar", "stack tube")), nut, sleeve]
     count = len(facts.stacks)
     for stage in range(1, count + 1):
         names = [name.format(stage, stage - 1) for name in OF_STAGE]

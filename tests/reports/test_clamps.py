@@ -7,22 +7,38 @@ from reports.design import sheet_tables, sheet_wording
 from reports.design.carriers import screw_length
 from reports.design.facts import BuildData, build_facts_of
 from reports.design.machine import plates_of
-from reports.design.turned_parts import nuts
+from reports.design.turned_parts import nuts, turned_parts
 from tests.reports.test_sheet import changed
 
 
-@pytest.mark.parametrize(("bearing", "halves"), [("6001", True), ("6000", False)])
+@pytest.mark.parametrize(("bearing", "stuck"), [("6001", True), ("6000", False)])
 def test_a_nut_that_does_not_pass_the_seat_of_the_bearing_is_told(
-    sheet_data: BuildData, bearing: str, halves: bool
+    sheet_data: BuildData, bearing: str, stuck: bool
 ) -> None:
     # M12 × 1.75 has a bore of 10.1 mm: it passes a seat of 10, and not one of 12.
     design = {"shaft_diameter": 0.012, "bearing": bearing, "bolt_circle": np.nan}
+    remedy = "take a shaft of 15 mm or the bearing 6000"
     for hold in ("spokes", "bolts"):
         made = build_facts_of(changed(sheet_data, **design, hold=hold))
-        remark = nuts(made)[0].remark
-        assert ("in two halves" in remark) == halves
-        told = " ".join(sheet_wording.assembly(made))
-        assert ("Take one in two halves" in told) == halves
+        assert ("does not pass the bearing's seat" in nuts(made)[0].remark) == stuck
+        for told in (sheet_wording.assembly(made), sheet_wording.cautions(made)):
+            assert (remedy in " ".join(told)) == stuck
+
+
+def test_a_sleeve_lies_on_the_nut_beside_its_countersink_and_inside_it_on_the_bearing(
+    sheet_data: BuildData,
+) -> None:
+    for bearing, shaft in (("608", 0.010), ("6004", 0.024), ("6004", 0.030)):
+        design = {"shaft_diameter": shaft, "bearing": bearing, "exhaust_bore": 0.05}
+        facts = build_facts_of(changed(sheet_data, **design))
+        (sleeve,) = (part for part in turned_parts(facts) if part.name == "sleeve")
+        low, high = sleeve.part.ends
+        faces = [max(2 * r for r, z in sleeve.part.profile if z == end) for end in (low, high)]
+        # ISO 4032, from memory: a countersink is 1.08 of its thread wide at most.
+        assert faces[0] >= 1.08 * 1e3 * shaft + 0.5
+        assert faces[0] <= facts.laid("nut_diameter")
+        row = facts.bearing
+        assert faces[1] < 1e3 * (row.bore + 0.3 * (row.outside_diameter - row.bore))
 
 
 @pytest.mark.parametrize("hold", ["spokes", "bolts"])
