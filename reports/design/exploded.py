@@ -42,6 +42,7 @@ ON_BOLTS = (
     *("closed end clamp", "pack bolt", "clamp nut", "sleeve"),
 )
 CASING = (
+    "dowel",
     "supply plate",
     "supply ring",
     "nozzle plate",
@@ -52,6 +53,7 @@ CASING = (
     "cover plate",
 )
 PUMP_CASING = (
+    "dowel",
     "end plate",
     "side ring",
     "collector plate",
@@ -69,14 +71,19 @@ HELD = (
     "casing",
     "distance tube",
     "drive suction ring",
+    "drive distance tube",
     "bearing",
     "spring washer",
     "drive-end plate",
     "drive-end carrier",
+    "tie rod",
+    "rod nut",
     "half coupling",
     "pulley",
     "generator plate",
     "motor plate",
+    "generator pulley",
+    "motor pulley",
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
 OF_STAGE = (
@@ -111,7 +118,7 @@ def exploded_sheet(facts: BuildFacts, items: Sequence[Item], block: Block) -> Pa
     title = f"Parts of design {facts.candidate.design} in the order of assembly"
     paper = sheet(title, block.format)
     notes = _notes(facts)
-    rows = list(_rows(facts, items))
+    rows = list(rows_of(facts, items))
     room = free(paper.format, notes) - 3
     for place, (name, steps) in enumerate(rows):
         top = room * place / len(rows)
@@ -146,7 +153,8 @@ def _notes(facts: BuildFacts) -> tuple[str, ...]:
     )
 
 
-def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[Step]]]:
+def rows_of(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[Step]]]:
+    """List the rows: the name of each, and its parts from left to right."""
     named = {item.name: item for item in items}
     rotor = []
     turn = math.tau / facts.web.spokes
@@ -162,7 +170,10 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
         rotor.append(Step(item, told, turn * (count - 1) if name == "disc" else 0.0))
     collar = named.get(facts.seal)
     if collar is not None:
-        rotor.insert(1, Step(collar, _pieces(collar)))
+        rotor.insert(1, Step(collar, ""))
+        if collar.part.pieces > 1:
+            behind = next(n for n, step in enumerate(rotor) if step.item.name == "clamp nut")
+            rotor.insert(behind, Step(collar, ""))
     if len(facts.stacks) > 1:
         yield from _of_stages(facts, items, rotor)
         return
@@ -170,7 +181,7 @@ def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[
     for number, names in (("2", PUMP_CASING if facts.is_pump else CASING), ("3", HELD)):
         found = []
         for name in names:
-            found += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
+            found += _first(items, name)
         if found:
             yield number, found
 
@@ -190,12 +201,18 @@ def _of_stages(
     for stage in range(1, count + 1):
         names = [name.format(stage, stage - 1) for name in OF_STAGE]
         if stage == 1:
-            names = ["supply plate", "supply ring", *names]
+            names = ["dowel", "supply plate", "supply ring", *names]
         yield str(stage + 1), steps([*names, "end plate"] if stage == count else names)
     held = list[Step]()
     for name in ("cap", *HELD[:2], "free exhaust ring", "supply tube", *HELD[2:]):
-        held += [Step(item, _pieces(item)) for item in items if item.name.startswith(name)][:1]
+        held += _first(items, name)
     yield str(count + 2), held
+
+
+def _first(items: Sequence[Item], name: str) -> list[Step]:
+    """Take the first part of that name; bearings stand at both ends, one by one."""
+    found = [item for item in items if item.name.startswith(name)][:1]
+    return [Step(item, "" if name == "bearing" else _pieces(item)) for item in found]
 
 
 def _pieces(item: Item) -> str:

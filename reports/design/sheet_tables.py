@@ -25,7 +25,7 @@ from reports.design.sheet_quantities import (
     trip,
 )
 from reports.design.stage_wording import stacked
-from reports.design.turned_parts import key_of
+from reports.design.turned_parts import key_of, nuts
 from reports.kit.quantities import THIN, bare, count, quantity
 from reports.kit.svg import failure
 from reports.run.candidate_wording import wave_text
@@ -213,6 +213,7 @@ def turning(facts: BuildFacts) -> Iterable[Item]:
         "without ends and nut",
         facts.masses.shaft,
     )
+    yield Item("1", "Clamp nut", nuts(facts)[0].remark)
 
 
 def _disc_parts(facts: BuildFacts) -> Iterable[Item]:

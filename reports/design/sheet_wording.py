@@ -199,6 +199,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"most {mm(shop.run_out)} by dial gauge."
         ),
         _warp_note(facts),
+        *_around_the_rotor(facts),
         (
             f"In the casing: rim clearance {of(facts, 'rim_clearance')} all round by feeler, side "
             f"gaps {of(facts, 'side_gap')}. Turn it ten times by hand: no rubbing, no tight "
@@ -207,13 +208,28 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
     )
 
 
+def _around_the_rotor(facts: BuildFacts) -> tuple[str, ...]:
+    """Say in which order casing and bearings go on, where there is a casing."""
+    if facts.housing is None:
+        return ()
+    drive = "pulley" if facts.layout.belt[0] else "half coupling"
+    told = (
+        "Put the sleeve behind the nut. Then, as in the exploded view: the plates of the casing on "
+        "their dowels around the rotor; both bearings from outside onto their seats; what holds "
+        "the next plates off; these with their carriers, the spring washer in that at the drive; "
+        f"tie rods; {drive}. A bearing can be changed later without undoing the nut."
+    )
+    return (told,)
+
+
 def _stacking(facts: BuildFacts) -> tuple[str, ...]:
     """Say how discs and what lies between them are stacked and clamped."""
     if facts.bolts is not None:
         return (*bolted_wording.stacking(facts, facts.bolts), *_nut(facts))
     return (
         (
-            "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
+            f"Put each {facts.seal} on its end clamp. Stack from the drive's end of the shaft, "
+            "against its flange: end clamp, disc, spacer, disc, and so on. Turn every disc by "
             f"{spoke_step(facts)} against the one below, so that the rolling tapers of "
             f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} {facts.web.openings} in "
             f"line: they are walls in the {_place_of_spokes(facts)}."

@@ -133,6 +133,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),
         ("B", height + face + width / 2 - origin, size["drive seat"] / 2),
     )
+    lead = "" if same else "; its other end is chamfered to the root, so that the nut finds it"
     held = (
         "The bearing at the end of the drive sits as loose as h5 allows, so that the discs pass; "
         "hold its ring with retaining compound."
@@ -151,8 +152,8 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         ).strip(),
         (
             "Lengths count from the shoulder of the bearing that locates. The thread begins inside "
-            "the clamp, so that the nut cannot stop on its end; where the floating bearing sits is "
-            f"given, not made. {_of_key(key)}"
+            f"the clamp, so that the nut cannot stop on its end{lead}; where the floating bearing "
+            f"sits is given, not made. {_of_key(key)}"
         ).strip(),
     )
     return _drawing(

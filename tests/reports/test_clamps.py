@@ -5,10 +5,13 @@ import pytest
 
 from reports.design import sheet_tables, sheet_wording
 from reports.design.carriers import screw_length
-from reports.design.facts import BuildData, build_facts_of
+from reports.design.exploded import rows_of
+from reports.design.facts import BuildData, BuildFacts, build_facts_of
+from reports.design.items import items_of
 from reports.design.machine import plates_of
 from reports.design.turned_parts import nuts, turned_parts
 from tests.reports.test_sheet import changed
+from tests.support.pumps import pump_data
 
 
 @pytest.mark.parametrize(("bearing", "stuck"), [("6001", True), ("6000", False)])
@@ -39,6 +42,36 @@ def test_a_sleeve_lies_on_the_nut_beside_its_countersink_and_inside_it_on_the_be
         assert faces[0] <= facts.laid("nut_diameter")
         row = facts.bearing
         assert faces[1] < 1e3 * (row.bore + 0.3 * (row.outside_diameter - row.bore))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{}, {"exhaust_ends": 1.0}, {"drive_ratio": 0.3}, {"hold": "bolts", "bolt_circle": np.nan}],
+)
+def test_the_exploded_view_shows_every_part_of_the_list(
+    sheet_data: BuildData, change: dict[str, float | str]
+) -> None:
+    shows_every_part(build_facts_of(changed(sheet_data, **change)))
+
+
+@pytest.mark.parametrize("ends", [1, 2])
+@pytest.mark.parametrize("ratio", [1.0, 0.5])
+def test_the_exploded_view_of_a_pump_shows_every_part_of_the_list(ends: int, ratio: float) -> None:
+    shows_every_part(build_facts_of(pump_data(suction_ends=ends, drive_ratio=ratio)))
+
+
+def shows_every_part(facts: BuildFacts) -> None:
+    items = items_of(facts)
+    shown = [step.item.name for _, row in rows_of(facts, items) for step in row]
+    assert set(shown) == {item.name for item in items}
+    # What stands at both ends is drawn at both, and neither says how many there are.
+    (bearing,) = (name for name in set(shown) if name.startswith("bearing"))
+    (ring,) = (item for item in items if item.name == facts.seal)
+    assert shown.count(bearing) == 2
+    assert shown.count(ring.name) == ring.part.pieces
+    # The nut passes the seat before sleeve and bearing go on.
+    places = [shown.index(name) for name in ("clamp nut", "sleeve", "dowel", bearing)]
+    assert places == sorted(places)
 
 
 @pytest.mark.parametrize("hold", ["spokes", "bolts"])
