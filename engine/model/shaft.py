@@ -86,7 +86,7 @@ class RotorLine:
     @cached_property
     def total(self) -> Lanes:
         """Mass of all that turns [kg]."""
-        return np.asarray(np.sum(self.mass * self._lengths, axis=0) + self.point_mass.sum(axis=0))
+        return added([*self.mass * self._lengths, *self.point_mass])
 
     @cached_property
     def shares(self) -> Lanes:
@@ -95,8 +95,7 @@ class RotorLine:
         Below 0 where an overhung weight lifts the shaft off a bearing.
         """
         middles = (self.place[1:] + self.place[:-1]) / 2
-        moment = np.sum(self.mass * self._lengths * middles, axis=0)
-        moment = moment + np.sum(self.point_mass * self.place, axis=0)
+        moment = added([*self.mass * self._lengths * middles, *self.point_mass * self.place])
         drive = (moment / self.total - self.layout.free_bearing) / self.layout.span
         return np.stack([1 - drive, drive])
 
@@ -189,7 +188,7 @@ def rotor_line(
         polar=polar,
         point_mass=point_mass,
         point_tilt=point_tilt,
-        clamped=np.asarray(webs + rings + tubes + point_mass.sum(axis=0)),
+        clamped=np.asarray(added([webs, rings, tubes, *point_mass])),
         hub_radius=hub_radius,
     )
 

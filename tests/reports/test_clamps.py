@@ -1,8 +1,11 @@
 """End clamps, their nut, and the screws of carriers: what is ordered can be bought and put on."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from engine.model.shaft_layout import SLEEVE_FLANGE
 from reports.design import sheet_tables, sheet_wording
 from reports.design.carriers import screw_length
 from reports.design.exploded import rows_of
@@ -11,6 +14,7 @@ from reports.design.items import items_of
 from reports.design.machine import plates_of
 from reports.design.turned_parts import nuts, turned_parts
 from tests.reports.test_sheet import changed
+from tests.support.kernel import check_assembly
 from tests.support.pumps import pump_data
 
 
@@ -58,6 +62,20 @@ def test_the_exploded_view_shows_every_part_of_the_list(
 @pytest.mark.parametrize("ratio", [1.0, 0.5])
 def test_the_exploded_view_of_a_pump_shows_every_part_of_the_list(ends: int, ratio: float) -> None:
     shows_every_part(build_facts_of(pump_data(suction_ends=ends, drive_ratio=ratio)))
+
+
+@pytest.mark.parametrize(("bearing", "shaft"), [("6000", 0.012), ("6002", 0.017)])
+def test_a_nut_that_reaches_the_plates_of_a_closed_end_turns_clear_of_them(
+    sheet_data: BuildData, bearing: str, shaft: float, tmp_path: Path
+) -> None:
+    design = {"exhaust_ends": 1.0, "bearing": bearing, "shaft_diameter": shaft}
+    facts = build_facts_of(changed(sheet_data, **design))
+    assert not facts.no_casing
+    parts = [item.part for item in items_of(facts)]
+    cover = next(part for part in parts if part.name == "cover plate")
+    flange_ends = facts.laid("sleeve_start") + 1e3 * SLEEVE_FLANGE
+    assert flange_ends > cover.places[0][2]
+    check_assembly(parts, tmp_path)
 
 
 def shows_every_part(facts: BuildFacts) -> None:
