@@ -15,7 +15,8 @@ squeezes the inner ring with kilonewtons, and a thinner stub is left for the dri
 takes 0.2 to 0.3 W of 300 in the lane workshop, as its hub narrows the exhaust, and its critical
 speed is a third higher. Nut and flange stand over some 2 mm of the openings around the hub: as much
 more blockage, 32 % for 25, takes 0.01 W. Hubs of many narrow spokes hardly grow with their hole: 12
-on 58 mm yield a seventh earlier with 10 mm than with 8. There a smaller bearing is better.
+on 58 mm yield a seventh earlier with 10 mm than with 8. There, and where a rotor is slow or its
+bore narrow, a smaller bearing on the same shaft is better: it brakes less.
 
 Standard nuts are countersunk a little wider than their thread: the sleeve has a flange towards the
 nut where it would sink in. It is no wider where it meets the inner ring.

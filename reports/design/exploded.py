@@ -28,6 +28,11 @@ SHORTEST, LONGEST = 1.0, 46.0
 """Length of a part on paper [mm]."""
 SMALLEST, SHORTENED = 10.0, 16.0
 """Diameter below which a part is drawn larger than its row, and its most length [mm on paper]."""
+CROWDED = 0.9
+"""Share of the scale that a row has room for in height, below which its small parts shrink too."""
+SLENDER, ROD = 5.0, 0.08
+"""Length over diameter from which a part stays thin; its length over the width of the paper, half
+of the shaft's."""
 
 Placing = Callable[[float, float, float], Point]
 
@@ -227,8 +232,13 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
 
     def sizes(scale: float, item: Item) -> tuple[float, float]:
         """Scale of a part, and its length on paper."""
-        own = max(scale, SMALLEST / _diameter(item))
-        most = LONGEST if own == scale or item.name == "shaft" else SHORTENED
+        least = SMALLEST * min(scale / (CROWDED * tall), 1.0)
+        own = max(scale, least / _diameter(item))
+        most = LONGEST if own == scale else SHORTENED
+        if item.name == "shaft":
+            most = min(LONGEST, 2 * ROD * paper.width)
+        if item.name != "shaft" and _length(item) > SLENDER * _diameter(item):
+            own, most = min(own, ROD * paper.width / _length(item)), LONGEST
         return own, min(max(own * _length(item), SHORTEST), most)
 
     def taken(scale: float) -> float:
