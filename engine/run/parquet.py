@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 DIGITS = 12
 """Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
 
+NUT, OF_NUT = "nut_clearance", ("shaft_diameter", "bearing")
+"""Column that older runs lack, and those that it follows from."""
+
 _TENS = np.array([float(f"1e{exponent}") for exponent in range(-308, 309)])
 
 
@@ -84,10 +87,24 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
 
 def unpacked(path: Path, keys: Sequence[str] | None = None) -> Results:
     """Results of a file, SI by key; all columns or those of `keys`. Raises DamagedError."""
-    names = None if keys is None else [COLUMNS[key].name for key in keys]
     with _opened(path) as file:
+        lacks_nut = (keys is None or NUT in keys) and (
+            COLUMNS[NUT].name not in file.schema_arrow.names
+        )
+        wanted = keys if keys is None or not lacks_nut else dict.fromkeys((*keys, *OF_NUT))
+        names = None if wanted is None else [COLUMNS[key].name for key in wanted]
         table = file.read(columns=names)
-    return _results(table)
+    found = _results(table)
+    if lacks_nut and found.keys() >= set(OF_NUT):
+        found[NUT] = _nut_of(found)
+    return found if keys is None else {key: found[key] for key in keys if key in found}
+
+
+def _nut_of(results: Results) -> NDArray[np.float64]:
+    """Room of the clamp nut [m], which runs of model version 16 and before did not store."""
+    from engine.model.dimensions import room_of_nut  # noqa: PLC0415  such runs alone need it
+
+    return np.asarray(room_of_nut(results))
 
 
 def notes_about(path: Path) -> dict[str, str]:
