@@ -183,7 +183,7 @@ _MACHINE = _rows(
     ("seal_throttles", "count", "", "Seal throttles", "number of sharp throttles in series in each collar seal"),
     ("seal_discharge", "", "", "Seal discharge", "discharge coefficient of a sharp throttle"),
     ("collar_process", "text", "", "Collar process", "how the seats of the collar seals are made: a key of the process table; it sets how far they stand off centre"),
-    ("shaft_diameter", "mm", "", "Shaft diameter", "diameter of the shaft inside the stack"),
+    ("shaft_diameter", "mm", "", "Shaft diameter", "diameter of the shaft inside the stack, and of the thread whose nut passes the bearing's seat"),
     ("shaft_material", "text", "", "Shaft material", "material of the shaft: a key of the material table"),
     ("bearing_allowance", "mm", "", "Bearing allowance", "distance from each end of the stack to the middle of its bearing"),
     ("bearing", "text", "", "Bearing", "size of the bearings: a key of the bearing table (ISO 15)"),
