@@ -1,5 +1,7 @@
 """Threads and their nuts against printed tables."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from engine.physics.machine.thread import (
     nut_inside,
     widest_thread,
 )
+from tests.support.places import ROOT
 
 # Basic minor diameters D1 of internal threads, ISO 724, from memory [mm].
 INSIDE = {
@@ -46,3 +49,15 @@ def test_the_least_thread_passes_and_the_next_smaller_does_not() -> None:
         below = [size for size in sizes if size < least - 1e-9]
         assert (nut_clearance(shaft=np.array(below), seat=bearing.bore) < PLAY).all()
     assert np.isnan(least_thread(seat=60e-3))
+
+
+def test_the_reference_of_study_files_lists_the_least_shaft_of_each_bore() -> None:
+    text = (ROOT / "shared" / "study-file.md").read_text(encoding="utf-8")
+    listed = re.search(r"by a thread:\s+at least ([^:]+?)\.\n", text)
+    assert listed
+    pairs = re.findall(r"([\d.]+)(?: mm)? over (\d+)(?: or (\d+))?", listed[1].replace("\n", " "))
+    least = {float(bore): float(shaft) for shaft, *bores in pairs for bore in bores if bore}
+    bores = {round(1e3 * row.bore, 6) for row in bearings().values() if row.bore > 1e-3}
+    assert set(least) == bores
+    for bore, shaft in least.items():
+        assert 1e3 * least_thread(seat=1e-3 * bore) == pytest.approx(shaft)
