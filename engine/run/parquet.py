@@ -87,24 +87,29 @@ def packed(results: Results, about: Mapping[str, Any]) -> bytes:
 
 def unpacked(path: Path, keys: Sequence[str] | None = None) -> Results:
     """Results of a file, SI by key; all columns or those of `keys`. Raises DamagedError."""
+    names = None if keys is None else [COLUMNS[key].name for key in keys]
     with _opened(path) as file:
-        lacks_nut = (keys is None or NUT in keys) and (
-            COLUMNS[NUT].name not in file.schema_arrow.names
-        )
-        wanted = keys if keys is None or not lacks_nut else dict.fromkeys((*keys, *OF_NUT))
-        names = None if wanted is None else [COLUMNS[key].name for key in wanted]
         table = file.read(columns=names)
-    found = _results(table)
-    if lacks_nut and found.keys() >= set(OF_NUT):
-        found[NUT] = _nut_of(found)
-    return found if keys is None else {key: found[key] for key in keys if key in found}
+    return _results(table)
 
 
-def _nut_of(results: Results) -> NDArray[np.float64]:
-    """Room of the clamp nut [m], which runs of model version 16 and before did not store."""
+def whole(path: Path, keys: Sequence[str] | None = None) -> Results:
+    """Results as `unpacked` gives them, for readers: with what older runs did not store."""
+    if keys is None:
+        return completed(unpacked(path))
+    if NUT not in keys:
+        return unpacked(path, keys)
+    found = completed(unpacked(path, tuple(dict.fromkeys((*keys, *OF_NUT)))))
+    return {key: found[key] for key in keys if key in found}
+
+
+def completed(results: Results) -> Results:
+    """Add the room of the clamp nut, which runs of model version 16 and before did not store."""
+    if NUT in results or not results.keys() >= set(OF_NUT):
+        return results
     from engine.model.dimensions import room_of_nut  # noqa: PLC0415  such runs alone need it
 
-    return np.asarray(room_of_nut(results))
+    return results | {NUT: np.asarray(room_of_nut(results))}
 
 
 def notes_about(path: Path) -> dict[str, str]:
