@@ -172,11 +172,11 @@ def way(d: str) -> list[tuple[float, float]]:
     """Points along a path of straight pieces, close together."""
     corners = list[tuple[float, float]]()
     for kind, given in re.findall("([MLHV])([^MLHV]+)", d):
-        x, *more = map(float, given.split())
+        first, last = float(given.split()[0]), float(given.split()[-1])
         if kind in "ML":
-            corners.append((x, *more))
+            corners.append((first, last))
         else:
-            corners.append((x, corners[-1][1]) if kind == "H" else (corners[-1][0], x))
+            corners.append((first, corners[-1][1]) if kind == "H" else (corners[-1][0], first))
     found = corners[:1]
     for (x1, y1), (x2, y2) in pairwise(corners):
         shares = np.linspace(0, 1, 1 + math.ceil(math.hypot(x2 - x1, y2 - y1)))[1:]
