@@ -183,7 +183,7 @@ _MACHINE = _rows(
     ("seal_throttles", "count", "", "Seal throttles", "number of sharp throttles in series in each collar seal"),
     ("seal_discharge", "", "", "Seal discharge", "discharge coefficient of a sharp throttle"),
     ("collar_process", "text", "", "Collar process", "how the seats of the collar seals are made: a key of the process table; it sets how far they stand off centre"),
-    ("shaft_diameter", "mm", "", "Shaft diameter", "diameter of the shaft inside the stack"),
+    ("shaft_diameter", "mm", "", "Shaft diameter", "diameter of the shaft inside the stack, and of the thread whose nut passes the bearing's seat"),
     ("shaft_material", "text", "", "Shaft material", "material of the shaft: a key of the material table"),
     ("bearing_allowance", "mm", "", "Bearing allowance", "distance from each end of the stack to the middle of its bearing"),
     ("bearing", "text", "", "Bearing", "size of the bearings: a key of the bearing table (ISO 15)"),
@@ -304,7 +304,7 @@ _RESULTS = _rows(
     ("mouth_depth", "mm", "more", "Depth of the mouths", "how far the outer wall of a nozzle is inside the casing bore where it opens; below 0 it cannot be cut"),
     ("edge_share", "", "less", "Edge share", "share of the stack's height that the edges of the discs take"),
     ("bore_ratio", "", "", "Bore ratio", "exhaust bore divided by disc diameter"),
-    ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
+    *discs.SIZES,
     ("stress_margin", "", "more", "Stress margin", "yield strength divided by the peak stress at trip speed"),
     ("bore_stress", "MPa", "less", "Bore stress", "hoop stress at the bore of a plain ring at running speed; the peak is higher by the peak stress ratio"),
     ("yield_speed", "rpm", "more", "Yield speed", "speed at which the peak stress of disc, spokes or hub reaches yield strength"),
@@ -388,8 +388,8 @@ SHARES = pump.SHARES | frozenset(
     }
 )  # fmt: skip
 """Columns without a unit that are parts of a whole: pages show them in percent."""
-AS_DRAWN = frozenset({"edge_share"})
-"""Columns that bound where the model holds, not what a machine stands: tolerances do not count."""
+AS_DRAWN = frozenset({"edge_share", "nut_clearance"})
+"""Columns that bound where the model holds and whether parts fit: tolerances do not count."""
 CHANCE_ALL = "chance_all"
 """Key of the chance that every limit of the study is met."""
 

@@ -23,6 +23,7 @@ from engine.fluids.by_name import GASES
 from engine.model.cautions import cautions_of
 from engine.model.ladder import Rung, ladder
 from engine.model.limits import STATUS_MEANING
+from engine.model.parts import nut_note
 from engine.model.worth import told, worth_of
 from engine.search.space import Space, budget
 from engine.study.study import Study
@@ -114,6 +115,8 @@ def show_point(console: Console, study: Study, point: "Point") -> None:
     console.print(_limits(row, point))
     if point.plane is not None:
         console.print(_plane(row, point))
+    if note := nut_note(row):
+        console.print(Text(note, style="yellow"))
     if row["validity"]:
         console.print(Text(f"Outside its valid range: {row['validity']}", style="yellow"))
     show_cautions(console, study)

@@ -15,6 +15,10 @@ MACHINE: tuple[Row, ...] = (
     ("bolt_diameter", "mm", "", "Bolt diameter", "diameter of these bolts, and of the holes in which they fit closely; unused without hold: bolts"),
     ("washer_diameter", "mm", "", "Washer diameter", "diameter of the washers on these bolts, as thick as the gap; unused without hold: bolts"),
 )
+SIZES: tuple[Row, ...] = (
+    ("bore_wall", "mm", "more", "Bore wall", "radial distance between shaft and exhaust bore"),
+    ("nut_clearance", "mm", "more", "Clamp nut clearance", "inside diameter of the nut that clamps the stack less the seat of the bearing that it passes; below 0.01 mm it cannot be put on"),
+)
 LOSSES: tuple[Row, ...] = (
     ("loss_bolts", "W", "less", "Washer drag", "drag of the washers in the gaps, at most; 0 without bolts there"),
 )

@@ -100,7 +100,7 @@ SAME_RESULTS = (
     "rim_pressure", "rim_speed", "rim_swirl_ratio", "gap_reynolds", "turbulent_share",
     "ekman_number", "gap_flow", "backflow_share",
     "loss_gap", "loss_leakage", "loss_windage", "loss_bearing", "loss_seal", "loss_drive",
-    "loss_balance", "stack_height", "rotor_mass", "stored_energy",
+    "loss_balance", "stack_height", "nut_clearance", "rotor_mass", "stored_energy",
     "stress_margin", "bore_stress", "yield_speed", "burst_speed", "bearing_limit_speed",
     "rub_speed", "rim_growth", "seal_rub_speed", "bore_growth", "axial_thrust", "bearing_load",
     "bearing_life", "least_load_ratio", "bearing_temperature", "grease_running",

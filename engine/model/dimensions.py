@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from engine.catalogue import bearing_values
 from engine.columns import Builds
 from engine.physics.arrays import Lanes
 from engine.physics.flow.geometry import (
@@ -11,6 +12,7 @@ from engine.physics.flow.geometry import (
     nozzle_footprint,
     stack_height,
 )
+from engine.physics.machine.thread import nut_clearance
 
 
 def dimensions_of(build: Builds) -> dict[str, Lanes]:
@@ -45,8 +47,15 @@ def dimensions_of(build: Builds) -> dict[str, Lanes]:
         ),
         "bore_ratio": build["exhaust_bore"] / build["disc_diameter"],
         "bore_wall": (build["exhaust_bore"] - build["shaft_diameter"]) / 2,
+        "nut_clearance": room_of_nut(build),
         "rim_speed": build["speed"] * build["disc_diameter"] / 2,
     }
+
+
+def room_of_nut(build: Builds) -> Lanes:
+    """By how much the clamp nut is wider than the seat that it passes [m]; below 0 it does not."""
+    seat = bearing_values(build["bearing"]).bore
+    return nut_clearance(shaft=build["shaft_diameter"], seat=seat)
 
 
 def area_ratio(build: Builds) -> Lanes:

@@ -1,5 +1,6 @@
 """Whether the parts of a build go together, and why a build cannot exist."""
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 from engine.catalogue import bearings, materials, of_names
 from engine.columns import Builds
 from engine.physics.arrays import Lanes
-from engine.study.parts import SLACK, loose_bearing, too_hot
+from engine.study.parts import SLACK, loose_bearing, nut_passes, stuck_nut, too_hot
 from engine.units import shown
 
 TOO_HOT = "too hot for the material"
@@ -58,3 +59,11 @@ def why_not(row: Mapping[str, Any]) -> Iterator[str]:
         yield loose_bearing(bearing, shaft)
     if row["disc_temperature"] > materials()[material].temperature[-1]:
         yield too_hot(material, row["disc_temperature"])
+
+
+def nut_note(row: Mapping[str, Any]) -> str:
+    """Say of one build [SI] that its clamp nut cannot be put on; '' where it can."""
+    bearing, shaft = str(row.get("bearing", "")), float(row.get("shaft_diameter", math.nan))
+    if bearing not in bearings() or math.isnan(shaft) or nut_passes(bearing, shaft):
+        return ""
+    return f"It cannot be put together as drawn: {stuck_nut(bearing, shaft)}."

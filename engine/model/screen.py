@@ -46,6 +46,7 @@ DIMENSIONS = (
     "mouth_depth",
     "bore_ratio",
     "bore_wall",
+    "nut_clearance",
     "rim_speed",
 )
 """Results that are known exactly."""

@@ -15,6 +15,7 @@ from engine.model.shaft_layout import (
     CLAMP_THICKNESS,
     COVER_PLATE,
     END_PLATE,
+    SLEEVE_FLANGE,
     ShaftLayout,
     shaft_layout,
     stage_distance,
@@ -85,7 +86,7 @@ class RotorLine:
     @cached_property
     def total(self) -> Lanes:
         """Mass of all that turns [kg]."""
-        return np.asarray(np.sum(self.mass * self._lengths, axis=0) + self.point_mass.sum(axis=0))
+        return added([*self.mass * self._lengths, *self.point_mass])
 
     @cached_property
     def shares(self) -> Lanes:
@@ -94,8 +95,7 @@ class RotorLine:
         Below 0 where an overhung weight lifts the shaft off a bearing.
         """
         middles = (self.place[1:] + self.place[:-1]) / 2
-        moment = np.sum(self.mass * self._lengths * middles, axis=0)
-        moment = moment + np.sum(self.point_mass * self.place, axis=0)
+        moment = added([*self.mass * self._lengths * middles, *self.point_mass * self.place])
         drive = (moment / self.total - self.layout.free_bearing) / self.layout.span
         return np.stack([1 - drive, drive])
 
@@ -144,7 +144,7 @@ def rotor_line(
     nut = FIRST_SEAT + len(seat.bodies)
     carried |= {
         nut: [(steel.density, wide[nut], layout.nut_diameter)],
-        nut + 1: [(steel.density, sizes[6], layout.sleeve_diameter)],
+        nut + 1: _sleeve(layout, sizes[6], steel.density),
         nut + 4: [(HUB_DENSITY, sizes[6], layout.hub_diameter)],
     }
     mass = steel.density * _area(wide)
@@ -188,9 +188,16 @@ def rotor_line(
         polar=polar,
         point_mass=point_mass,
         point_tilt=point_tilt,
-        clamped=np.asarray(webs + rings + tubes + point_mass.sum(axis=0)),
+        clamped=np.asarray(added([webs, rings, tubes, *point_mass])),
         hub_radius=hub_radius,
     )
+
+
+def _sleeve(layout: ShaftLayout, inner: Lanes, steel: Lanes) -> list[tuple[Array, Array, Array]]:
+    """Density, inner and outer diameter of the sleeve, and of its flange spread along it."""
+    flange = steel * SLEEVE_FLANGE / (layout.sleeve_end - layout.sleeve_start)
+    outer = layout.sleeve_diameter
+    return [(steel, inner, outer), (flange, outer, layout.sleeve_flange)]
 
 
 def _heavier_clamps(build: Builds) -> Lanes:

@@ -3,10 +3,23 @@
 One machine serves every build. From its free end to the drive the shaft carries: the bearing that
 locates it, against a shoulder; a flange; an end clamp, the stack, an end clamp; the clamp nut on a
 thread as wide as the shaft; a sleeve; the bearing that floats; pulley or half coupling. The stack
-goes on from the end of the drive, where nothing is wider than its seat, so a bearing with the bore
-of the shaft is no hindrance: flange and sleeve locate it. A spring behind the outer ring of the
-floating bearing presses the whole rotor onto the bearing at the free end. The supply comes in at
-that end, and the thrust of a stack with one exhaust presses the same way.
+goes on from the end of the drive, where nothing is wider than its seat. A spring behind the outer
+ring of the floating bearing presses the whole rotor onto the bearing at the free end. The supply
+comes in at that end, and the thrust of a stack with one exhaust presses the same way.
+
+The nut comes over the seats of floating bearing and drive, so thread and stack seat are wider than
+these by a size of thread (`nut_clearance`): M10 over 8 mm, M12 over 10, M15 x 1 over 12. The other
+way, a nut outboard of the floating bearing that clamps stack, sleeve and inner ring in one, needs
+no wider shaft. But then every change of a bearing undoes the clamp of a balanced stack, the nut
+squeezes the inner ring with kilonewtons, and a thinner stub is left for the drive. The wider shaft
+takes 0.2 to 0.3 W of 300 in the lane workshop, as its hub narrows the exhaust, and its critical
+speed is a third higher. Nut and flange stand over some 2 mm of the openings around the hub: as much
+more blockage, 32 % for 25, takes 0.01 W. Hubs of many narrow spokes hardly grow with their hole: 12
+on 58 mm yield a seventh earlier with 10 mm than with 8. There, and where a rotor is slow or its
+bore narrow, a smaller bearing on the same shaft is better: it brakes less.
+
+Standard nuts are countersunk a little wider than their thread: the sleeve has a flange towards the
+nut where it would sink in. It is no wider where it meets the inner ring.
 
 A ring on each end clamp that has an exhaust begins at the exhaust bore (`collar_radius`):
 outside of it are the lands of the collar seal. It reaches through side gap and end plate. Where
@@ -35,6 +48,7 @@ from engine.catalogue import bearing_values
 from engine.columns import Builds
 from engine.physics.arrays import Lanes, repeated
 from engine.physics.machine.clamp import FACE_RATIO
+from engine.physics.machine.thread import ROOT, widest_thread
 
 CLAMP_THICKNESS = 5e-3
 """Of the end clamps [m], much stiffer than any disc."""
@@ -54,7 +68,12 @@ SECTION_SHARE = 0.2
 """Height of a shoulder over that of the section between a bearing's bore and outside, twice."""
 NUT_HEIGHT = 0.8
 """Of the clamp nut, over its thread."""
-SHORTEST_SLEEVE = 2e-3
+SLEEVE_FACE = 1.25
+"""Least diameter of the sleeve's face on the nut over the thread: nuts are countersunk to 1.08 of
+it (ISO 4032, from memory)."""
+SLEEVE_FLANGE = 2e-3
+"""Thickness of a flange of the sleeve [m]."""
+SHORTEST_SLEEVE = SLEEVE_FLANGE + ABUTMENT
 """Between nut and floating bearing [m]."""
 CARRIER_WALL, CARRIER_FLANGE, LIP = 3e-3, 7e-3, 3e-3
 """Of a bearing's carrier: wall, width of its flange, metal behind the outer ring [m]."""
@@ -70,16 +89,6 @@ OPEN_SHARE = 0.7
 """Of the ring around the carrier, between the arms of its plate."""
 END = 2e-3
 """Of the shaft beyond the bearing at the free end; room between carrier and drive [m]."""
-THREADS = (
-    *((1.0, 0.25), (1.6, 0.35), (2.0, 0.4), (2.5, 0.45), (3.0, 0.5), (4.0, 0.7), (5.0, 0.8)),
-    *((6.0, 1.0), (8.0, 1.25), (10.0, 1.5), (12.0, 1.75), (14.0, 2.0), (15.0, 1.0), (16.0, 2.0)),
-    *((17.0, 1.0), (18.0, 2.5), (20.0, 2.5), (22.0, 2.5), (24.0, 3.0), (25.0, 1.5), (27.0, 3.0)),
-    *((30.0, 3.5), (33.0, 3.5), (36.0, 4.0), (39.0, 4.0), (42.0, 4.5), (48.0, 5.0), (56.0, 5.5)),
-    (64.0, 6.0),
-)
-"""Threads of ISO 261 with their pitch, coarse but for M15, M17 and M25; from memory [mm]."""
-ROOT = 1.22687
-"""Depth of an external thread's root on both sides, over its pitch; ISO 68-1, from memory."""
 BELT_PITCH = 5e-3
 """Of the teeth of a belt [m]."""
 TIP = 1.143e-3
@@ -135,6 +144,8 @@ class ShaftLayout:
     """The nut begins where the upper clamp ends."""
     sleeve_diameter: Lanes
     """Outside diameter; its bore is that of the drive seat."""
+    sleeve_flange: Lanes
+    """Diameter of its flange at the nut; no wider than the sleeve where it needs none."""
     sleeve_start: Lanes
     sleeve_end: Lanes
     collar_bore: Lanes
@@ -204,7 +215,7 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
     inner, outer, width = bearing.bore, bearing.outside_diameter, bearing.width
     step = SECTION_SHARE * (outer - inner)
     shoulder, lip = inner + step, outer - step
-    thread, pitch = _thread(shaft)
+    thread, pitch = widest_thread(diameter=shaft)
     nut = NUT_HEIGHT * thread
     # Along the shaft, from the ends of the stack outward.
     spigot = outer + 2 * CARRIER_WALL
@@ -262,6 +273,7 @@ def shaft_layout(build: Builds, *, height: Lanes) -> ShaftLayout:
         nut_diameter=FACE_RATIO * shaft,
         nut_height=nut,
         sleeve_diameter=shoulder,
+        sleeve_flange=np.maximum(shoulder, SLEEVE_FACE * thread),
         sleeve_start=top + nut,
         sleeve_end=height + face,
         collar_bore=bore,
@@ -350,13 +362,6 @@ def belt_centres(*, length: Lanes, pulley: Lanes, other: Lanes) -> Lanes:
     straight = length - np.pi / 2 * (pulley + other)
     root = np.square(straight) - 2 * np.square(pulley - other)
     return np.asarray((straight + np.sqrt(root)) / 4)
-
-
-def _thread(shaft: Lanes) -> tuple[Lanes, Lanes]:
-    """Widest thread that the shaft carries, and its pitch [m]."""
-    sizes, pitches = (1e-3 * np.array(column) for column in zip(*THREADS, strict=True))
-    place = np.maximum(np.searchsorted(sizes, shaft + 1e-9, side="right") - 1, 0)
-    return np.minimum(sizes[place], shaft), pitches[place]
 
 
 def _belt(build: Builds, bore: Lanes) -> tuple[NDArray[np.bool_], dict[str, Lanes]]:

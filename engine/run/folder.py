@@ -30,7 +30,16 @@ from engine.run.ownership import (
     refuse_misplaced,
     refuse_strangers,
 )
-from engine.run.parquet import count_rows, frame_of, joined, notes_about, packed, unpacked
+from engine.run.parquet import (
+    completed,
+    count_rows,
+    frame_of,
+    joined,
+    notes_about,
+    packed,
+    unpacked,
+    whole,
+)
 from engine.run.seals import sealed_text, trust, unsealed
 from engine.run.state import Provenance, RunState
 
@@ -236,7 +245,7 @@ def read_designs(
     step = max(1, -(-sum(counts) // most)) if most else 1
     found, first = [], 0
     for number, each in enumerate(paths):
-        results = unpacked(each, keys)
+        results = whole(each, keys)
         if step > 1:
             # Copied, because a view would keep the whole part in memory.
             results = {key: values[-first % step :: step].copy() for key, values in results.items()}
@@ -248,7 +257,7 @@ def read_designs(
 def each_part(path: str | Path, keys: Sequence[str]) -> Iterator[Results]:
     """Give some columns of the stored designs of a run, one part at a time, SI by key."""
     for each in _parts(path):
-        yield unpacked(each, keys)
+        yield whole(each, keys)
 
 
 def read_front(path: str | Path, name: str = FRONT) -> Results:
@@ -258,7 +267,7 @@ def read_front(path: str | Path, name: str = FRONT) -> Results:
     wrong = name == FRONT and state.state == "done" and len(found.get("design", ())) != state.front
     if wrong:
         raise foreign(Path(path) / name)
-    return found
+    return completed(found)
 
 
 def read_frame(path: str | Path, name: str = FRONT) -> "pd.DataFrame":

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 DIGITS = 12
 """Significant digits of a stored number, so that a gap of 0.3 mm is stored as 0.3."""
 
+NUT, OF_NUT = "nut_clearance", ("shaft_diameter", "bearing")
+"""Column that older runs lack, and those that it follows from."""
+
 _TENS = np.array([float(f"1e{exponent}") for exponent in range(-308, 309)])
 
 
@@ -88,6 +91,25 @@ def unpacked(path: Path, keys: Sequence[str] | None = None) -> Results:
     with _opened(path) as file:
         table = file.read(columns=names)
     return _results(table)
+
+
+def whole(path: Path, keys: Sequence[str] | None = None) -> Results:
+    """Results as `unpacked` gives them, for readers: with what older runs did not store."""
+    if keys is None:
+        return completed(unpacked(path))
+    if NUT not in keys:
+        return unpacked(path, keys)
+    found = completed(unpacked(path, tuple(dict.fromkeys((*keys, *OF_NUT)))))
+    return {key: found[key] for key in keys if key in found}
+
+
+def completed(results: Results) -> Results:
+    """Add the room of the clamp nut, which runs of model version 16 and before did not store."""
+    if NUT in results or not results.keys() >= set(OF_NUT):
+        return results
+    from engine.model.dimensions import room_of_nut  # noqa: PLC0415  such runs alone need it
+
+    return results | {NUT: np.asarray(room_of_nut(results))}
 
 
 def notes_about(path: Path) -> dict[str, str]:

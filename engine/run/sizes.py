@@ -20,6 +20,7 @@ from engine.run.summary import Summary
 from engine.search.space import Space
 from engine.search.staged import CHEAP, StagedSearch
 from engine.study.kinds import refuse_pump
+from engine.study.parts import nut_passes
 from engine.study.study import Study
 from engine.study.values import Range
 
@@ -234,10 +235,15 @@ def _scaled_number(key: str, value: Any, ratio: float) -> Any:
 
 
 def _bearing(name: str, ratio: float, shaft: float) -> str:
-    """Find the bearing of the table nearest to one scaled that its shaft fits."""
+    """Find the bearing of the table nearest to one scaled, on a shaft whose nut passes its seat.
+
+    The study's own size keeps its bearing, whatever nut it means to take.
+    """
     table, known = bearings(), bearings()[name]
     scale = ratio**THIRD
-    fit = [key for key, row in table.items() if row.bore <= shaft * (1 + 1e-9)]
+    if abs(ratio - 1) < 1e-9:
+        return name
+    fit = [key for key in table if nut_passes(key, shaft)]
 
     def off(key: str) -> float:
         row = table[key]

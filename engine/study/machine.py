@@ -108,7 +108,7 @@ class Machine(Section):
     shaft_diameter: Length = 12e-3
     shaft_material: Material = "carbon-steel"
     bearing_allowance: Length = 25e-3
-    bearing: Bearing = "6001"
+    bearing: Bearing = "6000"
     bearing_seal: Literal["open", "shield", "contact"] = "shield"
     bearing_preload: Force = 20.0
     grease_viscosity: Viscosity = 30e-6

@@ -10,7 +10,7 @@ from engine.columns import COLUMNS
 from engine.errors import Problem, WrongValueError
 from engine.fluids.by_name import LIQUIDS
 from engine.study.fit_file import read_study_text
-from engine.study.parts import SLACK
+from engine.study.parts import SLACK, nut_passes, passed_bearings, stuck_nut
 from engine.study.plausible import odd
 from engine.study.pump.study import PumpStudy
 from engine.study.study import Study
@@ -63,15 +63,25 @@ def _odd_values(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
 
 
 def _odd_parts(study: Study) -> Iterator[tuple[Keys, WrongValueError]]:
-    """Find a bearing so much narrower than the shaft that hardly a journal is left."""
+    """Find a clamp nut that does not come to its thread, or a bearing narrower than it need be."""
     machine = study.machine
-    if {"bearing", "shaft_diameter"} & study.searched().keys():
+    if {"bearing", "shaft_diameter"} & study.searched().keys() or machine.bearing not in bearings():
         return
-    row = bearings().get(machine.bearing)
-    if row is not None and row.bore < machine.shaft_diameter - SLACK:
-        shaft, bore = (shown(size, "length") for size in (machine.shaft_diameter, row.bore))
-        found = f"the shaft of {shaft} must be turned down to {bore} for the bearing"
-        remedy = "take a bearing of its size if you can: its seats are where a shaft bends most"
+    bearing, shaft = machine.bearing, machine.shaft_diameter
+    if not nut_passes(bearing, shaft):
+        found, _, remedy = stuck_nut(bearing, shaft).partition("; ")
+        key = "bearing" if "shaft_diameter" not in machine.model_fields_set else "shaft_diameter"
+        yield ("machine", key), WrongValueError(found, remedy=remedy)
+        return
+    row, (wider, *_) = bearings()[bearing], passed_bearings(bearing, shaft)
+    if row.bore < bearings()[wider].bore - SLACK:
+        sizes = (shaft, row.bore, bearings()[wider].bore)
+        thick, bore, most = (shown(size, "length") for size in sizes)
+        found = f"the shaft of {thick} is turned down to {bore} for the bearing"
+        remedy = (
+            f"the clamp nut passes seats up to {most}: take the bearing {wider} if you can, as a "
+            "shaft bends most at its seats"
+        )
         yield ("machine", "bearing"), WrongValueError(found, remedy=remedy)
 
 

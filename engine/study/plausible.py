@@ -235,6 +235,7 @@ _LIMITS = {
     **same("temperature", "-200 degC", "800 degC", "no fluid of the tables is known beyond", *staged("exhaust_temperature"), "disc_temperature", "creep_temperature", "bearing_temperature"),
     **same("length", "0 mm", "20 m", "no shaft of a workshop is longer", *staged("stack_height")),
     **same("length", "-3 m", "3 m", "it lies inside a disc", "bore_wall", "mouth_depth", "rim_gap", "smallest_gap"),
+    **same("length", "-500 mm", "500 mm", "no shaft of a workshop is wider", "nut_clearance"),
     **same("length", "-20 mm", "20 mm", "it would have burst", "rim_growth", "bore_growth"),
     **same("force", "-1 MN", "1 MN", "no bearing of a workshop stands more", "axial_thrust"),
     **same("ratio", "0", "100", "above 1 it dents the bearing's race", "axial_load_ratio"),

@@ -27,6 +27,7 @@ from engine.columns import SEARCHED, band_key, base_key
 from engine.columns import Machine as MachineKind
 from engine.errors import WrongValueError
 from engine.physics.arrays import Same
+from engine.physics.machine.thread import PLAY
 from engine.physics.machine.web import HOLES
 from engine.pump_columns import Works
 from engine.stage_columns import OF_STAGES
@@ -46,6 +47,8 @@ from engine.study.yaml_text import can_be_shown
 from engine.units import counted, shown
 
 LONGEST_TITLE = 120
+NUT = "nut_clearance"
+"""Key of how much room the clamp nut has over the seat that it passes."""
 LARGEST_GRID = 10_000_000_000
 """Builds of a grid at most."""
 
@@ -196,14 +199,24 @@ class Study(Frozen):
 
     @property
     def all_limits(self) -> dict[str, Limit[float]]:
-        """Limits of the study, and the available flow unless the study limits the flow itself."""
-        flow = self.supply.available_flow
+        """Limits of the study, what must fit, and the flow available unless it limits that."""
+        flow, limits = self.supply.available_flow, self.limits | self._fitting
         key = band_key("mass_flow", poor_end(False)) if self.search.robust else "mass_flow"
-        stated = self.limits.get(key)
+        stated = limits.get(key)
         if flow is None or (stated is not None and stated.max is not None):
-            return self.limits
+            return limits
         low = None if stated is None else stated.min
-        return {**self.limits, key: Limit[float].model_construct(min=low, max=flow)}
+        return {**limits, key: Limit[float].model_construct(min=low, max=flow)}
+
+    @property
+    def _fitting(self) -> dict[str, Limit[float]]:
+        """Limit that the clamp nut can be put on, where the search can choose; else all tell it.
+
+        A study that bounds the nut itself goes before: its maker has another nut.
+        """
+        if NUT in self.limits or not {"shaft_diameter", "bearing"} & self.searched().keys():
+            return {}
+        return {NUT: Limit[float].model_construct(min=PLAY, max=None)}
 
 
 @lru_cache(maxsize=16)

@@ -31,6 +31,8 @@ MARKS_DRAWN = 40
 BANDS_DRAWN = 12
 """Most designs of a run whose band is drawn."""
 LONGEST_LABEL = 22
+CLEAR, NEAR = 14.0, 6.0
+"""Distance between lines by which a place is clearer; most between points along a line."""
 NARROW = 500.0
 """Below this width a line carries the number of its run alone."""
 
@@ -50,13 +52,33 @@ def _drawn(comparison: Comparison, width: float) -> Drawing:
     chart.axes(x, y, across=across, up="", ticks=(4 if narrow else 8, 5))
     chart.text((0, used + 18), _fitting(_title(first), chart, width), "soft")
     _level(chart, second, x, y)
-    labels = []
     drawn = [place for place, side in enumerate(comparison.sides) if side.reached]
+    lines = [_add_run(chart, comparison, place, (x, y)) for place in drawn]
+    dense = [_along(_stair(points)) for points in lines]
+    for points in dense:
+        chart.shun(points, 6)
+    labels = []
     for turn, place in enumerate(drawn):
-        share = (turn + 0.5) / len(drawn)
-        labels.append(_add_run(chart, comparison, place, (x, y), share))
+        others = [point for other, line in enumerate(dense) if other != turn for point in line]
+        at = _clearest(lines[turn], others, (turn + 0.5) / len(drawn))
+        words = f"{place + 1}" if narrow else label(place, comparison.sides[place])
+        labels.append(Label(at, words, bold=True, others=others))
     chart.label(labels)
     return chart
+
+
+def _clearest(points: list[Point], others: list[Point], share: float) -> Point:
+    """Where a line is clear of the others; of several such places, or none, near this share of it.
+
+    Beside lines that run together a label would stand nearer to another than to its own.
+    """
+    some = [points[row] for row in _spaced(len(points), MARKS_DRAWN)]
+    wanted, clear = int(share * (len(some) - 1)), np.zeros(len(some))
+    if others:
+        apart = np.array(some)[:, None, :] - np.array(others)[None, :, :]
+        off = np.hypot(apart[..., 0], apart[..., 1]).min(axis=1)
+        clear = np.minimum(np.floor(off / CLEAR), 2.0)
+    return some[min(range(len(some)), key=lambda row: (-clear[row], abs(row - wanted)))]
 
 
 def _fitting(title: str, chart: Drawing, width: float) -> str:
@@ -112,15 +134,14 @@ def _level(chart: Drawing, aim: Aim, x: Scale, y: Scale) -> None:
 
 
 def _add_run(
-    chart: Drawing, comparison: Comparison, place: int, scales: tuple[Scale, Scale], share: float
-) -> Label:
-    """Draw the stair, bands and marks of a run; give the label at this share of its length."""
+    chart: Drawing, comparison: Comparison, place: int, scales: tuple[Scale, Scale]
+) -> list[Point]:
+    """Draw the stair, bands and marks of a run; give the places of its designs."""
     first, second = comparison.aims
     side, (x, y) = comparison.sides[place], scales
     across, up = _numbers(side, second.key), _numbers(side, first.key)
     points = [(x(one), y(other)) for one, other in zip(across, up, strict=True)]
     chart.curve(_stair(points), LINES[place])
-    chart.shun(_stair(points), 6)
     for row, (low, high) in enumerate(_ends(side, first)):
         if row in _spaced(len(points), BANDS_DRAWN) and math.isfinite(low + high):
             chart.line((points[row][0], y(low)), (points[row][0], y(high)), "leader")
@@ -128,9 +149,7 @@ def _add_run(
     for row in _spaced(len(points), MARKS_DRAWN):
         shape, _ = failure(str(modes[row]))
         chart.mark(points[row], shape, says=hover(place, side, row))
-    at = int(share * (len(points) - 1))
-    words = f"{place + 1}" if chart.width < NARROW else label(place, side)
-    return Label(points[at], words, bold=True)
+    return points
 
 
 def _stair(points: list[Point]) -> list[Point]:
@@ -139,6 +158,21 @@ def _stair(points: list[Point]) -> list[Point]:
     for before, after in pairwise(points):
         corners += [(before[0], after[1]), after]
     return corners
+
+
+def _along(corners: list[Point]) -> list[Point]:
+    """Points along a line through these corners, at most `NEAR` apart."""
+    found = corners[:1]
+    for before, after in pairwise(corners):
+        pieces = max(1, math.ceil(math.dist(before, after) / NEAR))
+        found += [
+            (
+                before[0] + (after[0] - before[0]) * piece / pieces,
+                before[1] + (after[1] - before[1]) * piece / pieces,
+            )
+            for piece in range(1, pieces + 1)
+        ]
+    return found
 
 
 def _spaced(n_rows: int, most: int) -> list[int]:

@@ -32,17 +32,26 @@ SHORTEST, LONGEST = 1.0, 34.0
 """Length of a part on paper [mm]."""
 SMALLEST, SHORTENED = 7.0, 9.0
 """Diameter below which a part is drawn larger than its row, and its most length [mm on paper]."""
+CROWDED = 0.9
+"""Share of the scale that a row has room for in height, below which its small parts shrink too."""
+SLENDER, ROD = 5.0, 0.08
+"""Length over diameter from which a part stays thin; its length over the width of the paper, half
+of the shaft's."""
 
 Placing = Callable[[float, float, float], Point]
 
 THIN, WHITE = Pen(0.25, fill="#ffffff"), Pen(0.25)
 
-ROTOR = ("shaft", "end clamp", "disc", "spacer", "disc", "closing disc", "end clamp", "clamp nut")
+ROTOR = (
+    *("shaft", "end clamp", "disc", "spacer", "disc", "closing disc", "end clamp", "clamp nut"),
+    "sleeve",
+)
 ON_BOLTS = (
     *("shaft", "end clamp", "pack tube", "disc", "washer", "disc", "tapped end clamp"),
-    *("closed end clamp", "pack bolt", "clamp nut"),
+    *("closed end clamp", "pack bolt", "clamp nut", "sleeve"),
 )
 CASING = (
+    "dowel",
     "supply plate",
     "supply ring",
     "nozzle plate",
@@ -53,6 +62,7 @@ CASING = (
     "cover plate",
 )
 PUMP_CASING = (
+    "dowel",
     "end plate",
     "side ring",
     "collector plate",
@@ -70,15 +80,19 @@ HELD = (
     "casing",
     "distance tube",
     "drive suction ring",
-    "sleeve",
+    "drive distance tube",
     "bearing",
     "spring washer",
     "drive-end plate",
     "drive-end carrier",
+    "tie rod",
+    "rod nut",
     "half coupling",
     "pulley",
     "generator plate",
     "motor plate",
+    "generator pulley",
+    "motor pulley",
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
 OF_STAGE = (
@@ -119,7 +133,7 @@ Rows: TypeAlias = Sequence[tuple[str, Sequence[Step]]]
 
 def exploded_pages(facts: BuildFacts, items: Sequence[Item]) -> tuple[Rows, ...]:
     """Put every item into a row, by the order of assembly, and the rows on sheets."""
-    rows = list(_rows(facts, items))
+    rows = list(rows_of(facts, items))
     shown = {step.item.number for _, steps in rows for step in steps}
     rest = [Step(item, _pieces(item)) for item in items if item.number not in shown]
     if rest:
@@ -176,17 +190,18 @@ def _told(facts: BuildFacts, row: int) -> str:
     return f"Row {row}: what holds plates, tubes and carriers together."
 
 
-def _rows(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[Step]]]:
+def rows_of(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, list[Step]]]:
+    """List the rows: the name of each, and its parts from left to right."""
     named = {item.name: item for item in items}
     turn = math.tau / facts.web.spokes
-    of_rotor = ROTOR if facts.bolts is None else ON_BOLTS
-    rotor = _steps(named[name] for name in of_rotor if name in named)
+    names = list(ROTOR if facts.bolts is None else ON_BOLTS)
+    names.insert(1, facts.seal)
+    if facts.seal in named and named[facts.seal].part.pieces > 1:
+        names.insert(names.index("clamp nut"), facts.seal)
+    rotor = _steps(named[name] for name in names if name in named)
     discs = [place for place, step in enumerate(rotor) if step.item.name == "disc"]
     for count, place in enumerate(discs):
         rotor[place] = replace(rotor[place], turn=turn * count)
-    collar = named.get(facts.seal)
-    if collar is not None:
-        rotor.insert(1, Step(collar, _pieces(collar)))
     if len(facts.stacks) > 1:
         yield from _of_stages(facts, items, rotor)
         return
@@ -202,17 +217,17 @@ def _of_stages(
 ) -> Iterable[tuple[str, list[Step]]]:
     """List the rows of a machine with several stages: rotor, each stage's plates, bearings."""
     named = {item.name: item for item in items}
-    *stack, nut = first
+    *stack, nut, sleeve = first
 
     def steps(names: Iterable[str]) -> list[Step]:
         return _steps(named[name] for name in names if name in named)
 
-    yield "1", [*stack, *steps(("inner collar", "stack tube")), nut]
+    yield "1", [*stack, *steps(("inner collar", "stack tube")), nut, sleeve]
     count = len(facts.stacks)
     for stage in range(1, count + 1):
         names = [name.format(stage, stage - 1) for name in OF_STAGE]
         if stage == 1:
-            names = ["supply plate", "supply ring", *names]
+            names = ["dowel", "supply plate", "supply ring", *names]
         yield str(stage + 1), steps([*names, "end plate"] if stage == count else names)
     held = ("cap", *HELD[:2], "free exhaust ring", "supply tube", *HELD[2:])
     yield str(count + 2), _steps(_called(items, held))
@@ -249,8 +264,13 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
 
     def sizes(scale: float, item: Item) -> tuple[float, float]:
         """Scale of a part, and its length on paper."""
-        own = max(scale, SMALLEST / _diameter(item))
-        most = LONGEST if own == scale or item.name == "shaft" else SHORTENED
+        least = SMALLEST * min(scale / (CROWDED * tall), 1.0)
+        own = max(scale, least / _diameter(item))
+        most = LONGEST if own == scale else SHORTENED
+        if item.name == "shaft":
+            most = min(LONGEST, 2 * ROD * paper.width)
+        if item.name != "shaft" and _length(item) > SLENDER * _diameter(item):
+            own, most = min(own, ROD * paper.width / _length(item)), LONGEST
         return own, min(max(own * _length(item), SHORTEST), most)
 
     def taken(scale: float) -> float:

@@ -1,8 +1,9 @@
 """Plates that turbines and pumps share: those of the bearings at the drive, and of its machine."""
 
+import math
 from collections.abc import Iterable
 
-from engine.model.shaft_layout import CARRIER_PLATE, COVER_PLATE, END_PLATE
+from engine.model.shaft_layout import CARRIER_PLATE, COVER_PLATE, END_PLATE, SLEEVE_FLANGE
 from reports.design import bracket
 from reports.design.carriers import ARMS, TAP_DRILL
 from reports.design.casing import Housing
@@ -34,13 +35,24 @@ def closing_plates(
     """Close the end without an opening, above this level; `holes` go through both plates."""
     edge, end = casing.end_plate.outside, 1e3 * END_PLATE
     wide = Circle(facts.web.bore_radius + ROOM)
-    narrow = Circle(facts.laid("sleeve_diameter") / 2 + ROOM)
+    narrow = Circle(_widest_above(facts, level + end) + ROOM)
     for name, middle, thick, low, remark in (
         ("closed plate", wide, end, level, ports),
         ("cover plate", narrow, 1e3 * COVER_PLATE, level + end, "the shaft's seal stands on it"),
     ):
         part = Flat(name, edge, (middle, *casing.holes, *holes))
         yield Plate(part, thick, (low,), STEEL_PLATE, casing.bolt_size, remark)
+
+
+def _widest_above(facts: BuildFacts, level: float) -> float:
+    """Radius of what turns above a level, behind the end clamp [mm]: of sleeve, flange or nut."""
+    nut_ends = facts.laid("sleeve_start")
+    if nut_ends > level:
+        return facts.laid("nut_diameter") / math.sqrt(3)
+    return (
+        facts.laid("sleeve_flange" if nut_ends + 1e3 * SLEEVE_FLANGE > level else "sleeve_diameter")
+        / 2
+    )
 
 
 def bracket_plate(facts: BuildFacts, casing: Housing) -> Plate:

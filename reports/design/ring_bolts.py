@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from engine.columns import COLUMNS
-from engine.model.shaft_layout import THREADS
 from engine.physics.machine.bolts import bolt_circle
+from engine.physics.machine.thread import THREADS
 from reports.design.outlines import Circle, Flat, Part, Web, axis_of, disc, point_along
 
 HOLES = (

@@ -3,13 +3,13 @@
 import math
 
 from engine.catalogue import processes
+from engine.model.parts import nut_note
 from engine.physics.machine.clamp import LEAST_FRICTION, USUAL_FRICTION
 from reports.design import bolted_wording
 from reports.design.balance_wording import spoke_step
 from reports.design.facts import BuildFacts
 from reports.design.sheet_quantities import mm, of, rpm, trip
 from reports.design.stage_wording import counted, stacked, stage_cautions
-from reports.design.turned_parts import nut_passes
 from reports.kit.fluids import dangers
 from reports.kit.quantities import (
     THIN,
@@ -199,7 +199,7 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
             f"most {mm(shop.run_out)} by dial gauge."
         ),
         _warp_note(facts),
-        *_closing(facts),
+        *_around_the_rotor(facts),
         (
             f"In the casing: rim clearance {of(facts, 'rim_clearance')} all round by feeler, side "
             f"gaps {of(facts, 'side_gap')}. Turn it ten times by hand: no rubbing, no tight "
@@ -208,17 +208,23 @@ def assembly(facts: BuildFacts) -> tuple[str, ...]:
     )
 
 
-def _closing(facts: BuildFacts) -> tuple[str, ...]:
-    """Say what holds the casing; nothing where none is drawn."""
+def _around_the_rotor(facts: BuildFacts) -> tuple[str, ...]:
+    """Say in which order casing and bearings go on, where there is a casing."""
     if facts.housing is None:
         return ()
+    coupled = "pulley" if facts.layout.belt[0] else "half coupling"
     return (
         (
-            "Close the casing around the rotor: plates on the dowels, sealant in the joints, tie "
+            "Put the sleeve behind the nut. Then, as in the exploded view: the plates of the "
+            "casing on their dowels around the rotor, with sealant in the joints; both bearings from "
+            "outside onto their seats; what holds the next plates off; these with their carriers, "
+            "screwed on with locking compound, and the spring washer in that at the drive; tie "
             "rods through all plates and tubes with a washer and a nut at both ends, tightened "
-            "crosswise. Screw each carrier to its plate, with locking compound. Screw the feet to "
-            f"the base, and shim those of the {facts.drive} plate until both shafts are in line. "
-            "Every piece stands in the parts list."
+            f"crosswise; {coupled}. A bearing can be changed later without undoing the clamp nut."
+        ),
+        (
+            f"Screw the feet to the base, and shim those of the {facts.drive} plate until both "
+            "shafts are in line. Every piece stands in the parts list."
         ),
     )
 
@@ -226,10 +232,11 @@ def _closing(facts: BuildFacts) -> tuple[str, ...]:
 def _stacking(facts: BuildFacts) -> tuple[str, ...]:
     """Say how discs and what lies between them are stacked and clamped."""
     if facts.bolts is not None:
-        return (*bolted_wording.stacking(facts, facts.bolts), *nut_notes(facts))
+        return (*bolted_wording.stacking(facts, facts.bolts), *_nut(facts))
     return (
         (
-            "Stack on the shaft: end clamp, disc, spacer, disc, and so on. Turn every disc by "
+            f"Put each {facts.seal} on its end clamp. Stack from the drive's end of the shaft, "
+            "against its flange: end clamp, disc, spacer, disc, and so on. Turn every disc by "
             f"{spoke_step(facts)} against the one below, so that the rolling tapers of "
             f"{facts.web.spokes} discs cancel. Keep all {facts.web.spokes} {facts.web.openings} in "
             f"line: they are walls in the {_place_of_spokes(facts)}."
@@ -258,7 +265,7 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
             f"shaft: {greased} if greased, {dry} if dry; then lock it. Friction and torque of a "
             "nut: common practice, no source."
         ),
-        *nut_notes(facts),
+        *_nut(facts),
     ]
     if clamp.usual < clamp.force[1]:
         holds = "only degreased hubs" if clamp.usual >= clamp.force[0] else "no hub"
@@ -278,17 +285,9 @@ def clamp_notes(facts: BuildFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
-def nut_notes(facts: BuildFacts) -> tuple[str, ...]:
-    """Say what to do where a whole nut does not come to its thread."""
-    if nut_passes(facts):
-        return ()
-    told = (
-        f"A whole nut does not pass the seat of the bearing, ⌀{facts.bearing.bore * 1e3:g}, to its "
-        "thread. Take one in two halves, such as a threaded clamp ring; if it is higher than "
-        "drawn, shorten the sleeve by as much. Or choose a bearing whose bore is smaller than the "
-        "core of the nut."
-    )
-    return (told,)
+def _nut(facts: BuildFacts) -> tuple[str, ...]:
+    """Say so where the nut cannot be put on."""
+    return (note,) if (note := nut_note(facts.candidate.values)) else ()
 
 
 def _top(facts: BuildFacts) -> str:

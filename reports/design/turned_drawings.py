@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from engine.model.shaft_layout import CARRIER_PLATE, SECTIONS
+from engine.model.shaft_layout import CARRIER_PLATE, SECTIONS, SLEEVE_FLANGE
 from reports.design.collars import LAND
 from reports.design.drawings.dimensions import Control, Label
 from reports.design.drawings.frames import Block
@@ -133,6 +133,7 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         ("A", (ends[0] + ends[1]) / 2 - origin, size["free seat"] / 2),
         ("B", height + face + width / 2 - origin, size["drive seat"] / 2),
     )
+    lead = "" if same else "; its other end is chamfered to the root, so that the nut finds it"
     held = (
         "The bearing at the end of the drive sits as loose as h5 allows, so that the discs pass; "
         "hold its ring with retaining compound."
@@ -151,8 +152,8 @@ def _shaft(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
         ).strip(),
         (
             "Lengths count from the shoulder of the bearing that locates. The thread begins inside "
-            "the clamp, so that the nut cannot stop on its end; where the floating bearing sits is "
-            f"given, not made. {_of_key(key)}"
+            f"the clamp, so that the nut cannot stop on its end{lead}; where the floating bearing "
+            f"sits is given, not made. {_of_key(key)}"
         ).strip(),
     )
     return _drawing(
@@ -325,11 +326,22 @@ def _wear_ring(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawi
 
 
 def _sleeve(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:
-    del facts
-    length, marks = made.part.length, _reamed_tube(made)
-    notes = ("Between clamp nut and floating bearing. Both faces parallel, Ra 0.8.",)
+    length, outside = made.part.length, facts.laid("sleeve_diameter")
+    bore, flange = made.part.bore, facts.laid("sleeve_flange")
+    parallel = Control("parallelism", "0.005", "face")
+    marks = [
+        Label(f"⌀{plain(bore)} {limits(bore, 'H7').text}", 0.45 * length, bore / 2),
+        Label(f"⌀{plain(outside)} {general(outside)}", 0.75 * length, outside / 2, parallel),
+    ]
+    steps, told = [0.0, length], "Between clamp nut and floating bearing."
+    if flange > outside + 1e-6:
+        thick = 1e3 * SLEEVE_FLANGE
+        marks.append(Label(f"⌀{plain(flange)} {general(flange)}", thick / 2, flange / 2))
+        steps.append(thick)
+        told += " The flange lies on the nut, where a plain end would sink into its countersink."
+    notes = (f"{told} Both faces parallel, Ra 0.8.",)
     within = {length: "±0.05"}
-    return _drawing(made, block, marks=marks, steps=[0.0, length], notes=notes, within=within)
+    return _drawing(made, block, marks=marks, steps=steps, notes=notes, within=within)
 
 
 def _carrier(facts: BuildFacts, made: TurnedPart, block: Block) -> TurnedDrawing:

@@ -17,7 +17,9 @@ from engine.model.shaft_layout import (
     END_PLATE,
     PULLEY_EDGES,
     SECTIONS,
+    SLEEVE_FLANGE,
 )
+from engine.study.parts import nut_passes
 from reports.design.carriers import ARMS, SCREW_HOLE
 from reports.design.casing import Housing
 from reports.design.collars import collar_profile, on_clamp, wear_ring_profile
@@ -34,12 +36,12 @@ CHAMFER, SMALL_CHAMFER, SMALL = 0.5, 0.1, 6.0
 """Of the ends of turned parts, and of those thinner than this [mm]."""
 NUT = 0.8
 """Height of a nut over its thread: ISO 4032, rounded."""
-CORE = 1.0825
-"""By how many pitches the bore of a nut is smaller than its thread: ISO 68-1, from memory."""
 ACROSS = {5.0: 8.0, 6.0: 10.0, 8.0: 13.0}
 """Flats of a bolt's nut: ISO 4032, from memory [mm]."""
 ROD_WASHERS = {5.0: (10.0, 5.3, 1.0), 6.0: (12.0, 6.4, 1.6), 8.0: (16.0, 8.4, 1.6)}
 """Outside, bore and thickness of a bolt's washer: ISO 7089, from memory [mm]."""
+NOT_ON = ", which does not pass the bearing's seat"
+"""Said of a clamp nut that cannot be put on."""
 TUBES = ("distance tube", "drive distance tube")
 """Names of the tubes of each length."""
 EDGE_OF_PULLEY = 1.5
@@ -112,9 +114,10 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
     """List the nut of the clamp, and those of the rods."""
     thread, height = section(facts, "thread"), _height(facts)
     clamps = Flat("clamp nut", hexagon(facts.laid("nut_diameter")), (Circle(thread / 2),))
-    halves = "" if nut_passes(facts) else ", in two halves to pass the bearing's seat"
+    stuck = "" if nut_passes(facts.word("bearing"), facts.number("shaft_diameter")) else NOT_ON
     pitch = facts.laid("thread_pitch")
-    named = Ordered(f"M{thread:g} × {pitch:g}{halves}", "", "class 8", "faces true to the thread")
+    size = f"M{thread:g} × {pitch:g}{stuck}"
+    named = Ordered(size, "", "class 8", "faces true to the thread")
     top = height + 1e3 * CLAMP_THICKNESS
     found = [Nut(clamps, facts.laid("nut_height"), (top,), ((0.0, 0.0),), named)]
     if (casing := facts.housing) is not None:
@@ -126,12 +129,6 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
         named = Ordered(casing.bolt, "ISO 4032", "class 8")
         found.append(Nut(holds, NUT * size, levels, bolts_of(casing), named))
     return tuple(found)
-
-
-def nut_passes(facts: BuildFacts) -> bool:
-    """Whether the clamp nut, whole, passes the seat of the bearing at the drive to its thread."""
-    core = section(facts, "thread") - CORE * facts.laid("thread_pitch")
-    return core > section(facts, "drive seat")
 
 
 def section(facts: BuildFacts, name: str) -> float:
@@ -177,9 +174,11 @@ def _rotor(facts: BuildFacts) -> Iterable[TurnedPart]:
         ring = Turned("collar", profile)
     yield TurnedPart(ring, places, over, STEEL, on_clamp(facts))
     bore, low = section(facts, "drive seat"), facts.laid("sleeve_start")
-    size = (facts.laid("sleeve_diameter"), 0.0, facts.laid("sleeve_end") - low)
+    flange, thick = facts.laid("sleeve_flange"), 1e3 * SLEEVE_FLANGE
+    sizes = [(flange, 0.0, thick)]
+    sizes += [(facts.laid("sleeve_diameter"), thick, facts.laid("sleeve_end") - low)]
     yield TurnedPart(
-        Turned("sleeve", rings([size], bore=bore)),
+        Turned("sleeve", rings(sizes, bore=bore)),
         ((0.0, 0.0, low),),
         (False,),
         STEEL,

@@ -19,6 +19,8 @@ from engine.physics.arrays import Lanes
 from reports.kit.scales import Scale, round_step, tick_text
 
 Point = tuple[float, float]
+PLAINLY = 6.0
+"""By how much a label must be nearer to what it names than to anything else."""
 ROOMY = 30.0
 """Area by which a label may lie over something and still be read."""
 Span = tuple[float, float, float]
@@ -73,6 +75,8 @@ class Label:
     words: str
     look: str = ""
     bold: bool = False
+    others: Sequence[Point] = ()
+    """Points of what the words could be taken for: where one is nearer, a line leads back too."""
 
 
 @dataclass
@@ -259,11 +263,13 @@ class Drawing:
             width, height = self.measure(each.words, bold=each.bold), 1.25 * self.size
             distances, spots = zip(*_around(each.at, width, height), strict=True)
             crowded = np.round(self._overlaps(np.array(spots)) / ROOMY).tolist()
-            _, distance, spot = min(zip(crowded, distances, spots, strict=True))
+            own = _nearest(np.array(spots), [each.at])
+            astray = (_nearest(np.array(spots), each.others) < own + PLAINLY).tolist()
+            _, lost, distance, spot = min(zip(crowded, astray, distances, spots, strict=True))
             left, top, right, bottom = spot
-            if distance > 2:
+            if distance > 2 or lost:
                 near = (min(max(each.at[0], left), right), min(max(each.at[1], top), bottom))
-                self.line(_toward(each.at, near, 8), near, "leader")
+                self.line(_toward(each.at, near, 2 if lost else 8), near, "leader")
             look = " ".join(filter(None, (each.look, "halo")))
             self.text((left, top + 0.95 * self.size), each.words, look, bold=each.bold)
             self.taken.append((left, top, right, bottom))
@@ -320,6 +326,17 @@ def _around(
             (1.2, x - width / 2, y + 8 + up - 0.35 * height),
         ):
             yield distance + extra, (left, top, left + width, top + height)
+
+
+def _nearest(spots: Lanes, points: Sequence[Point]) -> Lanes:
+    """Distance from each box to the nearest of these points; infinite where there is none."""
+    if not points:
+        return np.full(len(spots), np.inf)
+    left, top, right, bottom = spots.T[:, :, None]
+    x, y = np.array(points).T
+    across = np.maximum(np.maximum(left - x, x - right), 0.0)
+    down = np.maximum(np.maximum(top - y, y - bottom), 0.0)
+    return np.asarray(np.hypot(across, down).min(axis=1))
 
 
 def _toward(start: Point, end: Point, way: float) -> Point:

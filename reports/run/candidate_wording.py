@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.columns import COLUMNS
+from engine.model.parts import nut_note
 from engine.model.plane import plane_powers
 from engine.model.strength import forcing_counts
 from engine.model.validity import MOST_DIFFERENCE
@@ -79,7 +80,7 @@ def _runaway_and_margin(candidate: Candidate) -> tuple[float, float]:
 def notes(candidate: Candidate) -> tuple[str, ...]:
     """List what the maker of this candidate must know besides its numbers."""
     values = candidate.values
-    found = [load_loss(candidate), peak_text(values), *wear_notes(values)]
+    found = [nut_note(values), load_loss(candidate), peak_text(values), *wear_notes(values)]
     found.append(_ice(values))
     if float(values.get("generator_load", 0.0)) > 1:
         found.append("It overloads the generator: its rating at this speed is less.")

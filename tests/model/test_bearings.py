@@ -32,7 +32,8 @@ def build(shop_air: Study) -> Columns:
         "exhaust_bore": 0.05,
         "speed": 2000.0,
     }
-    return lanes_of(shop_air, {key: np.full(N, value) for key, value in sizes.items()})
+    found = lanes_of(shop_air, {key: np.full(N, value) for key, value in sizes.items()})
+    return found | {"bearing": np.full(N, "6001")}
 
 
 def line_of(build: Columns) -> RotorLine:
@@ -127,7 +128,8 @@ def test_the_model_gives_the_numbers_of_its_bearings(shop_air: Study) -> None:
         "exhaust_bore": 0.05,
         "speed": 1500.0,
     }
-    given = {key: np.full(2, value) for key, value in sizes.items()}
+    given: Columns = {key: np.full(2, value) for key, value in sizes.items()}
+    given |= {"bearing": np.full(2, "6001")}
     found = evaluate(shop_air, given | {"bearing_seal": np.array(["shield", "contact"])})
     assert (found["status"] == "matched").all()
     saved, lost = found["shaft_power"], found["loss_bearing"]

@@ -1,14 +1,17 @@
 """Several runs on one page: facts checked by hand, words, and the command."""
 
 import json
+import math
 import re
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from engine.cli import main
 from engine.run.folder import read_state
@@ -137,6 +140,56 @@ def test_eight_runs_differ_in_their_line_and_carry_their_names() -> None:
 
 def drawings(chart: str) -> list[str]:
     return re.findall(r"<svg.*?</svg>", chart, flags=re.DOTALL)
+
+
+def test_a_label_stands_by_its_own_line_or_leads_back_to_it() -> None:
+    # Ten designs each, a watt apart: any label is nearer to the uppermost line than to its own.
+    bundle = [(200.0 * 0.8**n, 1.2 * 1.25**n) for n in range(10)]
+    runs = [run_with([(p + 2 * k, m) for p, m in bundle], name=f"bench{k}") for k in range(4)]
+    # And one that leaves the others at its end: its label stands there.
+    runs += [run_with([*bundle[:5], (190.0, 4.0), (180.0, 9.0)][4:], name="away")]
+    for chart in drawings(fronts_chart(compared(runs))):
+        size = float(re.findall(r'font-size="([\d.]+)"', chart)[0])
+        lines = [way(d) for d in re.findall(r'<path class="curve [^"]*"[^>]* d="([^"]+)"', chart)]
+        named = re.findall(r'<text class="halo b" x="([\d.]+)" y="([\d.]+)">([^<]*)', chart)
+        leads = [way(d) for d in re.findall(r'<path class="leader" d="([^"]+)"', chart)]
+        assert [words[0] for _, _, words in named] == list("12345")
+        for (left, down, words), own in zip(named, lines, strict=True):
+            x, y = float(left), float(down)
+            wide = len(words) * size * 0.6
+            box = np.array([x, y - size, x + wide, y + 0.3 * size])
+            nearest = min(lines, key=lambda line: off(box, line))
+            led = [lead for lead in leads if off(box, lead[-1:]) < 3]
+            if led:  # from a design of its own
+                starts = [off(np.array([*each[0], *each[0]]), own) for each in led]
+                assert min(starts) < 2.5, words
+            else:
+                assert nearest is own, words
+        assert leads
+
+
+def way(d: str) -> list[tuple[float, float]]:
+    """Points along a path of straight pieces, close together."""
+    corners = list[tuple[float, float]]()
+    for kind, given in re.findall("([MLHV])([^MLHV]+)", d):
+        first, last = float(given.split()[0]), float(given.split()[-1])
+        if kind in "ML":
+            corners.append((first, last))
+        else:
+            corners.append((first, corners[-1][1]) if kind == "H" else (corners[-1][0], first))
+    found = corners[:1]
+    for (x1, y1), (x2, y2) in pairwise(corners):
+        shares = np.linspace(0, 1, 1 + math.ceil(math.hypot(x2 - x1, y2 - y1)))[1:]
+        found += [(x1 + (x2 - x1) * s, y1 + (y2 - y1) * s) for s in shares.tolist()]
+    return found
+
+
+def off(box: NDArray[np.float64], points: Sequence[tuple[float, float]]) -> float:
+    """Distance from a box (left, top, right, bottom) to the nearest of some points."""
+    x, y = np.array(points).T
+    across = np.maximum(np.maximum(box[0] - x, x - box[2]), 0)
+    down = np.maximum(np.maximum(box[1] - y, y - box[3]), 0)
+    return float(np.hypot(across, down).min())
 
 
 def test_a_mark_says_what_fails_first_and_bands_stand_upright_on_it() -> None:

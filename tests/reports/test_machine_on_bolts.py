@@ -189,7 +189,7 @@ def test_sheet_and_drawings_speak_of_washers_and_say_their_limits(
         "Put the tube in before",
     ):
         assert told in text
-    for left_out in ("on its hub", "Spacer thickness", "10 spacers", "Stack on the shaft"):
+    for left_out in ("on its hub", "Spacer thickness", "10 spacers", "Stack from the drive"):
         assert left_out not in text
     assert "6× ⌀3 H11" in files["disc.svg"]
     assert "6× M3, drill 2.5" in files["tapped-end-clamp.svg"]

@@ -34,7 +34,7 @@ title: A loop <b>of glycerol</b>
 kind: pump
 supply: {{fluid: glycerol-water, glycerol_share: 40 %, temperature: 22 degC, pressure: 0 bar gauge}}
 duty: {{static_head: 1 m, head_loss: 0.5 m, flow: 5 l/min}}
-machine: {{disc_thickness: 1 mm, shaft_diameter: 10 mm, bearing: 6000, port_diameter: 12 mm,
+machine: {{disc_thickness: 1 mm, shaft_diameter: 12 mm, bearing: 6000, port_diameter: 12 mm,
           motor_power: 60 W}}
 ranges:
   disc_count: {{min: 5, max: 9}}

@@ -22,7 +22,8 @@ def test_bearings_and_drive_stand_where_the_drawings_put_them(
     across = 1e3 * (facts.number("stack_height") + 2 * facts.number("side_gap"))
     scale = max(float(each.get("width", 0)) for each in casing) / across
     balls = {float(each.get("cx", 0)) for each in root.iter("circle")}
-    assert (max(balls) - min(balls)) / scale == pytest.approx(1e3 * facts.span, abs=0.1)
+    # Lengths on the page are rounded to a tenth of a pixel, that of the casing too.
+    assert (max(balls) - min(balls)) / scale == pytest.approx(1e3 * facts.span, abs=0.2)
     # Nothing leaves the drawing, and the coupling is its right end.
     right = [float(each.get("x", 0)) + float(each.get("width", 0)) for each in root.iter("rect")]
     drive = facts.laid("hub_start") + facts.laid("hub_length")

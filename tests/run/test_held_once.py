@@ -10,7 +10,7 @@ from engine.bands.results import evaluate_judged
 from engine.columns import Results
 from engine.physics.arrays import alike, in_lanes, is_repeated, repeated, taken
 from engine.run.folded import folded, unfolded
-from engine.run.parquet import joined, packed, stored, unpacked
+from engine.run.parquet import joined, packed, stored, unpacked, whole
 from engine.search.space import Space
 from engine.study.reader import parse_study
 from tests.support.places import STUDIES
@@ -92,3 +92,21 @@ def test_lanes_are_taken_from_what_is_held_once() -> None:
     assert alike(np.array([np.nan, np.nan]))
     assert not alike(np.array([1.0, 2.0, 1.0]))
     assert not alike(np.array([1.0, np.nan]))
+
+
+def test_files_of_older_runs_gain_the_room_of_the_clamp_nut(tmp_path: Path) -> None:
+    # M10 has 8.376 mm inside (ISO 724), M12 10.106 mm.
+    old = {"shaft_diameter": np.array([0.010, 0.012]), "bearing": np.array(["608", "608"])}
+    (tmp_path / "file").write_bytes(packed(old, {}))
+    for keys, columns in (
+        (None, {*old, "nut_clearance"}),
+        (["nut_clearance"], {"nut_clearance"}),
+        (["bearing"], {"bearing"}),
+    ):
+        found = whole(tmp_path / "file", keys)
+        assert set(found) == columns
+        if "nut_clearance" in found:
+            np.testing.assert_allclose(found["nut_clearance"], [0.376e-3, 2.106e-3], atol=1e-6)
+    (tmp_path / "without").write_bytes(packed({"bearing": old["bearing"]}, {}))
+    assert set(whole(tmp_path / "without")) == {"bearing"}
+    assert set(unpacked(tmp_path / "file")) == set(old)

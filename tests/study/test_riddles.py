@@ -125,9 +125,58 @@ def test_check_names_what_is_odd_with_its_line(tmp_path: Path) -> None:
     told = [str(problem) for problem in oddities(path, read_study(path))]
     assert len(told) == 2
     assert "night.yaml:7: machine.disc_thickness: 15 mm is odd; expected usually from" in told[0]
-    assert "night.yaml:9: machine.bearing: the shaft of 12 mm must be turned down to 8" in told[1]
+    assert "night.yaml:9: machine.bearing: the shaft of 12 mm is turned down to 8 mm" in told[1]
+    assert "passes seats up to 10 mm: take the bearing 6000" in told[1]
     path.write_text(GOOD, "utf-8")
     assert oddities(path, read_study(path)) == []
+
+
+@pytest.mark.parametrize(
+    ("machine", "told"),
+    [
+        (
+            "bearing: 6001",
+            (
+                "night.yaml:9: machine.bearing: the clamp nut, M12 with 10.11 mm inside, does not "
+                "pass the seat of the bearing 6001, 12 mm, to its thread; take a shaft of 15 mm "
+                "or the bearing 6000"
+            ),
+        ),
+        (
+            "bearing: 608\n  shaft_diameter: 8 mm",
+            (
+                "night.yaml:10: machine.shaft_diameter: the clamp nut, M8 with 6.65 mm inside, "
+                "does not pass the seat of the bearing 608, 8 mm, to its thread; take a shaft of "
+                "10 mm or the bearing 626"
+            ),
+        ),
+        (
+            "bearing: 681\n  shaft_diameter: 1 mm",
+            (
+                "M1 with 0.73 mm inside, does not pass the seat of the bearing 681, 1 mm, to its "
+                "thread; take a shaft of 1.6 mm"
+            ),
+        ),
+    ],
+)
+def test_check_names_a_clamp_nut_that_cannot_be_put_on(
+    tmp_path: Path, machine: str, told: str
+) -> None:
+    path = tmp_path / "night.yaml"
+    path.write_text(GOOD.replace("stainless-304", f"stainless-304\n  {machine}"), "utf-8")
+    assert told in " ".join(str(each) for each in oddities(path, read_study(path)))
+
+
+def test_the_clamp_nut_is_a_limit_only_where_it_can_be_chosen(tmp_path: Path) -> None:
+    path = tmp_path / "night.yaml"
+    searched = GOOD.replace("ranges:\n", "ranges:\n  shaft_diameter: {choices: [10 mm, 12 mm]}\n")
+    stated = searched.replace("limits:\n", "limits:\n  nut_clearance: {min: -3 mm}\n")
+    for text, least in ((GOOD, None), (searched, 1e-5), (stated, -3e-3)):
+        path.write_text(text, "utf-8")
+        study = read_study(path)
+        limit = study.all_limits.get("nut_clearance")
+        assert (limit and limit.min) == (least if least is None else pytest.approx(least))
+        assert oddities(path, study) == []
 
 
 def test_check_names_a_liquid_that_is_shut_in_a_tenth_of_a_second(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ title: A loop <b>of water</b>
 kind: pump
 supply: {fluid: water, temperature: 20 degC, pressure: 0 bar gauge}
 duty: {static_head: 1.5 m, head_loss: 1 m, flow: 8 l/min}
-machine: {disc_thickness: 1 mm, shaft_diameter: 10 mm, bearing: 6000, port_diameter: 12 mm,
+machine: {disc_thickness: 1 mm, shaft_diameter: 12 mm, bearing: 6000, port_diameter: 12 mm,
           motor_power: 120 W, seal_clearance: 0.1 mm, material: stainless-304}
 ranges:
   disc_count: {min: 5, max: 9}

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from engine.columns import COLUMNS, Builds, Results, base_key, columns_of
 from engine.model.bearings import bearing_results, run_bearings
 from engine.model.circuit import lanes_of
+from engine.model.dimensions import room_of_nut
 from engine.model.gap_hold import RimGas, gap_hold
 from engine.model.lasting import bearing_thrust
 from engine.model.parts import part_faults
@@ -178,6 +179,7 @@ def _evaluate(study: PumpStudy, build: Results) -> Results:
         "stack_height": height,
         "eye_ratio": build["eye_diameter"] / build["disc_diameter"],
         "eye_width": (build["eye_diameter"] - build["shaft_diameter"]) / 2,
+        "nut_clearance": room_of_nut(build),
         "rim_speed": build["speed"] * build["disc_diameter"] / 2,
     }
     # Flow on its duty.

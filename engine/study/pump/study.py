@@ -100,8 +100,8 @@ class PumpStudy(Study):
 
     @property
     def all_limits(self) -> dict[str, Limit[float]]:
-        """Limits of the study."""
-        return self.limits
+        """Limits of the study, and what must fit."""
+        return self.limits | self._fitting
 
 
 def is_pump(study: Any) -> bool:

@@ -2,6 +2,7 @@
 
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
+from engine.model.parts import nut_note
 from engine.model.pump.validity import WIDE
 from engine.physics.pump.suction import GRAVITY
 from engine.study.pump.study import PumpStudy
@@ -96,7 +97,7 @@ def cautions(facts: BuildFacts) -> tuple[str, ...]:
         )
     if facts.number("motor_load") > 1:
         found.append("It overloads the motor: its rating at this speed is less.")
-    found += [note for note in wear_notes(values) if note]
+    found += [note for note in (nut_note(values), *wear_notes(values)) if note]
     if facts.word("validity"):
         found.append(f"Outside its valid range: {facts.word('validity')}.")
     return (*found, as_drawn(facts.study), NO_CERTIFICATE)

@@ -17,6 +17,7 @@ from engine.model.shaft_layout import (
     CARRIER_PLATE,
     CLAMP_THICKNESS,
     END_PLATE,
+    SLEEVE_FLANGE,
     ShaftLayout,
     shaft_layout,
     wide_clamps,
@@ -236,7 +237,9 @@ def _shaft(drawing: Drawing, values: Values, b: _Build) -> None:
 
     top = b.stack + 1e3 * CLAMP_THICKNESS
     turned(top, top + b.laid("nut_height"), b.laid("nut_diameter"))
-    turned(b.laid("sleeve_start"), b.laid("sleeve_end"), b.laid("sleeve_diameter"))
+    low = b.laid("sleeve_start")
+    turned(low, b.laid("sleeve_end"), b.laid("sleeve_diameter"))
+    turned(low, low + 1e3 * SLEEVE_FLANGE, b.laid("sleeve_flange"))
     start = b.laid("hub_start")
     turned(start, start + b.laid("hub_length"), b.laid("hub_diameter"))
     edges, diameters = 1e3 * b.layout.edges[0], 1e3 * b.layout.diameters[0]

@@ -9,6 +9,7 @@ import numpy as np
 from engine.columns import COLUMNS, Column, band_key, columns_of
 from engine.fluids.by_name import GLYCEROL
 from engine.model.cautions import BLADED, GENTLE_ONLY, PRIMING, PUMP_CAUTION, SLURRY
+from engine.model.parts import nut_note
 from engine.model.pump.validity import MOST_DIFFERENCE
 from engine.physics.pump.suction import GRAVITY
 from engine.run.pick import TOO_NEAR
@@ -371,7 +372,8 @@ def _row_of(columns: Mapping[str, Column], key: str) -> Row:
 
 def notes(candidate: Candidate) -> tuple[str, ...]:
     """List what the maker of this build must know besides its numbers."""
-    values, found = candidate.values, []
+    values = candidate.values
+    found = [note] if (note := nut_note(values)) else []
     if _of(values, "motor_load") > 1:
         found.append("It overloads the motor: its rating at this speed is less.")
     if _of(values, "backflow_share") > 0:
