@@ -19,56 +19,98 @@ it is a rough end: within a hundredth of it, matched speeds and others take turn
 """
 
 from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.physics.arrays import Lanes
+from engine.columns import Results
+from engine.physics.arrays import Lanes, Reason
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 
 STEPS = np.log([1.0, 1.5, 2.25, 3.5, 5.5, 8.5, 13.0, HIGHEST_RUNAWAY])
 """Logarithms of the ratios to operating speed between which the torque is followed upward."""
+STEP = 0.1
+"""The same between two of them where it is not known at a speed and followed on from there."""
 CLOSE = 1e-4
 """Error of the logarithm of the ratio."""
+BESIDE = 3 * CLOSE
+"""Distance of the logarithm from a change of sign at which its sides are looked at."""
 
 Torque = Callable[[NDArray[np.int64], Lanes], Lanes]
-"""Torque of some lanes without load, each at a ratio to its speed; NaN without operating point."""
+"""Torque of some lanes without load, each at a ratio to its speed; NaN where something brakes, and
+infinite where it may drive them."""
+
+
+def torque_told(found: Results) -> Lanes:
+    """Torque of lanes that `driven` has followed beyond their operating points.
+
+    NaN where no flow enters the gaps: there the discs pump against the supply, which brakes them.
+    Infinite where it may be above 0: no march has an answer, or only one with more flow.
+    """
+    torque, no_flow = found["shaft_torque"], found["status"] == Reason.NO_FLOW
+    may_drive = ~no_flow & (np.isnan(torque) | found["is_bound"] & ~(torque < 0))
+    return np.where(may_drive, np.inf, torque)
 
 
 def runaway_ratio(torque: Torque, running: Lanes) -> Lanes:
     """Lowest ratio to operating speed at which the torque without load falls to zero.
 
     `running` is the torque at operating speed. NaN where a build does not drive its shaft;
-    `HIGHEST_RUNAWAY` where it still does there. A rotor that gains speed stays at the first speed
-    where nothing drives it further, so the torque is followed upward, in steps, until it is
-    negative. A fall and a rise within one step are not seen.
+    `HIGHEST_RUNAWAY` where it still does there, or may. A rotor that gains speed stays at the first
+    speed where nothing drives it further, so the torque is followed upward, in steps, until it is
+    negative. A fall and a rise within one step are not seen. Where it is not known just above the
+    speed that is found so, the next one at which something brakes is an upper bound.
     """
 
-    def driving(log_ratio: Lanes, lane: NDArray[np.int64]) -> Lanes:
-        """Torque as a share of that at operating speed."""
+    def driving(log_ratio: Lanes, lane: NDArray[np.int64], unknown: float) -> Lanes:
+        """Torque as a share of that at operating speed; `unknown` where it may drive."""
         found = torque(lane, np.exp(log_ratio)) / running[lane]
-        # Without an operating point the discs pump against the supply, which brakes them.
-        return np.where(log_ratio == 0, 1.0, np.nan_to_num(found, nan=-1.0))
+        found = np.where(np.isposinf(found), unknown, np.nan_to_num(found, nan=-1.0))
+        return np.where(log_ratio == 0, 1.0, found)
 
     ratio = np.where(running > 0, HIGHEST_RUNAWAY, np.nan)
-    left = np.flatnonzero(running > 0)
-    low, high = np.zeros_like(ratio), np.zeros_like(ratio)
-    for start, end in pairwise(STEPS):
+    lanes = np.flatnonzero(running > 0)
+    found = _first_change(partial(driving, unknown=-1.0), lanes, STEPS)
+    lanes, found = lanes[found < STEPS[-1]], found[found < STEPS[-1]]
+    ratio[lanes] = np.exp(found)
+    if lanes.size:
+        left = np.isposinf(torque(lanes, ratio[lanes] * np.exp(BESIDE)))
+        lanes, found = lanes[left], found[left]
+    if lanes.size:
+        onward = found + STEP * np.arange(np.ceil((STEPS[-1] - found.min()) / STEP) + 1)[:, None]
+        onward = np.minimum(onward, STEPS[-1])
+        found = _first_change(partial(driving, unknown=1.0), lanes, onward)
+        ratio[lanes] = np.exp(found)
+    return ratio
+
+
+def _first_change(
+    driving: Callable[[Lanes, NDArray[np.int64]], Lanes], lanes: NDArray[np.int64], steps: Lanes
+) -> Lanes:
+    """Logarithm of the first ratio at which lanes are not driven; the last of `steps` if none is.
+
+    Those are (step,) or (step, lane).
+    """
+    along = np.broadcast_to(steps.T, (lanes.size, len(steps))).T
+    low, high = np.zeros(lanes.size), along[-1].copy()
+    braked, left = np.zeros(lanes.size, dtype=np.bool_), np.arange(lanes.size)
+    for start, end in pairwise(along):
         if not left.size:
             break
-        slower = driving(np.full(left.shape, end), left) < 0
-        low[left[slower]], high[left[slower]] = start, end
+        slower = driving(end[left], lanes[left]) < 0
+        which = left[slower]
+        low[which], high[which], braked[which] = start[which], end[which], True
         left = left[~slower]
-    lanes = np.flatnonzero(high > 0)
-    if lanes.size:
+    if braked.any():
         from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
 
         found = elementwise.find_root(
             driving,
-            (low[lanes], high[lanes]),
-            args=(lanes,),
+            (low[braked], high[braked]),
+            args=(lanes[braked],),
             tolerances={"xatol": CLOSE, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
         )
-        ratio[lanes] = np.exp(found.x)
-    return ratio
+        high[braked] = found.x
+    return high
