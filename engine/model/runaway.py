@@ -67,8 +67,7 @@ def runaway_ratio(torque: Torque, running: Lanes) -> Lanes:
     def driving(log_ratio: Lanes, lane: NDArray[np.int64], unknown: float) -> Lanes:
         """Torque as a share of that at operating speed; `unknown` where it may drive."""
         found = torque(lane, np.exp(log_ratio)) / running[lane]
-        found = np.where(np.isposinf(found), unknown, np.nan_to_num(found, nan=-1.0))
-        return np.where(log_ratio == 0, 1.0, found)
+        return np.where(np.isposinf(found), unknown, np.nan_to_num(found, nan=-1.0))
 
     ratio = np.where(running > 0, HIGHEST_RUNAWAY, np.nan)
     lanes = np.flatnonzero(running > 0)
@@ -94,23 +93,34 @@ def _first_change(
     Those are (step,) or (step, lane).
     """
     along = np.broadcast_to(steps.T, (lanes.size, len(steps))).T
-    low, high = np.zeros(lanes.size), along[-1].copy()
-    braked, left = np.zeros(lanes.size, dtype=np.bool_), np.arange(lanes.size)
+    low, high, left = np.zeros(lanes.size), along[-1].copy(), np.arange(lanes.size)
+    above, below = np.ones(lanes.size), np.ones(lanes.size)
     for start, end in pairwise(along):
         if not left.size:
             break
-        slower = driving(end[left], lanes[left]) < 0
-        which = left[slower]
-        low[which], high[which], braked[which] = start[which], end[which], True
-        left = left[~slower]
-    if braked.any():
+        here = driving(end[left], lanes[left])
+        which = left[here < 0]
+        low[which], high[which], below[which] = start[which], end[which], here[here < 0]
+        left = left[here >= 0]
+        above[left] = here[here >= 0]
+    places = np.flatnonzero(below < 0)
+
+    def beside(log_ratio: Lanes, place: NDArray[np.int64]) -> Lanes:
+        """`driving`, without working out again what is known at both ends."""
+        found = np.where(log_ratio == low[place], above[place], below[place])
+        new = (log_ratio != low[place]) & (log_ratio != high[place])
+        if new.any():
+            found[new] = driving(log_ratio[new], lanes[place[new]])
+        return found
+
+    if places.size:
         from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
 
         found = elementwise.find_root(
-            driving,
-            (low[braked], high[braked]),
-            args=(lanes[braked],),
+            beside,
+            (low[places], high[places]),
+            args=(places,),
             tolerances={"xatol": CLOSE, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
         )
-        high[braked] = found.x
+        high[places] = found.x
     return high

@@ -8,7 +8,7 @@ import numpy as np
 from engine.columns import COLUMNS
 from engine.model.plane import plane_powers
 from engine.model.strength import forcing_counts
-from engine.model.validity import MOST_DIFFERENCE
+from engine.model.validity import MOST_DIFFERENCE, RUNAWAY_BOUND
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.stage_columns import STAGES, of_stage
@@ -55,12 +55,20 @@ def load_loss(candidate: Candidate) -> str:
     if not (runaway > 0 and margin > 0):
         return ""
     beyond = runaway >= HIGHEST_RUNAWAY
-    most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
-    start = f"If the load drops off, it races to {most} times running speed"
+    start = f"If the load drops off, it races to {runaway_text(candidate.values)} running speed"
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
     return f"{start}, and {failing}. Only a trip that acts in time saves it."
+
+
+def runaway_text(values: Values) -> str:
+    """Say how many times running speed runaway is, and which side of the truth that is."""
+    runaway = float(values["runaway_ratio"])
+    if runaway >= HIGHEST_RUNAWAY:
+        return f"at least {number(runaway, trim=True)} times"
+    is_bound = RUNAWAY_BOUND in str(values.get("validity", ""))
+    return f"{'at most ' if is_bound else ''}{number(runaway)} times"
 
 
 def survives(candidate: Candidate) -> bool:

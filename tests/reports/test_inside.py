@@ -10,6 +10,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
+from engine.model.validity import RUNAWAY_BOUND
 from engine.physics.gap.averaged import AVERAGED_RANGE, FRICTION_RANGE
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from reports.kit.quantities import THIN, bare, duration
@@ -286,6 +287,14 @@ def test_the_wave_that_equal_nozzles_force_is_told_too(best: Candidate) -> None:
 def test_a_governing_wave_of_more_nodal_diameters_is_drawn_too(best: Candidate) -> None:
     more = replace(best, values={**best.values, "wave_nodal_diameters": 9.0})
     assert any("9 nodal" in name for name in curves(wave_charts([more])["pick"]))
+
+
+def test_runaway_that_is_an_upper_bound_reads_at_most(facts: Facts) -> None:
+    best = facts.candidates[0]
+    values: dict[str, Any] = {**best.values, "runaway_ratio": 3.2, "safety_margin": 1.5}
+    assert "it races to 3.20 times" in load_loss(replace(best, values=values))
+    bound = replace(best, values={**values, "validity": f"plate modes; {RUNAWAY_BOUND}"})
+    assert "it races to at most 3.20 times" in load_loss(bound)
 
 
 def test_a_disc_without_standing_wave_says_so(best: Candidate) -> None:
