@@ -8,7 +8,7 @@ import numpy as np
 from engine.columns import COLUMNS
 from engine.model.plane import plane_powers
 from engine.model.strength import forcing_counts
-from engine.model.validity import MOST_DIFFERENCE, RUNAWAY_BOUND
+from engine.model.validity import MOST_DIFFERENCE, OFF_WITH_BACKFLOW, RUNAWAY_BOUND
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.stage_columns import STAGES, of_stage
@@ -22,6 +22,7 @@ from reports.kit.quantities import (
     percent,
     quantity,
     signed_percent,
+    whole_percent,
 )
 from reports.run.doubt_wording import built_remark
 from reports.run.facts import Candidate
@@ -200,7 +201,11 @@ def flow_cell(entry: FlowNumber) -> Cell:
         return Cell(MISSING, UNCONVERGED, outside=True)
     share = entry.key.endswith("_share")
     text = percent(entry.value) if share else number(entry.value)
-    return Cell(text, "outside" if entry.outside else "", outside=entry.outside)
+    remark = "outside" if entry.outside else ""
+    if entry.key == "backflow_share" and entry.outside:
+        off = whole_percent(OFF_WITH_BACKFLOW)
+        remark = f"{remark}; resolved, the pressure drop may be {off} off"
+    return Cell(text, remark, outside=entry.outside)
 
 
 def plane_text(candidate: Candidate) -> str:

@@ -365,7 +365,9 @@ def march_either_way(
         work[_FIXED, i] = fixed_enthalpy(channel, bore, 1 / bore, work[_SQUARE, i])
         found[2, i] = way * work[_MOMENT, i] / bore + omega * bore
         found[3, i], found[4, i] = work[_REYNOLDS, i], work[_MACH, i]
-        found[5, i], found[6, i] = work[_TURBULENT, i] / (way * (rim - bore)), work[_CHOKED, i]
+        # Added up along the radius, the share may be a last digit above 1.
+        found[5, i] = min(work[_TURBULENT, i] / (way * (rim - bore)), 1.0)
+        found[6, i] = work[_CHOKED, i]
     _heads(record, work, p, h, states)
     for i in range(PACK):
         found[0, i], found[1, i] = p[i], h[i]
