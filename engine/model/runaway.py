@@ -12,10 +12,17 @@ far they do there.
 
 The averaged torque changes sign once between operating speed and twenty times that, for all of
 2,261 builds on the four fronts and 1,185 random ones, seen at 100 or 150 speeds each. On the fronts
-it falls through zero smoothly, but for four builds in water that throw fluid out at the rim first.
-Of random builds 45 of 100 in water do so and 25 in steam churn first, with a third and a sixth of
-the torque left in the median; their ratio is that end of the model, and may be too low. In water
-it is a rough end: within a hundredth of it, matched speeds and others take turns.
+it falls through zero smoothly, but for some builds in water that throw fluid out at the rim first.
+Of random builds 41 of 100 in water do so and 30 in steam churn first, with a third and a sixth of
+the torque left in the median. None of that brakes them, so the flow is followed on (level
+`beyond`), which gives ratios 1.31 times as high in the median in water and up to 2.5 times. Where
+the resolved level has an answer there, torque differs from its by 2 % of that at operating speed in
+the median of 40 such builds, and the speed at which it vanishes by at most 2 %.
+
+Where the discs pump against the supply no flow enters, which brakes them: of 3,000 such builds a
+scan of rim pressures found none with a root. Where no march has an answer, as all of the little
+flow that is left turns back, torque is not known. Then the next speed that is sure to brake is an
+upper bound: for 6 of 100 random builds of the boiler, in the median 1.5 times the last known speed.
 """
 
 from collections.abc import Callable
@@ -25,7 +32,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.columns import Results
+from engine.columns import Builds
 from engine.physics.arrays import Lanes, Reason
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 
@@ -43,7 +50,7 @@ Torque = Callable[[NDArray[np.int64], Lanes], Lanes]
 infinite where it may drive them."""
 
 
-def torque_told(found: Results) -> Lanes:
+def torque_told(found: Builds) -> Lanes:
     """Torque of lanes that `driven` has followed beyond their operating points.
 
     NaN where no flow enters the gaps: there the discs pump against the supply, which brakes them.
@@ -81,7 +88,7 @@ def runaway_ratio(torque: Torque, running: Lanes) -> Lanes:
         onward = found + STEP * np.arange(np.ceil((STEPS[-1] - found.min()) / STEP) + 1)[:, None]
         onward = np.minimum(onward, STEPS[-1])
         found = _first_change(partial(driving, unknown=1.0), lanes, onward)
-        ratio[lanes] = np.exp(found)
+        ratio[lanes] = np.where(found < STEPS[-1], np.exp(found), HIGHEST_RUNAWAY)
     return ratio
 
 
@@ -111,7 +118,7 @@ def _first_change(
         new = (log_ratio != low[place]) & (log_ratio != high[place])
         if new.any():
             found[new] = driving(log_ratio[new], lanes[place[new]])
-        return found
+        return np.asarray(found)
 
     if places.size:
         from scipy.optimize import elementwise  # noqa: PLC0415  not before it is needed
@@ -123,4 +130,4 @@ def _first_change(
             tolerances={"xatol": CLOSE, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0},
         )
         high[places] = found.x
-    return high
+    return np.asarray(high)

@@ -66,9 +66,9 @@ def load_loss(candidate: Candidate) -> str:
 def runaway_text(values: Values) -> str:
     """Say how many times running speed runaway is, and which side of the truth that is."""
     runaway = float(values["runaway_ratio"])
-    if runaway >= HIGHEST_RUNAWAY:
-        return f"at least {number(runaway, trim=True)} times"
     is_bound = RUNAWAY_BOUND in str(values.get("validity", ""))
+    if runaway >= HIGHEST_RUNAWAY:
+        return f"{'perhaps' if is_bound else 'at least'} {number(runaway, trim=True)} times"
     return f"{'at most ' if is_bound else ''}{number(runaway)} times"
 
 

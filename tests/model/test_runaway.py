@@ -57,10 +57,23 @@ def test_a_speed_at_which_torque_is_not_known_is_passed_up_to_the_next_that_brak
         # Driven up to 3, not known up to `end`, then without flow; the last lane brakes before.
         end = np.array([4.0, 7.5, np.inf, 4.0])[lane]
         found = np.where(r < 3.0, 3.5 - r, np.where(r < end, np.inf, np.nan))
-        return np.where((lane == 3) & (r < 3.0), 2.0 - r, found)
+        return np.asarray(np.where((lane == 3) & (r < 3.0), 2.0 - r, found))
 
     found = runaway_ratio(torque, torque(np.arange(4), np.ones(4)))
     assert_allclose(found, [4.0, 7.5, HIGHEST_RUNAWAY, 2.0], rtol=CLOSE)
+    assert found[2] == HIGHEST_RUNAWAY
+
+
+def test_no_torque_is_asked_for_twice() -> None:
+    asked: list[tuple[int, float]] = []
+
+    def torque(lane: Any, r: Lanes) -> Lanes:
+        asked.extend(zip(lane.tolist(), r.tolist(), strict=True))
+        return np.asarray(np.array([1.7, 4.0, 9.0])[lane] - r)
+
+    runaway_ratio(torque, np.array([0.7, 3.0, 8.0]))
+    assert len(asked) > 20
+    assert len(set(asked)) == len(asked)
 
 
 def test_torque_is_told_as_known_braking_or_perhaps_driving() -> None:

@@ -294,6 +294,8 @@ def test_runaway_that_is_an_upper_bound_reads_at_most(facts: Facts) -> None:
     assert "it races to 3.20 times" in load_loss(replace(best, values=values))
     bound = replace(best, values={**values, "validity": f"plate modes; {RUNAWAY_BOUND}"})
     assert "it races to at most 3.20 times" in load_loss(bound)
+    endless = replace(bound, values={**bound.values, "runaway_ratio": HIGHEST_RUNAWAY})
+    assert "it races to perhaps 20 times running speed" in load_loss(endless)
 
 
 def test_a_disc_without_standing_wave_says_so(best: Candidate) -> None:

@@ -203,15 +203,13 @@ def match_rim_pressure(
         Number of what lanes that lie together differ little from [-], for the averaged level only.
         Their first lane is matched first, and the others start from it.
     refuses : bool
-        Whether lanes have no operating point where the discs throw liquid out at the rim, for the
-        averaged level only [-].
+        Whether none is looked for where liquid is thrown out at the rim, at the averaged level [-].
 
     Returns
     -------
     tuple[Throughflow, NDArray[np.int64]]
-        The flow at the matched point and the status, with a reason where there is none. That of a
-        lane whose gap chokes, or whose fluid turns back where less of it would match, is the least
-        or the most rim pressure that has an answer, or NaN. Use the flow of no other such lane.
+        The flow at the matched point and the status, with a reason where there is none. Where the
+        gap chokes or its fluid turns back, the flow nearest to one, if any; do not use others.
 
     Notes
     -----
@@ -237,7 +235,7 @@ def match_rim_pressure(
         # A bad lane gives NaN, which sets its status below.
         alive = np.flatnonzero(status == Reason.MATCHED)
         if level == "averaged":
-            flow, steep, thrown = _search_averaged(fluid, circuit, alive, family, refuses=refuses)
+            flow, steep, thrown = _search_averaged(fluid, circuit, alive, family, refuses)
         else:
             supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
             start = back + USUAL * (supply - back) if guess is None else guess
@@ -285,12 +283,7 @@ def make_resolved_ready(*, fluid: Fluid) -> None:
 
 
 def _search_averaged(
-    fluid: Fluid,
-    circuit: Circuit,
-    alive: NDArray[np.int64],
-    family: Lanes | None,
-    *,
-    refuses: bool,
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], family: Lanes | None, refuses: bool
 ) -> tuple[Throughflow, Mask, Mask]:
     """Search at the averaged level; the masks mark what lies at its end.
 

@@ -30,7 +30,7 @@ MOST_HEATING = 50e3
 """Largest work of the disc edges on the ring [J/kg]. Beyond it a stack mainly churns its fluid, and
 has no operating point."""
 BEYOND_HEATING = 1e6
-"""The same where a stack is followed that has none; as the flow vanishes there is no end to it."""
+"""The same where a stack without operating point is followed."""
 LEAVING = 1.13
 """Swirl that a slow and thick jet has beyond what the ring takes up, over its swirl and the sine of
 its angle at the casing: it leaves the wall at that angle. Fitted to the plane flow (`ring`)."""
@@ -218,18 +218,16 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     14 exchange factor, 15 side gap, 16 windage factor, 17 leakage with chambers in which the core
     turns as without throughflow, 18 seal radius, 19 back pressure. `found` holds the rings at a
     pressure near by, as a first guess, or 0 in the rows `SLOWEST` and `CORE_SPEED`. A lane has
-    converged where it changes by less than `settled`. No more than `most_heating` [J/kg] of the
-    edges' work is followed.
+    converged where it changes by less than `settled`; edges that do more work than `most_heating`
+    churn it.
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
     what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
     `left` share of the swirl of very thick jets that the ring does not take up, `sped` swirl
-    behind a mouth over that in front of it, `fast` and `slow`
-    swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `spent`
-    what the mean swirl and the edges take from the total enthalpy, over `highest`, the largest
-    speed possible [m/s], `drawn`
-    work on the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has
-    converged.
+    behind a mouth over that in front of it, `fast` and `slow` swirl behind and before a nozzle,
+    `core` speed of the fluid in the chambers at the rim, `spent` what the mean swirl and the edges
+    take from the total enthalpy, over `highest`, the largest speed possible [m/s], `drawn` work on
+    the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has converged.
     """
     incoming, jets, fill, total = line(PACK), line(PACK), line(PACK), line(PACK)
     enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
