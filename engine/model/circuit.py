@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
 from engine.model.dimensions import area_ratio, dimensions_of
+from engine.model.lanes import either
 from engine.model.shaft_layout import collar_radius
 from engine.model.strength import hub_of_build
 from engine.physics.arrays import Array, Lanes, Reason, first_reason, in_lanes, repeated
@@ -22,6 +23,8 @@ FAMILY = "family"
 """Number of what lanes that lie together are samples of; no column."""
 NOZZLE_COEFFICIENTS = ("nozzle_discharge", "nozzle_velocity")
 """Coefficients that are computed where the study does not state them."""
+REFUSED = (Reason.RIM_BACKFLOW, Reason.CHURNING)
+"""Reasons for which a flow that closes is no operating point."""
 UNCHANGED = (
     "inlet_angle",
     "rim_mixing",
@@ -76,10 +79,26 @@ def matched_flow(
     level: Level,
     family: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
-    """Find the flow at the matched point; the resolved level starts from that of the averaged."""
+    """Find the flow at the matched point; the resolved level starts from that of the averaged.
+
+    Beyond, lanes whose discs throw liquid out or churn it are matched all the same, and keep their
+    reason.
+    """
     flow, status = match_rim_pressure(fluid=fluid, circuit=circuit, status=status, family=family)
     if level == "averaged":
         return flow, status
+    if level == "beyond":
+        refused = np.isin(status, REFUSED)
+        if not refused.any():
+            return flow, status
+        again, found = match_rim_pressure(
+            fluid=fluid,
+            circuit=circuit,
+            status=np.where(refused, int(Reason.MATCHED), int(Reason.NOT_CONVERGED)),
+            refuses=False,
+        )
+        found = np.where(refused & (found != Reason.MATCHED), found, status)
+        return either(refused, again, flow), found
     return match_rim_pressure(
         fluid=fluid,
         circuit=circuit,

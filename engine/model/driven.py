@@ -22,13 +22,13 @@ from engine.model.strength import web_of_build
 from engine.model.washers import drag_of_bolts
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason, in_lanes
 from engine.physics.flow.losses import FlowAccount
-from engine.physics.flow.match import Level
+from engine.physics.flow.match import RESIDUAL, Level
 from engine.physics.machine.web import WebShape
 from engine.study.study import Study
 from engine.study.supply import Source
 
 POWERS = ("shaft_torque", "mass_flow", "electric_power")
-"""What `driven` gives."""
+"""Numbers that `driven` gives."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,12 @@ class Driven:
         return np.asarray(self.status != Reason.BAD_GEOMETRY)
 
     @property
+    def followed(self) -> Mask:
+        """Builds that can be made and let fluid in, with or without operating point."""
+        none = np.isin(self.status, (Reason.BAD_GEOMETRY, Reason.BAD_SUPPLY, Reason.NO_FLOW))
+        return np.asarray(~none & (self.faults == ""))
+
+    @property
     def matched(self) -> Mask:
         """Builds with an operating point."""
         return np.asarray((self.status == Reason.MATCHED) & (self.faults == ""))
@@ -70,14 +76,20 @@ def driven(study: Study, builds: Builds, level: Level, line: RotorLine | None = 
 
     The numbers are those of a whole evaluation, for half the work. `line` is that of the builds,
     where it is known: it does not go with speed and supply.
+
+    Beyond, builds without operating point have numbers too, but where no flow enters the gaps and
+    where no march has an answer. `status` tells the reason, and `is_bound` marks flows that do not
+    close: less would, and so with less torque.
     """
     build = lanes_of(study, builds)
     parts = []
     for count, rows in by_stages(build):
-        known = line if line is None or len(rows) == len(build["speed"]) else line.of(rows)
-        found = driven_stages(study, some_lanes(build, rows), count, level, known)
-        matched = found.matched
-        parts.append((rows, {k: np.where(matched, found.power[k], np.nan) for k in POWERS}))
+        shaft = line if line is None or len(rows) == len(build["speed"]) else line.of(rows)
+        found = driven_stages(study, some_lanes(build, rows), count, level, shaft)
+        known = found.followed if level == "beyond" else found.matched
+        numbers = {key: np.where(known, found.power[key], np.nan) for key in POWERS}
+        closed = np.all([np.abs(s.flow.mismatch) <= RESIDUAL for s in found.stages], axis=0)
+        parts.append((rows, numbers | {"status": found.status, "is_bound": known & ~closed}))
     both: Results = together(parts)
     return both
 

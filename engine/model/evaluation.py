@@ -36,13 +36,13 @@ from engine.model.loads import SWING_COLUMNS, steadiness, with_loads
 from engine.model.power import supply_side
 from engine.model.pump.evaluation import evaluate_pump, pump_rechecked
 from engine.model.rotor import masses
-from engine.model.runaway import runaway_ratio
+from engine.model.runaway import BESIDE, runaway_ratio, torque_told
 from engine.model.settled_speed import at_settled_speed, without_lost
 from engine.model.shaft import RotorLine, bearing_stiffness, critical_speed
 from engine.model.stage_results import of_later_stages, worst_of
 from engine.model.stages import whole_stack
 from engine.model.strength import places_of, strength
-from engine.model.validity import notes_of, rechecked, unevenly_shared
+from engine.model.validity import notes_of, rechecked, runaway_told, unevenly_shared
 from engine.physics.arrays import Lanes, Mask, Reason, in_lanes, repeated
 from engine.physics.flow.match import Circuit, Level
 from engine.physics.fluids.fluid_kernel import Fluid
@@ -136,19 +136,27 @@ def with_runaway(study: Study, results: Results) -> Results:
 
     Runaway speed is that at which the net torque first vanishes without load. The iron loss of the
     generator is left out, so the ratio is on the safe side. It comes from the averaged gap flow at
-    either level: see `runaway`.
+    either level, where need be beyond what an operating point is allowed, and then a note says so:
+    see `runaway`.
     """
     given = builds_of(study, results)
 
-    def torque(lane: NDArray[np.int64], ratio: Lanes) -> Lanes:
+    running = results["shaft_torque"]
+
+    def at(lane: NDArray[np.int64], ratio: Lanes) -> Results:
         faster = rows_of(given, lane)
         faster["speed"] = faster["speed"] * ratio
-        return driven(study, faster, "averaged")["shaft_torque"]
+        return driven(study, faster, "beyond")
 
-    ratio = runaway_ratio(torque, results["shaft_torque"])
+    ratio = runaway_ratio(lambda lane, r: torque_told(at(lane, r)), running)
+    validity, lanes = results["validity"].astype(object), np.flatnonzero(np.isfinite(ratio))
+    if lanes.size:
+        below = at(lanes, ratio[lanes] * np.exp(-BESIDE))
+        validity[lanes] = runaway_told(results["validity"][lanes], below)
     # A build survives where nothing fails below its runaway speed.
     survives = np.where(np.isfinite(ratio), results["safety_margin"] >= ratio, np.nan)
-    return results | {"runaway_ratio": ratio, "survives_load_loss": survives}
+    told = {"validity": validity.astype(str)}
+    return results | {"runaway_ratio": ratio, "survives_load_loss": survives} | told
 
 
 def with_trip(study: Study, results: Results) -> Results:
@@ -195,7 +203,7 @@ def _reading(
             full[lane] - supply.back_pressure
         )
         known = None if line is None or rows is None else line.of(rows[lane])
-        found = driven(study, there, "averaged", known)
+        found = driven(study, there, "beyond", known)
         return found["shaft_torque"], found["mass_flow"]
 
     return read

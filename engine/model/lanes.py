@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.physics.arrays import Lanes, is_repeated, taken
+from engine.physics.arrays import Lanes, Mask, is_repeated, taken
 
 Rows = NDArray[np.int64]
 
@@ -72,6 +72,11 @@ def latest(parts: Sequence[tuple[Rows, Any]]) -> Any:
             taken = _mapped(lambda arrays, at=places: arrays[0][at], [part])
             kept.append((rows[places], taken))
     return together(kept)
+
+
+def either(first: Mask, one: Any, other: Any) -> Any:
+    """Take each lane from one of two parts that hold the same lanes."""
+    return _mapped(lambda arrays: np.where(first, *arrays), [one, other])
 
 
 def _joined(parts: list[Any], order: Rows) -> Any:

@@ -1,9 +1,10 @@
 """What follows when the load is lost: the trip as it happens, in a map of torque of each build.
 
 Torque and flow without load come from the model at a few speeds and supply pressures; between them
-they are taken as linear, and scaled so that the operating point is met. Where a build has no
-operating point, the torque is that of the nearest speed that has one at the same pressure: discs
-that pump against the supply brake harder. Without pressure only bearings and shaft seals brake.
+they are taken as linear, and scaled so that the operating point is met. They are followed beyond
+operating points (`runaway`). Where no flow enters or no march has an answer, the torque is that of
+the nearest speed that has one at the same pressure: discs that pump against the supply brake
+harder. Without pressure only bearings and shaft seals brake.
 Inertia is that of the discs alone. Shaft, clamps and generator make the peak lower.
 """
 

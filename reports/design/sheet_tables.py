@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from engine.catalogue import processes
 from engine.columns import COLUMNS, FAILING_SPEEDS
+from engine.model.validity import RUNAWAY, RUNAWAY_BOUND
 from engine.physics.machine.margins import MODES
 from reports.design.bolted_wording import ring_sizes
 from reports.design.facts import BuildFacts
@@ -188,6 +189,8 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
     runaway, first = facts.number("runaway_ratio") * speed, facts.word("governing_mode")
     lost = "load lost and no trip: above the first failure, so only the trip saves it"
     lost = lost if runaway > margin * speed else "load lost and no trip: below the first failure"
+    told = [note for note in (RUNAWAY, RUNAWAY_BOUND) if note in facts.word("validity")]
+    lost = "; ".join([lost, *(note.removeprefix("runaway speed, ") for note in told)])
     found = [
         KnownSpeed("Running speed", speed, "highest speed with the load on"),
         KnownSpeed(
@@ -198,7 +201,7 @@ def speeds(facts: BuildFacts) -> tuple[KnownSpeed, ...]:
         ),
         *_peak(facts),
         KnownSpeed("First failure", margin * speed, failure(first)[1], mode=first),
-        KnownSpeed("Runaway", runaway, lost, bad=runaway > margin * speed),
+        KnownSpeed("Runaway", runaway, lost, bad=runaway > margin * speed, outside=bool(told)),
     ]
     return (*found, *failing(facts, FAILS))
 

@@ -216,11 +216,12 @@ def _around_the_rotor(facts: BuildFacts) -> tuple[str, ...]:
     return (
         (
             "Put the sleeve behind the nut. Then, as in the exploded view: the plates of the "
-            "casing on their dowels around the rotor, with sealant in the joints; both bearings from "
-            "outside onto their seats; what holds the next plates off; these with their carriers, "
-            "screwed on with locking compound, and the spring washer in that at the drive; tie "
-            "rods through all plates and tubes with a washer and a nut at both ends, tightened "
-            f"crosswise; {coupled}. A bearing can be changed later without undoing the clamp nut."
+            "casing on their dowels around the rotor, with sealant in the joints; both bearings "
+            "from outside onto their seats; what holds the next plates off; these with their "
+            "carriers, screwed on with locking compound, and the spring washer in that at the "
+            "drive; tie rods through all plates and tubes with a washer and a nut at both ends, "
+            f"tightened crosswise; {coupled}. A bearing can be changed later without undoing the "
+            "clamp nut."
         ),
         (
             f"Screw the feet to the base, and shim those of the {facts.drive} plate until both "

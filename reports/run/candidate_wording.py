@@ -9,7 +9,7 @@ from engine.columns import COLUMNS
 from engine.model.parts import nut_note
 from engine.model.plane import plane_powers
 from engine.model.strength import forcing_counts
-from engine.model.validity import MOST_DIFFERENCE
+from engine.model.validity import MOST_DIFFERENCE, OFF_WITH_BACKFLOW, RUNAWAY_BOUND
 from engine.physics.gap.profiles import GapProfiles
 from engine.physics.machine.margins import HIGHEST_RUNAWAY
 from engine.stage_columns import STAGES, of_stage
@@ -23,6 +23,7 @@ from reports.kit.quantities import (
     percent,
     quantity,
     signed_percent,
+    whole_percent,
 )
 from reports.run.doubt_wording import built_remark
 from reports.run.facts import Candidate
@@ -56,12 +57,20 @@ def load_loss(candidate: Candidate) -> str:
     if not (runaway > 0 and margin > 0):
         return ""
     beyond = runaway >= HIGHEST_RUNAWAY
-    most = f"at least {number(runaway, trim=True)}" if beyond else number(runaway)
-    start = f"If the load drops off, it races to {most} times running speed"
+    start = f"If the load drops off, it races to {runaway_text(candidate.values)} running speed"
     failing = f"the first failure comes at {number(margin)} times"
     if margin >= runaway:
         return f"{start}, beyond what is computed; {failing}." if beyond else f"{start}; {failing}."
     return f"{start}, and {failing}. Only a trip that acts in time saves it."
+
+
+def runaway_text(values: Values) -> str:
+    """Say how many times running speed runaway is, and which side of the truth that is."""
+    runaway = float(values["runaway_ratio"])
+    is_bound = RUNAWAY_BOUND in str(values.get("validity", ""))
+    if runaway >= HIGHEST_RUNAWAY:
+        return f"{'perhaps' if is_bound else 'at least'} {number(runaway, trim=True)} times"
+    return f"{'at most ' if is_bound else ''}{number(runaway)} times"
 
 
 def survives(candidate: Candidate) -> bool:
@@ -193,7 +202,11 @@ def flow_cell(entry: FlowNumber) -> Cell:
         return Cell(MISSING, UNCONVERGED, outside=True)
     share = entry.key.endswith("_share")
     text = percent(entry.value) if share else number(entry.value)
-    return Cell(text, "outside" if entry.outside else "", outside=entry.outside)
+    remark = "outside" if entry.outside else ""
+    if entry.key == "backflow_share" and entry.outside:
+        off = whole_percent(OFF_WITH_BACKFLOW)
+        remark = f"{remark}; resolved, the pressure drop may be {off} off"
+    return Cell(text, remark, outside=entry.outside)
 
 
 def plane_text(candidate: Candidate) -> str:

@@ -150,8 +150,7 @@ def flow_numbers(values: Mapping[str, float | str]) -> tuple[FlowNumber, ...]:
             ekman_number=numbers["ekman_number"], swirl_ratio=float(values["rim_swirl_ratio"])
         )
         numbers["faster_ekman_number"] = float(faster)
-        laminar = max(1 - numbers["turbulent_share"], 0.0)
-        numbers["laminar_ekman_number"] = float(faster) * laminar
+        numbers["laminar_ekman_number"] = float(faster) * (1 - numbers["turbulent_share"])
     found = []
     for key, stated in FLOW_RANGES.items():
         if key in numbers:

@@ -26,7 +26,7 @@ from reports.kit.quantities import (
     quantity,
     whole_percent,
 )
-from reports.run.candidate_wording import survives
+from reports.run.candidate_wording import runaway_text, survives
 from reports.run.choice import plainly, why_of
 from reports.run.facts import Candidate, Facts
 from reports.run.search_facts import Values
@@ -283,7 +283,7 @@ def trip_text(facts: Facts) -> str:
     runaway, margin = _of(values, "runaway_ratio"), _of(values, "safety_margin")
     if not (math.isfinite(runaway) and math.isfinite(margin)):
         return ""
-    races = f"If the load drops off, it races to {number(runaway)} times running speed"
+    races = f"If the load drops off, it races to {runaway_text(values)} running speed"
     if survives(facts.pick):
         return f"{races}; the first failure comes at {number(margin)} times. Fit the trip anyway."
     saved = "Only the trip saves it."

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from engine.model.validity import RUNAWAY, RUNAWAY_BOUND
 from reports.design import balance_wording, sheet_tables, sheet_wording
 from reports.design.facts import BuildData, build_facts_of
 from reports.kit.quantities import THIN, quantity
@@ -41,6 +42,20 @@ def test_a_relation_outside_its_range_is_beside_its_number(sheet_data: BuildData
     assert not any(known.bad and known.outside for known in sheet_tables.speeds(facts))
     assert marked["Standing-wave speed"]
     assert not marked["Burst speed"]
+
+
+@pytest.mark.parametrize("note", [RUNAWAY, RUNAWAY_BOUND])
+def test_what_limits_the_runaway_speed_is_beside_it(sheet_data: BuildData, note: str) -> None:
+    plain, noted = (
+        {known.name: known for known in sheet_tables.speeds(build_facts_of(data))}["Runaway"]
+        for data in (
+            changed(sheet_data, validity=""),
+            changed(sheet_data, validity=f"plate modes; {note}"),
+        )
+    )
+    assert not plain.outside
+    assert noted.outside
+    assert noted.remark == f"{plain.remark}; {note.removeprefix('runaway speed, ')}"
 
 
 def test_the_bearings_have_what_closes_them_and_their_load_life_and_warmth(

@@ -42,7 +42,7 @@ from engine.physics.flow.nozzle import Jet, Nozzle
 from engine.physics.flow.nozzle_kernel import JET_CHOKED
 from engine.physics.flow.rim import GapEntry
 from engine.physics.flow.ring import Ring, ring_of_rows
-from engine.physics.flow.ring_kernel import SETTLED
+from engine.physics.flow.ring_kernel import MOST_HEATING, SETTLED
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.physics.gap import averaged
@@ -51,8 +51,8 @@ from engine.physics.gap.resolved_grid import HalfGap
 
 RESIDUAL = 1e-6
 """Largest mismatch of a matched lane."""
-Level: TypeAlias = Literal["averaged", "resolved"]
-"""Level of the gap flow."""
+Level: TypeAlias = Literal["averaged", "resolved", "beyond"]
+"""Level of the gap flow; `beyond` is averaged, and followed where no operating point is allowed."""
 EXHAUST_CHOKED_MACH = 0.8
 """Axial Mach number in the exhaust above which it counts as choked."""
 
@@ -178,6 +178,7 @@ def match_rim_pressure(
     guess: Lanes | None = None,
     slope: Lanes | None = None,
     family: Lanes | None = None,
+    refuses: bool = True,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the rim pressure at which the mismatch vanishes, lane by lane.
 
@@ -201,12 +202,14 @@ def match_rim_pressure(
     family : Lanes, optional
         Number of what lanes that lie together differ little from [-], for the averaged level only.
         Their first lane is matched first, and the others start from it.
+    refuses : bool
+        Whether none is looked for where liquid is thrown out at the rim, at the averaged level [-].
 
     Returns
     -------
     tuple[Throughflow, NDArray[np.int64]]
-        The flow at the matched point and the status, with a reason where there is none. Do not use
-        the flow of such a lane.
+        The flow at the matched point and the status, with a reason where there is none. Where the
+        gap chokes or its fluid turns back, the flow nearest to one, if any; do not use others.
 
     Notes
     -----
@@ -232,7 +235,7 @@ def match_rim_pressure(
         # A bad lane gives NaN, which sets its status below.
         alive = np.flatnonzero(status == Reason.MATCHED)
         if level == "averaged":
-            flow, steep, thrown = _search_averaged(fluid, circuit, alive, family)
+            flow, steep, thrown = _search_averaged(fluid, circuit, alive, family, refuses)
         else:
             supply, back = circuit.nozzle.stagnation_pressure, circuit.back_pressure
             start = back + USUAL * (supply - back) if guess is None else guess
@@ -280,7 +283,7 @@ def make_resolved_ready(*, fluid: Fluid) -> None:
 
 
 def _search_averaged(
-    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], family: Lanes | None
+    fluid: Fluid, circuit: Circuit, alive: NDArray[np.int64], family: Lanes | None, refuses: bool
 ) -> tuple[Throughflow, Mask, Mask]:
     """Search at the averaged level; the masks mark what lies at its end.
 
@@ -289,7 +292,7 @@ def _search_averaged(
     some = np.full((N_FOUND, alive.size), np.nan)
     given, is_all = _rows(circuit), alive.size == circuit.gap.size
     given = given if is_all else np.ascontiguousarray(given[:, alive])
-    settings = (fluid.record, averaged.TURBULENCE, averaged.STEPS, RESIDUAL)
+    settings = (fluid.record, averaged.TURBULENCE, averaged.STEPS, RESIDUAL, refuses)
     nearby = _first_of_family(np.arange(circuit.gap.size) if family is None else family, alive)
     for which in (np.flatnonzero(nearby < 0), np.flatnonzero(nearby >= 0)):
         work = partial(match_averaged, *settings, given, which, nearby, some)
@@ -430,7 +433,7 @@ def _arrive(
         take(given, start, last, circuits)
         take(pressure, start, last, tried)
         without_guess(here)
-        arrivals(record, circuits, tried[0], here, SETTLED)
+        arrivals(record, circuits, tried[0], here, SETTLED, MOST_HEATING)
         put(here, start, last, found)
 
 

@@ -38,6 +38,7 @@ from engine.physics.flow.ring_kernel import (
     DENSITY,
     ENTHALPY,
     LEAK,
+    MOST_HEATING,
     N_RING,
     N_RING_GIVEN,
     SETTLED,
@@ -66,8 +67,9 @@ CAUGHT, FILLED, EXHAUST_SPEED, EXHAUST_SOUND, MISMATCH, N_DEPARTURE = range(6)
 """Rows of departures: shares of the flow that the spokes take along and of the exhaust that it
 fills, axial speed and speed of sound there [m/s], and the mismatch of pressure behind it, over the
 whole pressure drop."""
-NEXT, N_SEARCH = 10, 11
-"""Rows of searches: the place of `Search.next`, and their number."""
+LOW, HIGH, FROM, TO, NEXT, N_SEARCH = 0, 1, 3, 4, 10, 11
+"""Rows of searches: places of some fields of `Search`, two that serve until the next search begins,
+and their number."""
 LIQUID = int(Kind.LIQUID)
 LEAST_FLOW = 1e-9
 """Rotor flow with which lanes without flow are calculated [kg/s]."""
@@ -99,12 +101,17 @@ class Search(NamedTuple):
 
 @compiled
 def arrivals(
-    record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, settled: float
+    record: FluidRecord,
+    given: Lanes,
+    pressure: Lanes,
+    found: Lanes,
+    settled: float,
+    most_heating: float,
 ) -> None:
     """Calculate the flow of a pack of circuits from the nozzles into the gaps.
 
     `found` holds the flow at a rim pressure near by, or is prepared by `without_guess`.
-    The ring is repeated until it changes by less than `settled`.
+    The ring is repeated until it changes by less than `settled`; see `rings` for `most_heating`.
     """
     # Jets of the nozzles.
     jet, ring, entry = found[:RING], found[RING:ENTRY], found[ENTRY:LEAKAGE]
@@ -143,7 +150,7 @@ def arrivals(
         around[15, i], around[16, i] = given[SIDE_GAP, i], given[WINDAGE_FACTOR, i]
         around[17, i], around[18, i] = leakage[i], given[SEAL_RADIUS, i]
         around[19, i] = given[BACK_PRESSURE, i]
-    rings(record, around, ring, settled)
+    rings(record, around, ring, settled, most_heating)
     for i in range(PACK):
         leakage[i] = ring[LEAK, i]
     # The rest is the rotor flow and contracts into the gaps.
@@ -216,7 +223,7 @@ def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: La
     for j in range(PACK):
         tried[j] = pressure
     without_guess(here)
-    arrivals(record, circuits, tried, here, SETTLED)
+    arrivals(record, circuits, tried, here, SETTLED, MOST_HEATING)
     put(here, i, i + 1, found)
 
 

@@ -16,6 +16,7 @@ from engine.physics.arrays import Array, Lanes, Mask, ValidRange, as_lanes
 from engine.physics.compiled import PACK, entry, put, table, take
 from engine.physics.flow.ring_kernel import (
     CORE_SPEED,
+    MOST_HEATING,
     N_RING,
     N_RING_GIVEN,
     SETTLED,
@@ -55,7 +56,7 @@ class Ring:
     leakage: Lanes  # through both side chambers to the seals [kg/s]
     leakage_swirl: Lanes  # circumferential speed with which that leaves the ring [m/s]
     mouth_factor: Lanes  # speed of the jets in front of their mouths over that by the ring [-]
-    churning: Mask  # the edges do more work on the ring than MOST_HEATING; do not use the states
+    churning: Mask  # the the edges do more work on the ring than is followed; do not use the states
 
 
 def ring_of_rows(*, rows: Lanes) -> Ring:
@@ -312,5 +313,5 @@ def _read_rings(record: FluidRecord, given: Lanes, found: Lanes) -> None:
         take(given, start, n, pack)
         for i in range(PACK):
             ring[SLOWEST, i] = ring[CORE_SPEED, i] = 0.0
-        rings(record, pack, ring, SETTLED)
+        rings(record, pack, ring, SETTLED, MOST_HEATING)
         put(ring, start, n, found)

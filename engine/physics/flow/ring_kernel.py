@@ -28,7 +28,9 @@ STEEPEST_INVERSE = 1e9
 """Largest sum of inverse slopes that is taken over from a ring at a pressure near by."""
 MOST_HEATING = 50e3
 """Largest work of the disc edges on the ring [J/kg]. Beyond it a stack mainly churns its fluid, and
-no steady state is near."""
+has no operating point."""
+BEYOND_HEATING = 1e6
+"""The same where a stack without operating point is followed."""
 LEAVING = 1.13
 """Swirl that a slow and thick jet has beyond what the ring takes up, over its swirl and the sine of
 its angle at the casing: it leaves the wall at that angle. Fitted to the plane flow (`ring`)."""
@@ -206,7 +208,7 @@ def _guess(
 
 @compiled
 def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
-    record: FluidRecord, given: Lanes, found: Lanes, settled: float
+    record: FluidRecord, given: Lanes, found: Lanes, settled: float, most_heating: float
 ) -> None:
     """Follow the rings of a pack from nozzle to nozzle, with the side chambers beside them.
 
@@ -216,17 +218,16 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
     14 exchange factor, 15 side gap, 16 windage factor, 17 leakage with chambers in which the core
     turns as without throughflow, 18 seal radius, 19 back pressure. `found` holds the rings at a
     pressure near by, as a first guess, or 0 in the rows `SLOWEST` and `CORE_SPEED`. A lane has
-    converged where it changes by less than `settled`.
+    converged where it changes by less than `settled`; edges that do more work than `most_heating`
+    churn it.
 
     Of each lane: `incoming` swirl of the jets [m/s], `jets` their mass flux [kg/(s m2)], `brought`
     what a jet brings over the ring's cross-section, `fill` share of the ring that it replaces,
     `left` share of the swirl of very thick jets that the ring does not take up, `sped` swirl
-    behind a mouth over that in front of it, `fast` and `slow`
-    swirl behind and before a nozzle, `core` speed of the fluid in the chambers at the rim, `spent`
-    what the mean swirl and the edges take from the total enthalpy, over `highest`, the largest
-    speed possible [m/s], `drawn`
-    work on the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has
-    converged.
+    behind a mouth over that in front of it, `fast` and `slow` swirl behind and before a nozzle,
+    `core` speed of the fluid in the chambers at the rim, `spent` what the mean swirl and the edges
+    take from the total enthalpy, over `highest`, the largest speed possible [m/s], `drawn` work on
+    the discs [J/kg], `held` swirl with which leakage leaves, `moving` 1 until it has converged.
     """
     incoming, jets, fill, total = line(PACK), line(PACK), line(PACK), line(PACK)
     enthalpy, density, viscosity = line(PACK), line(PACK), line(PACK)
@@ -293,7 +294,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         steep = 0.0
         for k in range(N_SLOPES):
             steep += found[SLOPES + k, i]
-        is_known = known > 0 and turns > 0 and middle > 0 and abs(warmed) < MOST_HEATING
+        is_known = known > 0 and turns > 0 and middle > 0 and abs(warmed) < most_heating
         is_known = is_known and abs(steep) < STEEPEST_INVERSE
         slow[i] = known if is_known else max(incoming[i], rim_speed[i]) / 2
         core[i] = turns if is_known else CORE_SWIRL * rim_speed[i]
@@ -384,7 +385,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             )
             plain[i] = 1 / min(now[i] / ahead * by_start - 1, STEEPEST)
             # Energy of the mean swirl, and what the edges draw.
-            middle, heating = (ahead + now[i]) / 2, min(max(work[i], -MOST_HEATING), MOST_HEATING)
+            middle, heating = (ahead + now[i]) / 2, min(max(work[i], -most_heating), most_heating)
             off[2, i] = (heating + middle * middle / 2) / highest[i] - spent[i]
             spread[i] = (abs(heating) + middle * middle) / highest[i]
         _guess(at, off, plain, highest, inverse, last, fresh)
@@ -420,7 +421,7 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
             core[i] = core[i] + last[4, i] if moves else core[i]
             spent[i] = spent[i] + last[5, i] if moves else spent[i]
             drawn[i] = work[i] if moves else drawn[i]
-            total[i] = of[2, i] - min(max(drawn[i], -MOST_HEATING), MOST_HEATING)
+            total[i] = of[2, i] - min(max(drawn[i], -most_heating), most_heating)
             moving[i] = moving[i] * (0.0 if rests else 1.0)
         unsettled = 0.0
         for i in range(PACK):
@@ -446,4 +447,4 @@ def rings(  # noqa: PLR0912, PLR0915  one sector and its chambers written out
         for k in range(3):
             change = (at[k, i] - before[k, i]) / onward
             found[PER_PRESSURE + k, i] = change if known_at[i] == 1 else 0.0
-        found[CHURNING, i] = 1.0 if abs(drawn[i]) > MOST_HEATING else 0.0
+        found[CHURNING, i] = 1.0 if abs(drawn[i]) > most_heating else 0.0

@@ -30,12 +30,14 @@ from engine.physics.fluids.liquid_kernel import (
     liquid_viscosity,
 )
 from engine.physics.fluids.vapour_kernel import (
+    height_over_dew,
     vapour_critical_pressure,
     vapour_density,
     vapour_density_viscosity,
     vapour_isentropic,
     vapour_quality,
     vapour_state,
+    vapour_state_across,
     vapour_temperature,
     vapour_throat_pressure,
 )
@@ -173,6 +175,27 @@ def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lan
     for i in range(PACK):
         out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = fluid_state(
             record, pressure[i], enthalpy[i]
+        )
+
+
+@compiled
+def fluid_states_on_way(
+    record: FluidRecord, pressure: Lanes, enthalpy: Lanes, height: Lanes, out: Lanes
+) -> None:
+    """States of a pack as `fluid_states` gives them, at the end of a step of a march each.
+
+    Derivatives of a vapour are means over a step about the state. `height` holds its enthalpy above
+    the dew line at the last station, NaN where there is none, and is set to that here.
+    """
+    if record.kind != _VAPOUR:
+        fluid_states(record, pressure, enthalpy, out)
+        return
+    for i in range(PACK):
+        p, h = pressure[i], enthalpy[i]
+        here = height_over_dew(record, p, h)
+        width, height[i] = abs(here - height[i]), here
+        out[0, i], out[1, i], out[2, i], out[3, i], out[4, i] = vapour_state_across(
+            record, p, h, here, width
         )
 
 

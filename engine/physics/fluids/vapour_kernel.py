@@ -245,6 +245,43 @@ def vapour_state(
 
 
 @compiled
+def height_over_dew(record: FluidRecord, pressure: float, enthalpy: float) -> float:
+    """Enthalpy above that of the dew line at the same pressure [J/kg]; below 0 where it is wet."""
+    terms = line(MOST_TERMS)
+    _chebyshev(record, pressure, terms)
+    return enthalpy - _line(record, terms, _DEW)
+
+
+@compiled
+def vapour_state_across(
+    record: FluidRecord, pressure: float, enthalpy: float, height: float, width: float
+) -> tuple[float, float, float, float, float]:
+    """State as `vapour_state` gives it, with derivatives in the mean over enthalpies about it.
+
+    They jump at the dew line, `height` below the state. Where `width` reaches across it, both sides
+    count by their shares. A march that takes long steps would jump with them.
+    """
+    density, by_pressure, by_enthalpy, viscosity, sound = vapour_state(record, pressure, enthalpy)
+    if not 2 * abs(height) < width:
+        return density, by_pressure, by_enthalpy, viscosity, sound
+    # Derivatives of ln(density) on either side: here, or at the dew line.
+    terms = line(MOST_TERMS)
+    _chebyshev(record, pressure, terms)
+    dew, top = _line(record, terms, _DEW), record.numbers[TOP]
+    y, h = (2 * max(enthalpy, dew) - dew - top) / (top - dew), min(enthalpy, dew)
+    slope, pv = _line(record, terms, _PV_SLOPE), _wet_pv(record, terms, h)
+    growth = _line(record, terms, _PV_BY_LOG) + _line(record, terms, _PV_SLOPE_BY_LOG) * h
+    dry, wet = 0.5 + height / width, 0.5 - height / width
+    by_log = dry * _series(record.dry, terms, y, _DRY_BY_LOG) + wet * (1 - growth / pv)
+    by_h = dry * _series(record.dry, terms, y, _DRY_BY_H) - wet * slope / pv
+    # A table that ends at its dew line knows no other side.
+    if math.isnan(by_log + by_h):
+        return density, by_pressure, by_enthalpy, viscosity, sound
+    by_pressure = by_log * density / pressure
+    return density, by_pressure, by_h * density, viscosity, 1 / math.sqrt(by_pressure + by_h)
+
+
+@compiled
 def _expanded(record: FluidRecord, pressure: float, entropy: float) -> tuple[float, float]:
     """Enthalpy [J/kg] and p v [J/kg] at a pressure and entropy."""
     # Place between dew line and top, by entropy.

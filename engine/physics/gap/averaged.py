@@ -124,9 +124,12 @@ def march(
     drops out. Its terms are centrifugal and Coriolis force, growth of the mean cubed inflow and
     viscous dissipation; density changes along (p, h) are solved in closed form (a factor
     1 - M_r^2). Rothalpy is conserved as a mass-flux mean, so total enthalpy falls by exactly Omega
-    times the fall of angular momentum per mass. Laminar and turbulent friction are blended smoothly
-    in log Re between 2,300 and 4,000 times the transition factor; plane channels are intermittent
-    between 2,300 and 4,000. With a jump there could be more than one matched point.
+    times the fall of angular momentum per mass. Where vapour turns wet the derivatives of its
+    density jump; they count as means over a step about each station, as a jump of exit pressure of
+    0.4 % with the rim pressure left some matches without a root. Laminar and turbulent friction are
+    blended smoothly in log Re between 2,300 and 4,000 times the transition factor; plane channels
+    are intermittent between 2,300 and 4,000. With a jump there could be more than one matched
+    point.
 
     Error of torque and of pressure drop against the resolved level, 50th, 95th and 99th percentile
     of 1,500 laminar and 1,500 turbulent random gaps in a liquid: Ekman parameter of the discs 1 to

@@ -14,7 +14,7 @@ import math
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import PACK, compiled, inlined, line, table
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states
+from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states_on_way
 from engine.physics.gap.answer import INWARD
 from engine.physics.gap.averaged_station_kernel import (
     CHOKED_RADIAL_MACH,
@@ -61,10 +61,10 @@ _SQUARE, _CUBE, _MOMENT, _SQUARE_BEFORE, _CUBE_BEFORE, _CUBE_AHEAD = range(22, 2
 # largest so far, integral of the weight of turbulence, 1 where choked;
 _REYNOLDS, _MACH, _TURBULENT, _CHOKED = range(28, 32)
 # derivative of `along`, length of the last step, 1 in a narrow gap and 0 in a wide one, and the
-# inverse of the transition factor;
-_RISE, _LENGTH_BEFORE, _NARROW, _TRANSITION = range(32, 36)
+# inverse of the transition factor; enthalpy of a vapour above its dew line;
+_RISE, _LENGTH_BEFORE, _NARROW, _TRANSITION, _HEIGHT = range(32, 37)
 # modes at the last three stations, five rows each.
-_LAST, _BEFORE, _EARLIER, _N_WORK = 36, 41, 46, 51
+_LAST, _BEFORE, _EARLIER, _N_WORK = 37, 42, 47, 52
 N_GAP_GIVEN, N_ENDS = 9, 7
 """Rows that `march_pack` reads and fills."""
 N_OUTWARD, N_KEPT = 12, 11
@@ -122,7 +122,7 @@ def _heads(record: FluidRecord, work: Lanes, p: Lanes, h: Lanes, states: Lanes) 
     for i in range(PACK):
         speed = work[_FLUX, i] * work[_CURVE, i] / density[i]
         h[i] = work[_FIXED, i] - work[_CUBE_AHEAD, i] / 2 * speed * speed
-    fluid_states(record, p, h, states)
+    fluid_states_on_way(record, p, h, work[_HEIGHT], states)
 
 
 @inlined
@@ -175,7 +175,7 @@ def _enter(
         channel = _channel_at(work, i)
         work[_FIXED, i] = fixed_enthalpy(channel, rim, 1 / rim, m.square)
         work[_REYNOLDS, i] = work[_MACH, i] = work[_TURBULENT, i] = work[_CHOKED, i] = 0.0
-        work[_RISE, i], work[_LENGTH_BEFORE, i] = 0.0, rim
+        work[_RISE, i], work[_LENGTH_BEFORE, i], work[_HEIGHT, i] = 0.0, rim, math.nan
     # Stations even in root(ln(rim / r)). Loop of its own: library calls prevent vectors.
     for i in range(PACK):
         fraction = math.log(given[5, i] / given[6, i]) / steps**2
@@ -365,7 +365,9 @@ def march_either_way(
         work[_FIXED, i] = fixed_enthalpy(channel, bore, 1 / bore, work[_SQUARE, i])
         found[2, i] = way * work[_MOMENT, i] / bore + omega * bore
         found[3, i], found[4, i] = work[_REYNOLDS, i], work[_MACH, i]
-        found[5, i], found[6, i] = work[_TURBULENT, i] / (way * (rim - bore)), work[_CHOKED, i]
+        # Added up along the radius, the share may be a last digit above 1.
+        found[5, i] = min(work[_TURBULENT, i] / (way * (rim - bore)), 1.0)
+        found[6, i] = work[_CHOKED, i]
     _heads(record, work, p, h, states)
     for i in range(PACK):
         found[0, i], found[1, i] = p[i], h[i]

@@ -101,7 +101,7 @@ def exit_of(
         scale * (swirl - angular),
         scale * out[2 * n + 4],
         reynolds,
-        turbulent,
+        min(turbulent, 1.0),
         mach,
         backward,
         thrown,
