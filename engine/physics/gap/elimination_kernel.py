@@ -86,8 +86,8 @@ def _factorised_in_place(matrix: Lanes, factors: Factors) -> bool:
         upper[k2, k1], upper[k3, k1], upper[k3, k2] = u12, u13, u23
         total += l10 * l10 + l20 * l20 + l30 * l30 + l21 * l21 + l31 * l31 + l32 * l32
         less(work, k1, 0, work, k, l10, onward, width)
-        less_rows(work, k2, work, (k, k1), (l20, l21), onward, width)
-        less_rows(work, k3, work, (k, k1, k2), (l30, l31, l32), onward, width)
+        less_rows(work, k2, 0, work, (k, k1), (l20, l21), onward, width)
+        less_rows(work, k3, 0, work, (k, k1, k2), (l30, l31, l32), onward, width)
         for j in range(onward, width):
             upper[j, k], upper[j, k1] = work[k, j], work[k1, j]
             upper[j, k2], upper[j, k3] = work[k2, j], work[k3, j]
@@ -99,7 +99,7 @@ def _factorised_in_place(matrix: Lanes, factors: Factors) -> bool:
             d = (work[i, k3] - a * u03 - b * u13 - c * u23) * p3
             lower[k, i], lower[k1, i], lower[k2, i], lower[k3, i] = a, b, c, d
             total += (a * a + b * b) + (c * c + d * d)
-            less_rows(work, i, work, (k, k1, k2, k3), (a, b, c, d), onward, width)
+            less_rows(work, i, 0, work, (k, k1, k2, k3), (a, b, c, d), onward, width)
     return total < MULTIPLIERS
 
 
@@ -156,7 +156,7 @@ def substitute(factors: Factors, values: Lanes) -> None:
         c = values[k2] - a * lower[k, k2] - b * lower[k1, k2]
         d = values[k3] - a * lower[k, k3] - b * lower[k1, k3] - c * lower[k2, k3]
         values[k1], values[k2], values[k3] = b, c, d
-        less_rows(values, 0, lower, (k, k1, k2, k3), (a, b, c, d), k + QUAD, width)
+        less_rows(values, 0, 0, lower, (k, k1, k2, k3), (a, b, c, d), k + QUAD, width)
     for k in range(width - QUAD, -1, -QUAD):
         k1, k2, k3 = k + 1, k + 2, k + 3
         d = values[k3] * inverse[k3]
@@ -164,7 +164,7 @@ def substitute(factors: Factors, values: Lanes) -> None:
         b = (values[k1] - d * upper[k3, k1] - c * upper[k2, k1]) * inverse[k1]
         a = (values[k] - d * upper[k3, k] - c * upper[k2, k] - b * upper[k1, k]) * inverse[k]
         values[k], values[k1], values[k2], values[k3] = a, b, c, d
-        less_rows(values, 0, upper, (k3, k2, k1, k), (d, c, b, a), 0, k)
+        less_rows(values, 0, 0, upper, (k3, k2, k1, k), (d, c, b, a), 0, k)
 
 
 @compiled
@@ -181,14 +181,14 @@ def substitute_all(factors: Factors, right: Lanes, width: int) -> None:
         k = j + 1
         less(right, k, 0, right, j, lower[j, k], 0, width)
         for i in range(k + 1, size):
-            less_rows(right, i, right, (j, k), (lower[j, i], lower[k, i]), 0, width)
+            less_rows(right, i, 0, right, (j, k), (lower[j, i], lower[k, i]), 0, width)
     for k in range(size - 1, -1, -2):
         j = k - 1
         for c in range(width):
             right[k, c] *= factors.inverse[k]
             right[j, c] = (right[j, c] - upper[k, j] * right[k, c]) * factors.inverse[j]
         for i in range(j):
-            less_rows(right, i, right, (k, j), (upper[k, i], upper[j, i]), 0, width)
+            less_rows(right, i, 0, right, (k, j), (upper[k, i], upper[j, i]), 0, width)
 
 
 @compiled

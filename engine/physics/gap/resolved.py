@@ -312,7 +312,8 @@ def across_of(*, grid: HalfGap) -> Across:
     distance = 1 - grid.nodes
     lengths = mixing_length(wall_distance=distance)
     plain = (grid.weights, grid.middle, distance, lengths)
-    return Across(*pairs, *map(np.ascontiguousarray, plain))
+    rows = _padded(np.vstack([grid.slope, grid.weights, grid.integral, grid.second]))
+    return Across(*pairs, *map(np.ascontiguousarray, plain), rows)
 
 
 def _padded(matrix: Lanes) -> Lanes:

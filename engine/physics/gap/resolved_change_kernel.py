@@ -299,9 +299,9 @@ def _pull(
             by_density = flux * flux * weight / density
             less(fed, i, 0, source, i, -weight, 0, columns)
             shares = -flux_by_flux, -by_density
-            less_rows(pull, i, source, (i, 2 * n + 1), shares, 0, columns)
+            less_rows(pull, i, 0, source, (i, 2 * n + 1), shares, 0, columns)
             shares = -swirl_by_flux, -swirl_by_swirl
-            less_rows(pull, n + i, source, (i, n + i), shares, 0, columns)
+            less_rows(pull, n + i, 0, source, (i, n + i), shares, 0, columns)
     _pull_by_drift(across, step, trail, k, width, whole, room)
 
 
