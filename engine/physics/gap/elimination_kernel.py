@@ -10,8 +10,11 @@ from engine.physics.compiled import QUAD, compiled, less, less_rows, whole_quads
 
 
 MULTIPLIERS = 1e8
-"""Sum of the squared multipliers of rows from which on rows are swapped. Below it at most some four
+"""Sum of the squared multipliers of rows above which rows are swapped. Below it at most some four
 of sixteen digits are lost; Newton's method asks for seven."""
+
+
+NONE = -1.0
 
 
 class Factors(NamedTuple):
@@ -20,7 +23,7 @@ class Factors(NamedTuple):
     All but the order are padded with 0 to whole quads.
     """
 
-    order: Lanes  # row that each pivot was swapped with
+    order: Lanes  # row that each pivot was swapped with; `NONE` first where none was
     inverse: Lanes  # one over each pivot
     lower: Lanes  # 0 on and left of the diagonal
     upper: Lanes  # 0 on and right of it
@@ -62,10 +65,9 @@ def _copy(matrix: Lanes, factors: Factors) -> None:
 def _factorised_in_place(matrix: Lanes, factors: Factors) -> bool:
     """Eliminate with the pivots as they stand, by four rows at once; false if digits are lost."""
     lower, upper, inverse, work = factors.lower, factors.upper, factors.inverse, factors.work
-    size, width, total = factors.order.size, inverse.size, 0.0
+    width, total = inverse.size, 0.0
     _copy(matrix, factors)
-    for k in range(size):
-        factors.order[k] = k
+    factors.order[0] = NONE
     for k in range(0, width, QUAD):
         # Four pivots, and what is right of them in their rows.
         k1, k2, k3, onward = k + 1, k + 2, k + 3, k + QUAD
@@ -88,11 +90,10 @@ def _factorised_in_place(matrix: Lanes, factors: Factors) -> bool:
         less(work, k1, 0, work, k, l10, onward, width)
         less_rows(work, k2, 0, work, (k, k1), (l20, l21), onward, width)
         less_rows(work, k3, 0, work, (k, k1, k2), (l30, l31, l32), onward, width)
-        for j in range(onward, width):
-            upper[j, k], upper[j, k1] = work[k, j], work[k1, j]
-            upper[j, k2], upper[j, k3] = work[k2, j], work[k3, j]
         # Rows below.
         for i in range(onward, width):
+            upper[i, k], upper[i, k1] = work[k, i], work[k1, i]
+            upper[i, k2], upper[i, k3] = work[k2, i], work[k3, i]
             a = work[i, k] * p0
             b = (work[i, k1] - a * u01) * p1
             c = (work[i, k2] - a * u02 - b * u12) * p2
@@ -145,9 +146,10 @@ def substitute(factors: Factors, values: Lanes) -> None:
     size, width = factors.order.size, inverse.size
     for k in range(size, width):
         values[k] = 0.0
-    for k in range(size):
-        best = int(factors.order[k])
-        values[k], values[best] = values[best], values[k]
+    if factors.order[0] != NONE:
+        for k in range(size):
+            best = int(factors.order[k])
+            values[k], values[best] = values[best], values[k]
     # Forward, then back substitution.
     for k in range(0, width, QUAD):
         k1, k2, k3 = k + 1, k + 2, k + 3
@@ -171,7 +173,7 @@ def substitute(factors: Factors, values: Lanes) -> None:
 def substitute_all(factors: Factors, right: Lanes, width: int) -> None:
     """Solve for the first `width` columns of `right`, whole quads, which become the solutions."""
     size, lower, upper = factors.order.size, factors.lower, factors.upper
-    for k in range(size):
+    for k in range(size if factors.order[0] != NONE else 0):
         best = int(factors.order[k])
         if best != k:
             for c in range(width):
