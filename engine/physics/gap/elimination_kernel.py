@@ -8,7 +8,6 @@ import numpy as np
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import QUAD, compiled, less, less_rows, whole_quads
 
-
 MULTIPLIERS = 1e8
 """Sum of the squared multipliers of rows above which rows are swapped. Below it at most some four
 of sixteen digits are lost; Newton's method asks for seven."""

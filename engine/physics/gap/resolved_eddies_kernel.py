@@ -77,7 +77,8 @@ def slopes_of_stresses(
         ):
             for j in range(width):
                 stress[k, j] = 0.0
-            by_wall, by_weight = nodes[slope, k] * damped, nodes[slope, k] * nodes[FULL, k] * by_mean
+            by_wall = nodes[slope, k] * damped
+            by_weight = nodes[slope, k] * nodes[FULL, k] * by_mean
             shares = by_along, by_wall * wall_along
             less_rows(stress, k, 0, across.rows, (k, 0), shares, 0, inside)
             more = by_around, by_wall * wall_around, by_weight * density

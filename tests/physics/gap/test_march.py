@@ -7,6 +7,7 @@ from engine.fluids.by_name import gas
 from engine.physics.compiled import QUAD
 from engine.physics.gap import elimination_kernel, resolved_room_kernel, resolved_step_kernel
 from engine.physics.gap import resolved_change_kernel as change_kernel
+from engine.physics.gap import resolved_pull_kernel as pull_kernel
 from engine.physics.gap import resolved_sweep_kernel as sweep_kernel
 from engine.physics.gap.resolved import across_of
 from engine.physics.gap.resolved_grid import half_gap
@@ -36,7 +37,7 @@ begin_trail = from_python(sweep_kernel.begin_trail)
 trail_for = from_python(sweep_kernel.trail_for)
 changes_of_all = from_python(change_kernel.changes_of_all)
 remainder = from_python(change_kernel.remainder)
-whole_for = from_python(change_kernel.whole_for)
+whole_for = from_python(pull_kernel.whole_for)
 ACROSS = across_of(grid=half_gap(n_nodes=8, stretch=1.5))
 
 
