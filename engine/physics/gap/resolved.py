@@ -311,9 +311,9 @@ def across_of(*, grid: HalfGap) -> Across:
     pairs = [_padded(m) for matrix in matrices for m in (matrix, matrix.T)]
     distance = 1 - grid.nodes
     lengths = mixing_length(wall_distance=distance)
-    plain = (grid.weights, grid.middle, distance, lengths)
     rows = _padded(np.vstack([grid.slope, grid.weights, grid.integral, grid.second]))
-    return Across(*pairs, *map(np.ascontiguousarray, plain), rows)
+    plain = (grid.weights, grid.middle, distance, lengths, rows)
+    return Across(*pairs, *map(np.ascontiguousarray, plain))
 
 
 def _padded(matrix: Lanes) -> Lanes:
