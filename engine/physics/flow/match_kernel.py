@@ -210,7 +210,7 @@ def thrown_out_at_rim(record: FluidRecord, given: Lanes, arrived: Lanes, i: int)
 
 @compiled
 def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: Lanes) -> None:
-    """`arrivals` of one circuit: fills in the first rows of its column, from what is there if any."""
+    """`arrivals` of one circuit: fills in the first rows of its column, from what is there."""
     circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), line(PACK)
     take(given, i, i + 1, circuits)
     for j in range(PACK):
