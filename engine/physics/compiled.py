@@ -312,20 +312,28 @@ def _less(
 
 @intrinsic  # type: ignore[untyped-decorator]
 def _less_rows(
-    _typing: Any, target: Any, _i: Any, source: Any, rows: Any, shares: Any, _a: Any, _b: Any
+    _typing: Any,
+    target: Any,
+    _i: Any,
+    _at: Any,
+    source: Any,
+    rows: Any,
+    shares: Any,
+    _a: Any,
+    _b: Any,
 ) -> Any:
     """Take a share of each of a few rows from another."""
 
     def generate(context: Any, builder: Any, signature: Any, given: Any) -> Any:
         kinds = signature.args
-        ours = _begin(context, builder, kinds[0], given[0], given[1])
-        numbers, parts = (cgutils.unpack_tuple(builder, each) for each in given[3:5])
-        theirs = [_begin(context, builder, kinds[2], given[2], row) for row in numbers]
-        _take_off(context, builder, ours, list(zip(parts, theirs, strict=True)), given[5:])
+        ours = builder.gep(_begin(context, builder, kinds[0], given[0], given[1]), [given[2]])
+        numbers, parts = (cgutils.unpack_tuple(builder, each) for each in given[4:6])
+        theirs = [_begin(context, builder, kinds[3], given[3], row) for row in numbers]
+        _take_off(context, builder, ours, list(zip(parts, theirs, strict=True)), given[6:])
         return context.get_dummy_value()
 
     number = types.intp
-    return types.void(target, number, source, rows, shares, number, number), generate
+    return types.void(target, number, number, source, rows, shares, number, number), generate
 
 
 def _take_off(context: Any, builder: Any, ours: Any, parts: list[Any], between: Any) -> None:
@@ -389,11 +397,11 @@ def _sum_rows(
 less: Callable[[Lanes, int, int, Lanes, int, float, int, int], None] = _less
 """`less(target, i, at, source, k, share, a, b)` takes `share` times row k of `source`, from place a
 to before b, from row i of `target`, where it begins `at` places further on."""
-less_rows: Callable[[Lanes, int, Lanes, tuple[int, ...], tuple[float, ...], int, int], None] = (
-    _less_rows
-)
-"""`less_rows(target, i, source, rows, shares, a, b)` does the same for a few rows at once, in their
-order: the target is read and written once."""
+less_rows: Callable[
+    [Lanes, int, int, Lanes, tuple[int, ...], tuple[float, ...], int, int], None
+] = _less_rows
+"""`less_rows(target, i, at, source, rows, shares, a, b)` does the same for a few rows at once, in
+their order: the target is read and written once."""
 sum_rows: Callable[[Lanes, Lanes, int, int, int, Lanes, int, int], None] = _sum_rows
 """`sum_rows(matrix, values, j, first, n, out, k, last)` writes to row k of `out`, before `last`,
 the sum of the first n rows of a matrix, each times its value in row j of `values`, from `first` on.

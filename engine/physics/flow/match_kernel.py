@@ -217,12 +217,15 @@ def thrown_out_at_rim(record: FluidRecord, given: Lanes, arrived: Lanes, i: int)
 
 @compiled
 def arrive(record: FluidRecord, given: Lanes, i: int, pressure: float, found: Lanes) -> None:
-    """`arrivals` of one circuit: fills in the first rows of its column."""
+    """`arrivals` of one circuit: fills in the first rows of its column, from what is there."""
     circuits, here, tried = table(N_CIRCUIT, PACK), table(N_ARRIVAL, PACK), line(PACK)
     take(given, i, i + 1, circuits)
     for j in range(PACK):
         tried[j] = pressure
-    without_guess(here)
+    if math.isfinite(found[RING + CORE_SPEED, i]) and math.isfinite(found[RING + SLOWEST, i]):
+        take(found[:N_ARRIVAL], i, i + 1, here)
+    else:
+        without_guess(here)
     arrivals(record, circuits, tried, here, SETTLED, MOST_HEATING)
     put(here, i, i + 1, found)
 

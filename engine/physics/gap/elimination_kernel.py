@@ -8,6 +8,13 @@ import numpy as np
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import QUAD, compiled, less, less_rows, whole_quads
 
+MULTIPLIERS = 1e8
+"""Sum of the squared multipliers of rows above which rows are swapped. Below it at most some four
+of sixteen digits are lost; Newton's method asks for seven."""
+
+
+NONE = -1.0
+
 
 class Factors(NamedTuple):
     """Factors of a matrix, transposed: along their rows no sum waits for the sum before it.
@@ -15,77 +22,116 @@ class Factors(NamedTuple):
     All but the order are padded with 0 to whole quads.
     """
 
-    order: Lanes  # row that each pivot was swapped with
+    order: Lanes  # row that each pivot was swapped with; `NONE` first where none was
     inverse: Lanes  # one over each pivot
     lower: Lanes  # 0 on and left of the diagonal
     upper: Lanes  # 0 on and right of it
+    work: Lanes  # what is left of the matrix
 
 
 @compiled
 def factors_for(size: int) -> Factors:
     """Allocate room for the factors of a matrix."""
     width = whole_quads(size)
-    square = np.zeros((width, width)), np.zeros((width, width))
-    return Factors(np.zeros(size), np.zeros(width), square[0], square[1])
+    squares = np.zeros((width, width)), np.zeros((width, width)), np.zeros((width, width))
+    return Factors(np.zeros(size), np.zeros(width), *squares)
 
 
 @compiled
 def factorise(matrix: Lanes, factors: Factors) -> bool:
-    """Gaussian elimination with partial pivoting; false if the matrix is singular.
+    """Gaussian elimination; false if the matrix, its rows padded to whole quads, is singular.
 
-    The matrix, its size even and its rows padded to whole quads, is lost. Columns go in pairs: a
-    row is read and written once for two.
+    Rows are swapped only where elimination without swaps would lose digits. Looking for pivots and
+    swapping takes as long as all else.
     """
-    size, width = matrix.shape
-    lower = factors.lower
-    # Pivot: the largest element of the column.
-    best, largest = 0, 0.0
-    for i in range(size):
-        if abs(matrix[i, 0]) > largest:
-            best, largest = i, abs(matrix[i, 0])
-    for k in range(0, size, 2):
-        # First of the pair, with what it does to the second column.
-        if not _swapped(matrix, factors, k, best, largest):
-            return False
-        pivot, beside, next_one = factors.inverse[k], matrix[k, k + 1], k + 1
-        best, largest = next_one, 0.0
-        for i in range(next_one, size):
-            share = matrix[i, k] * pivot
-            value = matrix[i, next_one] - share * beside
-            lower[k, i], matrix[i, next_one] = share, value
-            if abs(value) > largest:
-                best, largest = i, abs(value)
-        # Second of the pair. What is left of the pivots in their quad is used no more.
-        if not _swapped(matrix, factors, next_one, best, largest):
-            return False
-        pivot, first = factors.inverse[next_one], (k + 2) // QUAD * QUAD
-        less(matrix, next_one, 0, matrix, k, lower[k, next_one], first, width)
-        # Eliminate below, and find the next pivot.
-        best, largest = k + 2, 0.0
-        for i in range(k + 2, size):
-            share = matrix[i, next_one] * pivot
-            lower[next_one, i] = share
-            less_rows(matrix, i, matrix, (k, next_one), (lower[k, i], share), first, width)
-            if abs(matrix[i, k + 2]) > largest:
-                best, largest = i, abs(matrix[i, k + 2])
-    return True
+    return _factorised_in_place(matrix, factors) or _factorised_with_swaps(matrix, factors)
 
 
 @compiled
-def _swapped(matrix: Lanes, factors: Factors, k: int, best: int, largest: float) -> bool:
-    """Swap the row of pivot k into its place; false if there is no pivot."""
-    lower, upper = factors.lower, factors.upper
-    if not 0 < largest < math.inf:
-        return False
-    factors.order[k] = best
-    if best != k:
-        for j in range(k, matrix.shape[0]):
-            matrix[k, j], matrix[best, j] = matrix[best, j], matrix[k, j]
-        for j in range(k):
+def _copy(matrix: Lanes, factors: Factors) -> None:
+    """Copy a matrix to the work space, with ones on the diagonal where it is padded."""
+    size, work = factors.order.size, factors.work
+    for i in range(size):
+        for j in range(work.shape[0]):
+            work[i, j] = matrix[i, j]
+    for i in range(size, work.shape[0]):
+        for j in range(work.shape[0]):
+            work[i, j] = 0.0
+        work[i, i] = 1.0
+
+
+@compiled
+def _factorised_in_place(matrix: Lanes, factors: Factors) -> bool:
+    """Eliminate with the pivots as they stand, by four rows at once; false if digits are lost."""
+    lower, upper, inverse, work = factors.lower, factors.upper, factors.inverse, factors.work
+    width, total = inverse.size, 0.0
+    _copy(matrix, factors)
+    factors.order[0] = NONE
+    for k in range(0, width, QUAD):
+        # Four pivots, and what is right of them in their rows.
+        k1, k2, k3, onward = k + 1, k + 2, k + 3, k + QUAD
+        u01, u02, u03 = work[k, k1], work[k, k2], work[k, k3]
+        p0 = 1 / work[k, k]
+        l10, l20, l30 = work[k1, k] * p0, work[k2, k] * p0, work[k3, k] * p0
+        p1 = 1 / (work[k1, k1] - l10 * u01)
+        u12, u13 = work[k1, k2] - l10 * u02, work[k1, k3] - l10 * u03
+        l21, l31 = (work[k2, k1] - l20 * u01) * p1, (work[k3, k1] - l30 * u01) * p1
+        p2 = 1 / (work[k2, k2] - l20 * u02 - l21 * u12)
+        u23 = work[k2, k3] - l20 * u03 - l21 * u13
+        l32 = (work[k3, k2] - l30 * u02 - l31 * u12) * p2
+        p3 = 1 / (work[k3, k3] - l30 * u03 - l31 * u13 - l32 * u23)
+        inverse[k], inverse[k1], inverse[k2], inverse[k3] = p0, p1, p2, p3
+        lower[k, k1], lower[k, k2], lower[k, k3] = l10, l20, l30
+        lower[k1, k2], lower[k1, k3], lower[k2, k3] = l21, l31, l32
+        upper[k1, k], upper[k2, k], upper[k3, k] = u01, u02, u03
+        upper[k2, k1], upper[k3, k1], upper[k3, k2] = u12, u13, u23
+        total += l10 * l10 + l20 * l20 + l30 * l30 + l21 * l21 + l31 * l31 + l32 * l32
+        less(work, k1, 0, work, k, l10, onward, width)
+        less_rows(work, k2, 0, work, (k, k1), (l20, l21), onward, width)
+        less_rows(work, k3, 0, work, (k, k1, k2), (l30, l31, l32), onward, width)
+        # Rows below.
+        for i in range(onward, width):
+            upper[i, k], upper[i, k1] = work[k, i], work[k1, i]
+            upper[i, k2], upper[i, k3] = work[k2, i], work[k3, i]
+            a = work[i, k] * p0
+            b = (work[i, k1] - a * u01) * p1
+            c = (work[i, k2] - a * u02 - b * u12) * p2
+            d = (work[i, k3] - a * u03 - b * u13 - c * u23) * p3
+            lower[k, i], lower[k1, i], lower[k2, i], lower[k3, i] = a, b, c, d
+            total += (a * a + b * b) + (c * c + d * d)
+            less_rows(work, i, 0, work, (k, k1, k2, k3), (a, b, c, d), onward, width)
+    return total < MULTIPLIERS
+
+
+@compiled
+def _factorised_with_swaps(matrix: Lanes, factors: Factors) -> bool:
+    """Eliminate with partial pivoting; false if the matrix is singular."""
+    lower, upper, work = factors.lower, factors.upper, factors.work
+    size, width = factors.order.size, factors.inverse.size
+    _copy(matrix, factors)
+    for i in range(width):
+        factors.inverse[i] = 0.0
+        for j in range(width):
+            lower[i, j] = upper[i, j] = 0.0
+    for k in range(size):
+        # Pivot: the largest element of the column.
+        best, largest = k, 0.0
+        for i in range(k, size):
+            if abs(work[i, k]) > largest:
+                best, largest = i, abs(work[i, k])
+        if not 0 < largest < math.inf:
+            return False
+        factors.order[k] = best
+        for j in range(size):
+            work[k, j], work[best, j] = work[best, j], work[k, j]
             lower[j, k], lower[j, best] = lower[j, best], lower[j, k]
-    factors.inverse[k] = 1 / matrix[k, k]
-    for i in range(k):
-        upper[k, i] = matrix[i, k]
+        # Eliminate below.
+        factors.inverse[k] = 1 / work[k, k]
+        for i in range(k):
+            upper[k, i] = work[i, k]
+        for i in range(k + 1, size):
+            lower[k, i] = work[i, k] * factors.inverse[k]
+            less(work, i, 0, work, k, lower[k, i], (k + 1) // QUAD * QUAD, width)
     return True
 
 
@@ -99,9 +145,10 @@ def substitute(factors: Factors, values: Lanes) -> None:
     size, width = factors.order.size, inverse.size
     for k in range(size, width):
         values[k] = 0.0
-    for k in range(size):
-        best = int(factors.order[k])
-        values[k], values[best] = values[best], values[k]
+    if factors.order[0] != NONE:
+        for k in range(size):
+            best = int(factors.order[k])
+            values[k], values[best] = values[best], values[k]
     # Forward, then back substitution.
     for k in range(0, width, QUAD):
         k1, k2, k3 = k + 1, k + 2, k + 3
@@ -110,7 +157,7 @@ def substitute(factors: Factors, values: Lanes) -> None:
         c = values[k2] - a * lower[k, k2] - b * lower[k1, k2]
         d = values[k3] - a * lower[k, k3] - b * lower[k1, k3] - c * lower[k2, k3]
         values[k1], values[k2], values[k3] = b, c, d
-        less_rows(values, 0, lower, (k, k1, k2, k3), (a, b, c, d), k + QUAD, width)
+        less_rows(values, 0, 0, lower, (k, k1, k2, k3), (a, b, c, d), k + QUAD, width)
     for k in range(width - QUAD, -1, -QUAD):
         k1, k2, k3 = k + 1, k + 2, k + 3
         d = values[k3] * inverse[k3]
@@ -118,14 +165,14 @@ def substitute(factors: Factors, values: Lanes) -> None:
         b = (values[k1] - d * upper[k3, k1] - c * upper[k2, k1]) * inverse[k1]
         a = (values[k] - d * upper[k3, k] - c * upper[k2, k] - b * upper[k1, k]) * inverse[k]
         values[k], values[k1], values[k2], values[k3] = a, b, c, d
-        less_rows(values, 0, upper, (k3, k2, k1, k), (d, c, b, a), 0, k)
+        less_rows(values, 0, 0, upper, (k3, k2, k1, k), (d, c, b, a), 0, k)
 
 
 @compiled
 def substitute_all(factors: Factors, right: Lanes, width: int) -> None:
     """Solve for the first `width` columns of `right`, whole quads, which become the solutions."""
     size, lower, upper = factors.order.size, factors.lower, factors.upper
-    for k in range(size):
+    for k in range(size if factors.order[0] != NONE else 0):
         best = int(factors.order[k])
         if best != k:
             for c in range(width):
@@ -135,14 +182,14 @@ def substitute_all(factors: Factors, right: Lanes, width: int) -> None:
         k = j + 1
         less(right, k, 0, right, j, lower[j, k], 0, width)
         for i in range(k + 1, size):
-            less_rows(right, i, right, (j, k), (lower[j, i], lower[k, i]), 0, width)
+            less_rows(right, i, 0, right, (j, k), (lower[j, i], lower[k, i]), 0, width)
     for k in range(size - 1, -1, -2):
         j = k - 1
         for c in range(width):
             right[k, c] *= factors.inverse[k]
             right[j, c] = (right[j, c] - upper[k, j] * right[k, c]) * factors.inverse[j]
         for i in range(j):
-            less_rows(right, i, right, (k, j), (upper[k, i], upper[j, i]), 0, width)
+            less_rows(right, i, 0, right, (k, j), (upper[k, i], upper[j, i]), 0, width)
 
 
 @compiled

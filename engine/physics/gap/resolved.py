@@ -311,7 +311,8 @@ def across_of(*, grid: HalfGap) -> Across:
     pairs = [_padded(m) for matrix in matrices for m in (matrix, matrix.T)]
     distance = 1 - grid.nodes
     lengths = mixing_length(wall_distance=distance)
-    plain = (grid.weights, grid.middle, distance, lengths)
+    rows = _padded(np.vstack([grid.slope, grid.weights, grid.integral, grid.second]))
+    plain = (grid.weights, grid.middle, distance, lengths, rows)
     return Across(*pairs, *map(np.ascontiguousarray, plain))
 
 

@@ -13,74 +13,23 @@ A station has the unknowns of a step, then pressure over that at the rim.
 """
 
 import math
-from typing import NamedTuple
-
-import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, less, less_rows, sum_rows, whole_quads, whole_spans
+from engine.physics.compiled import compiled, less, whole_quads
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.elimination_kernel import factorise, substitute, substitute_all
-from engine.physics.gap.resolved_room_kernel import (
-    FLUX_SLOPE,
-    OLD_ANGULAR,
-    OLD_FLUX,
-    OLD_MOMENTUM,
-    REVERSE,
-    SWIRL_SLOPE,
-    Across,
-    Rim,
-    Room,
-    Step,
-)
-from engine.physics.gap.resolved_step_kernel import equations, slopes, state_at, thermal, upwind
+from engine.physics.gap.resolved_pull_kernel import Whole, pull_columns, pull_known
+from engine.physics.gap.resolved_room_kernel import REVERSE, Across, Rim, Room, Step
+from engine.physics.gap.resolved_step_kernel import equations, slopes, thermal
 from engine.physics.gap.resolved_sweep_kernel import (
     BEHIND,
-    TURNING,
     drag_at,
     extrapolated,
-    least_flux,
     length_and_ratio,
     look_ahead,
     look_back,
     share_by_side,
 )
-
-
-class Whole(NamedTuple):
-    """Work space for a whole march; rows of columns are padded to whole spans.
-
-    The *turned* values of a station are flux and swirl at the nodes that flow outward anywhere.
-    """
-
-    residual: Lanes
-    change: Lanes
-    start: Lanes  # trail before a change
-    turned: Lanes  # nodes that flow outward anywhere
-    answers: Lanes  # (station, value, column): change, then by turned values one and two ahead
-    behind: Lanes  # the same of three stations behind, by those here and one ahead
-    right: Lanes  # right-hand sides of a station
-    pull: Lanes  # what the stations behind do to it
-    fed: Lanes  # known part of the derivative of the flux
-    passed: Lanes  # a row on its way
-
-
-@compiled
-def whole_for(n_steps: int, n: int) -> Whole:
-    """Allocate work space for n interior nodes."""
-    size, width = 2 * n + 3, whole_spans(4 * n + 1)
-    return Whole(
-        np.zeros(n_steps * size),
-        np.zeros(n_steps * size),
-        np.zeros((n_steps + 1, 2 * n + 7)),
-        np.zeros(n),
-        np.zeros((n_steps + 1, size, width)),
-        np.zeros((BEHIND, size, width)),
-        np.zeros((size, width)),
-        np.zeros((size, width)),
-        np.zeros((n, width)),
-        np.zeros((1, width)),
-    )
 
 
 @compiled
@@ -98,16 +47,6 @@ def station(
     drag = drag_at(record, rim, extrapolated(trail, k, p), extrapolated(trail, k, p + 1), ratio)
     trail[k, 2 * n + 5], trail[k, 2 * n + 6] = drag, ratio
     return Step(ratio, rate, drag, ahead_rate, True, behind)
-
-
-@compiled
-def _weights(k: int, rate: float) -> tuple[float, float, float]:
-    """Weights of the three stations behind in a derivative at station k."""
-    if k == 1:
-        return rate, 0.0, 0.0
-    if k == 2:
-        return rate * 4 / 3, -rate / 3, 0.0
-    return rate * 18 / 11, rate * -9 / 11, rate * 2 / 11
 
 
 @compiled
@@ -174,39 +113,53 @@ def changes_of_all(
     """
     n, last, total = across.weights.size, trail.shape[0] - 1, 0.0
     count, begins, ends = _list_turned(n, trail, whole)
+    for lag in range(BEHIND):
+        for i in range(2 * n + 3):
+            whole.known[lag, i] = 0.0
     for k in range(1, last + 1):
         step, squares = _residual_at(record, rim, across, trail, k, whole, room)
         total += squares
         slopes(record, rim, across, step, trail[k], room)
         # Nothing before the first turned node, nor behind the last, looks ahead.
-        width = 4 * count + 1 if begins <= k <= ends + 2 else 1
+        if not begins <= k <= ends + 2:
+            onward = pull_known(record, rim, across, step, trail, k, whole, room)
+            if not factorise(room.matrix, room.factors):
+                return False, math.nan
+            substitute(room.factors, room.residual)
+            _keep_known(rim, step, n, k, onward, whole, room)
+            continue
+        width = 4 * count + 1
         if k == begins:
-            for lag in range(BEHIND):
-                for i in range(2 * n + 3):
-                    for c in range(1, width):
-                        whole.behind[lag, i, c] = 0.0
-        _pull(record, rim, across, step, trail, k, width, whole, room)
-        _set_up(trail[k], step, k, last, count, width, whole, room)
+            _begin_columns(n, width, whole)
+        pull_columns(record, rim, across, step, trail, k, width, whole, room)
+        _set_up(trail[k], step, k, last, count, whole, room)
         if not factorise(room.matrix, room.factors):
             return False, math.nan
-        _solve(width, whole, room)
+        substitute_all(room.factors, whole.right, whole_quads(width))
         _keep(rim, step, n, k, count, width, whole)
     _fill_in(n, last, count, begins, ends, whole)
     return True, math.sqrt(total / whole.residual.size)
 
 
 @compiled
+def _begin_columns(n: int, width: int, whole: Whole) -> None:
+    """Prepare the stations behind the first that has columns of turned values."""
+    for lag in range(BEHIND):
+        for i in range(2 * n + 3):
+            whole.behind[lag, i, 0] = whole.known[lag, i]
+            for c in range(1, width):
+                whole.behind[lag, i, c] = 0.0
+
+
+@compiled
 def _set_up(
-    state: Lanes, step: Step, k: int, last: int, count: int, width: int, whole: Whole, room: Room
+    state: Lanes, step: Step, k: int, last: int, count: int, whole: Whole, room: Room
 ) -> None:
     """Set up the right-hand sides of a station; its turned values behind go to its matrix."""
     n, half, right, pull = (state.size - 7) // 2, 2 * count, whole.right, whole.pull
     at = (k - 1) * (2 * n + 3)
     for i in range(2 * n + 2):
         right[i, 0] = whole.residual[at + i] - pull[i, 0]
-    if width == 1:
-        return
-    for i in range(2 * n + 2):
         for c in range(half):
             right[i, 1 + c] = -pull[i, 1 + half + c]
             right[i, 1 + half + c] = 0.0
@@ -215,20 +168,6 @@ def _set_up(
             room.matrix[i, j] += pull[i, 1 + q]
             room.matrix[i, n + j] += pull[i, 1 + count + q]
     _look_ahead(step, state, k, last, count, whole, room)
-
-
-@compiled
-def _solve(width: int, whole: Whole, room: Room) -> None:
-    """Solve the factorised system of a station for all its right-hand sides."""
-    right = whole.right
-    if width > 1:
-        substitute_all(room.factors, right, whole_quads(width))
-        return
-    for i in range(room.factors.order.size):
-        room.residual[i] = right[i, 0]
-    substitute(room.factors, room.residual)
-    for i in range(room.factors.order.size):
-        right[i, 0] = room.residual[i]
 
 
 @compiled
@@ -250,89 +189,18 @@ def _look_ahead(
 
 
 @compiled
-def _pull(
-    record: FluidRecord,
-    rim: Rim,
-    across: Across,
-    step: Step,
-    trail: Lanes,
-    k: int,
-    width: int,
-    whole: Whole,
-    room: Room,
+def _keep_known(
+    rim: Rim, step: Step, n: int, k: int, of_pressure: float, whole: Whole, room: Room
 ) -> None:
-    """Calculate what changes of the stations behind do to a station, a column for each of theirs.
-
-    Adds to its matrix what the share `REVERSE` does, which changes with the least flux.
-    """
-    n, state, nodes = across.weights.size, trail[k], room.nodes
-    pull, fed, columns = whole.pull, whole.fed, whole_quads(width)
-    weights, density = _weights(k, step.rate), state[2 * n + 1]
-    fetched = min(BEHIND, k - 1)
-    for i in range(2 * n + 3):
-        for c in range(columns):
-            pull[i, c] = 0.0
-    for j in range(n):
-        for c in range(columns):
-            fed[j, c] = 0.0
-    # Single values: density, which acts on the flux, and pressure.
-    pressure, enthalpy = thermal(rim, across, step, state)
-    by_pressure = state_at(record, pressure, enthalpy)[1] * rim.pressure / rim.density
-    for lag in range(1, fetched + 1):
-        weight = weights[0] if lag == 1 else (weights[1] if lag == 2 else weights[2])
-        old, source = trail[k - lag], whole.behind[(k - lag) % BEHIND]
-        p, part = 2 * n + 2, weight / step.rate
-        less(pull, p - 1, 0, source, p, by_pressure * part, 0, columns)
-        less(pull, p, 0, source, p, -part, 0, columns)
-        # Each node by itself.
-        for i in range(n):
-            flux, swirl, back = state[i], state[n + i], nodes[REVERSE, i]
-            here, upwind_only = weight * (1 - back), weight * back * max(flux, 0.0)
-            flux_by_flux = here * (flux - 2 * old[i]) - upwind_only
-            swirl_by_flux = here * (swirl - old[n + i])
-            swirl_by_swirl = -here * old[i] - upwind_only
-            least, place = least_flux(trail, k, i)
-            if place == lag and 0 < least < TURNING:
-                of_flux, of_swirl = _share_changes(step, state, n, i, nodes)
-                flux_by_flux -= of_flux
-                swirl_by_flux -= of_swirl
-            by_density = flux * flux * weight / density
-            less(fed, i, 0, source, i, -weight, 0, columns)
-            shares = -flux_by_flux, -by_density
-            less_rows(pull, i, source, (i, 2 * n + 1), shares, 0, columns)
-            shares = -swirl_by_flux, -swirl_by_swirl
-            less_rows(pull, n + i, source, (i, n + i), shares, 0, columns)
-    _pull_by_drift(across, step, trail, k, width, whole, room)
-
-
-@compiled
-def _pull_by_drift(
-    across: Across, step: Step, trail: Lanes, k: int, width: int, whole: Whole, room: Room
-) -> None:
-    """Add the drift, which follows the flux of all nodes behind, and the share `REVERSE` here."""
-    n, state, nodes = across.weights.size, trail[k], room.nodes
-    pull, drift, matrix = whole.pull, whole.passed, room.matrix
-    columns = whole_quads(width)
-    for i in range(n):
-        sum_rows(whole.fed, across.integral, i, 0, n, drift, 0, whole_spans(width))
-        less(pull, i, 0, drift, 0, -nodes[FLUX_SLOPE, i + 1], 0, columns)
-        less(pull, n + i, 0, drift, 0, -nodes[SWIRL_SLOPE, i + 1], 0, columns)
-        least, place = least_flux(trail, k, i)
-        if place == 0 and 0 < least < TURNING:
-            to_flux, to_swirl = _share_changes(step, state, n, i, nodes)
-            matrix[i, i] -= to_flux
-            matrix[n + i, i] -= to_swirl
-
-
-@compiled
-def _share_changes(step: Step, state: Lanes, n: int, i: int, nodes: Lanes) -> tuple[float, float]:
-    """Fall of both residuals at a node with the least flux, which sets the share `REVERSE`."""
-    flux, swirl = state[i], state[n + i]
-    pace, known_flux, known_swirl = upwind(step, flux, nodes, i)
-    conserved = flux * nodes[OLD_FLUX, i] - nodes[OLD_MOMENTUM, i]
-    of_flux = (flux * (pace * flux + known_flux) - conserved) / TURNING
-    conserved = swirl * nodes[OLD_FLUX, i] - nodes[OLD_ANGULAR, i]
-    return of_flux, (flux * (pace * swirl + known_swirl) - conserved) / TURNING
+    """Keep the change of station k, in `room.residual`, where nothing looks ahead."""
+    at, p, own, found = (k - 1) * (2 * n + 3), 2 * n + 2, whole.known[k % BEHIND], room.residual
+    push = rim.radial_speed * rim.radial_speed * rim.density / (rim.pressure * step.rate)
+    by_density = rim.way * push * step.ratio * rim.spin * rim.spin
+    for i in range(p):
+        own[i] = whole.change[at + i] = found[i]
+    own[p] = push * found[2 * n] - by_density * found[2 * n + 1]
+    own[p] += whole.residual[at + p] + of_pressure
+    whole.change[at + p] = own[p]
 
 
 @compiled
@@ -348,19 +216,22 @@ def _keep(rim: Rim, step: Step, n: int, k: int, count: int, width: int, whole: W
     p, pull = 2 * n + 2, whole.pull[2 * n + 2]
     for c in range(width):
         answer[p, c] = push * answer[2 * n, c] - by_density * answer[2 * n + 1, c]
-    answer[p, 0] += whole.residual[(k - 1) * (2 * n + 3) + p] + pull[0]
-    if width > 1:
-        for c in range(half):
-            answer[p, 1 + c] += pull[1 + half + c]
-        for q in range(half):
-            row = _row(n, q, count, whole)
-            less(answer, p, 0, answer, row, -pull[1 + q], 0, whole_quads(width))
-    if width > 1:
-        _pass_on(n, k, count, width, whole)
+    at = (k - 1) * (2 * n + 3)
+    answer[p, 0] += whole.residual[at + p] + pull[0]
+    for c in range(half):
+        answer[p, 1 + c] += pull[1 + half + c]
+    for q in range(half):
+        row = _row(n, q, count, whole)
+        less(answer, p, 0, answer, row, -pull[1 + q], 0, whole_quads(width))
+    _pass_on(n, k, count, width, whole)
     own = whole.behind[k % BEHIND]
     for i in range(2 * n + 3):
+        whole.change[at + i] = answer[i, 0]
         for c in range(width):
             own[i, c] = answer[i, c]
+    for lag in range(BEHIND):
+        for i in range(2 * n + 3):
+            whole.known[lag, i] = whole.behind[lag, i, 0]
 
 
 @compiled
@@ -388,14 +259,10 @@ def _row(n: int, q: int, count: int, whole: Whole) -> int:
 
 @compiled
 def _fill_in(n: int, last: int, count: int, begins: int, ends: int, whole: Whole) -> None:
-    """Fill in the changes of all stations from the bore back to the rim."""
+    """Add what follows from turned values ahead to the changes, from the bore back to the rim."""
     size, half = 2 * n + 3, 2 * count
-    for k in range(last, 0, -1):
+    for k in range(min(ends, last), begins - 1, -1):
         at, answer = (k - 1) * size, whole.answers[k]
-        for i in range(size):
-            whole.change[at + i] = answer[i, 0]
-        if not begins <= k <= ends:
-            continue
         for lead in range(1, min(2, last - k) + 1):
             for q in range(half):
                 row = _row(n, q, count, whole)

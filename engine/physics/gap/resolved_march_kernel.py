@@ -5,8 +5,8 @@ import math
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled, entry
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.gap.resolved_change_kernel import Whole, whole_for
 from engine.physics.gap.resolved_exit_kernel import exit_of, write_resolved
+from engine.physics.gap.resolved_pull_kernel import Whole, whole_for
 from engine.physics.gap.resolved_room_kernel import Across, Rim, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import (
     AGAIN,

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled
-from engine.physics.gap.resolved_change_kernel import Whole, whole_for
+from engine.physics.gap.resolved_pull_kernel import Whole, whole_for
 from engine.physics.gap.resolved_room_kernel import Across, Room, room_for
 from engine.physics.gap.resolved_sweep_kernel import trail_for
 

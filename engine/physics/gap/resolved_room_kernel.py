@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, whole_quads, whole_spans
+from engine.physics.compiled import compiled, whole_spans
 from engine.physics.gap.elimination_kernel import Factors, factors_for
 
 TINY = 1e-30
@@ -33,6 +33,7 @@ class Across(NamedTuple):
     middle: Lanes
     wall_distance: Lanes
     mixing_length: Lanes
+    rows: Lanes  # those of `slope`, then `weights`, then those of `integral` and of `second`
 
 
 class Rim(NamedTuple):
@@ -77,6 +78,8 @@ class Room(NamedTuple):
     matrix: Lanes
     residual: Lanes
     factors: Factors
+    along_by: Lanes  # derivatives of the stress at each node along the flow with the unknowns
+    around_by: Lanes  # the same around the shaft
 
 
 OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
@@ -84,23 +87,25 @@ OLD_FLUX, OLD_MOMENTUM, OLD_ANGULAR = 0, 1, 2
 REVERSE, AHEAD_FLUX, AHEAD_SWIRL = 3, 4, 5
 """Share of the bore side where fluid moves outward, and known parts of its derivatives there."""
 DRIFT, FLUX_SLOPE, SWIRL_SLOPE, FLUX_CURVE, SWIRL_CURVE = 6, 7, 8, 9, 10
-"""Drift, and first and second derivatives across the gap."""
+"""Drift, first derivatives across the gap, and second ones or the divergence of the stress."""
 ALONG, AROUND, EDDY, FULL, SENSITIVITY, PASSING = 11, 12, 13, 14, 15, 16
 """Of the eddies, see `_eddies`; `PASSING` is scratch."""
 OLD_SWIRL = 17
 """Known part of the derivative of the swirl."""
-STRESS, TORN, TORN_BY_SWIRL, TORN_BY_DENSITY, STRAIGHT, TURNED, CROSSED = range(18, 25)
-"""Eddy stress at each node, its divergence, and what they follow: scratch."""
-N_ROWS = 25
+STRESS = 18
+"""Stress at each node: scratch."""
+N_ROWS = 19
 
 
 @compiled
 def room_for(n: int) -> Room:
     """Allocate work space for n interior nodes."""
-    size, width = 2 * n + 2, whole_quads(n + 2 + whole_quads(n))
+    size, width = 2 * n + 2, whole_spans(2 * n + 2)
     return Room(
         np.zeros((N_ROWS, whole_spans(n + 1))),
         np.zeros((size, width)),
         np.zeros(width),
         factors_for(size),
+        np.zeros((n + 1, width)),
+        np.zeros((n + 1, width)),
     )

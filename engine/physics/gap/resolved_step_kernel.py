@@ -29,7 +29,15 @@ A derivative with t is `rate` times the unknown less a known part from the steps
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads, whole_spans
+from engine.physics.compiled import (
+    compiled,
+    inlined,
+    less,
+    less_rows,
+    sum_rows,
+    whole_quads,
+    whole_spans,
+)
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
 from engine.physics.gap.elimination_kernel import (
@@ -37,7 +45,7 @@ from engine.physics.gap.elimination_kernel import (
     factorise,
     substitute,
 )
-from engine.physics.gap.resolved_eddies_kernel import eddies, slopes_of_eddies
+from engine.physics.gap.resolved_eddies_kernel import eddies, slopes_of_stresses
 from engine.physics.gap.resolved_room_kernel import (
     AHEAD_FLUX,
     AHEAD_SWIRL,
@@ -54,7 +62,6 @@ from engine.physics.gap.resolved_room_kernel import (
     STRESS,
     SWIRL_CURVE,
     SWIRL_SLOPE,
-    TORN,
     Across,
     Rim,
     Room,
@@ -134,11 +141,22 @@ def equations(
     inside, all_nodes = whole_spans(n), whole_spans(n + 1)
     sum_rows(across.slope_t, state, 0, 0, n, nodes, FLUX_SLOPE, all_nodes)
     sum_rows(across.slope_t, state, 0, n, n, nodes, SWIRL_SLOPE, all_nodes)
-    sum_rows(across.second_t, state, 0, 0, n, nodes, FLUX_CURVE, inside)
-    sum_rows(across.second_t, state, 0, n, n, nodes, SWIRL_CURVE, inside)
     for j in range(n):
         nodes[PASSING, j] = nodes[OLD_FLUX, j] - rate * state[j]
     sum_rows(across.integral_t, nodes, PASSING, 0, n, nodes, DRIFT, inside)
+    # Laminar friction, or with turbulence the divergence of all stresses.
+    weight, _ = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
+    if weight > 0:
+        viscous = 1.0
+        eddies(rim, across, weight, state, room)
+        for slope, curve in ((FLUX_SLOPE, FLUX_CURVE), (SWIRL_SLOPE, SWIRL_CURVE)):
+            for k in range(n + 1):
+                nodes[STRESS, k] = (step.drag + nodes[EDDY, k]) * nodes[slope, k]
+            sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, curve, inside)
+    else:
+        viscous = step.drag
+        sum_rows(across.second_t, state, 0, 0, n, nodes, FLUX_CURVE, inside)
+        sum_rows(across.second_t, state, 0, n, n, nodes, SWIRL_CURVE, inside)
     widening = rim.way / ratio - rate + step.old.density / density
     # Radial and angular momentum at each node, eqs. (1) and (2), and the mean flux.
     mean = 0.0
@@ -158,7 +176,7 @@ def equations(
             flux_term
             + drift * nodes[FLUX_SLOPE, j + 1]
             + flux * flux * widening
-            - step.drag * nodes[FLUX_CURVE, j]
+            - viscous * nodes[FLUX_CURVE, j]
             + density * density * turning
             + density * ratio * ratio * forcing
         )
@@ -166,7 +184,7 @@ def equations(
             swirl_term
             + drift * nodes[SWIRL_SLOPE, j + 1]
             - rim.way * 2 * ratio * spin * flux
-            - step.drag * nodes[SWIRL_CURVE, j]
+            - viscous * nodes[SWIRL_CURVE, j]
         )
         mean += across.weights[j] * flux
     # Mean flux, eq. (3), and density, eq. (4).
@@ -174,16 +192,6 @@ def equations(
     pressure, enthalpy = thermal(rim, across, step, state)
     there = state_at(record, pressure, enthalpy)[0]
     residual[2 * n + 1] = density - there / rim.density
-    # Turbulence: divergence of the eddy stresses.
-    weight, _ = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
-    if weight > 0:
-        eddies(rim, across, weight, state, room)
-        for first, slope in ((0, FLUX_SLOPE), (n, SWIRL_SLOPE)):
-            for k in range(n + 1):
-                nodes[STRESS, k] = nodes[EDDY, k] * nodes[slope, k]
-            sum_rows(across.divergence_t, nodes, STRESS, 0, n + 1, nodes, TORN, inside)
-            for j in range(n):
-                residual[first + j] -= nodes[TORN, j]
 
 
 @compiled
@@ -196,17 +204,21 @@ def slopes(
     forcing, density, old_density = state[2 * n], state[2 * n + 1], step.old.density
     inside = whole_quads(n)
     widening = rim.way / ratio - rate + old_density / density
+    weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
+    if weight > 0:
+        slopes_of_stresses(across, step.drag, by_reynolds, state, room)
+    else:
+        _slopes_of_friction(across, step.drag, jacobian)
     # Rows of eq. (1), `upper`, and of eq. (2), `lower`.
     for i in range(n):
-        # Drift and laminar friction: full rows.
+        # Drift: full rows.
         flux, swirl, drift = state[i], state[n + i], nodes[DRIFT, i]
         upper, lower = jacobian[i], jacobian[n + i]
-        for j in range(jacobian.shape[1]):
-            upper[j] = lower[j] = 0.0
-        for row, first, slope in ((i, 0, FLUX_SLOPE), (n + i, n, SWIRL_SLOPE)):
-            less(jacobian, row, first, across.slope, i + 1, -drift, 0, inside)
-            less(jacobian, row, first, across.second, i, step.drag, 0, inside)
-            less(jacobian, row, 0, across.integral, i, rate * nodes[slope, i + 1], 0, inside)
+        whole, by_drift = (i + 1, n + 2 + i), rate * nodes[FLUX_SLOPE, i + 1]
+        less_rows(jacobian, i, 0, across.rows, whole, (-drift, by_drift), 0, inside)
+        less(jacobian, n + i, n, across.rows, i + 1, -drift, 0, inside)
+        by_drift = rate * nodes[SWIRL_SLOPE, i + 1]
+        less(jacobian, n + i, 0, across.rows, n + 2 + i, by_drift, 0, inside)
         # Convection along the march, from behind or from the bore side.
         back = nodes[REVERSE, i]
         by_flux = by_swirl = nodes[OLD_FLUX, i]
@@ -221,18 +233,25 @@ def slopes(
         upper[i] += by_flux + 2 * flux * widening
         upper[n + i] += rim.way * density * density * (2 * swirl / ratio + 2 * spin * ratio)
         lower[i] -= rim.way * 2 * ratio * spin
-        upper[2 * n] = density * ratio * ratio
-        upper[2 * n + 1] = (
+        upper[2 * n] += density * ratio * ratio
+        upper[2 * n + 1] += (
             2 * density * turning
             + ratio * ratio * forcing
             - flux * flux * old_density / (density * density)
         )
-        lower[2 * n] = lower[2 * n + 1] = 0.0
-    # Rows of eqs. (3) and (4); then turbulence.
+    # Rows of eqs. (3) and (4).
     _slopes_of_density(record, rim, across, step, state, jacobian)
-    weight, by_reynolds = weight_and_slope(gap_reynolds(rim, across, state) / rim.transition)
-    if weight > 0:
-        slopes_of_eddies(across, by_reynolds, state, room)
+
+
+@compiled
+def _slopes_of_friction(across: Across, drag: float, jacobian: Lanes) -> None:
+    """Set the rows of eqs. (1) and (2) to laminar friction."""
+    n = across.weights.size
+    for i in range(n):
+        for j in range(jacobian.shape[1]):
+            jacobian[i, j] = jacobian[n + i, j] = 0.0
+        less(jacobian, i, 0, across.second, i, drag, 0, whole_quads(n))
+        less(jacobian, n + i, n, across.second, i, drag, 0, whole_quads(n))
 
 
 @compiled

@@ -10,8 +10,9 @@ import math
 from engine.physics.arrays import Lanes
 from engine.physics.compiled import compiled
 from engine.physics.fluids.fluid import FluidRecord
-from engine.physics.gap.resolved_change_kernel import Whole, changes_of_all, remainder, station
+from engine.physics.gap.resolved_change_kernel import changes_of_all, remainder, station
 from engine.physics.gap.resolved_exit_kernel import LOST_BY_CHOKING
+from engine.physics.gap.resolved_pull_kernel import Whole
 from engine.physics.gap.resolved_room_kernel import Across, Rim, Room
 from engine.physics.gap.resolved_step_kernel import LEAST_SWIRL, enthalpy_of, state_at
 from engine.physics.gap.resolved_sweep_kernel import (
