@@ -1,4 +1,9 @@
-"""Functions that only compiled functions call: written for LLVM, and optimised in their callers.
+"""How functions are compiled that other compiled functions call.
+
+A *part* is written for LLVM, and optimised in each entry or shared function that calls it. A
+*shared* function is optimised and made into machine code by itself, once. A caller's code holds its
+name alone; names are resolved where all code of a process lies, in LLVM's engine. So the name is
+the same in every process, and a caller that is read from disk has its shared functions read before.
 
 Kernels need few of Numba's stages, and few of its liberties:
 
@@ -13,23 +18,27 @@ Kernels need few of Numba's stages, and few of its liberties:
   fifth.
 - A variable keeps one type. Numba would rename it wherever it is set anew, as it may change type,
   and LLVM does that once more. That saves a twentieth.
+- Numba times each call of LLVM for each function that waits for it. Nobody asks for these times.
+  Without them a tenth is saved.
 
 A stage that another version of Numba adds or names otherwise is run.
 """
 
 import ctypes
 import gc
+import hashlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from types import CodeType
 from typing import Any
 
 from llvmlite.binding import Linkage, parse_assembly
 from numba import types
-from numba.core import ir
+from numba.core import event, ir
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import Compiler
 from numba.core.compiler_machinery import FunctionPass, PassManager, register_pass
+from numba.core.serialize import dumps
 from numba.core.typed_passes import NopythonTypeInference
 
 ENVIRONMENT = "_ZN08NumbaEnv"
@@ -84,9 +93,9 @@ class Parts(JITCodeLibrary):  # type: ignore[misc]
         self._finalized = True
 
     def get_pointer_to_function(self, _name: str) -> int:
-        """Give what Python would call. It looks for a function there and raises TypeError."""
+        """Give what Python would call."""
         self._ensure_finalized()
-        return ctypes.cast(ctypes.pythonapi.PyObject_Call, ctypes.c_void_p).value or 0
+        return no_function()
 
     def _get_module_for_linking(self) -> Any:
         """Code of this function and of all that it calls, each once."""
@@ -112,6 +121,29 @@ class Parts(JITCodeLibrary):  # type: ignore[misc]
         for library in self._linking_libraries:
             found |= library._below() if isinstance(library, Parts) else {library: None}
         return found
+
+
+class Shared(JITCodeLibrary):  # type: ignore[misc]
+    """Machine code of a function that compiled functions call by its name."""
+
+    _shared_module: Any
+
+    def get_pointer_to_function(self, _name: str) -> int:
+        """Give what Python would call."""
+        self._ensure_finalized()
+        return no_function()
+
+    def _get_module_for_linking(self) -> Any:
+        """Nothing: the caller's code names the function already."""
+        if self._shared_module is None:
+            self._ensure_finalized()
+            self._shared_module = parse_assembly(str(self._codegen._create_empty_module(self.name)))
+        return self._shared_module
+
+
+def no_function() -> int:
+    """Give the place of what looks for a function in what was called, and raises TypeError."""
+    return ctypes.cast(ctypes.pythonapi.PyObject_Call, ctypes.c_void_p).value or 0
 
 
 @register_pass(mutates_CFG=False, analysis_only=True)
@@ -171,13 +203,57 @@ class PartCompiler(Compiler):  # type: ignore[misc]
         return [lean]
 
 
+class SharedCompiler(PartCompiler):
+    """Stages of compiling a function that compiled functions call by its name."""
+
+    def compile_extra(self, func: Any) -> Any:
+        """Compile into machine code that is kept."""
+        self.state.library = Shared(self.state.targetctx.codegen(), func.__qualname__)
+        self.state.library.enable_object_caching()
+        with _quickly():
+            return Compiler.compile_extra(self, func)
+
+    def define_pipelines(self) -> list[Any]:
+        """Give the stages, once the function has a name that is the same in every process."""
+        identity = self.state.func_id
+        identity.unique_id = content_of(identity.func)
+        identity.unique_name = f"{identity.func_qualname}${identity.unique_id}"
+        return super().define_pipelines()
+
+
+def content_of(function: Any) -> str:
+    """Tell functions of one module and name apart by what they do."""
+    cells = tuple(cell.cell_contents for cell in function.__closure__ or ())
+    code = function.__code__
+    digest = hashlib.sha256(code.co_code + repr((code.co_firstlineno, code.co_names)).encode())
+    digest.update(dumps(cells) if cells else b"")
+    return digest.hexdigest()[:16]
+
+
 class EntryCompiler(Compiler):  # type: ignore[misc]
     """Stages of compiling a function that Python calls, and meanwhile all that it calls."""
 
     def compile_extra(self, func: Any) -> Any:
         """Compile as Numba does, under its lock."""
-        with _uncollected(), _types_looked_up():
+        with _quickly():
             return super().compile_extra(func)
+
+
+_QUICKLY: list[bool] = []
+"""Marks a function under way."""
+
+
+@contextmanager
+def _quickly() -> Iterator[None]:
+    """Let Numba leave out what nobody needs, also in all functions that are called."""
+    with ExitStack() as until_done:
+        if not _QUICKLY:
+            until_done.enter_context(_uncollected())
+            until_done.enter_context(_types_looked_up())
+            until_done.enter_context(_untimed())
+            _QUICKLY.append(True)
+            until_done.callback(_QUICKLY.clear)
+        yield
 
 
 @contextmanager
@@ -190,6 +266,21 @@ def _uncollected() -> Iterator[None]:
     finally:
         if enabled:
             gc.enable()
+
+
+@contextmanager
+def _untimed() -> Iterator[None]:
+    """Let Numba time nothing."""
+
+    def nothing(*_given: Any, **_named: Any) -> None:
+        pass
+
+    starts, ends = event.start_event, event.end_event
+    event.start_event = event.end_event = nothing
+    try:
+        yield
+    finally:
+        event.start_event, event.end_event = starts, ends
 
 
 LOOKED_UP: dict[Any, Any] = {}

@@ -8,7 +8,7 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, inlined, line, put, table, take
+from engine.physics.compiled import PACK, compiled, inlined, line, put, shared, table, take
 from engine.physics.flow.nozzle_kernel import (
     JET_SPEED,
     MASS_FLOW,
@@ -97,7 +97,7 @@ class Search(NamedTuple):
     next: float  # rim pressure to try [Pa]
 
 
-@compiled
+@shared
 def arrivals(
     record: FluidRecord, given: Lanes, pressure: Lanes, found: Lanes, settled: float
 ) -> None:
@@ -163,7 +163,7 @@ def without_guess(found: Lanes) -> None:
         found[RING + SLOWEST, i] = found[RING + CORE_SPEED, i] = 0.0
 
 
-@compiled
+@shared
 def departures(
     record: FluidRecord,
     given: Lanes,

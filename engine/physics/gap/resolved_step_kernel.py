@@ -29,7 +29,15 @@ A derivative with t is `rate` times the unknown less a known part from the steps
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled, inlined, less, sum_rows, whole_quads, whole_spans
+from engine.physics.compiled import (
+    compiled,
+    inlined,
+    less,
+    shared,
+    sum_rows,
+    whole_quads,
+    whole_spans,
+)
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_state
 from engine.physics.gap.elimination_kernel import (
@@ -122,7 +130,7 @@ def upwind(step: Step, flux: float, nodes: Lanes, j: int) -> tuple[float, float,
     return step.ahead_rate, nodes[AHEAD_FLUX, j], nodes[AHEAD_SWIRL, j]
 
 
-@compiled
+@shared
 def equations(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
@@ -186,7 +194,7 @@ def equations(
                 residual[first + j] -= nodes[TORN, j]
 
 
-@compiled
+@shared
 def slopes(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
