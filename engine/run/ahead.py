@@ -3,8 +3,9 @@
 On a fresh installation a run would compile the averaged level, search, and only then compile the
 closer level, on one core. The second process begins at once, with properties of fluids, which the
 first needs as soon as it has read its study, and the averaged march, which the first needs later
-than what comes before the gaps. Then it goes on to the closer level. What one of them compiles, the other waits for (`machine_code`). All that comes of it lies in
-the folder of compiled code: if the second process fails, the first compiles what is missing.
+than what comes before the gaps. Then it goes on to the closer level. What one of them compiles, the
+other waits for (`machine_code`). All that comes of it lies in the folder of compiled code: if the
+second process fails, the first compiles what is missing.
 """
 
 import subprocess
