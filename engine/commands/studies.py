@@ -265,7 +265,7 @@ def _run_one(given: argparse.Namespace, path: Path) -> "tuple[int, Outcome]":
     from engine.study.reader import read_study
 
     console = terminal()
-    first = "First run here: the model is compiled, which takes a minute or more."
+    first = "First run here: the model is compiled, which takes half a minute or more."
     with (
         compiled_ahead(lambda: show_sentences(console, [first])) as closer_is_ready,
         progress_bar(console, read_study(path)) as progress,

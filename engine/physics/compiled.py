@@ -4,12 +4,12 @@ Most kernels work on a pack: `PACK` lanes side by side in the rows of a small ar
 compiler can use vector instructions. `take` fills a pack from arrays of lanes, `put` writes it
 back, and `on_every_core` shares the lanes out over threads.
 
-Python calls an `entry`; an entry calls what is `compiled` or `inlined`. Only an entry is optimised
-and made into machine code, once, with all that it calls. Numba alone would do both for each
-function, and again for each of its callers, which takes far longer. How the others are compiled
-stands in `parts`.
+Python calls an `entry`; an entry calls what is `shared`, `compiled` or `inlined`. Only an entry and
+what is shared are optimised and made into machine code, once, each with all that it calls but what
+is shared. Numba alone would do both for each function, and again for each of its callers, which
+takes far longer. How the others are compiled stands in `parts`.
 
-The machine code of an entry is kept on disk (`machine_code`).
+The machine code of entries and of shared functions is kept on disk (`machine_code`).
 """
 
 import math
@@ -31,7 +31,7 @@ from numba.np import arrayobj
 from engine.errors import Problem, StudyError
 from engine.physics.arrays import Lanes
 from engine.physics.machine_code import keep_code
-from engine.physics.parts import EntryCompiler, PartCompiler
+from engine.physics.parts import EntryCompiler, PartCompiler, SharedCompiler, no_function
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -80,28 +80,37 @@ what was on disk already.
 
 def entry(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays when Python first calls it, and keep the code."""
-    ready: Callable[P, R] = keep_code(
-        numba.njit(pipeline_class=EntryCompiler, **SETTINGS)(function)
-    )
+    made = numba.njit(pipeline_class=EntryCompiler, no_cfunc_wrapper=True, **SETTINGS)(function)
+    ready: Callable[P, R] = keep_code(made)
+    return ready
+
+
+def shared(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function of numbers and arrays once for all its callers, and keep the code.
+
+    For what several entries need and takes long to compile, or may be compiled meanwhile by another
+    process. A call costs some nanoseconds for each array, so it suits packs and marches.
+    """
+    ready: Callable[P, R] = keep_code(_called(function, SharedCompiler), python_calls=no_function())
     return ready
 
 
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function of numbers and arrays for entries, and others that they call."""
-    ready: Callable[P, R] = _part(function)
+    ready: Callable[P, R] = _called(function, PartCompiler)
     return ready
 
 
 def inlined(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function into its callers: for what is done to each lane of a pack."""
-    ready: Callable[P, R] = _part(function, forceinline=True)
+    ready: Callable[P, R] = _called(function, PartCompiler, forceinline=True)
     return ready
 
 
-def _part(function: Any, **settings: bool) -> Any:
+def _called(function: Any, stages: type, **settings: bool) -> Any:
     """Compile a function without what Python and C would need to call it."""
     without = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-    return numba.njit(pipeline_class=PartCompiler, **without, **settings, **SETTINGS)(function)
+    return numba.njit(pipeline_class=stages, **without, **settings, **SETTINGS)(function)
 
 
 def on_every_core(work: Callable[[int, int], None], *, n_lanes: int, fewest: int = FEWEST) -> None:

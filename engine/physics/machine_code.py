@@ -6,8 +6,13 @@ the files of the functions that it calls, and would run old code after a change 
 code for one place of that file. Here all environments of one user share the code, wherever they
 lie. The folder is private to its user, because what lies there is run. Each file begins with a
 digest of the rest: a file that was cut or altered is compiled anew.
+
+A process that needs a function which another is compiling waits for it. The system ends a lock with
+its holder. No two wait for each other: a process holds locks of callers alone while it waits, and
+no function calls its caller.
 """
 
+import errno
 import hashlib
 import logging
 import os
@@ -15,7 +20,11 @@ import pickle
 import re
 import shutil
 import sys
-from functools import cache
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass
+from functools import cache, partial
+from importlib import import_module
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Any, TypeVar
@@ -24,7 +33,8 @@ import llvmlite
 import numba
 import numpy as np
 from llvmlite.binding import get_host_cpu_name
-from numba.core import config
+from numba import _dynfunc
+from numba.core import config, sigutils
 from numba.core.caching import (
     CompileResultCacheImpl,
     FunctionCache,
@@ -32,6 +42,7 @@ from numba.core.caching import (
     _CacheLocator,
 )
 from numba.core.codegen import get_host_cpu_features
+from numba.core.compiler_lock import global_compiler_lock
 
 from engine.private import OTHERS, cache_folder, make_private, mistrust
 
@@ -49,15 +60,56 @@ _IMPORTED = re.compile(
 )
 
 
-def keep_code(made: R) -> R:
+def keep_code(made: R, *, python_calls: int = 0) -> R:
     """Let a function of Numba read its code from `code_folder`, and write it there; give it back.
 
-    Without such a folder nothing changes.
+    Without such a folder nothing changes. `python_calls` is the place of what Python is to call
+    instead of a function that others call by its name; 0 for an entry.
     """
     function: Any = made
     if code_folder() is not None:
-        function._cache = _Kept(function.py_func)
+        function._cache = _Kept(function.py_func, python_calls)
+        function.compile = partial(_compile_once, function)
     return made
+
+
+def _compile_once(function: Any, sign: Any) -> Any:
+    """Compile a function for a signature, unless it is on disk or another process compiles it."""
+    kept = function._cache
+    with global_compiler_lock, kept.turn():
+        begins = type(function).compile(function, sign)
+        if kept.python_calls:
+            kinds, _ = sigutils.normalize_signature(sign)
+            made = function.overloads[tuple(kinds)]
+            name, module = function.py_func.__qualname__, function.py_func.__module__
+            needed = _Needed(module, name, made.fndesc.mangled_name, tuple(kinds))
+            made.library._reload_init.add(needed)
+        return begins
+
+
+class _GoneError(Exception):
+    """What a caller on disk needs is not there any more."""
+
+
+@dataclass(frozen=True)
+class _Needed:
+    """A function that others call by its name: called before one of these is read from disk."""
+
+    module: str
+    name: str
+    symbol: str
+    kinds: tuple[Any, ...]
+
+    def __call__(self) -> None:
+        """Read it from disk, or compile it."""
+        try:
+            function = getattr(import_module(self.module), self.name)
+            function.compile(self.kinds)
+            found = function.overloads[self.kinds].fndesc.mangled_name
+        except (ImportError, AttributeError) as error:
+            raise _GoneError from error
+        if found != self.symbol:
+            raise _GoneError
 
 
 @cache
@@ -171,13 +223,85 @@ class _Kept(FunctionCache):  # type: ignore[misc]
 
     _impl_class = _Code
 
-    def __init__(self, function: Any) -> None:
+    def __init__(self, function: Any, python_calls: int) -> None:
         super().__init__(function)
+        self.python_calls = python_calls
+        self._turn = ExitStack()
         self._cache_file = _Sealed(
             cache_path=self._cache_path,
             filename_base=self._impl.filename_base,
             source_stamp=self._impl.locator.get_source_stamp(),
         )
+
+    @contextmanager
+    def turn(self) -> Iterator[None]:
+        """Keep other processes from compiling the function once this one does."""
+        before = self._turn
+        try:
+            with ExitStack() as self._turn:
+                yield
+        finally:
+            self._turn = before
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Read code, once another process that compiles it is done; None where there is none."""
+        found = super().load_overload(sig, target_context)
+        if found is None:
+            self._turn.enter_context(_locked(Path(self._cache_path), self._impl.filename_base))
+            found = super().load_overload(sig, target_context)
+        return found
+
+    def _load_overload(self, sig: Any, target_context: Any) -> Any:
+        try:
+            found = super()._load_overload(sig, target_context)
+        except _GoneError:
+            return None
+        if found is None or not self.python_calls:
+            return found
+        name, module = found.fndesc.qualname, found.fndesc.lookup_module()
+        alive = (found.library,)
+        entry_point = _dynfunc.make_function(
+            module, name, "", self.python_calls, found.environment, alive
+        )
+        return found._replace(entry_point=entry_point)
+
+
+@contextmanager
+def _locked(folder: Path, name: str) -> Iterator[None]:
+    """Lock a name in a folder against other processes, if that is possible; wait until it is free.
+
+    A process that is forked meanwhile does not hold the lock.
+    """
+    with ExitStack() as until_done:
+        with suppress(OSError):
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
+            handle = os.open(folder / f"{name}.lock", flags, 0o600)
+            until_done.callback(os.close, handle)
+            _wait_for(handle)
+        yield
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _wait_for(handle: int) -> None:
+        """Lock a file; the system tries for ten seconds, and counts more as a deadlock."""
+        while True:
+            try:
+                msvcrt.locking(handle, msvcrt.LK_LOCK, 1)
+            except OSError as error:
+                if error.errno != errno.EDEADLOCK:
+                    raise
+            else:
+                return
+
+else:
+    import fcntl
+
+    def _wait_for(handle: int) -> None:
+        """Lock a file."""
+        fcntl.lockf(handle, fcntl.LOCK_EX)
 
 
 class _Sealed(IndexDataCacheFile):  # type: ignore[misc]

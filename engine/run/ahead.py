@@ -1,10 +1,11 @@
 """What a run needs of compiled code near its end, compiled by a second process meanwhile.
 
 On a fresh installation a run would compile the averaged level, search, and only then compile the
-closer level, on one core. The second process begins with the closer level at once. Where the first
-needs that level, it compiles the averaged march for the run's end, then waits. All that comes of it
-lies in the folder of compiled code: if the second process fails, the first compiles what is
-missing.
+closer level, on one core. The second process begins at once, with properties of fluids, which the
+first needs as soon as it has read its study, and the averaged march, which the first needs later
+than what comes before the gaps. Then it goes on to the closer level. What one of them compiles, the
+other waits for (`machine_code`). All that comes of it lies in the folder of compiled code: if the
+second process fails, the first compiles what is missing.
 """
 
 import subprocess
@@ -55,39 +56,32 @@ def compiled_ahead(tell: Callable[[], None]) -> Iterator[Callable[[], object]]:
         start_new_session=True,  # Ctrl-C is for the run; it ends this process too
     )
 
-    def wait() -> None:
-        _compile_averaged_march()
-        other.wait()
-
     try:
-        yield wait
+        yield other.wait
     finally:
         other.kill()
         other.wait()
 
 
 def compile_closer() -> None:
-    """Compile all that is marched at the closer level, unless another process does.
+    """Compile properties, both marches and the closer match, unless another process does.
 
-    The averaged march is left to the first process, which has its parts from the search.
+    The match comes last: by then the first process has compiled its arrivals and departures.
     """
     # Loaded here, as only the second process needs all of it.
     from engine.physics.flow.match import make_resolved_ready  # noqa: PLC0415
-    from engine.physics.gap import resolved  # noqa: PLC0415
+    from engine.physics.gap import averaged, resolved  # noqa: PLC0415
 
     place = code_folder()
     if place is None:
         return
     with suppress(RunFolderError, StorageError), locked(place):
-        make_resolved_ready(fluid=_any_fluid())
+        none = np.zeros(0)
+        _any_fluid().density(pressure=none, enthalpy=none)
+        _march_nothing(averaged.march)
         _march_nothing(resolved.march)
+        make_resolved_ready(fluid=_any_fluid())
         (place / MARK).touch()
-
-
-def _compile_averaged_march() -> None:
-    from engine.physics.gap import averaged  # noqa: PLC0415
-
-    _march_nothing(averaged.march)
 
 
 def _any_fluid() -> "Liquid":

@@ -3,13 +3,15 @@
 import gc
 from collections.abc import Callable
 from types import SimpleNamespace
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 import pytest
 from numba import types
+from numba.core import event
 from numba.core.compiler import DefaultPassBuilder
 from numba.core.runtime import _nrt_python, rtsys
+from numba.np import arrayobj
 from numpy.testing import assert_array_equal
 
 from engine.physics import compiled, machine_code, parts
@@ -55,6 +57,98 @@ def test_types_of_a_call_are_looked_up(monkeypatch: pytest.MonkeyPatch) -> None:
     assert twice(2.0, 3.0) == 72.0
     assert types.Function.get_call_type is counted  # as before
     assert len(asked) == len(set(asked)) == 1
+
+
+def test_calls_of_llvm_are_not_timed(monkeypatch: pytest.MonkeyPatch) -> None:
+    told: list[Any] = []
+    monkeypatch.setattr(event, "start_event", lambda *_given, **_named: told.append("start"))
+    monkeypatch.setattr(event, "end_event", lambda *_given, **_named: told.append("end"))
+    ours, during = event.start_event, []
+    finish = parts.Parts.finalize
+
+    def seen(self: Any) -> None:
+        before = len(told)
+        finish(self)
+        during.append(len(told) - before)
+
+    monkeypatch.setattr(parts.Parts, "finalize", seen)
+
+    @compiled.compiled
+    def half(a: float) -> float:
+        return a / 2
+
+    @compiled.entry
+    def quarter(a: float) -> float:
+        return half(half(a))
+
+    assert quarter(2.0) == 0.5
+    assert during == [0]
+    assert event.start_event is ours  # as before
+    assert told
+
+
+@compiled.compiled
+def moved(flat: Lanes, table: Lanes, block: Lanes, k: int) -> float:
+    flat[k], flat[-1], flat[0] = flat[k] + 1, flat[1], flat[2]
+    table[k, 1] = table[1, k]
+    table[k - 4, -1], table[0, 2] = table[0, k], True
+    block[1, k, -2] = block[k - 2, 2, 1]
+    for i in range(flat.size):
+        flat[i - 2] += i * block[1, 0, i % 2]
+    return float(flat[k] + table[1, 2] + block[0, 1, k])
+
+
+def arrays_of(n: int) -> tuple[Any, Any, Any]:
+    """Arrays of one to three axes, all numbers different."""
+    return np.arange(float(n)), np.arange(float(n * n)).reshape(n, n), np.arange(24.0)
+
+
+@pytest.mark.parametrize("dtype", [np.float64, np.int64, np.float32, np.uint8])
+@pytest.mark.parametrize("order", ["C", "F", "other"])
+def test_numbers_of_arrays_are_those_that_python_names(dtype: Any, order: str) -> None:
+    @compiled.entry
+    def called(flat: Lanes, table: Lanes, block: Lanes, k: int) -> float:
+        return moved(flat, table, block, k)
+
+    def fresh() -> list[Any]:
+        flat, table, block = (each.astype(dtype) for each in arrays_of(6))
+        found = flat, table, block.reshape(2, 3, 4)
+        if order == "other":
+            return [np.repeat(each, 2, axis=-1)[..., ::2] for each in found]
+        return [np.asfortranarray(each) if order == "F" else each.copy() for each in found]
+
+    ours, theirs, run = fresh(), fresh(), cast(Any, called)
+    assert run(*ours, 2) == moved.py_func(*theirs, 2)  # type: ignore[attr-defined]
+    for one, other in zip(ours, theirs, strict=True):
+        assert_array_equal(one, other)
+
+
+def test_one_number_of_an_array_is_read_and_written_without_making_a_view(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[Any] = []
+    index = arrayobj.basic_indexing
+
+    def counted(context: Any, builder: Any, kind: Any, *given: Any, **named: Any) -> Any:
+        asked.append(kind)
+        return index(context, builder, kind, *given, **named)
+
+    monkeypatch.setattr(arrayobj, "basic_indexing", counted)
+
+    @compiled.entry
+    def first(rows: Lanes, k: int) -> float:
+        rows[0, k] = rows[k, 1]
+        return float(rows[0, k])
+
+    @compiled.entry
+    def row(rows: Lanes, k: int) -> float:
+        return float(rows[k][1])
+
+    table = arrays_of(3)[1]
+    assert first(table, 2) == 7.0
+    assert asked == []
+    assert row(table, 2) == 7.0
+    assert len(asked) == 1  # the row
 
 
 class Pair(NamedTuple):

@@ -7,7 +7,9 @@ from typing import Any
 import pytest
 
 from engine.files import locked
-from engine.physics.gap import averaged
+from engine.physics.flow import match
+from engine.physics.fluids.liquid import Liquid
+from engine.physics.gap import averaged, resolved
 from engine.run import ahead
 
 SLEEP = "import time; time.sleep(3600)"
@@ -66,18 +68,20 @@ def test_nothing_is_started_where_it_would_not_help(
     assert started == []
 
 
-def test_the_first_process_compiles_while_it_waits(
-    started: "list[subprocess.Popen[bytes]]", monkeypatch: pytest.MonkeyPatch
+def test_what_the_first_process_needs_soon_is_compiled_before_the_closer_match(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    left = []
-    monkeypatch.setattr(ahead, "COMMAND", "pass")
-    monkeypatch.setattr(
-        averaged, "march", lambda **given: left.append((given["gap"].size, len(started)))
-    )
-    with ahead.compiled_ahead(lambda: None) as wait:
-        assert left == []
-        wait()
-    assert left == [(0, 1)]
+    made: list[Any] = []
+    monkeypatch.setattr(ahead, "code_folder", lambda: tmp_path)
+    monkeypatch.setattr(Liquid, "density", lambda _self, **_given: made.append("properties"))
+    for level in (averaged, resolved):
+        name = level.__name__.rpartition(".")[2]
+        monkeypatch.setattr(
+            level, "march", lambda name=name, **given: made.append((name, given["gap"].size))
+        )
+    monkeypatch.setattr(match, "make_resolved_ready", lambda **_given: made.append("match"))
+    ahead.compile_closer()
+    assert made == ["properties", ("averaged", 0), ("resolved", 0), "match"]
 
 
 def test_all_is_compiled_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

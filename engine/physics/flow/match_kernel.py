@@ -8,7 +8,7 @@ import math
 from typing import NamedTuple
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, inlined, line, put, table, take
+from engine.physics.compiled import PACK, compiled, inlined, line, put, shared, table, take
 from engine.physics.flow.nozzle_kernel import (
     JET_SPEED,
     MASS_FLOW,
@@ -99,7 +99,7 @@ class Search(NamedTuple):
     next: float  # rim pressure to try [Pa]
 
 
-@compiled
+@shared
 def arrivals(
     record: FluidRecord,
     given: Lanes,
@@ -170,7 +170,7 @@ def without_guess(found: Lanes) -> None:
         found[RING + SLOWEST, i] = found[RING + CORE_SPEED, i] = 0.0
 
 
-@compiled
+@shared
 def departures(
     record: FluidRecord,
     given: Lanes,

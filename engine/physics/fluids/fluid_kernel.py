@@ -9,7 +9,7 @@ from abc import ABC, abstractmethod
 import numpy as np
 
 from engine.physics.arrays import Array, Lanes, is_repeated, repeated
-from engine.physics.compiled import PACK, compiled, entry, put, table, take
+from engine.physics.compiled import PACK, compiled, entry, put, shared, table, take
 from engine.physics.fluids.fluid import FluidRecord, FluidState, Kind
 from engine.physics.fluids.gas_kernel import (
     gas_critical_pressures,
@@ -46,7 +46,7 @@ _GAS, _VAPOUR = int(Kind.GAS), int(Kind.VAPOUR)
 _TEMPERATURE, _DENSITY, _VISCOSITY, _QUALITY, _STATE, _ISENTROPIC, _CRITICAL = range(7)
 
 
-@compiled
+@shared
 def fluid_state(
     record: FluidRecord, pressure: float, enthalpy: float
 ) -> tuple[float, float, float, float, float]:
@@ -58,7 +58,7 @@ def fluid_state(
     return liquid_state(record, pressure, enthalpy)
 
 
-@compiled
+@shared
 def fluid_density(record: FluidRecord, pressure: float, enthalpy: float) -> float:
     """Density [kg/m3]."""
     if record.kind == _GAS:
@@ -94,7 +94,7 @@ def fluid_qualities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: 
         out[i] = vapour_quality(record, pressure[i], enthalpy[i]) if vapour else math.nan
 
 
-@compiled
+@shared
 def isentropic_enthalpies(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, end_pressure: Lanes, end: Lanes
 ) -> None:
@@ -125,7 +125,7 @@ def critical_pressures(
             critical[i] = liquid_critical_pressure(record, pressure[i], enthalpy[i])
 
 
-@compiled
+@shared
 def throat_pressures(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, behind: Lanes, throat: Lanes
 ) -> None:
@@ -140,7 +140,7 @@ def throat_pressures(
         throat[i] = math.nan if lost else max(behind[i], throat[i])
 
 
-@compiled
+@shared
 def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
     """Densities of a pack of states [kg/m3]."""
     if record.kind == _GAS:
@@ -150,7 +150,7 @@ def fluid_densities(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: 
         out[i] = fluid_density(record, pressure[i], enthalpy[i])
 
 
-@compiled
+@shared
 def fluid_densities_viscosities(
     record: FluidRecord, pressure: Lanes, enthalpy: Lanes, density: Lanes, viscosity: Lanes
 ) -> None:
@@ -166,7 +166,7 @@ def fluid_densities_viscosities(
             density[i], viscosity[i] = liquid_density(record, p, h), liquid_viscosity(record, p, h)
 
 
-@compiled
+@shared
 def fluid_states(record: FluidRecord, pressure: Lanes, enthalpy: Lanes, out: Lanes) -> None:
     """States of a pack: five rows in the order of `fluid_state`."""
     if record.kind == _GAS:

@@ -12,7 +12,7 @@ inward march, with `way`, 1 inward and -1 outward, before a few terms.
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import PACK, compiled, inlined, line, table
+from engine.physics.compiled import PACK, inlined, line, shared, table
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.fluid_kernel import fluid_densities, fluid_states_on_way
 from engine.physics.gap.answer import INWARD
@@ -296,7 +296,7 @@ def _keep_station(here: Local, work: Lanes, found: Lanes, trail: Lanes, row: int
     found[8, i] += stands(modes) * work[_LENGTH, i]
 
 
-@compiled
+@shared
 def march_pack(
     record: FluidRecord, rules: Turbulence, steps: int, given: Lanes, found: Lanes
 ) -> None:

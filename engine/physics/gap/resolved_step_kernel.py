@@ -34,6 +34,7 @@ from engine.physics.compiled import (
     inlined,
     less,
     less_rows,
+    shared,
     sum_rows,
     whole_quads,
     whole_spans,
@@ -129,7 +130,7 @@ def upwind(step: Step, flux: float, nodes: Lanes, j: int) -> tuple[float, float,
     return step.ahead_rate, nodes[AHEAD_FLUX, j], nodes[AHEAD_SWIRL, j]
 
 
-@compiled
+@shared
 def equations(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:
@@ -194,7 +195,7 @@ def equations(
     residual[2 * n + 1] = density - there / rim.density
 
 
-@compiled
+@shared
 def slopes(
     record: FluidRecord, rim: Rim, across: Across, step: Step, state: Lanes, room: Room
 ) -> None:

@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, shared
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_room_kernel import (
     AHEAD_FLUX,
@@ -227,7 +227,7 @@ def share_by_side(trail: Lanes, k: int, n: int, room: Room) -> None:
         room.nodes[REVERSE, j] = min(max(1 - least / TURNING, 0.0), 1.0)
 
 
-@compiled
+@shared
 def sweep(
     record: FluidRecord,
     rim: Rim,

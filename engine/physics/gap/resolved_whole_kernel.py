@@ -8,7 +8,7 @@ stations (`resolved_change_kernel`) are solved together, by Newton's method.
 import math
 
 from engine.physics.arrays import Lanes
-from engine.physics.compiled import compiled
+from engine.physics.compiled import compiled, shared
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.gap.resolved_change_kernel import changes_of_all, remainder, station
 from engine.physics.gap.resolved_exit_kernel import LOST_BY_CHOKING
@@ -71,7 +71,7 @@ def _change_by(rim: Rim, n: int, whole: Whole, share: float, trail: Lanes) -> No
         trail[k, 2 * n + 2] = whole.start[k, 2 * n + 2] - share * of_pressure
 
 
-@compiled
+@shared
 def improve(
     record: FluidRecord,
     rim: Rim,
