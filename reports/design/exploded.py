@@ -96,22 +96,11 @@ HELD = (
 )
 """Names of the parts in each row; all that begins with one of them is meant."""
 OF_STAGE = (
-    "partition {1} A",
-    "partition {1} B",
-    "passage tube {0}",
-    "exhaust ring {0}",
-    "feed plate {0} A",
-    "feed plate {0} B",
-    "feed ring {0}",
-    "nozzle plate {0}",
-    "side ring {0}",
-    "collar plate {0} A",
-    "collar plate {0} B",
-    "room ring {0}",
+    *("partition {1} A", "partition {1} B", "passage tube {0}", "exhaust ring {0}"),
+    *("feed plate {0} A", "feed plate {0} B", "feed ring {0}", "nozzle plate {0}"),
+    *("side ring {0}", "collar plate {0} A", "collar plate {0} B", "room ring {0}"),
 )
 """Names of the plates of a stage, of which the braces are the number and that of the one before."""
-
-
 MOST_ROWS = 3
 """On a sheet."""
 SMALL = "Small parts are drawn larger. Higher numbers of the parts list are not drawn."
