@@ -183,11 +183,11 @@ def rows_of(facts: BuildFacts, items: Sequence[Item]) -> Iterable[tuple[str, lis
     """List the rows: the name of each, and its parts from left to right."""
     named = {item.name: item for item in items}
     turn = math.tau / facts.web.spokes
-    names = list(ROTOR if facts.bolts is None else ON_BOLTS)
-    names.insert(1, facts.seal)
+    of_rotor = [*(ROTOR if facts.bolts is None else ON_BOLTS)]
+    of_rotor.insert(1, facts.seal)
     if facts.seal in named and named[facts.seal].part.pieces > 1:
-        names.insert(names.index("clamp nut"), facts.seal)
-    rotor = _steps(named[name] for name in names if name in named)
+        of_rotor.insert(of_rotor.index("clamp nut"), facts.seal)
+    rotor = _steps(named[name] for name in of_rotor if name in named)
     discs = [place for place, step in enumerate(rotor) if step.item.name == "disc"]
     for count, place in enumerate(discs):
         rotor[place] = replace(rotor[place], turn=turn * count)

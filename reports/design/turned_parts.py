@@ -116,8 +116,7 @@ def nuts(facts: BuildFacts) -> tuple[Nut, ...]:
     clamps = Flat("clamp nut", hexagon(facts.laid("nut_diameter")), (Circle(thread / 2),))
     stuck = "" if nut_passes(facts.word("bearing"), facts.number("shaft_diameter")) else NOT_ON
     pitch = facts.laid("thread_pitch")
-    size = f"M{thread:g} × {pitch:g}{stuck}"
-    named = Ordered(size, "", "class 8", "faces true to the thread")
+    named = Ordered(f"M{thread:g} × {pitch:g}{stuck}", "", "class 8", "faces true to the thread")
     top = height + 1e3 * CLAMP_THICKNESS
     found = [Nut(clamps, facts.laid("nut_height"), (top,), ((0.0, 0.0),), named)]
     if (casing := facts.housing) is not None:
