@@ -34,7 +34,9 @@ SMALLEST, SHORTENED = 7.0, 9.0
 """Diameter below which a part is drawn larger than its row, and its most length [mm on paper]."""
 CROWDED = 0.9
 """Share of the scale that a row has room for in height, below which its small parts shrink too."""
-SLENDER, ROD = 5.0, 0.08
+LARGEST = 1.0
+"""Scale of a row at most, so that one of screws does not look like one of plates."""
+SLENDER, ROD = 5.0, 0.12
 """Length over diameter from which a part stays thin; its length over the width of the paper, half
 of the shaft's."""
 
@@ -85,8 +87,6 @@ HELD = (
     "spring washer",
     "drive-end plate",
     "drive-end carrier",
-    "tie rod",
-    "rod nut",
     "half coupling",
     "pulley",
     "generator plate",
@@ -249,7 +249,7 @@ def _row(paper: Paper, name: str, steps: Sequence[Step], top: float, height: flo
     """Draw one row from left to right, the parts at its right in front."""
     widest = max(_diameter(step.item) for step in steps)
     room = paper.width - 16
-    tall = (height - 29) / (widest * (1 + 2 * LEAN * SQUEEZE))
+    tall = min((height - 29) / (widest * (1 + 2 * LEAN * SQUEEZE)), LARGEST)
 
     def sizes(scale: float, item: Item) -> tuple[float, float]:
         """Scale of a part, and its length on paper."""
