@@ -227,9 +227,11 @@ class _Kept(FunctionCache):  # type: ignore[misc]
         super().__init__(function)
         self.python_calls = python_calls
         self._turn = ExitStack()
+        # One formula may be kept both for Python to call and for others to call by its name.
+        self._name = f"{self._impl.filename_base}{'.shared' if python_calls else ''}"
         self._cache_file = _Sealed(
             cache_path=self._cache_path,
-            filename_base=self._impl.filename_base,
+            filename_base=self._name,
             source_stamp=self._impl.locator.get_source_stamp(),
         )
 
@@ -247,7 +249,7 @@ class _Kept(FunctionCache):  # type: ignore[misc]
         """Read code, once another process that compiles it is done; None where there is none."""
         found = super().load_overload(sig, target_context)
         if found is None:
-            self._turn.enter_context(_locked(Path(self._cache_path), self._impl.filename_base))
+            self._turn.enter_context(_locked(Path(self._cache_path), self._name))
             found = super().load_overload(sig, target_context)
         return found
 

@@ -176,6 +176,14 @@ def test_a_shared_function_is_none_to_python(tmp_path: Path) -> None:
             kernels.total(VALUES)
 
 
+@pytest.mark.usefixtures("place")
+def test_a_formula_may_be_shared_and_an_entry_too(tmp_path: Path) -> None:
+    for _ in range(2):
+        kernels = loaded(tmp_path)
+        assert kernels.once(VALUES) == 14.0
+        assert compiled.entry(kernels.total.py_func)(VALUES) == 14.0
+
+
 def test_shared_functions_may_own_arrays_and_be_made_in_functions(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from numpy.typing import NDArray
 
 from engine.fluids.by_name import vapour_supply
-from engine.physics.compiled import compiled
+from engine.physics.compiled import entry
 from engine.physics.fluids.fluid import FluidRecord
 from engine.physics.fluids.vapour_kernel import height_over_dew, vapour_state_across
 from engine.physics.gap.averaged import STEPS, march
@@ -54,7 +54,7 @@ def test_few_steps_give_the_pressure_of_many_where_steam_turns_wet() -> None:
     assert np.abs(np.diff(off)).max() < 2e-4
 
 
-@compiled
+@entry
 def by_pressure(record: FluidRecord, pressure: float, enthalpy: float, width: float) -> float:
     height = height_over_dew(record, pressure, enthalpy)
     return vapour_state_across(record, pressure, enthalpy, height, width)[1]
