@@ -43,16 +43,6 @@ def no_module_left() -> Iterator[None]:
 
 
 @pytest.fixture
-def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """An empty folder in which code is kept."""
-    place = tmp_path / "code"
-    make_private(place)
-    monkeypatch.setattr(machine_code, "code_folder", lambda: place)
-    machine_code._tell_damaged.cache_clear()
-    return place
-
-
-@pytest.fixture
 def run(tmp_path: Path, place: Path) -> Callable[[], int]:
     """Run a kernel as a new process would; give how often it was read from disk."""
     module = tmp_path / "tiny_kernel.py"

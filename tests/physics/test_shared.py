@@ -14,7 +14,6 @@ import pytest
 
 from engine.physics import compiled, machine_code
 from engine.physics.arrays import Lanes
-from engine.private import make_private
 from tests.support.places import ROOT
 
 KERNELS = """
@@ -57,16 +56,6 @@ def no_module_left() -> Iterator[None]:
     """Forget a module of a test after it."""
     yield
     sys.modules.pop("shared_kernel", None)
-
-
-@pytest.fixture
-def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """An empty folder in which code is kept."""
-    place = tmp_path / "code"
-    make_private(place)
-    monkeypatch.setattr(machine_code, "code_folder", lambda: place)
-    machine_code._tell_damaged.cache_clear()
-    return place
 
 
 def loaded(folder: Path, text: str = KERNELS) -> Any:
