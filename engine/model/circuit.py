@@ -1,5 +1,7 @@
 """What the flow passes in each build, and the matched point of the flow."""
 
+from typing import Literal, TypeAlias
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +25,8 @@ FAMILY = "family"
 """Number of what lanes that lie together are samples of; no column."""
 NOZZLE_COEFFICIENTS = ("nozzle_discharge", "nozzle_velocity")
 """Coefficients that are computed where the study does not state them."""
+Followed: TypeAlias = Level | Literal["beyond"]
+"""Level of the gap flow; `beyond` is averaged, and followed where no operating point is allowed."""
 REFUSED = (Reason.RIM_BACKFLOW, Reason.CHURNING)
 """Reasons for which a flow that closes is no operating point."""
 UNCHANGED = (
@@ -76,7 +80,7 @@ def matched_flow(
     fluid: Fluid,
     circuit: Circuit,
     status: NDArray[np.int64],
-    level: Level,
+    level: Followed,
     family: Lanes | None = None,
 ) -> tuple[Throughflow, NDArray[np.int64]]:
     """Find the flow at the matched point; the resolved level starts from that of the averaged.

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.circuit import lanes_of, source_of_lanes
+from engine.model.circuit import Followed, lanes_of, source_of_lanes
 from engine.model.clamp_rims import drag_of_clamps
 from engine.model.flow_states import exhaust_temperature
 from engine.model.hose import flow_behind_hose
@@ -22,7 +22,7 @@ from engine.model.strength import web_of_build
 from engine.model.washers import drag_of_bolts
 from engine.physics.arrays import Lanes, Mask, Reason, first_reason, in_lanes
 from engine.physics.flow.losses import FlowAccount
-from engine.physics.flow.match import RESIDUAL, Level
+from engine.physics.flow.match import RESIDUAL
 from engine.physics.machine.web import WebShape
 from engine.study.study import Study
 from engine.study.supply import Source
@@ -71,7 +71,7 @@ class Driven:
         return np.asarray((self.status == Reason.MATCHED) & (self.faults == ""))
 
 
-def driven(study: Study, builds: Builds, level: Level, line: RotorLine | None = None) -> Results:
+def driven(study: Study, builds: Builds, level: Followed, line: RotorLine | None = None) -> Results:
     """Torque at the shaft, flow and power of builds, by column key; NaN without operating point.
 
     The numbers are those of a whole evaluation, for half the work. `line` is that of the builds,
@@ -95,7 +95,7 @@ def driven(study: Study, builds: Builds, level: Level, line: RotorLine | None = 
 
 
 def driven_stages(
-    study: Study, build: Results, count: int, level: Level, line: RotorLine | None = None
+    study: Study, build: Results, count: int, level: Followed, line: RotorLine | None = None
 ) -> Driven:
     """Flow and power of builds that all have so many stages; see `driven` for their `line`."""
     source = source_of_lanes(study, build)

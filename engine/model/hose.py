@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.circuit import circuit_of, lanes_of, source_of_lanes
+from engine.model.circuit import Followed, circuit_of, lanes_of, source_of_lanes
 from engine.model.dimensions import dimensions_of
 from engine.model.lanes import by_stages, some_lanes, together
 from engine.model.stages import Matched, builds_of_stages, match_stages
 from engine.physics.arrays import Lanes, Reason, first_reason, in_lanes
 from engine.physics.flow.hose import hose_flow
-from engine.physics.flow.match import Circuit, Level, Throughflow
+from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.flow.nozzle import isentropic_flux
 from engine.physics.fluids.fluid_kernel import Fluid
 from engine.study.study import Study
@@ -27,7 +27,7 @@ MOST = 30
 
 
 def flow_behind_hose(
-    study: Study, source: Source, builds: Sequence[Results], level: Level
+    study: Study, source: Source, builds: Sequence[Results], level: Followed
 ) -> Matched:
     """Stages at their matched point, and status, with the pressure that the hose leaves.
 
@@ -72,7 +72,7 @@ def flow_behind_hose(
 
 
 def matched_circuit(
-    study: Study, builds: Builds, level: Level, *, stage: int = 1
+    study: Study, builds: Builds, level: Followed, *, stage: int = 1
 ) -> tuple[Fluid, Circuit, Throughflow, NDArray[np.int64]]:
     """Fluid, circuit, flow at the matched point, and status of builds, without their machine.
 

@@ -18,12 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.columns import Builds, Results
-from engine.model.circuit import FAMILY, circuit_of, matched_flow, source_of_lanes
+from engine.model.circuit import FAMILY, Followed, circuit_of, matched_flow, source_of_lanes
 from engine.model.dimensions import dimensions_of
 from engine.model.lanes import latest, some_lanes
 from engine.physics.arrays import Lanes, Reason, first_reason, in_lanes
 from engine.physics.flow.geometry import throat_area
-from engine.physics.flow.match import Circuit, Level, Throughflow
+from engine.physics.flow.match import Circuit, Throughflow
 from engine.physics.flow.nozzle import isentropic_flux
 from engine.physics.flow.outlet import collar_leakage
 from engine.physics.flow.series import pressures_between
@@ -111,7 +111,7 @@ def match_stages(
     pressure: Lanes,
     sought: NDArray[np.int64],
     *,
-    level: Level,
+    level: Followed,
 ) -> Matched:
     """Match all stages of every lane; `pressure` is that before the first nozzles [Pa].
 
@@ -127,7 +127,7 @@ def match_stages(
     return stages, first_reason(status, ~(off <= CLOSE), Reason.NOT_CONVERGED)
 
 
-def _searched(asked: _Asked, between: Lanes, level: Level) -> tuple[Matched, Lanes, Lanes]:
+def _searched(asked: _Asked, between: Lanes, level: Followed) -> tuple[Matched, Lanes, Lanes]:
     """Stages, pressures between (joint, lane), and largest difference of flow."""
     known: list[tuple[NDArray[np.int64], Matched]] = []
 
@@ -150,7 +150,7 @@ def _searched(asked: _Asked, between: Lanes, level: Level) -> tuple[Matched, Lan
     return latest(known), found, off
 
 
-def _at(asked: _Asked, between: Lanes, level: Level) -> Matched:
+def _at(asked: _Asked, between: Lanes, level: Followed) -> Matched:
     """All stages at given pressures between them, whether or not their flows agree."""
     source = source_of_lanes(asked.study, asked.builds[0])
     fluid, pressure = source.fluid, asked.pressure

@@ -51,8 +51,8 @@ from engine.physics.gap.resolved_grid import HalfGap
 
 RESIDUAL = 1e-6
 """Largest mismatch of a matched lane."""
-Level: TypeAlias = Literal["averaged", "resolved", "beyond"]
-"""Level of the gap flow; `beyond` is averaged, and followed where no operating point is allowed."""
+Level: TypeAlias = Literal["averaged", "resolved"]
+"""Level of the gap flow."""
 EXHAUST_CHOKED_MACH = 0.8
 """Axial Mach number in the exhaust above which it counts as choked."""
 
