@@ -15,7 +15,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.catalogue import process_values
+from engine.catalogue import process_values, state_as_cut
 from engine.columns import Builds, Results
 from engine.model.dimensions import dimensions_of
 from engine.model.limits import MATCHED, Limits, violations
@@ -161,7 +161,8 @@ def _margins(build: Builds, *, temperature: Lanes) -> Results:
     build = _spread(build)
     n_builds = len(build["speed"])
     warm, never = np.broadcast_to(temperature, (n_builds,)), np.full(n_builds, np.inf)
-    metal = weakest_metal(build, warm)
+    sheet = state_as_cut(build["material"], build["process"], warm)
+    metal = weakest_metal(build, sheet, warm)
     build["notch_factor"] = notch_factor(build, places_of(build))
     stresses = bore_stresses(build, metal, np.zeros(n_builds))
     failing = failing_speeds(

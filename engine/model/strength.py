@@ -77,7 +77,7 @@ def strength(
     [kg/m3] the mass that the waves of the discs move in the gaps.
     """
     sheet = state_as_cut(build["material"], build["process"], disc_temperature)
-    metal = weakest_metal(build, disc_temperature)
+    metal = weakest_metal(build, sheet, disc_temperature)
     build = {**build, "notch_factor": notch_factor(build, places)}
     stresses = bore_stresses(build, metal, rim_hotter_by)
     elastic, thermal = growth(build, metal, disc_temperature, radius=build["disc_diameter"] / 2)
@@ -124,17 +124,15 @@ def strength(
     return {key: np.asarray(values) for key, values in columns.items()}
 
 
-def weakest_metal(build: Builds, disc_temperature: Lanes) -> MaterialState:
-    """Metal of the discs; with bolts as weak, and as heavy, as end clamps turn as wide as they."""
-    metal = state_as_cut(build["material"], build["process"], disc_temperature)
+def weakest_metal(build: Builds, sheet: MaterialState, disc_temperature: Lanes) -> MaterialState:
+    """Metal of the discs, `sheet`; on bolts as weak, and as heavy, as their wide end clamps."""
     wide, names = has_bolts(build), clamp_materials(build["material"])
     if not (wide & (names != build["material"])).any():
-        return metal
+        return sheet
     clamp = state_as_cut(names, build["process"], disc_temperature)
-
-    both = {key: (getattr(metal, key), getattr(clamp, key)) for key in WORSE}
+    both = {key: (getattr(sheet, key), getattr(clamp, key)) for key in WORSE}
     worse = {key: np.where(wide, WORSE[key](*pair), pair[0]) for key, pair in both.items()}
-    return replace(metal, **worse)
+    return replace(sheet, **worse)
 
 
 def bore_stresses(build: Builds, metal: MaterialState, rim_hotter_by: Lanes) -> dict[str, Array]:
@@ -325,7 +323,9 @@ def waves_of_builds(results: Builds, hold: Hold = "either") -> WebWaves:
 
 def stress_through(results: Builds, *, points: int = 41) -> StressThrough:
     """Stress along the radius of the discs, counted as in the stress margin."""
-    metal = weakest_metal(results, results["disc_temperature"])
+    hot = results["disc_temperature"]
+    sheet = state_as_cut(results["material"], results["process"], hot)
+    metal = weakest_metal(results, sheet, hot)
     inner, outer = results["exhaust_bore"] / 2, results["disc_diameter"] / 2
     radius = np.linspace(inner, outer, points, axis=1)
     radius[:, -1] = outer  # by rounding, linspace may end beyond the rim
