@@ -83,7 +83,16 @@ MAKING = {"call", "binop", "inplace_binop", "unary", "array_expr"}
 """Expressions whose result a function owns; it borrows that of others, such as rows of an array."""
 
 
-class Parts(JITCodeLibrary):  # type: ignore[misc]
+class NoneToPython(JITCodeLibrary):  # type: ignore[misc]
+    """Code of a function that Python cannot call."""
+
+    def get_pointer_to_function(self, _name: str) -> int:
+        """Give what Python would call."""
+        self._ensure_finalized()
+        return no_function()
+
+
+class Parts(NoneToPython):
     """Code of a function that only compiled functions call, as Numba writes it: not optimised."""
 
     _shared_module: Any
@@ -97,11 +106,6 @@ class Parts(JITCodeLibrary):  # type: ignore[misc]
         self._codegen._add_module(parse_assembly(text))
         self._codegen._engine.finalize_object()
         self._finalized = True
-
-    def get_pointer_to_function(self, _name: str) -> int:
-        """Give what Python would call."""
-        self._ensure_finalized()
-        return no_function()
 
     def _get_module_for_linking(self) -> Any:
         """Code of this function and of all that it calls, each once."""
@@ -129,15 +133,10 @@ class Parts(JITCodeLibrary):  # type: ignore[misc]
         return found
 
 
-class Shared(JITCodeLibrary):  # type: ignore[misc]
+class Shared(NoneToPython):
     """Machine code of a function that compiled functions call by its name."""
 
     _shared_module: Any
-
-    def get_pointer_to_function(self, _name: str) -> int:
-        """Give what Python would call."""
-        self._ensure_finalized()
-        return no_function()
 
     def _get_module_for_linking(self) -> Any:
         """Nothing: the caller's code names the function already."""
