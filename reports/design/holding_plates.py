@@ -49,10 +49,8 @@ def _widest_above(facts: BuildFacts, level: float) -> float:
     nut_ends = facts.laid("sleeve_start")
     if nut_ends > level:
         return facts.laid("nut_diameter") / math.sqrt(3)
-    return (
-        facts.laid("sleeve_flange" if nut_ends + 1e3 * SLEEVE_FLANGE > level else "sleeve_diameter")
-        / 2
-    )
+    key = "sleeve_flange" if nut_ends + 1e3 * SLEEVE_FLANGE > level else "sleeve_diameter"
+    return facts.laid(key) / 2
 
 
 def bracket_plate(facts: BuildFacts, casing: Housing) -> Plate:

@@ -56,7 +56,7 @@ class Ring:
     leakage: Lanes  # through both side chambers to the seals [kg/s]
     leakage_swirl: Lanes  # circumferential speed with which that leaves the ring [m/s]
     mouth_factor: Lanes  # speed of the jets in front of their mouths over that by the ring [-]
-    churning: Mask  # the the edges do more work on the ring than is followed; do not use the states
+    churning: Mask  # the edges do more work on the ring than is followed; do not use the states
 
 
 def ring_of_rows(*, rows: Lanes) -> Ring:

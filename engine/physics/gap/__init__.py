@@ -94,12 +94,12 @@ The resolved level (`resolved`, `resolved_room_kernel`, `resolved_step_kernel`,
 - Speed. It is compiled. Newton's method keeps its slopes from step to step while they leave less
   than 0.15 of an error. Sums run along rows, four numbers at a time (`compiled.less`, `sum_rows`):
   rows of 12 are too short for the compiler to do so by itself. A march takes some 0.3 ms; with 14
-  nodes and 50 steps it took 0.7, with sums of single numbers 0.8 to 1.5, as array code 5
-  to 13. A match takes 0.9 ms on the front of lane-workshop (1.06
-  before the next two): a first sweep of 0.27, a rough one of 0.1, and two changes of all stations
-  of 0.18 each. A third goes into factors, a fifth into Jacobians. Pivots are looked for only where
-  digits would be lost, and what is known at the stations behind is summed node by node. Sweeps that
-  swing about pass on three fifths of what they find.
+  nodes and 50 steps it took 0.7, with sums of single numbers 0.8 to 1.5, as array code 5 to 13.
+  Sweeps that swing about pass on three fifths of what they find. A match takes 0.9 ms on the front
+  of lane-workshop: a first sweep of 0.27, a rough one of 0.1, and two changes of all stations of
+  0.18 each; a third of it goes into factors, a fifth into Jacobians. It took 1.06 before pivots
+  were looked for only where digits would be lost, and what is known at the stations behind was
+  summed node by node.
 - What saved no time. Eight numbers at once in registers of twice the width: a sixth slower. A first
   sweep to 1e-5, 1e-4 or 1e-3 instead of 1e-7: as many changes more, and 8 to 28 of 215 builds near
   the front of mill-race lose their point. Jacobians kept to a ratio of 0.3 instead of 0.15, and

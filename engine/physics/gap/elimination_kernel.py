@@ -11,9 +11,8 @@ from engine.physics.compiled import QUAD, compiled, less, less_rows, whole_quads
 MULTIPLIERS = 1e8
 """Sum of the squared multipliers of rows above which rows are swapped. Below it at most some four
 of sixteen digits are lost; Newton's method asks for seven."""
-
-
 NONE = -1.0
+"""First of the order where no rows were swapped."""
 
 
 class Factors(NamedTuple):
